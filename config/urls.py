@@ -1,0 +1,22 @@
+"""Every address of Benchlast, by part."""
+
+from __future__ import annotations
+
+from django.urls import include, path
+
+handler400 = "core.views.bad_request"
+handler403 = "core.views.forbidden"
+handler404 = "core.views.not_found"
+handler500 = "core.views.server_error"
+
+urlpatterns = [
+    path("", include("core.urls")),
+    path("", include("catalogue.urls")),
+    path("lab/", include("labtests.urls")),
+    path("fittings/", include("fittings.urls")),
+    path("outcomes/", include("fittings.outcome_urls")),
+    path("f/", include("fittings.customer_urls")),
+    path("api/catalogue/", include("catalogue.api_urls")),
+    path("api/lab/", include("labtests.api_urls")),
+    path("api/", include("fittings.api_urls")),
+]
