@@ -1,0 +1,26 @@
+"""The application that every other stands on."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.apps import AppConfig
+from django.db.models.signals import post_migrate
+
+
+def complete_migration(**kwargs: Any) -> None:
+    """Give the application's role its rights and install the standard data."""
+    from core.database import grant_application_role
+    from core.standard import install
+
+    grant_application_role()
+    install()
+
+
+class CoreConfig(AppConfig):
+    name = "core"
+
+    def ready(self) -> None:
+        from core import audit_words, checks  # noqa: F401  both register on import
+
+        post_migrate.connect(complete_migration, sender=self, dispatch_uid="core.complete")

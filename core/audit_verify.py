@@ -1,0 +1,129 @@
+"""Checking the audit trail: the chain itself, then every record against its last entry."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator
+from dataclasses import dataclass
+from itertools import islice
+from typing import Any
+
+from django.db import connection, models
+
+from core.audit import GENESIS, RecordKind, chain_hash, record_kinds, snapshots
+from core.models import AuditEntry
+
+CHUNK = 500
+
+
+@dataclass(frozen=True, slots=True)
+class Fault:
+    """Something that is not as the trail says."""
+
+    where: str
+    problem: str
+
+    def __str__(self) -> str:
+        return f"{self.where}: {self.problem}"
+
+
+@dataclass(frozen=True, slots=True)
+class Head:
+    """The newest entry: its hash stands for the whole trail up to it."""
+
+    entry_id: int
+    hash_hex: str
+
+    def __str__(self) -> str:
+        return f"{self.entry_id} {self.hash_hex}"
+
+
+def head() -> Head:
+    newest = AuditEntry.objects.order_by("-id").values_list("id", "hash").first()
+    return Head(newest[0], bytes(newest[1]).hex()) if newest else Head(0, GENESIS.hex())
+
+
+def chain_faults() -> Iterator[Fault]:
+    """Walk the entries in order: numbers without a gap, each hash right, each column as the payload says."""
+    previous, expected_id = GENESIS, 1
+    for entry in AuditEntry.objects.order_by("id").iterator(chunk_size=CHUNK):
+        where = f"audit entry {entry.pk}"
+        if entry.pk != expected_id:
+            yield Fault(where, f"entry {expected_id} is missing before it")
+        if bytes(entry.previous_hash) != previous:
+            yield Fault(where, "its previous hash is not the hash of the entry before it")
+        if bytes(entry.hash) != chain_hash(bytes(entry.previous_hash), entry.payload):
+            yield Fault(where, "its hash does not match its content")
+        yield from _column_faults(entry, where)
+        previous, expected_id = bytes(entry.hash), entry.pk + 1
+
+
+def _column_faults(entry: AuditEntry, where: str) -> Iterator[Fault]:
+    try:
+        content = json.loads(entry.payload)
+        told = (content["action"], content["object"]["type"], content["object"]["id"], content["actor"], content["at"])
+    except (ValueError, KeyError, TypeError):
+        yield Fault(where, "its content is not readable")
+        return
+    at = entry.at.isoformat(timespec="microseconds")
+    kept = (entry.action, entry.object_type, entry.object_id, entry.actor_id, at)
+    for name, inside, column in zip(("action", "type", "id", "actor", "time"), told, kept, strict=True):
+        if inside != column:
+            yield Fault(where, f"its column for the {name} says {column!r}, its content {inside!r}")
+
+
+def _last_states(kind: RecordKind) -> dict[str, tuple[int, Any]]:
+    """Return the newest entry's id and `after` for each record of a kind."""
+    with connection.cursor() as cursor:
+        cursor.execute(
+            "SELECT DISTINCT ON (object_id) object_id, id, payload FROM core_auditentry"
+            " WHERE object_type = %s ORDER BY object_id, id DESC",
+            [kind.model._meta.label_lower],
+        )
+        return {pk: (entry, json.loads(payload).get("after")) for pk, entry, payload in cursor.fetchall()}
+
+
+def record_faults(kind: RecordKind) -> Iterator[Fault]:
+    """Compare every record of a kind with what its last entry left."""
+    name = str(kind.model._meta.verbose_name)
+    last = _last_states(kind)
+    pks: Iterator[Any] = iter(kind.model._base_manager.order_by("pk").values_list("pk", flat=True))
+    while chunk := list(islice(pks, CHUNK)):
+        for pk, state in snapshots(kind.model, chunk).items():
+            entry, after = last.pop(str(pk), (0, None))
+            if not entry:
+                yield Fault(f"{name} {pk}", "has no audit entry")
+            elif after != state:
+                yield Fault(f"{name} {pk}", f"differs from audit entry {entry} in {_difference(after, state)}")
+    for pk, (entry, after) in last.items():
+        if after is not None:
+            yield Fault(f"{name} {pk}", f"is gone, though audit entry {entry} left it in place")
+
+
+def _difference(after: Any, state: dict[str, Any]) -> str:
+    kept = after if isinstance(after, dict) else {}
+    return ", ".join(sorted(key for key in {*kept, *state} if kept.get(key) != state.get(key)))
+
+
+def orphan_faults(kind: RecordKind) -> Iterator[Fault]:
+    """Find rows of a record's other tables that no record holds any more (their link was changed to nothing)."""
+    for name in kind.related:
+        relation: Any = kind.model._meta.get_field(name)
+        rows: models.QuerySet[Any] = relation.related_model._base_manager
+        for pk in rows.filter(**{f"{relation.field.name}__isnull": True}).values_list("pk", flat=True):
+            yield Fault(f"{relation.related_model._meta.verbose_name} {pk}", "belongs to no record")
+
+
+def faults() -> Iterator[Fault]:
+    """Yield everything that is not as the trail says, the chain first."""
+    yield from chain_faults()
+    for kind in record_kinds():
+        yield from record_faults(kind)
+        yield from orphan_faults(kind)
+
+
+def holds(kept: str) -> bool:
+    """Say whether a head hash kept elsewhere is still in the trail (the newest entries were not taken away)."""
+    entry_id, _, hash_hex = kept.strip().partition(" ")
+    digest = bytes.fromhex(hash_hex or entry_id)
+    return digest == GENESIS or AuditEntry.objects.filter(hash=digest).exists()

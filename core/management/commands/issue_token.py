@@ -1,0 +1,24 @@
+"""Print a new API token for a user."""
+
+from __future__ import annotations
+
+from argparse import ArgumentParser
+from typing import Any
+
+from django.core.management.base import BaseCommand, CommandError
+
+from core.errors import DomainError
+from core.services import token_issue
+
+
+class Command(BaseCommand):
+    help = "Make an API token for a user and print it. Only its hash is kept: it can't be shown again."
+
+    def add_arguments(self, parser: ArgumentParser) -> None:
+        parser.add_argument("user", help="user name of a lab or store account")
+
+    def handle(self, *args: Any, **options: Any) -> None:
+        try:
+            self.stdout.write(token_issue(actor=None, username=options["user"]))
+        except DomainError as problem:
+            raise CommandError(problem.message) from problem

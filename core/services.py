@@ -1,0 +1,60 @@
+"""Writes of core: stores, accounts, roles, tokens."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.db import transaction
+from knox.models import AuthToken
+
+from core import audit
+from core.errors import DomainError
+from core.models import Membership, Store, User
+from core.permissions import Role
+
+
+@transaction.atomic
+def store_create(*, actor: User | None, slug: str, name: str, **details: Any) -> Store:
+    store = Store(slug=slug, name=name, **details)
+    store.full_clean()
+    store.save()
+    audit.record(actor=actor, action="core.store.created", subject=store, store=store)
+    return store
+
+
+@transaction.atomic
+def user_create(
+    *,
+    actor: User | None,
+    username: str,
+    password: str,
+    first_name: str = "",
+    last_name: str = "",
+    is_demo: bool = False,
+) -> User:
+    user = User(username=username, first_name=first_name, last_name=last_name, is_demo=is_demo)
+    user.set_password(password)
+    user.full_clean()
+    user.save()
+    audit.record(actor=actor, action="core.user.created", subject=user)
+    return user
+
+
+@transaction.atomic
+def membership_grant(*, actor: User | None, user: User, role: Role, store: Store | None = None) -> Membership:
+    membership = Membership(user=user, role=role, store=store)
+    membership.full_clean()
+    membership.save()
+    audit.record(actor=actor, action="core.membership.granted", subject=membership, store=store)
+    return membership
+
+
+@transaction.atomic
+def token_issue(*, actor: User | None, username: str) -> str:
+    """Make an API token; only its hash is kept, so the answer is the one chance to read it."""
+    user = User.objects.filter(username=username, is_active=True).first()
+    if user is None:
+        raise DomainError(f"There is no active account {username!r}.", code="no_such_user", status=404)
+    _, token = AuthToken.objects.create(user)  # type: ignore[no-untyped-call]  # knox has no types
+    audit.record(actor=actor, action="core.token.issued", subject=user)
+    return str(token)

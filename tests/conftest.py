@@ -1,0 +1,111 @@
+"""The cast of the tests, and a database made by its owner and used by the application's role."""
+
+from __future__ import annotations
+
+import os
+import tempfile
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+# Tests never touch the data folder of somebody's demo. Set before the settings are read.
+if "DATABASE_URL" not in os.environ:
+    os.environ.setdefault("BENCHLAST_DATA", str(Path(tempfile.gettempdir()) / f"benchlast-tests-{os.getuid()}"))
+
+
+@pytest.fixture(scope="session")
+def django_db_setup(
+    django_test_environment: None, django_db_blocker: Any, django_db_modify_db_settings: None
+) -> Iterator[None]:
+    """Make the test database as its owner; the tests then work as the application does, owning nothing."""
+    from django.test.utils import setup_databases, teardown_databases
+
+    from core.database import as_owner
+
+    with django_db_blocker.unblock():
+        with as_owner():
+            databases = setup_databases(verbosity=0, interactive=False, keepdb=False, parallel=0, aliases=["default"])
+        yield
+        with as_owner():
+            teardown_databases(databases, verbosity=0)
+
+
+@pytest.fixture(scope="session")
+def django_db_modify_db_settings(request: Any) -> None:
+    """Give each worker a test database of its own."""
+    from django.db import connection
+
+    worker = getattr(request.config, "workerinput", {}).get("workerid", "main")
+    connection.settings_dict.setdefault("TEST", {})["NAME"] = f"test_benchlast_{worker}"
+
+
+@dataclass(frozen=True)
+class Cast:
+    """One person of each role. Store A has a fitter and a manager, store B a fitter who sees nothing of A."""
+
+    store_a: Any
+    store_b: Any
+    fitter_a: Any
+    manager_a: Any
+    fitter_b: Any
+    technician: Any
+    reviewer: Any
+    office: Any
+
+    def members(self) -> dict[str, Any]:
+        """Return everybody who can sign in, by name of the role."""
+        return {
+            name: getattr(self, name)
+            for name in ("fitter_a", "manager_a", "fitter_b", "technician", "reviewer", "office")
+        }
+
+
+@pytest.fixture
+def cast(db: None) -> Cast:
+    from core.models import Membership, Store, User
+    from core.permissions import Role
+
+    store_a = Store.objects.create(slug="store-a", name="Store A")
+    store_b = Store.objects.create(slug="store-b", name="Store B")
+    people = {
+        "fitter_a": (Role.FITTER, store_a),
+        "manager_a": (Role.MANAGER, store_a),
+        "fitter_b": (Role.FITTER, store_b),
+        "technician": (Role.TECHNICIAN, None),
+        "reviewer": (Role.REVIEWER, None),
+        "office": (Role.OFFICE, None),
+    }
+    made = {}
+    for name, (role, store) in people.items():
+        made[name] = User.objects.create(username=name.replace("_", "-"))
+        Membership.objects.create(user=made[name], role=role, store=store)
+    return Cast(store_a=store_a, store_b=store_b, **made)
+
+
+@pytest.fixture
+def sign_in(client: Any) -> Any:
+    """Return a function that signs a person in to the test client."""
+
+    def enter(user: Any) -> Any:
+        client.force_login(user)
+        return client
+
+    return enter
+
+
+@pytest.fixture
+def api_for(db: None) -> Any:
+    """Return a function that makes an API client holding a person's token."""
+    from knox.models import AuthToken
+    from rest_framework.test import APIClient
+
+    def client_for(user: Any) -> APIClient:
+        _, token = AuthToken.objects.create(user)
+        client = APIClient()
+        client.credentials(HTTP_AUTHORIZATION=f"Token {token}")
+        return client
+
+    return client_for

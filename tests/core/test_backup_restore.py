@@ -1,0 +1,60 @@
+"""A backup brings everything back; a file that is none changes nothing."""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+ROOT = Path(__file__).parents[2]
+
+# One process, on a database of its own: a restore replaces the schema, which no transaction of a test could undo.
+SCENARIO = """
+import sys
+from django.core.management import CommandError, call_command
+from core.audit_verify import head, holds
+from core.models import Store
+from core.services import store_create
+
+file, no_backup = sys.argv[-2:]
+call_command("migrate", verbosity=0)
+store_create(actor=None, slug="first", name="First")
+kept = str(head())
+call_command("backup", file)
+store_create(actor=None, slug="second", name="Second")
+try:
+    call_command("restore", no_backup)
+except CommandError as problem:
+    print("refused:", str(problem).splitlines()[-1])
+print("stores after the refusal:", Store.objects.count())
+call_command("restore", file)
+print("stores after the restore:", Store.objects.count(), "kept head there:", holds(kept))
+store_create(actor=None, slug="third", name="Third")
+print("stores after going on:", Store.objects.count())
+"""
+
+
+def test_restore_brings_back_what_the_backup_held(tmp_path):
+    environment = {
+        **os.environ,
+        "BENCHLAST_DATA": str(tmp_path / "data"),
+        "DEBUG": "1",
+        "DJANGO_SETTINGS_MODULE": "config.settings",
+    }
+    environment.pop("DATABASE_URL", None)
+    done = subprocess.run(
+        [sys.executable, "-c", f"import django; django.setup()\n{SCENARIO}", str(tmp_path / "kept.backup"), __file__],
+        cwd=ROOT,
+        env=environment,
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert done.returncode == 0, done.stderr
+    lines = done.stdout.splitlines()
+    assert "refused: Nothing was changed." in lines
+    assert "stores after the refusal: 2" in lines
+    assert any(line.startswith("The audit trail is whole") for line in lines)
+    assert "stores after the restore: 1 kept head there: True" in lines
+    assert "stores after going on: 2" in lines

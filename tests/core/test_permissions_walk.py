@@ -1,0 +1,145 @@
+"""Every address with every role: nobody gets further than the gate says, and nothing fails."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+from django.test import Client
+from django.urls import NoReverseMatch, reverse
+
+from core.checks import methods_of, url_patterns
+from core.permissions import PUBLIC, SIGNED_IN, allowed, declared_action, registered
+
+ANONYMOUS = "anonymous"
+ROLES = ["fitter_a", "manager_a", "fitter_b", "technician", "reviewer", "office", ANONYMOUS]
+
+# Addresses that anybody may open. A new one is a decision: it is added here on purpose.
+OPEN = {
+    "core:sign-in",
+    "core:units-set",
+    "core:healthz",
+    "core:schema",
+    "catalogue:shoe-list",
+    "catalogue:shoe-detail",
+    "catalogue:shoe-similar",
+    "catalogue:shoe-compare",
+    "catalogue:store-list",
+    "catalogue:store-detail",
+    "catalogue:method",
+    "catalogue-api:shoe-list",
+    "catalogue-api:shoe-detail",
+    "catalogue-api:shoe-similar",
+    "catalogue-api:band-list",
+    "catalogue-api:store-list",
+    "customer:card",
+    "customer:answer",
+}
+
+# One value for each kind of part of an address; no such record exists, which a role that passes the gate sees as 404.
+SAMPLES = {"slug": "no-such", "int": 999_999, "str": "no-such", "uuid": "0" * 32}
+
+
+def every_address():
+    return [
+        pytest.param(name, pattern, method, id=f"{name}-{method}")
+        for name, pattern in url_patterns()
+        for method in methods_of(pattern.callback)
+    ]
+
+
+def address_of(name, pattern):
+    parts = re.findall(r"<(?:(\w+):)?(\w+)>", str(pattern.pattern))
+    return reverse(name, kwargs={part: SAMPLES[kind or "str"] for kind, part in parts})
+
+
+def is_api(pattern):
+    return hasattr(pattern.callback, "cls")
+
+
+@pytest.mark.parametrize(("name", "pattern", "method"), every_address())
+def test_address_declares_a_known_action(name, pattern, method):
+    action = declared_action(pattern.callback, method)
+    assert action is not None
+    assert action in {PUBLIC, SIGNED_IN, *registered()}
+
+
+def test_open_addresses_are_the_listed_ones():
+    found = {
+        name
+        for name, pattern in url_patterns()
+        for method in methods_of(pattern.callback)
+        if declared_action(pattern.callback, method) == PUBLIC
+    }
+    assert found == OPEN
+
+
+@pytest.mark.parametrize("role", ROLES)
+@pytest.mark.parametrize(("name", "pattern", "method"), every_address())
+def test_address_answers_each_role_as_the_gate_says(name, pattern, method, role, cast, api_for):
+    person = None if role == ANONYMOUS else cast.members()[role]
+    client = api_for(person) if person and is_api(pattern) else Client()
+    if person and not is_api(pattern):
+        client.force_login(person)
+    response = client.generic(method, address_of(name, pattern), HTTP_HOST="testserver")
+    action = declared_action(pattern.callback, method)
+    may = action == PUBLIC or (person is not None and allowed(person, action))
+    if may:
+        assert response.status_code not in (401, 403), response.content[:300]
+        assert response.status_code < 500
+    elif person is not None:
+        assert response.status_code == 403
+    elif is_api(pattern):
+        assert response.status_code == 401
+    else:
+        assert response.status_code == 302
+        assert reverse("core:sign-in") in response.headers["Location"]
+
+
+def test_address_names_are_unique():
+    names = [name for name, _ in url_patterns()]
+    assert len(names) == len(set(names))
+
+
+def test_unknown_action_is_refused_at_import():
+    from django.core.exceptions import ImproperlyConfigured
+
+    from core.permissions import gate
+
+    with pytest.raises(ImproperlyConfigured, match="Unknown action"):
+        gate("nothing.of:this")
+
+
+def test_view_without_declaration_is_refused(rf, cast):
+    from django.core.exceptions import PermissionDenied
+    from django.http import HttpResponse
+
+    from core.middleware import GateMiddleware
+
+    request = rf.get("/")
+    request.user = cast.office
+    with pytest.raises(PermissionDenied, match="declares nobody"):
+        GateMiddleware(HttpResponse).process_view(request, HttpResponse, (), {})
+
+
+def test_no_template_or_view_looks_at_roles_itself():
+    from pathlib import Path
+
+    root = Path(__file__).parents[2]
+    sources = [
+        path
+        for folder in ("templates", "catalogue", "labtests", "fittings")
+        for path in (root / folder).rglob("*")
+        if path.suffix in {".py", ".html"}
+    ]
+    offenders = [str(path) for path in sources if re.search(r"is_staff|\.groups\b|has_perm", path.read_text())]
+    assert sources
+    assert offenders == []
+
+
+def test_every_reverse_works():
+    for name, pattern in url_patterns():
+        try:
+            address_of(name, pattern)
+        except (NoReverseMatch, KeyError) as problem:
+            pytest.fail(f"{name}: {problem!r}; give SAMPLES a value for its parts")
