@@ -1,0 +1,135 @@
+"""Which band of a scale a stability score lies in, and how sure that is."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+
+from scipy.special import ndtr
+
+BORDERLINE_BELOW = 0.80
+PROVISIONAL_BELOW_SPECIMENS = 2
+
+
+@dataclass(frozen=True, slots=True)
+class Band:
+    """A band of the scale: `lower` included, `upper` excluded, None where open."""
+
+    order: int
+    name: str
+    lower: float | None
+    upper: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class BandProbability:
+    """How probable it is that the true score lies in this band."""
+
+    band: Band
+    probability: float
+
+
+@dataclass(frozen=True, slots=True)
+class Placement:
+    """A score placed on the scale. Probabilities are empty and `probability` None where u is unknown."""
+
+    band: Band
+    probability: float | None
+    probabilities: tuple[BandProbability, ...]
+    is_borderline: bool
+    neighbour: Band | None
+
+
+def check_scale(bands: Sequence[Band]) -> None:
+    """Raise ValueError unless the bands cover the whole line in order without gap or overlap."""
+    if not bands:
+        raise ValueError("bands must be ≥ 1, got 0")
+    edges_meet = all(left.upper is not None and left.upper == right.lower for left, right in pairwise(bands))
+    if bands[0].lower is not None or bands[-1].upper is not None or not edges_meet:
+        raise ValueError("bands must cover every score in order: open below, each upper the next lower, open above")
+
+
+def band_of(score: float, bands: Sequence[Band]) -> Band:
+    """Find the band of a score; a score on a limit belongs to the band above it.
+
+    Parameters
+    ----------
+    score : float
+        Finite.
+    bands : sequence of Band
+        In order, covering the line.
+
+    Examples
+    --------
+    >>> low, high = Band(1, "low", None, 50.0), Band(2, "high", 50.0, None)
+    >>> band_of(50.0, [low, high]).name
+    'high'
+    """
+    check_scale(bands)
+    if not math.isfinite(score):
+        raise ValueError(f"score must be finite, got {score}")
+    return next(band for band in bands if band.upper is None or score < band.upper)
+
+
+def band_probabilities(score: float, u: float, bands: Sequence[Band]) -> tuple[BandProbability, ...]:
+    """Probability that the true score lies in each band, taking it as normal about the measured one.
+
+    Parameters
+    ----------
+    score : float
+        Measured stability.
+    u : float
+        Its standard uncertainty, > 0.
+    bands : sequence of Band
+        In order, covering the line.
+
+    Returns
+    -------
+    tuple of BandProbability
+        One a band, adding up to 1.
+
+    References
+    ----------
+    .. [1] JCGM 106:2012, 7.2 to 7.4 (conformance probability, normal distribution, no prior knowledge).
+
+    Examples
+    --------
+    >>> low, high = Band(1, "low", None, 50.0), Band(2, "high", 50.0, None)
+    >>> [entry.probability for entry in band_probabilities(50.0, 2.0, [low, high])]
+    [0.5, 0.5]
+    """
+    check_scale(bands)
+    if not u > 0.0 or not math.isfinite(u):
+        raise ValueError(f"u must be > 0 and finite, got {u}")
+    below = [1.0 if band.upper is None else float(ndtr((band.upper - score) / u)) for band in bands]
+    starts = [0.0, *below[:-1]]
+    return tuple(
+        BandProbability(band, max(0.0, end - start)) for band, start, end in zip(bands, starts, below, strict=True)
+    )
+
+
+def place(score: float, u: float | None, bands: Sequence[Band]) -> Placement:
+    """Place a score on the scale: its band, how probable that is, and the neighbour where it is borderline.
+
+    Notes
+    -----
+    Borderline is below 0.80 in the score's own band; the neighbour is the more probable of the bands beside it. With u
+    unknown (None) nothing is said about probability; u = 0 counts as unknown, as no measurement is without it.
+
+    Examples
+    --------
+    >>> low, high = Band(1, "low", None, 50.0), Band(2, "high", 50.0, None)
+    >>> place(49.0, 2.0, [low, high]).neighbour.name
+    'high'
+    """
+    band = band_of(score, bands)
+    if not u:
+        return Placement(band, None, (), False, None)
+    probabilities = band_probabilities(score, u, bands)
+    own = next(entry.probability for entry in probabilities if entry.band == band)
+    is_borderline = own < BORDERLINE_BELOW
+    beside = [entry for entry in probabilities if abs(bands.index(entry.band) - bands.index(band)) == 1]
+    neighbour = max(beside, key=lambda entry: entry.probability).band if is_borderline and beside else None
+    return Placement(band, own, probabilities, is_borderline, neighbour)

@@ -1,0 +1,185 @@
+"""The table of a bench file. Quick where the table is clean; walks the lines only to name what is wrong."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import partial
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from core.units import FloatArray
+from labtests.domain import fields
+from labtests.domain.fields import MAX_REPEAT
+from labtests.domain.problems import FieldError, ProblemLog
+
+COLUMNS = ("test", "repeat", "branch", "position", "load")
+TESTS = ("torsion", "compression")
+BRANCHES = ("loading", "unloading")
+# One character longer than the longest word, so that a longer word cannot be cut down to a known one.
+ROW = np.dtype([("test", "S12"), ("repeat", "f8"), ("branch", "S10"), ("position", "f8"), ("load", "f8")])
+
+IntArray = npt.NDArray[np.int64]
+Rows = npt.NDArray[Any]
+Reader = Callable[[str], Any]
+_Row = tuple[bytes, float, bytes, float, float]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Group:
+    """The rows of one test, repeat and branch in file order, in the units of the file."""
+
+    test: str
+    repeat: int
+    branch: str
+    lines: IntArray
+    position: FloatArray
+    load: FloatArray
+
+    @property
+    def name(self) -> str:
+        return f"{self.test}, repeat {self.repeat}, {self.branch}"
+
+    @property
+    def line(self) -> int:
+        """Where its first row stands, counted from 1."""
+        return int(self.lines[0])
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Table:
+    """Every group of a table, and which tests occur in it."""
+
+    groups: tuple[Group, ...]
+    tests: frozenset[str]
+
+
+def read_table(lines: list[str], *, first_line: int, log: ProblemLog) -> Table:
+    """Read the rows below the table's header into groups.
+
+    Parameters
+    ----------
+    lines : list of str
+        The whole file.
+    first_line : int
+        Where the first row stands, counted from 1.
+    log : ProblemLog
+        Receives what is wrong; the table is empty then.
+
+    Returns
+    -------
+    Table
+        Groups in the order torsion before compression, repeat, loading before unloading.
+
+    Examples
+    --------
+    >>> table = read_table(["torsion,1,loading,0,0", "torsion,1,loading,1,2"], first_line=1, log=ProblemLog("a.csv"))
+    >>> table.groups[0].load.tolist()
+    [0.0, 2.0]
+    """
+    body = lines[first_line - 1 :]
+    while body and not body[-1].strip():
+        body.pop()
+    if not body:
+        log.add(first_line - 1, "test", "the table has no rows")
+        return Table((), frozenset())
+    rows = _read_quickly(body)
+    if rows is not None:
+        return _group(rows, np.arange(first_line, first_line + len(body)))
+    rows = _walk(body, first_line, log)
+    if rows is None:
+        return Table((), frozenset())
+    numbers = [number for number, line in enumerate(body, start=first_line) if line.strip()]
+    return _group(rows, np.array(numbers, dtype=np.int64))
+
+
+def _read_quickly(body: list[str]) -> Rows | None:
+    """Read a clean table, a row a line; None as soon as anything is not plain."""
+    try:
+        rows: Rows = np.loadtxt(body, dtype=ROW, delimiter=",", comments=None, ndmin=1)
+    except (ValueError, OverflowError):
+        return None
+    repeat = rows["repeat"]
+    is_plain = (
+        rows.size == len(body)
+        and _is_one_of(rows["test"], TESTS)
+        and _is_one_of(rows["branch"], BRANCHES)
+        and ((repeat == np.floor(repeat)) & (repeat >= 1) & (repeat <= MAX_REPEAT)).all()
+        and np.isfinite(rows["position"]).all()
+        and np.isfinite(rows["load"]).all()
+    )
+    return rows if is_plain else None
+
+
+def _is_one_of(column: npt.NDArray[Any], words: tuple[str, ...]) -> bool:
+    return bool(((column == words[0].encode()) | (column == words[1].encode())).all())
+
+
+def _walk(body: list[str], first_line: int, log: ProblemLog) -> Rows | None:
+    """Read line by line with words for each problem; None where there was one."""
+    before = len(log.problems)
+    rows: list[_Row] = []
+    for number, line in enumerate(body, start=first_line):
+        if log.is_full:
+            break
+        if line.strip():
+            _walk_line(line, number, rows, log)
+    return None if len(log.problems) > before else np.array(rows, dtype=ROW)
+
+
+def _walk_line(line: str, number: int, rows: list[_Row], log: ProblemLog) -> None:
+    if line.lstrip().startswith("#"):
+        log.add(number, "test", "comment lines stand above the table, not in it")
+        return
+    cells = line.split(",")
+    if len(cells) != len(COLUMNS):
+        log.add(number, COLUMNS[min(len(cells), len(COLUMNS) - 1)], f"{len(COLUMNS)} values expected, got {len(cells)}")
+        return
+    before = len(log.problems)
+    test = _cell(partial(_read_word, words=TESTS), cells, ("test", number), log)
+    repeat = _cell(fields.read_repeat, cells, ("repeat", number), log)
+    branch = _cell(partial(_read_word, words=BRANCHES), cells, ("branch", number), log)
+    position = _cell(fields.read_number, cells, ("position", number), log)
+    load = _cell(fields.read_number, cells, ("load", number), log)
+    if len(log.problems) == before:
+        rows.append((test.encode(), repeat, branch.encode(), position, load))
+
+
+def _read_word(text: str, *, words: tuple[str, ...]) -> str:
+    word = text.strip()
+    if word not in words:
+        raise FieldError(f"{fields.shown(word)} is not known; write {' or '.join(words)}")
+    return word
+
+
+def _cell(reader: Reader, cells: list[str], place: tuple[str, int], log: ProblemLog) -> Any:
+    column, number = place
+    try:
+        return reader(cells[COLUMNS.index(column)])
+    except FieldError as error:
+        log.add(number, column, str(error))
+        return None
+
+
+def _group(rows: Rows, numbers: IntArray) -> Table:
+    is_compression = (rows["test"] == TESTS[1].encode()).astype(np.int64)
+    is_unloading = (rows["branch"] == BRANCHES[1].encode()).astype(np.int64)
+    key = (is_compression * (MAX_REPEAT + 1) + rows["repeat"].astype(np.int64)) * 2 + is_unloading
+    order = np.argsort(key, kind="stable")
+    starts = np.flatnonzero(np.diff(key[order])) + 1
+    groups = []
+    for index in np.split(order, starts):
+        first = index[0]
+        groups.append(
+            Group(
+                test=TESTS[is_compression[first]],
+                repeat=int(rows["repeat"][first]),
+                branch=BRANCHES[is_unloading[first]],
+                lines=numbers[index],
+                position=np.ascontiguousarray(rows["position"][index]),
+                load=np.ascontiguousarray(rows["load"][index]),
+            )
+        )
+    return Table(tuple(groups), frozenset(group.test for group in groups))

@@ -1,0 +1,106 @@
+"""Propagation of uncertainty against the worked examples of the GUM (JCGM 100:2008), pooling against NIST."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+
+from labtests.domain.bands import Band, band_probabilities
+from labtests.domain.propagation import Component, budget, combined_covariance, effective_df, pooled_variance
+
+V = np.array([5.007, 4.994, 5.005, 4.990, 4.999])
+I_A = np.array([19.663, 19.639, 19.640, 19.685, 19.678]) / 1000
+PHI = np.array([1.0456, 1.0438, 1.0468, 1.0428, 1.0433])
+
+
+def gum_h1():
+    """H.1 end gauge. Inputs PAGE (a metrology library's listing of the example); budget text MEM. Lengths in nm."""
+    length_nm, expansion = 50.000623e6, 11.5e-6
+    components = [
+        Component("standard", "B", 25.0, "nm", df=18),
+        Component("difference", "A", math.sqrt(5.8**2 + 3.9**2 + 6.7**2), "nm", df=25.6),
+        Component("difference of expansion", "B", 1e-6 / math.sqrt(3), "1/K", df=50),
+        Component("difference of temperature", "B", 0.05 / math.sqrt(3), "K", df=2),
+    ]
+    return components, [1.0, 1.0, 0.1 * length_nm, -expansion * length_nm]
+
+
+def test_gum_h1_combined_uncertainty_of_the_end_gauge():
+    components, sensitivities = gum_h1()
+    rows = budget(components, sensitivities)
+    contributions = [row.contribution for row in rows]
+    assert contributions == pytest.approx([25.0, 9.681942, 2.88675, 16.59882], abs=2e-3)
+    covariance = np.diag([component.u**2 for component in components])
+    u = math.sqrt(combined_covariance(np.array([sensitivities]), covariance)[0, 0])
+    assert u == pytest.approx(31.6638, abs=0.01)
+    assert u == pytest.approx(32, abs=0.5)  # as printed
+    assert math.fsum(row.share for row in rows) == pytest.approx(1.0)
+
+
+def test_gum_h1_effective_degrees_of_freedom():
+    # Published 16.7 (truncated to 16); library run 16.7519, PAGE.
+    assert effective_df(*gum_h1()) == pytest.approx(16.7519, abs=0.05)
+
+
+def test_gum_h2_correlated_inputs_from_raw_readings():
+    """H.2 resistance and reactance. Raw data MEM; means, uncertainties and correlations PAGE and reproduced from it."""
+    covariance = np.cov(np.vstack([V, I_A, PHI]), ddof=1) / len(V)
+    u = np.sqrt(np.diag(covariance))
+    assert u == pytest.approx([3.209361e-3, 9.471008e-6, 0.752064e-3], rel=1e-6)
+    v, i, phi = V.mean(), I_A.mean(), PHI.mean()
+    r, x, z = v / i * math.cos(phi), v / i * math.sin(phi), v / i
+    sensitivities = np.array([[r / v, -r / i, -x], [x / v, -x / i, r], [z / v, -z / i, 0.0]])
+    outputs = combined_covariance(sensitivities, covariance)
+    spread = np.sqrt(np.diag(outputs))
+    assert [r, x, z] == pytest.approx([127.732170, 219.846512, 254.259702], abs=1e-6)
+    assert spread == pytest.approx([0.071071, 0.295582, 0.236336], abs=1e-6)
+    correlation = outputs / np.outer(spread, spread)
+    assert [correlation[0, 1], correlation[0, 2], correlation[1, 2]] == pytest.approx(
+        [-0.588430, -0.485259, 0.992512], abs=1e-6
+    )
+
+
+def test_gum_h2_leaving_the_correlation_out_would_change_the_result():
+    covariance = np.cov(np.vstack([V, I_A, PHI]), ddof=1) / len(V)
+    v, i, phi = V.mean(), I_A.mean(), PHI.mean()
+    r, x = v / i * math.cos(phi), v / i * math.sin(phi)
+    row = np.array([[r / v, -r / i, -x]])
+    without = math.sqrt(combined_covariance(row, np.diag(np.diag(covariance)))[0, 0])
+    assert without > 2 * 0.071071
+
+
+def test_pooled_repeatability_of_five_wafers():
+    """NIST/SEMATECH e-Handbook 2.4.4.4, PAGE: 5 wafers, 60 degrees of freedom each, pooled s 0.10290."""
+    s = math.sqrt(pooled_variance([0.48115, 0.69209, 0.48483, 1.21752, 0.30076], [60] * 5))
+    assert s == pytest.approx(0.1028972, abs=5e-6)
+
+
+def test_conformance_probability_of_one_upper_limit():
+    """J-01, JCGM 106:2012: y = -5.47 V, u = 0.05 V, limit -5.40 V. MEM for the printed 0.92; exact value Φ(1.4)."""
+    bands = [Band(1, "conforming", None, -5.40), Band(2, "beyond", -5.40, None)]
+    assert band_probabilities(-5.47, 0.05, bands)[0].probability == pytest.approx(0.9192433407662273, abs=1e-12)
+
+
+@pytest.mark.parametrize(
+    ("y", "u", "limits", "probability"),
+    [
+        (8.0, 1.0, (None, 10.0), 0.9772498680518208),  # J-03 DEF: inside by 2 u
+        (8.355, 1.0, (None, 10.0), 0.9500150944608786),  # J-04 DEF: inside by 1.645 u
+        (10.0, 0.5, (9.0, 11.0), 0.9544997361036416),  # J-05 DEF: two limits
+        (24.6, 0.3, (21.0, 25.0), 0.9087887802741321),  # J-06 DERIVED: conditioning room
+    ],
+)
+def test_conformance_probability_inside_limits(y, u, limits, probability):
+    low, high = limits
+    below = [Band(1, "below", None, low)] if low is not None else []
+    bands = [*below, Band(2, "conforming", low, high), Band(3, "beyond", high, None)]
+    entries = {entry.band.name: entry.probability for entry in band_probabilities(y, u, bands)}
+    assert entries["conforming"] == pytest.approx(probability, abs=1e-12)
+
+
+def test_conformance_probability_on_the_limit_is_one_half():
+    """J-02, DEF."""
+    bands = [Band(1, "conforming", None, 10.0), Band(2, "beyond", 10.0, None)]
+    assert band_probabilities(10.0, 1.0, bands)[0].probability == 0.5
