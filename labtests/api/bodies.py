@@ -1,0 +1,130 @@
+"""Records of the lab as the API says them."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from catalogue.models import ScoreCard
+from core import display
+from core.audit import sentence
+from core.cautions import cautions
+from core.models import AuditEntry
+from labtests.domain.scoring import SCORES
+from labtests.domain.uncertainty import COVERAGE_FACTOR
+from labtests.models import BenchTest, Result, Upload
+from labtests.selectors.bench_tests import HistoryEntry, Scales, result_of
+
+CONDITIONS = (
+    "conditioned_h",
+    "temperature_c",
+    "heel_clamp_n",
+    "forefoot_clamp_n",
+    "worn_km",
+    "mass_g",
+    "stack_heel_mm",
+    "stack_forefoot_mm",
+)
+
+
+def upload_body(upload: Upload) -> dict[str, Any]:
+    return {"upload": upload.pk, "sha256": upload.sha256, **upload.verdict}
+
+
+def test_body(test: BenchTest, scales: Scales, history: Sequence[HistoryEntry]) -> dict[str, Any]:
+    result = result_of(test)
+    placement = scales.place(result) if result else None
+    successor = getattr(test, "successor", None)
+    return {
+        "id": test.pk,
+        "state": test.state,
+        "outside_protocol": test.is_released,
+        "shoe": test.specimen.shoe.slug,
+        "specimen": test.specimen.code,
+        "size": f"EU {display.bare_size(test.specimen.size_eu)}",
+        "side": test.specimen.side,
+        "rig": test.rig.code,
+        "operator": test.operator.username,
+        "performed": test.performed_at.isoformat(),
+        "protocol": test.protocol.version,
+        "submitted_as": test.source,
+        "conditions": {name: getattr(test, name) for name in CONDITIONS},
+        "torque_15": test.torque_15_nm,
+        "deflection": test.deflection_mm,
+        "work": test.work_j,
+        "energy_return": test.energy_return,
+        "scores": _scores(result),
+        "band_probabilities": [
+            {"order": entry.band.order, "name": entry.band.name, "probability": entry.probability}
+            for entry in (placement.probabilities if placement else ())
+        ],
+        "scoring_model": result.scoring_model.version if result else None,
+        "reasons": [entry["message"] for entry in test.reasons],
+        "upload": test.upload_id,
+        "amends": test.amends_id,
+        "amended_by": successor.pk if successor else None,
+        "history": [_history(entry) for entry in history],
+    }
+
+
+def _scores(record: Result | ScoreCard | None) -> dict[str, dict[str, Any]]:
+    return {name: _score(record, name) for name in SCORES}
+
+
+def _score(record: Result | ScoreCard | None, name: str) -> dict[str, Any]:
+    if record is None:
+        return {"value": None, "expanded_uncertainty": None, "estimated": False}
+    u = getattr(record, f"{name}_u")
+    return {
+        "value": getattr(record, name),
+        "expanded_uncertainty": None if u is None else COVERAGE_FACTOR * u,
+        "estimated": name == "cushioning" and record.cushioning_estimated,
+    }
+
+
+def _history(entry: HistoryEntry) -> dict[str, Any]:
+    return {
+        "at": entry.at.isoformat(),
+        "actor": entry.actor,
+        "action": entry.action,
+        "words": entry.words,
+        "reason": entry.reason,
+    }
+
+
+def audit_body(entry: AuditEntry) -> dict[str, Any]:
+    content = entry.content
+    return {
+        "id": entry.pk,
+        "at": entry.at.isoformat(),
+        "actor": content["actor_name"],
+        "action": entry.action,
+        "words": sentence(entry),
+        "origin": content["source"],
+        "reason": content["reason"],
+        "before": content["before"],
+        "after": content["after"],
+        "previous_hash": bytes(entry.previous_hash).hex(),
+        "hash": bytes(entry.hash).hex(),
+    }
+
+
+def card_body(card: ScoreCard) -> dict[str, Any]:
+    return {
+        "shoe": card.shoe.slug,
+        "scores": _scores(card),
+        "band": {
+            "order": card.band.order,
+            "name": card.band.name,
+            "probability": card.band_probability,
+            "borderline": card.is_borderline,
+            "neighbour": card.neighbour.name if card.neighbour else None,
+            "provisional": card.is_provisional,
+        },
+        "specimens": card.specimens,
+        "tested_on": card.tested_on.isoformat(),
+        "scoring_model": card.scoring_model,
+        "protocol": card.protocol,
+        "published_at": card.published_at.isoformat(),
+        "cautions": list(cautions("score")),
+    }

@@ -1,0 +1,17 @@
+"""Addresses of the lab's API."""
+
+from __future__ import annotations
+
+from django.urls import path
+
+from labtests.api import views
+
+app_name = "labtests-api"
+urlpatterns = [
+    path("uploads/", views.UploadList.as_view(), name="upload-list"),
+    path("tests/", views.TestList.as_view(), name="test-list"),
+    path("tests/<int:pk>/", views.TestDetail.as_view(), name="test-detail"),
+    path("tests/<int:pk>/audit/", views.TestAudit.as_view(), name="test-audit"),
+    path("tests/<int:pk>/review/", views.TestReview.as_view(), name="test-review"),
+    path("shoes/<slug:slug>/publish/", views.ShoePublish.as_view(), name="shoe-publish"),
+]

@@ -1,0 +1,12 @@
+"""How a score comes to be: rigs, specimens, bench tests, curves, results, review and publication."""
+
+from __future__ import annotations
+
+from django.apps import AppConfig
+
+
+class LabtestsConfig(AppConfig):
+    name = "labtests"
+
+    def ready(self) -> None:
+        from labtests import audit_words, method_tables, permissions, standard  # noqa: F401  all register on import

@@ -1,0 +1,31 @@
+"""The lab's records in the audit trail, and its actions in words."""
+
+from __future__ import annotations
+
+from core.audit import register_action, register_record
+from labtests.models import BenchTest, Calibration, Protocol, Rig, ScoringModel, Specimen, Upload
+
+register_record(Rig)
+register_record(Calibration)
+register_record(Specimen)
+register_record(Protocol)
+register_record(ScoringModel)
+register_record(Upload)
+# One record is the whole test: a changed point of a curve is a change of it.
+register_record(BenchTest, related=("curves", "readings", "results"))
+
+register_action("labtests.rig.created", "set up the rig {subject}")
+register_action("labtests.rig.stopped", "stopped publishing from the rig {subject}")
+register_action("labtests.rig.cleared", "cleared the rig {subject}")
+register_action("labtests.calibration.recorded", "recorded a calibration: {subject}")
+register_action("labtests.specimen.created", "took in the specimen {subject}")
+register_action("labtests.protocol.created", "made the protocol {subject}")
+register_action("labtests.scoring_model.created", "made the scoring model {subject}")
+register_action("labtests.upload.stored", "uploaded {subject}")
+register_action("labtests.test.accepted", "submitted {subject}, within the protocol")
+register_action("labtests.test.held", "submitted {subject}, held")
+register_action("labtests.test.put_on_hold", "put {subject} on hold")
+register_action("labtests.test.approved", "approved {subject}")
+register_action("labtests.test.released", "released {subject} outside the protocol")
+register_action("labtests.test.voided", "voided {subject}")
+register_action("labtests.test.amended", "amended {subject} by a successor")

@@ -1,0 +1,151 @@
+"""Forms of the lab's pages: shape and choices only; the rules are in the services."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django import forms
+
+from core.audit import actions
+from labtests.models import CalibratedQuantity, State
+from labtests.selectors.overview import LAB_RECORDS, TrailAsked
+
+REASON_LENGTH = 2000
+
+
+def _reason(label: str, *, required: bool = True, hint: str = "") -> forms.CharField:
+    return forms.CharField(
+        label=label,
+        required=required,
+        max_length=REASON_LENGTH,
+        help_text=hint,
+        widget=forms.Textarea(attrs={"rows": 3}),
+    )
+
+
+class UploadForm(forms.Form):
+    """The file, looked at before it is stored."""
+
+    file = forms.FileField(
+        label="Bench file, readings file or ZIP of them",
+        help_text="CSV in UTF-8, up to 20 MB a file; a ZIP of up to 20,000 files; 50 MB in all.",
+        allow_empty_file=True,
+        max_length=None,
+    )
+
+
+class AmendForm(UploadForm):
+    """A corrected file of the same specimen."""
+
+    reason = _reason("Why the test is replaced")
+
+
+class ReviewForm(forms.Form):
+    """A decision on a test that waits or is held; only what may be decided is offered."""
+
+    decision = forms.ChoiceField(label="Decision", widget=forms.RadioSelect)
+    reason = _reason("Reason", required=False, hint="Needed for all but approving. It stays in the audit trail.")
+
+    CHOICES = {
+        State.ACCEPTED: (
+            ("approve", "Approve: the test is sound and within the protocol"),
+            ("hold", "Put on hold: something is odd"),
+            ("void", "Void: the test must not be used"),
+        ),
+        State.HELD: (
+            ("release", "Release: keep it, marked as outside the protocol; it is never published"),
+            ("void", "Void: the test must not be used"),
+        ),
+        State.APPROVED: (("void", "Void: the test must not be used any more"),),
+    }
+
+    def __init__(self, *args: Any, state: str, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        decision = self.fields["decision"]
+        if isinstance(decision, forms.ChoiceField):
+            decision.choices = self.CHOICES.get(State(state), ())
+
+    def clean(self) -> dict[str, Any]:
+        cleaned: dict[str, Any] = super().clean() or {}
+        decision = cleaned.get("decision")
+        if decision and decision != "approve" and not cleaned.get("reason"):
+            self.add_error("reason", "Give a reason.")
+        return cleaned
+
+
+class ReasonForm(forms.Form):
+    """Why something is done."""
+
+    reason = _reason("Reason", hint="It stays in the audit trail.")
+
+
+class TestFilterForm(forms.Form):
+    """Which tests are listed."""
+
+    __test__ = False
+
+    state = forms.ChoiceField(label="State", required=False, choices=[("", "any"), *State.choices])
+    shoe = forms.SlugField(label="Shoe, short name", required=False)
+    specimen = forms.CharField(label="Specimen", required=False, max_length=64)
+    rig = forms.CharField(label="Rig", required=False, max_length=64)
+
+
+class ShoeFilterForm(forms.Form):
+    """Which shoes are listed."""
+
+    q = forms.CharField(label="Brand, name or short name", required=False, max_length=80)
+
+
+class RigForm(forms.Form):
+    """A rig to set up."""
+
+    code = forms.CharField(label="Code", max_length=64, help_text="As it stands in the files, such as rig-3.")
+    name = forms.CharField(label="Name", max_length=80, required=False)
+
+
+def _day(label: str) -> forms.DateField:
+    return forms.DateField(label=label, widget=forms.DateInput(attrs={"type": "date"}))
+
+
+class CalibrationForm(forms.Form):
+    """What a certificate says."""
+
+    quantity = forms.ChoiceField(label="Quantity", choices=CalibratedQuantity.choices)
+    certificate = forms.CharField(label="Certificate", max_length=80, help_text="Its number.")
+    calibrated_on = _day("Calibrated on")
+    due_on = _day("Due on")
+    standard_uncertainty = forms.FloatField(
+        label="Standard uncertainty",
+        help_text="k = 1, in N, N·m, mm, ° or °C. Half of a certificate's U at k = 2.",
+    )
+    resolution = forms.FloatField(label="Resolution", help_text="The smallest step the rig shows, in the same unit.")
+
+
+class TrailForm(forms.Form):
+    """Which entries of the audit trail are listed: who, what, when."""
+
+    who = forms.CharField(label="Who, sign-in name", required=False, max_length=150)
+    action = forms.ChoiceField(label="What", required=False)
+    record = forms.ChoiceField(label="Kind of record", required=False)
+    number = forms.CharField(label="Record number", required=False, max_length=64)
+    since = forms.DateField(label="From", required=False, widget=forms.DateInput(attrs={"type": "date"}))
+    until = forms.DateField(label="To", required=False, widget=forms.DateInput(attrs={"type": "date"}))
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        ours = sorted(name for name in actions() if name.startswith(LAB_RECORDS))
+        kinds = sorted({name.rpartition(".")[0].replace("_", "") for name in ours})
+        self._offer("action", [(name, name.split(".", 1)[1].replace(".", " ").replace("_", " ")) for name in ours])
+        self._offer("record", [(RECORDS.get(kind, kind), kind.split(".")[1]) for kind in kinds])
+
+    def _offer(self, name: str, choices: list[tuple[str, str]]) -> None:
+        field = self.fields[name]
+        if isinstance(field, forms.ChoiceField):
+            field.choices = [("", "any"), *choices]
+
+    def asked(self) -> TrailAsked:
+        return TrailAsked(**{name: value for name, value in self.cleaned_data.items() if value})
+
+
+# Words of actions that are not the name of their model.
+RECORDS = {"labtests.test": "labtests.benchtest", "catalogue.stock": "catalogue.stockitem"}

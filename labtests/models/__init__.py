@@ -1,0 +1,28 @@
+"""The lab's tables, from the rig to the result."""
+
+from __future__ import annotations
+
+from labtests.models.benchtests import BenchTest, Branch, Curve, CurveKind, Reading, Result, Source, State
+from labtests.models.methods import Protocol, ScoringModel
+from labtests.models.rigs import CalibratedQuantity, Calibration, Rig
+from labtests.models.uploads import Specimen, StagedUpload, Upload, UploadKind
+
+__all__ = [
+    "BenchTest",
+    "Branch",
+    "CalibratedQuantity",
+    "Calibration",
+    "Curve",
+    "CurveKind",
+    "Protocol",
+    "Reading",
+    "Result",
+    "Rig",
+    "ScoringModel",
+    "Source",
+    "Specimen",
+    "StagedUpload",
+    "State",
+    "Upload",
+    "UploadKind",
+]

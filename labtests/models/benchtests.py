@@ -1,0 +1,213 @@
+"""Bench tests: what was measured, what was read from it, what it scored, and what a reviewer said."""
+
+from __future__ import annotations
+
+from typing import ClassVar
+
+import numpy as np
+from django.conf import settings
+from django.db import models
+from django.db.models import Q
+
+from core.units import FloatArray
+from labtests.models.methods import Protocol, ScoringModel
+from labtests.models.rigs import Rig
+from labtests.models.uploads import NAME_LENGTH, Specimen, Upload
+
+# Little-endian whatever the machine, so that a dump reads the same everywhere.
+POINTS = np.dtype("<f8")
+
+
+class State(models.TextChoices):
+    """Where a test stands."""
+
+    HELD = "held", "held"
+    ACCEPTED = "accepted", "waiting for review"
+    APPROVED = "approved", "approved"
+    VOID = "void", "void"
+
+
+class Source(models.TextChoices):
+    """What was submitted of a test."""
+
+    CURVES = "curves", "curves"
+    READINGS = "readings", "readings"
+
+
+class BenchTestQuerySet(models.QuerySet["BenchTest"]):
+    def waiting(self) -> BenchTestQuerySet:
+        """Tests that a reviewer has to decide on."""
+        return self.filter(state__in=[State.ACCEPTED, State.HELD])
+
+    def publishable(self) -> BenchTestQuerySet:
+        """Approved tests of unworn specimens, within the protocol."""
+        return self.filter(Q(worn_km__isnull=True) | Q(worn_km=0), state=State.APPROVED, is_released=False)
+
+
+class BenchTest(models.Model):
+    """One test of one specimen. Measured values are never edited: an amendment makes a successor.
+
+    `is_released`: a reviewer let it pass although it was outside the protocol; it is never published.
+    """
+
+    specimen = models.ForeignKey(Specimen, on_delete=models.PROTECT, related_name="tests")
+    rig = models.ForeignKey(Rig, on_delete=models.PROTECT, related_name="tests")
+    protocol = models.ForeignKey(Protocol, on_delete=models.PROTECT, related_name="+")
+    operator = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
+    upload = models.ForeignKey(Upload, on_delete=models.PROTECT, related_name="tests")
+    file_name = models.CharField(max_length=NAME_LENGTH)
+    file_sha256 = models.CharField(max_length=64)
+    source = models.CharField(max_length=10, choices=Source.choices)
+    performed_at = models.DateTimeField(db_index=True)
+
+    conditioned_h = models.FloatField()
+    temperature_c = models.FloatField()
+    heel_clamp_n = models.FloatField()
+    forefoot_clamp_n = models.FloatField()
+    worn_km = models.FloatField(null=True)
+    mass_g = models.FloatField(null=True)
+    stack_heel_mm = models.FloatField(null=True)
+    stack_forefoot_mm = models.FloatField(null=True)
+    extra = models.JSONField(default=dict)
+
+    # Means of the repeats; null where no repeat gave them.
+    torque_15_nm = models.FloatField(null=True)
+    deflection_mm = models.FloatField(null=True)
+    work_j = models.FloatField(null=True)
+    work_is_estimated = models.BooleanField(default=False)
+    energy_return = models.FloatField(null=True)
+
+    state = models.CharField(max_length=10, choices=State.choices)
+    is_released = models.BooleanField(default=False)
+    # [{"code": …, "message": …}]: why it was held.
+    reasons = models.JSONField(default=list)
+    reviewed_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, related_name="+")
+    reviewed_at = models.DateTimeField(null=True)
+    review_reason = models.TextField(blank=True)
+    amends = models.OneToOneField("self", on_delete=models.PROTECT, null=True, related_name="successor")
+
+    objects = BenchTestQuerySet.as_manager()
+
+    class Meta:
+        ordering: ClassVar = ["-performed_at", "-pk"]
+        constraints: ClassVar = [
+            models.UniqueConstraint(fields=["file_sha256", "specimen"], name="bench_test_file_once"),
+            models.CheckConstraint(
+                condition=~Q(state=State.HELD) | ~Q(reasons=[]),
+                name="bench_test_held_because",
+                violation_error_message="A held test needs its reasons.",
+            ),
+            models.CheckConstraint(
+                condition=~Q(state=State.APPROVED) | Q(reviewed_by__isnull=False, reviewed_at__isnull=False),
+                name="bench_test_approved_by",
+                violation_error_message="An approved test needs its reviewer.",
+            ),
+            models.CheckConstraint(
+                condition=Q(is_released=False) | ~Q(state__in=[State.HELD, State.ACCEPTED]),
+                name="bench_test_released_is_reviewed",
+                violation_error_message="A released test has been reviewed.",
+            ),
+        ]
+        indexes: ClassVar = [
+            models.Index(fields=["state", "-performed_at"], name="bench_test_by_state"),
+        ]
+
+    def __str__(self) -> str:
+        return f"test {self.pk} of {self.specimen.code}"
+
+
+class CurveKind(models.TextChoices):
+    """Which test a curve belongs to."""
+
+    TORSION = "torsion", "torsion"
+    COMPRESSION = "compression", "heel compression"
+
+
+class Branch(models.TextChoices):
+    """Which way the rig was moving."""
+
+    LOADING = "loading", "loading"
+    UNLOADING = "unloading", "unloading"
+
+
+class Curve(models.Model):
+    """One branch of one repeat as recorded: position (° or mm) and load (N·m or N), 8-byte floats."""
+
+    test = models.ForeignKey(BenchTest, on_delete=models.PROTECT, related_name="curves")
+    kind = models.CharField(max_length=12, choices=CurveKind.choices)
+    repeat = models.PositiveSmallIntegerField()
+    branch = models.CharField(max_length=10, choices=Branch.choices)
+    position = models.BinaryField()
+    load = models.BinaryField()
+
+    class Meta:
+        ordering: ClassVar = ["test", "-kind", "repeat", "branch"]
+        constraints: ClassVar = [
+            models.UniqueConstraint(fields=["test", "kind", "repeat", "branch"], name="curve_once"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.kind} {self.repeat} {self.branch} of test {self.test_id}"
+
+    def points(self) -> tuple[FloatArray, FloatArray]:
+        """Position and load as arrays."""
+        return np.frombuffer(self.position, POINTS), np.frombuffer(self.load, POINTS)
+
+
+class Reading(models.Model):
+    """What one repeat gave. `conditions` holds those of the repeat where a readings file says them for each."""
+
+    test = models.ForeignKey(BenchTest, on_delete=models.PROTECT, related_name="readings")
+    repeat = models.PositiveSmallIntegerField()
+    torque_15_nm = models.FloatField(null=True)
+    zero_offset_nm = models.FloatField(null=True)
+    deflection_mm = models.FloatField(null=True)
+    contact_mm = models.FloatField(null=True)
+    work_j = models.FloatField(null=True)
+    energy_return = models.FloatField(null=True)
+    conditions = models.JSONField(null=True)
+
+    class Meta:
+        ordering: ClassVar = ["test", "repeat"]
+        constraints: ClassVar = [models.UniqueConstraint(fields=["test", "repeat"], name="reading_once")]
+
+    def __str__(self) -> str:
+        return f"repeat {self.repeat} of test {self.test_id}"
+
+
+class Result(models.Model):
+    """The four scores of a test by one scoring model, unrounded, with the parts of their standard uncertainty.
+
+    The parts are null where the uncertainty is not known. `budgets` holds the table of each score.
+    """
+
+    test = models.ForeignKey(BenchTest, on_delete=models.PROTECT, related_name="results")
+    scoring_model = models.ForeignKey(ScoringModel, on_delete=models.PROTECT, related_name="results")
+    stability = models.FloatField()
+    midfoot = models.FloatField()
+    rearfoot = models.FloatField()
+    cushioning = models.FloatField()
+    cushioning_estimated = models.BooleanField(default=False)
+    stability_u = models.FloatField(null=True)
+    midfoot_u = models.FloatField(null=True)
+    rearfoot_u = models.FloatField(null=True)
+    cushioning_u = models.FloatField(null=True)
+    stability_u_a = models.FloatField(null=True)
+    midfoot_u_a = models.FloatField(null=True)
+    rearfoot_u_a = models.FloatField(null=True)
+    cushioning_u_a = models.FloatField(null=True)
+    stability_u_b = models.FloatField(null=True)
+    midfoot_u_b = models.FloatField(null=True)
+    rearfoot_u_b = models.FloatField(null=True)
+    cushioning_u_b = models.FloatField(null=True)
+    correlation_rearfoot_cushioning = models.FloatField(null=True)
+    budgets = models.JSONField(default=dict)
+
+    class Meta:
+        ordering: ClassVar = ["test", "scoring_model"]
+        constraints: ClassVar = [
+            models.UniqueConstraint(fields=["test", "scoring_model"], name="result_once_a_model"),
+        ]
+
+    def __str__(self) -> str:
+        return f"test {self.test_id} by {self.scoring_model}"

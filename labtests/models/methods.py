@@ -1,0 +1,77 @@
+"""How tests are made and scored, kept as data with a version. A version is never edited: a new one is made."""
+
+from __future__ import annotations
+
+from typing import ClassVar
+
+from django.conf import settings
+from django.db import models
+from django.db.models import F, Q
+
+from labtests.domain import protocol as protocols
+from labtests.domain.scoring import Model
+
+VERSION_LENGTH = 20
+
+
+class Protocol(models.Model):
+    """Accepted ranges of the conditions: for each, `nominal`, `low`, `high` (null where open)."""
+
+    version = models.CharField(max_length=VERSION_LENGTH, unique=True)
+    limits = models.JSONField()
+    is_current = models.BooleanField(default=False)
+    reason = models.TextField()
+    created_at = models.DateTimeField(auto_now_add=True)
+
+    class Meta:
+        ordering: ClassVar = ["created_at", "pk"]
+        constraints: ClassVar = [
+            models.UniqueConstraint(fields=["is_current"], condition=Q(is_current=True), name="protocol_one_current")
+        ]
+
+    def __str__(self) -> str:
+        return self.version
+
+    def to_domain(self) -> protocols.Protocol:
+        limits = {name: protocols.Limit(**self.limits[name]) for name in protocols.WORDS}
+        return protocols.Protocol(version=self.version, **limits)
+
+
+class ScoringModel(models.Model):
+    """Anchors and weights of the four scores, and the scale of bands that they are read on."""
+
+    version = models.CharField(max_length=VERSION_LENGTH, unique=True)
+    scale = models.ForeignKey("catalogue.Scale", on_delete=models.PROTECT, related_name="+")
+    torque_0_nm = models.FloatField()
+    torque_100_nm = models.FloatField()
+    deflection_0_mm = models.FloatField()
+    deflection_100_mm = models.FloatField()
+    work_0_j = models.FloatField()
+    work_100_j = models.FloatField()
+    weight_midfoot = models.FloatField()
+    weight_rearfoot = models.FloatField()
+    is_current = models.BooleanField(default=False)
+    author = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, related_name="+")
+    reason = models.TextField()
+    created_at = models.DateTimeField(auto_now_add=True)
+
+    class Meta:
+        ordering: ClassVar = ["created_at", "pk"]
+        constraints: ClassVar = [
+            models.UniqueConstraint(
+                fields=["is_current"], condition=Q(is_current=True), name="scoring_model_one_current"
+            ),
+            models.CheckConstraint(
+                condition=~Q(torque_0_nm=F("torque_100_nm"))
+                & ~Q(deflection_0_mm=F("deflection_100_mm"))
+                & ~Q(work_0_j=F("work_100_j")),
+                name="scoring_model_anchors_differ",
+                violation_error_message="The anchors at 0 and 100 must differ.",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return self.version
+
+    def to_domain(self) -> Model:
+        return Model(**{name: getattr(self, name) for name in Model.__slots__})

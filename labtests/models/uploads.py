@@ -1,0 +1,102 @@
+"""What was uploaded, kept byte for byte with its verdict, and the specimens it speaks of."""
+
+from __future__ import annotations
+
+from typing import ClassVar
+
+from django.conf import settings
+from django.db import models
+from django.db.models import Q
+
+from core.models import printable
+from labtests.models.rigs import code_shape
+
+NAME_LENGTH = 200
+
+
+class UploadKind(models.TextChoices):
+    """What an upload holds."""
+
+    CURVES = "curves", "bench file"
+    READINGS = "readings", "readings file"
+    ZIP = "zip", "ZIP of files"
+
+
+class Upload(models.Model):
+    """One upload: its bytes, who sent it, and what became of every file in it."""
+
+    sha256 = models.CharField(max_length=64, unique=True)
+    name = models.CharField(max_length=NAME_LENGTH)
+    kind = models.CharField(max_length=10, choices=UploadKind.choices)
+    source = models.CharField(max_length=10)
+    data = models.BinaryField()
+    size_bytes = models.PositiveIntegerField()
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
+    at = models.DateTimeField(db_index=True)
+    # {"accepted": [...], "held": [...], "rejected": [...], "warnings": [...]}, as answered when it was stored.
+    verdict = models.JSONField()
+
+    # Set by the service where the same bytes were stored before; not a column.
+    is_repeat: bool = False
+
+    class Meta:
+        ordering: ClassVar = ["-at", "-pk"]
+
+    def __str__(self) -> str:
+        return f"{self.name} ({self.sha256[:12]})"
+
+    @property
+    def n_accepted(self) -> int:
+        return len(self.verdict["accepted"])
+
+    @property
+    def n_held(self) -> int:
+        return len(self.verdict["held"])
+
+    @property
+    def n_problems(self) -> int:
+        return len(self.verdict["rejected"])
+
+
+class StagedUpload(models.Model):
+    """Bytes that somebody looks at before storing them. Not a record yet: it goes when confirmed, or after a day."""
+
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.CASCADE, related_name="+")
+    name = models.CharField(max_length=NAME_LENGTH)
+    data = models.BinaryField()
+    at = models.DateTimeField(auto_now_add=True)
+
+    class Meta:
+        ordering: ClassVar = ["-at"]
+
+    def __str__(self) -> str:
+        return f"{self.name}, looked at by {self.by}"
+
+
+class Side(models.TextChoices):
+    """Which foot a specimen is for."""
+
+    LEFT = "left", "left"
+    RIGHT = "right", "right"
+
+
+class Specimen(models.Model):
+    """One shoe, left or right, in one size, that lies on the bench."""
+
+    code = models.CharField(max_length=64, unique=True, validators=[code_shape, printable])
+    shoe = models.ForeignKey("catalogue.Shoe", on_delete=models.PROTECT, related_name="specimens")
+    size_eu = models.DecimalField(max_digits=4, decimal_places=1)
+    side = models.CharField(max_length=5, choices=Side.choices)
+
+    class Meta:
+        ordering: ClassVar = ["code"]
+        constraints: ClassVar = [
+            models.CheckConstraint(
+                condition=Q(size_eu__range=(15, 55)),
+                name="specimen_size_range",
+                violation_error_message="Sizes run from EU 15 to EU 55.",
+            )
+        ]
+
+    def __str__(self) -> str:
+        return self.code

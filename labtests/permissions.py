@@ -1,0 +1,39 @@
+"""Who may do what in the lab. That nobody decides on their own test is a rule of the services, not of a role."""
+
+from __future__ import annotations
+
+from core import navigation
+from core.permissions import Role, register
+
+READERS = {Role.TECHNICIAN, Role.REVIEWER, Role.OFFICE}
+WORKERS = {Role.TECHNICIAN, Role.REVIEWER}
+
+register(
+    {
+        "labtests.home:view": READERS,
+        "labtests.upload:view": READERS,
+        "labtests.upload:create": WORKERS,
+        "labtests.test:view": READERS,
+        "labtests.test:amend": WORKERS,
+        "labtests.test:review": {Role.REVIEWER},
+        "labtests.shoe:view": READERS,
+        "labtests.shoe:publish": {Role.REVIEWER},
+        "labtests.rig:view": READERS,
+        "labtests.rig:write": WORKERS,
+        "labtests.rig:clear": {Role.REVIEWER},
+        "labtests.audit:view": READERS,
+    }
+)
+
+navigation.register(
+    "Lab",
+    [
+        navigation.Place("Overview", "labtests:home", "labtests.home:view"),
+        navigation.Place("Upload", "labtests:upload-create", "labtests.upload:create"),
+        navigation.Place("Tests", "labtests:test-list", "labtests.test:view"),
+        navigation.Place("Publish", "labtests:shoe-list", "labtests.shoe:view"),
+        navigation.Place("Rigs", "labtests:rig-list", "labtests.rig:view"),
+        navigation.Place("Audit", "labtests:audit-list", "labtests.audit:view"),
+    ],
+    order=10,
+)

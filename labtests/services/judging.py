@@ -1,0 +1,156 @@
+"""Judging submitted files: rejected with problems, or tests that are accepted or held. Writes nothing."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass
+
+from catalogue.models import Shoe
+from core.models import User
+from labtests.domain.evaluation import Evaluation, evaluate_curves, evaluate_readings
+from labtests.domain.header import Conditions, Header
+from labtests.domain.problems import MAX_PROBLEMS, Problem
+from labtests.domain.protocol import Reason, check_calibrations, check_conditions
+from labtests.domain.scoring import SCORES, Scores, score
+from labtests.domain.submission import SubmittedFile, SubmittedTest
+from labtests.domain.uncertainty import ScoreUncertainties, choose_scatter, uncertainty_of_test
+from labtests.models import Rig, Source, Specimen
+from labtests.services.bench import Bench
+
+CLOCK_TOLERANCE = dt.timedelta(minutes=15)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class JudgedTest:
+    """A test that can be stored: accepted where `reasons` is empty, held otherwise."""
+
+    submitted: SubmittedTest
+    specimen: Specimen
+    rig: Rig
+    operator: User
+    evaluation: Evaluation
+    conditions: Conditions
+    reasons: tuple[Reason, ...]
+    scores: Scores | None
+    uncertainties: ScoreUncertainties | None
+
+    @property
+    def source(self) -> str:
+        return Source.READINGS if self.submitted.readings else Source.CURVES
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class JudgedFile:
+    """A file of an upload; either `tests` or `problems` is empty."""
+
+    file: SubmittedFile
+    tests: tuple[JudgedTest, ...] = ()
+    problems: tuple[Problem, ...] = ()
+
+
+def judge_file(file: SubmittedFile, bench: Bench) -> JudgedFile:
+    """Judge one file against what the practice knows. One problem refuses the whole file."""
+    if file.problems:
+        return JudgedFile(file, problems=file.problems)
+    problems: list[Problem] = []
+    brought: set[str] = set()
+    tests = []
+    for submitted in file.tests:
+        is_new = bench.specimen(submitted.header.specimen) is None
+        test = _judge_test(submitted, bench, (file.name, problems))
+        if is_new:
+            brought.add(submitted.header.specimen)
+        if test is not None:
+            tests.append(test)
+    if problems:
+        bench.forget(brought)
+        return JudgedFile(file, problems=tuple(problems[:MAX_PROBLEMS]))
+    return JudgedFile(file, tests=tuple(tests))
+
+
+def _judge_test(submitted: SubmittedTest, bench: Bench, log: tuple[str, list[Problem]]) -> JudgedTest | None:
+    header = submitted.header
+    name, problems = log
+
+    def refuse(key: str, problem: str) -> None:
+        problems.append(Problem(name, submitted.line_of(key), key, problem))
+
+    shoe, rig, operator = bench.shoe(header.shoe), bench.rig(header.rig), bench.operator(header.operator)
+    if shoe is None:
+        refuse("shoe", f"the catalogue has no shoe {header.shoe!r}; add it there first or mend its short name")
+    if rig is None:
+        refuse("rig", f"there is no rig {header.rig!r}; set it up first or mend its code")
+    if operator is None:
+        refuse("operator", f"{header.operator!r} is nobody of the lab; use the operator's sign-in name")
+    if header.performed > bench.at + CLOCK_TOLERANCE:
+        refuse("performed", f"{header.performed.isoformat()} lies after the upload; mend the date or the rig's clock")
+    if shoe is None or rig is None or operator is None:
+        return None
+    specimen = _specimen_for(header, shoe, bench)
+    for key, words in _contradictions(header, specimen):
+        refuse(key, words)
+    return _evaluate(submitted, (specimen, rig, operator), bench)
+
+
+def _specimen_for(header: Header, shoe: Shoe, bench: Bench) -> Specimen:
+    known = bench.specimen(header.specimen)
+    if known is not None:
+        return known
+    specimen = Specimen(code=header.specimen, shoe=shoe, size_eu=header.size_eu, side=header.side)
+    bench.take_in(specimen)
+    return specimen
+
+
+def _contradictions(header: Header, specimen: Specimen) -> list[tuple[str, str]]:
+    """What a header says otherwise than the record of the specimen."""
+    told = {"shoe": header.shoe, "size": header.size_eu, "side": header.side}
+    known = {"shoe": specimen.shoe.slug, "size": specimen.size_eu, "side": specimen.side}
+    return [
+        (key, f"specimen {specimen.code} is on record with the {key} {known[key]}, not {told[key]}")
+        for key in told
+        if told[key] != known[key]
+    ]
+
+
+def _evaluate(submitted: SubmittedTest, who: tuple[Specimen, Rig, User], bench: Bench) -> JudgedTest:
+    specimen, rig, operator = who
+    header = submitted.header
+    evaluation = evaluate_readings(submitted.readings) if submitted.readings else evaluate_curves(submitted.series)
+    given = [reading.conditions for reading in submitted.readings] or [header.conditions]
+    day = header.performed.date()
+    on_day = bench.rig_on(rig, day)
+    reasons = (
+        *check_conditions(bench.protocol.to_domain(), given),
+        *check_calibrations(on_day.periods, rig=rig.code, on=day),
+        *evaluation.reasons,
+    )
+    model = bench.model.to_domain()
+    scores = _scores(evaluation, bench)
+    uncertainties = None
+    if scores is not None:
+        source = Source.READINGS if submitted.readings else Source.CURVES
+        scatter = choose_scatter(evaluation, None) or choose_scatter(evaluation, bench.history(rig, source))
+        uncertainties = uncertainty_of_test(evaluation, scatter, on_day.calibrations, model=model)
+    return JudgedTest(
+        submitted, specimen, rig, operator, evaluation, mean_conditions(given), reasons, scores, uncertainties
+    )
+
+
+def _scores(evaluation: Evaluation, bench: Bench) -> Scores | None:
+    torque, deflection, work = evaluation.torque_15_nm, evaluation.deflection_mm, evaluation.work_j
+    if torque is None or deflection is None or work is None:
+        return None
+    return score(torque.mean, deflection.mean, work.mean, model=bench.model.to_domain())
+
+
+def mean_conditions(given: list[Conditions]) -> Conditions:
+    """The conditions of a test as the mean of its repeats'; each repeat was checked by itself."""
+
+    def mean(name: str) -> float:
+        return float(sum(getattr(item, name) for item in given) / len(given))
+
+    return Conditions(**{name: mean(name) for name in Conditions.__slots__})
+
+
+def values_by_score(scores: Scores) -> dict[str, float]:
+    return {name: float(getattr(scores, name)) for name in SCORES}

@@ -1,0 +1,146 @@
+"""From approved tests to the published score of a shoe."""
+
+from __future__ import annotations
+
+import datetime as dt
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from django.db import transaction
+
+from catalogue.models import ScoreCard, Shoe
+from catalogue.services import PublishedScores, score_card_publish
+from core.errors import DomainError
+from core.models import User
+from labtests.domain.bands import PROVISIONAL_BELOW_SPECIMENS, Placement, place
+from labtests.domain.scoring import SCORES
+from labtests.domain.uncertainty import ShoeScore, SpecimenScore, combine_specimens
+from labtests.models import BenchTest, Result, ScoringModel, State
+from labtests.selectors import methods
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class ShoeProposal:
+    """What publishing a shoe would say, or why it may not be: `refusals` is empty where it may."""
+
+    shoe: Shoe
+    model: ScoringModel
+    tests: tuple[BenchTest, ...]
+    left_out: tuple[tuple[BenchTest, str], ...]
+    scores: dict[str, ShoeScore]
+    placement: Placement | None
+    refusals: tuple[str, ...]
+
+    @property
+    def is_provisional(self) -> bool:
+        return self.specimens < PROVISIONAL_BELOW_SPECIMENS
+
+    @property
+    def specimens(self) -> int:
+        return len({test.specimen_id for test in self.tests})
+
+
+def shoe_proposal(*, shoe: Shoe) -> ShoeProposal:
+    """Work out what would be published of a shoe now. Writes nothing."""
+    model = methods.scoring_model_current()
+    tests = list(
+        BenchTest.objects.filter(specimen__shoe=shoe)
+        .select_related("specimen", "rig", "protocol")
+        .order_by("specimen__code", "performed_at", "pk")
+    )
+    publishable = set(BenchTest.objects.filter(specimen__shoe=shoe).publishable().values_list("pk", flat=True))
+    results = {result.test_id: result for result in Result.objects.filter(scoring_model=model, test__in=publishable)}
+    chosen = tuple(test for test in tests if test.pk in results)
+    left_out = tuple((test, why_left_out(test)) for test in tests if test.pk not in results)
+    refusals = _refusals(chosen, left_out)
+    scores = _scores_of(chosen, results) if chosen else {}
+    placement = None
+    if scores:
+        stability = scores["stability"]
+        placement = place(stability.value, stability.u, methods.bands_of(model.scale))
+    return ShoeProposal(shoe, model, chosen, left_out, scores, placement, refusals)
+
+
+def why_left_out(test: BenchTest) -> str:
+    """Say why a test does not count for the published score."""
+    if test.state == State.APPROVED and test.is_released:
+        return "released outside protocol"
+    if test.state == State.APPROVED:
+        is_worn = bool(test.worn_km)
+        return f"the specimen was worn {test.worn_km:g} km" if is_worn else "not scored by the current model"
+    return str(State(test.state).label)
+
+
+def _refusals(chosen: Sequence[BenchTest], left_out: Sequence[tuple[BenchTest, str]]) -> tuple[str, ...]:
+    if not chosen:
+        why = [f"{test} is left out: {reason}" for test, reason in left_out]
+        return ("No approved test within the protocol counts for this shoe.", *why)
+    stopped = {test.rig.code: test.rig for test in chosen if test.rig.is_stopped}
+    return tuple(
+        f"Rig {code} is stopped ({rig.stopped_because}); a reviewer has to clear it first."
+        for code, rig in sorted(stopped.items())
+    )
+
+
+def _scores_of(tests: Sequence[BenchTest], results: dict[int, Result]) -> dict[str, ShoeScore]:
+    by_specimen: dict[int, list[Result]] = {}
+    for test in tests:
+        by_specimen.setdefault(test.specimen_id, []).append(results[test.pk])
+    return {
+        name: combine_specimens([_specimen_score(name, found) for found in by_specimen.values()]) for name in SCORES
+    }
+
+
+def _specimen_score(name: str, results: Sequence[Result]) -> SpecimenScore:
+    """The mean of a specimen's tests; repeats average out, the calibrations' part does not."""
+    n = len(results)
+    value = math.fsum(getattr(result, name) for result in results) / n
+    type_a = [getattr(result, f"{name}_u_a") for result in results]
+    type_b = [getattr(result, f"{name}_u_b") for result in results]
+    if None in type_a or None in type_b:
+        return SpecimenScore(value, None, None)
+    return SpecimenScore(value, math.sqrt(math.fsum(u * u for u in type_a)) / n, max(type_b))
+
+
+@transaction.atomic
+def shoe_publish(*, actor: User, shoe: Shoe, reason: str, at: dt.datetime | None = None) -> ScoreCard:
+    """Publish the mean over a shoe's approved specimens as its current score card.
+
+    Raises
+    ------
+    DomainError
+        409 with `fields["reasons"]` where it may not be published, 400 without a reason.
+    """
+    # The tests stay as they are until the card is written.
+    locked = BenchTest.objects.select_for_update(of=("self",)).filter(specimen__shoe=shoe)
+    list(locked.order_by("pk").values_list("pk", flat=True))
+    proposal = shoe_proposal(shoe=shoe)
+    if proposal.refusals:
+        raise DomainError(
+            " ".join(proposal.refusals), code="not_publishable", status=409, fields={"reasons": [*proposal.refusals]}
+        )
+    return score_card_publish(actor=actor, shoe=shoe, scores=_published(proposal), reason=reason, at=at)
+
+
+def _published(proposal: ShoeProposal) -> PublishedScores:
+    placement = proposal.placement
+    if placement is None:
+        raise AssertionError("a proposal without refusals has a placement")
+    values: dict[str, Any] = {name: proposal.scores[name].value for name in SCORES}
+    values |= {f"{name}_u": proposal.scores[name].u for name in SCORES}
+    return PublishedScores(
+        scale=proposal.model.scale.version,
+        band=placement.band.order,
+        **values,
+        cushioning_estimated=any(test.work_is_estimated for test in proposal.tests),
+        band_probability=placement.probability,
+        is_borderline=placement.is_borderline,
+        neighbour=placement.neighbour.order if placement.neighbour else None,
+        is_provisional=proposal.is_provisional,
+        specimens=proposal.specimens,
+        tested_on=max(test.performed_at for test in proposal.tests).date(),
+        scoring_model=proposal.model.version,
+        protocol=", ".join(sorted({test.protocol.version for test in proposal.tests})),
+    )

@@ -1,0 +1,85 @@
+"""Rigs: set up, calibrated, stopped and cleared."""
+
+from __future__ import annotations
+
+import datetime as dt
+
+from django.core.exceptions import ValidationError
+from django.db import models, transaction
+
+from core import audit
+from core.errors import DomainError, from_validation_error
+from core.models import User
+from labtests.models import Calibration, Rig
+
+
+def _check(record: models.Model) -> None:
+    try:
+        record.full_clean()
+    except ValidationError as problem:
+        raise from_validation_error(problem) from problem
+
+
+@transaction.atomic
+def rig_create(*, actor: User | None, code: str, name: str = "") -> Rig:
+    rig = Rig(code=code, name=name)
+    _check(rig)
+    rig.save()
+    audit.record(actor=actor, action="labtests.rig.created", subject=rig)
+    return rig
+
+
+@transaction.atomic
+def calibration_record(
+    *,
+    actor: User | None,
+    rig: Rig,
+    quantity: str,
+    certificate: str,
+    calibrated_on: dt.date,
+    due_on: dt.date,
+    standard_uncertainty: float,
+    resolution: float,
+) -> Calibration:
+    """Add a calibration; values in N, N·m, mm, ° or °C. Tests already judged keep their verdict."""
+    calibration = Calibration(
+        rig=rig,
+        quantity=quantity,
+        certificate=certificate,
+        calibrated_on=calibrated_on,
+        due_on=due_on,
+        standard_uncertainty=standard_uncertainty,
+        resolution=resolution,
+    )
+    _check(calibration)
+    calibration.save()
+    audit.record(actor=actor, action="labtests.calibration.recorded", subject=calibration)
+    return calibration
+
+
+@transaction.atomic
+def rig_stop(*, actor: User, rig: Rig, reason: str) -> Rig:
+    """Stop publishing what was measured on a rig until a reviewer clears it."""
+    return _switch(rig, actor=actor, is_stopped=True, reason=reason)
+
+
+@transaction.atomic
+def rig_clear(*, actor: User, rig: Rig, reason: str) -> Rig:
+    return _switch(rig, actor=actor, is_stopped=False, reason=reason)
+
+
+def _switch(rig: Rig, *, actor: User, is_stopped: bool, reason: str) -> Rig:
+    if not reason.strip():
+        raise DomainError("Give a reason.", code="reason_required", fields={"reason": ["Give a reason."]})
+    rig = Rig.objects.select_for_update().get(pk=rig.pk)
+    if rig.is_stopped == is_stopped:
+        state = "already stopped" if is_stopped else "not stopped"
+        raise DomainError(f"Rig {rig.code} is {state}.", code="no_change", status=409)
+    before = audit.snapshot(rig)
+    rig.is_stopped = is_stopped
+    rig.stopped_because = reason.strip() if is_stopped else ""
+    _check(rig)
+    rig.save()
+    action = "labtests.rig.stopped" if is_stopped else "labtests.rig.cleared"
+    audit.record(actor=actor, action=action, subject=rig, before=before, reason=reason.strip())
+    return rig

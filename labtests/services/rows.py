@@ -1,0 +1,100 @@
+"""From a judged test to the rows that keep it."""
+
+from __future__ import annotations
+
+import dataclasses
+import math
+from typing import Any
+
+from labtests.domain.propagation import BudgetRow
+from labtests.domain.scoring import SCORES
+from labtests.domain.uncertainty import ScoreUncertainty
+from labtests.models import BenchTest, Curve, Reading, Result, State, Upload
+from labtests.models.benchtests import POINTS
+from labtests.services.bench import Bench
+from labtests.services.judging import JudgedTest, values_by_score
+
+
+def test_row(judged: JudgedTest, upload: Upload, file: tuple[str, str], bench: Bench) -> BenchTest:
+    """The test itself; `file` is its name and sha256."""
+    header, evaluation = judged.submitted.header, judged.evaluation
+    return BenchTest(
+        specimen=judged.specimen,
+        rig=judged.rig,
+        protocol=bench.protocol,
+        operator=judged.operator,
+        upload=upload,
+        file_name=file[0],
+        file_sha256=file[1],
+        source=judged.source,
+        performed_at=header.performed,
+        **dataclasses.asdict(judged.conditions),
+        worn_km=header.worn_km,
+        mass_g=header.mass_g,
+        stack_heel_mm=header.stack_heel_mm,
+        stack_forefoot_mm=header.stack_forefoot_mm,
+        extra=judged.submitted.extra,
+        **{
+            name: summary.mean if (summary := getattr(evaluation, name)) else None
+            for name in ("torque_15_nm", "deflection_mm", "work_j", "energy_return")
+        },
+        work_is_estimated=evaluation.work_is_estimated,
+        state=State.HELD if judged.reasons else State.ACCEPTED,
+        reasons=[dataclasses.asdict(reason) for reason in judged.reasons],
+    )
+
+
+def curve_rows(judged: JudgedTest, test: BenchTest) -> list[Curve]:
+    return [
+        Curve(
+            test=test,
+            kind=series.test,
+            repeat=series.repeat,
+            branch=series.branch,
+            position=series.position.astype(POINTS).tobytes(),
+            load=series.load.astype(POINTS).tobytes(),
+        )
+        for series in judged.submitted.series
+    ]
+
+
+def reading_rows(judged: JudgedTest, test: BenchTest) -> list[Reading]:
+    given = {reading.repeat: dataclasses.asdict(reading.conditions) for reading in judged.submitted.readings}
+    rows = []
+    for repeat in judged.evaluation.repeats:
+        values = dataclasses.asdict(repeat)
+        rows.append(Reading(test=test, repeat=values.pop("number"), conditions=given.get(repeat.number), **values))
+    return rows
+
+
+def result_row(judged: JudgedTest, test: BenchTest, bench: Bench) -> Result | None:
+    """The scores of a test, None where it could not be scored."""
+    if judged.scores is None:
+        return None
+    columns: dict[str, Any] = dict(values_by_score(judged.scores))
+    if judged.uncertainties is not None:
+        for name in SCORES:
+            known = judged.uncertainties.scores[name]
+            columns |= {f"{name}_u": known.u, f"{name}_u_a": known.type_a, f"{name}_u_b": known.type_b}
+        columns["budgets"] = {name: _budget(judged.uncertainties.scores[name]) for name in SCORES}
+        columns["correlation_rearfoot_cushioning"] = judged.uncertainties.correlation_rearfoot_cushioning
+    return Result(
+        test=test,
+        scoring_model=bench.model,
+        cushioning_estimated=judged.evaluation.work_is_estimated,
+        **columns,
+    )
+
+
+def _budget(known: ScoreUncertainty) -> dict[str, Any]:
+    # JSON has no infinity: null stands for degrees of freedom without end.
+    return {
+        "df": known.df if math.isfinite(known.df) else None,
+        "rows": [_budget_row(row) for row in known.budget],
+    }
+
+
+def _budget_row(row: BudgetRow) -> dict[str, Any]:
+    fields = dataclasses.asdict(row)
+    fields["type"] = fields.pop("type_")
+    return fields

@@ -1,0 +1,258 @@
+"""Taking uploads in: looked at first without a trace, or stored once with every verdict."""
+
+from __future__ import annotations
+
+import datetime as dt
+import hashlib
+import re
+from collections.abc import Iterable, Iterator
+from dataclasses import asdict, dataclass, field
+from itertools import islice
+from typing import Any
+
+from django.conf import settings
+from django.db import connection, transaction
+from django.utils import timezone
+
+from core import audit
+from core.audit import Change
+from core.context import current_origin
+from core.errors import DomainError
+from core.models import User
+from labtests.domain.problems import Problem
+from labtests.domain.submission import SubmittedFile, read_submission, upload_kind
+from labtests.models import BenchTest, Curve, Reading, Result, Specimen, StagedUpload, State, Upload
+from labtests.models.uploads import NAME_LENGTH
+from labtests.services import rows
+from labtests.services.bench import Bench
+from labtests.services.judging import JudgedFile, JudgedTest, judge_file
+
+CHUNK_FILES = 100
+CHUNK_ENTRIES = 200
+MAX_LISTED = 2000
+STAGED_FOR = dt.timedelta(days=1)
+# Uploads are stored one after the other: the same bytes twice make one record, a new specimen one row.
+UPLOAD_LOCK = 7301455002
+CONTROL = re.compile(r"[\x00-\x1f\x7f]+")
+
+
+@dataclass(slots=True)
+class Verdict:
+    """What became of an upload, as the API answers it and the record keeps it."""
+
+    accepted: list[dict[str, Any]] = field(default_factory=list)
+    held: list[dict[str, Any]] = field(default_factory=list)
+    rejected: list[dict[str, Any]] = field(default_factory=list)
+    warnings: list[dict[str, str]] = field(default_factory=list)
+
+    def reject(self, problems: Iterable[Problem]) -> None:
+        """List problems; past `MAX_LISTED` in an upload one line says that there are more."""
+        for problem in problems:
+            if len(self.rejected) < MAX_LISTED:
+                self.rejected.append(asdict(problem))
+            elif len(self.rejected) == MAX_LISTED:
+                more = Problem(problem.file, 1, "file", f"more than {MAX_LISTED} problems; the rest is not listed")
+                self.rejected.append(asdict(more))
+
+    def warn(self, file: SubmittedFile) -> None:
+        room = MAX_LISTED - len(self.warnings)
+        self.warnings.extend({"file": file.name, "warning": warning} for warning in file.warnings[: max(0, room)])
+
+    def take(self, file: str, judged: JudgedTest, test: int | None) -> None:
+        entry = {"file": file, "specimen": judged.specimen.code, "test": test}
+        if judged.reasons:
+            self.held.append(entry | {"reasons": [reason.message for reason in judged.reasons]})
+        else:
+            self.accepted.append(entry)
+
+    def point_to(self, file: str, test: BenchTest) -> None:
+        """List a test that came from the same file in an earlier upload."""
+        entry = {"file": file, "specimen": test.specimen.code, "test": test.pk, "stored_before": True}
+        if test.state == State.HELD:
+            self.held.append(entry | {"reasons": [reason["message"] for reason in test.reasons]})
+        elif test.state == State.VOID:
+            problem = f"this very file is on record as test {test.pk}, which was voided: {test.review_reason}"
+            self.reject([Problem(file, 1, "file", problem)])
+        else:
+            self.accepted.append(entry)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Fresh:
+    """A judged test that is not on record yet, with its row; `key` is file and specimen."""
+
+    key: tuple[str, str]
+    judged: JudgedTest
+    row: BenchTest
+
+
+def clean_name(name: str) -> str:
+    """A file's name as it may be kept and shown: one line, no folders, not too long."""
+    plain = CONTROL.sub("", name).replace("\\", "/").rsplit("/", 1)[-1].strip()
+    return plain[-NAME_LENGTH:] or "upload"
+
+
+def check_upload(data: bytes) -> None:
+    if len(data) > settings.UPLOAD_MAX_BYTES:
+        limit = settings.UPLOAD_MAX_BYTES // settings.MEBIBYTE
+        raise DomainError(
+            f"The upload is larger than {limit} MB. Send it in several parts.", code="too_large", status=413
+        )
+
+
+def upload_preview(*, actor: User, name: str, data: bytes, at: dt.datetime | None = None) -> Verdict:
+    """Say what would become of an upload. Writes nothing."""
+    check_upload(data)
+    bench, verdict, name = Bench(at or timezone.now()), Verdict(), clean_name(name)
+    known: dict[tuple[str, str], BenchTest] = {}
+    for files in _chunks(read_submission(data, name=name)):
+        bench.expect(files)
+        known |= bench.stored([file.sha256 for file in files])
+        for file in files:
+            judged = judge_file(file, bench)
+            verdict.warn(file)
+            verdict.reject(judged.problems)
+            for test in judged.tests:
+                _preview_one(judged, test, known, verdict)
+    return verdict
+
+
+def _preview_one(
+    judged: JudgedFile, test: JudgedTest, known: dict[tuple[str, str], BenchTest], verdict: Verdict
+) -> None:
+    before = known.get((judged.file.sha256, test.specimen.code))
+    if before is not None:
+        verdict.point_to(judged.file.name, before)
+    else:
+        verdict.take(judged.file.name, test, None)
+
+
+@transaction.atomic
+def upload_store(
+    *, actor: User, name: str, data: bytes, at: dt.datetime | None = None, source: str | None = None
+) -> Upload:
+    """Store an upload, its tests and its verdict, once.
+
+    Parameters
+    ----------
+    at : when it was uploaded; now where left out
+    source : where it came from; told by the request where left out
+
+    Returns
+    -------
+    Upload
+        With `is_repeat` set where the same bytes were stored before; then nothing was written.
+    """
+    check_upload(data)
+    sha256 = hashlib.sha256(data).hexdigest()
+    with connection.cursor() as cursor:
+        cursor.execute("SELECT pg_advisory_xact_lock(%s)", [UPLOAD_LOCK])
+    known = Upload.objects.filter(sha256=sha256).first()
+    if known is not None:
+        known.is_repeat = True
+        return known
+    moment = at or timezone.now()
+    upload = Upload.objects.create(
+        sha256=sha256,
+        name=clean_name(name),
+        kind=upload_kind(data),
+        source=source or current_origin().kind,
+        data=data,
+        size_bytes=len(data),
+        by=actor,
+        at=moment,
+        verdict={},
+    )
+    changes = _store_files(upload, data, Bench(moment))
+    # The trail is written last: its lock is held to the end of the transaction and others wait for it.
+    changes = [Change("labtests.upload.stored", upload), *changes]
+    for start in range(0, len(changes), CHUNK_ENTRIES):
+        audit.record_many(changes[start : start + CHUNK_ENTRIES], actor=actor)
+    return upload
+
+
+def _store_files(upload: Upload, data: bytes, bench: Bench) -> list[Change]:
+    verdict, changes = Verdict(), []
+    for files in _chunks(read_submission(data, name=upload.name)):
+        judged = []
+        bench.expect(files)
+        for file in files:
+            judged.append(judge_file(file, bench))
+            verdict.warn(file)
+        changes += _store_chunk(upload, judged, bench, verdict)
+    upload.verdict = asdict(verdict)
+    upload.save(update_fields=["verdict"])
+    return changes
+
+
+def _store_chunk(upload: Upload, files: list[JudgedFile], bench: Bench, verdict: Verdict) -> list[Change]:
+    known = bench.stored([judged.file.sha256 for judged in files])
+    fresh = _fresh_tests(upload, files, bench, known)
+    specimens = {new.row.specimen.code: new.row.specimen for new in fresh if new.row.specimen._state.adding}
+    Specimen.objects.bulk_create(specimens.values())
+    _insert(fresh, bench)
+    known |= {new.key: new.row for new in fresh}
+    first_told = {id(new.judged) for new in fresh}
+    for judged in files:
+        verdict.reject(judged.problems)
+        for test in judged.tests:
+            row = known[(judged.file.sha256, test.specimen.code)]
+            if id(test) in first_told:
+                verdict.take(judged.file.name, test, row.pk)
+            else:
+                verdict.point_to(judged.file.name, row)
+    created = [Change("labtests.specimen.created", specimen) for specimen in specimens.values()]
+    return [*created, *(Change(_action_of(new.row), new.row) for new in fresh)]
+
+
+def _fresh_tests(
+    upload: Upload, files: list[JudgedFile], bench: Bench, known: dict[tuple[str, str], BenchTest]
+) -> list[_Fresh]:
+    """The tests that are not on record, each once though the upload may hold its file twice."""
+    fresh: dict[tuple[str, str], _Fresh] = {}
+    for judged in files:
+        for test in judged.tests:
+            key = (judged.file.sha256, test.specimen.code)
+            if key not in known and key not in fresh:
+                row = rows.test_row(test, upload, (judged.file.name, judged.file.sha256), bench)
+                fresh[key] = _Fresh(key, test, row)
+    return list(fresh.values())
+
+
+def _action_of(row: BenchTest) -> str:
+    return "labtests.test.held" if row.state == State.HELD else "labtests.test.accepted"
+
+
+def _insert(fresh: list[_Fresh], bench: Bench) -> None:
+    BenchTest.objects.bulk_create([new.row for new in fresh])
+    Curve.objects.bulk_create(curve for new in fresh for curve in rows.curve_rows(new.judged, new.row))
+    Reading.objects.bulk_create(reading for new in fresh for reading in rows.reading_rows(new.judged, new.row))
+    results = (rows.result_row(new.judged, new.row, bench) for new in fresh)
+    Result.objects.bulk_create(result for result in results if result is not None)
+
+
+def _chunks(files: Iterator[SubmittedFile]) -> Iterator[list[SubmittedFile]]:
+    while chunk := list(islice(files, CHUNK_FILES)):
+        yield chunk
+
+
+@transaction.atomic
+def upload_stage(*, actor: User, name: str, data: bytes) -> StagedUpload:
+    """Keep bytes for a day while their preview is looked at; what others left behind for longer goes."""
+    check_upload(data)
+    StagedUpload.objects.filter(at__lt=timezone.now() - STAGED_FOR).delete()
+    return StagedUpload.objects.create(by=actor, name=clean_name(name), data=data)
+
+
+@transaction.atomic
+def upload_confirm(*, actor: User, staged: StagedUpload) -> Upload:
+    """Store what was looked at."""
+    upload = upload_store(actor=actor, name=staged.name, data=bytes(staged.data))
+    staged.delete()
+    return upload
+
+
+@transaction.atomic
+def upload_unstage(*, actor: User, staged: StagedUpload) -> None:
+    """Forget what was looked at and not wanted."""
+    staged.delete()

@@ -1,0 +1,40 @@
+"""Pages of the audit trail: by who, what and when, and one entry with what it changed."""
+
+from __future__ import annotations
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.views.decorators.http import require_safe
+
+from core.models import AuditEntry
+from core.permissions import gate
+from labtests import presentation
+from labtests.forms import TrailForm
+from labtests.selectors import overview
+from labtests.views.common import page_of
+
+
+@gate("labtests.audit:view")
+@require_safe
+def audit_list(request: HttpRequest) -> HttpResponse:
+    form = TrailForm(request.GET)
+    entries = overview.trail(form.asked()) if form.is_valid() else AuditEntry.objects.none()
+    page = page_of(entries, request)
+    lines = [presentation.trail_line(entry) for entry in page.object_list]
+    context = {"form": form, "page": page, "lines": lines}
+    return render(request, "labtests/audit_list.html", context, status=200 if form.is_valid() else 400)
+
+
+@gate("labtests.audit:view")
+@require_safe
+def audit_detail(request: HttpRequest, pk: int) -> HttpResponse:
+    entry = overview.trail_entry(pk)
+    context = {
+        "entry": entry,
+        "line": presentation.trail_line(entry),
+        "differences": presentation.differences(entry),
+        "is_new": entry.content["before"] is None,
+        "hash": bytes(entry.hash).hex(),
+        "previous_hash": bytes(entry.previous_hash).hex(),
+    }
+    return render(request, "labtests/audit_detail.html", context)

@@ -1,0 +1,138 @@
+"""Pages of tests: the list, one test, its curves, the review, the amendment."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
+
+from core.context import units_of
+from core.errors import DomainError
+from core.permissions import allowed, gate
+from labtests import drawings, presentation, services
+from labtests.forms import AmendForm, ReviewForm, TestFilterForm
+from labtests.models import BenchTest, State
+from labtests.selectors.bench_tests import Asked, Scales, bench_test_get, bench_test_list, histories_of, result_of
+from labtests.views.common import actor_of, add_problem, page_of
+
+DECISIONS = {
+    "approve": services.test_approve,
+    "release": services.test_release,
+    "hold": services.test_hold,
+    "void": services.test_void,
+}
+
+
+@gate("labtests.test:view")
+@require_safe
+def test_list(request: HttpRequest) -> HttpResponse:
+    form = TestFilterForm(request.GET)
+    rows = bench_test_list(Asked(**form.cleaned_data)) if form.is_valid() else BenchTest.objects.none()
+    page = page_of(rows, request)
+    scales = Scales()
+    lines = [_line(test, scales) for test in page.object_list]
+    context = {"form": form, "page": page, "lines": lines}
+    return render(request, "labtests/test_list.html", context, status=200 if form.is_valid() else 400)
+
+
+def _line(test: BenchTest, scales: Scales) -> dict[str, Any]:
+    result = result_of(test)
+    return {
+        "test": test,
+        "badge": presentation.badge(test),
+        "stability": next(iter(presentation.score_lines(result)), None),
+        "placement": scales.place(result) if result else None,
+    }
+
+
+@gate("labtests.test:view")
+@require_safe
+def test_detail(request: HttpRequest, pk: int) -> HttpResponse:
+    return _detail(request, bench_test_get(pk))
+
+
+def _detail(request: HttpRequest, test: BenchTest, form: ReviewForm | None = None) -> HttpResponse:
+    system = units_of(request)
+    result = result_of(test)
+    placement = Scales().place(result) if result else None
+    context = {
+        "test": test,
+        "badge": presentation.badge(test),
+        "result": result,
+        "scores": presentation.score_lines(result),
+        "placement": placement,
+        "probabilities": presentation.probabilities(placement),
+        "conditions": presentation.condition_lines(test, system),
+        "facts": presentation.specimen_facts(test, system),
+        "readings": presentation.reading_table(test, system),
+        "drawings": drawings.drawings_of(test.curves.all(), system),
+        "history": histories_of([test])[test.pk],
+        "successor": getattr(test, "successor", None),
+        "review": _review_of(request, test, form),
+        "may_amend": test.state != State.VOID and allowed(request.user, "labtests.test:amend"),
+    }
+    return render(request, "labtests/test_detail.html", context, status=400 if form and form.errors else 200)
+
+
+def _review_of(request: HttpRequest, test: BenchTest, form: ReviewForm | None) -> dict[str, Any] | None:
+    """The review form for those who may decide; for a reviewer who may not, why."""
+    if test.state == State.VOID or not allowed(request.user, "labtests.test:review"):
+        return None
+    own = actor_of(request).pk in (test.operator_id, test.upload.by_id)
+    return {"form": form or ReviewForm(state=test.state), "is_own": own}
+
+
+@gate("labtests.test:review")
+@require_POST
+def test_review(request: HttpRequest, pk: int) -> HttpResponse:
+    test = bench_test_get(pk)
+    form = ReviewForm(request.POST, state=test.state)
+    if not form.is_valid():
+        return _detail(request, test, form)
+    decide = DECISIONS[form.cleaned_data["decision"]]
+    try:
+        decide(actor=actor_of(request), test=test, reason=form.cleaned_data["reason"])
+    except DomainError as problem:
+        add_problem(form, problem)
+        return _detail(request, bench_test_get(pk), form)
+    messages.success(request, f"Your decision on test {test.pk} is on record.")
+    return redirect("labtests:test-detail", pk=pk)
+
+
+@gate("labtests.test:view")
+@require_safe
+def test_curves(request: HttpRequest, pk: int) -> HttpResponse:
+    """The curves for a closer look: drawn by a script, or read from tables without one."""
+    test = bench_test_get(pk)
+    curves = list(test.curves.all())
+    system = units_of(request)
+    context = {
+        "test": test,
+        "figure": drawings.figure_of(curves, system),
+        "tables": drawings.tables_of(curves, system),
+    }
+    return render(request, "labtests/test_curves.html", context)
+
+
+@gate("labtests.test:amend")
+@require_http_methods(["GET", "HEAD", "POST"])
+def test_amend(request: HttpRequest, pk: int) -> HttpResponse:
+    test = bench_test_get(pk)
+    is_sent = request.method == "POST"
+    form = AmendForm(request.POST, request.FILES) if is_sent else AmendForm()
+    if is_sent and form.is_valid():
+        file, reason = form.cleaned_data["file"], form.cleaned_data["reason"]
+        try:
+            successor = services.test_amend(
+                actor=actor_of(request), test=test, name=file.name, data=file.read(), reason=reason
+            )
+        except DomainError as problem:
+            add_problem(form, problem)
+        else:
+            messages.success(request, f"Test {test.pk} is replaced by test {successor.pk}, which waits for review.")
+            return redirect("labtests:test-detail", pk=successor.pk)
+    status = 400 if form.errors else 200
+    return render(request, "labtests/test_amend.html", {"form": form, "test": test}, status=status)

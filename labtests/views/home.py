@@ -1,0 +1,40 @@
+"""The lab's overview."""
+
+from __future__ import annotations
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.utils import timezone
+from django.views.decorators.http import require_safe
+
+from core.permissions import gate
+from labtests import presentation
+from labtests.selectors import overview
+from labtests.views import common as common
+
+UPLOADS_SHOWN = 8
+
+
+@gate("labtests.home:view")
+@require_safe
+def home(request: HttpRequest) -> HttpResponse:
+    rigs = [state for state in overview.rig_states(timezone.localdate()) if state.wants_attention]
+    context = {
+        "counts": overview.counts(),
+        "waiting": overview.tests_waiting(),
+        "held": overview.tests_held(),
+        "uploads": overview.upload_list()[:UPLOADS_SHOWN],
+        "rigs": [
+            (
+                state.rig,
+                [
+                    presentation.calibration_line(part.quantity, part.calibration, part.state)
+                    for part in state.quantities
+                    if part.state != "in date"
+                ],
+            )
+            for state in rigs
+        ],
+        "shoes": overview.shoes_ready()[:UPLOADS_SHOWN],
+    }
+    return render(request, "labtests/home.html", context)

@@ -1,0 +1,117 @@
+"""Pages of rigs: how they stand, their calibrations, stopping and clearing them."""
+
+from __future__ import annotations
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.utils import timezone
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
+
+from core.errors import DomainError
+from core.permissions import allowed, gate
+from labtests import presentation, services
+from labtests.forms import CalibrationForm, ReasonForm, RigForm
+from labtests.models import Rig
+from labtests.selectors import overview
+from labtests.views.common import actor_of, add_problem
+
+
+@gate("labtests.rig:view")
+@require_safe
+def rig_list(request: HttpRequest) -> HttpResponse:
+    rows = [
+        (
+            state.rig,
+            [presentation.calibration_line(part.quantity, part.calibration, part.state) for part in state.quantities],
+        )
+        for state in overview.rig_states(timezone.localdate())
+    ]
+    may_write = allowed(request.user, "labtests.rig:write")
+    return render(request, "labtests/rig_list.html", {"rigs": rows, "may_write": may_write})
+
+
+@gate("labtests.rig:write")
+@require_http_methods(["GET", "HEAD", "POST"])
+def rig_create(request: HttpRequest) -> HttpResponse:
+    is_sent = request.method == "POST"
+    form = RigForm(request.POST) if is_sent else RigForm()
+    if is_sent and form.is_valid():
+        try:
+            rig = services.rig_create(actor=actor_of(request), **form.cleaned_data)
+        except DomainError as problem:
+            add_problem(form, problem)
+        else:
+            messages.success(request, f"Rig {rig.code} is set up. Record its calibrations before testing on it.")
+            return redirect("labtests:rig-detail", code=rig.code)
+    return render(request, "labtests/rig_form.html", {"form": form}, status=400 if form.errors else 200)
+
+
+@gate("labtests.rig:view")
+@require_safe
+def rig_detail(request: HttpRequest, code: str) -> HttpResponse:
+    return _detail(request, overview.rig_get(code))
+
+
+def _detail(
+    request: HttpRequest, rig: Rig, *, form: CalibrationForm | None = None, reason: ReasonForm | None = None
+) -> HttpResponse:
+    day = timezone.localdate()
+    may_write = allowed(request.user, "labtests.rig:write")
+    may_switch = allowed(request.user, "labtests.rig:clear" if rig.is_stopped else "labtests.rig:write")
+    context = {
+        "rig": rig,
+        "quantities": [
+            presentation.calibration_line(part.quantity, part.calibration, part.state)
+            for part in overview.rig_state(rig, day).quantities
+        ],
+        "history": presentation.calibration_history(list(rig.calibrations.all()), day),
+        "form": (form or CalibrationForm()) if may_write else None,
+        "reason": (reason or ReasonForm(auto_id="id_switch_%s")) if may_switch else None,
+    }
+    has_problem = bool((form and form.errors) or (reason and reason.errors))
+    return render(request, "labtests/rig_detail.html", context, status=400 if has_problem else 200)
+
+
+@gate("labtests.rig:write")
+@require_POST
+def calibration_create(request: HttpRequest, code: str) -> HttpResponse:
+    rig = overview.rig_get(code)
+    form = CalibrationForm(request.POST)
+    if not form.is_valid():
+        return _detail(request, rig, form=form)
+    try:
+        calibration = services.calibration_record(actor=actor_of(request), rig=rig, **form.cleaned_data)
+    except DomainError as problem:
+        add_problem(form, problem)
+        return _detail(request, rig, form=form)
+    messages.success(request, f"The calibration of {calibration.quantity} is on record.")
+    return redirect("labtests:rig-detail", code=rig.code)
+
+
+@gate("labtests.rig:write")
+@require_POST
+def rig_stop(request: HttpRequest, code: str) -> HttpResponse:
+    return _switch(request, code, is_stopped=True)
+
+
+@gate("labtests.rig:clear")
+@require_POST
+def rig_clear(request: HttpRequest, code: str) -> HttpResponse:
+    return _switch(request, code, is_stopped=False)
+
+
+def _switch(request: HttpRequest, code: str, *, is_stopped: bool) -> HttpResponse:
+    rig = overview.rig_get(code)
+    form = ReasonForm(request.POST, auto_id="id_switch_%s")
+    if not form.is_valid():
+        return _detail(request, rig, reason=form)
+    switch = services.rig_stop if is_stopped else services.rig_clear
+    try:
+        switch(actor=actor_of(request), rig=rig, reason=form.cleaned_data["reason"])
+    except DomainError as problem:
+        add_problem(form, problem)
+        return _detail(request, rig, reason=form)
+    done = "stopped: nothing measured on it is published" if is_stopped else "cleared for publishing"
+    messages.success(request, f"Rig {rig.code} is {done}.")
+    return redirect("labtests:rig-detail", code=rig.code)

@@ -1,0 +1,62 @@
+"""Pages of publication: which shoes have new results, and one shoe's proposal."""
+
+from __future__ import annotations
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.views.decorators.http import require_http_methods, require_safe
+
+from core.errors import DomainError
+from core.permissions import allowed, gate
+from labtests import presentation, services
+from labtests.forms import ReasonForm, ShoeFilterForm
+from labtests.selectors import overview
+from labtests.views.common import actor_of, add_problem, page_of
+
+
+@gate("labtests.shoe:view")
+@require_safe
+def shoe_list(request: HttpRequest) -> HttpResponse:
+    form = ShoeFilterForm(request.GET)
+    words = form.cleaned_data["q"] if form.is_valid() else ""
+    page = page_of(overview.shoes_tested(words), request)
+    context = {"form": form, "page": page}
+    return render(request, "labtests/shoe_list.html", context, status=200 if form.is_valid() else 400)
+
+
+@gate("labtests.shoe:view")
+@require_safe
+def shoe_detail(request: HttpRequest, slug: str) -> HttpResponse:
+    return _detail(request, slug, ReasonForm())
+
+
+def _detail(request: HttpRequest, slug: str, form: ReasonForm) -> HttpResponse:
+    shoe = overview.shoe_get(slug)
+    proposal = services.shoe_proposal(shoe=shoe)
+    context = {
+        "shoe": shoe,
+        "card": overview.card_current(shoe),
+        "proposal": proposal,
+        "scores": presentation.proposal_lines(proposal),
+        "probabilities": presentation.probabilities(proposal.placement),
+        "left_out": [(test, why, presentation.badge(test)) for test, why in proposal.left_out],
+        "form": form if allowed(request.user, "labtests.shoe:publish") else None,
+    }
+    return render(request, "labtests/shoe_detail.html", context, status=400 if form.errors else 200)
+
+
+@gate("labtests.shoe:publish")
+@require_http_methods(["POST"])
+def shoe_publish(request: HttpRequest, slug: str) -> HttpResponse:
+    shoe = overview.shoe_get(slug)
+    form = ReasonForm(request.POST)
+    if not form.is_valid():
+        return _detail(request, slug, form)
+    try:
+        card = services.shoe_publish(actor=actor_of(request), shoe=shoe, reason=form.cleaned_data["reason"])
+    except DomainError as problem:
+        add_problem(form, problem)
+        return _detail(request, slug, form)
+    messages.success(request, f"{shoe.title} is published: stability {card.stability:.1f}, {card.band.name}.")
+    return redirect("labtests:shoe-detail", slug=slug)
