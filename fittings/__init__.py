@@ -1,0 +1,1 @@
+"""Fittings: people, what they need of a shoe, what they chose and how it went."""

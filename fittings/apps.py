@@ -1,0 +1,12 @@
+"""Fittings and their follow-up."""
+
+from __future__ import annotations
+
+from django.apps import AppConfig
+
+
+class FittingsConfig(AppConfig):
+    name = "fittings"
+
+    def ready(self) -> None:
+        from fittings import audit_words, permissions, standard  # noqa: F401  all register on import

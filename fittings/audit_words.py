@@ -1,0 +1,64 @@
+"""Fittings in the audit trail: that something was done and by whom, never what was found of a person.
+
+The trail can't be changed, so what a person may ask to have removed must not enter it: names, e-mail addresses,
+everything about health, and free text. Those columns are left out of what is kept of a record.
+"""
+
+from __future__ import annotations
+
+from core.audit import register_action, register_record
+from fittings.models import Choice, Consent, Customer, Fitting, FollowUp, NeedRules, TryOn
+
+_HEALTH = (
+    "use",
+    "body_mass_kg",
+    "distance_km_week",
+    "pain_now",
+    "stop_signs",
+    "hip_weak",
+    "current_shoe_id",
+    "cushioning_wish",
+    "size_eu",
+    "need_centre",
+    "need_low",
+    "need_high",
+    "need_contributions",
+    "need_left_out",
+)
+_ANSWERS = (
+    "wearing",
+    "distance_km_week",
+    "comfort",
+    "overuse",
+    "overuse_total",
+    "overuse_substantial",
+    "days_off",
+    "recurrence",
+    "recurrence_reasoning",
+    "free_of_complaints",
+)
+
+register_record(NeedRules)
+register_record(Customer, exclude=("name", "email"))
+register_record(Consent)
+register_record(Fitting, exclude=_HEALTH)
+register_record(TryOn, exclude=("size_eu", "comfort"))
+register_record(Choice, exclude=("size_eu", "comfort", "reason", "in_target", "probability"))
+# That a reminder went out is told by its own column, not by the trail: it changes nothing of the record.
+register_record(FollowUp, exclude=(*_ANSWERS, "sent_at"))
+
+NOT_AUDITED = {
+    "fittings.historyitem": "health data, written once with its fitting, whose entry tells that it was made",
+    "fittings.footobservation": "health data, written once with its fitting, whose entry tells that it was made",
+    "fittings.painreport": "health data, written once with its follow-up, whose entry tells that it was answered",
+}
+"""Models without entries of their own, and why."""
+
+register_action("fittings.need_rules.created", "made the {subject}")
+register_action("fittings.customer.created", "added {subject}")
+register_action("fittings.consent.given", "recorded {subject}")
+register_action("fittings.fitting.recorded", "recorded {subject}")
+register_action("fittings.try_on.recorded", "recorded {subject}")
+register_action("fittings.choice.recorded", "recorded the {subject}")
+register_action("fittings.follow_up.created", "made {subject}")
+register_action("fittings.follow_up.answered", "entered the answers of {subject}")

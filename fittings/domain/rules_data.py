@@ -1,0 +1,115 @@
+"""Need rules to and from plain data, so that a version of them can be kept."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import asdict, fields
+
+from fittings.domain.bounds import number_within
+from fittings.domain.need import NeedRules, Step
+from fittings.domain.regions import read_region
+
+POINTS_RANGE = (-100.0, 200.0)
+THRESHOLD_RANGE = (-1000.0, 1000.0)
+
+_GRADED = ("pronation", "tibial_rotation", "heel_deviation")
+_STEPPED = ("fpi6_at_least", "running_mass_above_kg")
+
+
+def rules_to_data(rules: NeedRules) -> dict[str, object]:
+    """The rules as plain data, fit for JSON (tuples become lists there).
+
+    Parameters
+    ----------
+    rules : NeedRules
+        Any version.
+
+    Returns
+    -------
+    dict
+        One entry a field.
+
+    Raises
+    ------
+    Nothing.
+
+    Examples
+    --------
+    >>> from fittings.domain.need import N1
+    >>> rules_to_data(N1)["half_width"]
+    6.0
+    """
+    return asdict(rules)
+
+
+def rules_from_data(data: Mapping[str, object]) -> NeedRules:
+    """The rules that were kept as plain data.
+
+    Parameters
+    ----------
+    data : mapping
+        What `rules_to_data` gave, after a trip through JSON or not.
+
+    Returns
+    -------
+    NeedRules
+        Checked rules.
+
+    Raises
+    ------
+    TypeError, ValueError
+        When an entry is missing, unknown, of the wrong kind or out of range; the message names it.
+
+    Examples
+    --------
+    >>> from fittings.domain.need import N1
+    >>> rules_from_data(rules_to_data(N1)) == N1
+    True
+    """
+    names = {field.name for field in fields(NeedRules)}
+    if set(data) != names:
+        odd = ", ".join(sorted(set(data) ^ names))
+        raise ValueError(f"need rules must have exactly the entries {', '.join(sorted(names))}; differs in {odd}")
+    values: dict[str, object] = {}
+    for name, value in data.items():
+        if name in _GRADED:
+            values[name] = _four(name, value)
+        elif name in _STEPPED:
+            values[name] = _steps(name, value)
+        elif name == "regions":
+            values[name] = tuple(read_region(item) for item in _listed(name, value))
+        elif name == "version":
+            values[name] = _version(value)
+        else:
+            values[name] = number_within(name, value, *POINTS_RANGE)
+    return NeedRules(**values)  # type: ignore[arg-type]  # each entry was checked above
+
+
+def _version(value: object) -> str:
+    if not isinstance(value, str) or not value.strip():
+        raise ValueError(f"version must be a text, got {value!r}")
+    return value
+
+
+def _listed(name: str, value: object) -> list[object]:
+    if not isinstance(value, (list, tuple)):
+        raise TypeError(f"{name} must be a list, got {value!r}")
+    return list(value)
+
+
+def _four(name: str, value: object) -> tuple[float, ...]:
+    points = _listed(name, value)
+    if len(points) != 4:
+        raise ValueError(f"{name} must have points for the 4 grades, got {len(points)}")
+    return tuple(number_within(f"{name} points", item, *POINTS_RANGE) for item in points)
+
+
+def _steps(name: str, value: object) -> tuple[Step, ...]:
+    steps: list[Step] = []
+    for item in _listed(name, value):
+        pair = _listed(name, item)
+        if len(pair) != 2:
+            raise ValueError(f"{name} must have pairs of threshold and points, got {item!r}")
+        threshold = number_within(f"{name} threshold", pair[0], *THRESHOLD_RANGE)
+        steps.append((threshold, number_within(f"{name} points", pair[1], *POINTS_RANGE)))
+    return tuple(sorted(steps, reverse=True))

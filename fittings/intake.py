@@ -1,0 +1,65 @@
+"""What comes in at a fitting and at a follow-up, as plain data: forms, API and demo data all hand over these."""
+
+from __future__ import annotations
+
+import uuid
+from dataclasses import dataclass, field
+
+from fittings.domain.recurrence import Pain
+from fittings.domain.regions import Complaint
+
+
+@dataclass(frozen=True, slots=True)
+class CustomerIntake:
+    """Who it is. Without consent the other two are not kept."""
+
+    name: str = ""
+    email: str = ""
+    consent: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class FootIntake:
+    """What was seen and measured of one foot; None where it was not looked at."""
+
+    pronation: int | None = None
+    tibial_rotation: int | None = None
+    heel_deviation: int | None = None
+    fpi6: int | None = None
+    navicular_drop_mm: float | None = None
+    length_mm: float | None = None
+    width_mm: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class FittingIntake:
+    """Everything a fitting begins with. `current_shoe` is a slug; `submission` makes sending it twice count once."""
+
+    use: str
+    customer: CustomerIntake = field(default_factory=CustomerIntake)
+    body_mass_kg: float | None = None
+    distance_km_week: float | None = None
+    history: tuple[Complaint, ...] = ()
+    pain_now: int | None = None
+    stop_signs: tuple[str, ...] = ()
+    left: FootIntake = field(default_factory=FootIntake)
+    right: FootIntake = field(default_factory=FootIntake)
+    hip_weak: bool | None = None
+    current_shoe: str | None = None
+    cushioning: str = ""
+    submission: uuid.UUID | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class FollowUpAnswer:
+    """The answers of one follow-up; None where not answered.
+
+    `pain` empty says that nothing hurts; `overuse` holds four of 0, 8, 17, 25.
+    """
+
+    wearing: bool | None = None
+    distance_km_week: float | None = None
+    comfort: int | None = None
+    pain: tuple[Pain, ...] | None = None
+    overuse: tuple[int, ...] | None = None
+    days_off: int | None = None

@@ -1,0 +1,22 @@
+"""Remind customers of follow-ups that are due."""
+
+from __future__ import annotations
+
+import smtplib
+from typing import Any
+
+from django.core.management.base import BaseCommand, CommandError
+
+from fittings.services import follow_up_reminders_send
+
+
+class Command(BaseCommand):
+    help = "E-mail customers whose follow-up is due, each follow-up once. Safe to run often and in several places."
+
+    def handle(self, *args: Any, **options: Any) -> None:
+        try:
+            sent = follow_up_reminders_send(told=lambda item: self.stdout.write(f"reminded of {item}"))
+        except (OSError, smtplib.SMTPException) as problem:
+            # The one that failed stays unsent; what went before is marked as sent.
+            raise CommandError(f"The mail server refused: {problem}. Run this again when it is back.") from problem
+        self.stdout.write(f"{sent} sent.")

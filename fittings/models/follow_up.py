@@ -1,0 +1,118 @@
+"""Follow-ups: when they are due, what was answered, and whether a complaint came back."""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import Any, ClassVar
+
+from django.contrib.postgres.fields import ArrayField
+from django.db import models
+from django.db.models import Q
+
+from core.models import User
+from fittings.models.fitting import REGION_CHOICES, SIDE_CHOICES, Fitting, range_constraint, within
+
+WEEKS: tuple[int, ...] = (2, 6, 12, 26)
+"""When follow-ups are due, in weeks after the choice."""
+
+
+class RecurrenceKind(models.TextChoices):
+    """How soon a complaint came back; empty where none did."""
+
+    NONE = "", "none"
+    EARLY = "early", "early"
+    LATE = "late", "late"
+    DELAYED = "delayed", "delayed"
+
+
+class FollowUpQuerySet(models.QuerySet["FollowUp"]):
+    def visible_to(self, user: Any) -> FollowUpQuerySet:
+        """Follow-ups of the stores that the user works in."""
+        return self.filter(fitting__store_id__in=user.store_ids())
+
+    def due(self, on: dt.date) -> FollowUpQuerySet:
+        """Follow-ups to be answered by a day and not answered yet."""
+        return self.filter(answered_at__isnull=True, due_on__lte=on)
+
+    def answered(self) -> FollowUpQuerySet:
+        return self.filter(answered_at__isnull=False)
+
+    def unsent(self) -> FollowUpQuerySet:
+        return self.filter(sent_at__isnull=True)
+
+
+class FollowUp(models.Model):
+    """One follow-up of a fitting, answered once."""
+
+    fitting = models.ForeignKey(Fitting, on_delete=models.PROTECT, related_name="follow_ups")
+    weeks = models.PositiveSmallIntegerField(choices=[(weeks, f"{weeks} weeks") for weeks in WEEKS])
+    due_on = models.DateField()
+    sent_at = models.DateTimeField(null=True, blank=True)
+    answered_at = models.DateTimeField(null=True, blank=True)
+    answered_by = models.ForeignKey(User, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
+
+    wearing = models.BooleanField(null=True, blank=True)
+    distance_km_week = models.FloatField(null=True, blank=True, validators=within("distance_km_week"))
+    comfort = models.PositiveSmallIntegerField(null=True, blank=True, validators=within("comfort"))
+    overuse = ArrayField(models.PositiveSmallIntegerField(), size=4, null=True, blank=True)
+    overuse_total = models.PositiveSmallIntegerField(null=True, blank=True)
+    overuse_substantial = models.BooleanField(null=True, blank=True)
+    days_off = models.PositiveSmallIntegerField(null=True, blank=True, validators=within("days_off"))
+    recurrence = models.CharField(max_length=7, choices=RecurrenceKind.choices, blank=True)
+    recurrence_reasoning = models.TextField(blank=True)
+    free_of_complaints = models.BooleanField(
+        null=True, blank=True, help_text="None of the complaints told at the fitting was reported."
+    )
+
+    objects = FollowUpQuerySet.as_manager()
+
+    class Meta:
+        ordering: ClassVar = ["due_on", "pk"]
+        indexes: ClassVar = [
+            models.Index(fields=["due_on"], condition=Q(answered_at__isnull=True), name="follow_up_open_by_day")
+        ]
+        constraints: ClassVar = [
+            models.UniqueConstraint(
+                fields=["fitting", "weeks"],
+                name="follow_up_once_a_date",
+                violation_error_message="This follow-up was made already.",
+            ),
+            models.CheckConstraint(
+                condition=Q(answered_at__isnull=False)
+                | Q(
+                    answered_by__isnull=True,
+                    wearing__isnull=True,
+                    distance_km_week__isnull=True,
+                    comfort__isnull=True,
+                    overuse__isnull=True,
+                    overuse_total__isnull=True,
+                    days_off__isnull=True,
+                    recurrence="",
+                ),
+                name="follow_up_nothing_before_answer",
+                violation_error_message="A follow-up that was not answered holds no answers.",
+            ),
+            range_constraint("follow_up", "distance_km_week"),
+            range_constraint("follow_up", "comfort"),
+            range_constraint("follow_up", "overuse_total"),
+            range_constraint("follow_up", "days_off"),
+        ]
+
+    def __str__(self) -> str:
+        return f"follow-up {self.pk} of fitting {self.fitting_id}"
+
+
+class PainReport(models.Model):
+    """Where it hurts at a follow-up, and how much (0 to 10)."""
+
+    follow_up = models.ForeignKey(FollowUp, on_delete=models.PROTECT, related_name="pains")
+    region = models.CharField(max_length=20, choices=REGION_CHOICES)
+    side = models.CharField(max_length=5, choices=SIDE_CHOICES, blank=True)
+    score = models.PositiveSmallIntegerField(validators=within("pain_now"))
+
+    class Meta:
+        ordering: ClassVar = ["pk"]
+        constraints: ClassVar = [range_constraint("pain_report", "score", "pain_now")]
+
+    def __str__(self) -> str:
+        return f"pain report {self.pk} of follow-up {self.follow_up_id}"

@@ -1,0 +1,63 @@
+"""Customers and their consent. What is kept of a person is kept because they agreed to it."""
+
+from __future__ import annotations
+
+from typing import Any, ClassVar
+
+from django.db import models
+from django.db.models.functions import Lower
+
+from core.models import Store, printable
+
+
+class CustomerQuerySet(models.QuerySet["Customer"]):
+    def visible_to(self, user: Any) -> CustomerQuerySet:
+        """Customers of the stores that the user works in."""
+        return self.filter(store_id__in=user.store_ids())
+
+
+class Customer(models.Model):
+    """Somebody who was fitted and agreed that it is kept. Belongs to one store."""
+
+    store = models.ForeignKey(Store, on_delete=models.PROTECT, related_name="customers")
+    name = models.CharField(max_length=120, validators=[printable])
+    email = models.EmailField(blank=True)
+    created_at = models.DateTimeField()
+
+    objects = CustomerQuerySet.as_manager()
+
+    class Meta:
+        ordering: ClassVar = ["pk"]
+        indexes: ClassVar = [models.Index("store", Lower("email"), name="customer_by_email")]
+        constraints: ClassVar = [
+            models.CheckConstraint(
+                condition=~models.Q(name=""),
+                name="customer_has_name",
+                violation_error_message="A customer who is kept needs a name.",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        # Read by the audit trail and by logs: no personal data.
+        return f"customer {self.pk}"
+
+
+class Consent(models.Model):
+    """That a customer agreed, to which wording, and when."""
+
+    customer = models.ForeignKey(Customer, on_delete=models.PROTECT, related_name="consents")
+    text_version = models.CharField(max_length=20)
+    given_at = models.DateTimeField()
+
+    class Meta:
+        ordering: ClassVar = ["-given_at"]
+        constraints: ClassVar = [
+            models.UniqueConstraint(
+                fields=["customer", "text_version"],
+                name="consent_once_a_wording",
+                violation_error_message="The customer has agreed to this wording already.",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"consent {self.text_version} of customer {self.customer_id}"

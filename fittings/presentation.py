@@ -1,0 +1,305 @@
+"""What the pages of fittings show, worded and rounded, so that templates only place it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from core import display
+from core.display import NO_BREAK, number, percent, size
+from fittings.domain.need import GRADE_WORDS, USES, Need
+from fittings.domain.outcomes import Comparison, Estimate, Rate
+from fittings.domain.regions import place_words
+from fittings.domain.survival import survival_at
+from fittings.drawings import CurveDrawing, curve_drawing
+from fittings.models import Fitting, FollowUp
+from fittings.selectors.outcomes import MARK_WEEKS, Group, Outcomes
+from fittings.selectors.recommendations import Recommendations, Recommended
+
+HIDDEN = "under 5"
+
+
+@dataclass(frozen=True, slots=True)
+class NeedLines:
+    """The need in words, with a line for each contribution."""
+
+    target: str
+    centre: str
+    rules: str
+    lines: tuple[tuple[str, str], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class ShoeLine:
+    """One recommended shoe."""
+
+    slug: str
+    title: str
+    band: Any
+    score: Any
+    probability: str
+    facts: tuple[tuple[str, str], ...]
+    stock: tuple[str, ...]
+    reasons: tuple[str, ...]
+    warnings: tuple[str, ...]
+    in_target: bool
+
+
+@dataclass(frozen=True, slots=True)
+class RecommendationPage:
+    nothing_in_range: bool
+    shoes: tuple[ShoeLine, ...]
+    left_out: tuple[tuple[str, str], ...]
+
+
+def need_lines(need: Need) -> NeedLines:
+    lines = tuple((item.what, display.signed(item.points, 0)) for item in need.contributions)
+    target = f"{number(need.low)} to {number(need.high)}"
+    return NeedLines(target, number(need.centre), need.rules, lines)
+
+
+def recommendation_page(found: Recommendations, units: str) -> RecommendationPage:
+    return RecommendationPage(
+        found.nothing_in_range,
+        tuple(_shoe_line(item, units) for item in found.results),
+        tuple((item.slug, item.why) for item in found.left_out),
+    )
+
+
+def _shoe_line(item: Recommended, units: str) -> ShoeLine:
+    shoe, suggestion = item.shoe, item.suggestion
+    facts = (
+        ("Cushioning", number(shoe.cushioning.value)),
+        ("Drop", display.measure(shoe.drop_mm, "length", units)),
+        ("Mass", display.measure(shoe.mass_g, "mass", units)),
+    )
+    return ShoeLine(
+        slug=shoe.slug,
+        title=shoe.title,
+        band=shoe.band,
+        score=shoe.stability,
+        probability=percent(suggestion.probability),
+        facts=facts,
+        stock=tuple(f"{store.name}: {', '.join(size(each) for each in store.sizes)}" for store in item.in_stock),
+        reasons=suggestion.reasons,
+        warnings=suggestion.warnings,
+        in_target=suggestion.in_target,
+    )
+
+
+def intake_facts(fitting: Fitting, units: str) -> list[tuple[str, str]]:
+    """What was told at a fitting, as names and values."""
+    yes_no = {True: "yes", False: "no", None: display.MISSING}
+    history = [
+        place_words(item.region, item.side or None) + _settled_words(item.now, item.settled_on)
+        for item in fitting.history.all()
+    ]
+    shoe = fitting.current_shoe
+    return [
+        ("Shoes for", USES.get(fitting.use, fitting.use)),
+        ("Size", size(fitting.size_eu)),
+        ("Body mass", display.measure(fitting.body_mass_kg, "body_mass", units)),
+        ("Distance a week", display.measure(fitting.distance_km_week, "distance", units)),
+        ("Pain now", display.MISSING if fitting.pain_now is None else f"{fitting.pain_now} of 10"),
+        ("Complaints", "; ".join(history) or "none told"),
+        ("Weak hip", yes_no[fitting.hip_weak]),
+        ("Shoe worn now", f"{shoe.brand.name} {shoe.title}" if shoe else display.MISSING),
+    ]
+
+
+def _settled_words(now: bool, settled_on: Any) -> str:
+    if now:
+        return " (there now)"
+    return f" (settled {display.day(settled_on)})" if settled_on else " (settled, day not known)"
+
+
+def feet_rows(fitting: Fitting, units: str) -> list[tuple[str, str, str]]:
+    """What was seen of the feet: observation, left, right."""
+    feet = {foot.foot: foot for foot in fitting.feet.all()}
+    rows = []
+    for label, name, worded in (
+        ("Pronation", "pronation", _grade),
+        ("Tibial rotation", "tibial_rotation", _grade),
+        ("Heel deviation", "heel_deviation", _grade),
+        ("Foot Posture Index", "fpi6", lambda value: display.signed(value, 0)),
+        ("Navicular drop", "navicular_drop_mm", lambda value: display.measure(value, "length", units)),
+        ("Length", "length_mm", lambda value: display.measure(value, "length", units)),
+        ("Width", "width_mm", lambda value: display.measure(value, "length", units)),
+    ):
+        left, right = (worded(getattr(feet.get(side), name, None)) for side in ("left", "right"))
+        rows.append((label, left, right))
+    return rows
+
+
+def _grade(value: int | None) -> str:
+    return "not looked at" if value is None else f"{value} {GRADE_WORDS[value]}"
+
+
+@dataclass(frozen=True, slots=True)
+class FollowUpLine:
+    """One follow-up in a list."""
+
+    pk: int
+    fitting_pk: int
+    who: str
+    shoe: str
+    store: str
+    weeks: int
+    due_on: str
+    state: str
+    state_class: str
+    outcome: str
+
+
+def follow_up_line(follow_up: FollowUp, today: Any) -> FollowUpLine:
+    fitting = follow_up.fitting
+    shoe = fitting.choice.shoe
+    state, state_class = _state(follow_up, today)
+    return FollowUpLine(
+        pk=follow_up.pk,
+        fitting_pk=fitting.pk,
+        who=fitting.customer.name if fitting.customer else "",
+        shoe=f"{shoe.brand.name} {shoe.title}",
+        store=fitting.store.name,
+        weeks=follow_up.weeks,
+        due_on=display.day(follow_up.due_on),
+        state=state,
+        state_class=state_class,
+        outcome=_outcome_words(follow_up),
+    )
+
+
+def _state(follow_up: FollowUp, today: Any) -> tuple[str, str]:
+    if follow_up.answered_at is not None:
+        return "answered", "state--good"
+    if follow_up.due_on > today:
+        return "to come", ""
+    return ("reminded", "state--wait") if follow_up.sent_at else ("due", "state--wait")
+
+
+def _outcome_words(follow_up: FollowUp) -> str:
+    if follow_up.answered_at is None:
+        return ""
+    said = [f"{follow_up.recurrence} recurrence" if follow_up.recurrence else "no recurrence"]
+    if follow_up.overuse_total is not None:
+        said.append(f"overuse {follow_up.overuse_total} of 100")
+    return ", ".join(said)
+
+
+@dataclass(frozen=True, slots=True)
+class GroupLine:
+    """One row of the outcomes."""
+
+    name: str
+    people: str
+    answered: str
+    lost: str
+    at_risk: str
+    recurrences: str
+    km: str
+    rate: str
+
+
+@dataclass(frozen=True, slots=True)
+class CurveRow:
+    """The curves read off after some weeks, a cell a group."""
+
+    weeks: int
+    cells: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class OutcomesPage:
+    stores: str
+    groups: tuple[GroupLine, ...]
+    total: GroupLine
+    ratio: str
+    difference: str
+    test: str
+    curve: CurveDrawing | None
+    curve_names: tuple[str, ...]
+    curve_rows: tuple[CurveRow, ...]
+    hides: bool
+
+
+def outcomes_page(found: Outcomes, units: str) -> OutcomesPage:
+    shown = [group for group in found.groups if group.curve is not None and group.curve.n > 0]
+    return OutcomesPage(
+        stores=display.listed(found.stores),
+        groups=tuple(_group_line(group, units) for group in found.groups),
+        total=_group_line(found.total, units),
+        ratio=_comparison_words(found.comparison, "ratio"),
+        difference=_comparison_words(found.comparison, "difference"),
+        test=_test_words(found),
+        curve=_curve(shown),
+        curve_names=tuple(group.name for group in shown),
+        curve_rows=tuple(
+            CurveRow(weeks, tuple(_curve_cell(group, index, weeks) for group in shown))
+            for index, weeks in enumerate(MARK_WEEKS)
+        ),
+        hides=found.hides,
+    )
+
+
+def _count(value: int | None) -> str:
+    return HIDDEN if value is None else f"{value:,}".replace(",", NO_BREAK)
+
+
+def _group_line(group: Group, units: str) -> GroupLine:
+    return GroupLine(
+        name=group.name,
+        people=_count(group.people),
+        answered=_count(group.answered),
+        lost=_count(group.lost),
+        at_risk=_count(group.at_risk),
+        recurrences=_count(group.recurrences),
+        km="hidden" if group.km is None else display.measure(group.km, "distance", units),
+        rate="hidden" if group.rate is None else _rate_words(group.rate),
+    )
+
+
+def _rate_words(rate: Rate) -> str:
+    if rate.per_1000_km is None:
+        return "no distance told"
+    return f"{number(rate.per_1000_km, 2)} ({number(rate.low, 2)} to {number(rate.high, 2)})"
+
+
+def _comparison_words(comparison: Comparison | None, which: str) -> str:
+    if comparison is None:
+        return "hidden, because a count is small"
+    estimate: Estimate = comparison.ratio if which == "ratio" else comparison.difference
+    if comparison.too_few:
+        return "too few recurrences to say (fewer than 10 in a group)"
+    if estimate.value is None:
+        return estimate.note
+    if which == "difference":
+        value, low, high = (number(100 * (part or 0.0)) for part in (estimate.value, estimate.low, estimate.high))
+        return f"{value} percentage points (95 % interval {low} to {high}; {estimate.method})"
+    low, high = number(estimate.low, 2), number(estimate.high, 2)
+    return f"{number(estimate.value, 2)} (95 % interval {low} to {high}; {estimate.method})"
+
+
+def _test_words(found: Outcomes) -> str:
+    if found.test is None:
+        return "hidden, because a count is small"
+    if found.comparison is not None and found.comparison.too_few:
+        return "too few recurrences to say (fewer than 10 in a group)"
+    if found.test.chi_squared is None or found.test.p is None:
+        return "nothing to compare"
+    p = "p < 0.001" if found.test.p < 0.001 else f"p = {found.test.p:.3f}"
+    return f"χ² {number(found.test.chi_squared, 2)} with {found.test.degrees} degree of freedom, {p}"
+
+
+def _curve(groups: Sequence[Group]) -> CurveDrawing | None:
+    drawn = [(group.name, group.curve, group.watched_weeks) for group in groups if group.curve is not None]
+    return curve_drawing(drawn) if drawn else None
+
+
+def _curve_cell(group: Group, index: int, weeks: int) -> str:
+    at_risk = group.at_risk_after[index]
+    if group.curve is None or at_risk == 0:
+        return "nobody watched so long"
+    share, low, high = survival_at(group.curve, weeks)
+    band = "" if low != low else f" ({number(100 * low, 0)} to {number(100 * high, 0)})"
+    return f"{number(100 * share, 0)}{NO_BREAK}%{band}, {_count(at_risk)} at risk"

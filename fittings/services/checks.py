@@ -1,0 +1,175 @@
+"""Rules that what comes in must meet. Every problem is named by its field, all at once."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections import defaultdict
+from collections.abc import Callable
+from typing import Any
+
+from django.core.exceptions import ValidationError
+from django.core.validators import validate_email
+from django.db import models
+
+from core.errors import DomainError, from_validation_error
+from core.models import Store, User, printable
+from core.permissions import allowed
+from fittings.domain.bounds import LIMITS, number_within, whole_within
+from fittings.domain.need import USES
+from fittings.domain.overuse import overuse_score
+from fittings.domain.regions import REGIONS, SIDES, Complaint
+from fittings.domain.stop_signs import STOP_SIGNS
+from fittings.intake import CustomerIntake, FittingIntake, FollowUpAnswer, FootIntake
+from fittings.models.fitting import CushioningWish
+
+NAME_MAX = 120
+HISTORY_MAX = 30
+PAINS_MAX = 30
+_WHOLE = frozenset({"pain_now", "grade", "fpi6", "comfort", "days_off"})
+_FOOT_FIELDS = (
+    ("pronation", "grade"),
+    ("tibial_rotation", "grade"),
+    ("heel_deviation", "grade"),
+    ("fpi6", "fpi6"),
+    ("navicular_drop_mm", "navicular_drop_mm"),
+    ("length_mm", "length_mm"),
+    ("width_mm", "width_mm"),
+)
+_FEET_MEASURES = frozenset({"length_mm", "width_mm"})
+
+
+class Problems:
+    """Collects what is wrong, by field, and refuses once at the end."""
+
+    def __init__(self) -> None:
+        self.fields: dict[str, list[str]] = defaultdict(list)
+
+    def add(self, name: str, message: str) -> None:
+        self.fields[name].append(message)
+
+    def limit(self, name: str, value: object, limits: str = "") -> None:
+        """Check a number against the limits that the domain names; nothing given is no problem."""
+        kind = limits or name.rsplit(".", 1)[-1]
+        if value is None:
+            return
+        low, high = LIMITS[kind]
+        if kind in _WHOLE:
+            self.run(name, lambda: whole_within(name, value, int(low), int(high)))
+        else:
+            self.run(name, lambda: number_within(name, value, low, high))
+
+    def run(self, name: str, check: Callable[[], Any]) -> None:
+        try:
+            check()
+        except (TypeError, ValueError) as problem:
+            self.add(name, str(problem))
+        except ValidationError as problem:
+            self.fields[name].extend(problem.messages)
+
+    def refusal(self) -> DomainError:
+        words = "; ".join(f"{name}: {' '.join(found)}" for name, found in self.fields.items())
+        return DomainError(words, code="invalid", fields=dict(self.fields))
+
+    def refuse(self) -> None:
+        if self.fields:
+            raise self.refusal()
+
+
+def require(actor: User, action: str, store: Store) -> None:
+    """Refuse what the actor may not do in this store, as if there were no such store."""
+    if not allowed(actor, action, store):
+        raise DomainError(
+            "There is no such store, or it is not yours.",
+            code="not_found",
+            status=404,
+            fields={"store": ["No such store, or it is not yours."]},
+        )
+
+
+def check_record(record: models.Model) -> None:
+    """Check a row's own columns; its relations were just read, and the database holds the constraints."""
+    relations = [column.name for column in record._meta.concrete_fields if column.is_relation]
+    try:
+        record.full_clean(exclude=relations, validate_unique=False, validate_constraints=False)
+    except ValidationError as problem:
+        raise from_validation_error(problem) from problem
+
+
+def check_intake(intake: FittingIntake, *, on: dt.date) -> None:
+    """Check everything of a fitting that needs no database."""
+    problems = Problems()
+    if intake.use not in USES:
+        problems.add("use", f"use must be one of {', '.join(USES)}, got {intake.use!r}")
+    if intake.cushioning not in CushioningWish.values:
+        problems.add("cushioning", f"cushioning must be more, less or empty, got {intake.cushioning!r}")
+    for name in ("body_mass_kg", "distance_km_week", "pain_now"):
+        problems.limit(name, getattr(intake, name))
+    for sign in intake.stop_signs:
+        if sign not in STOP_SIGNS:
+            problems.add("stop_signs", f"stop_signs must be of {', '.join(STOP_SIGNS)}, got {sign!r}")
+    _check_customer(problems, intake.customer)
+    _check_history(problems, intake.history, on)
+    for side, foot in (("left", intake.left), ("right", intake.right)):
+        _check_foot(problems, side, foot)
+    problems.refuse()
+
+
+def _check_customer(problems: Problems, customer: CustomerIntake) -> None:
+    if not customer.consent:
+        return
+    name = customer.name.strip()
+    if not name:
+        problems.add("customer.name", "Give a name, so that the fitting can be found again.")
+    if len(name) > NAME_MAX:
+        problems.add("customer.name", f"name must have at most {NAME_MAX} characters, got {len(name)}")
+    problems.run("customer.name", lambda: printable(name))
+    if customer.email:
+        problems.run("customer.email", lambda: validate_email(customer.email))
+
+
+def _check_history(problems: Problems, history: tuple[Complaint, ...], on: dt.date) -> None:
+    if len(history) > HISTORY_MAX:
+        problems.add("history", f"history must have at most {HISTORY_MAX} items, got {len(history)}")
+    for index, item in enumerate(history):
+        where = f"history.{index}"
+        _check_place(problems, where, item.region, item.side)
+        if item.settled_on is None:
+            continue
+        if item.now:
+            problems.add(f"{where}.settled_on", "A complaint that is there now has not settled; leave the date out.")
+        elif item.settled_on > on:
+            problems.add(
+                f"{where}.settled_on", f"settled_on must not be after the fitting ({on}), got {item.settled_on}"
+            )
+
+
+def _check_place(problems: Problems, where: str, region: str, side: str | None) -> None:
+    if region not in REGIONS:
+        problems.add(f"{where}.region", f"region must be one of {', '.join(REGIONS)}, got {region!r}")
+    if side is not None and side not in SIDES:
+        problems.add(f"{where}.side", f"side must be left, right, both or null, got {side!r}")
+
+
+def _check_foot(problems: Problems, side: str, foot: FootIntake) -> None:
+    for name, limits in _FOOT_FIELDS:
+        group = "feet" if name in _FEET_MEASURES else "observation"
+        problems.limit(f"{group}.{side}.{name}", getattr(foot, name), limits)
+
+
+def check_answer(answer: FollowUpAnswer) -> None:
+    """Check everything of a follow-up's answers that needs no database."""
+    if answer == FollowUpAnswer():
+        raise DomainError("Answer at least one of the questions.", code="empty")
+    problems = Problems()
+    for name in ("distance_km_week", "comfort", "days_off"):
+        problems.limit(name, getattr(answer, name))
+    pains = answer.pain or ()
+    if len(pains) > PAINS_MAX:
+        problems.add("pain", f"pain must have at most {PAINS_MAX} items, got {len(pains)}")
+    for index, pain in enumerate(pains):
+        _check_place(problems, f"pain.{index}", pain.region, pain.side)
+        problems.limit(f"pain.{index}.score", pain.score, "pain_now")
+    if answer.overuse is not None:
+        overuse = answer.overuse
+        problems.run("overuse", lambda: overuse_score(overuse))
+    problems.refuse()

@@ -1,0 +1,173 @@
+"""Trying on and choosing."""
+
+from __future__ import annotations
+
+import datetime as dt
+from decimal import Decimal
+
+from django.db import transaction
+from django.utils import timezone
+
+from catalogue.models import ScoreCard
+from core import audit
+from core.audit import Change
+from core.errors import DomainError
+from core.models import User
+from fittings.domain.matching import probability_within
+from fittings.domain.sizing import read_eu_size
+from fittings.models import Choice, Fitting, FollowUp, TryOn
+from fittings.models.follow_up import WEEKS
+from fittings.services.checks import Problems, check_record, require
+
+REASON_MAX = 500
+
+
+def _lock(fitting: Fitting, actor: User) -> Fitting:
+    """Lock the fitting, so that one choice is made of it, and refuse one that was not kept."""
+    require(actor, "fittings.fitting:write", fitting.store)
+    locked = Fitting.objects.select_for_update().get(pk=fitting.pk)
+    if not locked.kept:
+        raise DomainError(
+            "Without consent nothing of this fitting was kept, so nothing can be added to it.",
+            code="not_kept",
+            status=409,
+        )
+    return locked
+
+
+def _published(slug: str) -> ScoreCard | None:
+    # A NUL never names a shoe, and PostgreSQL refuses to be asked.
+    if "\x00" in slug:
+        return None
+    return ScoreCard.objects.select_related("shoe").filter(shoe__slug=slug, is_current=True).first()
+
+
+def _pick(slug: str, size: object, problems: Problems) -> tuple[ScoreCard, Decimal]:
+    """Return the published card and the size that were named; refuse with everything that was wrong so far."""
+    card, size_eu = _published(slug), None
+    if card is None:
+        problems.add("slug", f"There is no published shoe {slug[:80]!r}.")
+    try:
+        size_eu = read_eu_size(size)
+    except (TypeError, ValueError) as problem:
+        problems.add("size", str(problem))
+    if card is None or size_eu is None or problems.fields:
+        raise problems.refusal()
+    return card, size_eu
+
+
+@transaction.atomic
+def try_on_record(
+    *, actor: User, fitting: Fitting, slug: str, size: object, comfort: int | None = None, at: dt.datetime | None = None
+) -> TryOn:
+    """Record that a shoe was tried on, and how comfortable it was. The same shoe and size again replaces the comfort.
+
+    Raises
+    ------
+    DomainError
+        400 naming every bad field, 404 for another store, 409 where nothing was kept.
+    """
+    locked = _lock(fitting, actor)
+    problems = Problems()
+    problems.limit("comfort", comfort)
+    card, size_eu = _pick(slug, size, problems)
+    found = TryOn.objects.filter(fitting=locked, shoe=card.shoe, size_eu=size_eu).first()
+    before = audit.snapshot(found) if found else None
+    tried = found or TryOn(fitting=locked, shoe=card.shoe, size_eu=size_eu)
+    tried.comfort, tried.at = comfort, at or timezone.now()
+    check_record(tried)
+    tried.save()
+    audit.record(actor=actor, action="fittings.try_on.recorded", subject=tried, before=before, store=fitting.store)
+    return tried
+
+
+@transaction.atomic
+def choice_record(
+    *,
+    actor: User,
+    fitting: Fitting,
+    slug: str,
+    size: object,
+    comfort: int | None = None,
+    reason: str = "",
+    at: dt.datetime | None = None,
+) -> Choice:
+    """Record the shoe chosen and make the follow-ups (`fitting.follow_ups`).
+
+    Parameters
+    ----------
+    slug : of a published shoe
+    size : "EU 42.5", "42.5" or a number
+    comfort : 0 to 10
+    reason : why, where the shoe lies outside the target
+    at : when it was chosen; now where left out
+
+    Raises
+    ------
+    DomainError
+        400 naming every bad field (a choice outside the target without a reason among them), 404 for another store,
+        409 for a second choice or where nothing was kept.
+    """
+    locked = _lock(fitting, actor)
+    if Choice.objects.filter(fitting=locked).exists():
+        raise DomainError("A shoe was chosen at this fitting already.", code="already_chosen", status=409)
+    problems = Problems()
+    problems.limit("comfort", comfort)
+    if len(reason) > REASON_MAX or "\x00" in reason:
+        problems.add("reason", f"reason must be text of at most {REASON_MAX} characters, got {len(reason)}")
+    card, size_eu = _pick(slug, size, problems)
+    is_inside = _in_target(locked, card)
+    if not is_inside and not reason.strip():
+        problems.add("reason", _reason_wanted(locked, card))
+        problems.refuse()
+    choice = Choice(
+        fitting=locked,
+        shoe=card.shoe,
+        score_card=card,
+        size_eu=size_eu,
+        comfort=comfort,
+        reason=reason.strip(),
+        stability=card.stability,
+        in_target=is_inside,
+        probability=_probability(locked, card),
+        at=at or timezone.now(),
+    )
+    check_record(choice)
+    choice.save()
+    _make_follow_ups(choice, actor)
+    return choice
+
+
+def _in_target(fitting: Fitting, card: ScoreCard) -> bool:
+    low, high = _target(fitting)
+    return low <= card.stability <= high
+
+
+def _target(fitting: Fitting) -> tuple[float, float]:
+    if fitting.need_low is None or fitting.need_high is None:
+        raise DomainError("This fitting has no need.", code="no_need", status=409)
+    return fitting.need_low, fitting.need_high
+
+
+def _probability(fitting: Fitting, card: ScoreCard) -> float | None:
+    if card.stability_u is None:
+        return None
+    return float(probability_within([card.stability], [card.stability_u], *_target(fitting))[0])
+
+
+def _reason_wanted(fitting: Fitting, card: ScoreCard) -> str:
+    low, high = _target(fitting)
+    return (
+        f"Stability {card.stability:.1f} is outside the target {low:.1f} to {high:.1f}: give a reason for the choice."
+    )
+
+
+def _make_follow_ups(choice: Choice, actor: User) -> None:
+    chosen_on = timezone.localdate(choice.at)
+    made = FollowUp.objects.bulk_create(
+        FollowUp(fitting=choice.fitting, weeks=weeks, due_on=chosen_on + dt.timedelta(weeks=weeks)) for weeks in WEEKS
+    )
+    store = choice.fitting.store
+    changes = [Change("fittings.choice.recorded", choice, store=store)]
+    changes += [Change("fittings.follow_up.created", follow_up, store=store) for follow_up in made]
+    audit.record_many(changes, actor=actor)

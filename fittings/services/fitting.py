@@ -1,0 +1,180 @@
+"""Recording a fitting."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import asdict, dataclass
+from decimal import Decimal
+
+from django.db import IntegrityError, transaction
+from django.utils import timezone
+
+from catalogue.models import Shoe
+from core import audit
+from core.audit import Change
+from core.errors import DomainError
+from core.models import Store, User
+from fittings.consent import CONSENT_VERSION
+from fittings.domain.need import FootGait, Need, Person, assess
+from fittings.domain.sizing import size_of_pair
+from fittings.intake import CustomerIntake, FittingIntake, FootIntake
+from fittings.models import Consent, Customer, Fitting, FootObservation, HistoryItem
+from fittings.selectors.needs import CurrentRules, current_rules, need_of
+from fittings.services.checks import check_intake, check_record, require
+
+
+@dataclass(frozen=True, slots=True)
+class RecordedFitting:
+    """The fitting with its need. `created` is False when the same submission had come before."""
+
+    fitting: Fitting
+    need: Need
+    created: bool
+
+
+def gait_of(foot: FootIntake) -> FootGait:
+    return FootGait(foot.pronation, foot.tibial_rotation, foot.heel_deviation, foot.fpi6)
+
+
+def person_of(intake: FittingIntake) -> Person:
+    """What the need depends on, of everything that came in."""
+    return Person(
+        use=intake.use,
+        body_mass_kg=intake.body_mass_kg,
+        left=gait_of(intake.left),
+        right=gait_of(intake.right),
+        hip_weak=intake.hip_weak,
+        history=intake.history,
+    )
+
+
+def size_wanted(intake: FittingIntake) -> Decimal | None:
+    """Half size of the larger foot; None when neither was measured."""
+    pair = size_of_pair(intake.left.length_mm, intake.right.length_mm)
+    return None if pair is None else Decimal(str(pair.eu_half))
+
+
+def fitting_record(
+    *, actor: User, store: Store, intake: FittingIntake, at: dt.datetime | None = None
+) -> RecordedFitting:
+    """Record a fitting and work out the need.
+
+    Without consent only store, fitter and date are kept; the need is in the answer and nowhere else.
+
+    Parameters
+    ----------
+    actor : the fitter, who must work in the store
+    intake : what was told, seen and measured
+    at : when it took place; now where left out
+
+    Raises
+    ------
+    DomainError
+        404 for a store that is not the actor's, 400 naming every bad field, 409 for a submission of somebody else.
+    """
+    require(actor, "fittings.fitting:write", store)
+    moment = at or timezone.now()
+    check_intake(intake, on=timezone.localdate(moment))
+    rules = current_rules()
+    need = assess(person_of(intake), rules.rules)
+    try:
+        with transaction.atomic():
+            return _earlier(intake, store, need) or _record(
+                actor=actor, store=store, intake=intake, rules=rules, need=need, at=moment
+            )
+    except IntegrityError:
+        # Two of the same submission at the same moment: the other one won.
+        found = _earlier(intake, store, need)
+        if found is None:
+            raise
+        return found
+
+
+def _earlier(intake: FittingIntake, store: Store, need: Need) -> RecordedFitting | None:
+    if intake.submission is None:
+        return None
+    found = Fitting.objects.filter(submission=intake.submission).first()
+    if found is None:
+        return None
+    if found.store_id != store.pk:
+        raise DomainError("This submission was used before.", code="submission_used", status=409)
+    return RecordedFitting(found, need_of(found) if found.kept else need, created=False)
+
+
+def _record(
+    *, actor: User, store: Store, intake: FittingIntake, rules: CurrentRules, need: Need, at: dt.datetime
+) -> RecordedFitting:
+    fitting = Fitting(store=store, fitter=actor, at=at, kept=intake.customer.consent, submission=intake.submission)
+    current_shoe = _current_shoe(intake.current_shoe)
+    changes: list[Change] = []
+    if fitting.kept:
+        fitting.customer = _customer(intake.customer, store, at, changes)
+        fitting.current_shoe = current_shoe
+        _fill(fitting, intake, rules, need)
+    check_record(fitting)
+    fitting.save()
+    if fitting.kept:
+        _save_parts(fitting, intake)
+    changes.append(Change("fittings.fitting.recorded", fitting, store=store))
+    audit.record_many(changes, actor=actor)
+    return RecordedFitting(fitting, need, created=True)
+
+
+def _current_shoe(slug: str | None) -> Shoe | None:
+    if not slug:
+        return None
+    shoe = Shoe.objects.filter(slug=slug).first()
+    if shoe is None:
+        message = f"There is no shoe {slug[:80]!r} in the catalogue. Leave it out if it is not there."
+        raise DomainError(f"current_shoe: {message}", code="invalid", fields={"current_shoe": [message]})
+    return shoe
+
+
+def _customer(given: CustomerIntake, store: Store, at: dt.datetime, changes: list[Change]) -> Customer:
+    """Find the customer by e-mail address and name, or make one; record the consent to today's wording once."""
+    name, email = given.name.strip(), given.email.strip()
+    customer = None
+    if email:
+        # Two fittings of one new person at the same moment wait for each other here.
+        Store.objects.select_for_update(no_key=True).get(pk=store.pk)
+        known = Customer.objects.filter(store=store, email__iexact=email, name__iexact=name)
+        customer = known.order_by("pk").first()
+    if customer is None:
+        customer = Customer(store=store, name=name, email=email, created_at=at)
+        check_record(customer)
+        customer.save()
+        changes.append(Change("fittings.customer.created", customer, store=store))
+    consent, is_new = Consent.objects.get_or_create(
+        customer=customer, text_version=CONSENT_VERSION, defaults={"given_at": at}
+    )
+    if is_new:
+        changes.append(Change("fittings.consent.given", consent, store=store))
+    return customer
+
+
+def _fill(fitting: Fitting, intake: FittingIntake, rules: CurrentRules, need: Need) -> None:
+    for name in ("use", "body_mass_kg", "distance_km_week", "pain_now", "hip_weak"):
+        setattr(fitting, name, getattr(intake, name))
+    fitting.stop_signs = list(intake.stop_signs)
+    fitting.cushioning_wish = intake.cushioning
+    fitting.size_eu = size_wanted(intake)
+    fitting.rules_id = rules.pk
+    fitting.need_centre, fitting.need_low, fitting.need_high = need.centre, need.low, need.high
+    fitting.need_contributions = [asdict(item) for item in need.contributions]
+    fitting.need_left_out = list(need.left_out)
+
+
+def _save_parts(fitting: Fitting, intake: FittingIntake) -> None:
+    items = [
+        HistoryItem(fitting=fitting, region=item.region, side=item.side or "", now=item.now, settled_on=item.settled_on)
+        for item in intake.history
+    ]
+    if items:
+        HistoryItem.objects.bulk_create(items)
+    feet = [
+        FootObservation(fitting=fitting, foot=name, **asdict(foot))
+        for name, foot in (("left", intake.left), ("right", intake.right))
+        if foot != FootIntake()
+    ]
+    if feet:
+        FootObservation.objects.bulk_create(feet)

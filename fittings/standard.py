@@ -1,0 +1,29 @@
+"""Need rules N1, which every installation starts with. Common practice, no source."""
+
+from __future__ import annotations
+
+from django.db import transaction
+from django.utils import timezone
+
+from core import audit
+from core.standard import register_installer
+from fittings.domain.need import N1
+from fittings.domain.rules_data import rules_to_data
+from fittings.models import NeedRules
+
+
+@transaction.atomic
+def install_need_rules() -> None:
+    if NeedRules.objects.filter(version=N1.version).exists():
+        return
+    rules = NeedRules.objects.create(
+        version=N1.version,
+        data=rules_to_data(N1),
+        reason="The rules that every installation starts with.",
+        is_current=not NeedRules.objects.filter(is_current=True).exists(),
+        created_at=timezone.now(),
+    )
+    audit.record(actor=None, action="fittings.need_rules.created", subject=rules, reason="standard data")
+
+
+register_installer(install_need_rules)
