@@ -1,0 +1,17 @@
+"""The catalogue's records in the audit trail, and its actions in words."""
+
+from __future__ import annotations
+
+from catalogue.models import Brand, ScoreCard, Shoe, StockItem
+from core.audit import register_action, register_record
+
+register_record(Brand)
+register_record(Shoe)
+register_record(ScoreCard)
+register_record(StockItem)
+
+register_action("catalogue.brand.created", "added the brand {subject}")
+register_action("catalogue.shoe.created", "added the shoe {subject}")
+register_action("catalogue.stock.set", "set the stock: {subject}")
+register_action("catalogue.score_card.published", "published the scores of {subject}")
+register_action("catalogue.score_card.retired", "retired the scores of {subject}")

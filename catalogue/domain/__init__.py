@@ -1,0 +1,1 @@
+"""What the catalogue computes: plain Python, without Django."""

@@ -1,0 +1,23 @@
+"""Who may do what in the catalogue. Reading it is public."""
+
+from __future__ import annotations
+
+from core import navigation
+from core.permissions import PUBLIC, Role, register
+
+register(
+    {
+        "catalogue.shoe:write": {Role.TECHNICIAN, Role.REVIEWER, Role.OFFICE},
+        "catalogue.stock:write": {Role.MANAGER},
+    }
+)
+
+navigation.register(
+    navigation.SITE,
+    [
+        navigation.Place("Catalogue", "catalogue:shoe-list", PUBLIC),
+        navigation.Place("Stores", "catalogue:store-list", PUBLIC),
+        navigation.Place("How we measure", "catalogue:method", PUBLIC),
+    ],
+    order=0,
+)

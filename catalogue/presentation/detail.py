@@ -1,0 +1,141 @@
+"""One shoe, and the scale, explained."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from django.urls import reverse
+
+from catalogue.presentation.words import SCORE_MEANINGS, SCORE_NAMES, USE_NAMES
+from catalogue.selectors import BandRow, Score, ShoeRow
+from catalogue.selectors.shoes import Rank
+from core import display
+
+
+@dataclass(frozen=True, slots=True)
+class StoreStock:
+    store: str
+    url: str
+    sizes: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class BandLine:
+    """A band of the scale, in words."""
+
+    order: int
+    name: str
+    reach: str
+    suits: str
+    mass: str
+    shoes: int
+    url: str
+
+
+@dataclass(frozen=True, slots=True)
+class ScoreText:
+    """One score of a shoe, explained."""
+
+    name: str
+    meaning: str
+    score: Score
+    standing: str
+
+
+def standing_text(rank: Rank) -> str:
+    """Say where a score stands among the other published shoes."""
+    if not rank.others:
+        return "The only published shoe so far."
+    if not rank.lower:
+        return f"Lowest of {display.count(rank.others + 1, 'published shoe')}."
+    if rank.lower == rank.others:
+        return f"Highest of {display.count(rank.others + 1, 'published shoe')}."
+    return f"Higher than {rank.lower} of the {display.count(rank.others, 'other published shoe')}."
+
+
+def score_texts(shoe: ShoeRow, ranks: Mapping[str, Rank]) -> list[ScoreText]:
+    return [
+        ScoreText(SCORE_NAMES[name], SCORE_MEANINGS[name], score, standing_text(ranks[name]))
+        for name, score in shoe.scores().items()
+    ]
+
+
+def band_notes(shoe: ShoeRow) -> list[str]:
+    """Say how sure the band is."""
+    band = shoe.band
+    notes = []
+    if band.probability is None:
+        notes.append("How probable this band is cannot be said: the uncertainty of the score is not known.")
+    else:
+        notes.append(
+            f"With the uncertainty of the measurement, the probability that the true score lies in {band.name} is "
+            f"{display.percent(band.probability)}."
+        )
+    if band.borderline:
+        other = f": it may as well be {band.neighbour}" if band.neighbour else ""
+        notes.append(f"Borderline means that this probability is below 80 %{other}. Treat the shoe as between the two.")
+    if band.provisional:
+        notes.append(
+            f"Provisional means that only {display.count(shoe.specimens, 'specimen')} of this shoe was tested, so how "
+            "much pairs differ from each other is not known yet."
+        )
+    return notes
+
+
+def measured_facts(shoe: ShoeRow) -> list[tuple[str, str]]:
+    """Say what was measured, when, on how many and by which rules."""
+    return [
+        ("Tested", display.day(shoe.tested_on)),
+        ("Specimens", str(shoe.specimens)),
+        ("Test protocol", shoe.protocol),
+        ("Scoring model", shoe.scoring_model),
+        ("Scale of bands", shoe.scale),
+        ("Published", display.day(shoe.published_at)),
+    ]
+
+
+def shoe_facts(shoe: ShoeRow, units: str) -> list[tuple[str, str]]:
+    return [
+        ("Made for", USE_NAMES[shoe.use]),
+        ("Mass", display.measure(shoe.mass_g, "mass", units)),
+        ("Drop", display.measure(shoe.drop_mm, "length", units)),
+        ("Stack, heel", display.measure(shoe.stack_heel_mm, "length", units)),
+        ("Stack, forefoot", display.measure(shoe.stack_forefoot_mm, "length", units)),
+    ]
+
+
+def stock_lines(shoe: ShoeRow) -> list[StoreStock]:
+    """Say which sizes each store has."""
+    return [
+        StoreStock(
+            store.name,
+            reverse("catalogue:store-detail", args=[store.slug]),
+            tuple(display.size(size) for size in store.sizes),
+        )
+        for store in shoe.stores
+    ]
+
+
+def band_lines(bands: Sequence[BandRow]) -> list[BandLine]:
+    """Write the scale: where each band begins and ends."""
+    return [
+        BandLine(
+            order=band.order,
+            name=band.name,
+            reach=_reach(band),
+            suits=band.suits,
+            mass=display.measure(band.runner_mass_max_kg, "body_mass") if band.runner_mass_max_kg else "",
+            shoes=band.shoes,
+            url=f"{reverse('catalogue:shoe-list')}?band={band.order}",
+        )
+        for band in bands
+    ]
+
+
+def _reach(band: BandRow) -> str:
+    if band.lower is None:
+        return "any score" if band.upper is None else f"below {display.number(band.upper, 0)}"
+    return f"{display.number(band.lower, 0)} " + (
+        "and above" if band.upper is None else f"to below {display.number(band.upper, 0)}"
+    )

@@ -1,0 +1,141 @@
+"""The list of shoes: the choices of its form and what narrows it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from decimal import Decimal
+
+from django.urls import reverse
+
+from catalogue.filters import ORDERS, USES, ShoeFilter
+from catalogue.presentation.words import USE_NAMES
+from catalogue.selectors import BandRow, FilterCounts, StoreRow
+from core import display
+
+
+@dataclass(frozen=True, slots=True)
+class Option:
+    """One choice of a filter."""
+
+    value: str
+    label: str
+    is_chosen: bool
+    count: int | None = None
+    order: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Chip:
+    """One thing that narrows the list, and the address without it; `left` counts the shoes there."""
+
+    label: str
+    url: str
+    left: int
+
+
+@dataclass(frozen=True, slots=True)
+class RangeField:
+    """Two number fields of the filter: `key`_min and `key`_max."""
+
+    key: str
+    label: str
+    unit: str
+    least: str = ""
+    most: str = ""
+
+
+def band_options(wanted: ShoeFilter, bands: Sequence[BandRow], counts: FilterCounts) -> list[Option]:
+    return [
+        Option(str(band.order), band.name, band.order in wanted.bands, counts.by_band[band.order], band.order)
+        for band in bands
+    ]
+
+
+def use_options(wanted: ShoeFilter, counts: FilterCounts) -> list[Option]:
+    return [Option(use, USE_NAMES[use], use in wanted.uses, counts.by_use[use]) for use in USES]
+
+
+def order_options(wanted: ShoeFilter) -> list[Option]:
+    return [Option(value, label, value == wanted.order) for value, label in ORDERS.items()]
+
+
+def store_options(wanted: ShoeFilter, stores: Sequence[StoreRow]) -> list[Option]:
+    return [Option(store.slug, store.name, store.slug == wanted.store) for store in stores]
+
+
+def size_options(wanted: ShoeFilter, sizes: Sequence[Decimal]) -> list[Option]:
+    """Offer the sizes that are in stock somewhere, and the one asked for."""
+    offered = sorted({*sizes, *([] if wanted.size is None else [wanted.size])})
+    return [Option(display.bare_size(size), display.size(size), size == wanted.size) for size in offered]
+
+
+def range_fields(wanted: ShoeFilter) -> list[RangeField]:
+    """Return the pairs of numbers of the form, as the query string has them: points, g, mm."""
+    fields = [RangeField("midfoot", "Midfoot", "points"), RangeField("rearfoot", "Rearfoot", "points")]
+    fields += [RangeField("cushioning", "Cushioning", "points"), RangeField("drop", "Drop", "mm")]
+    return [
+        replace(
+            field, least=plain(getattr(wanted, f"{field.key}_min")), most=plain(getattr(wanted, f"{field.key}_max"))
+        )
+        for field in fields
+    ]
+
+
+def plain(value: float | None) -> str:
+    """Write a number as the query string has it."""
+    return "" if value is None else f"{value:.12g}"
+
+
+def _range_text(name: str, least: float | None, most: float | None, unit: str = "") -> str:
+    def say(value: float) -> str:
+        return f"{value:g}{unit}".replace("-", display.MINUS)
+
+    if least is not None and most is not None:
+        return f"{name} {say(least)} to {say(most)}"
+    return f"{name} from {say(least)}" if least is not None else f"{name} up to {say(most or 0.0)}"
+
+
+def _part_text(part: str, wanted: ShoeFilter, bands: Mapping[int, str], stores: Mapping[str, str]) -> str:
+    match part:
+        case "q":
+            return f"“{wanted.q}”"
+        case "band":
+            return display.listed([bands[order] for order in wanted.bands], "or")
+        case "use":
+            return display.listed([USE_NAMES[use] for use in wanted.uses], "or")
+        case "size":
+            return display.size(wanted.size)
+        case "store":
+            return f"in stock at {stores[wanted.store or '']}"
+        case "mass":
+            return _range_text("mass", None, wanted.mass_max, " g")
+        case "drop":
+            return _range_text("drop", wanted.drop_min, wanted.drop_max, " mm")
+    return _range_text(part, getattr(wanted, f"{part}_min"), getattr(wanted, f"{part}_max"))
+
+
+def list_address(wanted: ShoeFilter) -> str:
+    """Return the address of the list under a filter."""
+    query = wanted.query()
+    base = reverse("catalogue:shoe-list")
+    return f"{base}?{query}" if query else base
+
+
+def chips(wanted: ShoeFilter, counts: FilterCounts, bands: Mapping[int, str], stores: Mapping[str, str]) -> list[Chip]:
+    """Return what narrows the list, each with the address that lets it go."""
+    return [
+        Chip(_part_text(part, wanted, bands, stores), list_address(wanted.without(part)), counts.let_go[part])
+        for part in wanted.active()
+    ]
+
+
+def summary(wanted: ShoeFilter, counts: FilterCounts) -> str:
+    """Say how many shoes there are: "12 of 50 shoes"."""
+    all_of_them = display.count(counts.published, "shoe")
+    return f"{counts.matching} of {all_of_them}" if wanted.active() else all_of_them
+
+
+def everything_address(wanted: ShoeFilter) -> str:
+    """Return the address of the list without filters, in the same order."""
+    return list_address(replace(ShoeFilter(), order=wanted.order))

@@ -1,0 +1,104 @@
+"""A published shoe as one line of a list."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+from functools import lru_cache
+
+from django.urls import reverse
+
+from catalogue.presentation.words import USE_NAMES
+from catalogue.selectors import BandView, Score, ShoeRow
+from catalogue.selectors.shoes import SpectrumPoint
+from core import display
+
+
+@lru_cache(maxsize=4096)
+def shoe_url(slug: str) -> str:
+    """Return the address of a shoe's page; lists ask for it by the hundred."""
+    return reverse("catalogue:shoe-detail", args=[slug])
+
+
+HALF = Decimal("0.5")
+
+
+@dataclass(frozen=True, slots=True)
+class ShoeText:
+    """A published shoe, one line of a list."""
+
+    slug: str
+    url: str
+    brand: str
+    name: str
+    title: str
+    use: str
+    band: BandView
+    scores: Mapping[str, Score]
+    stability: str
+    midfoot: str
+    rearfoot: str
+    cushioning: str
+    mass: str
+    drop: str
+    sizes: str
+    is_discontinued: bool
+
+
+def score_text(score: Score) -> str:
+    """Write a score as "55.1 ± 2.1", with "estimated" where it is."""
+    spread = "" if score.u is None else f" ± {display.number(score.expanded_uncertainty)}"
+    return f"{display.number(score.value)}{spread}{' (estimated)' if score.estimated else ''}"
+
+
+def sizes_text(shoe: ShoeRow) -> str:
+    """Write the sizes in stock anywhere, runs of half sizes in one: "EU 38 to 41, 42.5"."""
+    sizes = sorted({size for store in shoe.stores for size in store.sizes})
+    if not sizes:
+        return "none in stock"
+    runs: list[list[Decimal]] = []
+    for size in sizes:
+        if runs and size - runs[-1][-1] <= HALF:
+            runs[-1].append(size)
+        else:
+            runs.append([size])
+    return f"EU{display.NO_BREAK}{', '.join(_run(run) for run in runs)}"
+
+
+def _run(sizes: Sequence[Decimal]) -> str:
+    first, last = display.bare_size(sizes[0]), display.bare_size(sizes[-1])
+    return f"{first} to {last}" if len(sizes) > 2 else ", ".join(display.bare_size(size) for size in sizes)
+
+
+def shoe_text(shoe: ShoeRow, units: str) -> ShoeText:
+    return ShoeText(
+        slug=shoe.slug,
+        url=shoe_url(shoe.slug),
+        brand=shoe.brand,
+        name=f"{shoe.name} {shoe.version}".rstrip(),
+        title=shoe.title,
+        use=USE_NAMES[shoe.use],
+        band=shoe.band,
+        scores=shoe.scores(),
+        **{name: score_text(score) for name, score in shoe.scores().items()},
+        mass=display.measure(shoe.mass_g, "mass", units),
+        drop=display.measure(shoe.drop_mm, "length", units),
+        sizes=sizes_text(shoe),
+        is_discontinued=shoe.is_discontinued,
+    )
+
+
+def point_of(shoe: ShoeRow) -> SpectrumPoint:
+    """Return a shoe as a point of the spectrum."""
+    return SpectrumPoint(
+        slug=shoe.slug,
+        brand=shoe.brand,
+        name=shoe.name,
+        version=shoe.version,
+        stability=shoe.stability.value,
+        expanded_u=shoe.stability.expanded_uncertainty,
+        band_order=shoe.band.order,
+        band_name=shoe.band.name,
+        is_match=True,
+    )

@@ -1,0 +1,40 @@
+"""The names of things, for readers."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from catalogue.models import Use
+
+SCORE_NAMES: Mapping[str, str] = {
+    "stability": "Stability",
+    "midfoot": "Midfoot",
+    "rearfoot": "Rearfoot",
+    "cushioning": "Cushioning",
+}
+
+
+SCORE_MEANINGS: Mapping[str, str] = {
+    "stability": "How much the shoe as a whole holds against rolling inward: midfoot and rearfoot together.",
+    "midfoot": "How hard the shoe is to twist between heel and forefoot.",
+    "rearfoot": "How little the heel sinks in under load.",
+    "cushioning": "How much work the heel takes up while it is being loaded.",
+}
+
+
+FEATURE_NAMES: Mapping[str, str] = {**SCORE_NAMES, "mass_g": "Mass", "drop_mm": "Drop"}
+
+
+FEATURE_KINDS: Mapping[str, str] = {"mass_g": "mass", "drop_mm": "length"}
+
+
+VERDICTS: Mapping[str, str] = {
+    "same": "the same",
+    "within": "within the uncertainty",
+    "beyond": "larger than the uncertainty",
+    "unknown": "uncertainty not known",
+    "missing": "not measured",
+}
+
+
+USE_NAMES: Mapping[str, str] = {str(value): str(label) for value, label in Use.choices}

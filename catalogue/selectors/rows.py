@@ -1,0 +1,195 @@
+"""One published shoe as values, read in one query, with what the stores hold of it in a second."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import Any
+
+from django.db.models import QuerySet
+
+from catalogue.domain.similarity import COVERAGE_K
+from catalogue.models import ScoreCard, StockItem
+
+SCORES = ("stability", "midfoot", "rearfoot", "cushioning")
+
+
+@dataclass(frozen=True, slots=True)
+class Score:
+    """A score, its standard and its expanded (k = 2) uncertainty, None where not known."""
+
+    value: float
+    u: float | None
+    estimated: bool = False
+
+    @property
+    def expanded_uncertainty(self) -> float | None:
+        return None if self.u is None else COVERAGE_K * self.u
+
+
+@dataclass(frozen=True, slots=True)
+class BandView:
+    """The band a shoe was published in."""
+
+    order: int
+    name: str
+    probability: float | None
+    borderline: bool
+    provisional: bool
+    neighbour: str | None
+    suits: str
+    runner_mass_max_kg: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class StoreSizes:
+    """The sizes of a shoe that a store has in stock, smallest first."""
+
+    slug: str
+    name: str
+    sizes: tuple[Decimal, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class ShoeRow:
+    """A published shoe."""
+
+    id: int
+    slug: str
+    brand: str
+    name: str
+    version: str
+    use: str
+    mass_g: float | None
+    drop_mm: float | None
+    stack_heel_mm: float | None
+    stack_forefoot_mm: float | None
+    is_discontinued: bool
+    stability: Score
+    midfoot: Score
+    rearfoot: Score
+    cushioning: Score
+    band: BandView
+    scale: str
+    specimens: int
+    tested_on: dt.date
+    scoring_model: str
+    protocol: str
+    published_at: dt.datetime
+    stores: tuple[StoreSizes, ...]
+
+    @property
+    def title(self) -> str:
+        return f"{self.brand} {self.name} {self.version}".rstrip()
+
+    def scores(self) -> dict[str, Score]:
+        """Return the four scores by name, stability first."""
+        return {name: getattr(self, name) for name in SCORES}
+
+
+_COLUMNS = (
+    "shoe_id",
+    "shoe__slug",
+    "shoe__brand__name",
+    "shoe__name",
+    "shoe__version",
+    "shoe__use",
+    "shoe__mass_g",
+    "shoe__drop_mm",
+    "shoe__stack_heel_mm",
+    "shoe__stack_forefoot_mm",
+    "shoe__is_discontinued",
+    "stability",
+    "stability_u",
+    "midfoot",
+    "midfoot_u",
+    "rearfoot",
+    "rearfoot_u",
+    "cushioning",
+    "cushioning_u",
+    "cushioning_estimated",
+    "band__order",
+    "band__name",
+    "band_probability",
+    "is_borderline",
+    "is_provisional",
+    "neighbour__name",
+    "band__suits",
+    "band__runner_mass_max_kg",
+    "scale__version",
+    "specimens",
+    "tested_on",
+    "scoring_model",
+    "protocol",
+    "published_at",
+)
+
+
+def current_cards() -> QuerySet[ScoreCard]:
+    """Return the published score cards: what the public may see."""
+    return ScoreCard.objects.filter(is_current=True)
+
+
+def sizes_in_stock(shoe_ids: Iterable[int], *, store: str | None = None) -> dict[int, tuple[StoreSizes, ...]]:
+    """Return what the stores hold of each shoe, stores by name."""
+    stock = StockItem.objects.filter(shoe_id__in=list(shoe_ids), quantity__gt=0)
+    if store is not None:
+        stock = stock.filter(store__slug=store)
+    found: dict[int, dict[tuple[str, str], list[Decimal]]] = defaultdict(lambda: defaultdict(list))
+    lines = stock.order_by("store__name", "size_eu").values_list("shoe_id", "store__slug", "store__name", "size_eu")
+    for shoe_id, slug, name, size in lines:
+        found[shoe_id][slug, name].append(size)
+    return {
+        shoe_id: tuple(StoreSizes(slug, name, tuple(sizes)) for (slug, name), sizes in held.items())
+        for shoe_id, held in found.items()
+    }
+
+
+def _row(values: Sequence[Any], stores: tuple[StoreSizes, ...]) -> ShoeRow:
+    cells = dict(zip(_COLUMNS, values, strict=True))
+    return ShoeRow(
+        id=cells["shoe_id"],
+        brand=cells["shoe__brand__name"],
+        **{name: cells[f"shoe__{name}"] for name in _OF_SHOE},
+        stability=Score(cells["stability"], cells["stability_u"]),
+        midfoot=Score(cells["midfoot"], cells["midfoot_u"]),
+        rearfoot=Score(cells["rearfoot"], cells["rearfoot_u"]),
+        cushioning=Score(cells["cushioning"], cells["cushioning_u"], cells["cushioning_estimated"]),
+        band=BandView(
+            order=cells["band__order"],
+            name=cells["band__name"],
+            probability=cells["band_probability"],
+            borderline=cells["is_borderline"],
+            provisional=cells["is_provisional"],
+            neighbour=cells["neighbour__name"],
+            suits=cells["band__suits"],
+            runner_mass_max_kg=cells["band__runner_mass_max_kg"],
+        ),
+        scale=cells["scale__version"],
+        **{name: cells[name] for name in _OF_CARD},
+        stores=stores,
+    )
+
+
+_OF_SHOE = (
+    "slug",
+    "name",
+    "version",
+    "use",
+    "mass_g",
+    "drop_mm",
+    "stack_heel_mm",
+    "stack_forefoot_mm",
+    "is_discontinued",
+)
+_OF_CARD = ("specimens", "tested_on", "scoring_model", "protocol", "published_at")
+
+
+def shoe_rows(cards: QuerySet[ScoreCard], *, store: str | None = None) -> list[ShoeRow]:
+    """Read published shoes in the order of the cards given: two queries, however many shoes."""
+    lines = list(cards.values_list(*_COLUMNS))
+    stock = sizes_in_stock([line[0] for line in lines], store=store) if lines else {}
+    return [_row(line, stock.get(line[0], ())) for line in lines]

@@ -1,0 +1,67 @@
+"""The stores as the public sees them, and what they hold."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from decimal import Decimal
+
+from django.db.models import Count, Exists, OuterRef, Q
+
+from catalogue.models import StockItem
+from catalogue.selectors.revision import kept
+from catalogue.selectors.rows import ShoeRow, current_cards, shoe_rows
+from core.errors import DomainError
+from core.models import Store
+
+
+@dataclass(frozen=True, slots=True)
+class StoreRow:
+    """A store; `shoes` counts the published shoes that it has in stock in at least one size."""
+
+    slug: str
+    name: str
+    street: str
+    postcode: str
+    town: str
+    phone: str
+    hours: str
+    shoes: int
+
+
+_COLUMNS = ("slug", "name", "street", "postcode", "town", "phone", "hours", "shoes")
+_IN_STOCK = Q(stock__quantity__gt=0, stock__shoe__score_cards__is_current=True)
+
+
+def store_list() -> tuple[StoreRow, ...]:
+    """Return the stores by name: one query."""
+    stores = Store.objects.annotate(shoes=Count("stock__shoe", filter=_IN_STOCK, distinct=True)).order_by(
+        "name", "slug"
+    )
+    return tuple(StoreRow(*line) for line in stores.values_list(*_COLUMNS))
+
+
+stores_at = kept(store_list)
+
+
+def _sizes_in_stock() -> tuple[Decimal, ...]:
+    lines = StockItem.objects.filter(quantity__gt=0).order_by("size_eu").values_list("size_eu", flat=True).distinct()
+    return tuple(lines)
+
+
+sizes_at = kept(_sizes_in_stock)
+
+
+def store_get(slug: str) -> StoreRow:
+    """Return one store, or raise a 404."""
+    stores = Store.objects.filter(slug=slug).annotate(shoes=Count("stock__shoe", filter=_IN_STOCK, distinct=True))
+    line = stores.values_list(*_COLUMNS).first()
+    if line is None:
+        raise DomainError(f"There is no store {slug!r}.", code="not_found", status=404)
+    return StoreRow(*line)
+
+
+def stock_for_store(slug: str, *, limit: int, offset: int = 0) -> list[ShoeRow]:
+    """Return the published shoes that a store holds, flexible first, each with the sizes of that store: two queries."""
+    held = StockItem.objects.filter(shoe=OuterRef("shoe"), store__slug=slug, quantity__gt=0)
+    cards = current_cards().filter(Exists(held)).order_by("stability", "shoe__slug")
+    return shoe_rows(cards[offset : offset + limit], store=slug)

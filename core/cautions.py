@@ -1,0 +1,30 @@
+"""The cautions, in one wording for pages, cards and the API."""
+
+from __future__ import annotations
+
+NOT_TREATMENT = "Not a diagnosis or a treatment, and no promise of less injury."
+TRIALS_DISAGREE = (
+    "Published trials of matching shoes to foot type disagree: most found no difference in injuries, a few found some."
+)
+SEE_A_CLINICIAN = "For pain that lasts, comes back or wakes you, see a licensed clinician."
+HEALTH_DATA = "Local rules on health data apply to what is written down here."
+SHOE_NOT_PERSON = (
+    "A score describes how a new shoe of one size behaved on the bench at room temperature, "
+    "not how it will feel or last."
+)
+COMMON_PRACTICE = "Which runner a band suits is common practice in the trade, without a published source."
+ASSOCIATION_ONLY = "These are observations of people who chose their shoes: they show association, not cause."
+
+_FIRST = (NOT_TREATMENT, TRIALS_DISAGREE, SEE_A_CLINICIAN)
+CAUTIONS: dict[str, tuple[str, ...]] = {
+    "score": (*_FIRST, SHOE_NOT_PERSON, COMMON_PRACTICE),
+    "need": (*_FIRST, HEALTH_DATA, COMMON_PRACTICE),
+    "recommendation": (*_FIRST, HEALTH_DATA, COMMON_PRACTICE),
+    "outcome": (*_FIRST, ASSOCIATION_ONLY, HEALTH_DATA),
+    "method": (*_FIRST, SHOE_NOT_PERSON, COMMON_PRACTICE, HEALTH_DATA),
+}
+
+
+def cautions(topic: str = "score") -> tuple[str, ...]:
+    """Return the sentences that stand beside a topic; the first three stand everywhere."""
+    return CAUTIONS[topic]

@@ -1,0 +1,31 @@
+"""Filters for numbers, units and dates: `{% load measures %}`, then `{{ shoe.mass_g|mass:units }}`.
+
+`units` is in every page's context. The rules are in `core.display`.
+"""
+
+from __future__ import annotations
+
+from functools import partial
+
+from django import template
+
+from core import display
+
+register = template.Library()
+
+register.filter("number", display.number)
+register.filter("signed", display.signed)
+register.filter("percent", display.percent)
+register.filter("size", display.size)
+register.filter("day", display.day)
+register.filter("moment", display.moment)
+
+
+def _measure(value: display.Number | None, system: str = display.METRIC, *, kind: str) -> str:
+    return display.measure(value, kind, system)
+
+
+# `length` is Django's own filter for counting.
+_NAMES = {"length": "length_mm"}
+for _kind in display.STYLES:
+    register.filter(_NAMES.get(_kind, _kind), partial(_measure, kind=_kind))

@@ -1,0 +1,40 @@
+"""The bars on top of a page. What a reader sees in them is decided by `core.permissions.allowed`."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django import template
+from django.template.context import Context
+
+from core import navigation
+
+register = template.Library()
+
+
+def _reader(context: Context) -> tuple[Any, str]:
+    """Return who reads and where; a page drawn outside a request has neither."""
+    request = context.get("request")
+    return context.get("user"), request.path if request is not None else ""
+
+
+@register.inclusion_tag("components/site_nav.html", takes_context=True)
+def site_nav(context: Context) -> dict[str, Any]:
+    return {"items": navigation.site_links(*_reader(context))}
+
+
+@register.inclusion_tag("components/staff_nav.html", takes_context=True)
+def staff_nav(context: Context) -> dict[str, Any]:
+    return {"groups": navigation.staff_groups(*_reader(context))}
+
+
+@register.inclusion_tag("components/site_tools.html", takes_context=True)
+def site_tools(context: Context) -> dict[str, Any]:
+    request = context.get("request")
+    # After a form was refused the page stands under a POST address, which a plain visit may not open.
+    return {
+        "user": context.get("user"),
+        "units": context.get("units", "metric"),
+        "csrf_token": context.get("csrf_token"),
+        "next": request.get_full_path() if request is not None and request.method in ("GET", "HEAD") else "/",
+    }

@@ -1,0 +1,82 @@
+"""Whatever stands in the query string: a page or a 400 that says why, never a failure."""
+
+from __future__ import annotations
+
+from urllib.parse import quote, urlencode
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+RANGES = [f"{name}_{end}" for name in ("midfoot", "rearfoot", "cushioning", "drop") for end in ("min", "max")]
+KEYS = [*RANGES, "band", "use", "mass_max", "size", "store", "q", "order", "page", "page_size", "shoe", "unknown"]
+NASTY = ["", "\x00", "1\x00", "nan", "-inf", "1e308", "9" * 400, "-0", "0", "1", "2", "EU 42", "42.5", "42,5", "'; --"]
+NASTY += [
+    "%",
+    "_",
+    "\\",
+    "../..",
+    "<b>",
+    "\u202e",
+    "\ud7ff",
+    "\U0001f45f",
+    "light",
+    "running",
+    "-mass",
+    "a" * 5000,
+    "٣",
+]
+values = st.sampled_from(NASTY) | st.text(max_size=20) | st.floats().map(str) | st.integers().map(str)
+queries = st.lists(st.tuples(st.sampled_from(KEYS), values), max_size=8)
+
+ADDRESSES = [
+    "/",
+    "/compare/",
+    "/shoes/corvane-lantern-1/",
+    "/shoes/corvane-lantern-1/similar/",
+    "/stores/",
+    "/stores/harbour/",
+    "/how-we-measure/",
+    "/api/catalogue/shoes/",
+    "/api/catalogue/shoes/corvane-lantern-1/similar/",
+    "/api/catalogue/bands/",
+    "/api/catalogue/stores/",
+]
+
+quick = settings(max_examples=20, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+
+
+@pytest.fixture
+def filled(make_shoe, make_store, put_in_stock):
+    put_in_stock(make_store(), make_shoe(), "42")
+    make_shoe("other", stability=71.0, mass_g=None)
+
+
+@pytest.mark.usefixtures("filled")
+@pytest.mark.parametrize("address", ADDRESSES)
+@quick
+@given(pairs=queries)
+def test_any_query_is_answered_or_refused(client, address, pairs):
+    response = client.get(f"{address}?{urlencode(pairs, errors='surrogatepass')}")
+    assert response.status_code in (200, 400)
+    if response.status_code == 400:
+        assert (
+            b"must" in response.content or b"can be given once" in response.content or b"compared" in response.content
+        )
+
+
+@pytest.mark.usefixtures("filled")
+@pytest.mark.parametrize("address", ["/", "/api/catalogue/shoes/"])
+@quick
+@given(raw=st.binary(max_size=60))
+def test_any_bytes_are_answered_or_refused(client, address, raw):
+    assert client.get(f"{address}?{quote(raw, safe='=&%+;,')}").status_code in (200, 400)
+    assert client.get(f"{address}?q={quote(raw)}&store={quote(raw)}").status_code in (200, 400)
+
+
+@pytest.mark.usefixtures("filled")
+@quick
+@given(slug=st.text(min_size=1, max_size=30))
+def test_any_name_of_a_shoe_is_found_or_not(client, slug):
+    for address in ("/shoes/{}/", "/shoes/{}/similar/", "/stores/{}/", "/api/catalogue/shoes/{}/"):
+        assert client.get(address.format(quote(slug, safe=""))).status_code in (200, 301, 404)

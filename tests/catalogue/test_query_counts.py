@@ -1,0 +1,52 @@
+"""How many queries each page takes, however many shoes there are: at the first visit after a change, and after it."""
+
+from __future__ import annotations
+
+import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
+
+from catalogue import method
+
+# After a change the small lists (bands: 4, stores: 1, sizes: 1) and the table of features (1) are read anew.
+COUNTS = [
+    ("/", 11, 1),
+    ("/?band=2&size=42&store=harbour&q=shoe&page=1", 11, 1),
+    ("/shoes/shoe-00/", 13, 8),
+    ("/shoes/shoe-00/similar/", 6, 5),
+    ("/compare/?shoe=shoe-00&shoe=shoe-01", 9, 4),
+    ("/stores/", 2, 1),
+    ("/stores/harbour/", 4, 4),
+    ("/how-we-measure/", 6, 2),
+    ("/api/catalogue/shoes/?page_size=500", 9, 4),
+    ("/api/catalogue/shoes/shoe-00/", 3, 3),
+    ("/api/catalogue/shoes/shoe-00/similar/", 4, 3),
+    ("/api/catalogue/bands/", 5, 1),
+    ("/api/catalogue/stores/", 2, 1),
+]
+
+
+@pytest.fixture
+def fill(make_shoe, make_store, put_in_stock):
+    store = make_store()
+
+    def add(numbers):
+        for number in numbers:
+            shoe = make_shoe(f"shoe-{number:02}", stability=52.0 + number / 10)
+            put_in_stock(store, shoe, "42", "43")
+
+    return add
+
+
+def queries_of(client, address):
+    with CaptureQueriesContext(connection) as captured:
+        assert client.get(address).status_code == 200
+    return len(captured)
+
+
+@pytest.mark.parametrize(("address", "first", "then"), COUNTS)
+def test_queries_do_not_grow_with_the_shoes(client, fill, address, first, then, monkeypatch):
+    monkeypatch.setattr(method, "_sources", [])  # what other apps add to the page on the method is theirs to count
+    for numbers in (range(3), range(3, 12)):
+        fill(numbers)
+        assert (queries_of(client, address), queries_of(client, address)) == (first, then)

@@ -1,0 +1,61 @@
+from __future__ import annotations
+
+import re
+
+import pytest
+
+
+def plain(response):
+    words = re.sub(r"\s+", " ", re.sub(r"<[^>]+>", " ", response.content.decode()))
+    return words.replace("\u00a0", " ").replace(" ,", ",")
+
+
+@pytest.fixture
+def shoes(make_shoe):
+    make_shoe("one", stability=55.0, mass_g=280.0)
+    make_shoe("two", stability=56.5, mass_g=300.0)
+    make_shoe("three", stability=71.0, mass_g=None)
+
+
+@pytest.mark.usefixtures("shoes")
+def test_differences_are_from_the_first_shoe_and_judged_by_their_uncertainty(client):
+    page = plain(client.get("/compare/?shoe=one&shoe=two&shoe=three"))
+    assert "56.5 ± 2.0 +1.5 ± 2.8, within the uncertainty" in page
+    assert "71.0 ± 2.0 +16.0 ± 2.8, larger than the uncertainty" in page
+    assert "300 g +20 g, no uncertainty stated" in page
+    assert "–, not measured" in page
+    assert "60.0 ± 1.6 0.0 ± 2.3, the same" in page
+
+
+@pytest.mark.usefixtures("shoes")
+def test_order_of_the_query_is_the_order_of_the_columns(client):
+    page = client.get("/compare/?shoe=two&shoe=one").content.decode()
+    assert page.index('<a href="/shoes/two/">') < page.index('<a href="/shoes/one/">')
+    assert "−1.5" in page
+
+
+@pytest.mark.usefixtures("shoes")
+def test_one_shoe_or_none_offers_the_others(client):
+    page = client.get("/compare/?shoe=one").content.decode()
+    assert '<input type="hidden" name="shoe" value="one">' in page
+    assert '<option value="two">' in page
+    assert '<option value="one">' not in page
+    assert client.get("/compare/").content.decode().count("<option") == 3
+
+
+@pytest.mark.usefixtures("shoes")
+@pytest.mark.parametrize(
+    ("query", "said"),
+    [
+        ("shoe=one&shoe=gone", "There is no published shoe “gone”."),
+        ("shoe=a&shoe=b&shoe=c&shoe=d&shoe=e", "Up to 4 shoes can be compared, got 5."),
+    ],
+)
+def test_bad_choice_is_a_400_with_words(client, query, said):
+    response = client.get(f"/compare/?{query}")
+    assert response.status_code == 400
+    assert said in plain(response)
+
+
+def test_nothing_published_says_so(client, db):
+    assert "Nothing is published yet" in plain(client.get("/compare/"))

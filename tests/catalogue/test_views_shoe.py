@@ -1,0 +1,116 @@
+from __future__ import annotations
+
+import re
+
+import pytest
+
+from catalogue.services import score_card_publish
+
+
+def text(response):
+    assert response.status_code == 200
+    return response.content.decode()
+
+
+def plain(response):
+    """Return the words of a page on one line."""
+    return re.sub(r"\s+", " ", re.sub(r"<[^>]+>", " ", text(response))).replace("\u00a0", " ")
+
+
+def test_shoe_page_says_scores_band_and_how_they_came(client, make_shoe, make_store, put_in_stock):
+    shoe = make_shoe(name="Lantern", stability=55.04)
+    put_in_stock(make_store(), shoe, "42", "42.5")
+    page = plain(client.get("/shoes/corvane-lantern-1/"))
+    for words in (
+        "Corvane Lantern 1",
+        "55.0 ± 2.0",
+        "57.0 ± 2.4",
+        "60.0 ± 1.6",
+        "Light 97 %",
+        "the probability that the true score lies in Light is 97 %",
+        "Slight inward roll",
+        "Tested 4 March 2026",
+        "Specimens 2",
+        "Test protocol P1",
+        "Scoring model S1",
+        "Harbour EU 42 EU 42.5",
+        "280 g",
+        "The only published shoe so far.",
+        "Not a diagnosis or a treatment",
+        "Published trials of matching shoes to foot type disagree",
+        "see a licensed clinician",
+        "without a published source",
+    ):
+        assert words in page
+
+
+def test_borderline_provisional_and_estimated_are_explained(client, make_shoe, scores_for):
+    scores = scores_for(
+        59.2, is_borderline=True, neighbour=3, band_probability=0.62, is_provisional=True, specimens=1,
+        cushioning_estimated=True,
+    )  # fmt: skip
+    make_shoe(scores=scores)
+    page = plain(client.get("/shoes/corvane-lantern-1/"))
+    assert "this probability is below 80 %: it may as well be Medium" in page
+    assert "only 1 specimen of this shoe was tested" in page
+    assert "60.0 ± 1.6 (estimated)" in page
+    assert "no compression curve" in page
+
+
+def test_unknown_uncertainty_is_said_and_not_made_up(client, make_shoe, scores_for):
+    unknown = {f"{name}_u": None for name in ("stability", "midfoot", "rearfoot", "cushioning")}
+    make_shoe(scores=scores_for(55.0, band_probability=None, **unknown))
+    page = plain(client.get("/shoes/corvane-lantern-1/"))
+    assert page.count("uncertainty unknown") == 5
+    assert "cannot be said: the uncertainty of the score is not known" in page
+    assert "Light %" not in page
+
+
+def test_standing_among_the_others_is_counted(client, make_shoe):
+    for slug, stability in (("low", 45.0), ("middle", 55.0), ("high", 65.0)):
+        make_shoe(slug, stability=stability)
+    assert "Lowest of 3 published shoes." in plain(client.get("/shoes/low/"))
+    assert "Higher than 1 of the 2 other published shoes." in plain(client.get("/shoes/middle/"))
+    assert "Highest of 3 published shoes." in plain(client.get("/shoes/high/"))
+
+
+def test_versions_and_earlier_scores_are_linked(client, make_shoe, publisher, scores_for):
+    old = make_shoe("lantern-1", name="Lantern", version="1")
+    make_shoe("lantern-2", name="Lantern", version="2", previous=old)
+    score_card_publish(actor=publisher, shoe=old, scores=scores_for(57.0), reason="a third specimen")
+    page = text(client.get("/shoes/lantern-1/"))
+    assert 'Followed by <a href="/shoes/lantern-2/">' in page
+    assert "Earlier published scores" in page
+    assert 'Follows <a href="/shoes/lantern-1/">' in text(client.get("/shoes/lantern-2/"))
+
+
+def test_publishing_anew_changes_the_page_at_once(client, make_shoe, publisher, scores_for):
+    shoe = make_shoe(stability=55.0)
+    assert "55.0" in plain(client.get("/"))
+    score_card_publish(actor=publisher, shoe=shoe, scores=scores_for(72.4), reason="new foam")
+    assert "72.4 ± 2.0" in plain(client.get("/"))
+    assert "72.4 ± 2.0" in plain(client.get("/shoes/corvane-lantern-1/"))
+
+
+def test_negative_scores_have_a_real_minus(client, make_shoe):
+    make_shoe(stability=-3.06)
+    assert "−3.1 ± 2.0" in plain(client.get("/shoes/corvane-lantern-1/"))
+
+
+def test_similar_page_orders_by_nearness_and_explains(client, make_shoe):
+    for slug, stability in (("here", 55.0), ("near", 55.5), ("far", 78.0)):
+        make_shoe(slug, stability=stability)
+    page = text(client.get("/shoes/here/similar/"))
+    assert page.index('href="/shoes/near/"') < page.index('href="/shoes/far/"')
+    words = plain(client.get("/shoes/here/similar/"))
+    assert "The bench does not tell the two apart." in words
+    assert "Told apart by stability, midfoot and rearfoot." in words
+    assert "+0.5 ± 2.8 within the uncertainty" in words
+    assert "+23.0 ± 2.8 larger than the uncertainty" in words
+
+
+@pytest.mark.parametrize("address", ["/shoes/none/", "/shoes/none/similar/", "/stores/none/"])
+def test_unknown_name_is_a_404(client, db, address):
+    response = client.get(address)
+    assert response.status_code == 404
+    assert b"There is nothing at this address" in response.content
