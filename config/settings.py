@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import os
 from pathlib import Path
 from typing import Any
@@ -41,6 +42,10 @@ INSTALLED_APPS = [
     "rest_framework",
     "knox",
     "drf_spectacular",
+    "axes",
+    "django_otp",
+    "django_otp.plugins.otp_totp",
+    "django_otp.plugins.otp_static",
     "core",
     "catalogue",
     "labtests",
@@ -58,9 +63,12 @@ MIDDLEWARE = [
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
     "django.contrib.messages.middleware.MessageMiddleware",
+    "core.sessions.SessionLimitsMiddleware",
+    "django_otp.middleware.OTPMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
     "core.middleware.GateMiddleware",
+    "axes.middleware.AxesMiddleware",
 ]
 
 ROOT_URLCONF = "config.urls"
@@ -99,24 +107,58 @@ DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 AUTH_USER_MODEL = "core.User"
 # Demo accounts sign in only here; tests switch it to see them refused.
 DEBUG_SIGN_IN = DEBUG
-AUTHENTICATION_BACKENDS = ["core.authentication.PracticeBackend"]
+AUTHENTICATION_BACKENDS = ["axes.backends.AxesStandaloneBackend", "core.authentication.PracticeBackend"]
 PASSWORD_HASHERS = [
     "django.contrib.auth.hashers.Argon2PasswordHasher",
     "django.contrib.auth.hashers.PBKDF2PasswordHasher",
 ]
 AUTH_PASSWORD_VALIDATORS = [
-    {"NAME": f"django.contrib.auth.password_validation.{name}"}
-    for name in (
-        "UserAttributeSimilarityValidator",
-        "MinimumLengthValidator",
-        "CommonPasswordValidator",
-        "NumericPasswordValidator",
-    )
+    {"NAME": f"django.contrib.auth.password_validation.{name}", "OPTIONS": options}
+    for name, options in {
+        "UserAttributeSimilarityValidator": {},
+        "MinimumLengthValidator": {"min_length": 12},
+        "CommonPasswordValidator": {},
+        "NumericPasswordValidator": {},
+    }.items()
 ]
 LOGIN_URL = "core:sign-in"
 LOGIN_REDIRECT_URL = "core:home"
 LOGOUT_REDIRECT_URL = "catalogue:shoe-list"
-SESSION_COOKIE_AGE = 12 * 3600
+# A session ends after so long without a request, and after so long in any case.
+SESSION_IDLE_MINUTES = env.integer("SESSION_IDLE_MINUTES", 60, low=5, high=1440)
+SESSION_HOURS = env.integer("SESSION_HOURS", 12, low=1, high=168)
+SESSION_COOKIE_AGE = SESSION_HOURS * 3600
+
+# How many proxies of our own stand in front and write X-Forwarded-For.
+PROXY_COUNT = env.integer("PROXY_COUNT", 0, low=0, high=10)
+# Head office and reviewers may work only with a second factor.
+REQUIRE_SECOND_FACTOR = env.flag("REQUIRE_SECOND_FACTOR", default=False)
+OTP_TOTP_ISSUER = "Benchlast"
+
+# Failed sign-ins are kept for the cool-off alone, with neither password nor code.
+AXES_HANDLER = "core.lockout.SignInLockout"
+AXES_COOLOFF_TIME = dt.timedelta(minutes=env.integer("SIGN_IN_COOL_OFF_MINUTES", 15, low=1, high=1440))
+AXES_FAILURE_LIMIT = env.integer("SIGN_IN_FAILURE_LIMIT", 5, low=1, high=100)
+# The people of a store share an address.
+SIGN_IN_ADDRESS_FAILURE_LIMIT = env.integer("SIGN_IN_ADDRESS_FAILURE_LIMIT", 25, low=1, high=10_000)
+AXES_LOCKOUT_PARAMETERS = [["username", "ip_address"], "ip_address"]
+AXES_CLIENT_IP_CALLABLE = "core.lockout.lockout_address"
+AXES_LOCKOUT_CALLABLE = "core.sign_in_views.sign_in_locked"
+# A lock ends when the page says so: what is tried meanwhile does not draw it out.
+AXES_RESET_COOL_OFF_ON_FAILURE_DURING_LOCKOUT = False
+AXES_RESET_ON_SUCCESS = True
+AXES_DISABLE_ACCESS_LOG = True
+AXES_VERBOSE = False
+AXES_SENSITIVE_PARAMETERS = [
+    "username",
+    "ip_address",
+    "password",
+    "current_password",
+    "new_password",
+    "new_password_again",
+    "code",
+    "csrfmiddlewaretoken",
+]
 
 LANGUAGE_CODE = "en-gb"
 TIME_ZONE = env.text("TIME_ZONE", "UTC")

@@ -21,6 +21,6 @@ class CoreConfig(AppConfig):
     name = "core"
 
     def ready(self) -> None:
-        from core import audit_words, checks  # noqa: F401  both register on import
+        from core import account_permissions, audit_words, checks, sessions  # noqa: F401  all register on import
 
         post_migrate.connect(complete_migration, sender=self, dispatch_uid="core.complete")

@@ -36,6 +36,7 @@ class RecordKind:
     model: type[models.Model]
     related: tuple[str, ...] = ()
     exclude: frozenset[str] = field(default_factory=frozenset)
+    verified: bool = True
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,15 +57,18 @@ def register_action(action: str, sentence: str) -> None:
     _sentences[action] = sentence
 
 
-def register_record(model: type[models.Model], *, related: Sequence[str] = (), exclude: Iterable[str] = ()) -> None:
+def register_record(
+    model: type[models.Model], *, related: Sequence[str] = (), exclude: Iterable[str] = (), verified: bool = True
+) -> None:
     """Register a model whose rows are checked against their last entry.
 
     Parameters
     ----------
     related : reverse relations whose rows are part of the record (`"curves"`)
-    exclude : columns that change without being a change of the record
+    exclude : columns that change without being a change of the record, or that the trail must never hold
+    verified : False for a model that is only kept without its excluded columns, and not checked
     """
-    _records[model._meta.label_lower] = RecordKind(model, tuple(related), frozenset(exclude))
+    _records[model._meta.label_lower] = RecordKind(model, tuple(related), frozenset(exclude), verified)
 
 
 def actions() -> dict[str, str]:
@@ -72,7 +76,7 @@ def actions() -> dict[str, str]:
 
 
 def record_kinds() -> list[RecordKind]:
-    return list(_records.values())
+    return [kind for kind in _records.values() if kind.verified]
 
 
 def canonical(content: Any) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import ipaddress
 import uuid
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -11,6 +12,7 @@ from typing import Any
 
 from django.conf import settings
 from django.http import HttpRequest
+from django.utils.http import url_has_allowed_host_and_scheme
 
 UNITS_COOKIE = "units"
 UNIT_SYSTEMS = ("metric", "imperial")
@@ -41,6 +43,29 @@ def origin(kind: str, where: str = "", request_id: str = "") -> Iterator[Origin]
         yield value
     finally:
         _origin.reset(token)
+
+
+def client_address(request: HttpRequest) -> str:
+    """Return the address that a request comes from, as the nearest trusted proxy saw it; empty where nobody knows.
+
+    Each of the `PROXY_COUNT` proxies in front adds one entry on the right of X-Forwarded-For. What stands further
+    left was written by the visitor and is not believed.
+    """
+    seen = [entry.strip() for entry in request.META.get("HTTP_X_FORWARDED_FOR", "").split(",") if entry.strip()]
+    count = settings.PROXY_COUNT
+    address = seen[-count] if 0 < count <= len(seen) else request.META.get("REMOTE_ADDR", "")
+    try:
+        return str(ipaddress.ip_address(address))
+    except ValueError:
+        return ""
+
+
+def wanted_address(request: HttpRequest) -> str:
+    """Return the `next` that a request names, if it is an address on this site; else nothing."""
+    wanted = request.POST.get("next", request.GET.get("next", ""))
+    hosts = {request.get_host()}
+    safe = url_has_allowed_host_and_scheme(wanted, allowed_hosts=hosts, require_https=request.is_secure())
+    return wanted if safe and wanted.startswith("/") else ""
 
 
 def units_of(request: HttpRequest) -> str:

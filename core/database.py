@@ -9,7 +9,7 @@ from django.conf import settings
 from django.db import connection, transaction
 
 # Two databases of one server share their roles: one lock keeps two migrations from making the role at once.
-ROLE_LOCK = 7_301_455_002
+ROLE_LOCK = 7_301_455_009
 
 
 @contextmanager

@@ -9,15 +9,23 @@ from django.conf import settings
 from django.contrib.auth.views import redirect_to_login
 from django.core.exceptions import PermissionDenied
 from django.http import HttpRequest, HttpResponse, HttpResponseBase, JsonResponse
+from django_htmx.http import HttpResponseClientRedirect
 from rest_framework.views import APIView
 
-from core.context import origin
-from core.permissions import allowed, declared_action
+from core.context import client_address, origin
+from core.permissions import Duty, allowed, declared_action, duty
 
 GetResponse = Callable[[HttpRequest], HttpResponseBase]
 
 # Room for the other fields of a form around the one file.
 FORM_OVERHEAD_BYTES = 1024 * 1024
+
+# Where somebody does what they still owe; the second step begins with the first.
+_DUTY_PAGES = {
+    Duty.SECOND_STEP: settings.LOGIN_URL,
+    Duty.NEW_PASSWORD: "core:password-change",
+    Duty.SECOND_FACTOR: "core:second-factor",
+}
 
 
 class RequestContextMiddleware:
@@ -30,7 +38,7 @@ class RequestContextMiddleware:
         kind = "api" if request.path.startswith("/api/") else "page"
         if _too_large(request):
             return _refuse_too_large(kind)
-        with origin(kind, request.META.get("REMOTE_ADDR", "")) as here:
+        with origin(kind, client_address(request)) as here:
             response = self.get_response(request)
         response.headers["X-Request-Id"] = here.request_id
         return response
@@ -71,9 +79,20 @@ class GateMiddleware:
             raise PermissionDenied("This address declares nobody who may use it.")
         if allowed(request.user, action):
             return None
-        if request.user.is_authenticated:
+        owed = duty(request.user)
+        if owed is None and request.user.is_authenticated:
             raise PermissionDenied("Your role does not allow this.")
-        return redirect_to_login(request.get_full_path(), login_url=settings.LOGIN_URL)
+        return _send_to(request, settings.LOGIN_URL if owed is None else _DUTY_PAGES[owed])
+
+
+def _send_to(request: Any, page: str) -> HttpResponseBase:
+    """Lead to a page that comes back here afterwards, as far as one can come back."""
+    htmx = getattr(request, "htmx", None)
+    if htmx:
+        # The page itself moves on; else the sign-in would be put into the part that was asked for.
+        return HttpResponseClientRedirect(redirect_to_login(htmx.current_url_abs_path or "", login_url=page).url)
+    back = request.get_full_path() if request.method in ("GET", "HEAD") else ""
+    return redirect_to_login(back, login_url=page)
 
 
 def _is_api(view: Callable[..., Any]) -> bool:

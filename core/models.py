@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Iterator
 from functools import cached_property
 from typing import Any, ClassVar
 
+from django.conf import settings
 from django.contrib.auth.models import AbstractUser
 from django.core.validators import RegexValidator
 from django.db import models
 from django.db.models import Q
+from django.utils.crypto import salted_hmac
 
 from core.errors import DomainError
 from core.permissions import STORE_ROLES, Role
@@ -40,6 +43,12 @@ class User(AbstractUser):
     """Somebody of the practice. What they may do follows from their memberships alone."""
 
     is_demo = models.BooleanField(default=False, help_text="May sign in only where DEBUG is on.")
+    must_change_password = models.BooleanField(
+        default=False, help_text="The password is a temporary one, also known to whoever made it."
+    )
+    session_epoch = models.PositiveIntegerField(
+        default=0, help_text="Counted up to end every session that began before."
+    )
 
     def memberships_held(self) -> list[Membership]:
         """Return the memberships, read once for each user object."""
@@ -57,6 +66,23 @@ class User(AbstractUser):
     @property
     def display_name(self) -> str:
         return self.get_full_name() or self.username
+
+    def has_second_factor(self) -> bool:
+        """Say whether a confirmed second factor guards the account; read with the account for users of sessions."""
+        found = getattr(self, "second_factor_found", None)
+        return bool(self.totpdevice_set.filter(confirmed=True).exists() if found is None else found)
+
+    def get_session_auth_hash(self) -> str:
+        """Return what a session must carry to be of this account: it changes with the password and with the epoch."""
+        return self._session_mark(None)
+
+    def get_session_auth_fallback_hash(self) -> Iterator[str]:
+        for secret in settings.SECRET_KEY_FALLBACKS:
+            yield self._session_mark(secret)
+
+    def _session_mark(self, secret: str | bytes | None) -> str:
+        value = f"{self.session_epoch}:{self.password}"
+        return salted_hmac("core.User.session", value, secret=secret, algorithm="sha256").hexdigest()
 
 
 class Membership(models.Model):

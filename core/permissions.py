@@ -7,8 +7,10 @@ Every app registers its actions (`<app>/permissions.py`), every page and API add
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
+from enum import Enum
 from typing import Any, TypeVar
 
+from django.conf import settings
 from django.core.exceptions import ImproperlyConfigured
 from django.db import models
 
@@ -27,6 +29,18 @@ class Role(models.TextChoices):
 
 
 STORE_ROLES = frozenset({Role.FITTER, Role.MANAGER})
+
+# Whom REQUIRE_SECOND_FACTOR binds.
+SECOND_FACTOR_ROLES = frozenset({Role.OFFICE, Role.REVIEWER})
+
+
+class Duty(Enum):
+    """What somebody who signed in by password still owes before any work."""
+
+    SECOND_STEP = "give the code of the second factor"
+    NEW_PASSWORD = "choose a password of their own"  # noqa: S105  words, no password
+    SECOND_FACTOR = "set up a second factor"
+
 
 _actions: dict[str, frozenset[Role]] = {}
 
@@ -49,13 +63,29 @@ def check_known(action: str) -> None:
         raise ImproperlyConfigured(f"Unknown action {action!r}: register it in the app's permissions.py.")
 
 
+def duty(user: Any) -> Duty | None:
+    """Say what a person still owes before any work; users of tokens owe nothing, they signed in by no password.
+
+    `is_verified` is set on the users of sessions alone, by the middleware that knows whether the second step was done.
+    """
+    if not hasattr(user, "is_verified") or not user.is_authenticated:
+        return None
+    if user.has_second_factor() and not user.is_verified():
+        return Duty.SECOND_STEP
+    if user.must_change_password:
+        return Duty.NEW_PASSWORD
+    if settings.REQUIRE_SECOND_FACTOR and not user.has_second_factor() and user.roles() & SECOND_FACTOR_ROLES:
+        return Duty.SECOND_FACTOR
+    return None
+
+
 def allowed(user: Any, action: str, store: Any = None) -> bool:
     """Say whether the user may do this, in this store where the action belongs to one.
 
     Parameters
     ----------
     user : a `core.User` or an anonymous user
-    action : a registered action, `PUBLIC` or `SIGNED_IN`
+    action : a registered action, `PUBLIC` or `SIGNED_IN`; the latter is open while a new password is owed, no other is
     store : a `core.Store`, or None to ask "in any store"
     """
     check_known(action)
@@ -63,8 +93,13 @@ def allowed(user: Any, action: str, store: Any = None) -> bool:
         return True
     if not user.is_authenticated or not user.is_active:
         return False
+    owed = duty(user)
+    if owed is Duty.SECOND_STEP:
+        return False
     if action == SIGNED_IN:
         return True
+    if owed is not None:
+        return False
     roles = _actions[action]
     for membership in user.memberships_held():
         if membership.role not in roles:

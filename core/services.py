@@ -31,8 +31,15 @@ def user_create(
     first_name: str = "",
     last_name: str = "",
     is_demo: bool = False,
+    must_change_password: bool = False,
 ) -> User:
-    user = User(username=username, first_name=first_name, last_name=last_name, is_demo=is_demo)
+    user = User(
+        username=username,
+        first_name=first_name,
+        last_name=last_name,
+        is_demo=is_demo,
+        must_change_password=must_change_password,
+    )
     user.set_password(password)
     user.full_clean()
     user.save()
@@ -41,11 +48,13 @@ def user_create(
 
 
 @transaction.atomic
-def membership_grant(*, actor: User | None, user: User, role: Role, store: Store | None = None) -> Membership:
+def membership_grant(
+    *, actor: User | None, user: User, role: Role, store: Store | None = None, reason: str = ""
+) -> Membership:
     membership = Membership(user=user, role=role, store=store)
     membership.full_clean()
     membership.save()
-    audit.record(actor=actor, action="core.membership.granted", subject=membership, store=store)
+    audit.record(actor=actor, action="core.membership.granted", subject=membership, store=store, reason=reason)
     return membership
 
 

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from django.urls import path
 
-from core import views
+from core import account_urls, views
 
 app_name = "core"
 urlpatterns = [
-    path("sign-in/", views.sign_in, name="sign-in"),
     path("sign-out/", views.sign_out, name="sign-out"),
     path("home/", views.home, name="home"),
     path("units/", views.units_set, name="units-set"),
     path("healthz", views.healthz, name="healthz"),
     path("api/schema/", views.SchemaView.as_view(), name="schema"),
+    *account_urls.urlpatterns,
 ]

@@ -1,19 +1,18 @@
-"""Pages of no app: sign-in, the way home, the switch of units, liveness, the API's schema, errors."""
+"""Pages of no app: sign-out, the way home, the switch of units, liveness, the API's schema, errors."""
 
 from __future__ import annotations
 
 from typing import Any
 
-from django.contrib.auth.views import LoginView, LogoutView
+from django.contrib.auth.views import LogoutView
 from django.db import DatabaseError, connection
-from django.http import HttpRequest, HttpResponse, JsonResponse
+from django.http import HttpRequest, HttpResponse, HttpResponseRedirect, JsonResponse
 from django.shortcuts import redirect, render, resolve_url
-from django.utils.http import url_has_allowed_host_and_scheme
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_GET, require_POST
 from drf_spectacular.views import SpectacularAPIView
 
-from core.context import UNIT_SYSTEMS, UNITS_COOKIE
+from core.context import UNIT_SYSTEMS, UNITS_COOKIE, wanted_address
 from core.gate import GatePermission
 from core.permissions import PUBLIC, SIGNED_IN, Role, gate
 
@@ -26,7 +25,6 @@ HOMES: tuple[tuple[Role, str], ...] = (
     (Role.OFFICE, "outcomes:home"),
 )
 
-sign_in = gate(PUBLIC)(LoginView.as_view(template_name="registration/sign_in.html", redirect_authenticated_user=True))
 sign_out = gate(SIGNED_IN)(LogoutView.as_view())
 
 
@@ -42,10 +40,7 @@ def home(request: HttpRequest) -> HttpResponse:
 def units_set(request: HttpRequest) -> HttpResponse:
     """Keep the reader's choice of units in a cookie and go back to the page."""
     wanted = request.POST.get("units", "")
-    back = request.POST.get("next", "")
-    if not url_has_allowed_host_and_scheme(back, allowed_hosts={request.get_host()}):
-        back = resolve_url("catalogue:shoe-list")
-    response = redirect(back)
+    response = HttpResponseRedirect(wanted_address(request) or resolve_url("catalogue:shoe-list"))
     if wanted in UNIT_SYSTEMS:
         response.set_cookie(UNITS_COOKIE, wanted, max_age=365 * 86_400, samesite="Lax")
     return response

@@ -1,0 +1,26 @@
+"""Who may do what with accounts, tokens, stores and their staff, and where these pages are found."""
+
+from __future__ import annotations
+
+from core import navigation
+from core.permissions import SIGNED_IN, Role, register
+
+register(
+    {
+        "core.account:manage": {Role.OFFICE},
+        "core.store:write": {Role.OFFICE},
+        "core.staff:manage": {Role.MANAGER},
+        "core.token:own": set(Role),
+    }
+)
+
+navigation.register(
+    "Practice",
+    [
+        navigation.Place("Staff", "core:staff-list", "core.staff:manage"),
+        navigation.Place("Accounts", "core:account-list", "core.account:manage"),
+        navigation.Place("Stores", "core:store-list", "core.store:write"),
+    ],
+    order=60,
+)
+navigation.register("You", [navigation.Place("My account", "core:account", SIGNED_IN)], order=90)

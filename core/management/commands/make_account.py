@@ -1,0 +1,48 @@
+"""Make an account from the command line: the first one of head office, before anybody can sign in."""
+
+from __future__ import annotations
+
+from argparse import ArgumentParser
+from typing import Any
+
+from django.core.exceptions import ValidationError
+from django.core.management.base import BaseCommand, CommandError
+
+from core.accounts import account_open
+from core.errors import DomainError
+from core.models import Store
+from core.permissions import Role
+
+
+class Command(BaseCommand):
+    help = "Make an account with one role and print its temporary password, which must be changed at the first sign-in."
+
+    def add_arguments(self, parser: ArgumentParser) -> None:
+        parser.add_argument("user", help="user name")
+        parser.add_argument("--role", choices=Role.values, required=True)
+        parser.add_argument("--store", metavar="ADDRESS", help="the store's address on the web, for its own roles")
+        parser.add_argument("--reason", default="made from the command line")
+
+    def handle(self, *args: Any, **options: Any) -> None:
+        try:
+            account = account_open(
+                actor=None,
+                username=options["user"],
+                role=Role(options["role"]),
+                store=_store(options["store"]),
+                reason=options["reason"],
+            )
+        except DomainError as problem:
+            raise CommandError(problem.message) from problem
+        except ValidationError as problem:
+            raise CommandError("; ".join(problem.messages)) from problem
+        self.stdout.write(account.password)
+
+
+def _store(slug: str | None) -> Store | None:
+    if not slug:
+        return None
+    store = Store.objects.filter(slug=slug).first()
+    if store is None:
+        raise CommandError(f"There is no store {slug!r}.")
+    return store
