@@ -18,7 +18,9 @@ demo: $(VENV)/ready
 	$(BIN)/python manage.py load_demo
 	$(BIN)/python manage.py serve --port $(PORT)
 
+# The tests' database is theirs alone: nobody's demo is touched.
 test: export DEBUG = 1
+test: export BENCHLAST_DATA := $(or $(BENCHLAST_DATA),$(CURDIR)/.data/tests)
 test: $(VENV)/ready
 	$(BIN)/python -m pytest --numprocesses=2 --dist=loadgroup $(ARGS)
 

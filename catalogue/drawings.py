@@ -91,6 +91,7 @@ class Style:
     ticks: float
     readout: float
     room_least: float
+    has_whiskers: bool = True
 
     @property
     def is_tall(self) -> bool:
@@ -98,9 +99,12 @@ class Style:
 
 
 WIDE = Style("wide", length=960.0, names=26.0, ticks=24.0, readout=30.0, room_least=64.0)
-TALL = Style("tall", length=620.0, names=84.0, ticks=30.0, readout=0.0, room_least=220.0)
+TALL = Style("tall", length=620.0, names=84.0, ticks=38.0, readout=0.0, room_least=220.0)
 STRIP = Style("strip", length=640.0, names=24.0, ticks=24.0, readout=0.0, room_least=34.0)
 STRIP_SMALL = Style("strip-small", length=320.0, names=9.0, ticks=24.0, readout=0.0, room_least=34.0)
+# Many shoes on a phone: whiskers would push the lanes out of the narrow page, the list has the numbers.
+TALL_CROWDED = Style("tall", length=1100.0, names=84.0, ticks=38.0, readout=0.0, room_least=220.0, has_whiskers=False)
+CROWDED_FROM = 100
 # A strip of names lower than this holds no text: the name stands beside the drawing.
 NAMES_LEAST_PX = 16.0
 
@@ -180,10 +184,18 @@ def _title(point: SpectrumPoint) -> str:
     return f"{point.title}: {display.number(point.stability)}{spread}, {point.band_name}"
 
 
+def spectrum_styles(count: int) -> tuple[Style, Style]:
+    """Return how to draw so many shoes, for wide screens and for phones."""
+    return WIDE, TALL if count < CROWDED_FROM else TALL_CROWDED
+
+
 def draw(points: Sequence[SpectrumPoint], bands: Sequence[BandRow], style: Style) -> Drawing:
     """Draw shoes on the scale. Where they stand does not depend on the filter, so nothing jumps when it changes."""
     drawn = spectrum.layout(
-        [spectrum.Point(point.slug, point.stability, point.expanded_u) for point in points],
+        [
+            spectrum.Point(point.slug, point.stability, point.expanded_u if style.has_whiskers else None)
+            for point in points
+        ],
         [spectrum.Limits(band.order, band.lower, band.upper) for band in bands],
         style.length,
     )

@@ -33,6 +33,7 @@ FoundT = TypeVar("FoundT")
 
 
 def _or_404(read: Callable[..., FoundT], *args: Any, **kwargs: Any) -> FoundT:
+    """Call a read that may not find its record, which may have been withdrawn since the page's revision was read."""
     try:
         return read(*args, **kwargs)
     except DomainError as problem:
@@ -88,7 +89,7 @@ def _results(wanted: ShoeFilter, units: str, revision: str) -> Results:
         "page": page,
         "query": wanted.query(),
         "shoes": [presentation.shoe_text(shoe, units) for shoe in shoes],
-        "spectrum": drawings.markup(points, bands, (drawings.WIDE, drawings.TALL), SPECTRUM_LABEL),
+        "spectrum": drawings.markup(points, bands, drawings.spectrum_styles(len(points)), SPECTRUM_LABEL),
         "chips": presentation.chips(wanted, counts, names, {store.slug: store.name for store in stores}),
         "everything_url": presentation.everything_address(wanted),
     }
@@ -146,7 +147,7 @@ def _strip(shoes: Sequence[ShoeRow], revision: str) -> SafeString:
 def shoe_detail(request: HttpRequest, *, slug: str, revision: str) -> HttpResponse:
     shoe = _or_404(selectors.shoe_get, slug)
     units = units_of(request)
-    near = selectors.similar_to(slug, revision=revision, limit=NEAREST_SHOWN)
+    near = _or_404(selectors.similar_to, slug, revision=revision, limit=NEAREST_SHOWN)
     context = {
         "shoe": shoe,
         "strip": _strip([shoe], revision),
@@ -168,10 +169,10 @@ def shoe_detail(request: HttpRequest, *, slug: str, revision: str) -> HttpRespon
 def shoe_similar(request: HttpRequest, *, slug: str, revision: str) -> HttpResponse:
     shoe = _or_404(selectors.shoe_get, slug)
     try:
-        page = _page(selectors.similar_count(slug, revision=revision), forms.page_number(request.GET), 12)
+        page = _page(_or_404(selectors.similar_count, slug, revision=revision), forms.page_number(request.GET), 12)
     except forms.BadQuery as problem:
         return _refuse(request, problem)
-    near = selectors.similar_to(slug, revision=revision, limit=12, offset=(page.number - 1) * 12)
+    near = _or_404(selectors.similar_to, slug, revision=revision, limit=12, offset=(page.number - 1) * 12)
     units = units_of(request)
     context = {
         "shoe": shoe,
@@ -195,7 +196,7 @@ def shoe_compare(request: HttpRequest, *, revision: str) -> HttpResponse:
     except forms.BadQuery as problem:
         return _refuse(request, problem)
     units = units_of(request)
-    differences = selectors.compare(slugs, revision=revision) if shoes else []
+    differences = _or_404(selectors.compare, slugs, revision=revision) if shoes else []
     context = {
         "shoes": [presentation.shoe_text(shoe, units) for shoe in shoes],
         "rows": presentation.compared_rows(shoes, differences, units) if shoes else [],

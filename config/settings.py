@@ -167,6 +167,9 @@ USE_TZ = True
 
 STATIC_URL = "/static/"
 STATIC_ROOT = DATA_DIR / "static" if DEBUG else env.folder("STATIC_ROOT", BASE_DIR / "staticfiles")
+if DEBUG:
+    # WhiteNoise warns about a folder that is not there; nothing has been collected yet on a new machine.
+    STATIC_ROOT.mkdir(parents=True, exist_ok=True)
 STATICFILES_DIRS = [
     ("vendor/plotly", str(Path(plotly.__file__).parent / "package_data")),
 ]

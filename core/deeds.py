@@ -9,6 +9,7 @@ from typing import Any
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
+from django.views.decorators.debug import sensitive_variables
 
 from core.accounts import NewAccount
 from core.forms import ReasonForm, problems_in
@@ -24,6 +25,7 @@ class Deed:
     done: str
 
 
+@sensitive_variables("made")
 def ask_why(request: HttpRequest, deed: Deed, *, subject: str, act: Callable[[str], Any], back: str) -> HttpResponse:
     """Show what will happen and ask why; then do it and go back, or show the password that was made.
 
@@ -44,6 +46,7 @@ def ask_why(request: HttpRequest, deed: Deed, *, subject: str, act: Callable[[st
     return render(request, "core/reason.html", {"form": form, "deed": deed, "subject": subject, "back": back})
 
 
+@sensitive_variables("account", "context")
 def show_password(request: HttpRequest, account: NewAccount, *, back: str) -> HttpResponse:
     """Show a temporary password, once: it is in this answer and kept nowhere."""
     context = {"person": account.user, "password": account.password, "back": back}

@@ -9,7 +9,7 @@ from typing import Any
 
 from rest_framework.permissions import BasePermission
 
-from core.permissions import allowed, declared_action
+from core.permissions import allowed, declared_action, duty
 
 
 class GatePermission(BasePermission):
@@ -21,4 +21,9 @@ class GatePermission(BasePermission):
         action = declared_action(view, request.method)
         if action is None and request.method not in view.allowed_methods:
             return True  # there is no such method here: the view answers 405
-        return action is not None and allowed(request.user, action)
+        if action is not None and allowed(request.user, action):
+            return True
+        owed = duty(request.user)
+        if owed is not None:
+            self.message = f"Before anything else, {owed.value} on the pages of this site."
+        return False

@@ -158,7 +158,6 @@ def role_grant(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @gate("core.account:manage")
-@sensitive_variables("act")
 @never_cache
 @require_http_methods(["GET", "POST"])
 def account_deed(request: HttpRequest, pk: int, deed: str) -> HttpResponse:

@@ -10,7 +10,7 @@ from drf_spectacular.utils import OpenApiParameter, extend_schema, inline_serial
 from rest_framework import serializers as fields
 from rest_framework.request import Request
 from rest_framework.response import Response
-from rest_framework.views import APIView
+from rest_framework.views import APIView as RestView
 
 from core.api import PracticePagination
 from core.errors import DomainError
@@ -19,6 +19,7 @@ from fittings import answers, serializers, services
 from fittings import permissions as permissions  # registers the actions named below
 from fittings.cautions import spoken
 from fittings.intake import FittingIntake
+from fittings.parsers import PatientJSONParser
 from fittings.selectors.lists import fitting_get, fittings_of, follow_up_get, follow_ups_of
 from fittings.selectors.recommendations import LIMIT_MAX, recommend, request_of_fitting, request_of_intake
 from fittings.services import RecordedFitting
@@ -65,7 +66,7 @@ def _store(slug: str) -> Store:
     return store
 
 
-def _paged(request: Request, view: APIView, rows: Any, answer: Any) -> Response:
+def _paged(request: Request, view: RestView, rows: Any, answer: Any) -> Response:
     pagination = PracticePagination()
     page: list[Any] = pagination.paginate_queryset(rows, request, view=view) or []
     return pagination.get_paginated_response([answer(row) for row in page])
@@ -107,6 +108,12 @@ def fitting_answer(recorded: RecordedFitting, intake: FittingIntake, store: Stor
         "cautions": list(spoken(need, intake.stop_signs)),
         "recommendations": recommendations,
     }
+
+
+class APIView(RestView):
+    """What the addresses here have in common: they take JSON."""
+
+    parser_classes = (PatientJSONParser,)
 
 
 class FittingList(APIView):

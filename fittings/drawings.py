@@ -92,7 +92,7 @@ def target_drawing(need: Need, bands: Sequence[BandRow]) -> TargetDrawing:
 
 
 def curve_drawing(curves: Sequence[tuple[str, SurvivalCurve, float]]) -> CurveDrawing:
-    """Draw step curves with their bands. Each comes with its name and how long its people were watched (weeks)."""
+    """Draw step curves with their bands. Each comes with its name and how far it is drawn (weeks)."""
     longest = max((weeks for _, _, weeks in curves), default=0.0)
     last = max(CURVE_WEEKS, longest)
     lines = tuple(
@@ -123,20 +123,19 @@ def _y(share: float) -> float:
 def _steps(curve: SurvivalCurve, weeks: float, last: float) -> str:
     path = [f"M{_x(0, last):.1f} {_y(1):.1f}"]
     for time, share in zip(curve.time.tolist(), curve.survival.tolist(), strict=True):
-        path.append(f"H{_x(time, last):.1f}V{_y(share):.1f}")
+        if time <= weeks:
+            path.append(f"H{_x(time, last):.1f}V{_y(share):.1f}")
     return "".join(path) + f"H{_x(weeks, last):.1f}"
 
 
 def _area(curve: SurvivalCurve, weeks: float, last: float) -> str:
     """The band between its limits; it ends where the limits are no longer defined."""
-    limits = [
-        (time, low, high)
-        for time, low, high in zip(curve.time.tolist(), curve.low.tolist(), curve.high.tolist(), strict=True)
-        if low == low
-    ]
+    rows = zip(curve.time.tolist(), curve.low.tolist(), curve.high.tolist(), strict=True)
+    drawn = [row for row in rows if row[0] <= weeks]
+    limits = [row for row in drawn if row[1] == row[1]]
     if not limits:
         return ""
-    end = weeks if len(limits) == curve.time.size else float(curve.time[len(limits)])
+    end = weeks if len(limits) == len(drawn) else drawn[len(limits)][0]
     path = [f"M{_x(limits[0][0], last):.1f} {_y(limits[0][2]):.1f}"]
     for time, _, high in limits[1:]:
         path.append(f"H{_x(time, last):.1f}V{_y(high):.1f}")

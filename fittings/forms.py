@@ -13,14 +13,14 @@ from fittings.domain.bounds import LIMITS
 from fittings.domain.need import GRADE_WORDS, USES
 from fittings.domain.overuse import ANSWERS, QUESTIONS
 from fittings.domain.recurrence import Pain
-from fittings.domain.regions import REGIONS, SIDES, Complaint
+from fittings.domain.regions import REGIONS, SIDES, Complaint, place_words
 from fittings.domain.stop_signs import STOP_SIGNS
 from fittings.intake import CustomerIntake, FittingIntake, FollowUpAnswer, FootIntake
 from fittings.services.checks import NAME_MAX
 from fittings.services.choice import REASON_MAX
 
 HISTORY_ROWS = 4
-FREE_PAIN_ROWS = 2
+FREE_PAIN_ROWS = 1
 REGION_CHOICES = [("", "no complaint"), *REGIONS.items()]
 SIDE_CHOICES = [("", "side not known"), *SIDES.items()]
 ZERO_TO_TEN = [(str(number), str(number)) for number in range(11)]
@@ -257,6 +257,16 @@ class PainForm(forms.Form):
     side = forms.ChoiceField(label="Side", required=False, choices=SIDE_CHOICES)
     score = pick_field("How much", [("", "no answer"), *ZERO_TO_TEN], widget=forms.Select)
 
+    def __init__(self, *args: Any, known: Complaint | None = None, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.is_known = known is not None
+        if known is not None:
+            # The place was told at the fitting: only the score is asked.
+            self.fields["region"].widget = forms.HiddenInput()
+            self.fields["side"].widget = forms.HiddenInput()
+            self.initial.update(region=known.region, side=known.side or "")
+            self.fields["score"].label = place_words(known.region, known.side).capitalize()
+
     def clean(self) -> dict[str, Any]:
         cleaned: dict[str, Any] = super().clean() or self.cleaned_data
         if cleaned.get("score") is not None and not cleaned.get("region") and "region" not in self.errors:
@@ -311,10 +321,10 @@ class AnswerForms:
     """The forms of a follow-up's page: the questions, a row for each known complaint, and free rows."""
 
     def __init__(self, data: Mapping[str, Any] | None = None, *, history: Sequence[Complaint]) -> None:
-        known = [{"region": item.region, "side": item.side or ""} for item in history]
-        rows: list[dict[str, str]] = [*known, *({} for _ in range(FREE_PAIN_ROWS))]
+        places = {(item.region, item.side): item for item in history}.values()
+        rows: list[Complaint | None] = [*places, *(None for _ in range(FREE_PAIN_ROWS))]
         self.questions = AnswerForm(data)
-        self.pains = [PainForm(data, prefix=f"pain-{row}", initial=initial) for row, initial in enumerate(rows)]
+        self.pains = [PainForm(data, prefix=f"pain-{row}", known=known) for row, known in enumerate(rows)]
 
     def all(self) -> list[forms.Form]:
         return [self.questions, *self.pains]

@@ -79,13 +79,18 @@ def _shoe_line(item: Recommended, units: str) -> ShoeLine:
         title=shoe.title,
         band=shoe.band,
         score=shoe.stability,
-        probability=percent(suggestion.probability),
+        probability=probability_words(suggestion.probability),
         facts=facts,
         stock=tuple(f"{store.name}: {', '.join(size(each) for each in store.sizes)}" for store in item.in_stock),
         reasons=suggestion.reasons,
         warnings=suggestion.warnings,
         in_target=suggestion.in_target,
     )
+
+
+def probability_words(probability: float | None) -> str:
+    # A probability that rounds to 1 in the last digit is still none.
+    return percent(None if probability is None else min(probability, 0.999_999))
 
 
 def intake_facts(fitting: Fitting, units: str) -> list[tuple[str, str]]:
@@ -206,7 +211,7 @@ class CurveRow:
     """The curves read off after some weeks, a cell a group."""
 
     weeks: int
-    cells: tuple[str, ...]
+    cells: tuple[tuple[str, str], ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -235,7 +240,7 @@ def outcomes_page(found: Outcomes, units: str) -> OutcomesPage:
         curve=_curve(shown),
         curve_names=tuple(group.name for group in shown),
         curve_rows=tuple(
-            CurveRow(weeks, tuple(_curve_cell(group, index, weeks) for group in shown))
+            CurveRow(weeks, tuple((group.name, _curve_cell(group, index, weeks)) for group in shown))
             for index, weeks in enumerate(MARK_WEEKS)
         ),
         hides=found.hides,

@@ -143,11 +143,13 @@ def _detail_page(
         return render(request, "fittings/fitting_empty.html", {"fitting": fitting})
     today, units = timezone.localdate(), units_of(request)
     picked = {"slug": request.GET.get("choose", ""), "size": _size_text(fitting)}
+    choice_made = getattr(fitting, "choice", None)
     context: dict[str, Any] = {
         "fitting": fitting,
         "facts": presentation.intake_facts(fitting, units),
         "feet": presentation.feet_rows(fitting, units),
-        "choice": getattr(fitting, "choice", None),
+        "choice": choice_made,
+        "chosen_probability": presentation.probability_words(choice_made.probability if choice_made else None),
         "try_ons": list(fitting.try_ons.select_related("shoe__brand")),
         "follow_ups": [presentation.follow_up_line(item, today) for item in _follow_ups(fitting)],
         "try_on_form": try_on or forms.TryOnForm(initial=picked, prefix="try"),
@@ -207,7 +209,7 @@ def choice_add(request: HttpRequest, pk: int) -> HttpResponse:
 @never_cache
 @require_safe
 def follow_up_list(request: HttpRequest) -> HttpResponse:
-    """The follow-ups that are due, the longest first."""
+    """The follow-ups that are due, the newest first."""
     today = timezone.localdate()
     page = Paginator(follow_ups_of(request.user, due_on=today), PAGE).get_page(request.GET.get("page"))
     lines = [presentation.follow_up_line(item, today) for item in page.object_list]

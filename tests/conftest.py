@@ -2,18 +2,11 @@
 
 from __future__ import annotations
 
-import os
-import tempfile
 from collections.abc import Iterator
 from dataclasses import dataclass
-from pathlib import Path
 from typing import Any
 
 import pytest
-
-# Tests never touch the data folder of somebody's demo. Set before the settings are read.
-if "DATABASE_URL" not in os.environ:
-    os.environ.setdefault("BENCHLAST_DATA", str(Path(tempfile.gettempdir()) / f"benchlast-tests-{os.getuid()}"))
 
 
 @pytest.fixture(scope="session")

@@ -1,8 +1,8 @@
 """Which shoes answer a need: probability first, then what the person can have and wear, each in words.
 
 Order of the shoes in the target: those to be had in the size (here or in a sister store) first, then probability in
-steps of 5 %, the same use, stock here, the cushioning wish, a drop near the present one, the exact probability; shoes
-alike in all of these keep the order they came in. Common practice, no source.
+steps of 5 %, the same use, stock here, the cushioning wish, a drop near the present one, and how near the middle of the
+target the score lies; shoes alike in all of these keep the order they came in. Common practice, no source.
 """
 
 from __future__ import annotations
@@ -266,11 +266,13 @@ def _too_heavy(candidates: Candidates, wish: Wish) -> Bools:
 
 def _order(judged: _Judged) -> NDArray[np.intp]:
     candidates = judged.candidates
-    known = np.where(np.isnan(judged.chance), -1.0, judged.chance)
+    # Certainty itself is no step of its own: 1 belongs with what is just below it.
+    known = np.where(np.isnan(judged.chance), -1.0, np.minimum(judged.chance, 1.0 - PROBABILITY_STEP / 2))
     step = np.floor(known / PROBABILITY_STEP)
+    off_centre = np.abs(candidates.stability - (judged.wish.low + judged.wish.high) / 2)
     available = candidates.here | candidates.sister
     softness = _softness(judged)
-    keys = (known, ~judged.drop_changes, softness, candidates.here, -judged.use_rank, step, available)
+    keys = (-off_centre, ~judged.drop_changes, softness, candidates.here, -judged.use_rank, step, available)
     return np.lexsort(tuple(-np.asarray(key, dtype=np.float64) for key in keys))
 
 
@@ -315,6 +317,13 @@ def _suggestion(judged: _Judged, i: int) -> Suggestion:
     )
 
 
+def _percent_words(chance: float) -> str:
+    """Whole percent; never 0 or 100 for what is only nearly so."""
+    if chance < 0.005:
+        return "Less than 1 %"
+    return "More than 99 %" if chance >= 0.995 else f"{100 * chance:.0f} %"
+
+
 def _target_words(wish: Wish) -> str:
     return f"the target {wish.low:.1f} to {wish.high:.1f}"
 
@@ -327,7 +336,8 @@ def _reasons(judged: _Judged, i: int) -> tuple[str, ...]:
     else:
         reasons = [f"Nearest to {_target_words(wish)}: stability {score}"]
     if not np.isnan(judged.chance[i]):
-        reasons.append(f"{judged.chance[i]:.0%} probability that its true stability is in the target")
+        chance = _percent_words(float(judged.chance[i]))
+        reasons.append(f"{chance} probability that its true stability is in the target")
     if shoes.use[i] == wish.use:
         reasons.append(f"Made for {USES[wish.use]}")
     if shoes.here[i] or shoes.sister[i]:

@@ -7,7 +7,7 @@ from typing import Any, ClassVar
 
 from django.contrib.postgres.fields import ArrayField
 from django.db import models
-from django.db.models import Q
+from django.db.models import Exists, OuterRef, Q
 
 from core.models import User
 from fittings.models.fitting import REGION_CHOICES, SIDE_CHOICES, Fitting, range_constraint, within
@@ -31,8 +31,9 @@ class FollowUpQuerySet(models.QuerySet["FollowUp"]):
         return self.filter(fitting__store_id__in=user.store_ids())
 
     def due(self, on: dt.date) -> FollowUpQuerySet:
-        """Follow-ups to be answered by a day and not answered yet."""
-        return self.filter(answered_at__isnull=True, due_on__lte=on)
+        """Follow-ups to be answered by a day and still open: of each fitting the newest, what was missed has lapsed."""
+        newer = FollowUp.objects.filter(fitting=OuterRef("fitting"), due_on__lte=on, due_on__gt=OuterRef("due_on"))
+        return self.filter(~Exists(newer), answered_at__isnull=True, due_on__lte=on)
 
     def answered(self) -> FollowUpQuerySet:
         return self.filter(answered_at__isnull=False)

@@ -59,17 +59,16 @@ def fittings_on(user: Any, day: dt.date) -> QuerySet[Fitting]:
 
 
 def follow_ups_of(user: Any, *, due_on: dt.date | None = None) -> QuerySet[FollowUp]:
-    """The follow-ups of the user's stores, the longest due first; with `due_on` those due by then and open."""
+    """The follow-ups of the user's stores; with `due_on` those due by then and open, the newest first."""
     follow_ups = FollowUp.objects.visible_to(user)
     if due_on is not None:
-        follow_ups = follow_ups.due(due_on)
+        follow_ups = follow_ups.due(due_on).order_by("-due_on", "pk")
     return follow_ups.select_related("fitting__store", "fitting__customer", "fitting__choice__shoe__brand")
 
 
 def follow_up_due(fitting: Fitting, on: dt.date) -> FollowUp | None:
-    """The follow-up to be answered by a day: the newest that is due, unless it was. Missed ones are not asked again."""
-    newest = fitting.follow_ups.filter(due_on__lte=on).order_by("-due_on").first()
-    return newest if newest is not None and newest.answered_at is None else None
+    """The follow-up of a fitting to be answered by a day."""
+    return fitting.follow_ups.due(on).first()
 
 
 def shoes_to_pick(*, published: bool) -> list[tuple[str, str]]:

@@ -13,7 +13,7 @@ from django.utils import timezone
 
 from core.models import Store
 from core.selectors import stores_of
-from fittings.domain.outcomes import Comparison, Rate, compare_risks, hide_small, rate_per_1000_km
+from fittings.domain.outcomes import SMALL_CELL, Comparison, Rate, compare_risks, hide_small, rate_per_1000_km
 from fittings.domain.person_time import AtRisk, Report, time_at_risk
 from fittings.domain.survival import LogRank, SurvivalCurve, kaplan_meier, log_rank
 from fittings.models import Choice, FollowUp, HistoryItem
@@ -159,8 +159,13 @@ def _group(name: str, courses: Sequence[Course]) -> Group:
         rate=rate_per_1000_km(sum(recurred), km),
         curve=kaplan_meier(weeks, recurred),
         at_risk_after=tuple(sum(week >= mark for week in weeks) for mark in MARK_WEEKS),
-        watched_weeks=max(weeks, default=0.0),
+        watched_weeks=_watched(weeks),
     )
+
+
+def _watched(weeks: Sequence[float]) -> float:
+    """How long at least five are watched, or the longest where there are fewer: the curve is drawn so far."""
+    return max(weeks, default=0.0) if len(weeks) < SMALL_CELL else sorted(weeks)[-SMALL_CELL]
 
 
 def _compare(groups: Sequence[Group]) -> Comparison:

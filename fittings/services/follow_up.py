@@ -76,9 +76,9 @@ def _fill(follow_up: FollowUp, answer: FollowUpAnswer) -> None:
 def _judge(follow_up: FollowUp, answer: FollowUpAnswer, *, on: dt.date) -> None:
     fitting = follow_up.fitting
     history, report = history_of(fitting), PainDay(on, answer.pain or ())
-    found = find_recurrence(
-        history, report, fitted_on=timezone.localdate(fitting.at), earlier=pain_days_before(fitting, on)
-    )
+    # Only a complaint that was there at the fitting is judged by what was answered before.
+    earlier = pain_days_before(fitting, on) if any(item.now for item in history) else []
+    found = find_recurrence(history, report, fitted_on=timezone.localdate(fitting.at), earlier=earlier)
     follow_up.recurrence, follow_up.recurrence_reasoning = found.kind or "", found.reasoning
     follow_up.free_of_complaints = None if answer.pain is None else free_of(history, report)
 

@@ -2,6 +2,7 @@ from __future__ import annotations
 
 import re
 
+import numpy as np
 import pytest
 
 
@@ -59,3 +60,14 @@ def test_bad_choice_is_a_400_with_words(client, query, said):
 
 def test_nothing_published_says_so(client, db):
     assert "Nothing is published yet" in plain(client.get("/compare/"))
+
+
+@pytest.mark.usefixtures("shoes")
+@pytest.mark.parametrize("address", ["/compare/?shoe=one&shoe=two", "/shoes/one/", "/shoes/one/similar/"])
+def test_shoe_published_between_two_reads_is_a_404_and_not_a_failure(client, monkeypatch, address):
+    # The table of features is of the revision read first; a shoe that came after it is not in it yet.
+    from catalogue.selectors import similar
+
+    older = similar.FeatureTable(rows={}, slugs=(), values=np.empty((0, 6)), u=np.empty((0, 6)))
+    monkeypatch.setattr(similar, "feature_table_at", lambda _: older)
+    assert client.get(address).status_code == 404

@@ -55,7 +55,7 @@ def test_new_account_signs_in_with_the_password_shown_once(office, people, give_
 
 def test_name_taken_at_the_same_moment_is_told_and_fails_nothing(office, monkeypatch):
     """Two submits at once both find the name free; the database lets one through."""
-    monkeypatch.setattr(accounts, "user_create", lambda **given: User.objects.create(username="office"))
+    monkeypatch.setattr(accounts, "user_create", lambda **_: User.objects.create(username="office"))
     with transaction.atomic():
         response = new_account(office)
     assert response.status_code == 200

@@ -296,3 +296,8 @@ def test_account_page_costs_the_same_with_many_tokens(inside, people, django_ass
         AuthToken.objects.create(people.reviewer)
     with django_assert_num_queries(4):  # session, user, roles, tokens
         inside.get(reverse("core:account"))
+
+
+def test_code_without_a_secret_to_confirm_says_so(people):
+    with pytest.raises(DomainError, match="Begin again"):
+        second_factor.second_factor_confirm(actor=people.reviewer, code="123456")

@@ -113,12 +113,13 @@ def test_record_without_entry_is_found(db):
 
 
 def test_command_names_the_first_fault_and_exits_1(three_entries):
-    as_owner("UPDATE core_auditentry SET payload = replace(payload, 'Shop 1', 'Shop 9') WHERE id = 3")
+    entry = AuditEntry.objects.get(object_type="core.store", payload__contains="Shop 1")
+    as_owner("UPDATE core_auditentry SET payload = replace(payload, 'Shop 1', 'Shop 9') WHERE id = %s", entry.pk)
     errors = StringIO()
     with pytest.raises(SystemExit) as stop:
         audit_verify_command(stderr=errors)
     assert stop.value.code == 1
-    assert errors.getvalue().startswith("audit entry 3")
+    assert errors.getvalue().startswith(f"audit entry {entry.pk}:")
 
 
 def audit_verify_command(**streams):

@@ -140,7 +140,9 @@ def test_gate_refuses_a_session_that_skipped_the_second_step(people, device_for,
 
 def test_gate_refuses_the_api_to_such_a_session(people, device_for, sign_in):
     device_for(people.technician)
-    assert sign_in(people.technician).get("/api/lab/tests/").status_code == 403
+    response = sign_in(people.technician).get("/api/lab/tests/")
+    assert response.status_code == 403
+    assert "give the code of the second factor" in response.json()["detail"]
 
 
 def test_such_a_session_can_sign_in_again(people, device_for, sign_in, give_password, code_of, step):

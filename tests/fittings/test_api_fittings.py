@@ -358,3 +358,16 @@ def test_a_bad_choice_is_refused_by_its_field(fitter, body, make_shoe, change, f
 @pytest.mark.parametrize("role", ["technician", "reviewer", "office"])
 def test_roles_without_a_store_record_nothing(role, cast, api_for, body):
     assert post(api_for(getattr(cast, role)), body()).status_code == 403
+
+
+@pytest.mark.parametrize(
+    "raw", ["[" * 100_000, '{"a":' * 50_000, '{"body_mass_kg": ' + "9" * 5000 + "}", b'\xff\xfe{"a"']
+)
+def test_json_that_cannot_be_read_is_refused(fitter, raw):
+    response = fitter.post(URL, raw, content_type="application/json")
+    assert (response.status_code, response.json()["code"]) == (400, "parse_error")
+
+
+@pytest.mark.parametrize("kind", ["text/plain", "application/x-www-form-urlencoded", "multipart/form-data; boundary=x"])
+def test_other_kinds_of_body_are_refused(fitter, kind):
+    assert fitter.post(URL, "store=store-a", content_type=kind).status_code == 415

@@ -59,7 +59,7 @@ def test_counts_rates_and_cells_are_worded(page):
     assert shown.groups[0].people == "1\xa0200"
     assert shown.groups[0].km == "621\xa0mi"
     assert shown.groups[1].rate == "no distance told"
-    cells = [row.cells[0] for row in shown.curve_rows]
+    cells = [row.cells[0][1] for row in shown.curve_rows]
     assert cells[0].endswith("30 at risk")
     assert cells[1] == "nobody watched so long"
     assert cells[2].endswith("3 at risk")

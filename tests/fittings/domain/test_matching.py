@@ -82,7 +82,7 @@ def test_most_probable_shoe_comes_first_with_its_reasons():
     assert first.probability == pytest.approx(1.0, abs=1e-6)
     assert first.reasons == (
         "Stability 67.0 (Medium) lies in the target 61.0 to 73.0",
-        "100% probability that its true stability is in the target",
+        "More than 99 % probability that its true stability is in the target",
         "Made for running",
         "EU 42.5 in stock here",
     )
@@ -175,6 +175,17 @@ def test_nothing_in_range_gives_the_nearest_named_as_outside():
     assert found.results[0].warnings == ("Outside the target by 6.0",)
     assert found.results[0].reasons[0] == "Nearest to the target 61.0 to 73.0: stability 55.0 (Medium)"
     assert why(found)["s0"] == "Stability 50.0 is 11.0 below the target 61.0 to 73.0"
+
+
+def test_among_sure_shoes_the_one_nearest_the_middle_of_the_target_comes_first():
+    found = match(shoes({"slug": "low", "stability": 63.0, "u": 0.1}, {"slug": "mid", "stability": 66.0}), WISH)
+    assert order(found) == ["mid", "low"]
+
+
+@pytest.mark.parametrize(("u", "words"), [(1e-6, "More than 99 %"), (6.0, "51 %"), (5000.0, "Less than 1 %")])
+def test_probability_is_never_said_to_be_0_or_100(u, words):
+    found = match(shoes({"slug": "a", "stability": 61.5, "u": u}), WISH)
+    assert any(reason.startswith(f"{words} probability") for reason in found.results[0].reasons)
 
 
 def test_the_limit_is_kept_and_what_it_cuts_says_so():
