@@ -28,7 +28,8 @@ from fittings.selectors.needs import need_of
 
 def _private(response: HttpResponse) -> HttpResponse:
     response.headers["X-Robots-Tag"] = "noindex, nofollow"
-    response.headers["Referrer-Policy"] = "no-referrer"
+    # "no-referrer" would make browsers send "Origin: null" with the form, which the CSRF check refuses.
+    response.headers["Referrer-Policy"] = "same-origin"
     return response
 
 

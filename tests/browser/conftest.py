@@ -89,14 +89,16 @@ def practice(tmp_path_factory):
     }
     environment.pop("DATABASE_URL", None)
     _manage(environment, "migrate", "--verbosity=0")
-    _manage(environment, "load_demo", "--small")
+    # A demo that ended months ago: every fitting of it has a follow-up that is due, whatever today is.
+    _manage(environment, "load_demo", "--small", "--today=2026-04-01")
     with _serving(environment, port):
         yield Practice(f"http://127.0.0.1:{port}", DEMO_PASSWORD, ROOT / "fixtures" / "samples")
     assert "The audit trail is whole" in _manage(environment, "verify_audit")
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="module")
 def chromium():
+    """Chromium, stopped after each file: its event loop would stand in the way of other files' database tests."""
     from playwright.sync_api import sync_playwright
 
     assert CHROMIUM, "Chromium is required here (Debian: apt-get install chromium)"

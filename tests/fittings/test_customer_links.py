@@ -55,7 +55,7 @@ def test_card_shows_need_shoe_and_cautions_and_stays_private(client, chosen, dja
     assert "Not a diagnosis" in text
     assert "How are your shoes?" not in text
     assert page.headers["X-Robots-Tag"] == "noindex, nofollow"
-    assert page.headers["Referrer-Policy"] == "no-referrer"
+    assert page.headers["Referrer-Policy"] == "same-origin"
     assert "no-store" in page.headers["Cache-Control"]
     assert "Ada" not in url
 
