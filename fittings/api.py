@@ -15,11 +15,11 @@ from rest_framework.views import APIView as RestView
 from core.api import PracticePagination
 from core.errors import DomainError
 from core.models import Store, User
+from core.parsers import PatientJSONParser
 from fittings import answers, serializers, services
 from fittings import permissions as permissions  # registers the actions named below
 from fittings.cautions import spoken
 from fittings.intake import FittingIntake
-from fittings.parsers import PatientJSONParser
 from fittings.selectors.lists import fitting_get, fittings_of, follow_up_get, follow_ups_of
 from fittings.selectors.recommendations import LIMIT_MAX, recommend, request_of_fitting, request_of_intake
 from fittings.services import RecordedFitting

@@ -9,7 +9,7 @@ from django.db.models import QuerySet
 from django.http import Http404
 from drf_spectacular.utils import OpenApiParameter, extend_schema, inline_serializer
 from rest_framework import serializers as fields
-from rest_framework.parsers import JSONParser, MultiPartParser
+from rest_framework.parsers import MultiPartParser
 from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.views import APIView
@@ -19,6 +19,7 @@ from core.api import PracticePagination
 from core.audit import entries_of
 from core.errors import DomainError
 from core.models import User
+from core.parsers import PatientJSONParser
 from labtests import permissions as permissions  # registers the actions named below
 from labtests import services
 from labtests.api import bodies, serializers
@@ -163,7 +164,7 @@ class TestReview(APIView):
 
     __test__ = False
     permission = {"POST": "labtests.test:review"}
-    parser_classes = [JSONParser]
+    parser_classes = [PatientJSONParser]
 
     @extend_schema(
         operation_id="lab_test_review",
@@ -184,7 +185,7 @@ class ShoePublish(APIView):
     """Publication of a shoe's scores."""
 
     permission = {"POST": "labtests.shoe:publish"}
-    parser_classes = [JSONParser]
+    parser_classes = [PatientJSONParser]
 
     @extend_schema(
         operation_id="lab_shoe_publish",
