@@ -7,6 +7,11 @@ from dataclasses import dataclass
 from typing import Any
 
 import pytest
+from hypothesis import HealthCheck, settings
+
+# Property tests judge results, not the speed of the machine that runs them beside other work.
+settings.register_profile("steady", deadline=None, suppress_health_check=[HealthCheck.too_slow])
+settings.load_profile("steady")
 
 
 @pytest.fixture(scope="session")
