@@ -32,6 +32,10 @@ lint: $(VENV)/ready
 	$(BIN)/mypy .
 	$(BIN)/python manage.py makemigrations --check --dry-run
 
+# One of them: make bench ONLY=rescore. Each prints what it measured beside its floor.
+bench: $(VENV)/ready
+	for name in $(or $(ONLY),ingest rescore catalogue fitting outcomes); do $(BIN)/python -m bench.$$name || exit 1; done
+
 # Compile the pins anew from pyproject.toml; needs uv.
 pins:
 	uv pip compile --universal --python-version 3.11 --no-header --group dev pyproject.toml --output-file requirements.txt
