@@ -9,11 +9,13 @@ from django.db.models.signals import post_migrate
 
 
 def complete_migration(**kwargs: Any) -> None:
-    """Give the application's role its rights and install the standard data."""
+    """Give the application's role its rights, put people's rows under security, install the standard data."""
     from core.database import grant_application_role
+    from core.row_scope import install_policies
     from core.standard import install
 
     grant_application_role()
+    install_policies()
     install()
 
 

@@ -9,7 +9,7 @@ from typing import Any
 
 from rest_framework.permissions import BasePermission
 
-from core.permissions import allowed, declared_action, duty
+from core.permissions import allowed, declared_action, duty, enter_scope
 
 
 class GatePermission(BasePermission):
@@ -22,6 +22,7 @@ class GatePermission(BasePermission):
         if action is None and request.method not in view.allowed_methods:
             return True  # there is no such method here: the view answers 405
         if action is not None and allowed(request.user, action):
+            enter_scope(request.user, action)
             return True
         owed = duty(request.user)
         if owed is not None:

@@ -12,8 +12,9 @@ from django.http import HttpRequest, HttpResponse, HttpResponseBase, JsonRespons
 from django_htmx.http import HttpResponseClientRedirect
 from rest_framework.views import APIView
 
+from core import row_scope
 from core.context import client_address, origin
-from core.permissions import Duty, allowed, declared_action, duty
+from core.permissions import Duty, allowed, declared_action, duty, enter_scope
 
 GetResponse = Callable[[HttpRequest], HttpResponseBase]
 
@@ -38,7 +39,7 @@ class RequestContextMiddleware:
         kind = "api" if request.path.startswith("/api/") else "page"
         if _too_large(request):
             return _refuse_too_large(kind)
-        with origin(kind, client_address(request)) as here:
+        with origin(kind, client_address(request)) as here, row_scope.of_request():
             response = self.get_response(request)
         response.headers["X-Request-Id"] = here.request_id
         return response
@@ -78,6 +79,7 @@ class GateMiddleware:
         if action is None:
             raise PermissionDenied("This address declares nobody who may use it.")
         if allowed(request.user, action):
+            enter_scope(request.user, action)
             return None
         owed = duty(request.user)
         if owed is None and request.user.is_authenticated:

@@ -14,6 +14,8 @@ from django.conf import settings
 from django.core.exceptions import ImproperlyConfigured
 from django.db import models
 
+from core import row_scope
+
 PUBLIC = "public"
 SIGNED_IN = "signed-in"
 
@@ -107,6 +109,12 @@ def allowed(user: Any, action: str, store: Any = None) -> bool:
         if store is None or membership.store_id is None or membership.store_id == store.pk:
             return True
     return False
+
+
+def enter_scope(user: Any, action: str) -> None:
+    """Let the database show the rows of the user's own stores, now that the gate has let the user in."""
+    if action not in (PUBLIC, SIGNED_IN):
+        row_scope.enter(user.store_ids())
 
 
 ViewT = TypeVar("ViewT", bound=Callable[..., Any])

@@ -9,4 +9,4 @@ class FittingsConfig(AppConfig):
     name = "fittings"
 
     def ready(self) -> None:
-        from fittings import audit_words, permissions, standard  # noqa: F401  all register on import
+        from fittings import audit_words, permissions, row_rules, standard  # noqa: F401  all register on import

@@ -11,6 +11,7 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_POST, require_safe
 
 from catalogue.selectors import band_list
+from core import row_scope
 from core.context import units_of
 from core.errors import DomainError
 from core.permissions import PUBLIC, gate
@@ -38,13 +39,20 @@ def _refused(request: HttpRequest, problem: DomainError) -> HttpResponse:
     return _private(render(request, "fittings/link_refused.html", context, status=problem.status))
 
 
+def _opened(token: str) -> Fitting:
+    """The fitting of a link, with the rows of its store in scope for the rest of the request."""
+    fitting = fitting_of(token)
+    row_scope.enter([fitting.store_id])
+    return fitting
+
+
 @gate(PUBLIC)
 @never_cache
 @require_safe
 def card(request: HttpRequest, token: str) -> HttpResponse:
     """The card; above it the questions, where some are due."""
     try:
-        fitting = fitting_of(token)
+        fitting = _opened(token)
     except DomainError as problem:
         return _refused(request, problem)
     due = follow_up_due(fitting, timezone.localdate())
@@ -58,7 +66,7 @@ def card(request: HttpRequest, token: str) -> HttpResponse:
 def answer(request: HttpRequest, token: str) -> HttpResponse:
     """The answers of the follow-up that is due; once, however often they are sent."""
     try:
-        fitting = fitting_of(token)
+        fitting = _opened(token)
     except DomainError as problem:
         return _refused(request, problem)
     due = follow_up_due(fitting, timezone.localdate())

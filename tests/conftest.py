@@ -21,8 +21,11 @@ def django_db_setup(
     """Make the test database as its owner; the tests then work as the application does, owning nothing."""
     from django.test.utils import setup_databases, teardown_databases
 
+    from core import row_scope
     from core.database import as_owner
 
+    # Tests arrange and look at everything; the requests that they make see what their user may.
+    row_scope._scope.set(row_scope.EVERYTHING)
     with django_db_blocker.unblock():
         with as_owner():
             databases = setup_databases(verbosity=0, interactive=False, keepdb=False, parallel=0, aliases=["default"])

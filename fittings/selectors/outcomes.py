@@ -5,12 +5,14 @@ from __future__ import annotations
 import datetime as dt
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
+from contextlib import nullcontext
 from dataclasses import dataclass
 from typing import Any
 
 from django.db.models import Exists, OuterRef, Q
 from django.utils import timezone
 
+from core import row_scope
 from core.models import Store
 from core.selectors import stores_of
 from fittings.domain.outcomes import SMALL_CELL, Comparison, Rate, compare_risks, hide_small, rate_per_1000_km
@@ -71,7 +73,8 @@ def outcomes_for(user: Any, *, on: dt.date | None = None) -> Outcomes:
     stores = stores_of(user)
     own = set(user.store_ids())
     hides = any(store.pk not in own for store in stores)
-    courses = courses_in(stores, on=on or timezone.localdate())
+    with row_scope.figures() if hides else nullcontext():
+        courses = courses_in(stores, on=on or timezone.localdate())
     split = {
         "In the target": [course for course in courses if course.in_target],
         "Outside the target": [course for course in courses if not course.in_target],

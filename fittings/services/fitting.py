@@ -82,12 +82,19 @@ def fitting_record(
             return _earlier(intake, store, need) or _record(
                 actor=actor, store=store, intake=intake, rules=rules, need=need, at=moment
             )
-    except IntegrityError:
+    except IntegrityError as problem:
         # Two of the same submission at the same moment: the other one won.
         found = _earlier(intake, store, need)
-        if found is None:
-            raise
-        return found
+        if found is not None:
+            return found
+        if "submission" in str(problem):
+            # It is there, and the database does not show it: it is another store's.
+            raise _submission_used() from problem
+        raise
+
+
+def _submission_used() -> DomainError:
+    return DomainError("This submission was used before.", code="submission_used", status=409)
 
 
 def _earlier(intake: FittingIntake, store: Store, need: Need) -> RecordedFitting | None:
@@ -97,7 +104,7 @@ def _earlier(intake: FittingIntake, store: Store, need: Need) -> RecordedFitting
     if found is None:
         return None
     if found.store_id != store.pk:
-        raise DomainError("This submission was used before.", code="submission_used", status=409)
+        raise _submission_used()
     return RecordedFitting(found, need_of(found) if found.kept else need, created=False)
 
 

@@ -10,7 +10,7 @@ from typing import Any
 from django.core.management.base import BaseCommand, CommandError
 from django.db import connection, transaction
 
-from core import audit_verify
+from core import audit_verify, row_scope
 
 SHOWN = 20
 
@@ -30,7 +30,7 @@ class Command(BaseCommand):
             self.stdout.write(str(audit_verify.head()))
             return
         # One snapshot of the database: what is written meanwhile does not look like a fault.
-        with transaction.atomic():
+        with row_scope.everything(), transaction.atomic():
             with connection.cursor() as cursor:
                 cursor.execute("SET TRANSACTION ISOLATION LEVEL REPEATABLE READ, READ ONLY")
             self._verify(options["kept"])

@@ -7,6 +7,7 @@ from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError
 
+from core import row_scope
 from fittings.services import follow_up_reminders_send
 
 
@@ -15,7 +16,8 @@ class Command(BaseCommand):
 
     def handle(self, *args: Any, **options: Any) -> None:
         try:
-            sent = follow_up_reminders_send(told=lambda item: self.stdout.write(f"reminded of {item}"))
+            with row_scope.everything():
+                sent = follow_up_reminders_send(told=lambda item: self.stdout.write(f"reminded of {item}"))
         except (OSError, smtplib.SMTPException) as problem:
             # The one that failed stays unsent; what went before is marked as sent.
             raise CommandError(f"The mail server refused: {problem}. Run this again when it is back.") from problem

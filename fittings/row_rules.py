@@ -1,0 +1,29 @@
+"""The tables that hold something of a person, and the way from each to the store whose staff may see it."""
+
+from __future__ import annotations
+
+from core.row_scope import protect
+from fittings.models import (
+    Choice,
+    Consent,
+    Customer,
+    Fitting,
+    FollowUp,
+    FootObservation,
+    HistoryItem,
+    PainReport,
+    TryOn,
+)
+
+protect(Customer, "store", names=True)
+protect(Consent, "customer__store", names=True)
+protect(Fitting, "store")
+protect(HistoryItem, "fitting__store")
+protect(FootObservation, "fitting__store")
+protect(TryOn, "fitting__store")
+protect(Choice, "fitting__store")
+protect(FollowUp, "fitting__store")
+protect(PainReport, "follow_up__fitting__store")
+
+NOT_PROTECTED = {"fittings.needrules": "rules of the practice; nothing of a person"}
+"""Tables that hold nothing of a person, and why."""
