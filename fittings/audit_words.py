@@ -48,6 +48,7 @@ register_record(Choice, exclude=("size_eu", "comfort", "reason", "in_target", "p
 register_record(FollowUp, exclude=(*_ANSWERS, "sent_at"))
 
 NOT_AUDITED = {
+    "fittings.removedcount": "counts without persons, kept when a consent is withdrawn, whose entries tell of it",
     "fittings.historyitem": "health data, written once with its fitting, whose entry tells that it was made",
     "fittings.footobservation": "health data, written once with its fitting, whose entry tells that it was made",
     "fittings.painreport": "health data, written once with its follow-up, whose entry tells that it was answered",
@@ -56,6 +57,12 @@ NOT_AUDITED = {
 
 register_action("fittings.need_rules.created", "made the {subject}")
 register_action("fittings.customer.created", "added {subject}")
+register_action("fittings.customer.exported", "handed out what is held on {subject}")
+register_action("fittings.customer.withdrew", "removed {subject}, who withdrew the consent")
+register_action("fittings.customer.erased", "removed {subject} with everything held on them")
+register_action("fittings.customer.retention_ended", "removed {subject}: the retention period is over")
+register_action("fittings.record.removed", "removed {subject}")
+register_action("fittings.fitting.emptied", "left of {subject} only that it took place")
 register_action("fittings.consent.given", "recorded {subject}")
 register_action("fittings.fitting.recorded", "recorded {subject}")
 register_action("fittings.try_on.recorded", "recorded {subject}")

@@ -25,5 +25,8 @@ protect(Choice, "fitting__store")
 protect(FollowUp, "fitting__store")
 protect(PainReport, "follow_up__fitting__store")
 
-NOT_PROTECTED = {"fittings.needrules": "rules of the practice; nothing of a person"}
+NOT_PROTECTED = {
+    "fittings.needrules": "rules of the practice; nothing of a person",
+    "fittings.removedcount": "counts of five and more, without persons",
+}
 """Tables that hold nothing of a person, and why."""

@@ -5,6 +5,7 @@ from __future__ import annotations
 from fittings.models.fitting import Choice, Fitting, FootObservation, HistoryItem, TryOn
 from fittings.models.follow_up import FollowUp, PainReport
 from fittings.models.people import Consent, Customer
+from fittings.models.removal import RemovedCount
 from fittings.models.rules import NeedRules
 
 __all__ = [
@@ -17,5 +18,6 @@ __all__ = [
     "HistoryItem",
     "NeedRules",
     "PainReport",
+    "RemovedCount",
     "TryOn",
 ]
