@@ -4,10 +4,15 @@ from __future__ import annotations
 
 from django.urls import path
 
-from labtests.api import views
+from labtests.api import conditioning, views
 
 app_name = "labtests-api"
 urlpatterns = [
+    path("bench/", conditioning.BenchDayView.as_view(), name="bench-day"),
+    path("chambers/", conditioning.ChamberList.as_view(), name="chamber-list"),
+    path("conditioning/", conditioning.ConditioningList.as_view(), name="conditioning-list"),
+    path("conditioning/<int:pk>/out/", conditioning.ConditioningOut.as_view(), name="conditioning-out"),
+    path("conditioning/<int:pk>/strike/", conditioning.ConditioningStrike.as_view(), name="conditioning-strike"),
     path("uploads/", views.UploadList.as_view(), name="upload-list"),
     path("tests/", views.TestList.as_view(), name="test-list"),
     path("tests/<int:pk>/", views.TestDetail.as_view(), name="test-detail"),

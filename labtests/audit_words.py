@@ -3,7 +3,18 @@
 from __future__ import annotations
 
 from core.audit import register_action, register_record
-from labtests.models import BenchTest, Calibration, Protocol, Rig, ScoringModel, Specimen, Upload
+from labtests.models import (
+    BenchTest,
+    Calibration,
+    Chamber,
+    ConditioningEntry,
+    LoggedConditioning,
+    Protocol,
+    Rig,
+    ScoringModel,
+    Specimen,
+    Upload,
+)
 
 register_record(Rig)
 register_record(Calibration)
@@ -11,6 +22,9 @@ register_record(Specimen)
 register_record(Protocol)
 register_record(ScoringModel)
 register_record(Upload)
+register_record(Chamber)
+register_record(ConditioningEntry)
+register_record(LoggedConditioning)
 # One record is the whole test: a changed point of a curve is a change of it.
 register_record(BenchTest, related=("curves", "readings", "results"))
 
@@ -29,3 +43,9 @@ register_action("labtests.test.approved", "approved {subject}")
 register_action("labtests.test.released", "released {subject} outside the protocol")
 register_action("labtests.test.voided", "voided {subject}")
 register_action("labtests.test.amended", "amended {subject} by a successor")
+register_action("labtests.upload.typed_in", "typed in by hand and stored {subject}")
+register_action("labtests.chamber.created", "set up the chamber {subject}")
+register_action("labtests.conditioning_entry.put_in", "put a specimen in: {subject}")
+register_action("labtests.conditioning_entry.taken_out", "took a specimen out: {subject}")
+register_action("labtests.conditioning_entry.struck", "struck {subject}")
+register_action("labtests.logged_conditioning.counted", "took hours from the log: {subject}")

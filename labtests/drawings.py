@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import asdict, dataclass
 from typing import Any
 
 import numpy as np
 
 from core.units import FloatArray, from_si
-from labtests.models import Curve, CurveKind
+from labtests.domain.curves import TARGET_ANGLE_DEG, TARGET_FORCE_N
+from labtests.models import Branch, Curve, CurveKind
+
+Style = Callable[[Curve], tuple[str, str]]
 
 WIDTH, HEIGHT = 460, 280
 LEFT, RIGHT, TOP, BOTTOM = 58, 12, 10, 38
@@ -48,6 +51,15 @@ class Line:
 
 
 @dataclass(frozen=True, slots=True)
+class Mark:
+    """Where a curve is read: a line across the drawing (`axis` "x" upright, "y" level), and what it stands for."""
+
+    axis: str
+    at: float
+    label: str
+
+
+@dataclass(frozen=True, slots=True)
 class Drawing:
     """The curves of one kind with their axes, in the units of the reader."""
 
@@ -57,6 +69,7 @@ class Drawing:
     lines: tuple[Line, ...]
     x_ticks: tuple[Tick, ...]
     y_ticks: tuple[Tick, ...]
+    marks: tuple[Mark, ...]
     width: int = WIDTH
     height: int = HEIGHT
     left: int = LEFT
@@ -66,10 +79,42 @@ class Drawing:
     middle: int = (LEFT + WIDTH - RIGHT) // 2
 
 
+# Where curves are read, in kept units: at 15°, either way, and at 444.8 N.
+READ_AT = {CurveKind.TORSION: ("x", TARGET_ANGLE_DEG), CurveKind.COMPRESSION: ("y", TARGET_FORCE_N)}
+READ_SIGNS = {"deg": "°", "N": " N", "lbf": " lbf"}
+
+
+def marks_of(kind: CurveKind, curves: Sequence[Curve], system: str) -> list[Mark]:
+    """Where the curves of a kind are read, in the units of the reader, not in those of the drawing."""
+    axis, target = READ_AT[kind]
+    quantity, unit, _ = AXES[kind][system]["xy".index(axis)]
+    value = from_si(target, unit, quantity=quantity)
+    label = f"{round(value, 1):g}{READ_SIGNS[unit]}"
+    marks = [Mark(axis, value, label)]
+    if axis == "x" and any(float(curve.points()[0].min()) < -target / 2 for curve in curves):
+        marks.append(Mark(axis, -value, f"−{label}"))
+    return marks
+
+
 def drawings_of(curves: Iterable[Curve], system: str) -> list[Drawing]:
     """Draw the curves of a test, one drawing a kind."""
     by_kind = _by_kind(curves)
-    return [_drawing(kind, by_kind[kind], system) for kind in CurveKind if by_kind[kind]]
+    return [_drawing(kind, by_kind[kind], system, by_branch) for kind in CurveKind if by_kind[kind]]
+
+
+def overlays_of(first: tuple[str, Iterable[Curve]], second: tuple[str, Iterable[Curve]], system: str) -> list[Drawing]:
+    """Draw the loading curves of two tests over each other; each comes with the name it goes by."""
+    sides: dict[int, tuple[str, str]] = {}
+    curves = []
+    for (name, given), css in ((first, "curve--a"), (second, "curve--b")):
+        for curve in given:
+            if curve.branch == Branch.LOADING:
+                sides[id(curve)] = (f"{name}, {_name(curve)}", css)
+                curves.append(curve)
+    by_kind = _by_kind(curves)
+    return [
+        _drawing(kind, by_kind[kind], system, lambda curve: sides[id(curve)]) for kind in CurveKind if by_kind[kind]
+    ]
 
 
 def _by_kind(curves: Iterable[Curve]) -> dict[str, list[Curve]]:
@@ -85,11 +130,13 @@ def _converted(curve: Curve, system: str) -> tuple[FloatArray, FloatArray]:
     return from_si(position, x_axis[1], quantity=x_axis[0]), from_si(load, y_axis[1], quantity=y_axis[0])
 
 
-def _drawing(kind: CurveKind, curves: Sequence[Curve], system: str) -> Drawing:
+def _drawing(kind: CurveKind, curves: Sequence[Curve], system: str, style: Style) -> Drawing:
     x_axis, y_axis = AXES[kind][system]
     data = [(curve, *_converted(curve, system)) for curve in curves]
-    x_ticks = nice_ticks([x for _, x, _ in data])
-    y_ticks = nice_ticks([y for _, _, y in data])
+    marks = marks_of(kind, curves, system)
+    # A curve that stops short of where it is read shows how far.
+    x_ticks = nice_ticks([*(x for _, x, _ in data), *_places(marks, "x")])
+    y_ticks = nice_ticks([*(y for _, _, y in data), *_places(marks, "y")])
 
     def to_x(x: Any) -> Any:
         return LEFT + (x - x_ticks[0]) / (x_ticks[-1] - x_ticks[0]) * (WIDTH - LEFT - RIGHT)
@@ -97,7 +144,7 @@ def _drawing(kind: CurveKind, curves: Sequence[Curve], system: str) -> Drawing:
     def to_y(y: Any) -> Any:
         return HEIGHT - BOTTOM - (y - y_ticks[0]) / (y_ticks[-1] - y_ticks[0]) * (HEIGHT - TOP - BOTTOM)
 
-    lines = tuple(Line(_points(to_x(x), to_y(y)), _name(curve), f"curve--{curve.branch}") for curve, x, y in data)
+    lines = tuple(Line(_points(to_x(x), to_y(y)), *style(curve)) for curve, x, y in data)
     return Drawing(
         title=str(kind.label).capitalize(),
         x_label=x_axis[2],
@@ -105,7 +152,20 @@ def _drawing(kind: CurveKind, curves: Sequence[Curve], system: str) -> Drawing:
         lines=lines,
         x_ticks=tuple(Tick(round(float(to_x(x)), 1), f"{x:g}") for x in x_ticks),
         y_ticks=tuple(Tick(round(float(to_y(y)), 1), f"{y:g}") for y in y_ticks),
+        marks=tuple(
+            Mark(mark.axis, round(float((to_x if mark.axis == "x" else to_y)(mark.at)), 1), mark.label)
+            for mark in marks
+        ),
     )
+
+
+def _places(marks: Sequence[Mark], axis: str) -> list[FloatArray]:
+    return [np.array([mark.at]) for mark in marks if mark.axis == axis]
+
+
+def by_branch(curve: Curve) -> tuple[str, str]:
+    """Name and class of a curve among those of its own test."""
+    return _name(curve), f"curve--{curve.branch}"
 
 
 def _name(curve: Curve) -> str:
@@ -137,6 +197,7 @@ def figure_of(curves: Iterable[Curve], system: str) -> dict[str, Any]:
             "x": AXES[CurveKind(kind)][system][0][2],
             "y": AXES[CurveKind(kind)][system][1][2],
             "traces": [_trace(curve, system) for curve in found],
+            "marks": [asdict(mark) for mark in marks_of(CurveKind(kind), found, system)],
         }
         for kind, found in _by_kind(curves).items()
         if found

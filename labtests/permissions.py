@@ -11,6 +11,9 @@ WORKERS = {Role.TECHNICIAN, Role.REVIEWER}
 register(
     {
         "labtests.home:view": READERS,
+        "labtests.bench:view": READERS,
+        "labtests.conditioning:view": READERS,
+        "labtests.conditioning:write": WORKERS,
         "labtests.upload:view": READERS,
         "labtests.upload:create": WORKERS,
         "labtests.test:view": READERS,
@@ -29,6 +32,7 @@ navigation.register(
     "Lab",
     [
         navigation.Place("Overview", "labtests:home", "labtests.home:view"),
+        navigation.Place("Bench day", "labtests:bench-day", "labtests.bench:view"),
         navigation.Place("Upload", "labtests:upload-create", "labtests.upload:create"),
         navigation.Place("Tests", "labtests:test-list", "labtests.test:view"),
         navigation.Place("Publish", "labtests:shoe-list", "labtests.shoe:view"),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import datetime as dt
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -11,6 +12,7 @@ from core import display
 from core.audit import sentence
 from core.models import AuditEntry
 from core.units import from_si
+from labtests.bench_presentation import calibration_words, conditioning_words
 from labtests.domain.bands import Placement
 from labtests.domain.evaluation import summarise
 from labtests.domain.protocol import CALIBRATED, Limit
@@ -18,6 +20,7 @@ from labtests.domain.scoring import SCORES
 from labtests.domain.uncertainty import COVERAGE_FACTOR, ShoeScore
 from labtests.models import BenchTest, Calibration, Result, State
 from labtests.models.rigs import CALIBRATION_UNITS
+from labtests.selectors.overview import CalibrationState
 from labtests.services import ShoeProposal
 
 STATE_CSS = {
@@ -44,6 +47,8 @@ SPECIMEN_WORDS = (
     ("stack_heel_mm", "Stack, heel", "length"),
     ("stack_forefoot_mm", "Stack, forefoot", "length"),
 )
+# Reasons of the conditioning log that speak of the conditioning time.
+CONDITION_OF = {"conditioning_lapsed": "conditioned_h"}
 # Column, words, quantity. Readings show more digits than what is published: their scatter is looked at.
 READING_COLUMNS = (
     ("torque_15_nm", "Torque at 15°", "torque"),
@@ -88,6 +93,7 @@ class ConditionLine:
     given: str
     accepted: str
     is_inside: bool
+    note: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -144,13 +150,14 @@ def probabilities(placement: Placement | None) -> list[tuple[int, str, str]]:
 
 def condition_lines(test: BenchTest, system: str) -> list[ConditionLine]:
     protocol = test.protocol.to_domain()
-    outside = {entry["code"] for entry in test.reasons}
+    outside = {CONDITION_OF.get(entry["code"], entry["code"]) for entry in test.reasons}
     return [
         ConditionLine(
             name=words,
             given=_condition(getattr(test, name), kind, system),
             accepted=_accepted(getattr(protocol, name), kind, system),
             is_inside=name not in outside,
+            note=conditioning_words(test) if name == "conditioned_h" else "",
         )
         for name, words, kind in CONDITION_WORDS
     ]
@@ -177,6 +184,8 @@ def specimen_facts(test: BenchTest, system: str) -> list[tuple[str, str]]:
         ("Performed", display.moment(test.performed_at)),
         ("Protocol", test.protocol.version),
     ]
+    if test.upload.is_by_hand:
+        facts.append(("Entered", f"by hand, by {test.upload.by.display_name}"))
     facts += [
         (words, display.measure(getattr(test, name), kind, system))
         for name, words, kind in SPECIMEN_WORDS
@@ -302,6 +311,7 @@ class CalibrationLine:
     resolution: str
     state: str
     css: str
+    words: str = ""
 
 
 CALIBRATION_CSS = {
@@ -328,6 +338,12 @@ def calibration_line(quantity: str, calibration: Calibration | None, state: str)
         state=state,
         css=CALIBRATION_CSS[state],
     )
+
+
+def calibration_state_line(state: CalibrationState, day: dt.date) -> CalibrationLine:
+    """The newest calibration of a quantity, with how long it still holds."""
+    line = calibration_line(state.quantity, state.calibration, state.state)
+    return dataclasses.replace(line, words=calibration_words(state, day))
 
 
 def calibration_history(calibrations: Sequence[Calibration], day: dt.date) -> list[CalibrationLine]:

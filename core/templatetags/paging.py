@@ -21,6 +21,11 @@ def page_address(query: QueryDict, number: int) -> str:
     return f"?{kept.urlencode()}"
 
 
+def one_of(nouns: str) -> str:
+    """Say one of what is counted: "entries" are each an "entry"."""
+    return f"{nouns.removesuffix('ies')}y" if nouns.endswith("ies") else nouns.removesuffix("s")
+
+
 @register.inclusion_tag("components/pager.html", takes_context=True)
 def pager(
     context: Context, page: Page[Any], noun: str = "rows", target: str = "", query: str | None = None
@@ -36,6 +41,6 @@ def pager(
         "pages": page.paginator.num_pages,
         "previous_url": page_address(given, page.previous_page_number()) if page.has_previous() else None,
         "next_url": page_address(given, page.next_page_number()) if page.has_next() else None,
-        "noun": noun,
+        "noun": one_of(noun) if page.paginator.count == 1 else noun,
         "target": target,
     }

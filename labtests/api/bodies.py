@@ -14,7 +14,10 @@ from labtests.domain.scoring import SCORES
 from labtests.domain.uncertainty import COVERAGE_FACTOR
 from labtests.models import BenchTest, Result, Upload
 from labtests.selectors.bench_tests import HistoryEntry, Scales, result_of
+from labtests.selectors.conditioning import logged_of
 
+CONDITIONED_BY_LOG = "computed from the conditioning log"
+CONDITIONED_BY_FILE = "as claimed by the file"
 CONDITIONS = (
     "conditioned_h",
     "temperature_c",
@@ -25,6 +28,10 @@ CONDITIONS = (
     "stack_heel_mm",
     "stack_forefoot_mm",
 )
+
+
+def size_words(size_eu: display.Number) -> str:
+    return f"EU {display.bare_size(size_eu)}"
 
 
 def upload_body(upload: Upload) -> dict[str, Any]:
@@ -41,14 +48,15 @@ def test_body(test: BenchTest, scales: Scales, history: Sequence[HistoryEntry]) 
         "outside_protocol": test.is_released,
         "shoe": test.specimen.shoe.slug,
         "specimen": test.specimen.code,
-        "size": f"EU {display.bare_size(test.specimen.size_eu)}",
+        "size": size_words(test.specimen.size_eu),
         "side": test.specimen.side,
         "rig": test.rig.code,
         "operator": test.operator.username,
         "performed": test.performed_at.isoformat(),
         "protocol": test.protocol.version,
         "submitted_as": test.source,
-        "conditions": {name: getattr(test, name) for name in CONDITIONS},
+        "entered_by_hand": test.upload.is_by_hand,
+        "conditions": {name: getattr(test, name) for name in CONDITIONS} | _conditioning(test),
         "torque_15": test.torque_15_nm,
         "deflection": test.deflection_mm,
         "work": test.work_j,
@@ -64,6 +72,16 @@ def test_body(test: BenchTest, scales: Scales, history: Sequence[HistoryEntry]) 
         "amends": test.amends_id,
         "amended_by": successor.pk if successor else None,
         "history": [_history(entry) for entry in history],
+    }
+
+
+def _conditioning(test: BenchTest) -> dict[str, Any]:
+    """Whose word the hours of conditioning are."""
+    logged = logged_of(test)
+    return {
+        "conditioned_source": "log" if logged else "file",
+        "conditioned_words": CONDITIONED_BY_LOG if logged else CONDITIONED_BY_FILE,
+        "conditioned_claimed_h": logged.claimed_h if logged else test.conditioned_h,
     }
 
 

@@ -85,6 +85,11 @@ class LabConditions(serializers.Serializer[Any]):
     mass_g = serializers.FloatField(allow_null=True)
     stack_heel_mm = serializers.FloatField(allow_null=True)
     stack_forefoot_mm = serializers.FloatField(allow_null=True)
+    conditioned_source = serializers.ChoiceField(
+        choices=["log", "file"], help_text="Whether the conditioning log or the file gave the hours."
+    )
+    conditioned_words = serializers.CharField()
+    conditioned_claimed_h = serializers.FloatField(help_text="What the file claims.")
 
 
 class LabScore(serializers.Serializer[Any]):
@@ -137,6 +142,7 @@ class LabTest(serializers.Serializer[Any]):
     performed = serializers.DateTimeField()
     protocol = serializers.CharField()
     submitted_as = serializers.CharField()
+    entered_by_hand = serializers.BooleanField()
     conditions = LabConditions()
     torque_15 = serializers.FloatField(allow_null=True)
     deflection = serializers.FloatField(allow_null=True)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from labtests.models.benchtests import BenchTest, Branch, Curve, CurveKind, Reading, Result, Source, State
+from labtests.models.conditioning import Chamber, ConditioningEntry, LoggedConditioning
 from labtests.models.methods import Protocol, ScoringModel
 from labtests.models.rigs import CalibratedQuantity, Calibration, Rig
 from labtests.models.uploads import Specimen, StagedUpload, Upload, UploadKind
@@ -12,8 +13,11 @@ __all__ = [
     "Branch",
     "CalibratedQuantity",
     "Calibration",
+    "Chamber",
+    "ConditioningEntry",
     "Curve",
     "CurveKind",
+    "LoggedConditioning",
     "Protocol",
     "Reading",
     "Result",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import uuid
 from typing import ClassVar
 
 from django.conf import settings
@@ -12,6 +13,8 @@ from core.models import printable
 from labtests.models.rigs import code_shape
 
 NAME_LENGTH = 200
+# `Upload.source` of what was typed in for a rig without a computer.
+BY_HAND = "hand"
 
 
 class UploadKind(models.TextChoices):
@@ -46,6 +49,11 @@ class Upload(models.Model):
         return f"{self.name} ({self.sha256[:12]})"
 
     @property
+    def is_by_hand(self) -> bool:
+        """Whether somebody typed it on the page for entry by hand."""
+        return self.source == BY_HAND
+
+    @property
     def n_accepted(self) -> int:
         return len(self.verdict["accepted"])
 
@@ -65,12 +73,20 @@ class StagedUpload(models.Model):
     name = models.CharField(max_length=NAME_LENGTH)
     data = models.BinaryField()
     at = models.DateTimeField(auto_now_add=True)
+    # Files chosen together are looked at together.
+    batch = models.UUIDField(default=uuid.uuid4, db_index=True)
+    # As `Upload.source` will say; empty: as the request tells.
+    source = models.CharField(max_length=10, blank=True)
 
     class Meta:
-        ordering: ClassVar = ["-at"]
+        ordering: ClassVar = ["-at", "-pk"]
 
     def __str__(self) -> str:
         return f"{self.name}, looked at by {self.by}"
+
+    @property
+    def is_by_hand(self) -> bool:
+        return self.source == BY_HAND
 
 
 class Side(models.TextChoices):

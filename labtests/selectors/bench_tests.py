@@ -51,7 +51,7 @@ def bench_test_list(asked: Asked | None = None) -> QuerySet[BenchTest]:
     return (
         BenchTest.objects.filter(**{name: value for name, value in given.items() if value})
         .select_related("specimen__shoe__brand", "rig", "protocol", "operator", "reviewed_by", "amends", "successor")
-        .select_related("upload__by")
+        .select_related("upload__by", "logged_conditioning__entry__chamber")
         .defer("upload__data", "upload__verdict")
         .prefetch_related(Prefetch("results", queryset=results))
     )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import uuid
 from dataclasses import dataclass
 
 from django.db.models import Count, DateTimeField, Exists, OuterRef, Q, QuerySet, Subquery, Value
@@ -87,12 +88,9 @@ def upload_bytes(upload: Upload) -> bytes:
     return bytes(Upload.objects.values_list("data", flat=True).get(pk=upload.pk))
 
 
-def staged_get(pk: int, user: User) -> StagedUpload:
-    """Find what somebody is looking at; others' is not there for them."""
-    staged = StagedUpload.objects.filter(pk=pk, by=user).first()
-    if staged is None:
-        raise Http404
-    return staged
+def staged_batch(batch: uuid.UUID, user: User) -> list[StagedUpload]:
+    """Find the files that somebody is looking at, in the order they were chosen; others' are not there for them."""
+    return list(StagedUpload.objects.filter(batch=batch, by=user).order_by("pk"))
 
 
 def rig_states(day: dt.date) -> list[RigState]:
@@ -114,7 +112,9 @@ def rig_state(rig: Rig, day: dt.date) -> RigState:
 def _quantity_states(rig: Rig, day: dt.date) -> list[CalibrationState]:
     newest: dict[str, Calibration] = {}
     for calibration in sorted(rig.calibrations.all(), key=lambda item: (item.calibrated_on, item.pk)):
-        newest[calibration.quantity] = calibration
+        # One that begins later does not cover the day yet; it only stands in where there is no other.
+        if calibration.calibrated_on <= day or calibration.quantity not in newest:
+            newest[calibration.quantity] = calibration
     return [
         CalibrationState(quantity, newest.get(quantity), _calibration_state(newest.get(quantity), day))
         for quantity in CalibratedQuantity.values
@@ -122,7 +122,7 @@ def _quantity_states(rig: Rig, day: dt.date) -> list[CalibrationState]:
 
 
 def _calibration_state(calibration: Calibration | None, day: dt.date) -> str:
-    if calibration is None:
+    if calibration is None or calibration.calibrated_on > day:
         return "missing"
     if calibration.due_on < day:
         return "overdue"

@@ -2,6 +2,22 @@
 
 from __future__ import annotations
 
+from labtests.services.batches import (
+    BatchPreview,
+    FilePreview,
+    GivenFile,
+    batch_confirm,
+    batch_forget,
+    batch_preview,
+    batch_stage,
+)
+from labtests.services.conditioning import (
+    SpecimenGiven,
+    chamber_create,
+    conditioning_strike,
+    specimen_in,
+    specimen_out,
+)
 from labtests.services.publishing import ShoeProposal, shoe_proposal, shoe_publish
 from labtests.services.reviews import test_amend, test_approve, test_hold, test_release, test_void
 from labtests.services.rigs import calibration_record, rig_clear, rig_create, rig_stop
@@ -15,14 +31,26 @@ from labtests.services.uploads import (
 )
 
 __all__ = [
+    "BatchPreview",
+    "FilePreview",
+    "GivenFile",
     "ShoeProposal",
+    "SpecimenGiven",
     "Verdict",
+    "batch_confirm",
+    "batch_forget",
+    "batch_preview",
+    "batch_stage",
     "calibration_record",
+    "chamber_create",
+    "conditioning_strike",
     "rig_clear",
     "rig_create",
     "rig_stop",
     "shoe_proposal",
     "shoe_publish",
+    "specimen_in",
+    "specimen_out",
     "test_amend",
     "test_approve",
     "test_hold",

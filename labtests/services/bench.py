@@ -9,10 +9,11 @@ from dataclasses import dataclass, field
 from catalogue.models import Shoe
 from core.models import User
 from core.permissions import allowed
+from labtests.domain.conditioning import Stay
 from labtests.domain.protocol import CalibrationPeriod
 from labtests.domain.submission import SubmittedFile
 from labtests.domain.uncertainty import Calibration, Scatter
-from labtests.models import BenchTest, Protocol, Rig, ScoringModel, Specimen
+from labtests.models import BenchTest, ConditioningEntry, Protocol, Rig, ScoringModel, Specimen
 from labtests.selectors import methods
 
 
@@ -36,6 +37,7 @@ class Bench:
     _rigs: dict[str, Rig | None] = field(default_factory=dict)
     _operators: dict[str, User | None] = field(default_factory=dict)
     _specimens: dict[str, Specimen | None] = field(default_factory=dict)
+    _stays: dict[str, list[Stay]] = field(default_factory=dict)
     _histories: dict[tuple[int, str], Scatter | None] = field(default_factory=dict)
 
     def shoe(self, slug: str) -> Shoe | None:
@@ -65,6 +67,19 @@ class Bench:
         codes = {test.header.specimen for file in files for test in file.tests} - self._specimens.keys()
         known = {found.code: found for found in Specimen.objects.select_related("shoe").filter(code__in=codes)}
         self._specimens |= {code: known.get(code) for code in codes}
+        self._expect_stays(known)
+
+    def _expect_stays(self, known: dict[str, Specimen]) -> None:
+        """Look up in one query what the conditioning log says of specimens on record."""
+        if not known:
+            return
+        entries = ConditioningEntry.objects.valid().filter(specimen__in=known.values())
+        for entry in entries.select_related("specimen", "chamber"):
+            self._stays.setdefault(entry.specimen.code, []).append(entry.to_domain())
+
+    def stays(self, code: str) -> list[Stay]:
+        """What the conditioning log says of a specimen that was expected."""
+        return self._stays.get(code, [])
 
     def take_in(self, specimen: Specimen) -> None:
         """Remember a specimen that an upload brings for the first time."""

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import datetime as dt
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from catalogue.models import Shoe
 from core.models import User
+from labtests.domain.conditioning import LoggedHours, check_against_log, conditioning_from_log
 from labtests.domain.evaluation import Evaluation, evaluate_curves, evaluate_readings
 from labtests.domain.header import Conditions, Header
 from labtests.domain.problems import MAX_PROBLEMS, Problem
@@ -33,6 +34,9 @@ class JudgedTest:
     reasons: tuple[Reason, ...]
     scores: Scores | None
     uncertainties: ScoreUncertainties | None
+    # What the conditioning log says, and what the file claimed; the conditions hold the log's hours then.
+    logged: LoggedHours | None
+    claimed_h: float
 
     @property
     def source(self) -> str:
@@ -117,10 +121,15 @@ def _evaluate(submitted: SubmittedTest, who: tuple[Specimen, Rig, User], bench: 
     header = submitted.header
     evaluation = evaluate_readings(submitted.readings) if submitted.readings else evaluate_curves(submitted.series)
     given = [reading.conditions for reading in submitted.readings] or [header.conditions]
+    claims = [item.conditioned_h for item in given]
+    logged = _logged_hours(submitted, claims, bench)
+    if logged is not None:
+        given = [replace(item, conditioned_h=logged.hours) for item in given]
     day = header.performed.date()
     on_day = bench.rig_on(rig, day)
     reasons = (
         *check_conditions(bench.protocol.to_domain(), given),
+        *(check_against_log(logged, claims) if logged is not None else ()),
         *check_calibrations(on_day.periods, rig=rig.code, on=day),
         *evaluation.reasons,
     )
@@ -132,8 +141,27 @@ def _evaluate(submitted: SubmittedTest, who: tuple[Specimen, Rig, User], bench: 
         scatter = choose_scatter(evaluation, None) or choose_scatter(evaluation, bench.history(rig, source))
         uncertainties = uncertainty_of_test(evaluation, scatter, on_day.calibrations, model=model)
     return JudgedTest(
-        submitted, specimen, rig, operator, evaluation, mean_conditions(given), reasons, scores, uncertainties
+        submitted,
+        specimen,
+        rig,
+        operator,
+        evaluation,
+        mean_conditions(given),
+        reasons,
+        scores,
+        uncertainties,
+        logged,
+        claimed_h=sum(claims) / len(claims),
     )
+
+
+def _logged_hours(submitted: SubmittedTest, claims: list[float], bench: Bench) -> LoggedHours | None:
+    """Ask the conditioning log about a test; None where it does not speak of it."""
+    stays = bench.stays(submitted.header.specimen)
+    if not stays:
+        return None
+    required = bench.protocol.to_domain().conditioned_h.low or 0.0
+    return conditioning_from_log(stays, at=submitted.header.performed, window_h=max(required, *claims))
 
 
 def _scores(evaluation: Evaluation, bench: Bench) -> Scores | None:

@@ -9,7 +9,7 @@ from typing import Any
 from labtests.domain.propagation import BudgetRow
 from labtests.domain.scoring import SCORES
 from labtests.domain.uncertainty import ScoreUncertainty
-from labtests.models import BenchTest, Curve, Reading, Result, State, Upload
+from labtests.models import BenchTest, Curve, LoggedConditioning, Reading, Result, State, Upload
 from labtests.models.benchtests import POINTS
 from labtests.services.bench import Bench
 from labtests.services.judging import JudgedTest, values_by_score
@@ -65,6 +65,20 @@ def reading_rows(judged: JudgedTest, test: BenchTest) -> list[Reading]:
         values = dataclasses.asdict(repeat)
         rows.append(Reading(test=test, repeat=values.pop("number"), conditions=given.get(repeat.number), **values))
     return rows
+
+
+def conditioning_row(judged: JudgedTest, test: BenchTest) -> LoggedConditioning | None:
+    """Where the hours came from, None where they are the file's claim."""
+    logged = judged.logged
+    if logged is None:
+        return None
+    return LoggedConditioning(
+        test=test,
+        entry_id=logged.last.entry,
+        since=logged.since,
+        out_h=logged.out_h,
+        claimed_h=judged.claimed_h,
+    )
 
 
 def result_row(judged: JudgedTest, test: BenchTest, bench: Bench) -> Result | None:

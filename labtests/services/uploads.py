@@ -5,7 +5,8 @@ from __future__ import annotations
 import datetime as dt
 import hashlib
 import re
-from collections.abc import Iterable, Iterator
+import uuid
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import asdict, dataclass, field
 from itertools import islice
 from typing import Any
@@ -21,7 +22,7 @@ from core.errors import DomainError
 from core.models import User
 from labtests.domain.problems import Problem
 from labtests.domain.submission import SubmittedFile, read_submission, upload_kind
-from labtests.models import BenchTest, Curve, Reading, Result, Specimen, StagedUpload, State, Upload
+from labtests.models import BenchTest, Curve, LoggedConditioning, Reading, Result, Specimen, StagedUpload, State, Upload
 from labtests.models.uploads import NAME_LENGTH
 from labtests.services import rows
 from labtests.services.bench import Bench
@@ -100,8 +101,15 @@ def check_upload(data: bytes) -> None:
         )
 
 
-def upload_preview(*, actor: User, name: str, data: bytes, at: dt.datetime | None = None) -> Verdict:
-    """Say what would become of an upload. Writes nothing."""
+def upload_preview(
+    *,
+    actor: User,
+    name: str,
+    data: bytes,
+    at: dt.datetime | None = None,
+    look: Callable[[str, JudgedTest], None] | None = None,
+) -> Verdict:
+    """Say what would become of an upload; `look` is shown each test with the name of its file. Writes nothing."""
     check_upload(data)
     bench, verdict, name = Bench(at or timezone.now()), Verdict(), clean_name(name)
     known: dict[tuple[str, str], BenchTest] = {}
@@ -113,6 +121,8 @@ def upload_preview(*, actor: User, name: str, data: bytes, at: dt.datetime | Non
             verdict.warn(file)
             verdict.reject(judged.problems)
             for test in judged.tests:
+                if look is not None:
+                    look(file.name, test)
                 _preview_one(judged, test, known, verdict)
     return verdict
 
@@ -165,7 +175,8 @@ def upload_store(
     )
     changes = _store_files(upload, data, Bench(moment))
     # The trail is written last: its lock is held to the end of the transaction and others wait for it.
-    changes = [Change("labtests.upload.stored", upload), *changes]
+    action = "labtests.upload.typed_in" if upload.is_by_hand else "labtests.upload.stored"
+    changes = [Change(action, upload), *changes]
     for start in range(0, len(changes), CHUNK_ENTRIES):
         audit.record_many(changes[start : start + CHUNK_ENTRIES], actor=actor)
     return upload
@@ -191,6 +202,7 @@ def _store_chunk(upload: Upload, files: list[JudgedFile], bench: Bench, verdict:
     specimens = {new.row.specimen.code: new.row.specimen for new in fresh if new.row.specimen._state.adding}
     Specimen.objects.bulk_create(specimens.values())
     _insert(fresh, bench)
+    logged = _insert_logged(fresh)
     known |= {new.key: new.row for new in fresh}
     first_told = {id(new.judged) for new in fresh}
     for judged in files:
@@ -202,7 +214,8 @@ def _store_chunk(upload: Upload, files: list[JudgedFile], bench: Bench, verdict:
             else:
                 verdict.point_to(judged.file.name, row)
     created = [Change("labtests.specimen.created", specimen) for specimen in specimens.values()]
-    return [*created, *(Change(_action_of(new.row), new.row) for new in fresh)]
+    counted = [Change("labtests.logged_conditioning.counted", row) for row in logged]
+    return [*created, *(Change(_action_of(new.row), new.row) for new in fresh), *counted]
 
 
 def _fresh_tests(
@@ -231,23 +244,36 @@ def _insert(fresh: list[_Fresh], bench: Bench) -> None:
     Result.objects.bulk_create(result for result in results if result is not None)
 
 
+def _insert_logged(fresh: list[_Fresh]) -> list[LoggedConditioning]:
+    """Keep for each test of which the conditioning log speaks where its hours came from."""
+    found = (rows.conditioning_row(new.judged, new.row) for new in fresh if new.judged.logged is not None)
+    return LoggedConditioning.objects.bulk_create(row for row in found if row is not None)
+
+
 def _chunks(files: Iterator[SubmittedFile]) -> Iterator[list[SubmittedFile]]:
     while chunk := list(islice(files, CHUNK_FILES)):
         yield chunk
 
 
 @transaction.atomic
-def upload_stage(*, actor: User, name: str, data: bytes) -> StagedUpload:
-    """Keep bytes for a day while their preview is looked at; what others left behind for longer goes."""
+def upload_stage(
+    *, actor: User, name: str, data: bytes, batch: uuid.UUID | None = None, source: str = ""
+) -> StagedUpload:
+    """Keep bytes for a day while their preview is looked at; what others left behind for longer goes.
+
+    Files of one `batch` are looked at together; `source` tells where they came from where the request does not.
+    """
     check_upload(data)
     StagedUpload.objects.filter(at__lt=timezone.now() - STAGED_FOR).delete()
-    return StagedUpload.objects.create(by=actor, name=clean_name(name), data=data)
+    return StagedUpload.objects.create(
+        by=actor, name=clean_name(name), data=data, batch=batch or uuid.uuid4(), source=source
+    )
 
 
 @transaction.atomic
 def upload_confirm(*, actor: User, staged: StagedUpload) -> Upload:
     """Store what was looked at."""
-    upload = upload_store(actor=actor, name=staged.name, data=bytes(staged.data))
+    upload = upload_store(actor=actor, name=staged.name, data=bytes(staged.data), source=staged.source or None)
     staged.delete()
     return upload
 

@@ -18,7 +18,8 @@ UPLOADS_SHOWN = 8
 @gate("labtests.home:view")
 @require_safe
 def home(request: HttpRequest) -> HttpResponse:
-    rigs = [state for state in overview.rig_states(timezone.localdate()) if state.wants_attention]
+    day = timezone.localdate()
+    rigs = [state for state in overview.rig_states(day) if state.wants_attention]
     context = {
         "counts": overview.counts(),
         "waiting": overview.tests_waiting(),
@@ -28,7 +29,7 @@ def home(request: HttpRequest) -> HttpResponse:
             (
                 state.rig,
                 [
-                    presentation.calibration_line(part.quantity, part.calibration, part.state)
+                    presentation.calibration_state_line(part, day)
                     for part in state.quantities
                     if part.state != "in date"
                 ],

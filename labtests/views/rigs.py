@@ -20,12 +20,10 @@ from labtests.views.common import actor_of, add_problem
 @gate("labtests.rig:view")
 @require_safe
 def rig_list(request: HttpRequest) -> HttpResponse:
+    day = timezone.localdate()
     rows = [
-        (
-            state.rig,
-            [presentation.calibration_line(part.quantity, part.calibration, part.state) for part in state.quantities],
-        )
-        for state in overview.rig_states(timezone.localdate())
+        (state.rig, [presentation.calibration_state_line(part, day) for part in state.quantities])
+        for state in overview.rig_states(day)
     ]
     may_write = allowed(request.user, "labtests.rig:write")
     return render(request, "labtests/rig_list.html", {"rigs": rows, "may_write": may_write})
@@ -62,8 +60,7 @@ def _detail(
     context = {
         "rig": rig,
         "quantities": [
-            presentation.calibration_line(part.quantity, part.calibration, part.state)
-            for part in overview.rig_state(rig, day).quantities
+            presentation.calibration_state_line(part, day) for part in overview.rig_state(rig, day).quantities
         ],
         "history": presentation.calibration_history(list(rig.calibrations.all()), day),
         "form": (form or CalibrationForm()) if may_write else None,

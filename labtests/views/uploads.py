@@ -1,22 +1,29 @@
-"""Pages of uploads: choose a file, look at what would become of it, store it, read its verdict."""
+"""Pages of uploads: choose files, look at what would become of them, store them, read their verdict."""
 
 from __future__ import annotations
 
-from typing import Any
+import uuid
 
 from django.contrib import messages
-from django.core.files.uploadedfile import UploadedFile
-from django.http import HttpRequest, HttpResponse
+from django.core.paginator import Paginator
+from django.http import Http404, HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import redirect, render
+from django.urls import reverse
 from django.utils.http import content_disposition_header
 from django.views.decorators.http import require_http_methods, require_safe
 
+from core.context import units_of
 from core.errors import DomainError
 from core.permissions import gate
-from labtests import services
-from labtests.forms import UploadForm
+from labtests import services, upload_presentation
+from labtests.models import StagedUpload, Upload
 from labtests.selectors import overview
+from labtests.selectors.methods import bands_of, scoring_model_current
+from labtests.services import GivenFile
+from labtests.upload_forms import UploadsForm
 from labtests.views.common import actor_of, add_problem, page_of
+
+ENTRIES_A_PAGE = 200
 
 
 @gate("labtests.upload:view")
@@ -28,48 +35,77 @@ def upload_list(request: HttpRequest) -> HttpResponse:
 @gate("labtests.upload:create")
 @require_http_methods(["GET", "HEAD", "POST"])
 def upload_create(request: HttpRequest) -> HttpResponse:
+    """Take the files; the page's script asks for JSON and goes where that says."""
     is_sent = request.method == "POST"
-    form = UploadForm(request.POST, request.FILES) if is_sent else UploadForm()
+    form = UploadsForm(request.POST, request.FILES) if is_sent else UploadsForm()
+    for_script = request.headers.get("Accept") == "application/json"
     if is_sent and form.is_valid():
-        file = form.cleaned_data["file"]
+        files = [GivenFile(file.name or "", bytes(file.read())) for file in form.cleaned_data["file"]]
         try:
-            staged = services.upload_stage(actor=actor_of(request), name=file.name, data=_bytes_of(file))
+            batch = services.batch_stage(actor=actor_of(request), files=files)
         except DomainError as problem:
             add_problem(form, problem)
         else:
-            return redirect("labtests:upload-preview", pk=staged.pk)
+            address = reverse("labtests:upload-preview", args=[batch])
+            return JsonResponse({"next": address}, status=201) if for_script else redirect(address)
     status = 400 if form.errors else 200
+    if is_sent and for_script:
+        return JsonResponse({"problems": [str(words) for found in form.errors.values() for words in found]}, status=400)
     return render(request, "labtests/upload_form.html", {"form": form}, status=status)
-
-
-def _bytes_of(file: UploadedFile[Any]) -> bytes:
-    return bytes(file.read())
 
 
 @gate("labtests.upload:create")
 @require_http_methods(["GET", "HEAD", "POST"])
-def upload_preview(request: HttpRequest, pk: int) -> HttpResponse:
-    """Show what would become of the staged bytes; a POST stores them, or forgets them."""
-    actor = actor_of(request)
-    staged = overview.staged_get(pk, actor)
-    if request.method == "POST" and "forget" in request.POST:
-        services.upload_unstage(actor=actor, staged=staged)
-        messages.info(request, f"{staged.name} was not stored.")
-        return redirect("labtests:upload-create")
+def upload_preview(request: HttpRequest, batch: uuid.UUID) -> HttpResponse:
+    """Show what would become of the staged files; a POST stores them, or forgets them."""
+    staged = overview.staged_batch(batch, actor_of(request))
     if request.method == "POST":
-        upload = services.upload_confirm(actor=actor, staged=staged)
-        if upload.is_repeat:
-            messages.warning(request, "The very same bytes are already on record; nothing was stored twice.")
-        return redirect("labtests:upload-detail", pk=upload.pk)
-    verdict = services.upload_preview(actor=actor, name=staged.name, data=bytes(staged.data))
-    return render(request, "labtests/upload_preview.html", {"staged": staged, "verdict": verdict})
+        return _decide(request, staged)
+    if not staged:
+        raise Http404
+    preview = services.batch_preview(actor=actor_of(request), staged=staged)
+    bands = bands_of(scoring_model_current().scale)
+    files = [upload_presentation.looked_at(file, bands, units_of(request)) for file in preview.files]
+    context = {"files": files, "preview": preview, "is_by_hand": staged[0].is_by_hand}
+    return render(request, "labtests/upload_preview.html", context)
+
+
+def _decide(request: HttpRequest, staged: list[StagedUpload]) -> HttpResponse:
+    actor = actor_of(request)
+    if not staged:
+        # A button pressed twice, or a page left open for a day.
+        messages.info(request, "Nothing waits here any more: it was stored or forgotten already.")
+        return redirect("labtests:upload-list")
+    if "forget" in request.POST:
+        services.batch_forget(actor=actor, staged=staged)
+        messages.info(request, f"{upload_presentation.names_of(staged)} not stored.")
+        return redirect("labtests:upload-create")
+    # Without a choice on the page (one file) everything is meant.
+    keep = frozenset(int(pk) for pk in request.POST.getlist("keep") if pk.isdecimal() and len(pk) < 19)
+    uploads = services.batch_confirm(actor=actor, staged=staged, keep=keep if "choice" in request.POST else None)
+    return _stored(request, uploads)
+
+
+def _stored(request: HttpRequest, uploads: list[Upload]) -> HttpResponse:
+    repeats = [upload for upload in uploads if upload.is_repeat]
+    if repeats:
+        names = "" if len(uploads) == 1 else f" ({', '.join(upload.name for upload in repeats)})"
+        messages.warning(request, f"The very same bytes are already on record{names}; nothing was stored twice.")
+    if len(uploads) == 1:
+        return redirect("labtests:upload-detail", pk=uploads[0].pk)
+    messages.success(request, upload_presentation.stored_words(uploads))
+    return redirect("labtests:upload-list")
 
 
 @gate("labtests.upload:view")
 @require_safe
 def upload_detail(request: HttpRequest, pk: int) -> HttpResponse:
     upload = overview.upload_get(pk)
-    return render(request, "labtests/upload_detail.html", {"upload": upload, "verdict": upload.verdict})
+    verdict = upload_presentation.verdict_of(upload.verdict)
+    page = Paginator(range(verdict.longest), ENTRIES_A_PAGE).get_page(request.GET.get("page"))
+    start = (page.number - 1) * ENTRIES_A_PAGE
+    context = {"upload": upload, "verdict": verdict.part(start, start + ENTRIES_A_PAGE), "page": page}
+    return render(request, "labtests/upload_detail.html", context)
 
 
 @gate("labtests.upload:view")

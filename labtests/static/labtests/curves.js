@@ -24,7 +24,24 @@
       mode: "lines",
       line: { color: shades[trace.branch], width: 1.5, dash: trace.branch === "unloading" ? "dash" : "solid" },
     }));
+    const shapes = figure.marks.map((mark) => ({
+      type: "line",
+      line: { color: ink, width: 1, dash: "dot" },
+      ...(mark.axis === "x"
+        ? { x0: mark.at, x1: mark.at, y0: 0, y1: 1, yref: "paper" }
+        : { y0: mark.at, y1: mark.at, x0: 0, x1: 1, xref: "paper" }),
+    }));
+    const annotations = figure.marks.map((mark) => ({
+      text: mark.label,
+      showarrow: false,
+      font: { color: ink },
+      ...(mark.axis === "x"
+        ? { x: mark.at, y: 0, yref: "paper", xanchor: "right", yanchor: "bottom" }
+        : { y: mark.at, x: 0, xref: "paper", xanchor: "left", yanchor: "bottom" }),
+    }));
     const layout = {
+      shapes,
+      annotations,
       xaxis: axis(figure.x),
       yaxis: axis(figure.y),
       paper_bgcolor: colour("--sheet"),

@@ -1,0 +1,57 @@
+"""The bench day: what is conditioning, ready, on the bench or held, the rigs, and putting a specimen in."""
+
+from __future__ import annotations
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.utils import timezone
+from django.views.decorators.http import require_POST, require_safe
+
+from core.errors import DomainError
+from core.permissions import allowed, gate
+from labtests import bench_presentation, services
+from labtests.bench_forms import SpecimenInForm
+from labtests.selectors import conditioning, overview
+from labtests.views.common import actor_of, add_problem
+
+
+@gate("labtests.bench:view")
+@require_safe
+def bench_day(request: HttpRequest) -> HttpResponse:
+    return _day(request)
+
+
+def _day(request: HttpRequest, form: SpecimenInForm | None = None) -> HttpResponse:
+    now = timezone.now()
+    day = conditioning.bench_day(now)
+    may_write = allowed(request.user, "labtests.conditioning:write")
+    context = {
+        "now": now,
+        "day": day,
+        "chambers": [bench_presentation.chamber_lines(chamber, now) for chamber in day.chambers],
+        "taken_out": [bench_presentation.taken_out_line(one) for one in day.taken_out],
+        "rigs": bench_presentation.rig_lines(overview.rig_states(timezone.localdate()), timezone.localdate()),
+        "form": (form or SpecimenInForm()) if may_write else None,
+        "may_write": may_write,
+    }
+    return render(request, "labtests/bench_day.html", context, status=400 if form and form.errors else 200)
+
+
+@gate("labtests.conditioning:write")
+@require_POST
+def specimen_put_in(request: HttpRequest) -> HttpResponse:
+    form = SpecimenInForm(request.POST)
+    if not form.is_valid():
+        return _day(request, form)
+    try:
+        entry = services.specimen_in(actor=actor_of(request), **form.given())
+    except DomainError as problem:
+        add_problem(form, problem)
+        return _day(request, form)
+    words = bench_presentation.put_in_words(entry)
+    if entry.is_repeat:
+        messages.info(request, f"{words} That was noted already; nothing was noted twice.")
+    else:
+        messages.success(request, words)
+    return redirect("labtests:bench-day")
