@@ -69,7 +69,7 @@ class Migration(migrations.Migration):
                 ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
                 ("in_at", models.DateTimeField(db_index=True)),
                 ("noted_at", models.DateTimeField()),
-                ("out_at", models.DateTimeField(null=True)),
+                ("out_at", models.DateTimeField(blank=True, null=True)),
                 (
                     "note",
                     models.CharField(
@@ -82,7 +82,7 @@ class Migration(migrations.Migration):
                         ],
                     ),
                 ),
-                ("struck_at", models.DateTimeField(null=True)),
+                ("struck_at", models.DateTimeField(blank=True, null=True)),
                 ("struck_because", models.TextField(blank=True)),
                 (
                     "chamber",
@@ -105,6 +105,7 @@ class Migration(migrations.Migration):
                 (
                     "struck_by",
                     models.ForeignKey(
+                        blank=True,
                         null=True,
                         on_delete=django.db.models.deletion.PROTECT,
                         related_name="+",
@@ -114,6 +115,7 @@ class Migration(migrations.Migration):
                 (
                     "taken_out_by",
                     models.ForeignKey(
+                        blank=True,
                         null=True,
                         on_delete=django.db.models.deletion.PROTECT,
                         related_name="+",

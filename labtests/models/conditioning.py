@@ -49,11 +49,15 @@ class ConditioningEntry(models.Model):
     in_at = models.DateTimeField(db_index=True)
     noted_at = models.DateTimeField()
     put_in_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
-    out_at = models.DateTimeField(null=True)
-    taken_out_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, related_name="+")
+    out_at = models.DateTimeField(null=True, blank=True)
+    taken_out_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+    )
     note = models.CharField(max_length=300, blank=True, validators=[printable])
-    struck_at = models.DateTimeField(null=True)
-    struck_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, related_name="+")
+    struck_at = models.DateTimeField(null=True, blank=True)
+    struck_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+    )
     struck_because = models.TextField(blank=True)
 
     # Set by the service where the very same was noted a moment before; not a column.
