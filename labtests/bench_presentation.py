@@ -14,6 +14,8 @@ from labtests.models import BenchTest, Chamber, ConditioningEntry, Rig
 from labtests.selectors.conditioning import ChamberDay, Lying, TakenOut, logged_of
 from labtests.selectors.overview import CalibrationState, RigState
 
+# Times further away than this are written with their year.
+CLOSE_DAYS = 180
 NOTED_LATE = dt.timedelta(hours=1)
 CALIBRATION_CSS = {"due soon": "state--wait", "overdue": "state--stop", "missing": "state--stop"}
 
@@ -64,7 +66,6 @@ class EntryLine:
     in_at: str
     out_at: str
     hours: str
-    by: str
     state: str
     css: str
     noted: str
@@ -97,6 +98,14 @@ def duration(hours: float) -> str:
     return f"{whole}{display.NO_BREAK}h{display.NO_BREAK}{rest:02d}{display.NO_BREAK}min"
 
 
+def near(moment: dt.datetime, now: dt.datetime) -> str:
+    """Write a time close to now as one says it: "today, 12:33", "yesterday, 09:00", "24 November, 11:03"."""
+    local, today = timezone.localtime(moment), timezone.localtime(now).date()
+    names = {-1: "yesterday", 0: "today", 1: "tomorrow"}
+    day = names.get((local.date() - today).days, f"{local.day} {local:%B}")
+    return f"{day}, {local:%H:%M}" if abs((local.date() - today).days) < CLOSE_DAYS else display.moment(moment)
+
+
 def chamber_lines(day: ChamberDay, now: dt.datetime) -> ChamberLines:
     return ChamberLines(
         day.chamber,
@@ -113,21 +122,21 @@ def _lying_line(one: Lying, now: dt.datetime) -> LyingLine:
         specimen=specimen.code,
         shoe=f"{specimen.shoe.brand.name} {specimen.shoe.title}",
         what=f"{specimen.side}, {display.size(specimen.size_eu)}",
-        in_at=display.moment(one.entry.in_at),
+        in_at=near(one.entry.in_at, now),
         hours=f"{display.number(one.hours)}{display.NO_BREAK}h",
-        ready=f"{display.moment(one.ready_at)}" if one.is_ready else f"{display.moment(one.ready_at)} (in {left})",
+        ready=near(one.ready_at, now) if one.is_ready else f"{near(one.ready_at, now)} (in {left})",
         tested=one.tested,
     )
 
 
-def taken_out_line(one: TakenOut) -> TakenOutLine:
+def taken_out_line(one: TakenOut, now: dt.datetime) -> TakenOutLine:
     specimen = one.entry.specimen
     return TakenOutLine(
         entry=one.entry.pk,
         specimen=specimen.code,
         shoe=f"{specimen.shoe.brand.name} {specimen.shoe.title}",
-        out_at=display.moment(one.entry.out_at),
-        test_by=display.moment(one.test_by),
+        out_at=near(one.entry.out_at or now, now),
+        test_by=near(one.test_by, now),
         is_late=one.is_late,
     )
 
@@ -144,7 +153,6 @@ def entry_line(entry: ConditioningEntry) -> EntryLine:
         in_at=display.moment(entry.in_at),
         out_at=display.moment(entry.out_at),
         hours=display.MISSING if hours is None else f"{display.number(hours)}{display.NO_BREAK}h",
-        by=entry.put_in_by.display_name,
         state=state,
         css=css,
         noted=f"noted {duration(hours_between(entry.in_at, entry.noted_at))} later" if is_late else "",

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from django.db.models import Count, Prefetch, Q, QuerySet
 from django.http import Http404
 
-from labtests.domain.conditioning import HOUR, MOST_OUT_H, hours_between, ready_at, unbroken_run
+from labtests.domain.conditioning import HOUR, MOST_OUT_H, conditioning_from_log, ready_at
 from labtests.models import BenchTest, Chamber, ConditioningEntry, LoggedConditioning, State
 from labtests.selectors.bench_tests import Asked, bench_test_list
 from labtests.selectors.methods import protocol_current
@@ -170,10 +170,11 @@ def _tested_since(entries: Sequence[ConditioningEntry]) -> dict[int, int]:
 
 
 def _lying(entry: ConditioningEntry, at: dt.datetime, required_h: float, tested: int | None) -> Lying:
-    run = unbroken_run([stay.to_domain() for stay in entry.specimen.conditioning.all()], at=max(at, entry.in_at + HOUR))
-    ready = ready_at(run, required_h=required_h)
-    hours = max(0.0, required_h - hours_between(at, ready))
-    return Lying(entry, hours, ready, ready <= at, tested)
+    stays = [stay.to_domain() for stay in entry.specimen.conditioning.all()]
+    logged = conditioning_from_log(stays, at=at, window_h=0.0)
+    # A clock that is a little ahead may have put it in some minutes from now.
+    ready = ready_at(logged.stays if logged else [entry.to_domain()], required_h=required_h)
+    return Lying(entry, logged.hours if logged else 0.0, ready, ready <= at, tested)
 
 
 def _chamber_day(chamber: Chamber, lying: list[Lying]) -> ChamberDay:

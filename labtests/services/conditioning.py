@@ -206,7 +206,9 @@ def _take_in(given: SpecimenGiven, actor: User) -> Specimen:
 
 def _locked(entry: ConditioningEntry) -> ConditioningEntry:
     entries = ConditioningEntry.objects.select_for_update(of=("self",))
-    found = entries.select_related("specimen", "chamber", "taken_out_by", "struck_by").get(pk=entry.pk)
+    # Not joined: who took it out or struck it. A row that was waited for comes as the other left it, a joined one as
+    # it was before.
+    found = entries.select_related("specimen", "chamber").get(pk=entry.pk)
     if found.struck_by is not None:
         raise DomainError(
             f"This entry was struck by {found.struck_by.username}: {found.struck_because}", code="struck", status=409

@@ -30,7 +30,7 @@ def _day(request: HttpRequest, form: SpecimenInForm | None = None) -> HttpRespon
         "now": now,
         "day": day,
         "chambers": [bench_presentation.chamber_lines(chamber, now) for chamber in day.chambers],
-        "taken_out": [bench_presentation.taken_out_line(one) for one in day.taken_out],
+        "taken_out": [bench_presentation.taken_out_line(one, now) for one in day.taken_out],
         "rigs": bench_presentation.rig_lines(overview.rig_states(timezone.localdate()), timezone.localdate()),
         "form": (form or SpecimenInForm()) if may_write else None,
         "may_write": may_write,
