@@ -211,12 +211,14 @@ def conditioning_words(test: BenchTest) -> str:
 
 
 def calibration_words(state: CalibrationState, day: dt.date) -> str:
-    """How a calibration stands on a day: "due in 12 days", "out of date since 3 March 2026", "missing"."""
+    """How a calibration stands on a day: "due in 12 days", "out of date since 3 March 2026", "missing", "in date"."""
     calibration = state.calibration
     if calibration is None:
         return "missing"
     if calibration.calibrated_on > day:
         return f"begins on {display.day(calibration.calibrated_on)}"
+    if state.state == "in date":
+        return "in date"
     left = (calibration.due_on - day).days
     if left < 0:
         return f"out of date since {display.day(calibration.due_on + dt.timedelta(days=1))}"

@@ -32,7 +32,7 @@ class LogAsked:
 def chamber_list() -> QuerySet[Chamber]:
     """Chambers with how many specimens lie in each."""
     lying = Q(entries__out_at__isnull=True, entries__struck_at__isnull=True, entries__isnull=False)
-    return Chamber.objects.annotate(n_lying=Count("entries", filter=lying))
+    return Chamber.objects.annotate(n_lying=Count("entries", filter=lying)).order_by("code")
 
 
 def entry_list(asked: LogAsked | None = None) -> QuerySet[ConditioningEntry]:

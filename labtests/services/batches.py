@@ -61,7 +61,7 @@ def batch_stage(*, actor: User, files: Sequence[GivenFile], source: str = "") ->
     if len(files) > MOST_FILES:
         message = f"{len(files)} files at once; accepted are {MOST_FILES}. Put them into a ZIP."
         raise DomainError(message, code="too_many", fields={"file": [message]})
-    if sum(len(file.data) for file in files) > settings.UPLOAD_MAX_BYTES:
+    if len(files) > 1 and sum(len(file.data) for file in files) > settings.UPLOAD_MAX_BYTES:
         limit = settings.UPLOAD_MAX_BYTES // settings.MEBIBYTE
         message = f"The files together are larger than {limit} MB. Send them in several parts."
         raise DomainError(message, code="too_large", status=413, fields={"file": [message]})

@@ -61,7 +61,7 @@ def test_overview_shows_rigs_that_want_attention(technician, lab):
     Calibration.objects.filter(quantity="angle").delete()
     services.rig_stop(actor=lab.technician, rig=lab.rig, reason="check shoe drifted")
     text = page(technician, "home")
-    assert "overdue" in text
+    assert "out of date since 1 January 2026" in text
     assert "missing" in text
     assert "check shoe drifted" in text
 
