@@ -141,7 +141,7 @@ def taken_out_line(one: TakenOut, now: dt.datetime) -> TakenOutLine:
     )
 
 
-def entry_line(entry: ConditioningEntry) -> EntryLine:
+def entry_line(entry: ConditioningEntry, now: dt.datetime) -> EntryLine:
     state, css = _state_of(entry)
     hours = hours_between(entry.in_at, entry.out_at) if entry.out_at else None
     is_late = entry.noted_at - entry.in_at > NOTED_LATE
@@ -150,8 +150,8 @@ def entry_line(entry: ConditioningEntry) -> EntryLine:
         specimen=entry.specimen.code,
         shoe=entry.specimen.shoe.title,
         chamber=entry.chamber.code,
-        in_at=display.moment(entry.in_at),
-        out_at=display.moment(entry.out_at),
+        in_at=near(entry.in_at, now),
+        out_at=near(entry.out_at, now) if entry.out_at else display.MISSING,
         hours=display.MISSING if hours is None else f"{display.number(hours)}{display.NO_BREAK}h",
         state=state,
         css=css,

@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
+from django.utils import timezone
 from django.views.decorators.http import require_POST, require_safe
 
 from core.audit import entries_of
@@ -29,7 +30,8 @@ def entry_list(request: HttpRequest) -> HttpResponse:
     is_valid = form.is_valid()
     entries = conditioning.entry_list(LogAsked(**form.cleaned_data)) if is_valid else ConditioningEntry.objects.none()
     page = page_of(entries, request)
-    lines = [bench_presentation.entry_line(entry) for entry in page.object_list]
+    now = timezone.now()
+    lines = [bench_presentation.entry_line(entry, now) for entry in page.object_list]
     context = {"form": form, "page": page, "lines": lines}
     return render(request, "labtests/conditioning_list.html", context, status=200 if is_valid else 400)
 
@@ -48,7 +50,7 @@ def _detail(
     tests = conditioning.tests_relying_on(entry)[:TESTS_SHOWN]
     context = {
         "entry": entry,
-        "line": bench_presentation.entry_line(entry),
+        "line": bench_presentation.entry_line(entry, timezone.now()),
         "facts": bench_presentation.entry_facts(entry),
         "tests": [(test, presentation.badge(test)) for test in tests],
         "history": [history_entry(one) for one in entries_of(entry).order_by("id")],

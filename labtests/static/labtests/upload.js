@@ -9,7 +9,7 @@
   if (!input || !state || !window.FormData || !window.DataTransfer) {
     return;
   }
-  const megabytes = (bytes) => `${(bytes / 1048576).toFixed(1)} MB`;
+  const megabytes = (bytes) => (bytes < 104858 ? `${Math.ceil(bytes / 1024)} kB` : `${(bytes / 1048576).toFixed(1)} MB`);
   const line = (text) => {
     const paragraph = document.createElement("p");
     paragraph.textContent = text;
