@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.urls import path
 
-from labtests.api import conditioning, views
+from labtests.api import comparing, conditioning, views
 
 app_name = "labtests-api"
 urlpatterns = [
@@ -18,5 +18,6 @@ urlpatterns = [
     path("tests/<int:pk>/", views.TestDetail.as_view(), name="test-detail"),
     path("tests/<int:pk>/audit/", views.TestAudit.as_view(), name="test-audit"),
     path("tests/<int:pk>/review/", views.TestReview.as_view(), name="test-review"),
+    path("shoes/<slug:slug>/compare/", comparing.ShoeCompare.as_view(), name="shoe-compare"),
     path("shoes/<slug:slug>/publish/", views.ShoePublish.as_view(), name="shoe-publish"),
 ]

@@ -215,3 +215,19 @@ def test_both_directions_are_marked_both_ways(technician, lab):
     test = lab.upload(bench_bytes(rows)).tests.get()
     marks = technician.get(reverse("labtests:test-curves", args=[test.pk])).context["figure"]["torsion"]["marks"]
     assert [mark["at"] for mark in marks] == [15.0, -15.0]
+
+
+def test_api_says_the_same(lab, api_for):
+    client, address = api_for(lab.technician), "/api/lab/shoes/fenrunner-2/compare/"
+    assert client.get(address).status_code == 409
+    left, right = measured(lab, "F2-01", "left"), measured(lab, "F2-02", "right", torque=5.5)
+    body = client.get(address).json()
+    assert (body["first"]["test"], body["second"]["side"]) == (left.pk, "right")
+    assert body["scores"]["midfoot"]["beyond"] is True
+    assert body["readings"]["torque_15_nm"]["difference"] == pytest.approx(1.0)
+    assert "torque, calibration" in body["shared"]
+    turned = client.get(address, {"first": right.pk, "second": left.pk}).json()
+    assert turned["scores"]["midfoot"]["difference"] == pytest.approx(-body["scores"]["midfoot"]["difference"])
+    for query in ({"first": left.pk}, {"first": left.pk, "second": left.pk}, {"second": "\x00"}):
+        assert client.get(address, query).status_code == 400
+    assert client.get("/api/lab/shoes/no-such/compare/").status_code == 404

@@ -1,0 +1,118 @@
+"""Two tests of a shoe beside each other, in the API."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from drf_spectacular.utils import extend_schema, extend_schema_field
+from rest_framework import serializers as fields
+from rest_framework.request import Request
+from rest_framework.response import Response
+from rest_framework.views import APIView
+
+from core.errors import DomainError
+from labtests.api.views import PROBLEM, PROBLEMS, _text
+from labtests.domain.differences import Difference
+from labtests.selectors import comparing, overview
+from labtests.selectors.comparing import Comparison, Scored
+
+
+class LabDifference(fields.Serializer[Any]):
+    """One quantity: second less first, and whether that is more than its expanded uncertainty (k = 2)."""
+
+    first = fields.FloatField()
+    second = fields.FloatField()
+    difference = fields.FloatField()
+    expanded_uncertainty = fields.FloatField(allow_null=True)
+    beyond = fields.BooleanField(allow_null=True, help_text="Null where an uncertainty is not known.")
+
+
+class LabCompared(fields.Serializer[Any]):
+    """Which test it is."""
+
+    test = fields.IntegerField()
+    specimen = fields.CharField()
+    side = fields.CharField()
+
+
+class LabComparison(fields.Serializer[Any]):
+    """Two tests of a shoe (torque in N·m, deflection in mm, work in J)."""
+
+    first = LabCompared()
+    second = LabCompared()
+    scores = fields.SerializerMethodField()
+    readings = fields.SerializerMethodField()
+    shared = fields.ListField(child=fields.CharField(), help_text="Errors that both tests have in common.")
+
+    @extend_schema_field(fields.DictField(child=LabDifference()))
+    def get_scores(self, given: Any) -> Any:
+        return given["scores"]
+
+    @extend_schema_field(fields.DictField(child=LabDifference()))
+    def get_readings(self, given: Any) -> Any:
+        return given["readings"]
+
+
+def _test_body(one: Scored) -> dict[str, Any]:
+    return {"test": one.test.pk, "specimen": one.test.specimen.code, "side": one.test.specimen.side}
+
+
+def _difference_body(pair: tuple[float, float], found: Difference) -> dict[str, Any]:
+    return {
+        "first": pair[0],
+        "second": pair[1],
+        "difference": found.value,
+        "expanded_uncertainty": found.expanded,
+        "beyond": found.is_beyond,
+    }
+
+
+def comparison_body(comparison: Comparison) -> dict[str, Any]:
+    first, second = comparison.first, comparison.second
+    return {
+        "first": _test_body(first),
+        "second": _test_body(second),
+        "scores": {
+            name: _difference_body((getattr(first.result, name), getattr(second.result, name)), found)
+            for name, found in comparison.scores.items()
+        },
+        "readings": {
+            name: _difference_body((getattr(first.test, name), getattr(second.test, name)), found)
+            for name, found in comparison.readings.items()
+        },
+        "shared": list(comparison.shared),
+    }
+
+
+class ShoeCompare(APIView):
+    """Left against right, specimen against specimen."""
+
+    permission = {"GET": "labtests.test:view"}
+
+    @extend_schema(
+        operation_id="lab_shoe_compare",
+        parameters=[
+            _text("first", "Id of a test; left against right where both are left out."),
+            _text("second", "Id of another test of the shoe."),
+        ],
+        responses={200: LabComparison, 409: PROBLEM, **PROBLEMS},
+    )
+    def get(self, request: Request, slug: str) -> Response:
+        """Tell what two tests of a shoe differ by; 409 where there are not two that the current model scored."""
+        found = comparing.comparable_tests(overview.shoe_get(slug))
+        asked = {name: request.query_params.get(name, "") for name in ("first", "second")}
+        if not any(asked.values()):
+            chosen = comparing.first_choice(found)
+            if chosen is None:
+                message = "It takes two tests of this shoe that were scored by the current model."
+                raise DomainError(message, code="nothing_to_compare", status=409)
+            return Response(comparison_body(comparing.compare(*chosen)))
+        by_pk = {str(one.test.pk): one for one in found}
+        for name, pk in asked.items():
+            if pk not in by_pk:
+                message = f"{pk[:40]!r} is no test of this shoe that can be compared"
+                raise DomainError(message, code="bad_query", fields={name: [message]})
+        if asked["first"] == asked["second"]:
+            message = "That is the same test; choose another."
+            raise DomainError(message, code="bad_query", fields={"second": [message]})
+        return Response(comparison_body(comparing.compare(by_pk[asked["first"]], by_pk[asked["second"]])))
