@@ -73,9 +73,11 @@ class Bench:
         """Look up in one query what the conditioning log says of specimens on record."""
         if not known:
             return
+        stays: dict[str, list[Stay]] = {code: [] for code in known}
         entries = ConditioningEntry.objects.valid().filter(specimen__in=known.values())
         for entry in entries.select_related("specimen", "chamber"):
-            self._stays.setdefault(entry.specimen.code, []).append(entry.to_domain())
+            stays[entry.specimen.code].append(entry.to_domain())
+        self._stays |= stays
 
     def stays(self, code: str) -> list[Stay]:
         """What the conditioning log says of a specimen that was expected."""

@@ -17,6 +17,7 @@ def upload(page, file):
     page.goto("/lab/uploads/new/")
     page.get_by_label("Bench file").set_input_files(file)
     page.get_by_role("button", name="Look at it").click()
+    page.wait_for_url(re.compile(r"/lab/uploads/look/"))
 
 
 @pytest.fixture(scope="session")
