@@ -17,9 +17,9 @@ from rest_framework.views import APIView
 from catalogue import forms, selectors
 from catalogue.caching import api_by_revision
 from catalogue.filters import ORDERS, USES
-from catalogue.selectors import ShoeRow, Similar
+from catalogue.selectors import Revision, ShoeRow, Similar
 from catalogue.selectors.scales import bands_at
-from catalogue.selectors.stores import stores_at
+from catalogue.selectors.stores import store_names_at, stores_at
 from core import display
 from core.api import PracticePagination
 from core.cautions import cautions
@@ -259,12 +259,13 @@ class ShoeListView(APIView):
         responses={200: _paged("ShoePage", ShoeBody(many=True)), 400: CatalogueProblem},
     )
     @api_by_revision
-    def get(self, request: Request, *, revision: str) -> Response:
+    def get(self, request: Request, *, revision: Revision) -> Response:
         bands = {band.order: band.name for band in bands_at(revision)}
-        stores = frozenset(store.slug for store in stores_at(revision))
+        stores = frozenset(store.slug for store in store_names_at(revision))
         wanted = forms.shoe_filter(_parameters(request), forms.Choices(bands, stores))
-        part = _Part(request, selectors.matching_count(wanted), wanted.page)
-        shoes = selectors.shoe_list(wanted, limit=part.size, offset=part.offset)
+        finding = selectors.find(wanted, revision=revision)
+        part = _Part(request, finding.matching, wanted.page)
+        shoes = finding.read(finding.page(limit=part.size, offset=part.offset))
         return part.answer([shoe_body(shoe) for shoe in shoes])
 
 
@@ -275,7 +276,7 @@ class ShoeDetailView(APIView):
 
     @extend_schema(auth=[], operation_id="catalogue_shoe", responses={200: ShoeBody, 404: CatalogueProblem})
     @api_by_revision
-    def get(self, request: Request, slug: str, *, revision: str) -> Response:
+    def get(self, request: Request, slug: str, *, revision: Revision) -> Response:
         return Response(shoe_body(selectors.shoe_get(slug)))
 
 
@@ -295,11 +296,11 @@ class ShoeSimilarView(APIView):
         },
     )
     @api_by_revision
-    def get(self, request: Request, slug: str, *, revision: str) -> Response:
-        count = selectors.similar_count(slug, revision=revision)
-        part = _Part(request, count, forms.page_number(_parameters(request)))
-        near = selectors.similar_to(slug, revision=revision, limit=part.size, offset=part.offset)
-        return part.answer([similar_body(other) for other in near])
+    def get(self, request: Request, slug: str, *, revision: Revision) -> Response:
+        number = forms.page_number(_parameters(request))
+        size = forms.page_size(_parameters(request), usual=PAGE_SIZE, most=PAGE_SIZE_MOST)
+        near = selectors.similar_page(slug, revision=revision, limit=size, offset=(number - 1) * size)
+        return _Part(request, near.count, number).answer([similar_body(other) for other in near.shoes])
 
 
 class BandListView(APIView):
@@ -317,7 +318,7 @@ class BandListView(APIView):
         },
     )
     @api_by_revision
-    def get(self, request: Request, *, revision: str) -> Response:
+    def get(self, request: Request, *, revision: Revision) -> Response:
         bands = bands_at(revision)
         part = _Part(request, len(bands), forms.page_number(_parameters(request)))
         names = tuple(BandBody().fields)
@@ -337,7 +338,7 @@ class StoreListView(APIView):
         responses={200: _paged("StorePage", StoreBody(many=True)), 400: CatalogueProblem},
     )
     @api_by_revision
-    def get(self, request: Request, *, revision: str) -> Response:
+    def get(self, request: Request, *, revision: Revision) -> Response:
         stores = stores_at(revision)
         part = _Part(request, len(stores), forms.page_number(_parameters(request)))
         names = tuple(StoreBody().fields)

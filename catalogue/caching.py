@@ -56,18 +56,27 @@ def _answered(request: Any, etag: str | None, call: Callable[[], HttpResponseBas
     return response
 
 
-def page_by_revision(view: View) -> View:
-    """Give a public page the revision it is drawn from, and answer 304 where the reader has it already."""
+def page_by_revision_and(more: Callable[[], str]) -> Callable[[View], View]:
+    """Give a public page the revision it is drawn from, and answer 304 where the reader has it already.
 
-    @wraps(view)
-    def inner(request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponseBase:
-        mark = selectors.revision()
-        etag = _page_etag(request, mark)
-        response = _answered(request, etag, lambda: view(request, *args, revision=mark, **kwargs))
-        patch_vary_headers(response, ("Cookie", "HX-Request"))
-        return response
+    `more` returns a mark of what else the page shows.
+    """
 
-    return inner
+    def decorate(view: View) -> View:
+        @wraps(view)
+        def inner(request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponseBase:
+            mark = selectors.revision()
+            etag = _page_etag(request, mark.whole + more())
+            response = _answered(request, etag, lambda: view(request, *args, revision=mark, **kwargs))
+            patch_vary_headers(response, ("Cookie", "HX-Request"))
+            return response
+
+        return inner
+
+    return decorate
+
+
+page_by_revision = page_by_revision_and(str)
 
 
 def api_by_revision(method: View) -> View:
@@ -76,7 +85,7 @@ def api_by_revision(method: View) -> View:
     @wraps(method)
     def inner(view: Any, request: Any, *args: Any, **kwargs: Any) -> HttpResponseBase:
         mark = selectors.revision()
-        etag = f'"{mark}-{_build()}"'
+        etag = f'"{mark.whole}-{_build()}"'
         return _answered(request, etag, lambda: method(view, request, *args, revision=mark, **kwargs))
 
     return inner

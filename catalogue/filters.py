@@ -1,4 +1,4 @@
-"""What a reader asks of the list of shoes, and the conditions on the current score cards that it becomes."""
+"""What a reader asks of the list of shoes."""
 
 from __future__ import annotations
 
@@ -7,9 +7,7 @@ from dataclasses import dataclass, replace
 from decimal import Decimal
 from urllib.parse import urlencode
 
-from django.db.models import Exists, F, OrderBy, OuterRef, Q
-
-from catalogue.models import StockItem, Use
+from catalogue.models import Use
 
 # The words of each order; "-" in front turns it round. The slug settles ties, so that pages never share a shoe.
 ORDERS: Mapping[str, str] = {
@@ -27,18 +25,10 @@ ORDERS: Mapping[str, str] = {
     "-drop": "drop, high first",
     "name": "brand and name",
 }
-_COLUMNS: Mapping[str, tuple[str, ...]] = {
-    "mass": ("shoe__mass_g",),
-    "drop": ("shoe__drop_mm",),
-    "name": ("shoe__brand__name", "shoe__name", "shoe__version"),
-}
-# Range filters: the key's start in the query string, and the column.
-RANGES: Mapping[str, str] = {
-    "midfoot": "midfoot",
-    "rearfoot": "rearfoot",
-    "cushioning": "cushioning",
-    "drop": "shoe__drop_mm",
-}
+# Range filters: the key's start in the query string.
+RANGES = ("midfoot", "rearfoot", "cushioning", "drop")
+# How the shoes are drawn: along the scale of stability, or midfoot against rearfoot.
+VIEWS: Mapping[str, str] = {"scale": "Along the scale", "map": "Midfoot against rearfoot"}
 _NOTHING: Mapping[str, object] = {"bands": (), "uses": (), "q": ""}
 
 
@@ -62,6 +52,7 @@ class ShoeFilter:
     q: str = ""
     order: str = "stability"
     page: int = 1
+    view: str = "scale"
 
     def active(self) -> tuple[str, ...]:
         """Name what narrows the list: "band", "use", "midfoot", …, in the order of the form."""
@@ -74,40 +65,6 @@ class ShoeFilter:
         changes: dict[str, object] = {key: _NOTHING.get(key) for key in PARTS[part]}
         return replace(self, page=1, **changes)  # type: ignore[arg-type]
 
-    def condition(self) -> Q:
-        """Return the condition on the current score cards."""
-        wanted = Q()
-        if self.bands:
-            wanted &= Q(band__order__in=self.bands)
-        if self.uses:
-            wanted &= Q(shoe__use__in=self.uses)
-        for name, column in RANGES.items():
-            wanted &= _between(column, getattr(self, f"{name}_min"), getattr(self, f"{name}_max"))
-        wanted &= _between("shoe__mass_g", None, self.mass_max)
-        for word in self.q.split():
-            wanted &= (
-                Q(shoe__brand__name__icontains=word) | Q(shoe__name__icontains=word) | Q(shoe__version__icontains=word)
-            )
-        return wanted & self._in_stock()
-
-    def _in_stock(self) -> Q:
-        if self.size is None and self.store is None:
-            return Q()
-        stock = StockItem.objects.filter(shoe=OuterRef("shoe"), quantity__gt=0)
-        if self.size is not None:
-            stock = stock.filter(size_eu=self.size)
-        if self.store is not None:
-            stock = stock.filter(store__slug=self.store)
-        return Q(Exists(stock))
-
-    def ordering(self) -> list[OrderBy]:
-        """Return the order of the list; shoes without the value come last either way round."""
-        name = self.order.removeprefix("-")
-        columns = [F(column) for column in _COLUMNS.get(name, (name,))]
-        is_reversed = self.order.startswith("-")
-        chosen = [column.desc(nulls_last=True) if is_reversed else column.asc(nulls_last=True) for column in columns]
-        return [*chosen, F("shoe__slug").asc()]
-
     def query(self) -> str:
         """Return the query string that says this filter again, without what is not asked."""
         pairs: list[tuple[str, str]] = [("band", str(order)) for order in self.bands]
@@ -117,17 +74,9 @@ class ShoeFilter:
             if value not in (None, ""):
                 pairs.append((key, f"{value:.12g}" if isinstance(value, float) else str(value)))
         pairs += [("order", self.order)] if self.order != "stability" else []
+        pairs += [("view", self.view)] if self.view != "scale" else []
         pairs += [("page", str(self.page))] if self.page != 1 else []
         return urlencode(pairs)
-
-
-def _between(column: str, low: float | None, high: float | None) -> Q:
-    wanted = Q()
-    if low is not None:
-        wanted &= Q(**{f"{column}__gte": low})
-    if high is not None:
-        wanted &= Q(**{f"{column}__lte": high})
-    return wanted
 
 
 # What a reader would let go of as one thing, with the fields it stands for.

@@ -11,7 +11,7 @@ from typing import TypeVar
 
 from django.http import QueryDict
 
-from catalogue.filters import ORDERS, RANGES, USES, ShoeFilter
+from catalogue.filters import ORDERS, RANGES, USES, VIEWS, ShoeFilter
 from catalogue.models import EU_SIZE_MAX, EU_SIZE_MIN
 from core.errors import DomainError
 
@@ -175,6 +175,7 @@ def shoe_filter(query: QueryDict, choices: Choices) -> ShoeFilter:
         q=reader.read("q", _text, ""),
         order=reader.read("order", lambda text: _one_of(text, tuple(ORDERS)), "stability"),
         page=reader.read("page", lambda text: whole(text, PAGE_MOST), 1),
+        view=reader.read("view", lambda text: _one_of(text, tuple(VIEWS)), "scale"),
         **ranges,
     )
     reader.finish()
@@ -187,6 +188,37 @@ def page_number(query: QueryDict) -> int:
     number = reader.read("page", lambda text: whole(text, PAGE_MOST), 1)
     reader.finish()
     return number
+
+
+def words(query: QueryDict) -> str:
+    """Read the words that a shoe is searched by."""
+    reader = _Reader(query)
+    found = reader.read("q", _text, "")
+    reader.finish()
+    return found
+
+
+@dataclass(frozen=True, slots=True)
+class Nearby:
+    """What is asked of the list of near shoes: which page, and only what one can buy (in a size, in a store)."""
+
+    page: int
+    is_available: bool
+    size: Decimal | None
+    store: str | None
+
+
+def nearby(query: QueryDict, stores: frozenset[str], *, is_available: bool) -> Nearby:
+    """Read what is asked of the list of near shoes; `is_available` stands where the query does not say."""
+    reader = _Reader(query)
+    size = reader.read("size", _size, None)
+    store = reader.read("store", lambda text: _one_of(text, stores), None)
+    available = reader.read("available", lambda text: _one_of(text, ("yes", "no")) == "yes", is_available)
+    page = reader.read("page", lambda text: whole(text, PAGE_MOST), 1)
+    if not available and (size is not None or store is not None):
+        reader.refuse("available", "available must be yes, or left out, where a size or a store is asked for.")
+    reader.finish()
+    return Nearby(page, available, size, store)
 
 
 def page_size(query: QueryDict, *, usual: int, most: int) -> int:

@@ -5,6 +5,8 @@ from __future__ import annotations
 from decimal import Decimal
 from typing import ClassVar
 
+from django.contrib.postgres.indexes import GinIndex
+from django.contrib.postgres.search import SearchVectorField
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import F, Q
@@ -205,6 +207,9 @@ class StockItem(models.Model):
                 violation_error_message="Sizes run from EU 15 to EU 55.",
             ),
         ]
+        indexes: ClassVar = [
+            models.Index(fields=["size_eu", "shoe"], condition=Q(quantity__gt=0), name="stock_item_size_there"),
+        ]
 
     def __str__(self) -> str:
         return f"{self.shoe.slug} EU {self.size_eu.normalize():f} at {self.store.slug}: {self.quantity}"
@@ -213,15 +218,45 @@ class StockItem(models.Model):
 class CatalogueRevision(models.Model):
     """One row that changes with everything the public catalogue shows. Triggers set it; pages tell their age by it.
 
-    It repeats what other rows' audit entries already say, so it has none of its own.
+    `shoes_number` leaves stock and stores out, which change all day. It repeats what other rows' audit entries already
+    say, so it has none of its own.
     """
 
     id = models.SmallIntegerField(primary_key=True, default=1)
     number = models.BigIntegerField(default=0)
     changed_at = models.DateTimeField()
+    shoes_number = models.BigIntegerField(default=0)
+    shoes_changed_at = models.DateTimeField(null=True)
 
     class Meta:
         constraints: ClassVar = [models.CheckConstraint(condition=Q(id=1), name="catalogue_revision_one_row")]
 
     def __str__(self) -> str:
         return f"{self.number} of {self.changed_at:%Y-%m-%d %H:%M:%S.%f}"
+
+
+class ShoeSearch(models.Model):
+    """The words of a shoe's brand, name and version, to search in. Triggers write it; nothing is said here first."""
+
+    shoe = models.OneToOneField(Shoe, on_delete=models.CASCADE, primary_key=True, related_name="search")
+    document = SearchVectorField()
+
+    class Meta:
+        indexes: ClassVar = [GinIndex(fields=["document"], name="shoe_search_document")]
+
+    def __str__(self) -> str:
+        return f"{self.document}"
+
+
+class ApiAllowance(models.Model):
+    """How often an address without an account asked the API in one minute. Kept for two minutes, not written to disk."""
+
+    address = models.CharField(max_length=45)
+    minute = models.BigIntegerField()
+    requests = models.IntegerField(default=1)
+
+    class Meta:
+        constraints: ClassVar = [models.UniqueConstraint(fields=["minute", "address"], name="api_allowance_once")]
+
+    def __str__(self) -> str:
+        return f"{self.address}: {self.requests}"

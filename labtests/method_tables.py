@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from catalogue.method import MethodTable, register_source
+from catalogue.method import MethodTable
 from core import display
 from labtests.domain.protocol import WORDS, Limit
 from labtests.models import Protocol, ScoringModel
@@ -68,6 +68,3 @@ def current_tables(units: str) -> list[MethodTable]:
         *(protocol_table(protocol, units) for protocol in Protocol.objects.filter(is_current=True)),
         *(scoring_table(model, units) for model in ScoringModel.objects.filter(is_current=True)),
     ]
-
-
-register_source(current_tables)

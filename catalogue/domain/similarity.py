@@ -30,6 +30,14 @@ class Neighbour:
 
 
 @dataclass(frozen=True, slots=True)
+class Nearest:
+    """The nearest shoes, nearest first, and how many can be compared at all."""
+
+    neighbours: tuple[Neighbour, ...]
+    comparable: int
+
+
+@dataclass(frozen=True, slots=True)
 class Difference:
     """One feature of two shoes.
 
@@ -84,13 +92,115 @@ def spreads(values: ArrayLike) -> Floats:
     return spread
 
 
-def _squared_parts(values: Floats, u: Floats, index: int) -> Floats:
-    """Return the squared, scaled differences of every row from one row, nan where they can't be compared."""
-    known_u = np.nan_to_num(u, nan=0.0)
-    scale = spreads(values) ** 2 + known_u**2 + known_u[index] ** 2
-    with np.errstate(divide="ignore", invalid="ignore"):
-        parts: Floats = np.where(scale > 0, (values - values[index]) ** 2 / scale, np.nan)
-    return parts
+@dataclass(frozen=True, slots=True, eq=False)
+class Prepared:
+    """A catalogue made ready to be asked about many shoes: what does not depend on the shoe asked about.
+
+    `values` and `u` have shape (n, 6); the rest lies feature by feature, shape (6, n): values, and s² + u². A feature
+    is `whole` where every shoe has it and the scale can't be 0.
+    """
+
+    values: Floats
+    u: Floats
+    by_feature: Floats
+    scale: Floats
+    whole: tuple[bool, ...]
+
+    def _u_squared(self, index: int) -> Floats:
+        known: Floats = np.nan_to_num(self.u[index], nan=0.0) ** 2
+        return known
+
+    def _compared(self, index: int) -> tuple[Floats, NDArray[np.int8]]:
+        """Return for every row the sum of squared, scaled differences, and over how many features it runs."""
+        count = self.by_feature.shape[1]
+        total, features = np.zeros(count), np.zeros(count, dtype=np.int8)
+        for values, scale, is_whole, u_squared in zip(
+            self.by_feature, self.scale, self.whole, self._u_squared(index), strict=True
+        ):
+            with np.errstate(divide="ignore", invalid="ignore"):
+                part = np.square(values - values[index]) / (scale + u_squared)
+            if is_whole:
+                total += part
+                features += 1
+            else:
+                is_known = ~np.isnan(part)
+                np.add(total, part, out=total, where=is_known)
+                features += is_known
+        return total, features
+
+    def distances(self, index: int) -> Floats:
+        """Return the distance of every shoe from one row; see the function of this name."""
+        total, features = self._compared(index)
+        with np.errstate(invalid="ignore", divide="ignore"):
+            result: Floats = np.sqrt(total / features)
+        return result
+
+    def nearest(self, index: int, count: int | None = None, among: NDArray[np.bool_] | None = None) -> Nearest:
+        """Return the nearest other shoes, nearest first; see the function of this name.
+
+        `among` says for every row whether it may be one of them.
+        """
+        total, features = self._compared(index)
+        with np.errstate(invalid="ignore", divide="ignore"):
+            far = np.sqrt(total / features)
+        far[index] = np.nan
+        if among is not None:
+            far[~among] = np.nan
+        comparable = int(np.count_nonzero(~np.isnan(far)))
+        wanted = comparable if count is None else min(count, comparable)
+        if not wanted:
+            return Nearest((), comparable)
+        # Every row as near as the last one wanted, so that ties are settled by the order of the table.
+        rows = np.flatnonzero(far <= np.partition(far, wanted - 1)[wanted - 1])
+        chosen = rows[np.argsort(far[rows], kind="stable")][:wanted]
+        return Nearest(
+            tuple(Neighbour(int(row), float(far[row]), int(features[row])) for row in chosen), comparable
+        )
+
+    def explain(self, here: int, there: int) -> tuple[Difference, ...]:
+        """Tell two shoes apart, feature by feature; see the function of this name."""
+        with np.errstate(divide="ignore", invalid="ignore"):
+            gaps = np.square(self.values[there] - self.values[here])
+            parts = gaps / (self.scale[:, there] + self._u_squared(here))
+        total = float(np.nansum(parts))
+        found = []
+        for column, feature in enumerate(FEATURES):
+            first, second = _number(self.values[here, column]), _number(self.values[there, column])
+            difference = None if first is None or second is None else second - first
+            expanded = difference_u(_number(self.u[here, column]), _number(self.u[there, column]))
+            part = _number(parts[column])
+            share = None if part is None else (part / total if total else 0.0)
+            told = verdict(difference, expanded)
+            found.append(Difference(feature, first, second, difference, expanded, share, told))
+        return tuple(found)
+
+
+def prepare(values: ArrayLike, u: ArrayLike) -> Prepared:
+    """Make a catalogue ready to be asked about many shoes.
+
+    Parameters
+    ----------
+    values, u : array_like, shape (n, 6)
+        As for `distances`.
+
+    Raises
+    ------
+    ValueError
+        Wrong shape, an infinite value, a negative uncertainty.
+
+    Examples
+    --------
+    >>> table = prepare([[40, 50, 30, 60, 280, 8], [60, 70, 50, 60, 300, 8]], [[1.0] * 6] * 2)
+    >>> table.nearest(0).neighbours[0].index
+    1
+    """
+    table, known = np.asarray(values, dtype=np.float64), np.asarray(u, dtype=np.float64)
+    _check(table, known)
+    by_feature = np.ascontiguousarray(table.T)
+    spread = spreads(table)
+    scale = spread[:, np.newaxis] ** 2 + np.ascontiguousarray(np.nan_to_num(known, nan=0.0).T) ** 2
+    whole = tuple(bool(s > 0) and not bool(np.isnan(row).any()) for s, row in zip(spread, by_feature, strict=True))
+    return Prepared(table, known, by_feature, scale, whole)
 
 
 def distances(values: ArrayLike, u: ArrayLike, index: int) -> Floats:
@@ -128,13 +238,7 @@ def distances(values: ArrayLike, u: ArrayLike, index: int) -> Floats:
     >>> distances(table, nothing, 0).round(4).tolist()
     [0.0, 1.4142]
     """
-    table, known = np.asarray(values, dtype=np.float64), np.asarray(u, dtype=np.float64)
-    _check(table, known)
-    parts = _squared_parts(table, known, index)
-    compared = (~np.isnan(parts)).sum(axis=1)
-    with np.errstate(invalid="ignore", divide="ignore"):
-        result: Floats = np.sqrt(np.nansum(parts, axis=1) / compared)
-    return result
+    return prepare(values, u).distances(index)
 
 
 def nearest(values: ArrayLike, u: ArrayLike, index: int, count: int | None = None) -> tuple[Neighbour, ...]:
@@ -155,11 +259,7 @@ def nearest(values: ArrayLike, u: ArrayLike, index: int, count: int | None = Non
     >>> [near.index for near in nearest(table, [[1.0] * 6] * 3, 0)]
     [2, 1]
     """
-    table, known = np.asarray(values, dtype=np.float64), np.asarray(u, dtype=np.float64)
-    far = distances(table, known, index)
-    features = (~np.isnan(_squared_parts(table, known, index))).sum(axis=1)
-    order = [int(row) for row in np.argsort(far, kind="stable") if row != index and not math.isnan(far[row])]
-    return tuple(Neighbour(row, float(far[row]), int(features[row])) for row in order[:count])
+    return prepare(values, u).nearest(index, count).neighbours
 
 
 def difference_u(u_here: float | None, u_there: float | None) -> float | None:
@@ -220,16 +320,4 @@ def explain(values: ArrayLike, u: ArrayLike, here: int, there: int) -> tuple[Dif
     >>> [part.verdict for part in explain(table, [[1.0] * 6] * 2, 0, 1)]
     ['beyond', 'beyond', 'beyond', 'same', 'beyond', 'same']
     """
-    table, known = np.asarray(values, dtype=np.float64), np.asarray(u, dtype=np.float64)
-    _check(table, known)
-    parts = _squared_parts(table, known, here)[there]
-    total = float(np.nansum(parts))
-    found = []
-    for column, feature in enumerate(FEATURES):
-        first, second = _number(table[here, column]), _number(table[there, column])
-        difference = None if first is None or second is None else second - first
-        expanded = difference_u(_number(known[here, column]), _number(known[there, column]))
-        part = _number(parts[column])
-        share = None if part is None else (part / total if total else 0.0)
-        found.append(Difference(feature, first, second, difference, expanded, share, verdict(difference, expanded)))
-    return tuple(found)
+    return prepare(values, u).explain(here, there)

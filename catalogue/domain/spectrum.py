@@ -103,13 +103,13 @@ def _check(points: Sequence[Point], limits: Sequence[Limits], length: float) -> 
             raise ValueError(f"limits must meet: band {left.order} ends at {left.upper}, next starts at {right.lower}")
 
 
-def axis_range(points: Sequence[Point], limits: Sequence[Limits]) -> tuple[float, float]:
+def axis_range(scores: Sequence[float], limits: Sequence[Limits]) -> tuple[float, float]:
     """Return the ends of the axis: around every score and every limit between bands, on whole points.
 
     Whiskers do not stretch it: a shoe that is hardly known would push all others together.
     """
     inner = [edge for band in limits for edge in (band.lower, band.upper) if edge is not None]
-    values = [point.stability for point in points] + inner
+    values = [*scores, *inner]
     if not values:
         return 0.0, 100.0
     low = float(math.floor(min(values) - AXIS_PAD))
@@ -201,7 +201,12 @@ def _lanes(reach: Sequence[tuple[float, float]]) -> list[int]:
     return [lane for _, lane in sorted(zip(by_start, lanes, strict=True))]
 
 
-def layout(points: Sequence[Point], limits: Sequence[Limits], length: float = 1000.0) -> Spectrum:
+def layout(
+    points: Sequence[Point],
+    limits: Sequence[Limits],
+    length: float = 1000.0,
+    ends: tuple[float, float] | None = None,
+) -> Spectrum:
     """Place shoes along the stability scale.
 
     Parameters
@@ -212,6 +217,8 @@ def layout(points: Sequence[Point], limits: Sequence[Limits], length: float = 10
         The bands, in order, each beginning where the one before ends.
     length : float
         Length of the scale, px, > 0.
+    ends : (float, float) or None
+        Ends of the axis, from `axis_range` of more shoes than these; None to fit these.
 
     Returns
     -------
@@ -222,7 +229,7 @@ def layout(points: Sequence[Point], limits: Sequence[Limits], length: float = 10
     Raises
     ------
     ValueError
-        A score that is no number, a negative uncertainty, bands with a gap, a length that is not positive.
+        A score that is no number, a negative uncertainty, bands with a gap, a length or axis that is not positive.
 
     Notes
     -----
@@ -235,7 +242,7 @@ def layout(points: Sequence[Point], limits: Sequence[Limits], length: float = 10
     [('a', 0), ('b', 1)]
     """
     _check(points, limits, length)
-    low, high = axis_range(points, limits)
+    low, high = axis_range([point.stability for point in points], limits) if ends is None else ends
     axis = _Axis(low, high, length)
     _, radius, lane_px = next(size for size in SIZES if len(points) <= size[0])
     ordered = sorted(points, key=lambda point: (point.stability, point.key))

@@ -2,14 +2,33 @@
 
 from __future__ import annotations
 
-from catalogue.presentation.comparing import compared_rows, other_options, similar_text
-from catalogue.presentation.detail import band_lines, band_notes, measured_facts, score_texts, shoe_facts, stock_lines
+from catalogue.presentation.comparing import (
+    VersionText,
+    compared_rows,
+    compared_shoes,
+    other_options,
+    replaced_options,
+    similar_text,
+    version_text,
+)
+from catalogue.presentation.detail import (
+    band_lines,
+    band_notes,
+    evidence_lines,
+    measured_facts,
+    readings,
+    score_texts,
+    shoe_facts,
+    stock_lines,
+)
 from catalogue.presentation.lists import (
+    Names,
     Option,
     band_options,
     chips,
     everything_address,
     list_address,
+    loosen,
     order_options,
     plain,
     range_fields,
@@ -17,25 +36,34 @@ from catalogue.presentation.lists import (
     store_options,
     summary,
     use_options,
+    view_links,
 )
-from catalogue.presentation.shoes import ShoeText, point_of, shoe_text, shoe_url
+from catalogue.presentation.shoes import ShoeText, description, point_of, shoe_text, shoe_url
 
 __all__ = [
+    "Names",
     "Option",
     "ShoeText",
+    "VersionText",
     "band_lines",
     "band_notes",
     "band_options",
     "chips",
     "compared_rows",
+    "compared_shoes",
+    "description",
+    "evidence_lines",
     "everything_address",
     "list_address",
+    "loosen",
     "measured_facts",
     "order_options",
     "other_options",
     "plain",
     "point_of",
     "range_fields",
+    "readings",
+    "replaced_options",
     "score_texts",
     "shoe_facts",
     "shoe_text",
@@ -46,4 +74,6 @@ __all__ = [
     "store_options",
     "summary",
     "use_options",
+    "version_text",
+    "view_links",
 ]

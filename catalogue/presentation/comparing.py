@@ -4,14 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from urllib.parse import urlencode
+
+from django.urls import reverse
 
 from catalogue.domain.similarity import Difference
-from catalogue.presentation.lists import Option
-from catalogue.presentation.shoes import ShoeText, score_text, shoe_text
-from catalogue.presentation.words import FEATURE_KINDS, FEATURE_NAMES, VERDICTS
-from catalogue.selectors import ShoeRow, Similar
-from catalogue.selectors.shoes import SpectrumPoint
+from catalogue.presentation.shoes import ShoeText, score_text, shoe_text, shoe_url
+from catalogue.presentation.words import DIRECTIONS, FEATURE_KINDS, FEATURE_NAMES, VERDICTS
+from catalogue.selectors import Columns, ShoeRow, Similar
+from catalogue.selectors.shoes import OtherVersion
 from core import display
+
+# What stands for a shoe in a chart of several, beside its place in the order.
+LETTERS = "ABCD"
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,6 +29,7 @@ class DifferenceText:
     difference: str
     verdict: str
     is_beyond: bool
+    share: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,6 +37,7 @@ class SimilarText:
     shoe: ShoeText
     distance: str
     summary: str
+    changes: tuple[str, ...]
     differences: tuple[DifferenceText, ...]
 
 
@@ -71,6 +78,43 @@ def difference_text(difference: Difference, units: str) -> DifferenceText:
         difference=_signed_feature(difference.feature, difference.difference, units) + spread,
         verdict="no uncertainty stated" if stated else VERDICTS[difference.verdict],
         is_beyond=difference.verdict == "beyond",
+        share=display.percent(difference.share),
+    )
+
+
+def changes(differences: Sequence[Difference], units: str) -> tuple[str, ...]:
+    """Say in words what the second shoe does otherwise than the first, as far as it can be told.
+
+    Mass and drop are stated without an uncertainty: any difference of them is said, and that it is only stated.
+    """
+    found = []
+    for part in differences:
+        is_stated = part.feature in FEATURE_KINDS
+        if part.difference is None or not (part.verdict == "beyond" or (is_stated and part.difference)):
+            continue
+        more, less = DIRECTIONS[part.feature]
+        told = difference_text(part, units)
+        source = "as stated" if is_stated else FEATURE_NAMES[part.feature].lower()
+        found.append(f"{more if part.difference > 0 else less} ({source}, {told.difference})")
+    return tuple(found)
+
+
+@dataclass(frozen=True, slots=True)
+class VersionText:
+    """The version before or after a shoe: what the newer does otherwise, and what the bench can't tell apart."""
+
+    title: str
+    url: str
+    is_newer: bool
+    changes: tuple[str, ...]
+    unchanged: str
+
+
+def version_text(other: OtherVersion, differences: Sequence[Difference], units: str) -> VersionText:
+    """Say what changed from the older of two versions to the newer; the differences are in this direction."""
+    same = [FEATURE_NAMES[part.feature].lower() for part in differences if part.verdict in ("same", "within")]
+    return VersionText(
+        other.title, shoe_url(other.slug), other.is_newer, changes(differences, units), display.listed(same)
     )
 
 
@@ -82,6 +126,7 @@ def similar_text(near: Similar, units: str) -> SimilarText:
         shoe=shoe_text(near.shoe, units),
         distance=display.number(near.distance, 2),
         summary=summary,
+        changes=changes(near.differences, units),
         differences=tuple(difference_text(part, units) for part in near.differences),
     )
 
@@ -110,7 +155,49 @@ def compared_rows(
     return rows
 
 
-def other_options(points: Sequence[SpectrumPoint], chosen: Sequence[str]) -> list[Option]:
-    """Offer every published shoe that is not among the chosen ones, by name."""
-    others = sorted((point.title, point.slug) for point in points if point.slug not in chosen)
-    return [Option(slug, title, is_chosen=False) for title, slug in others]
+@dataclass(frozen=True, slots=True)
+class ComparedShoe:
+    """A shoe of a comparison: its letter in the chart, and the address of the comparison without it."""
+
+    letter: str
+    text: ShoeText
+    without_url: str
+
+
+@dataclass(frozen=True, slots=True)
+class OtherShoe:
+    """A shoe to choose, and where choosing it leads."""
+
+    title: str
+    url: str
+    note: str = ""
+
+
+def compare_address(slugs: Sequence[str]) -> str:
+    query = urlencode([("shoe", slug) for slug in slugs])
+    return f"{reverse('catalogue:shoe-compare')}{'?' if query else ''}{query}"
+
+
+def compared_shoes(shoes: Sequence[ShoeRow], units: str) -> list[ComparedShoe]:
+    slugs = [shoe.slug for shoe in shoes]
+    return [
+        ComparedShoe(letter, shoe_text(shoe, units), compare_address([slug for slug in slugs if slug != shoe.slug]))
+        for letter, shoe in zip(LETTERS, shoes, strict=False)
+    ]
+
+
+def other_options(others: Sequence[tuple[str, str]], chosen: Sequence[str]) -> list[OtherShoe]:
+    """Offer shoes, by short name and title, to set beside the chosen ones."""
+    return [OtherShoe(title, compare_address([*chosen, slug])) for slug, title in others]
+
+
+def replaced_options(columns: Columns, rows: Sequence[int]) -> list[OtherShoe]:
+    """Offer shoes to find a replacement for."""
+    return [
+        OtherShoe(
+            columns.title(row),
+            f"{reverse('catalogue:shoe-similar', args=[columns.slugs[row]])}?available=yes",
+            "discontinued" if columns.is_discontinued[row] else "",
+        )
+        for row in rows
+    ]

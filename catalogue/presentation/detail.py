@@ -7,6 +7,8 @@ from dataclasses import dataclass
 
 from django.urls import reverse
 
+from catalogue import method
+from catalogue.evidence import EVIDENCE
 from catalogue.presentation.words import SCORE_MEANINGS, SCORE_NAMES, USE_NAMES
 from catalogue.selectors import BandRow, Score, ShoeRow
 from catalogue.selectors.shoes import Rank
@@ -40,7 +42,52 @@ class ScoreText:
     name: str
     meaning: str
     score: Score
+    sureness: str
     standing: str
+
+
+def sureness_text(score: Score) -> str:
+    """Say what the uncertainty of a score means."""
+    u = score.expanded_uncertainty
+    if u is None:
+        return "How sure this is, is not known."
+    ends = f"{display.number(score.value - u)} and {display.number(score.value + u)}"
+    return f"The true value lies between {ends}, about 19 times in 20."
+
+
+def readings(shoe: ShoeRow, units: str) -> list[tuple[str, str]]:
+    """Return what was read on the bench for the scores, as the lab turns them back; empty without a lab."""
+    lab = method.lab()
+    if lab is None:
+        return []
+    scores = {name: method.Reading(score.value, score.expanded_uncertainty) for name, score in shoe.scores().items()}
+    return list(lab.readings(units, shoe.scoring_model, scores))
+
+
+@dataclass(frozen=True, slots=True)
+class EvidenceLine:
+    """One published result, in words."""
+
+    source: str
+    people: str
+    contrast: str
+    ratio: str
+    said: str
+
+
+def evidence_lines() -> list[EvidenceLine]:
+    return [
+        EvidenceLine(
+            f"{line.source} ({line.year})",
+            line.people,
+            line.contrast,
+            display.MISSING
+            if line.ratio is None
+            else f"{display.number(line.ratio, 2)} ({display.number(line.low, 2)} to {display.number(line.high, 2)})",
+            line.said,
+        )
+        for line in EVIDENCE
+    ]
 
 
 def standing_text(rank: Rank) -> str:
@@ -56,7 +103,7 @@ def standing_text(rank: Rank) -> str:
 
 def score_texts(shoe: ShoeRow, ranks: Mapping[str, Rank]) -> list[ScoreText]:
     return [
-        ScoreText(SCORE_NAMES[name], SCORE_MEANINGS[name], score, standing_text(ranks[name]))
+        ScoreText(SCORE_NAMES[name], SCORE_MEANINGS[name], score, sureness_text(score), standing_text(ranks[name]))
         for name, score in shoe.scores().items()
     ]
 

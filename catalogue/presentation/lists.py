@@ -8,9 +8,10 @@ from decimal import Decimal
 
 from django.urls import reverse
 
-from catalogue.filters import ORDERS, USES, ShoeFilter
+from catalogue.filters import ORDERS, USES, VIEWS, ShoeFilter
 from catalogue.presentation.words import USE_NAMES
-from catalogue.selectors import BandRow, FilterCounts, StoreRow
+from catalogue.selectors import BandRow, FilterCounts
+from catalogue.selectors.stores import StoreName
 from core import display
 
 
@@ -27,11 +28,37 @@ class Option:
 
 @dataclass(frozen=True, slots=True)
 class Chip:
-    """One thing that narrows the list, and the address without it; `left` counts the shoes there."""
+    """One thing that narrows the list, and the address without it."""
 
     label: str
     url: str
-    left: int
+
+
+@dataclass(frozen=True, slots=True)
+class Loosened:
+    """One thing to let go of where nothing is left; `is_most` marks the one that brings back most shoes."""
+
+    label: str
+    url: str
+    left: str
+    is_most: bool
+
+
+@dataclass(frozen=True, slots=True)
+class ViewLink:
+    """One way of drawing the shoes."""
+
+    label: str
+    url: str
+    is_here: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Names:
+    """The names of bands by order and of stores by short name."""
+
+    bands: Mapping[int, str]
+    stores: Mapping[str, str]
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,14 +87,21 @@ def order_options(wanted: ShoeFilter) -> list[Option]:
     return [Option(value, label, value == wanted.order) for value, label in ORDERS.items()]
 
 
-def store_options(wanted: ShoeFilter, stores: Sequence[StoreRow]) -> list[Option]:
-    return [Option(store.slug, store.name, store.slug == wanted.store) for store in stores]
+def store_options(chosen: str | None, stores: Sequence[StoreName]) -> list[Option]:
+    return [Option(store.slug, store.name, store.slug == chosen) for store in stores]
 
 
-def size_options(wanted: ShoeFilter, sizes: Sequence[Decimal]) -> list[Option]:
+def size_options(chosen: Decimal | None, sizes: Sequence[Decimal]) -> list[Option]:
     """Offer the sizes that are in stock somewhere, and the one asked for."""
-    offered = sorted({*sizes, *([] if wanted.size is None else [wanted.size])})
-    return [Option(display.bare_size(size), display.size(size), size == wanted.size) for size in offered]
+    offered = sorted({*sizes, *([] if chosen is None else [chosen])})
+    return [Option(display.bare_size(size), display.size(size), size == chosen) for size in offered]
+
+
+def view_links(wanted: ShoeFilter) -> list[ViewLink]:
+    """Offer the ways of drawing what is left, on the same page of the same list."""
+    return [
+        ViewLink(label, list_address(replace(wanted, view=view)), view == wanted.view) for view, label in VIEWS.items()
+    ]
 
 
 def range_fields(wanted: ShoeFilter) -> list[RangeField]:
@@ -96,18 +130,18 @@ def _range_text(name: str, least: float | None, most: float | None, unit: str = 
     return f"{name} from {say(least)}" if least is not None else f"{name} up to {say(most or 0.0)}"
 
 
-def _part_text(part: str, wanted: ShoeFilter, bands: Mapping[int, str], stores: Mapping[str, str]) -> str:
+def _part_text(part: str, wanted: ShoeFilter, names: Names) -> str:
     match part:
         case "q":
             return f"“{wanted.q}”"
         case "band":
-            return display.listed([bands[order] for order in wanted.bands], "or")
+            return display.listed([names.bands[order] for order in wanted.bands], "or")
         case "use":
             return display.listed([USE_NAMES[use] for use in wanted.uses], "or")
         case "size":
             return display.size(wanted.size)
         case "store":
-            return f"in stock at {stores[wanted.store or '']}"
+            return f"in stock at {names.stores[wanted.store or '']}"
         case "mass":
             return _range_text("mass", None, wanted.mass_max, " g")
         case "drop":
@@ -122,11 +156,22 @@ def list_address(wanted: ShoeFilter) -> str:
     return f"{base}?{query}" if query else base
 
 
-def chips(wanted: ShoeFilter, counts: FilterCounts, bands: Mapping[int, str], stores: Mapping[str, str]) -> list[Chip]:
+def chips(wanted: ShoeFilter, names: Names) -> list[Chip]:
     """Return what narrows the list, each with the address that lets it go."""
+    return [Chip(_part_text(part, wanted, names), list_address(wanted.without(part))) for part in wanted.active()]
+
+
+def loosen(wanted: ShoeFilter, let_go: Mapping[str, int], names: Names) -> list[Loosened]:
+    """Say what to let go of where nothing is left: what helps, that which brings back most shoes first."""
+    helps = sorted((part for part, left in let_go.items() if left), key=lambda part: -let_go[part])
     return [
-        Chip(_part_text(part, wanted, bands, stores), list_address(wanted.without(part)), counts.let_go[part])
-        for part in wanted.active()
+        Loosened(
+            _part_text(part, wanted, names),
+            list_address(wanted.without(part)),
+            display.count(let_go[part], "shoe"),
+            is_most=place == 0,
+        )
+        for place, part in enumerate(helps)
     ]
 
 
@@ -137,5 +182,5 @@ def summary(wanted: ShoeFilter, counts: FilterCounts) -> str:
 
 
 def everything_address(wanted: ShoeFilter) -> str:
-    """Return the address of the list without filters, in the same order."""
-    return list_address(replace(ShoeFilter(), order=wanted.order))
+    """Return the address of the list without filters, in the same order and drawing."""
+    return list_address(replace(ShoeFilter(), order=wanted.order, view=wanted.view))

@@ -9,9 +9,8 @@ from functools import lru_cache
 
 from django.urls import reverse
 
-from catalogue.presentation.words import USE_NAMES
-from catalogue.selectors import BandView, Score, ShoeRow
-from catalogue.selectors.shoes import SpectrumPoint
+from catalogue.presentation.words import SCORE_NAMES, USE_NAMES
+from catalogue.selectors import BandView, Score, ShoeRow, SpectrumPoint
 from core import display
 
 
@@ -87,6 +86,13 @@ def shoe_text(shoe: ShoeRow, units: str) -> ShoeText:
         sizes=sizes_text(shoe),
         is_discontinued=shoe.is_discontinued,
     )
+
+
+def description(shoe: ShoeRow) -> str:
+    """Say in a sentence what was measured of a shoe, for previews of its page elsewhere."""
+    parts = ", ".join(f"{SCORE_NAMES[name].lower()} {score_text(score)}" for name, score in shoe.scores().items())
+    tested = f"{display.count(shoe.specimens, 'specimen')} tested, last on {display.day(shoe.tested_on)}"
+    return f"{shoe.title}, band {shoe.band.name}: {parts}. {tested}. Scores describe a shoe on the bench, not a person."
 
 
 def point_of(shoe: ShoeRow) -> SpectrumPoint:

@@ -25,6 +25,17 @@ SCORE_MEANINGS: Mapping[str, str] = {
 FEATURE_NAMES: Mapping[str, str] = {**SCORE_NAMES, "mass_g": "Mass", "drop_mm": "Drop"}
 
 
+# What more of a feature means, and what less.
+DIRECTIONS: Mapping[str, tuple[str, str]] = {
+    "stability": ("holds the foot more", "lets the foot roll more"),
+    "midfoot": ("harder to twist", "easier to twist"),
+    "rearfoot": ("firmer at the heel", "softer at the heel"),
+    "cushioning": ("takes up more work at the heel", "takes up less work at the heel"),
+    "mass_g": ("heavier", "lighter"),
+    "drop_mm": ("higher drop", "lower drop"),
+}
+
+
 FEATURE_KINDS: Mapping[str, str] = {"mass_g": "mass", "drop_mm": "length"}
 
 

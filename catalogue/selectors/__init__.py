@@ -3,52 +3,61 @@
 from __future__ import annotations
 
 from catalogue.selectors.candidates import Candidate, candidates
-from catalogue.selectors.revision import revision
+from catalogue.selectors.columns import Columns, columns_at
+from catalogue.selectors.finding import (
+    FilterCounts,
+    Finding,
+    SpectrumPoint,
+    find,
+    shoe_ids_in_stock,
+    shoe_ids_named,
+    shoes_by_id,
+)
+from catalogue.selectors.revision import Revision, revision
 from catalogue.selectors.rows import BandView, Score, ShoeRow, StoreSizes
 from catalogue.selectors.scales import BandRow, band_list
 from catalogue.selectors.shoes import (
-    FilterCounts,
-    SpectrumPoint,
-    filter_counts,
     history_for_shoe,
-    matching_count,
     models_in_use,
     ranks_for_shoe,
     shoe_get,
-    shoe_list,
     shoes_by_slug,
-    spectrum_points,
     versions_for_shoe,
 )
-from catalogue.selectors.similar import Similar, compare, similar_count, similar_to
+from catalogue.selectors.similar import Available, Similar, SimilarPage, compare, similar_page
 from catalogue.selectors.stores import StoreRow, stock_for_store, store_get, store_list
 
 __all__ = [
+    "Available",
     "BandRow",
     "BandView",
     "Candidate",
+    "Columns",
     "FilterCounts",
+    "Finding",
+    "Revision",
     "Score",
     "ShoeRow",
     "Similar",
+    "SimilarPage",
     "SpectrumPoint",
     "StoreRow",
     "StoreSizes",
     "band_list",
     "candidates",
+    "columns_at",
     "compare",
-    "filter_counts",
+    "find",
     "history_for_shoe",
-    "matching_count",
     "models_in_use",
     "ranks_for_shoe",
     "revision",
     "shoe_get",
-    "shoe_list",
+    "shoe_ids_in_stock",
+    "shoe_ids_named",
+    "shoes_by_id",
     "shoes_by_slug",
-    "similar_count",
-    "similar_to",
-    "spectrum_points",
+    "similar_page",
     "stock_for_store",
     "store_get",
     "store_list",

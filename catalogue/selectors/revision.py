@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass
 from functools import lru_cache
 from typing import TypeVar
 
@@ -11,23 +12,51 @@ from catalogue.models import CatalogueRevision
 ReadT = TypeVar("ReadT")
 
 
-def revision() -> str:
-    """Return a text that differs after any change of what the catalogue shows; read it before the rest.
+@dataclass(frozen=True, slots=True)
+class Revision:
+    """Marks that differ after a change: `whole` after any, `shoes` after one of brands, shoes, scales or scores.
 
-    It holds the moment of the change too, so that it never comes back after a restore from a backup.
+    Stock and stores change all day, what was measured hardly ever: what takes long to read follows `shoes`.
     """
-    row = CatalogueRevision.objects.values_list("number", "changed_at").first()
-    return "0" if row is None else f"{row[0]}-{row[1].timestamp():.6f}"
+
+    whole: str
+    shoes: str
+
+    def __str__(self) -> str:
+        return self.whole
 
 
-def kept(read: Callable[[], ReadT]) -> Callable[[str], ReadT]:
+def revision() -> Revision:
+    """Return marks that differ after any change of what the catalogue shows; read them before the rest.
+
+    They hold the moment of the change too, so that they never come back after a restore from a backup.
+    """
+    row = CatalogueRevision.objects.values_list("number", "changed_at", "shoes_number", "shoes_changed_at").first()
+    if row is None:
+        return Revision("0", "0")
+    number, changed_at, shoes_number, shoes_changed_at = row
+    shoes_at = shoes_changed_at.timestamp() if shoes_changed_at else 0.0
+    return Revision(f"{number}-{changed_at.timestamp():.6f}", f"{shoes_number}-{shoes_at:.6f}")
+
+
+def kept(read: Callable[[], ReadT]) -> Callable[[Revision], ReadT]:
     """Turn a read into one that is done once a revision in each process: call it with `revision()`.
 
     For small things that every page needs and that hardly ever change.
     """
 
     @lru_cache(maxsize=2)
-    def at_revision(mark: str) -> ReadT:
+    def at_mark(mark: str) -> ReadT:
         return read()
 
-    return at_revision
+    return lambda at: at_mark(at.whole)
+
+
+def kept_with_shoes(read: Callable[[], ReadT]) -> Callable[[Revision], ReadT]:
+    """The same for what does not depend on stock or stores."""
+
+    @lru_cache(maxsize=2)
+    def at_mark(mark: str) -> ReadT:
+        return read()
+
+    return lambda at: at_mark(at.shoes)

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from django.db.models import Count
 
 from catalogue.models import Band, Scale
-from catalogue.selectors.revision import kept
+from catalogue.selectors.revision import kept_with_shoes
 from catalogue.selectors.rows import current_cards
 
 _COLUMNS = ("scale__version", "order", "name", "lower", "upper", "suits", "runner_mass_max_kg")
@@ -40,4 +40,4 @@ def band_list() -> tuple[BandRow, ...]:
     )
 
 
-bands_at = kept(band_list)
+bands_at = kept_with_shoes(band_list)

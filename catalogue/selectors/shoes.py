@@ -1,52 +1,18 @@
-"""Lists of published shoes, what the filters would leave, and the points of the spectrum."""
+"""Single published shoes, what came before them, and what the published cards come from."""
 
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
-from django.db.models import BooleanField, Case, Count, Max, Min, Q, Sum, Value, When
+from django.db.models import Count, Max, Min, Q, Sum
 
-from catalogue.domain.similarity import COVERAGE_K
-from catalogue.filters import USES, ShoeFilter
 from catalogue.models import ScoreCard
+from catalogue.selectors.columns import columns_at
+from catalogue.selectors.revision import Revision
 from catalogue.selectors.rows import SCORES, ShoeRow, current_cards, shoe_rows
 from core.errors import DomainError
-
-
-@dataclass(frozen=True, slots=True)
-class FilterCounts:
-    """How many shoes a filter leaves.
-
-    `by_band` and `by_use` count what each choice would leave with the rest of the filter as it is; `let_go` what
-    would be left without one part of it.
-    """
-
-    published: int
-    matching: int
-    by_band: Mapping[int, int]
-    by_use: Mapping[str, int]
-    let_go: Mapping[str, int]
-
-
-@dataclass(frozen=True, slots=True)
-class SpectrumPoint:
-    """A published shoe as it stands on the spectrum; `is_match` says whether the filter leaves it."""
-
-    slug: str
-    brand: str
-    name: str
-    version: str
-    stability: float
-    expanded_u: float | None
-    band_order: int
-    band_name: str
-    is_match: bool
-
-    @property
-    def title(self) -> str:
-        return f"{self.brand} {self.name} {self.version}".rstrip()
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,66 +55,6 @@ class PastCard:
     is_current: bool
 
 
-def filter_counts(wanted: ShoeFilter, bands: Sequence[int]) -> FilterCounts:
-    """Count in one query what the filter leaves, by band, by use, and without each of its parts."""
-    any_band, any_use = wanted.without("band").condition(), wanted.without("use").condition()
-    counted: dict[str, Q] = {"matching": wanted.condition()}
-    counted |= {f"band_{order}": any_band & Q(band__order=order) for order in bands}
-    counted |= {f"use_{use}": any_use & Q(shoe__use=use) for use in USES}
-    counted |= {f"without_{part}": wanted.without(part).condition() for part in wanted.active()}
-    found: dict[str, int] = current_cards().aggregate(
-        published=Count("id"), **{name: Count("id", filter=condition) for name, condition in counted.items()}
-    )
-    return FilterCounts(
-        published=found["published"],
-        matching=found["matching"],
-        by_band={order: found[f"band_{order}"] for order in bands},
-        by_use={use: found[f"use_{use}"] for use in USES},
-        let_go={part: found[f"without_{part}"] for part in wanted.active()},
-    )
-
-
-def matching_count(wanted: ShoeFilter) -> int:
-    """Count what the filter leaves."""
-    return current_cards().filter(wanted.condition()).count()
-
-
-def shoe_list(wanted: ShoeFilter, *, limit: int, offset: int = 0) -> list[ShoeRow]:
-    """Return one page of the published shoes that a filter leaves, with their stock: two queries."""
-    cards = current_cards().filter(wanted.condition()).order_by(*wanted.ordering())
-    return shoe_rows(cards[offset : offset + limit])
-
-
-def spectrum_points(wanted: ShoeFilter) -> list[SpectrumPoint]:
-    """Return every published shoe as a point, flexible first, with whether the filter leaves it: one query."""
-    condition = wanted.condition()
-    is_match = (
-        Case(When(condition, then=True), default=False, output_field=BooleanField())
-        if condition
-        else Value(True, output_field=BooleanField())
-    )
-    lines = (
-        current_cards()
-        .annotate(is_match=is_match)
-        .order_by("stability", "shoe__slug")
-        .values_list(
-            "shoe__slug",
-            "shoe__brand__name",
-            "shoe__name",
-            "shoe__version",
-            "stability",
-            "stability_u",
-            "band__order",
-            "band__name",
-            "is_match",
-        )
-    )
-    return [
-        SpectrumPoint(slug, brand, name, version, stability, None if u is None else COVERAGE_K * u, *rest)
-        for slug, brand, name, version, stability, u, *rest in lines
-    ]
-
-
 def shoe_get(slug: str) -> ShoeRow:
     """Return one published shoe, or raise a 404."""
     rows = shoe_rows(current_cards().filter(shoe__slug=slug))
@@ -163,16 +69,14 @@ def shoes_by_slug(slugs: Sequence[str]) -> list[ShoeRow]:
     return [rows[slug] for slug in slugs if slug in rows]
 
 
-def ranks_for_shoe(shoe: ShoeRow) -> dict[str, Rank]:
+def ranks_for_shoe(slug: str, *, revision: Revision) -> dict[str, Rank]:
     """Return how each score stands among the published shoes."""
-    found = current_cards().aggregate(
-        others=Count("id", filter=~Q(shoe_id=shoe.id)),
-        **{
-            name: Count("id", filter=Q(**{f"{name}__lt": score.value}) & ~Q(shoe_id=shoe.id))
-            for name, score in shoe.scores().items()
-        },
-    )
-    return {name: Rank(found[name], found["others"]) for name in SCORES}
+    columns = columns_at(revision)
+    row = columns.rows.get(slug)
+    if row is None:
+        raise DomainError(f"There is no published shoe {slug!r}.", code="not_found", status=404)
+    lower = (columns.values[:, : len(SCORES)] < columns.values[row, : len(SCORES)]).sum(axis=0)
+    return {name: Rank(int(count), columns.count - 1) for name, count in zip(SCORES, lower, strict=True)}
 
 
 def versions_for_shoe(shoe: ShoeRow) -> list[OtherVersion]:

@@ -1,28 +1,27 @@
-"""Which published shoes are alike. The table of features is kept a revision long: it is what takes time to read."""
+"""Which published shoes are alike."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-
-import numpy as np
+from decimal import Decimal
+from functools import lru_cache
 
 from catalogue.domain import similarity
-from catalogue.domain.similarity import Difference, Floats
-from catalogue.selectors.revision import kept
-from catalogue.selectors.rows import SCORES, ShoeRow, current_cards
-from catalogue.selectors.shoes import shoes_by_slug
+from catalogue.domain.similarity import Difference, Prepared
+from catalogue.selectors.columns import Columns, columns_at
+from catalogue.selectors.finding import shoe_ids_in_stock, shoes_by_id
+from catalogue.selectors.revision import Revision
+from catalogue.selectors.rows import ShoeRow
 from core.errors import DomainError
 
 
 @dataclass(frozen=True, slots=True)
-class FeatureTable:
-    """Every published shoe: row by slug, the values of `similarity.FEATURES`, their standard uncertainties."""
+class Available:
+    """Only shoes that one can still buy: not discontinued, in stock, in a size or store where given."""
 
-    rows: dict[str, int]
-    slugs: tuple[str, ...]
-    values: Floats
-    u: Floats
+    size: Decimal | None = None
+    store: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,58 +33,51 @@ class Similar:
     differences: tuple[Difference, ...]
 
 
-def _feature_table() -> FeatureTable:
-    lines = list(
-        current_cards()
-        .order_by("shoe__slug")
-        .values_list("shoe__slug", *SCORES, "shoe__mass_g", "shoe__drop_mm", *(f"{name}_u" for name in SCORES))
-    )
-    slugs = tuple(line[0] for line in lines)
-    cells = np.array([line[1:] for line in lines], dtype=np.float64).reshape(len(lines), 10)
-    # Mass and drop are stated, not tested: nothing is known of their uncertainty.
-    unknown = np.full((len(lines), 2), np.nan)
-    return FeatureTable(
-        rows={slug: row for row, slug in enumerate(slugs)},
-        slugs=slugs,
-        values=cells[:, :6],
-        u=np.hstack([cells[:, 6:], unknown]),
-    )
+@dataclass(frozen=True, slots=True)
+class SimilarPage:
+    """Part of the published shoes by nearness to one, and how many there are in all."""
+
+    shoes: tuple[Similar, ...]
+    count: int
 
 
-feature_table_at = kept(_feature_table)
+@lru_cache(maxsize=2)
+def _prepared(columns: Columns) -> Prepared:
+    return similarity.prepare(columns.values, columns.u)
 
 
-def _row(table: FeatureTable, slug: str) -> int:
-    if slug not in table.rows:
+def _row(columns: Columns, slug: str) -> int:
+    if slug not in columns.rows:
         raise DomainError(f"There is no published shoe {slug!r}.", code="not_found", status=404)
-    return table.rows[slug]
+    return columns.rows[slug]
 
 
-def similar_count(slug: str, *, revision: str) -> int:
-    """Return how many other shoes can be compared with one."""
-    table = feature_table_at(revision)
-    return len(similarity.nearest(table.values, table.u, _row(table, slug)))
+def similar_page(
+    slug: str, *, revision: Revision, limit: int, offset: int = 0, available: Available | None = None
+) -> SimilarPage:
+    """Return the published shoes nearest to one, nearest first: two queries, one more where they must be available."""
+    columns = columns_at(revision)
+    here = _row(columns, slug)
+    table = _prepared(columns)
+    among = None
+    if available is not None:
+        in_stock = shoe_ids_in_stock(store=available.store, size=available.size)
+        among = columns.among(in_stock) & ~columns.is_discontinued
+    found = table.nearest(here, offset + limit, among)
+    near = found.neighbours[offset:]
+    shoes = {shoe.slug: shoe for shoe in shoes_by_id([int(columns.ids[other.index]) for other in near])}
+    return SimilarPage(
+        tuple(
+            Similar(shoes[slug], other.distance, table.explain(here, other.index))
+            for other in near
+            if (slug := columns.slugs[other.index]) in shoes
+        ),
+        found.comparable,
+    )
 
 
-def similar_to(slug: str, *, revision: str, limit: int, offset: int = 0) -> list[Similar]:
-    """Return the published shoes nearest to one, nearest first."""
-    table = feature_table_at(revision)
-    here = _row(table, slug)
-    near = similarity.nearest(table.values, table.u, here, offset + limit)[offset:]
-    shoes = {shoe.slug: shoe for shoe in shoes_by_slug([table.slugs[other.index] for other in near])}
-    return [
-        Similar(
-            shoe=shoes[table.slugs[other.index]],
-            distance=other.distance,
-            differences=similarity.explain(table.values, table.u, here, other.index),
-        )
-        for other in near
-        if table.slugs[other.index] in shoes
-    ]
-
-
-def compare(slugs: Sequence[str], *, revision: str) -> list[tuple[Difference, ...]]:
+def compare(slugs: Sequence[str], *, revision: Revision) -> list[tuple[Difference, ...]]:
     """Return how each shoe after the first differs from the first."""
-    table = feature_table_at(revision)
-    first, *others = [_row(table, slug) for slug in slugs]
-    return [similarity.explain(table.values, table.u, first, other) for other in others]
+    columns = columns_at(revision)
+    first, *others = [_row(columns, slug) for slug in slugs]
+    return [_prepared(columns).explain(first, other) for other in others]

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from decimal import Decimal
 
+from django.db import connection
 from django.db.models import Count, Exists, OuterRef, Q
 
 from catalogue.models import StockItem
@@ -43,12 +44,40 @@ def store_list() -> tuple[StoreRow, ...]:
 stores_at = kept(store_list)
 
 
-def _sizes_in_stock() -> tuple[Decimal, ...]:
-    lines = StockItem.objects.filter(quantity__gt=0).order_by("size_eu").values_list("size_eu", flat=True).distinct()
-    return tuple(lines)
+@dataclass(frozen=True, slots=True)
+class StoreName:
+    slug: str
+    name: str
 
 
-sizes_at = kept(_sizes_in_stock)
+def store_names() -> tuple[StoreName, ...]:
+    """Return the stores by name, without counting what they hold: one query."""
+    return tuple(StoreName(*line) for line in Store.objects.order_by("name", "slug").values_list("slug", "name"))
+
+
+store_names_at = kept(store_names)
+
+# From each size to the next one by the index, instead of reading the stock of every store.
+_SIZES = """
+WITH RECURSIVE there(size) AS (
+    (SELECT size_eu FROM catalogue_stockitem WHERE quantity > 0 ORDER BY size_eu LIMIT 1)
+    UNION ALL
+    SELECT (SELECT size_eu FROM catalogue_stockitem WHERE quantity > 0 AND size_eu > there.size
+            ORDER BY size_eu LIMIT 1)
+    FROM there WHERE there.size IS NOT NULL
+)
+SELECT size FROM there WHERE size IS NOT NULL
+"""
+
+
+def sizes_in_stock_anywhere() -> tuple[Decimal, ...]:
+    """Return the sizes that some store has of some shoe, smallest first: one query."""
+    with connection.cursor() as cursor:
+        cursor.execute(_SIZES)
+        return tuple(size for (size,) in cursor.fetchall())
+
+
+sizes_at = kept(sizes_in_stock_anywhere)
 
 
 def store_get(slug: str) -> StoreRow:

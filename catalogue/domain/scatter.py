@@ -1,0 +1,298 @@
+"""Where each shoe stands in a drawing of two scores against each other: marks of a size each, that never touch.
+
+A mark that would lie on another moves aside to the nearest free place; the drawing ties it to where it belongs.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from catalogue.domain.sieve import Bools, Ints
+
+Floats = NDArray[np.float64]
+
+AXIS_PAD = 0.06
+GAP_PX = 1.5
+# Up to this many shoes, the radii of the smallest and the largest mark, px.
+RADII = ((60, 5.0, 13.0), (200, 4.0, 9.0), (math.inf, 3.0, 6.0))
+TICK_STEPS = (1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0)
+TICKS_MOST = 10
+# Scores are kept unrounded: what fits a weighted sum worse than this was not made by one.
+FIT_POINTS = 1e-6
+
+
+@dataclass(frozen=True, slots=True)
+class Dot:
+    """One shoe: its two scores with their expanded uncertainties (None where not known), and what its size shows."""
+
+    key: str
+    x: float
+    y: float
+    size: float
+    x_u: float | None = None
+    y_u: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Spot:
+    """Where a shoe is drawn, and where it belongs, px from the left and from the bottom.
+
+    `across` and `up` are the ends of its whiskers around the place where it belongs, None where not known.
+    """
+
+    key: str
+    x: float
+    y: float
+    home_x: float
+    home_y: float
+    radius: float
+    across: tuple[float, float] | None
+    up: tuple[float, float] | None
+
+    @property
+    def is_moved(self) -> bool:
+        return (self.x, self.y) != (self.home_x, self.home_y)
+
+
+@dataclass(frozen=True, slots=True)
+class Axis:
+    """One score from `low` to `high`, drawn over `length` px."""
+
+    low: float
+    high: float
+    length: float
+
+    def along(self, value: float) -> float:
+        """Return where a value is drawn; one outside the axis at its edge."""
+        return min(max((value - self.low) / (self.high - self.low) * self.length, 0.0), self.length)
+
+    def whisker(self, value: float, expanded_u: float | None) -> tuple[float, float] | None:
+        return None if expanded_u is None else (self.along(value - expanded_u), self.along(value + expanded_u))
+
+    def ticks(self) -> tuple[tuple[float, float], ...]:
+        """Return round values along the axis, each with its place."""
+        span = self.high - self.low
+        step = next((step for step in TICK_STEPS if span / step <= TICKS_MOST), span / TICKS_MOST)
+        values = [index * step for index in range(math.ceil(self.low / step), math.floor(self.high / step) + 1)]
+        return tuple((value, self.along(value)) for value in values)
+
+
+@dataclass(frozen=True, slots=True)
+class Scatter:
+    """A drawing: both axes, and a spot a shoe in the order given."""
+
+    x: Axis
+    y: Axis
+    spots: tuple[Spot, ...]
+
+
+def axis_over(values: Sequence[float], length: float) -> Axis:
+    """Return an axis around every value, with room at both ends; 0 to 100 where there are none.
+
+    Examples
+    --------
+    >>> axis_over([40.0, 90.0], 100.0)
+    Axis(low=37.0, high=93.0, length=100.0)
+    """
+    if not len(values):
+        return Axis(0.0, 100.0, length)
+    low, high = min(values), max(values)
+    pad = max((high - low) * AXIS_PAD, 1.0)
+    return Axis(float(math.floor(low - pad)), float(math.ceil(high + pad)), length)
+
+
+def radii(sizes: Sequence[float], count: int | None = None) -> list[float]:
+    """Return a radius for each size: the area of a mark grows evenly from the smallest size to the largest.
+
+    `count` is how many marks the drawing has, where that is more than the sizes given.
+
+    Examples
+    --------
+    >>> [round(radius, 2) for radius in radii([10.0, 20.0, 30.0])]
+    [5.0, 9.85, 13.0]
+    """
+    _, least, most = next(step for step in RADII if (count or len(sizes)) <= step[0])
+    low, high = min(sizes, default=0.0), max(sizes, default=0.0)
+    if low == high:
+        return [(least + most) / 2] * len(sizes)
+    return [math.sqrt(least**2 + (size - low) / (high - low) * (most**2 - least**2)) for size in sizes]
+
+
+def _rings(step: float, farthest: float) -> Iterator[Floats]:
+    """Yield places around one, ring by ring outwards, each shape (k, 2)."""
+    yield np.zeros((1, 2))
+    ring = 1
+    while ring * step <= farthest:
+        angles = np.arange(6 * ring) * (2 * math.pi / (6 * ring))
+        yield ring * step * np.column_stack([np.cos(angles), np.sin(angles)])
+        ring += 1
+
+
+def _free_place(home: Floats, radius: float, placed: Floats, extent: tuple[float, float]) -> Floats:
+    """Return the nearest place around a home that no placed mark (x, y, radius) touches, or the home if none is."""
+    room = placed[:, 2] + radius + GAP_PX
+    for ring in _rings(max(1.5, radius * 0.6), math.hypot(*extent)):
+        places = home + ring
+        inside = ((places >= 0) & (places <= extent)).all(axis=1) if len(ring) > 1 else np.ones(1, dtype=bool)
+        gaps = np.hypot(places[:, None, 0] - placed[None, :, 0], places[:, None, 1] - placed[None, :, 1])
+        free = np.flatnonzero(inside & (gaps >= room).all(axis=1))
+        if len(free):
+            found: Floats = places[free[0]]
+            return found
+    return home
+
+
+def layout(dots: Sequence[Dot], x: Axis, y: Axis, count: int | None = None) -> Scatter:
+    """Place shoes by two scores.
+
+    Parameters
+    ----------
+    dots : sequence of Dot
+        The shoes.
+    x, y : Axis
+        Where the two scores are drawn.
+    count : int or None
+        How many shoes the drawing stands for, where that is more than the dots.
+
+    Returns
+    -------
+    Scatter
+        Marks lie at least 1.5 px apart as long as the drawing has room. Large marks are placed first, so the small ones
+        move; ties by key, so that the drawing does not depend on the order given.
+
+    Raises
+    ------
+    ValueError
+        A score or size that is no number, a negative uncertainty.
+
+    Notes
+    -----
+    Greedy: the first free place on rings around the true one. The way of drawing is our own.
+
+    Examples
+    --------
+    >>> drawn = layout([Dot("a", 50, 50, 9), Dot("b", 50, 50, 4)], Axis(0, 100, 400), Axis(0, 100, 400))
+    >>> [spot.is_moved for spot in drawn.spots]
+    [False, True]
+    """
+    for dot in dots:
+        _check(dot)
+    sizes = radii([dot.size for dot in dots], count)
+    by_size = sorted(range(len(dots)), key=lambda index: (-sizes[index], dots[index].key))
+    placed = np.empty((len(dots), 3))
+    spots: dict[int, Spot] = {}
+    for done, index in enumerate(by_size):
+        dot, radius = dots[index], sizes[index]
+        home = np.array([x.along(dot.x), y.along(dot.y)])
+        place = _free_place(home, radius, placed[:done], (x.length, y.length))
+        placed[done] = (*place, radius)
+        spots[index] = Spot(
+            key=dot.key,
+            x=float(place[0]),
+            y=float(place[1]),
+            home_x=float(home[0]),
+            home_y=float(home[1]),
+            radius=radius,
+            across=x.whisker(dot.x, dot.x_u),
+            up=y.whisker(dot.y, dot.y_u),
+        )
+    return Scatter(x, y, tuple(spots[index] for index in range(len(dots))))
+
+
+def _check(dot: Dot) -> None:
+    for name in ("x", "y", "size"):
+        if not math.isfinite(getattr(dot, name)):
+            raise ValueError(f"{name} of {dot.key} must be finite, got {getattr(dot, name)}")
+    for name in ("x_u", "y_u"):
+        u = getattr(dot, name)
+        if u is not None and not (math.isfinite(u) and u >= 0):
+            raise ValueError(f"{name} of {dot.key} must be >= 0, got {u}")
+
+
+@dataclass(frozen=True, slots=True)
+class Weights:
+    """A third score as a weighted sum of two: third = of_x · x + of_y · y."""
+
+    of_x: float
+    of_y: float
+
+
+def weights_of(x: Floats, y: Floats, total: Floats) -> Weights | None:
+    """Find the weights by which a score is made of two others, or None where it is not, or they can't be told.
+
+    Parameters
+    ----------
+    x, y, total : ndarray, shape (n,)
+        Scores, points, unrounded.
+
+    Notes
+    -----
+    Least squares without a constant; the answer counts only if it is exact (largest residual ≤ 1e-6 points), so shoes
+    scored by different weights have none in common.
+
+    Examples
+    --------
+    >>> found = weights_of(np.array([40.0, 60.0, 50.0]), np.array([50.0, 30.0, 70.0]), np.array([44.6, 46.2, 59.2]))
+    >>> (round(found.of_x, 2), round(found.of_y, 2))
+    (0.54, 0.46)
+    """
+    both = np.column_stack([x, y])
+    if len(both) < 2 or np.linalg.matrix_rank(both) < 2:
+        return None
+    (of_x, of_y), *_ = np.linalg.lstsq(both, total, rcond=None)
+    if np.abs(both @ (of_x, of_y) - total).max() > FIT_POINTS:
+        return None
+    return Weights(float(of_x), float(of_y))
+
+
+def contour(weights: Weights, value: float, x: Axis, y: Axis) -> tuple[tuple[float, float], tuple[float, float]] | None:
+    """Return the ends, px, of the line on which a weighted sum has a value, or None where it misses the drawing.
+
+    Examples
+    --------
+    >>> contour(Weights(0.5, 0.5), 50.0, Axis(0, 100, 10), Axis(0, 100, 10))
+    ((0.0, 10.0), (10.0, 0.0))
+    """
+    ends = []
+    for at in (x.low, x.high):
+        if weights.of_y:
+            other = (value - weights.of_x * at) / weights.of_y
+            if y.low <= other <= y.high:
+                ends.append((x.along(at), y.along(other)))
+    for at in (y.low, y.high):
+        if weights.of_x:
+            other = (value - weights.of_y * at) / weights.of_x
+            if x.low < other < x.high:
+                ends.append((x.along(other), y.along(at)))
+    if len(ends) < 2:
+        return None
+    first, last = min(ends), max(ends)
+    return (first, last) if first != last else None
+
+
+def cells(x: Floats, y: Floats, left: Bools, axes: tuple[Axis, Axis], step: float) -> tuple[Ints, Ints]:
+    """Count shoes in squares of `step` px: all of them, and those that are left. Shape (columns, rows) each.
+
+    Examples
+    --------
+    >>> axis = Axis(0, 100, 20)
+    >>> counted = cells(np.array([1.0, 99.0]), np.array([1.0, 1.0]), np.array([True, False]), (axis, axis), 10.0)
+    >>> [part.tolist() for part in counted]
+    [[[1, 0], [1, 0]], [[1, 0], [0, 0]]]
+    """
+    shape = tuple(math.ceil(axis.length / step) for axis in axes)
+    places = [
+        np.clip(((values - axis.low) / (axis.high - axis.low) * axis.length / step).astype(np.intp), 0, most - 1)
+        for values, axis, most in zip((x, y), axes, shape, strict=True)
+    ]
+    flat = np.ravel_multi_index(places, shape)
+    size = shape[0] * shape[1]
+    return (
+        np.bincount(flat, minlength=size).reshape(shape),
+        np.bincount(flat[left], minlength=size).reshape(shape),
+    )

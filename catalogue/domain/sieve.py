@@ -1,0 +1,128 @@
+"""What several conditions leave of a table together, and what each would leave if another were let go.
+
+Each condition is one row of truth values over the table. Counting for each row how many conditions it fails answers
+all questions at once: a row that fails none is left, and one that fails a single one comes back with that one let go.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+Bools = NDArray[np.bool_]
+Ints = NDArray[np.intp]
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Sieve:
+    """Conditions by name, each shape (n,), and for every row how many of them it fails."""
+
+    conditions: Mapping[str, Bools]
+    failed: NDArray[np.int8]
+
+    @property
+    def left(self) -> Bools:
+        """Say for every row whether all conditions leave it."""
+        found: Bools = self.failed == 0
+        return found
+
+    def left_without(self, name: str) -> Bools:
+        """Say for every row whether it is left once a condition is let go; one that is not there changes nothing."""
+        if name not in self.conditions:
+            return self.left
+        found: Bools = (self.failed - ~self.conditions[name]) == 0
+        return found
+
+
+def sieve(conditions: Mapping[str, Bools], rows: int) -> Sieve:
+    """Put conditions together.
+
+    Parameters
+    ----------
+    conditions : mapping of str to ndarray of bool, shape (rows,)
+        At most 127, True where a row meets the condition.
+    rows : int
+        How many rows the table has, ≥ 0.
+
+    Raises
+    ------
+    ValueError
+        A condition of another length, or too many of them.
+
+    Examples
+    --------
+    >>> found = sieve({"low": np.array([True, True, False]), "red": np.array([True, False, False])}, 3)
+    >>> found.left.tolist(), found.left_without("red").tolist()
+    ([True, False, False], [True, True, False])
+    """
+    if len(conditions) > np.iinfo(np.int8).max:
+        raise ValueError(f"conditions must be at most {np.iinfo(np.int8).max}, got {len(conditions)}")
+    failed = np.zeros(rows, dtype=np.int8)
+    for name, met in conditions.items():
+        if met.shape != (rows,):
+            raise ValueError(f"condition {name} must have shape ({rows},), got {met.shape}")
+        failed += ~met
+    return Sieve(conditions, failed)
+
+
+def between(values: Floats, low: float | None, high: float | None) -> Bools:
+    """Say which values lie between two limits, both included; a missing value (nan) lies nowhere.
+
+    Examples
+    --------
+    >>> between(np.array([1.0, 2.0, 3.0, np.nan]), 2.0, None).tolist()
+    [False, True, True, False]
+    """
+    return (values >= (-np.inf if low is None else low)) & (values <= (np.inf if high is None else high))
+
+
+def ordered(values: Floats, *, is_descending: bool = False) -> Ints:
+    """Return the rows in order of a value; equal ones in the order of the table, missing ones (nan) last either way.
+
+    Examples
+    --------
+    >>> ordered(np.array([2.0, np.nan, 1.0, 2.0]), is_descending=True).tolist()
+    [0, 3, 2, 1]
+    """
+    found: Ints = np.argsort(-values if is_descending else values, kind="stable")
+    return found
+
+
+def histogram(values: Floats, left: Bools, low: float, high: float, *, bins: int) -> tuple[Ints, Ints]:
+    """Count rows in equal steps along an axis: all of them, and those that are left.
+
+    Parameters
+    ----------
+    values : ndarray, shape (n,)
+        Finite. One outside the axis counts in the step at its edge.
+    left : ndarray of bool, shape (n,)
+    low, high : float
+        Ends of the axis, low < high.
+    bins : int
+        How many steps, ≥ 1.
+
+    Returns
+    -------
+    two ndarrays, shape (bins,)
+
+    Raises
+    ------
+    ValueError
+        An axis without length, or no steps.
+
+    Examples
+    --------
+    >>> counted = histogram(np.array([1.0, 2.0, 9.0]), np.array([True, False, True]), 0.0, 10.0, bins=2)
+    >>> [part.tolist() for part in counted]
+    [[2, 1], [1, 1]]
+    """
+    if not low < high:
+        raise ValueError(f"high must be > low, {low}, got {high}")
+    if bins < 1:
+        raise ValueError(f"bins must be >= 1, got {bins}")
+    steps = np.clip(((values - low) / (high - low) * bins).astype(np.intp), 0, bins - 1)
+    return np.bincount(steps, minlength=bins), np.bincount(steps[left], minlength=bins)

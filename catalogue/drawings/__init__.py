@@ -1,0 +1,35 @@
+"""The shoes as SVG, drawn on the server with real links."""
+
+from __future__ import annotations
+
+from catalogue.drawings.comparison import comparison_markup
+from catalogue.drawings.plane import plane_markup
+from catalogue.drawings.scale import (
+    STRIP,
+    STRIP_SMALL,
+    TALL,
+    TALL_CROWDED,
+    WIDE,
+    Density,
+    draw,
+    markup,
+    scale_markup,
+    spectrum_styles,
+)
+from catalogue.drawings.shapes import COUNTED_FROM
+
+__all__ = [
+    "COUNTED_FROM",
+    "STRIP",
+    "STRIP_SMALL",
+    "TALL",
+    "TALL_CROWDED",
+    "WIDE",
+    "Density",
+    "comparison_markup",
+    "draw",
+    "markup",
+    "plane_markup",
+    "scale_markup",
+    "spectrum_styles",
+]

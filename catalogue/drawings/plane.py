@@ -1,0 +1,251 @@
+"""The second drawing of the shoes: midfoot against rearfoot, with the cushioning as the size of the mark.
+
+Where all scores come from one set of weights, lines of equal stability run across it: the limits of the bands.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
+from django.template.loader import render_to_string
+from django.utils.safestring import SafeString
+
+from catalogue.domain import scatter
+from catalogue.domain.sieve import Ints
+from catalogue.drawings.shapes import COUNTED_FROM, Box, DrawnTick, px
+from catalogue.presentation import shoe_url
+from catalogue.selectors import BandRow, Columns, Finding, SpectrumPoint
+from core import display
+
+CELL_STEPS = 5
+WHISKERS_UP_TO = 60
+HIT_PX = 12.0
+
+
+@dataclass(frozen=True, slots=True)
+class Plane:
+    """The measures of one kind of drawing, px: the room of the marks, what stands left of it, below it, above it."""
+
+    kind: str
+    width: float
+    height: float
+    left: float
+    below: float
+    above: float
+    edge: float = 14.0
+    cell: float = 20.0
+
+    def at(self, x: float, y: float) -> tuple[float, float]:
+        """Turn px from the left and the bottom of the room into x and y of the drawing."""
+        return self.left + x, self.above + self.height - y
+
+    def point(self, x: float, y: float) -> str:
+        across, down = self.at(x, y)
+        return f"{px(across)} {px(down)}"
+
+
+WIDE = Plane("wide", width=900.0, height=520.0, left=52.0, below=46.0, above=34.0)
+TALL = Plane("tall", width=300.0, height=380.0, left=38.0, below=44.0, above=8.0, edge=8.0, cell=12.0)
+
+
+@dataclass(frozen=True, slots=True)
+class DrawnSpot:
+    """One shoe: middle, radius, the line to where it belongs ("" if it is there), whiskers, what to press and say."""
+
+    url: str
+    title: str
+    band_order: int
+    x: str
+    y: str
+    radius: str
+    leader: str
+    whiskers: str
+    hit: str
+
+
+@dataclass(frozen=True, slots=True)
+class DrawnLine:
+    """A limit between two bands: where the stability score is the same."""
+
+    path: str
+    x: str
+    y: str
+    label: str
+
+
+@dataclass(frozen=True, slots=True)
+class DrawnCell:
+    box: Box
+    step: int
+
+
+@dataclass(frozen=True, slots=True)
+class PlaneDrawing:
+    """The plane ready to be written down; `cells` count where there are too many shoes for a mark each."""
+
+    kind: str
+    width: str
+    height: str
+    room: Box
+    readout_x: str
+    readout_y: str
+    across: tuple[DrawnTick, ...]
+    up: tuple[DrawnTick, ...]
+    lines: tuple[DrawnLine, ...]
+    marks: tuple[DrawnSpot, ...]
+    rest: tuple[DrawnSpot, ...]
+    cells_of_all: tuple[DrawnCell, ...]
+    cells: tuple[DrawnCell, ...]
+    has_whiskers: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Room:
+    """Both axes over the room of a plane, and the weights that make stability of them."""
+
+    x: scatter.Axis
+    y: scatter.Axis
+    weights: scatter.Weights | None
+
+
+@lru_cache(maxsize=8)
+def room_of(columns: Columns, plane: Plane) -> Room:
+    """Return the axes around every published shoe, so that nothing jumps when the filter changes."""
+    midfoot, rearfoot = columns.values[:, 1], columns.values[:, 2]
+    return Room(
+        scatter.axis_over(_ends(midfoot), plane.width),
+        scatter.axis_over(_ends(rearfoot), plane.height),
+        scatter.weights_of(midfoot, rearfoot, columns.values[:, 0]),
+    )
+
+
+def _ends(values: scatter.Floats) -> list[float]:
+    return [float(values.min()), float(values.max())] if len(values) else []
+
+
+@lru_cache(maxsize=8)
+def _spots(columns: Columns, rows: tuple[int, ...], plane: Plane) -> tuple[scatter.Spot, ...]:
+    """Place shoes; kept, because avoiding each other takes time and does not depend on the filter."""
+    room = room_of(columns, plane)
+    u = 2 * columns.u
+    dots = [
+        scatter.Dot(
+            columns.slugs[row],
+            float(columns.values[row, 1]),
+            float(columns.values[row, 2]),
+            float(columns.values[row, 3]),
+            None if np.isnan(u[row, 1]) else float(u[row, 1]),
+            None if np.isnan(u[row, 2]) else float(u[row, 2]),
+        )
+        for row in rows
+    ]
+    return scatter.layout(dots, room.x, room.y).spots
+
+
+def _title(point: SpectrumPoint) -> str:
+    parts = (("midfoot", point.midfoot, point.midfoot_u), ("rearfoot", point.rearfoot, point.rearfoot_u))
+    scores = [
+        f"{name} {display.number(value)}" + ("" if u is None else f" ± {display.number(u)}") for name, value, u in parts
+    ]
+    return f"{point.title}: {', '.join(scores)}, cushioning {display.number(point.cushioning)}; {point.band_name}"
+
+
+def _drawn(spot: scatter.Spot, point: SpectrumPoint, plane: Plane) -> DrawnSpot:
+    x, y = plane.at(spot.x, spot.y)
+    whiskers = ""
+    if spot.across is not None:
+        whiskers += f"M{plane.point(spot.across[0], spot.home_y)}L{plane.point(spot.across[1], spot.home_y)}"
+    if spot.up is not None:
+        whiskers += f"M{plane.point(spot.home_x, spot.up[0])}L{plane.point(spot.home_x, spot.up[1])}"
+    return DrawnSpot(
+        url=shoe_url(point.slug),
+        title=_title(point),
+        band_order=point.band_order,
+        x=px(x),
+        y=px(y),
+        radius=px(spot.radius),
+        leader=f"M{plane.point(spot.home_x, spot.home_y)}L{px(x)} {px(y)}" if spot.is_moved else "",
+        whiskers=whiskers,
+        hit=px(max(spot.radius, HIT_PX)),
+    )
+
+
+def _lines(room: Room, bands: Sequence[BandRow], plane: Plane) -> tuple[DrawnLine, ...]:
+    found = []
+    for band in bands:
+        if room.weights is None or band.lower is None:
+            continue
+        ends = scatter.contour(room.weights, band.lower, room.x, room.y)
+        if ends is None:
+            continue
+        first, last = (plane.point(*end) for end in ends)
+        x, y = plane.at(*ends[0])
+        found.append(DrawnLine(f"M{first}L{last}", px(x + 4), px(y + 14), display.number(band.lower, 0)))
+    return tuple(found)
+
+
+def _cells(counts: Ints, most: int, plane: Plane) -> tuple[DrawnCell, ...]:
+    """Draw the squares that hold shoes, darker with more: five steps, each twice the share of the one below."""
+    found = []
+    for column, row in zip(*np.nonzero(counts), strict=True):
+        x, y = plane.at(column * plane.cell, min((row + 1) * plane.cell, plane.height))
+        width = min(plane.cell, plane.width - column * plane.cell)
+        height = min(plane.cell, plane.height - row * plane.cell)
+        step = max(1, CELL_STEPS + int(np.ceil(np.log2(counts[column, row] / most))))
+        found.append(DrawnCell(Box(px(x), px(y), px(width - 1), px(height - 1)), step))
+    return tuple(found)
+
+
+def draw(finding: Finding, listed: Ints, bands: Sequence[BandRow], plane: Plane) -> PlaneDrawing:
+    """Draw what a filter leaves; `listed` are the rows of the page below the drawing."""
+    columns = finding.columns
+    room = room_of(columns, plane)
+    is_counted = columns.count > COUNTED_FROM
+    points = finding.points(listed if is_counted else None)
+    spots = _spots(columns, tuple(columns.rows[point.slug] for point in points), plane)
+    drawn = [(point, _drawn(spot, point, plane)) for spot, point in zip(spots, points, strict=True)]
+    every, left = scatter.cells(
+        finding.feature("midfoot"), finding.feature("rearfoot"), finding.sieve.left, (room.x, room.y), plane.cell
+    )
+    most = int(every.max(initial=1))
+    x, y = plane.at(0.0, plane.height)
+    return PlaneDrawing(
+        kind=plane.kind,
+        width=px(plane.left + plane.width + plane.edge),
+        height=px(plane.above + plane.height + plane.below),
+        room=Box(px(x), px(y), px(plane.width), px(plane.height), px(x + plane.width / 2), px(y + plane.height / 2)),
+        readout_x=px(plane.left + plane.width),
+        readout_y=px(plane.above - 12.0) if plane.above > 24.0 else "",
+        across=tuple(_tick(plane.at(place, 0.0), value) for value, place in room.x.ticks()),
+        up=tuple(_tick(plane.at(0.0, place), value) for value, place in room.y.ticks()),
+        lines=_lines(room, bands, plane),
+        marks=tuple(spot for point, spot in drawn if point.is_match),
+        rest=tuple(spot for point, spot in drawn if not point.is_match),
+        cells_of_all=_cells(every, most, plane) if is_counted else (),
+        cells=_cells(left, most, plane) if is_counted else (),
+        has_whiskers=len(points) <= WHISKERS_UP_TO,
+    )
+
+
+def _tick(place: tuple[float, float], value: float) -> DrawnTick:
+    return DrawnTick(px(place[0]), px(place[1]), display.number(value, 0))
+
+
+@lru_cache(maxsize=4096)
+def _spot_markup(spot: DrawnSpot, readout_x: str, readout_y: str) -> SafeString:
+    context = {"mark": spot, "readout_x": readout_x, "readout_y": readout_y}
+    return render_to_string("catalogue/_spot.html", context).strip()  # type: ignore[return-value]
+
+
+def plane_markup(finding: Finding, listed: Ints, bands: Sequence[BandRow], label: str) -> SafeString:
+    """Return the drawings for wide screens and for phones as SVG."""
+    written = []
+    for plane in (WIDE, TALL):
+        drawing = draw(finding, listed, bands, plane)
+        marks = SafeString("".join(_spot_markup(spot, drawing.readout_x, drawing.readout_y) for spot in drawing.marks))
+        context = {"drawing": drawing, "marks": marks, "label": label}
+        written.append(render_to_string("catalogue/_plane.html", context))
+    return SafeString("".join(written))

@@ -1,0 +1,325 @@
+"""The spectrum as it is drawn: coordinates and words for the template, which only writes them down.
+
+Two drawings of the same shoes: wide, the scale from left to right with the lanes stacked on it; and tall for phones,
+the scale from top to bottom with the lanes to its left.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+
+from django.template.loader import render_to_string
+from django.utils.safestring import SafeString
+
+from catalogue.domain import spectrum
+from catalogue.domain.sieve import Ints, histogram
+from catalogue.drawings.shapes import COUNTED_FROM, Box, DrawnTick, px
+from catalogue.presentation import shoe_url
+from catalogue.selectors import BandRow, Finding, SpectrumPoint
+from core import display
+
+EDGE_PX = 12.0
+HIT_PX = 24.0
+
+
+@dataclass(frozen=True, slots=True)
+class DrawnBand:
+    order: int
+    name: str
+    head: Box
+    room: Box
+
+
+@dataclass(frozen=True, slots=True)
+class DrawnMark:
+    """One shoe: middle, whisker ("" where the uncertainty is not known), what to press, and what to say."""
+
+    url: str
+    title: str
+    band_order: int
+    x: str
+    y: str
+    whisker: str
+    hit: Box
+
+
+@dataclass(frozen=True, slots=True)
+class Drawing:
+    """A spectrum ready to be written down.
+
+    `rest` are the shoes that the filter leaves out, drawn faintly, no links. Where there are too many shoes for a mark
+    each, `bars` count them: of all, and by band of those that the filter leaves.
+    """
+
+    kind: str
+    has_names: bool
+    width: str
+    height: str
+    radius: str
+    radius_rest: str
+    readout_x: str
+    readout_y: str
+    axis: str
+    bands: tuple[DrawnBand, ...]
+    ticks: tuple[DrawnTick, ...]
+    marks: tuple[DrawnMark, ...]
+    rest: tuple[DrawnMark, ...]
+    bars_of_all: str = ""
+    bars: tuple[DrawnBars, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class DrawnBars:
+    """The bars of one band, as one path."""
+
+    order: int
+    path: str
+
+
+@dataclass(frozen=True, slots=True)
+class Density:
+    """How many shoes lie where along the scale, in equal steps: of all, and of those that the filter leaves."""
+
+    low: float
+    high: float
+    every: tuple[int, ...]
+    left: tuple[int, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Style:
+    """The measures of one kind of drawing, px: the scale, the strip of names, of ticks, of the readout, the lanes."""
+
+    kind: str
+    length: float
+    names: float
+    ticks: float
+    readout: float
+    room_least: float
+    has_whiskers: bool = True
+    bars: float = 72.0
+
+    @property
+    def is_tall(self) -> bool:
+        return self.kind == "tall"
+
+
+WIDE = Style("wide", length=960.0, names=26.0, ticks=24.0, readout=30.0, room_least=64.0)
+TALL = Style("tall", length=620.0, names=84.0, ticks=38.0, readout=0.0, room_least=220.0)
+STRIP = Style("strip", length=640.0, names=24.0, ticks=24.0, readout=0.0, room_least=34.0)
+STRIP_SMALL = Style("strip-small", length=320.0, names=9.0, ticks=24.0, readout=0.0, room_least=34.0)
+# Many shoes on a phone: whiskers would push the lanes out of the narrow page, the list has the numbers.
+TALL_CROWDED = Style("tall", length=1100.0, names=84.0, ticks=38.0, readout=0.0, room_least=220.0, has_whiskers=False)
+CROWDED_FROM = 100
+BINS = 120
+# A strip of names lower than this holds no text: the name stands beside the drawing.
+NAMES_LEAST_PX = 16.0
+
+
+@dataclass(frozen=True, slots=True)
+class _Frame:
+    """Turns places along and across the scale into x and y. Across is counted from the scale outwards."""
+
+    style: Style
+    room: float
+    # How far from the scale the lanes begin: bars may lie between.
+    lanes_from: float = 0.0
+
+    @property
+    def size(self) -> tuple[float, float]:
+        long = self.style.length + 2 * EDGE_PX
+        short = self.style.readout + self.style.names + self.room + self.style.ticks
+        return (short, long) if self.style.is_tall else (long, short)
+
+    def at(self, along: float, across: float) -> tuple[float, float]:
+        far = self.style.readout + self.style.names + self.room - across
+        return (far, EDGE_PX + along) if self.style.is_tall else (EDGE_PX + along, far)
+
+    def point(self, along: float, across: float) -> str:
+        x, y = self.at(along, across)
+        return f"{px(x)} {px(y)}"
+
+    def box(self, along: tuple[float, float], across: tuple[float, float]) -> Box:
+        (x1, y1), (x2, y2) = self.at(along[0], across[0]), self.at(along[1], across[1])
+        return Box(
+            x=px(min(x1, x2)),
+            y=px(min(y1, y2)),
+            width=px(abs(x2 - x1)),
+            height=px(abs(y2 - y1)),
+            middle_x=px((x1 + x2) / 2),
+            middle_y=px((y1 + y2) / 2),
+        )
+
+    def mark(self, place: spectrum.Mark, point: SpectrumPoint, radius: float) -> DrawnMark:
+        across = self.lanes_from + place.across + EDGE_PX / 2
+        x, y = self.at(place.along, across)
+        has_whisker = place.low is not None and place.high is not None
+        return DrawnMark(
+            url=shoe_url(point.slug),
+            title=_title(point),
+            band_order=point.band_order,
+            x=px(x),
+            y=px(y),
+            whisker=f"M{self.point(place.low or 0, across)}L{self.point(place.high or 0, across)}"
+            if has_whisker
+            else "",
+            hit=self.box(
+                (place.along - HIT_PX / 2, place.along + HIT_PX / 2), (across - radius - 2, across + radius + 2)
+            ),
+        )
+
+    def bands(self, zones: Sequence[spectrum.Zone], names: dict[int, str]) -> tuple[DrawnBand, ...]:
+        return tuple(
+            DrawnBand(
+                order=zone.order,
+                name=names[zone.order],
+                head=self.box((zone.start, zone.end), (self.room, self.room + self.style.names)),
+                room=self.box((zone.start, zone.end), (0.0, self.room)),
+            )
+            for zone in zones
+        )
+
+    def ticks(self, ticks: Sequence[spectrum.Tick]) -> tuple[DrawnTick, ...]:
+        places = [(self.at(tick.along, 0.0), tick.value) for tick in ticks]
+        return tuple(DrawnTick(px(x), px(y), display.number(value, 0)) for (x, y), value in places)
+
+
+    def bars(self, density: Density, zones: Sequence[spectrum.Zone]) -> tuple[str, tuple[DrawnBars, ...]]:
+        """Draw the bars of all shoes as one path, and those of the shoes that are left as one a band."""
+        paths = {zone.order: "" for zone in zones}
+        every, step, most = "", self.style.length / len(density.every), max(density.every, default=0)
+        for place, (count, left) in enumerate(zip(density.every, density.left, strict=True)):
+            along = (place * step + 0.5, (place + 1) * step - 0.5)
+            if count:
+                every += self._bar(along, count / most)
+            if left:
+                middle = (place + 0.5) * step
+                order = next((zone.order for zone in zones if middle < zone.end), zones[-1].order)
+                paths[order] += self._bar(along, left / most)
+        return every, tuple(DrawnBars(order, path) for order, path in paths.items() if path)
+
+    def _bar(self, along: tuple[float, float], share: float) -> str:
+        # A single shoe among thousands must still be seen.
+        box = self.box(along, (0.0, max(2.0, share * self.style.bars)))
+        return f"M{box.x} {box.y}h{box.width}v{box.height}h-{box.width}z"
+
+
+def _title(point: SpectrumPoint) -> str:
+    spread = "" if point.expanded_u is None else f" ± {display.number(point.expanded_u)}"
+    return f"{point.title}: {display.number(point.stability)}{spread}, {point.band_name}"
+
+
+def spectrum_styles(count: int) -> tuple[Style, Style]:
+    """Return how to draw so many shoes, for wide screens and for phones."""
+    return WIDE, TALL if count < CROWDED_FROM or count > COUNTED_FROM else TALL_CROWDED
+
+
+def density_of(finding: Finding, bands: Sequence[BandRow]) -> Density:
+    """Count the published shoes along the scale."""
+    scores = finding.feature("stability")
+    low, high = spectrum.axis_range([float(scores.min()), float(scores.max())], _limits(bands))
+    every, left = (_counts(part) for part in histogram(scores, finding.sieve.left, low, high, bins=BINS))
+    return Density(low, high, every, left)
+
+
+def _counts(bins: Ints) -> tuple[int, ...]:
+    return tuple(int(count) for count in bins)
+
+
+def _limits(bands: Sequence[BandRow]) -> list[spectrum.Limits]:
+    return [spectrum.Limits(band.order, band.lower, band.upper) for band in bands]
+
+
+@lru_cache(maxsize=16)
+def _laid_out(
+    points: tuple[spectrum.Point, ...], bands: tuple[BandRow, ...], length: float, ends: tuple[float, float] | None
+) -> spectrum.Spectrum:
+    return spectrum.layout(points, _limits(bands), length, ends)
+
+
+def draw(
+    points: Sequence[SpectrumPoint], bands: Sequence[BandRow], style: Style, density: Density | None = None
+) -> Drawing:
+    """Draw shoes on the scale. Where they stand does not depend on the filter, so nothing jumps when it changes.
+
+    With a density the points are only some of the shoes, those listed beside the drawing.
+    """
+    drawn = _laid_out(
+        tuple(
+            spectrum.Point(point.slug, point.stability, point.expanded_u if style.has_whiskers else None)
+            for point in points
+        ),
+        tuple(bands),
+        style.length,
+        (density.low, density.high) if density else None,
+    )
+    lanes_from = style.bars + EDGE_PX if density else 0.0
+    frame = _Frame(style, max(lanes_from + drawn.depth + EDGE_PX, style.room_least), lanes_from)
+    by_slug = {point.slug: point for point in points}
+    marks = [(by_slug[place.key], frame.mark(place, by_slug[place.key], drawn.radius)) for place in drawn.marks]
+    width, height = frame.size
+    readout_x, _ = frame.at(style.length, 0.0)
+    bars_of_all, bars = frame.bars(density, drawn.zones) if density else ("", ())
+    return Drawing(
+        kind=style.kind,
+        has_names=style.names >= NAMES_LEAST_PX,
+        width=px(width),
+        height=px(height),
+        radius=px(drawn.radius),
+        radius_rest=px(drawn.radius * 0.6),
+        readout_x=px(readout_x),
+        readout_y=px(style.readout - 10.0) if style.readout else "",
+        axis=f"M{frame.point(0.0, 0.0)}L{frame.point(style.length, 0.0)}",
+        bands=frame.bands(drawn.zones, {band.order: band.name for band in bands}),
+        ticks=frame.ticks(drawn.ticks),
+        marks=tuple(mark for point, mark in marks if point.is_match),
+        rest=tuple(mark for point, mark in marks if not point.is_match),
+        bars_of_all=bars_of_all,
+        bars=bars,
+    )
+
+
+@lru_cache(maxsize=4096)
+def _mark_markup(mark: DrawnMark, radius: str, readout_x: str, readout_y: str) -> SafeString:
+    """Write one mark down. Kept, because a filter changes which marks are drawn and not what they look like."""
+    context = {"mark": mark, "radius": radius, "readout_x": readout_x, "readout_y": readout_y}
+    return render_to_string("catalogue/_mark.html", context).strip()  # type: ignore[return-value]
+
+
+def _written(drawing: Drawing, label: str) -> str:
+    marks = SafeString(
+        "".join(_mark_markup(mark, drawing.radius, drawing.readout_x, drawing.readout_y) for mark in drawing.marks)
+    )
+    return render_to_string("catalogue/_spectrum.html", {"drawing": drawing, "marks": marks, "label": label})
+
+
+@lru_cache(maxsize=32)
+def _markup(
+    points: tuple[SpectrumPoint, ...],
+    bands: tuple[BandRow, ...],
+    styles: tuple[Style, ...],
+    label: str,
+    density: Density | None,
+) -> str:
+    return "".join(_written(draw(points, bands, style, density), label) for style in styles)
+
+
+def markup(
+    points: Sequence[SpectrumPoint],
+    bands: Sequence[BandRow],
+    styles: Sequence[Style],
+    label: str,
+    density: Density | None = None,
+) -> SafeString:
+    """Return the drawings of some shoes as SVG. Kept by what is drawn: a change of stock leaves them as they are."""
+    return SafeString(_markup(tuple(points), tuple(bands), tuple(styles), label, density))
+
+
+def scale_markup(finding: Finding, listed: Ints, bands: Sequence[BandRow], label: str) -> SafeString:
+    """Draw what a filter leaves on the scale; `listed` are the rows of the page below the drawing."""
+    count = finding.columns.count
+    is_counted = count > COUNTED_FROM
+    points = finding.points(listed if is_counted else None)
+    return markup(points, bands, spectrum_styles(count), label, density_of(finding, bands) if is_counted else None)

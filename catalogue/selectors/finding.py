@@ -1,0 +1,199 @@
+"""What a filter leaves of the published shoes: counts, pages, and where every shoe stands in a drawing.
+
+Stock and words are asked of the database by index; the rest is answered by the columns in memory.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from django.contrib.postgres.search import SearchQuery
+
+from catalogue.domain.similarity import COVERAGE_K, FEATURES
+from catalogue.domain.sieve import Bools, Floats, Ints, Sieve, between, ordered, sieve
+from catalogue.filters import USES, ShoeFilter
+from catalogue.models import ShoeSearch, StockItem
+from catalogue.searching import search_query
+from catalogue.selectors.columns import Columns, columns_at
+from catalogue.selectors.revision import Revision
+from catalogue.selectors.rows import ShoeRow, current_cards, shoe_rows
+
+_COLUMN: Mapping[str, str] = {"mass": "mass_g", "drop": "drop_mm"}
+_STOCK = ("size", "store")
+
+
+@dataclass(frozen=True, slots=True)
+class FilterCounts:
+    """How many shoes a filter leaves.
+
+    `by_band` and `by_use` count what each choice would leave with the rest of the filter as it is.
+    """
+
+    published: int
+    matching: int
+    by_band: Mapping[int, int]
+    by_use: Mapping[str, int]
+
+
+@dataclass(frozen=True, slots=True)
+class SpectrumPoint:
+    """A published shoe as it stands in a drawing; `is_match` says whether the filter leaves it.
+
+    The scores are stability, midfoot, rearfoot and cushioning; `…_u` are expanded uncertainties (k = 2).
+    """
+
+    slug: str
+    brand: str
+    name: str
+    version: str
+    stability: float
+    expanded_u: float | None
+    band_order: int
+    band_name: str
+    is_match: bool
+    midfoot: float = 0.0
+    midfoot_u: float | None = None
+    rearfoot: float = 0.0
+    rearfoot_u: float | None = None
+    cushioning: float = 0.0
+
+    @property
+    def title(self) -> str:
+        return f"{self.brand} {self.name} {self.version}".rstrip()
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Finding:
+    """The published shoes under a filter."""
+
+    columns: Columns
+    wanted: ShoeFilter
+    sieve: Sieve
+
+    @property
+    def matching(self) -> int:
+        return int(np.count_nonzero(self.sieve.left))
+
+    def feature(self, name: str) -> Floats:
+        found: Floats = self.columns.values[:, FEATURES.index(_COLUMN.get(name, name))]
+        return found
+
+    def counts(self, bands: Sequence[int]) -> FilterCounts:
+        """Count what the filter leaves, by band and by use."""
+        by_band = np.bincount(self.columns.band[self.sieve.left_without("band")], minlength=max(bands, default=0) + 1)
+        by_use = np.bincount(self.columns.use[self.sieve.left_without("use")], minlength=len(USES))
+        return FilterCounts(
+            published=self.columns.count,
+            matching=self.matching,
+            by_band={order: int(by_band[order]) for order in bands},
+            by_use={use: int(by_use[place]) for place, use in enumerate(USES)},
+        )
+
+    def let_go(self) -> dict[str, int]:
+        """Count what would be left without each part of the filter: asked where nothing is left."""
+        return {part: int(np.count_nonzero(self._left_without(part))) for part in self.wanted.active()}
+
+    def _left_without(self, part: str) -> Bools:
+        if part not in _STOCK:
+            return self.sieve.left_without(part)
+        # Size and store are one condition, the size in that store; one let go, the other stays.
+        others = {key: getattr(self.wanted, key) for key in _STOCK if key != part}
+        left = self.sieve.left_without("stock")
+        return left & self.columns.among(shoe_ids_in_stock(**others)) if any(others.values()) else left
+
+    def page(self, *, limit: int, offset: int = 0) -> Ints:
+        """Return the rows of one page of the list, in the order asked."""
+        name = self.wanted.order.removeprefix("-")
+        values = self.columns.by_name if name == "name" else self.feature(name)
+        rows = np.flatnonzero(self.sieve.left)
+        found: Ints = rows[ordered(values[rows], is_descending=self.wanted.order.startswith("-"))]
+        return found[offset : offset + limit]
+
+    def read(self, rows: Ints) -> list[ShoeRow]:
+        """Read the shoes of some rows, in this order, with their stock: two queries."""
+        return shoes_by_id([int(shoe) for shoe in self.columns.ids[rows]])
+
+    def points(self, rows: Ints | None = None) -> list[SpectrumPoint]:
+        """Return shoes as points, flexible first: these rows, or all."""
+        held = np.arange(self.columns.count) if rows is None else rows
+        left = self.sieve.left
+        return [
+            _point(self.columns, int(row), is_match=bool(left[row]))
+            for row in held[ordered(self.columns.values[held, 0])]
+        ]
+
+
+def _point(columns: Columns, row: int, *, is_match: bool) -> SpectrumPoint:
+    stability, midfoot, rearfoot, cushioning = (float(value) for value in columns.values[row, :4])
+    expanded_u, midfoot_u, rearfoot_u = (None if np.isnan(u) else COVERAGE_K * float(u) for u in columns.u[row, :3])
+    return SpectrumPoint(
+        slug=columns.slugs[row],
+        brand=columns.brands[row],
+        name=columns.names[row],
+        version=columns.versions[row],
+        stability=stability,
+        expanded_u=expanded_u,
+        band_order=int(columns.band[row]),
+        band_name=columns.band_names[row],
+        is_match=is_match,
+        midfoot=midfoot,
+        midfoot_u=midfoot_u,
+        rearfoot=rearfoot,
+        rearfoot_u=rearfoot_u,
+        cushioning=cushioning,
+    )
+
+
+def shoes_by_id(ids: Sequence[int]) -> list[ShoeRow]:
+    """Read the published ones of these shoes in the order given: two queries."""
+    by_id = {shoe.id: shoe for shoe in shoe_rows(current_cards().filter(shoe_id__in=ids))} if ids else {}
+    return [by_id[shoe] for shoe in ids if shoe in by_id]
+
+
+def shoe_ids_in_stock(*, store: str | None = None, size: Any = None) -> list[int]:
+    """Return the shoes in stock, in one size or store where given: one query by index."""
+    stock = StockItem.objects.filter(quantity__gt=0)
+    if size is not None:
+        stock = stock.filter(size_eu=size)
+    if store is not None:
+        stock = stock.filter(store__slug=store)
+    lines = stock.order_by().values_list("shoe_id", flat=True)
+    return list(lines if size is not None and store is not None else lines.distinct())
+
+
+def shoe_ids_named(words: str) -> list[int]:
+    """Return the shoes, published or not, whose brand, name and version hold these words: one query by index."""
+    asked = search_query(words)
+    if not asked:
+        return []
+    query = SearchQuery(asked, config="simple", search_type="raw")
+    return list(ShoeSearch.objects.filter(document=query).values_list("shoe_id", flat=True))
+
+
+def _conditions(wanted: ShoeFilter, columns: Columns) -> dict[str, Bools]:
+    """Say for each part of the filter which shoes meet it."""
+    found: dict[str, Bools] = {}
+    for part in wanted.active():
+        match part:
+            case "q":
+                found[part] = columns.among(shoe_ids_named(wanted.q))
+            case "band":
+                found[part] = np.isin(columns.band, wanted.bands)
+            case "use":
+                found[part] = np.isin(columns.use, [USES.index(use) for use in wanted.uses])
+            case "size" | "store":
+                if "stock" not in found:
+                    found["stock"] = columns.among(shoe_ids_in_stock(size=wanted.size, store=wanted.store))
+            case _:
+                values = columns.values[:, FEATURES.index(_COLUMN.get(part, part))]
+                found[part] = between(values, getattr(wanted, f"{part}_min", None), getattr(wanted, f"{part}_max"))
+    return found
+
+
+def find(wanted: ShoeFilter, *, revision: Revision) -> Finding:
+    """Return what a filter leaves: at most three queries, for words and stock."""
+    columns = columns_at(revision)
+    return Finding(columns, wanted, sieve(_conditions(wanted, columns), columns.count))
