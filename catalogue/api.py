@@ -12,7 +12,6 @@ from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.utils.urls import remove_query_param, replace_query_param
-from rest_framework.views import APIView
 
 from catalogue import forms, selectors
 from catalogue.caching import api_by_revision
@@ -20,6 +19,7 @@ from catalogue.filters import ORDERS, USES
 from catalogue.selectors import Revision, ShoeRow, Similar
 from catalogue.selectors.scales import bands_at
 from catalogue.selectors.stores import store_names_at, stores_at
+from catalogue.throttling import VisitorView
 from core import display
 from core.api import PracticePagination
 from core.cautions import cautions
@@ -247,7 +247,7 @@ def _parameters(request: Request) -> QueryDict:
     return request.query_params
 
 
-class ShoeListView(APIView):
+class ShoeListView(VisitorView):
     """Published shoes, with the filters of the catalogue's page."""
 
     permission = PUBLIC
@@ -256,7 +256,7 @@ class ShoeListView(APIView):
         auth=[],
         operation_id="catalogue_shoes_list",
         parameters=FILTER_PARAMETERS,
-        responses={200: _paged("ShoePage", ShoeBody(many=True)), 400: CatalogueProblem},
+        responses={200: _paged("ShoePage", ShoeBody(many=True)), 400: CatalogueProblem, 429: CatalogueProblem},
     )
     @api_by_revision
     def get(self, request: Request, *, revision: Revision) -> Response:
@@ -269,18 +269,18 @@ class ShoeListView(APIView):
         return part.answer([shoe_body(shoe) for shoe in shoes])
 
 
-class ShoeDetailView(APIView):
+class ShoeDetailView(VisitorView):
     """One published shoe."""
 
     permission = PUBLIC
 
-    @extend_schema(auth=[], operation_id="catalogue_shoe", responses={200: ShoeBody, 404: CatalogueProblem})
+    @extend_schema(auth=[], operation_id="catalogue_shoe", responses={200: ShoeBody, 404: CatalogueProblem, 429: CatalogueProblem})
     @api_by_revision
     def get(self, request: Request, slug: str, *, revision: Revision) -> Response:
         return Response(shoe_body(selectors.shoe_get(slug)))
 
 
-class ShoeSimilarView(APIView):
+class ShoeSimilarView(VisitorView):
     """The published shoes nearest to one in its four scores, mass and drop."""
 
     permission = PUBLIC
@@ -293,6 +293,7 @@ class ShoeSimilarView(APIView):
             200: _paged("SimilarShoePage", SimilarBody(many=True)),
             400: CatalogueProblem,
             404: CatalogueProblem,
+            429: CatalogueProblem,
         },
     )
     @api_by_revision
@@ -303,7 +304,7 @@ class ShoeSimilarView(APIView):
         return _Part(request, near.count, number).answer([similar_body(other) for other in near.shoes])
 
 
-class BandListView(APIView):
+class BandListView(VisitorView):
     """The scale of bands. Which runner a band suits is common practice, without a published source."""
 
     permission = PUBLIC
@@ -315,6 +316,7 @@ class BandListView(APIView):
         responses={
             200: _paged("BandPage", BandBody(many=True), cautions=serializers.ListField(child=serializers.CharField())),
             400: CatalogueProblem,
+            429: CatalogueProblem,
         },
     )
     @api_by_revision
@@ -326,7 +328,7 @@ class BandListView(APIView):
         return part.answer(shown, cautions=list(cautions("method")))
 
 
-class StoreListView(APIView):
+class StoreListView(VisitorView):
     """The stores, and how many published shoes each has in stock."""
 
     permission = PUBLIC
@@ -335,7 +337,7 @@ class StoreListView(APIView):
         auth=[],
         operation_id="catalogue_stores_list",
         parameters=PAGE_PARAMETERS,
-        responses={200: _paged("StorePage", StoreBody(many=True)), 400: CatalogueProblem},
+        responses={200: _paged("StorePage", StoreBody(many=True)), 400: CatalogueProblem, 429: CatalogueProblem},
     )
     @api_by_revision
     def get(self, request: Request, *, revision: Revision) -> Response:

@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
+from django.template.loader import render_to_string
 from django.utils.safestring import SafeString
 from django.views.decorators.http import require_safe
 
@@ -43,64 +46,103 @@ def _versions(shoe: ShoeRow, units: str, revision: Revision) -> list[presentatio
     return found
 
 
-@gate(PUBLIC)
-@require_safe
-@page_by_revision
-def shoe_detail(request: HttpRequest, *, slug: str, revision: Revision) -> HttpResponse:
+@dataclass(frozen=True, slots=True)
+class Drawn:
+    """A shoe and what its page shows of it: the same for every reader with the same units."""
+
+    shoe: ShoeRow
+    content: SafeString
+
+
+@lru_cache(maxsize=256)
+def _shoe(slug: str, units: str, revision: Revision) -> Drawn:
+    """Draw the page of a shoe; kept as long as the catalogue stays as it is."""
     shoe = or_404(selectors.shoe_get, slug)
-    units = units_of(request)
     near = or_404(selectors.similar_page, slug, revision=revision, limit=NEAREST_SHOWN)
+    lab = method.lab()
     context = {
         "shoe": shoe,
+        "units": units,
         "strip": _strip([shoe], revision),
         "scores": presentation.score_texts(shoe, or_404(selectors.ranks_for_shoe, slug, revision=revision)),
         "band_notes": presentation.band_notes(shoe),
         "readings": presentation.readings(shoe, units),
-        "procedure": lab.procedure(units) if (lab := method.lab()) else None,
+        "procedure": lab.procedure(units) if lab else None,
         "facts": presentation.shoe_facts(shoe, units),
         "measured": presentation.measured_facts(shoe),
         "stock": presentation.stock_lines(shoe),
-        "near": [presentation.similar_text(other, units) for other in near.shoes],
+        "near": [presentation.similar_text(other, shoe.name, units) for other in near.shoes],
         "versions": _versions(shoe, units, revision),
         "history": selectors.history_for_shoe(shoe),
+    }
+    return Drawn(shoe, render_to_string("catalogue/_shoe.html", context))
+
+
+@gate(PUBLIC)
+@require_safe
+@page_by_revision
+def shoe_detail(request: HttpRequest, *, slug: str, revision: Revision) -> HttpResponse:
+    drawn = _shoe(slug, units_of(request), revision)
+    context = {
+        "shoe": drawn.shoe,
+        "content": drawn.content,
         "canonical": presentation.shoe_url(slug),
-        "description": presentation.description(shoe),
-        "structured": markup.structured_data(shoe),
+        "description": presentation.description(drawn.shoe),
+        "structured": markup.structured_data(drawn.shoe),
     }
     return render(request, "catalogue/shoe_detail.html", context)
+
+
+@dataclass(frozen=True, slots=True)
+class Near:
+    """One page of the shoes near to one, drawn, and how many there are in all."""
+
+    shoe: ShoeRow
+    content: SafeString
+    count: int
+
+
+@lru_cache(maxsize=256)
+def _near(slug: str, asked: forms.Nearby, units: str, revision: Revision) -> Near:
+    """Draw shoes near to one; kept as long as the catalogue stays as it is."""
+    shoe = or_404(selectors.shoe_get, slug)
+    near = or_404(
+        selectors.similar_page,
+        slug,
+        revision=revision,
+        limit=NEAREST_PAGE,
+        offset=(asked.page - 1) * NEAREST_PAGE,
+        available=Available(asked.size, asked.store) if asked.is_available else None,
+    )
+    context = {
+        "shoe": shoe,
+        "near": [presentation.similar_text(other, shoe.name, units) for other in near.shoes],
+        "is_available": asked.is_available,
+    }
+    return Near(shoe, render_to_string("catalogue/_near.html", context), near.count)
 
 
 @gate(PUBLIC)
 @require_safe
 @page_by_revision
 def shoe_similar(request: HttpRequest, *, slug: str, revision: Revision) -> HttpResponse:
-    shoe = or_404(selectors.shoe_get, slug)
-    stores = store_names_at(revision)
+    stores, units = store_names_at(revision), units_of(request)
+    is_gone = or_404(selectors.is_discontinued, slug, revision=revision)
     try:
-        asked = forms.nearby(
-            request.GET, frozenset(store.slug for store in stores), is_available=shoe.is_discontinued
-        )
-        near = or_404(
-            selectors.similar_page,
-            slug,
-            revision=revision,
-            limit=NEAREST_PAGE,
-            offset=(asked.page - 1) * NEAREST_PAGE,
-            available=Available(asked.size, asked.store) if asked.is_available else None,
-        )
+        asked = forms.nearby(request.GET, frozenset(store.slug for store in stores), is_available=is_gone)
+        near = _near(slug, asked, units, revision)
         page = page_of(near.count, asked.page, NEAREST_PAGE)
     except forms.BadQuery as problem:
         return refuse(request, problem)
-    units = units_of(request)
     context = {
-        "shoe": shoe,
-        "text": presentation.shoe_text(shoe, units),
+        "shoe": near.shoe,
         "asked": asked,
-        "near": [presentation.similar_text(other, units) for other in near.shoes],
-        "versions": _versions(shoe, units, revision) if page.number == 1 else [],
+        "near": near.content,
+        "versions": _versions(near.shoe, units, revision) if page.number == 1 else [],
         "page": page,
         "sizes": presentation.size_options(asked.size, sizes_at(revision)),
         "stores": presentation.store_options(asked.store, stores),
+        "shoe_url": presentation.shoe_url(slug),
         "canonical": request.path,
     }
     return render(request, "catalogue/shoe_similar.html", context)

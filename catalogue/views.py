@@ -13,7 +13,7 @@ from django.template.loader import render_to_string
 from django.utils.safestring import SafeString
 from django.views.decorators.http import require_safe
 
-from catalogue import drawings, evidence, forms, method, presentation, selectors
+from catalogue import drawings, evidence, forms, method, presentation, selectors, writing
 from catalogue.answers import is_part, or_404, page_of, refuse
 from catalogue.caching import page_by_revision, page_by_revision_and
 from catalogue.domain.sieve import Ints
@@ -33,6 +33,7 @@ class Results:
     """What a filter leaves, drawn: the same for every reader with the same units."""
 
     summary: str
+    filters: SafeString
     markup: SafeString
     bands: tuple[presentation.Option, ...]
     uses: tuple[presentation.Option, ...]
@@ -62,17 +63,22 @@ def _results(wanted: ShoeFilter, units: str, revision: Revision) -> Results:
         "views": presentation.view_links(wanted),
         "view": wanted.view,
         "is_counted": counts.published > drawings.COUNTED_FROM,
-        "shoes": [presentation.shoe_text(shoe, units) for shoe in finding.read(listed)],
+        "rows": writing.shoe_rows([presentation.shoe_text(shoe, units) for shoe in finding.read(listed)]),
         "drawing": _drawing(finding, listed, bands) if counts.published else "",
         "chips": presentation.chips(wanted, names),
         "loosen": presentation.loosen(wanted, {} if counts.matching else finding.let_go(), names),
         "everything_url": presentation.everything_address(wanted),
     }
+    choices = {
+        "bands": tuple(presentation.band_options(wanted, bands, counts)),
+        "uses": tuple(presentation.use_options(wanted, counts)),
+    }
+    form = {"wanted": wanted, "units": units, **choices, **_form_context(wanted, revision)}
     return Results(
         summary=summary,
-        markup=SafeString(render_to_string("catalogue/_results.html", context)),
-        bands=tuple(presentation.band_options(wanted, bands, counts)),
-        uses=tuple(presentation.use_options(wanted, counts)),
+        filters=render_to_string("catalogue/_filters.html", form),
+        markup=render_to_string("catalogue/_results.html", context),
+        **choices,
     )
 
 
@@ -93,12 +99,7 @@ def shoe_list(request: HttpRequest, *, revision: Revision) -> HttpResponse:
         response = render(request, "catalogue/_results_part.html", {"results": results})
         response.headers["HX-Push-Url"] = presentation.list_address(wanted)
         return response
-    context = {
-        "wanted": wanted,
-        "results": results,
-        "canonical": presentation.list_address(wanted),
-        **_form_context(wanted, revision),
-    }
+    context = {"results": results, "canonical": presentation.list_address(wanted)}
     return render(request, "catalogue/shoe_list.html", context)
 
 
@@ -107,7 +108,7 @@ def _form_context(wanted: ShoeFilter, revision: Revision) -> dict[str, Any]:
     return {
         "stores": presentation.store_options(wanted.store, store_names_at(revision)),
         "sizes": presentation.size_options(wanted.size, sizes_at(revision)),
-        "orders": presentation.order_options(wanted),
+        "orders": presentation.order_options(wanted.order),
         "ranges": presentation.range_fields(wanted),
         "mass_max": presentation.plain(wanted.mass_max),
         "has_more": bool(set(wanted.active()) - {"q", "band"}),

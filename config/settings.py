@@ -235,6 +235,8 @@ REST_FRAMEWORK = {
     "DEFAULT_SCHEMA_CLASS": "drf_spectacular.openapi.AutoSchema",
     "EXCEPTION_HANDLER": "core.api.api_exception_handler",
 }
+# How often a minute an address without an account may ask the public API; 0 sets no limit.
+API_VISITOR_REQUESTS_PER_MINUTE = env.integer("API_VISITOR_REQUESTS_PER_MINUTE", 600, low=0, high=1_000_000)
 REST_KNOX = {"TOKEN_TTL": None, "AUTO_REFRESH": False, "USER_SERIALIZER": None}
 SPECTACULAR_SETTINGS = {
     "TITLE": "Benchlast",

@@ -29,7 +29,7 @@ class Style:
 
 
 WIDE = Style("strip", length=640.0, edge=24.0)
-SMALL = Style("strip-small", length=280.0, edge=20.0)
+SMALL = Style("strip-small", length=280.0, edge=24.0)
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,6 +13,7 @@ import numpy as np
 from django.template.loader import render_to_string
 from django.utils.safestring import SafeString
 
+from catalogue import writing
 from catalogue.domain import scatter
 from catalogue.domain.sieve import Ints
 from catalogue.drawings.shapes import COUNTED_FROM, Box, DrawnTick, px
@@ -77,9 +78,11 @@ class DrawnLine:
 
 
 @dataclass(frozen=True, slots=True)
-class DrawnCell:
-    box: Box
+class DrawnCells:
+    """The squares of one step of darkness, as one path."""
+
     step: int
+    path: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,8 +100,8 @@ class PlaneDrawing:
     lines: tuple[DrawnLine, ...]
     marks: tuple[DrawnSpot, ...]
     rest: tuple[DrawnSpot, ...]
-    cells_of_all: tuple[DrawnCell, ...]
-    cells: tuple[DrawnCell, ...]
+    cells_of_all: tuple[DrawnCells, ...]
+    cells: tuple[DrawnCells, ...]
     has_whiskers: bool
 
 
@@ -187,16 +190,17 @@ def _lines(room: Room, bands: Sequence[BandRow], plane: Plane) -> tuple[DrawnLin
     return tuple(found)
 
 
-def _cells(counts: Ints, most: int, plane: Plane) -> tuple[DrawnCell, ...]:
+def _cells(counts: Ints, most: int, plane: Plane) -> tuple[DrawnCells, ...]:
     """Draw the squares that hold shoes, darker with more: five steps, each twice the share of the one below."""
-    found = []
-    for column, row in zip(*np.nonzero(counts), strict=True):
-        x, y = plane.at(column * plane.cell, min((row + 1) * plane.cell, plane.height))
-        width = min(plane.cell, plane.width - column * plane.cell)
-        height = min(plane.cell, plane.height - row * plane.cell)
-        step = max(1, CELL_STEPS + int(np.ceil(np.log2(counts[column, row] / most))))
-        found.append(DrawnCell(Box(px(x), px(y), px(width - 1), px(height - 1)), step))
-    return tuple(found)
+    columns, rows = np.nonzero(counts)
+    steps = np.maximum(1, CELL_STEPS + np.ceil(np.log2(counts[columns, rows] / most))).astype(int)
+    paths = dict.fromkeys(range(1, CELL_STEPS + 1), "")
+    for column, row, step in zip(columns.tolist(), rows.tolist(), steps.tolist(), strict=True):
+        top = min((row + 1) * plane.cell, plane.height)
+        width = min(plane.cell, plane.width - column * plane.cell) - 1
+        height = top - row * plane.cell - 1
+        paths[step] += f"M{plane.point(column * plane.cell, top)}h{px(width)}v{px(height)}h-{px(width)}z"
+    return tuple(DrawnCells(step, path) for step, path in paths.items() if path)
 
 
 def draw(finding: Finding, listed: Ints, bands: Sequence[BandRow], plane: Plane) -> PlaneDrawing:
@@ -234,18 +238,12 @@ def _tick(place: tuple[float, float], value: float) -> DrawnTick:
     return DrawnTick(px(place[0]), px(place[1]), display.number(value, 0))
 
 
-@lru_cache(maxsize=4096)
-def _spot_markup(spot: DrawnSpot, readout_x: str, readout_y: str) -> SafeString:
-    context = {"mark": spot, "readout_x": readout_x, "readout_y": readout_y}
-    return render_to_string("catalogue/_spot.html", context).strip()  # type: ignore[return-value]
-
-
 def plane_markup(finding: Finding, listed: Ints, bands: Sequence[BandRow], label: str) -> SafeString:
     """Return the drawings for wide screens and for phones as SVG."""
     written = []
     for plane in (WIDE, TALL):
         drawing = draw(finding, listed, bands, plane)
-        marks = SafeString("".join(_spot_markup(spot, drawing.readout_x, drawing.readout_y) for spot in drawing.marks))
+        marks = writing.spots(drawing.marks, (drawing.readout_x, drawing.readout_y))
         context = {"drawing": drawing, "marks": marks, "label": label}
         written.append(render_to_string("catalogue/_plane.html", context))
     return SafeString("".join(written))

@@ -7,12 +7,13 @@ the scale from top to bottom with the lanes to its left.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 
 from django.template.loader import render_to_string
 from django.utils.safestring import SafeString
 
+from catalogue import writing
 from catalogue.domain import spectrum
 from catalogue.domain.sieve import Ints, histogram
 from catalogue.drawings.shapes import COUNTED_FROM, Box, DrawnTick, px
@@ -114,6 +115,7 @@ STRIP_SMALL = Style("strip-small", length=320.0, names=9.0, ticks=24.0, readout=
 TALL_CROWDED = Style("tall", length=1100.0, names=84.0, ticks=38.0, readout=0.0, room_least=220.0, has_whiskers=False)
 CROWDED_FROM = 100
 BINS = 120
+MARKS_HERE = "(marks)"
 # A strip of names lower than this holds no text: the name stands beside the drawing.
 NAMES_LEAST_PX = 16.0
 
@@ -186,24 +188,33 @@ class _Frame:
         return tuple(DrawnTick(px(x), px(y), display.number(value, 0)) for (x, y), value in places)
 
 
-    def bars(self, density: Density, zones: Sequence[spectrum.Zone]) -> tuple[str, tuple[DrawnBars, ...]]:
-        """Draw the bars of all shoes as one path, and those of the shoes that are left as one a band."""
-        paths = {zone.order: "" for zone in zones}
-        every, step, most = "", self.style.length / len(density.every), max(density.every, default=0)
-        for place, (count, left) in enumerate(zip(density.every, density.left, strict=True)):
-            along = (place * step + 0.5, (place + 1) * step - 0.5)
-            if count:
-                every += self._bar(along, count / most)
-            if left:
-                middle = (place + 0.5) * step
-                order = next((zone.order for zone in zones if middle < zone.end), zones[-1].order)
-                paths[order] += self._bar(along, left / most)
-        return every, tuple(DrawnBars(order, path) for order, path in paths.items() if path)
+    def bars(self, counts: Sequence[int], most: int) -> list[str]:
+        """Draw a bar for each step of the scale as a path, "" where there is nothing to count."""
+        step = self.style.length / len(counts)
+        return [self._bar(place * step + 0.5, step - 1.0, count / most) if count else "" for place, count in enumerate(counts)]
 
-    def _bar(self, along: tuple[float, float], share: float) -> str:
+    def _bar(self, start: float, width: float, share: float) -> str:
         # A single shoe among thousands must still be seen.
-        box = self.box(along, (0.0, max(2.0, share * self.style.bars)))
-        return f"M{box.x} {box.y}h{box.width}v{box.height}h-{box.width}z"
+        height = max(2.0, share * self.style.bars)
+        x, y = self.at(start, height)
+        if self.style.is_tall:
+            return f"M{px(x)} {px(y)}h{px(height)}v{px(width)}h-{px(height)}z"
+        return f"M{px(x)} {px(y)}h{px(width)}v{px(height)}h-{px(width)}z"
+
+
+@lru_cache(maxsize=8)
+def _bars_of_all(frame: _Frame, counts: tuple[int, ...]) -> str:
+    return "".join(frame.bars(counts, max(counts)))
+
+
+def _bars_by_band(frame: _Frame, density: Density, zones: Sequence[spectrum.Zone]) -> tuple[DrawnBars, ...]:
+    step = frame.style.length / len(density.left)
+    paths = {zone.order: "" for zone in zones}
+    for place, bar in enumerate(frame.bars(density.left, max(density.every))):
+        if bar:
+            middle = (place + 0.5) * step
+            paths[next((zone.order for zone in zones if middle < zone.end), zones[-1].order)] += bar
+    return tuple(DrawnBars(order, path) for order, path in paths.items() if path)
 
 
 def _title(point: SpectrumPoint) -> str:
@@ -261,7 +272,6 @@ def draw(
     marks = [(by_slug[place.key], frame.mark(place, by_slug[place.key], drawn.radius)) for place in drawn.marks]
     width, height = frame.size
     readout_x, _ = frame.at(style.length, 0.0)
-    bars_of_all, bars = frame.bars(density, drawn.zones) if density else ("", ())
     return Drawing(
         kind=style.kind,
         has_names=style.names >= NAMES_LEAST_PX,
@@ -276,23 +286,25 @@ def draw(
         ticks=frame.ticks(drawn.ticks),
         marks=tuple(mark for point, mark in marks if point.is_match),
         rest=tuple(mark for point, mark in marks if not point.is_match),
-        bars_of_all=bars_of_all,
-        bars=bars,
+        bars_of_all=_bars_of_all(frame, density.every) if density else "",
+        bars=_bars_by_band(frame, density, drawn.zones) if density else (),
     )
 
 
-@lru_cache(maxsize=4096)
-def _mark_markup(mark: DrawnMark, radius: str, readout_x: str, readout_y: str) -> SafeString:
-    """Write one mark down. Kept, because a filter changes which marks are drawn and not what they look like."""
-    context = {"mark": mark, "radius": radius, "readout_x": readout_x, "readout_y": readout_y}
-    return render_to_string("catalogue/_mark.html", context).strip()  # type: ignore[return-value]
+@lru_cache(maxsize=64)
+def _around(drawing: Drawing, label: str) -> tuple[str, str]:
+    """Write what stands before and after the shoes: the same for every filter, so it is kept."""
+    before, after = render_to_string(
+        "catalogue/_spectrum.html", {"drawing": drawing, "marks": MARKS_HERE, "label": label}
+    ).split(MARKS_HERE)
+    return before, after
 
 
 def _written(drawing: Drawing, label: str) -> str:
-    marks = SafeString(
-        "".join(_mark_markup(mark, drawing.radius, drawing.readout_x, drawing.readout_y) for mark in drawing.marks)
-    )
-    return render_to_string("catalogue/_spectrum.html", {"drawing": drawing, "marks": marks, "label": label})
+    before, after = _around(replace(drawing, marks=(), rest=(), bars_of_all="", bars=()), label)
+    shoes = writing.marks(drawing.marks, drawing.radius, (drawing.readout_x, drawing.readout_y))
+    bars = writing.bars(drawing.bars_of_all, drawing.bars) if drawing.bars_of_all else ""
+    return f"{before}{bars}{writing.rest(drawing.rest, drawing.radius_rest)}{shoes}{after}"
 
 
 @lru_cache(maxsize=32)

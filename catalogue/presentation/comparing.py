@@ -7,7 +7,9 @@ from dataclasses import dataclass
 from urllib.parse import urlencode
 
 from django.urls import reverse
+from django.utils.safestring import SafeString
 
+from catalogue import writing
 from catalogue.domain.similarity import Difference
 from catalogue.presentation.shoes import ShoeText, score_text, shoe_text, shoe_url
 from catalogue.presentation.words import DIRECTIONS, FEATURE_KINDS, FEATURE_NAMES, VERDICTS
@@ -38,7 +40,7 @@ class SimilarText:
     distance: str
     summary: str
     changes: tuple[str, ...]
-    differences: tuple[DifferenceText, ...]
+    rows: SafeString
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,8 +120,8 @@ def version_text(other: OtherVersion, differences: Sequence[Difference], units: 
     )
 
 
-def similar_text(near: Similar, units: str) -> SimilarText:
-    """Say how near a shoe is and which scores tell it apart."""
+def similar_text(near: Similar, here: str, units: str) -> SimilarText:
+    """Say how near a shoe is to the one named here, and which scores tell it apart."""
     told_apart = [FEATURE_NAMES[part.feature].lower() for part in near.differences if part.verdict == "beyond"]
     summary = f"Told apart by {display.listed(told_apart)}." if told_apart else "The bench does not tell the two apart."
     return SimilarText(
@@ -127,7 +129,9 @@ def similar_text(near: Similar, units: str) -> SimilarText:
         distance=display.number(near.distance, 2),
         summary=summary,
         changes=changes(near.differences, units),
-        differences=tuple(difference_text(part, units) for part in near.differences),
+        rows=writing.difference_rows(
+            [difference_text(part, units) for part in near.differences], here, near.shoe.name
+        ),
     )
 
 

@@ -7,7 +7,9 @@ from dataclasses import dataclass, replace
 from decimal import Decimal
 
 from django.urls import reverse
+from django.utils.safestring import SafeString
 
+from catalogue import writing
 from catalogue.filters import ORDERS, USES, VIEWS, ShoeFilter
 from catalogue.presentation.words import USE_NAMES
 from catalogue.selectors import BandRow, FilterCounts
@@ -83,18 +85,19 @@ def use_options(wanted: ShoeFilter, counts: FilterCounts) -> list[Option]:
     return [Option(use, USE_NAMES[use], use in wanted.uses, counts.by_use[use]) for use in USES]
 
 
-def order_options(wanted: ShoeFilter) -> list[Option]:
-    return [Option(value, label, value == wanted.order) for value, label in ORDERS.items()]
+def order_options(chosen: str) -> SafeString:
+    return writing.options(tuple(ORDERS.items()), chosen)
 
 
-def store_options(chosen: str | None, stores: Sequence[StoreName]) -> list[Option]:
-    return [Option(store.slug, store.name, store.slug == chosen) for store in stores]
+def store_options(chosen: str | None, stores: Sequence[StoreName]) -> SafeString:
+    return writing.options(tuple((store.slug, store.name) for store in stores), chosen)
 
 
-def size_options(chosen: Decimal | None, sizes: Sequence[Decimal]) -> list[Option]:
+def size_options(chosen: Decimal | None, sizes: Sequence[Decimal]) -> SafeString:
     """Offer the sizes that are in stock somewhere, and the one asked for."""
     offered = sorted({*sizes, *([] if chosen is None else [chosen])})
-    return [Option(display.bare_size(size), display.size(size), size == chosen) for size in offered]
+    choices = tuple((display.bare_size(size), display.size(size)) for size in offered)
+    return writing.options(choices, None if chosen is None else display.bare_size(chosen))
 
 
 def view_links(wanted: ShoeFilter) -> list[ViewLink]:

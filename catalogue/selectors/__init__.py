@@ -11,13 +11,13 @@ from catalogue.selectors.finding import (
     find,
     shoe_ids_in_stock,
     shoe_ids_named,
-    shoes_by_id,
 )
 from catalogue.selectors.revision import Revision, revision
-from catalogue.selectors.rows import BandView, Score, ShoeRow, StoreSizes
+from catalogue.selectors.rows import BandView, Score, ShoeRow, StoreSizes, shoes_by_id
 from catalogue.selectors.scales import BandRow, band_list
 from catalogue.selectors.shoes import (
     history_for_shoe,
+    is_discontinued,
     models_in_use,
     ranks_for_shoe,
     shoe_get,
@@ -49,6 +49,7 @@ __all__ = [
     "compare",
     "find",
     "history_for_shoe",
+    "is_discontinued",
     "models_in_use",
     "ranks_for_shoe",
     "revision",

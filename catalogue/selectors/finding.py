@@ -7,7 +7,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
+from decimal import Decimal
+from functools import cache
 
 import numpy as np
 from django.contrib.postgres.search import SearchQuery
@@ -18,8 +19,9 @@ from catalogue.filters import USES, ShoeFilter
 from catalogue.models import ShoeSearch, StockItem
 from catalogue.searching import search_query
 from catalogue.selectors.columns import Columns, columns_at
+from catalogue.selectors.compiled import SLOT, SLOT_TEXT, Compiled
 from catalogue.selectors.revision import Revision
-from catalogue.selectors.rows import ShoeRow, current_cards, shoe_rows
+from catalogue.selectors.rows import ShoeRow, shoes_by_id
 
 _COLUMN: Mapping[str, str] = {"mass": "mass_g", "drop": "drop_mm"}
 _STOCK = ("size", "store")
@@ -147,30 +149,33 @@ def _point(columns: Columns, row: int, *, is_match: bool) -> SpectrumPoint:
     )
 
 
-def shoes_by_id(ids: Sequence[int]) -> list[ShoeRow]:
-    """Read the published ones of these shoes in the order given: two queries."""
-    by_id = {shoe.id: shoe for shoe in shoe_rows(current_cards().filter(shoe_id__in=ids))} if ids else {}
-    return [by_id[shoe] for shoe in ids if shoe in by_id]
-
-
-def shoe_ids_in_stock(*, store: str | None = None, size: Any = None) -> list[int]:
-    """Return the shoes in stock, in one size or store where given: one query by index."""
+@cache
+def _stock(*, has_store: bool, has_size: bool) -> Compiled:
     stock = StockItem.objects.filter(quantity__gt=0)
-    if size is not None:
-        stock = stock.filter(size_eu=size)
-    if store is not None:
-        stock = stock.filter(store__slug=store)
+    if has_size:
+        stock = stock.filter(size_eu=SLOT)
+    if has_store:
+        stock = stock.filter(store__slug=SLOT_TEXT)
     lines = stock.order_by().values_list("shoe_id", flat=True)
-    return list(lines if size is not None and store is not None else lines.distinct())
+    return Compiled(lines if has_store and has_size else lines.distinct())
+
+
+def shoe_ids_in_stock(*, store: str | None = None, size: Decimal | None = None) -> list[int]:
+    """Return the shoes in stock, in one size or store where given: one query by index."""
+    query = _stock(has_store=store is not None, has_size=size is not None)
+    return [shoe for (shoe,) in query.rows(*(value for value in (size, store) if value is not None))]
+
+
+@cache
+def _named() -> Compiled:
+    query = SearchQuery(SLOT_TEXT, config="simple", search_type="raw")
+    return Compiled(ShoeSearch.objects.filter(document=query).values_list("shoe_id", flat=True))
 
 
 def shoe_ids_named(words: str) -> list[int]:
     """Return the shoes, published or not, whose brand, name and version hold these words: one query by index."""
     asked = search_query(words)
-    if not asked:
-        return []
-    query = SearchQuery(asked, config="simple", search_type="raw")
-    return list(ShoeSearch.objects.filter(document=query).values_list("shoe_id", flat=True))
+    return [shoe for (shoe,) in _named().rows(asked)] if asked else []
 
 
 def _conditions(wanted: ShoeFilter, columns: Columns) -> dict[str, Bools]:

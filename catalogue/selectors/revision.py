@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cache, lru_cache
 from typing import TypeVar
 
 from catalogue.models import CatalogueRevision
+from catalogue.selectors.compiled import Compiled
 
 ReadT = TypeVar("ReadT")
 
@@ -26,15 +27,21 @@ class Revision:
         return self.whole
 
 
+@cache
+def _read() -> Compiled:
+    columns = ("number", "changed_at", "shoes_number", "shoes_changed_at")
+    return Compiled(CatalogueRevision.objects.values_list(*columns))
+
+
 def revision() -> Revision:
     """Return marks that differ after any change of what the catalogue shows; read them before the rest.
 
     They hold the moment of the change too, so that they never come back after a restore from a backup.
     """
-    row = CatalogueRevision.objects.values_list("number", "changed_at", "shoes_number", "shoes_changed_at").first()
-    if row is None:
+    rows = _read().rows()
+    if not rows:
         return Revision("0", "0")
-    number, changed_at, shoes_number, shoes_changed_at = row
+    number, changed_at, shoes_number, shoes_changed_at = rows[0]
     shoes_at = shoes_changed_at.timestamp() if shoes_changed_at else 0.0
     return Revision(f"{number}-{changed_at.timestamp():.6f}", f"{shoes_number}-{shoes_at:.6f}")
 

@@ -7,12 +7,14 @@ from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
+from functools import cache
 from typing import Any
 
 from django.db.models import QuerySet
 
 from catalogue.domain.similarity import COVERAGE_K
 from catalogue.models import ScoreCard, StockItem
+from catalogue.selectors.compiled import SLOT, Compiled
 
 SCORES = ("stability", "midfoot", "rearfoot", "cushioning")
 
@@ -138,14 +140,41 @@ def sizes_in_stock(shoe_ids: Iterable[int], *, store: str | None = None) -> dict
     stock = StockItem.objects.filter(shoe_id__in=list(shoe_ids), quantity__gt=0)
     if store is not None:
         stock = stock.filter(store__slug=store)
+    return _by_store(stock.order_by("store__name", "size_eu").values_list(*_STOCK_COLUMNS))
+
+
+_STOCK_COLUMNS = ("shoe_id", "store__slug", "store__name", "size_eu")
+
+
+def _by_store(lines: Iterable[Sequence[Any]]) -> dict[int, tuple[StoreSizes, ...]]:
     found: dict[int, dict[tuple[str, str], list[Decimal]]] = defaultdict(lambda: defaultdict(list))
-    lines = stock.order_by("store__name", "size_eu").values_list("shoe_id", "store__slug", "store__name", "size_eu")
     for shoe_id, slug, name, size in lines:
         found[shoe_id][slug, name].append(size)
     return {
         shoe_id: tuple(StoreSizes(slug, name, tuple(sizes)) for (slug, name), sizes in held.items())
         for shoe_id, held in found.items()
     }
+
+
+@cache
+def _cards_of() -> Compiled:
+    return Compiled(current_cards().filter(shoe_id__in=[SLOT]).order_by().values_list(*_COLUMNS))
+
+
+@cache
+def _stock_of() -> Compiled:
+    stock = StockItem.objects.filter(shoe_id__in=[SLOT], quantity__gt=0)
+    return Compiled(stock.order_by("store__name", "size_eu").values_list(*_STOCK_COLUMNS))
+
+
+def shoes_by_id(ids: Sequence[int]) -> list[ShoeRow]:
+    """Read the published ones of these shoes in the order given: two queries."""
+    if not ids:
+        return []
+    wanted = list(ids)
+    stock = _by_store(_stock_of().rows(wanted))
+    by_id = {line[0]: _row(line, stock.get(line[0], ())) for line in _cards_of().rows(wanted)}
+    return [by_id[shoe] for shoe in ids if shoe in by_id]
 
 
 def _row(values: Sequence[Any], stores: tuple[StoreSizes, ...]) -> ShoeRow:

@@ -63,6 +63,14 @@ def shoe_get(slug: str) -> ShoeRow:
     return rows[0]
 
 
+def is_discontinued(slug: str, *, revision: Revision) -> bool:
+    """Say whether a published shoe is no longer made, or raise a 404: no query."""
+    columns = columns_at(revision)
+    if slug not in columns.rows:
+        raise DomainError(f"There is no published shoe {slug!r}.", code="not_found", status=404)
+    return bool(columns.is_discontinued[columns.rows[slug]])
+
+
 def shoes_by_slug(slugs: Sequence[str]) -> list[ShoeRow]:
     """Return the published ones of these shoes, in the order asked."""
     rows = {row.slug: row for row in shoe_rows(current_cards().filter(shoe__slug__in=slugs))}
@@ -72,9 +80,9 @@ def shoes_by_slug(slugs: Sequence[str]) -> list[ShoeRow]:
 def ranks_for_shoe(slug: str, *, revision: Revision) -> dict[str, Rank]:
     """Return how each score stands among the published shoes."""
     columns = columns_at(revision)
-    row = columns.rows.get(slug)
-    if row is None:
+    if slug not in columns.rows:
         raise DomainError(f"There is no published shoe {slug!r}.", code="not_found", status=404)
+    row = columns.rows[slug]
     lower = (columns.values[:, : len(SCORES)] < columns.values[row, : len(SCORES)]).sum(axis=0)
     return {name: Rank(int(count), columns.count - 1) for name, count in zip(SCORES, lower, strict=True)}
 

@@ -10,9 +10,9 @@ from functools import lru_cache
 from catalogue.domain import similarity
 from catalogue.domain.similarity import Difference, Prepared
 from catalogue.selectors.columns import Columns, columns_at
-from catalogue.selectors.finding import shoe_ids_in_stock, shoes_by_id
+from catalogue.selectors.finding import shoe_ids_in_stock
 from catalogue.selectors.revision import Revision
-from catalogue.selectors.rows import ShoeRow
+from catalogue.selectors.rows import ShoeRow, shoes_by_id
 from core.errors import DomainError
 
 
