@@ -209,13 +209,17 @@ class Nearby:
 
 
 def nearby(query: QueryDict, stores: frozenset[str], *, is_available: bool) -> Nearby:
-    """Read what is asked of the list of near shoes; `is_available` stands where the query does not say."""
+    """Read what is asked of the list of near shoes; `is_available` stands where the query does not say.
+
+    A size or a store asks for what is available.
+    """
     reader = _Reader(query)
     size = reader.read("size", _size, None)
     store = reader.read("store", lambda text: _one_of(text, stores), None)
-    available = reader.read("available", lambda text: _one_of(text, ("yes", "no")) == "yes", is_available)
+    is_narrowed = size is not None or store is not None
+    available = reader.read("available", lambda text: _one_of(text, ("yes", "no")) == "yes", is_available or is_narrowed)
     page = reader.read("page", lambda text: whole(text, PAGE_MOST), 1)
-    if not available and (size is not None or store is not None):
+    if is_narrowed and not available:
         reader.refuse("available", "available must be yes, or left out, where a size or a store is asked for.")
     reader.finish()
     return Nearby(page, available, size, store)

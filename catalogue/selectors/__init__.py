@@ -25,7 +25,7 @@ from catalogue.selectors.shoes import (
     versions_for_shoe,
 )
 from catalogue.selectors.similar import Available, Similar, SimilarPage, compare, similar_page
-from catalogue.selectors.stores import StoreRow, stock_for_store, store_get, store_list
+from catalogue.selectors.stores import StoreRow, sizes_in_stock_anywhere, stock_for_store, store_get, store_list
 
 __all__ = [
     "Available",
@@ -59,6 +59,7 @@ __all__ = [
     "shoes_by_id",
     "shoes_by_slug",
     "similar_page",
+    "sizes_in_stock_anywhere",
     "stock_for_store",
     "store_get",
     "store_list",

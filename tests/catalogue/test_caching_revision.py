@@ -36,6 +36,9 @@ def test_reading_does_not_move_the_revision(client, make_shoe):
 ADDRESSES = [
     "/",
     "/?band=2",
+    "/?view=map",
+    "/replace/",
+    "/sitemap-1.xml",
     "/shoes/corvane-lantern-1/",
     "/shoes/corvane-lantern-1/similar/",
     "/compare/?shoe=corvane-lantern-1",
@@ -60,7 +63,9 @@ def test_unchanged_page_is_answered_with_304_until_something_changes(
     first = client.get(address)
     assert first.status_code == 200
     tag = first.headers["ETag"]
-    with django_assert_num_queries(1):
+    # The revision; the method asks the lab for its versions, the API counts what a visitor asks.
+    more = {"/how-we-measure/": 2}.get(address, int(address.startswith("/api/")))
+    with django_assert_num_queries(1 + more):
         again = client.get(address, headers={"If-None-Match": tag})
     assert (again.status_code, again.content, again.headers["ETag"]) == (304, b"", tag)
     Shoe.objects.filter(pk=shoe.pk).update(mass_g=300.0)

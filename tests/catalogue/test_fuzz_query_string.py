@@ -10,7 +10,8 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 RANGES = [f"{name}_{end}" for name in ("midfoot", "rearfoot", "cushioning", "drop") for end in ("min", "max")]
-KEYS = [*RANGES, "band", "use", "mass_max", "size", "store", "q", "order", "page", "page_size", "shoe", "unknown"]
+KEYS = [*RANGES, "band", "use", "mass_max", "size", "store", "q", "order", "page", "page_size", "shoe", "view"]
+KEYS += ["available", "unknown"]
 NASTY = ["", "\x00", "1\x00", "nan", "-inf", "1e308", "9" * 400, "-0", "0", "1", "2", "EU 42", "42.5", "42,5", "'; --"]
 NASTY += [
     "%",
@@ -25,6 +26,11 @@ NASTY += [
     "running",
     "-mass",
     "a" * 5000,
+    "yes",
+    "no",
+    "map",
+    "a & b | !c:*",
+    "' \\\\ '",
     "٣",
 ]
 values = st.sampled_from(NASTY) | st.text(max_size=20) | st.floats().map(str) | st.integers().map(str)
@@ -33,18 +39,28 @@ queries = st.lists(st.tuples(st.sampled_from(KEYS), values), max_size=8)
 ADDRESSES = [
     "/",
     "/compare/",
+    "/replace/",
+    "/robots.txt",
+    "/sitemap.xml",
+    "/sitemap-1.xml",
     "/shoes/corvane-lantern-1/",
     "/shoes/corvane-lantern-1/similar/",
     "/stores/",
     "/stores/harbour/",
     "/how-we-measure/",
     "/api/catalogue/shoes/",
+    "/api/catalogue/shoes/corvane-lantern-1/",
     "/api/catalogue/shoes/corvane-lantern-1/similar/",
     "/api/catalogue/bands/",
     "/api/catalogue/stores/",
 ]
 
 quick = settings(max_examples=20, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+
+
+@pytest.fixture(autouse=True)
+def no_throttle(settings):
+    settings.API_VISITOR_REQUESTS_PER_MINUTE = 0
 
 
 @pytest.fixture
@@ -82,9 +98,42 @@ def test_any_bytes_are_answered_or_refused(client, address, raw):
     assert client.get(f"{address}?q={quote(raw)}&store={quote(raw)}").status_code in (200, 400)
 
 
+def test_every_public_address_is_tried():
+    """An address without parts of its own that anybody may open stands in the list above."""
+    from core.checks import methods_of, url_patterns
+    from core.permissions import PUBLIC, declared_action
+
+    tried = {re.sub(r"(shoes|stores)/[^/]+", r"\1/<slug>", address) for address in ADDRESSES}
+    for name, pattern in url_patterns():
+        is_ours = name.startswith(("catalogue:", "catalogue-api:"))
+        if is_ours and "GET" in methods_of(pattern.callback) and declared_action(pattern.callback, "GET") == PUBLIC:
+            address = address_of(name)
+            assert re.sub(r"(shoes|stores)/[^/]+", r"\1/<slug>", address) in tried, name
+
+
+def address_of(name):
+    """Return the address of a public page, of the shoe and store that there are."""
+    from django.urls import NoReverseMatch, reverse
+
+    for given_parts in ({}, {"slug": "corvane-lantern-1"}, {"part": 1}):
+        try:
+            return reverse(name, kwargs=given_parts)
+        except NoReverseMatch:
+            continue
+    raise AssertionError(name)
+
+
+@pytest.mark.usefixtures("filled")
+@quick
+@given(words=st.text(alphabet=st.characters(exclude_categories=["Cs"]), max_size=80))
+@pytest.mark.parametrize("address", ["/", "/replace/", "/compare/", "/api/catalogue/shoes/"])
+def test_any_words_can_be_searched(client, address, words):
+    assert client.get(address, {"q": words}).status_code == 200
+
+
 @pytest.mark.usefixtures("filled")
 @quick
 @given(slug=st.text(min_size=1, max_size=30))
 def test_any_name_of_a_shoe_is_found_or_not(client, slug):
-    for address in ("/shoes/{}/", "/shoes/{}/similar/", "/stores/{}/", "/api/catalogue/shoes/{}/"):
+    for address in ("/shoes/{}/", "/shoes/{}/similar/", "/stores/{}/", "/api/catalogue/shoes/{}/", "/sitemap-{}.xml"):
         assert client.get(address.format(quote(slug, safe=""))).status_code in (200, 301, 404)

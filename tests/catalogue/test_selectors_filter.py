@@ -24,8 +24,13 @@ def shoes(make_shoe, make_store, put_in_stock):
     put_in_stock(mill, hidden, "42")
 
 
+def find(**wanted):
+    return selectors.find(ShoeFilter(**wanted), revision=selectors.revision())
+
+
 def slugs(**wanted):
-    return [shoe.slug for shoe in selectors.shoe_list(ShoeFilter(**wanted), limit=50)]
+    finding = find(**wanted)
+    return [shoe.slug for shoe in finding.read(finding.page(limit=50))]
 
 
 @pytest.mark.usefixtures("shoes")
@@ -82,23 +87,33 @@ def test_every_order_keeps_every_shoe(order):
 
 @pytest.mark.usefixtures("shoes")
 def test_counts_say_what_each_choice_would_leave():
-    counts = selectors.filter_counts(ShoeFilter(bands=(1,), mass_max=250.0), [1, 2, 3, 4, 5])
+    finding = find(bands=(1,), mass_max=250.0)
+    counts = finding.counts([1, 2, 3, 4, 5])
     assert (counts.published, counts.matching) == (4, 1)
     assert counts.by_band == {1: 1, 2: 1, 3: 0, 4: 0, 5: 0}
     assert counts.by_use == {"running": 0, "walking": 1, "standing": 0}
-    assert counts.let_go == {"band": 2, "mass": 1}
+    assert finding.let_go() == {"band": 2, "mass": 1}
+
+
+@pytest.mark.usefixtures("shoes")
+def test_size_and_store_are_one_condition_and_let_go_one_at_a_time():
+    finding = find(size=Decimal("43"), store="harbour")
+    assert finding.matching == 0
+    assert finding.let_go() == {"size": 2, "store": 1}
+    assert find(size=Decimal("43"), store="harbour", uses=("walking",)).let_go() == {"use": 0, "size": 1, "store": 0}
+    assert find(size=Decimal("43"), bands=(1,)).let_go() == {"band": 1, "size": 1}
 
 
 @pytest.mark.usefixtures("shoes")
 def test_counts_agree_with_the_list():
-    for wanted in (ShoeFilter(), ShoeFilter(store="harbour"), ShoeFilter(size=Decimal("42"), uses=("running",))):
-        counts = selectors.filter_counts(wanted, [1, 2, 3, 4, 5])
-        assert counts.matching == len(selectors.shoe_list(wanted, limit=50)) == selectors.matching_count(wanted)
+    for wanted in ({}, {"store": "harbour"}, {"size": Decimal("42"), "uses": ("running",)}):
+        finding = find(**wanted)
+        assert finding.counts([1, 2, 3, 4, 5]).matching == len(slugs(**wanted)) == finding.matching
 
 
 @pytest.mark.usefixtures("shoes")
 def test_spectrum_holds_every_published_shoe_and_marks_the_matching():
-    points = selectors.spectrum_points(ShoeFilter(store="harbour"))
+    points = find(store="harbour").points()
     assert [(point.slug, point.is_match) for point in points] == [
         ("flexible", True),
         ("light", True),
@@ -106,7 +121,31 @@ def test_spectrum_holds_every_published_shoe_and_marks_the_matching():
         ("firm", False),
     ]
     assert points[0].expanded_u == 2.0
-    assert all(point.is_match for point in selectors.spectrum_points(ShoeFilter()))
+    assert all(point.is_match for point in find().points())
+
+
+@pytest.mark.usefixtures("shoes")
+def test_sizes_in_stock_anywhere_are_each_told_once():
+    assert selectors.sizes_in_stock_anywhere() == tuple(Decimal(size) for size in ("42.0", "42.5", "43.0"))
+
+
+def test_empty_catalogue_has_columns_all_the_same(db):
+    finding = find(bands=(1,), q="anything", size=Decimal("42"))
+    assert (finding.columns.count, finding.matching, finding.points()) == (0, 0, [])
+    assert selectors.sizes_in_stock_anywhere() == ()
+
+
+@pytest.mark.usefixtures("shoes")
+def test_change_of_stock_leaves_the_columns_as_they_are(make_store, put_in_stock):
+    from catalogue.models import Shoe
+
+    before = selectors.columns_at(selectors.revision())
+    put_in_stock(make_store("quay", "Quay"), Shoe.objects.get(slug="firm"), "44")
+    assert selectors.columns_at(selectors.revision()) is before
+    assert slugs(size=Decimal("44")) == ["firm"]
+    Shoe.objects.filter(slug="firm").update(mass_g=321.0)
+    assert selectors.columns_at(selectors.revision()) is not before
+    assert slugs(mass_max=330.0, bands=(4,)) == ["firm"]
 
 
 @pytest.mark.usefixtures("shoes")

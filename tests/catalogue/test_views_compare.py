@@ -1,9 +1,12 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 
 import numpy as np
 import pytest
+
+from catalogue import selectors
 
 
 def plain(response):
@@ -39,9 +42,33 @@ def test_order_of_the_query_is_the_order_of_the_columns(client):
 def test_one_shoe_or_none_offers_the_others(client):
     page = client.get("/compare/?shoe=one").content.decode()
     assert '<input type="hidden" name="shoe" value="one">' in page
-    assert '<option value="two">' in page
-    assert '<option value="one">' not in page
-    assert client.get("/compare/").content.decode().count("<option") == 3
+    assert 'href="/compare/?shoe=one&amp;shoe=two"' in page
+    assert 'href="/compare/?shoe=one&amp;shoe=one"' not in page
+    assert page.index("shoe=one&amp;shoe=two") < page.index("shoe=one&amp;shoe=three"), "the nearest comes first"
+    assert client.get("/compare/").content.decode().count('href="/compare/?shoe=') == 3
+
+
+@pytest.mark.usefixtures("shoes")
+def test_shoe_to_set_beside_is_found_by_words(client):
+    page = client.get("/compare/?shoe=one&q=thr").content.decode()
+    assert re.findall(r'href="/compare/\?shoe=one&amp;shoe=(\w+)"', page) == ["three"]
+    assert "No other published shoe has these words." in client.get("/compare/?shoe=one&q=none").content.decode()
+
+
+@pytest.mark.usefixtures("shoes")
+def test_chart_lays_the_scores_over_each_other_with_whiskers(client):
+    page = client.get("/compare/?shoe=one&shoe=two").content.decode()
+    assert page.count("<title>Corvane one 1: stability 55.0 ± 2.0</title>") == 2, "for wide screens and for phones"
+    assert page.count("<title>Corvane two 1: cushioning 60.0 ± 1.6</title>") == 2
+    assert 'aria-label="The four scores of Corvane one 1 and Corvane two 1"' in page
+
+
+@pytest.mark.usefixtures("shoes")
+def test_each_shoe_can_be_left_out(client):
+    page = client.get("/compare/?shoe=one&shoe=two").content.decode()
+    assert 'href="/compare/?shoe=two">leave out' in page
+    assert 'href="/compare/?shoe=one">leave out' in page
+    assert 'href="/compare/">leave out' in client.get("/compare/?shoe=one").content.decode()
 
 
 @pytest.mark.usefixtures("shoes")
@@ -65,9 +92,10 @@ def test_nothing_published_says_so(client, db):
 @pytest.mark.usefixtures("shoes")
 @pytest.mark.parametrize("address", ["/compare/?shoe=one&shoe=two", "/shoes/one/", "/shoes/one/similar/"])
 def test_shoe_published_between_two_reads_is_a_404_and_not_a_failure(client, monkeypatch, address):
-    # The table of features is of the revision read first; a shoe that came after it is not in it yet.
-    from catalogue.selectors import similar
-
-    older = similar.FeatureTable(rows={}, slugs=(), values=np.empty((0, 6)), u=np.empty((0, 6)))
-    monkeypatch.setattr(similar, "feature_table_at", lambda _: older)
+    # The columns are of the revision read first; a shoe that came after it is not in them yet.
+    now = selectors.columns_at(selectors.revision())
+    nothing = np.empty((0, 6))
+    older = replace(now, ids=now.ids[:0], rows={}, slugs=(), values=nothing, u=nothing, is_discontinued=np.zeros(0, bool))
+    for module in ("similar", "shoes"):
+        monkeypatch.setattr(f"catalogue.selectors.{module}.columns_at", lambda _: older)
     assert client.get(address).status_code == 404

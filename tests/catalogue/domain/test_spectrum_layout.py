@@ -80,7 +80,14 @@ def test_whisker_beyond_the_axis_ends_at_its_edge():
 
 
 def test_whiskers_do_not_stretch_the_axis():
-    assert axis_range([Point("a", 55.0, 500.0)], BANDS) == axis_range([Point("a", 55.0)], BANDS)
+    known, unknown = (layout([Point("a", 55.0, u)], BANDS) for u in (500.0, None))
+    assert (known.low, known.high) == (unknown.low, unknown.high) == axis_range([55.0], BANDS)
+
+
+def test_axis_can_be_that_of_more_shoes():
+    drawn = layout([Point("a", 55.0)], BANDS, 1000.0, axis_range([20.0, 55.0, 110.0], BANDS))
+    assert (drawn.low, drawn.high) == (14.0, 116.0)
+    assert drawn.marks[0].along == pytest.approx((55.0 - 14.0) / 102.0 * 1000.0)
 
 
 def test_equal_scores_are_stacked_by_key():
