@@ -1,0 +1,181 @@
+"""Every public page, and the catalogue's staff pages, as a browser sees them: accessible, alone, light, policy kept."""
+
+from __future__ import annotations
+
+import re
+from urllib.parse import urlsplit
+
+import pytest
+
+WIDTHS = (390, 820, 1440)
+SHOE = "quillmarrow-skerrin-1"
+PAGES = {
+    "scale": "/",
+    "scale-filtered": "/?band=2&band=3&use=running",
+    "scale-empty": "/?band=5&use=standing&mass_max=100",
+    "map": "/?view=map",
+    "map-filtered": "/?view=map&band=2",
+    "refused": "/?mass_max=heavy",
+    "shoe": f"/shoes/{SHOE}/",
+    "similar": f"/shoes/{SHOE}/similar/?available=no",
+    "compare": f"/compare/?shoe={SHOE}&shoe=quillmarrow-skerrin-2",
+    "compare-none": "/compare/",
+    "replace": "/replace/",
+    "stores": "/stores/",
+    "method": "/how-we-measure/",
+    "sign-in": "/sign-in/",
+    "missing": "/no-such-page/",
+}
+KILOBYTES_MOST = 150
+
+
+def go(page, address):
+    """Open a page; a 400 or 404 that is meant writes to the console, so only scripts' own errors count there."""
+    response = page.goto(address)
+    page.wait_for_load_state("networkidle")
+    return response
+
+
+@pytest.fixture
+def look(chromium, practice):
+    """Return a function that opens an address in a fresh window and returns page, requests and what the console said."""
+    contexts = []
+
+    def at(address, width=1440, **options):
+        context = chromium.new_context(base_url=practice.url, viewport={"width": width, "height": 900}, **options)
+        contexts.append(context)
+        page = context.new_page()
+        seen = {"requests": [], "console": []}
+        page.on("request", lambda request: seen["requests"].append(request.url))
+        page.on("console", lambda message: seen["console"].append(message.text) if message.type == "error" else None)
+        page.on("pageerror", lambda problem: seen["console"].append(str(problem)))
+        seen["response"] = go(page, address)
+        return page, seen
+
+    yield at
+    for context in contexts:
+        context.close()
+
+
+def violations(page):
+    """Run the rules of WCAG 2.0 to 2.2, A and AA, and of good practice, and say what breaks them."""
+    from axe_playwright_python.sync_playwright import Axe
+
+    tags = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
+    found = Axe().run(page, options={"runOnly": {"type": "tag", "values": tags}}).response["violations"]
+    return [(rule["id"], [node["html"][:160] for node in rule["nodes"][:3]]) for rule in found]
+
+
+@pytest.mark.parametrize("name", PAGES)
+@pytest.mark.parametrize("width", [390, 1440])
+def test_page_breaks_no_rule_of_accessibility(look, name, width):
+    page, _ = look(PAGES[name], width)
+    for details in page.locator("main details:not([open]) > summary").all():
+        details.click()
+    assert violations(page) == []
+
+
+@pytest.mark.parametrize("options", [{"color_scheme": "dark"}, {"forced_colors": "active"}, {"reduced_motion": "reduce"}])
+@pytest.mark.parametrize("name", ["scale", "map", "shoe", "compare"])
+def test_page_stays_accessible_in_other_schemes(look, name, options):
+    page, _ = look(PAGES[name], **options)
+    assert violations(page) == []
+
+
+@pytest.mark.parametrize("address", ["/fittings/", "/lab/", "/lab/shoes/", "/outcomes/", "/home/"])
+def test_staff_page_breaks_no_rule_of_accessibility(signed_in, address):
+    page = signed_in({"/lab/": "reviewer", "/lab/shoes/": "reviewer", "/outcomes/": "office"}.get(address, "manager"))
+    go(page, address)
+    assert violations(page) == []
+
+
+@pytest.mark.parametrize("name", PAGES)
+def test_page_asks_nobody_else_and_keeps_the_policy(look, practice, name):
+    _, seen = look(PAGES[name])
+    hosts = {urlsplit(url).netloc for url in seen["requests"] if not url.startswith("data:")}
+    assert hosts == {urlsplit(practice.url).netloc}
+    meant = {"refused": 400, "missing": 404}.get(name, 200)
+    assert seen["response"].status == meant
+    assert [said for said in seen["console"] if f"status of {meant}" not in said] == []
+    policy = seen["response"].headers["content-security-policy"]
+    assert "default-src 'self'" in policy
+    for hole in ("unsafe-eval", "unsafe-inline", "*", "http:"):
+        assert hole not in policy
+
+
+@pytest.mark.parametrize("width", WIDTHS)
+@pytest.mark.parametrize("name", PAGES)
+def test_page_scrolls_down_and_never_sideways(look, name, width):
+    page, _ = look(PAGES[name], width)
+    assert page.evaluate("document.documentElement.scrollWidth") <= width
+
+
+@pytest.mark.parametrize("address", ["/", "/?view=map"])
+def test_catalogue_weighs_less_than_150_kilobytes_in_all(chromium, practice, address):
+    context = chromium.new_context(base_url=practice.url)
+    page = context.new_page()
+    session = context.new_cdp_session(page)
+    session.send("Network.enable")
+    sizes, held = {}, set()
+    session.on("Network.responseReceived", lambda event: held.add(event["requestId"]))
+    session.on("Network.loadingFinished", lambda event: sizes.update({event["requestId"]: event["encodedDataLength"]}))
+    go(page, address)
+    assert len(held) >= 6, "page, styles, script, icon"
+    assert held <= set(sizes)
+    total = sum(sizes.values())
+    context.close()
+    assert 10_000 < total < KILOBYTES_MOST * 1024, f"{total / 1024:.1f} KB"
+
+
+def test_filters_swap_the_results_alone_and_the_address_follows(visit):
+    page = visit()
+    page.goto("/?view=map")
+    page.evaluate("document.querySelector('h1').dataset.same = 'yes'")
+    page.locator("label.toggle", has_text="Light").locator("input").check()
+    page.wait_for_url(re.compile(r"\?band=2&view=map$"))
+    assert page.locator("h1").get_attribute("data-same") == "yes"
+    assert page.get_by_role("link", name="Midfoot against rearfoot").get_attribute("aria-current") == "true"
+    page.get_by_role("link", name="Along the scale").click()
+    page.wait_for_url(re.compile(r"\?band=2$"))
+    page.locator("label.toggle", has_text="Medium").locator("input").check()
+    page.wait_for_url(re.compile(r"\?band=2&band=3$"))
+    assert page.locator("svg.plane").count() == 0
+    page.go_back()
+    page.wait_for_url(re.compile(r"\?band=2$"))
+    assert page.locator("h1").get_attribute("data-same") is None or page.locator("#results h2").is_visible()
+
+
+@pytest.mark.parametrize("view", ["scale", "map"])
+def test_every_mark_is_reached_by_keyboard_and_says_its_shoe(visit, view):
+    page = visit()
+    page.goto(f"/?view={view}")
+    drawing = page.locator(f"svg.spectrum--wide{'.plane' if view == 'map' else ''}")
+    first = drawing.locator("a.mark").first
+    first.focus()
+    assert first.locator(".readout").is_visible()
+    page.keyboard.press("Tab")
+    second = drawing.locator("a.mark").nth(1)
+    assert second.evaluate("mark => mark === document.activeElement")
+    assert first.locator(".readout").is_hidden()
+    title = second.locator("title").text_content().split(":")[0]
+    page.keyboard.press("Enter")
+    page.wait_for_url(re.compile("/shoes/"))
+    assert page.locator("h1").inner_text() in title
+
+
+def test_pages_work_without_scripts(chromium, practice):
+    context = chromium.new_context(base_url=practice.url, java_script_enabled=False)
+    page = context.new_page()
+    page.goto("/")
+    page.get_by_label("Search").fill("sker")
+    page.get_by_role("button", name="Show shoes").click()
+    assert re.search(r"[?&]q=sker", page.url)
+    page.get_by_role("link", name="Midfoot against rearfoot").click()
+    assert "view=map" in page.url
+    page.locator("svg.spectrum--wide a.mark").first.click()
+    assert "/shoes/" in page.url
+    page.get_by_role("button", name="Imperial units").click()
+    assert "oz" in page.locator("main").inner_text()
+    page.get_by_text("In units of measurement").click()
+    assert "in·lbf" in page.locator("main").inner_text()
+    context.close()
