@@ -190,10 +190,11 @@ def _lines(room: Room, bands: Sequence[BandRow], plane: Plane) -> tuple[DrawnLin
     return tuple(found)
 
 
-def _cells(counts: Ints, most: int, plane: Plane) -> tuple[DrawnCells, ...]:
+def _cells(counts: Ints, plane: Plane) -> tuple[DrawnCells, ...]:
     """Draw the squares that hold shoes, darker with more: five steps, each twice the share of the one below."""
     columns, rows = np.nonzero(counts)
-    steps = np.maximum(1, CELL_STEPS + np.ceil(np.log2(counts[columns, rows] / most))).astype(int)
+    held = counts[columns, rows]
+    steps = np.maximum(1, CELL_STEPS + np.ceil(np.log2(held / held.max(initial=1)))).astype(int)
     paths = dict.fromkeys(range(1, CELL_STEPS + 1), "")
     for column, row, step in zip(columns.tolist(), rows.tolist(), steps.tolist(), strict=True):
         top = min((row + 1) * plane.cell, plane.height)
@@ -214,7 +215,6 @@ def draw(finding: Finding, listed: Ints, bands: Sequence[BandRow], plane: Plane)
     every, left = scatter.cells(
         finding.feature("midfoot"), finding.feature("rearfoot"), finding.sieve.left, (room.x, room.y), plane.cell
     )
-    most = int(every.max(initial=1))
     x, y = plane.at(0.0, plane.height)
     return PlaneDrawing(
         kind=plane.kind,
@@ -228,8 +228,8 @@ def draw(finding: Finding, listed: Ints, bands: Sequence[BandRow], plane: Plane)
         lines=_lines(room, bands, plane),
         marks=tuple(spot for point, spot in drawn if point.is_match),
         rest=tuple(spot for point, spot in drawn if not point.is_match),
-        cells_of_all=_cells(every, most, plane) if is_counted else (),
-        cells=_cells(left, most, plane) if is_counted else (),
+        cells_of_all=_cells(every, plane) if is_counted else (),
+        cells=_cells(left, plane) if is_counted else (),
         has_whiskers=len(points) <= WHISKERS_UP_TO,
     )
 

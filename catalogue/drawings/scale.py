@@ -14,7 +14,7 @@ from django.template.loader import render_to_string
 from django.utils.safestring import SafeString
 
 from catalogue import writing
-from catalogue.domain import spectrum
+from catalogue.domain import scatter, spectrum
 from catalogue.domain.sieve import Ints, histogram
 from catalogue.drawings.shapes import COUNTED_FROM, Box, DrawnTick, px
 from catalogue.presentation import shoe_url
@@ -100,7 +100,9 @@ class Style:
     readout: float
     room_least: float
     has_whiskers: bool = True
-    bars: float = 72.0
+    # Where shoes are counted: how high the bars are, and the room of the marks above them.
+    bars: float = 110.0
+    aside: float = 76.0
 
     @property
     def is_tall(self) -> bool:
@@ -126,8 +128,6 @@ class _Frame:
 
     style: Style
     room: float
-    # How far from the scale the lanes begin: bars may lie between.
-    lanes_from: float = 0.0
 
     @property
     def size(self) -> tuple[float, float]:
@@ -155,7 +155,7 @@ class _Frame:
         )
 
     def mark(self, place: spectrum.Mark, point: SpectrumPoint, radius: float) -> DrawnMark:
-        across = self.lanes_from + place.across + EDGE_PX / 2
+        across = place.across + EDGE_PX / 2
         x, y = self.at(place.along, across)
         has_whisker = place.low is not None and place.high is not None
         return DrawnMark(
@@ -187,6 +187,25 @@ class _Frame:
         places = [(self.at(tick.along, 0.0), tick.value) for tick in ticks]
         return tuple(DrawnTick(px(x), px(y), display.number(value, 0)) for (x, y), value in places)
 
+
+    def aside(self, spot: scatter.Spot, point: SpectrumPoint) -> DrawnMark:
+        """Draw a shoe above the bars: its whisker at their foot's place, and a line from there to where it stands."""
+        base = self.style.bars + EDGE_PX / 2
+        x, y = self.at(spot.x, base + spot.y)
+        home = self.point(spot.home_x, base)
+        whisker = ""
+        if spot.across is not None:
+            whisker = f"M{self.point(spot.across[0], base)}L{self.point(spot.across[1], base)}"
+        reach = spot.radius + 2
+        return DrawnMark(
+            url=shoe_url(point.slug),
+            title=_title(point),
+            band_order=point.band_order,
+            x=px(x),
+            y=px(y),
+            whisker=f"{whisker}M{home}L{px(x)} {px(y)}",
+            hit=self.box((spot.x - reach, spot.x + reach), (base + spot.y - reach, base + spot.y + reach)),
+        )
 
     def bars(self, counts: Sequence[int], most: int) -> list[str]:
         """Draw a bar for each step of the scale as a path, "" where there is nothing to count."""
@@ -245,9 +264,47 @@ def _limits(bands: Sequence[BandRow]) -> list[spectrum.Limits]:
 
 @lru_cache(maxsize=16)
 def _laid_out(
-    points: tuple[spectrum.Point, ...], bands: tuple[BandRow, ...], length: float, ends: tuple[float, float] | None
+    points: tuple[spectrum.Point, ...], bands: tuple[BandRow, ...], length: float
 ) -> spectrum.Spectrum:
-    return spectrum.layout(points, _limits(bands), length, ends)
+    return spectrum.layout(points, _limits(bands), length)
+
+
+def _placed(points: Sequence[SpectrumPoint], bands: Sequence[BandRow], style: Style) -> tuple[_Frame, Placed]:
+    """Place every shoe in lanes along the scale."""
+    drawn = _laid_out(
+        tuple(
+            spectrum.Point(point.slug, point.stability, point.expanded_u if style.has_whiskers else None)
+            for point in points
+        ),
+        tuple(bands),
+        style.length,
+    )
+    frame = _Frame(style, max(drawn.depth + EDGE_PX, style.room_least))
+    by_slug = {point.slug: point for point in points}
+    marks = [(by_slug[place.key], frame.mark(place, by_slug[place.key], drawn.radius)) for place in drawn.marks]
+    return frame, Placed(drawn, drawn.radius, marks)
+
+
+def _placed_above_bars(
+    points: Sequence[SpectrumPoint], bands: Sequence[BandRow], style: Style, density: Density
+) -> tuple[_Frame, Placed]:
+    """Place the listed shoes in a strip above the bars; those of one page lie close, so they stand aside."""
+    drawn = spectrum.layout((), _limits(bands), style.length, (density.low, density.high))
+    frame = _Frame(style, style.bars + style.aside + EDGE_PX)
+    along, aside = scatter.Axis(density.low, density.high, style.length), scatter.Axis(0.0, 1.0, style.aside)
+    dots = [scatter.Dot(point.slug, point.stability, 0.5, 1.0, point.expanded_u) for point in points]
+    spots = scatter.layout(dots, along, aside, COUNTED_FROM).spots
+    marks = [(point, frame.aside(spot, point)) for spot, point in zip(spots, points, strict=True)]
+    return frame, Placed(drawn, spots[0].radius if spots else 0.0, marks)
+
+
+@dataclass(frozen=True, slots=True)
+class Placed:
+    """Bands and ticks of a drawing, and its shoes with their marks."""
+
+    scale: spectrum.Spectrum
+    radius: float
+    marks: list[tuple[SpectrumPoint, DrawnMark]]
 
 
 def draw(
@@ -257,19 +314,9 @@ def draw(
 
     With a density the points are only some of the shoes, those listed beside the drawing.
     """
-    drawn = _laid_out(
-        tuple(
-            spectrum.Point(point.slug, point.stability, point.expanded_u if style.has_whiskers else None)
-            for point in points
-        ),
-        tuple(bands),
-        style.length,
-        (density.low, density.high) if density else None,
+    frame, placed = (
+        _placed_above_bars(points, bands, style, density) if density else _placed(points, bands, style)
     )
-    lanes_from = style.bars + EDGE_PX if density else 0.0
-    frame = _Frame(style, max(lanes_from + drawn.depth + EDGE_PX, style.room_least), lanes_from)
-    by_slug = {point.slug: point for point in points}
-    marks = [(by_slug[place.key], frame.mark(place, by_slug[place.key], drawn.radius)) for place in drawn.marks]
     width, height = frame.size
     readout_x, _ = frame.at(style.length, 0.0)
     return Drawing(
@@ -277,17 +324,17 @@ def draw(
         has_names=style.names >= NAMES_LEAST_PX,
         width=px(width),
         height=px(height),
-        radius=px(drawn.radius),
-        radius_rest=px(drawn.radius * 0.6),
+        radius=px(placed.radius),
+        radius_rest=px(placed.radius * 0.6),
         readout_x=px(readout_x),
         readout_y=px(style.readout - 10.0) if style.readout else "",
         axis=f"M{frame.point(0.0, 0.0)}L{frame.point(style.length, 0.0)}",
-        bands=frame.bands(drawn.zones, {band.order: band.name for band in bands}),
-        ticks=frame.ticks(drawn.ticks),
-        marks=tuple(mark for point, mark in marks if point.is_match),
-        rest=tuple(mark for point, mark in marks if not point.is_match),
+        bands=frame.bands(placed.scale.zones, {band.order: band.name for band in bands}),
+        ticks=frame.ticks(placed.scale.ticks),
+        marks=tuple(mark for point, mark in placed.marks if point.is_match),
+        rest=tuple(mark for point, mark in placed.marks if not point.is_match),
         bars_of_all=_bars_of_all(frame, density.every) if density else "",
-        bars=_bars_by_band(frame, density, drawn.zones) if density else (),
+        bars=_bars_by_band(frame, density, placed.scale.zones) if density else (),
     )
 
 

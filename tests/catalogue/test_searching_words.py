@@ -35,7 +35,8 @@ def test_words_hold_nothing_that_a_query_is_made_of(text):
 def shoes(make_shoe):
     make_shoe("lantern-2", name="Lantern", version="2")
     make_shoe("lantern-21", name="Lantern", version="21")
-    make_shoe("wide-step", brand="Ölmar", name="Wide-Step/GT", version="v3.1")
+    make_shoe("wide-step", brand="Olmar", name="Wide-Step/GT", version="v3.1")
+    Brand.objects.filter(name="Olmar").update(name="Ölmar")
     make_shoe("hidden", name="Lantern hidden", published=False)
 
 

@@ -82,7 +82,7 @@ def test_robots_are_sent_to_the_sitemap_and_kept_from_people(client, db):
 def locations(response):
     assert response.status_code == 200
     assert response.headers["Content-Type"].startswith("application/xml")
-    return [found.text for found in ElementTree.fromstring(response.content).iter("{*}loc")]
+    return [found.text for found in ElementTree.fromstring(response.content).findall(".//{*}loc")]
 
 
 def test_sitemap_leads_to_every_published_shoe(client, make_shoe, make_store):

@@ -68,7 +68,8 @@ def test_five_hundred_shoes_in_one_cloud_are_all_apart():
         Dot(str(row), float(x), float(y), float(size))
         for row, (x, y, size) in enumerate(generator.normal((50, 50, 60), (8, 8, 10), (500, 3)))
     ]
-    spots = layout(held, WIDE, HIGH).spots
+    x, y = axis_over([dot.x for dot in held], 900.0), axis_over([dot.y for dot in held], 520.0)
+    spots = layout(held, x, y).spots
     at = np.array([(spot.x, spot.y, spot.radius) for spot in spots])
     gaps = np.hypot(at[:, None, 0] - at[None, :, 0], at[:, None, 1] - at[None, :, 1]) - at[:, None, 2] - at[None, :, 2]
     np.fill_diagonal(gaps, np.inf)

@@ -163,3 +163,19 @@ def test_uncertainty_of_a_difference_needs_both():
 def test_bad_table_is_named(table, u, words):
     with pytest.raises(ValueError, match=words):
         distances(table, u, 0)
+
+
+def test_nearest_can_be_kept_to_some_shoes():
+    table = prepare([[40, 50, 30, 60, 280, 8], [41, 50, 30, 60, 280, 8], [60, 70, 50, 60, 300, 8]], [[1.0] * 6] * 3)
+    assert [near.index for near in table.nearest(0).neighbours] == [1, 2]
+    kept = table.nearest(0, 5, np.array([True, False, True]))
+    assert ([near.index for near in kept.neighbours], kept.comparable) == ([2], 1)
+    assert table.nearest(0, 5, np.zeros(3, dtype=bool)).neighbours == ()
+    assert table.nearest(0, 0).neighbours == ()
+
+
+@given(st.integers(2, 12), st.integers(1, 5), st.randoms(use_true_random=False))
+def test_few_nearest_are_the_first_of_all(rows, count, random):
+    values = [[float(random.randint(0, 3)) for _ in range(6)] for _ in range(rows)]
+    table = prepare(values, [[0.5] * 6] * rows)
+    assert table.nearest(0, count).neighbours == table.nearest(0).neighbours[:count]
