@@ -274,7 +274,9 @@ class ShoeDetailView(VisitorView):
 
     permission = PUBLIC
 
-    @extend_schema(auth=[], operation_id="catalogue_shoe", responses={200: ShoeBody, 404: CatalogueProblem, 429: CatalogueProblem})
+    @extend_schema(
+        auth=[], operation_id="catalogue_shoe", responses={200: ShoeBody, 404: CatalogueProblem, 429: CatalogueProblem}
+    )
     @api_by_revision
     def get(self, request: Request, slug: str, *, revision: Revision) -> Response:
         return Response(shoe_body(selectors.shoe_get(slug)))

@@ -33,8 +33,8 @@ class Line:
 
 EVIDENCE = (
     Line(
-        "Richards and others, Br J Sports Med 43:159", 2009, "a review", "shoe prescribed by foot type", None, None, None,
-        "No trial was found that had tested it.",
+        "Richards and others, Br J Sports Med 43:159", 2009, "a review",
+        "shoe prescribed by foot type", None, None, None, "No trial was found that had tested it.",
     ),
     Line(
         "Knapik and others, J Orthop Sports Phys Ther 44:805", 2014, "men of three trials with recruits",
@@ -75,8 +75,8 @@ EVIDENCE = (
 )  # fmt: skip
 
 OTHERS = (
-    "One trial of 81 women (Ryan and others, Br J Sports Med 45:715, 2011) found more pain in shoes built to control the foot most, in "
-    "neutral and in pronated feet.",
+    "One trial of 81 women (Ryan and others, Br J Sports Med 45:715, 2011) found more pain in shoes built to control "
+    "the foot most, in neutral and in pronated feet.",
     "One year of 927 novices in plain shoes (Nielsen and others, Br J Sports Med 48:440, 2014) did not find pronated "
     "feet hurt more often.",
 )

@@ -217,7 +217,9 @@ def nearby(query: QueryDict, stores: frozenset[str], *, is_available: bool) -> N
     size = reader.read("size", _size, None)
     store = reader.read("store", lambda text: _one_of(text, stores), None)
     is_narrowed = size is not None or store is not None
-    available = reader.read("available", lambda text: _one_of(text, ("yes", "no")) == "yes", is_available or is_narrowed)
+    available = reader.read(
+        "available", lambda text: _one_of(text, ("yes", "no")) == "yes", is_available or is_narrowed
+    )
     page = reader.read("page", lambda text: whole(text, PAGE_MOST), 1)
     if is_narrowed and not available:
         reader.refuse("available", "available must be yes, or left out, where a size or a store is asked for.")

@@ -56,4 +56,4 @@ def structured_data(shoe: ShoeRow) -> SafeString:
     text = json.dumps(found, ensure_ascii=False)
     for character in "<>&\u2028\u2029":
         text = text.replace(character, f"\\u{ord(character):04x}")
-    return SafeString(text)  # noqa: S308  # the three characters that HTML could read as its own are escaped above
+    return SafeString(text)  # the three characters that HTML could read as its own are escaped above

@@ -249,7 +249,7 @@ class ShoeSearch(models.Model):
 
 
 class ApiAllowance(models.Model):
-    """How often an address without an account asked the API in one minute. Kept for two minutes, not written to disk."""
+    """How often an address without an account asked the API in one minute. Kept for two, not on disk."""
 
     address = models.CharField(max_length=45)
     minute = models.BigIntegerField()

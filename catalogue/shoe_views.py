@@ -202,6 +202,6 @@ def shoe_replace(request: HttpRequest, *, revision: Revision) -> HttpResponse:
     rows = finding.page(limit=columns.count)
     # Those that are gone come first, they are what people ask about; without words only they are offered.
     is_gone = columns.is_discontinued[rows]
-    rows = [*rows[is_gone], *(rows[~is_gone] if words else [])][:FOUND_SHOWN]
-    context = {"words": words, "found": presentation.replaced_options(columns, rows), "canonical": request.path}
+    offered = [*rows[is_gone].tolist(), *(rows[~is_gone].tolist() if words else [])][:FOUND_SHOWN]
+    context = {"words": words, "found": presentation.replaced_options(columns, offered), "canonical": request.path}
     return render(request, "catalogue/shoe_replace.html", context)

@@ -28,6 +28,7 @@ PAGE = 24
 SPECTRUM_LABEL = "Shoes on the stability scale, flexible to very firm"
 PLANE_LABEL = "Shoes by midfoot score, from left to right, and rearfoot score, upwards; larger marks cushion more"
 
+
 @dataclass(frozen=True, slots=True)
 class Results:
     """What a filter leaves, drawn: the same for every reader with the same units."""

@@ -53,7 +53,9 @@ def band_chip(band: BandView) -> str:
     known = band.probability is not None
     probability = f' <span class="band__p">{display.percent(band.probability)}</span>' if known else ""
     notes = "".join(
-        NOTE.format(word) for word, is_so in (("borderline", band.borderline), ("provisional", band.provisional)) if is_so
+        NOTE.format(word)
+        for word, is_so in (("borderline", band.borderline), ("provisional", band.provisional))
+        if is_so
     )
     return BAND.format(order=band.order, name=escape(band.name), probability=probability) + notes
 
@@ -149,7 +151,7 @@ def rest(drawn: Sequence[Any], radius: str) -> SafeString:
 
 
 def bars(every: str, left: Iterable[Any]) -> SafeString:
-    """Write how many shoes there are along the scale: all, and by band those that are left (drawings.scale.DrawnBars)."""
+    """Write how many shoes there are along the scale: all, and by band those left (drawings.scale.DrawnBars)."""
     paths = "".join(f'<path class="bars--{part.order}" d="{part.path}"/>' for part in left)
     return SafeString(f'<g class="bars" aria-hidden="true"><path class="bars__all" d="{every}"/>{paths}</g>')
 

@@ -153,9 +153,7 @@ class Prepared:
         # Every row as near as the last one wanted, so that ties are settled by the order of the table.
         rows = np.flatnonzero(far <= np.partition(far, wanted - 1)[wanted - 1])
         chosen = rows[np.argsort(far[rows], kind="stable")][:wanted]
-        return Nearest(
-            tuple(Neighbour(int(row), float(far[row]), int(features[row])) for row in chosen), comparable
-        )
+        return Nearest(tuple(Neighbour(int(row), float(far[row]), int(features[row])) for row in chosen), comparable)
 
     def explain(self, here: int, there: int) -> tuple[Difference, ...]:
         """Tell two shoes apart, feature by feature; see the function of this name."""

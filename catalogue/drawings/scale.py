@@ -187,7 +187,6 @@ class _Frame:
         places = [(self.at(tick.along, 0.0), tick.value) for tick in ticks]
         return tuple(DrawnTick(px(x), px(y), display.number(value, 0)) for (x, y), value in places)
 
-
     def aside(self, spot: scatter.Spot, point: SpectrumPoint) -> DrawnMark:
         """Draw a shoe above the bars: its whisker at their foot's place, and a line from there to where it stands."""
         base = self.style.bars + EDGE_PX / 2
@@ -210,7 +209,10 @@ class _Frame:
     def bars(self, counts: Sequence[int], most: int) -> list[str]:
         """Draw a bar for each step of the scale as a path, "" where there is nothing to count."""
         step = self.style.length / len(counts)
-        return [self._bar(place * step + 0.5, step - 1.0, count / most) if count else "" for place, count in enumerate(counts)]
+        return [
+            self._bar(place * step + 0.5, step - 1.0, count / most) if count else ""
+            for place, count in enumerate(counts)
+        ]
 
     def _bar(self, start: float, width: float, share: float) -> str:
         # A single shoe among thousands must still be seen.
@@ -263,9 +265,7 @@ def _limits(bands: Sequence[BandRow]) -> list[spectrum.Limits]:
 
 
 @lru_cache(maxsize=16)
-def _laid_out(
-    points: tuple[spectrum.Point, ...], bands: tuple[BandRow, ...], length: float
-) -> spectrum.Spectrum:
+def _laid_out(points: tuple[spectrum.Point, ...], bands: tuple[BandRow, ...], length: float) -> spectrum.Spectrum:
     return spectrum.layout(points, _limits(bands), length)
 
 
@@ -314,9 +314,7 @@ def draw(
 
     With a density the points are only some of the shoes, those listed beside the drawing.
     """
-    frame, placed = (
-        _placed_above_bars(points, bands, style, density) if density else _placed(points, bands, style)
-    )
+    frame, placed = _placed_above_bars(points, bands, style, density) if density else _placed(points, bands, style)
     width, height = frame.size
     readout_x, _ = frame.at(style.length, 0.0)
     return Drawing(

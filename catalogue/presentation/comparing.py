@@ -129,9 +129,7 @@ def similar_text(near: Similar, here: str, units: str) -> SimilarText:
         distance=display.number(near.distance, 2),
         summary=summary,
         changes=changes(near.differences, units),
-        rows=writing.difference_rows(
-            [difference_text(part, units) for part in near.differences], here, near.shoe.name
-        ),
+        rows=writing.difference_rows([difference_text(part, units) for part in near.differences], here, near.shoe.name),
     )
 
 

@@ -26,4 +26,4 @@ class Compiled:
         values = [next(left) if value in (SLOT, SLOT_TEXT) else value for value in self.values]
         with connection.cursor() as cursor:
             cursor.execute(self.sql, values)
-            return cursor.fetchall()
+            return list(cursor.fetchall())

@@ -13,8 +13,8 @@ from functools import cache
 import numpy as np
 from django.contrib.postgres.search import SearchQuery
 
-from catalogue.domain.similarity import COVERAGE_K, FEATURES
 from catalogue.domain.sieve import Bools, Floats, Ints, Sieve, between, ordered, sieve
+from catalogue.domain.similarity import COVERAGE_K, FEATURES
 from catalogue.filters import USES, ShoeFilter
 from catalogue.models import ShoeSearch, StockItem
 from catalogue.searching import search_query

@@ -38,7 +38,7 @@ def go(page, address):
 
 @pytest.fixture
 def look(chromium, practice):
-    """Return a function that opens an address in a fresh window and returns page, requests and what the console said."""
+    """Return a function that opens an address in a fresh window and returns the page and what was asked and said."""
     contexts = []
 
     def at(address, width=1440, **options):
@@ -75,7 +75,9 @@ def test_page_breaks_no_rule_of_accessibility(look, name, width):
     assert violations(page) == []
 
 
-@pytest.mark.parametrize("options", [{"color_scheme": "dark"}, {"forced_colors": "active"}, {"reduced_motion": "reduce"}])
+@pytest.mark.parametrize(
+    "options", [{"color_scheme": "dark"}, {"forced_colors": "active"}, {"reduced_motion": "reduce"}]
+)
 @pytest.mark.parametrize("name", ["scale", "map", "shoe", "compare"])
 def test_page_stays_accessible_in_other_schemes(look, name, options):
     page, _ = look(PAGES[name], **options)

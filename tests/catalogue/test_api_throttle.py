@@ -73,6 +73,12 @@ def test_unchanged_answers_count_too(client):
     assert [answer.status_code for answer in answers] == [304, 304, 429]
 
 
+def test_counting_takes_one_statement(client, django_assert_num_queries):
+    ask(client, 2)
+    with django_assert_num_queries(2):
+        ask(client)
+
+
 def test_limit_can_be_lifted(client, settings):
     settings.API_VISITOR_REQUESTS_PER_MINUTE = 0
     assert {answer.status_code for answer in ask(client, 9)} == {200}

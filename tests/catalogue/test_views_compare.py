@@ -95,7 +95,9 @@ def test_shoe_published_between_two_reads_is_a_404_and_not_a_failure(client, mon
     # The columns are of the revision read first; a shoe that came after it is not in them yet.
     now = selectors.columns_at(selectors.revision())
     nothing = np.empty((0, 6))
-    older = replace(now, ids=now.ids[:0], rows={}, slugs=(), values=nothing, u=nothing, is_discontinued=np.zeros(0, bool))
+    older = replace(
+        now, ids=now.ids[:0], rows={}, slugs=(), values=nothing, u=nothing, is_discontinued=np.zeros(0, bool)
+    )
     for module in ("similar", "shoes"):
         monkeypatch.setattr(f"catalogue.selectors.{module}.columns_at", lambda _: older)
     assert client.get(address).status_code == 404

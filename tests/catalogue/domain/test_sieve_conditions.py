@@ -77,7 +77,9 @@ def test_histogram_counts_every_row_once(rows, bins):
     assert (some <= every).all()
 
 
-@pytest.mark.parametrize(("low", "high", "bins", "said"), [(5.0, 5.0, 3, "high must be"), (0.0, 1.0, 0, "bins must be")])
+@pytest.mark.parametrize(
+    ("low", "high", "bins", "said"), [(5.0, 5.0, 3, "high must be"), (0.0, 1.0, 0, "bins must be")]
+)
 def test_histogram_without_room_is_refused(low, high, bins, said):
     with pytest.raises(ValueError, match=said):
         histogram(np.array([1.0]), np.array([True]), low, high, bins=bins)

@@ -15,6 +15,7 @@ from catalogue.domain.similarity import (
     distances,
     explain,
     nearest,
+    prepare,
     spreads,
     verdict,
 )
