@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from catalogue.domain.sieve import Bools, Ints
+from catalogue.domain.sieve import Ints
 
 Floats = NDArray[np.float64]
 
@@ -275,24 +275,21 @@ def contour(weights: Weights, value: float, x: Axis, y: Axis) -> tuple[tuple[flo
     return (first, last) if first != last else None
 
 
-def cells(x: Floats, y: Floats, left: Bools, axes: tuple[Axis, Axis], step: float) -> tuple[Ints, Ints]:
-    """Count shoes in squares of `step` px: all of them, and those that are left. Shape (columns, rows) each.
+def cells(x: Floats, y: Floats, axes: tuple[Axis, Axis], step: float) -> tuple[Ints, tuple[int, int]]:
+    """Say in which square of `step` px each shoe lies, and how many squares there are across and up.
+
+    Squares are numbered up, column by column; count them with `numpy.bincount` and give it the shape.
 
     Examples
     --------
     >>> axis = Axis(0, 100, 20)
-    >>> counted = cells(np.array([1.0, 99.0]), np.array([1.0, 1.0]), np.array([True, False]), (axis, axis), 10.0)
-    >>> [part.tolist() for part in counted]
-    [[[1, 0], [1, 0]], [[1, 0], [0, 0]]]
+    >>> squares, shape = cells(np.array([1.0, 99.0]), np.array([1.0, 1.0]), (axis, axis), 10.0)
+    >>> squares.tolist(), shape
+    ([0, 2], (2, 2))
     """
-    shape = tuple(math.ceil(axis.length / step) for axis in axes)
-    places = [
+    columns, rows = (math.ceil(axis.length / step) for axis in axes)
+    across, up = (
         np.clip(((values - axis.low) / (axis.high - axis.low) * axis.length / step).astype(np.intp), 0, most - 1)
-        for values, axis, most in zip((x, y), axes, shape, strict=True)
-    ]
-    flat = np.ravel_multi_index(places, shape)
-    size = shape[0] * shape[1]
-    return (
-        np.bincount(flat, minlength=size).reshape(shape),
-        np.bincount(flat[left], minlength=size).reshape(shape),
+        for values, axis, most in ((x, axes[0], columns), (y, axes[1], rows))
     )
+    return across * rows + up, (columns, rows)

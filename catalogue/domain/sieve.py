@@ -92,22 +92,22 @@ def ordered(values: Floats, *, is_descending: bool = False) -> Ints:
     return found
 
 
-def histogram(values: Floats, left: Bools, low: float, high: float, *, bins: int) -> tuple[Ints, Ints]:
-    """Count rows in equal steps along an axis: all of them, and those that are left.
+def steps_along(values: Floats, low: float, high: float, *, steps: int) -> Ints:
+    """Say in which of equal steps along an axis each value lies; count them with `numpy.bincount`.
 
     Parameters
     ----------
     values : ndarray, shape (n,)
         Finite. One outside the axis counts in the step at its edge.
-    left : ndarray of bool, shape (n,)
     low, high : float
         Ends of the axis, low < high.
-    bins : int
-        How many steps, ≥ 1.
+    steps : int
+        How many, ≥ 1.
 
     Returns
     -------
-    two ndarrays, shape (bins,)
+    ndarray of int, shape (n,)
+        From 0 to steps − 1.
 
     Raises
     ------
@@ -116,13 +116,12 @@ def histogram(values: Floats, left: Bools, low: float, high: float, *, bins: int
 
     Examples
     --------
-    >>> counted = histogram(np.array([1.0, 2.0, 9.0]), np.array([True, False, True]), 0.0, 10.0, bins=2)
-    >>> [part.tolist() for part in counted]
-    [[2, 1], [1, 1]]
+    >>> steps_along(np.array([1.0, 2.0, 9.0]), 0.0, 10.0, steps=2).tolist()
+    [0, 0, 1]
     """
     if not low < high:
         raise ValueError(f"high must be > low, {low}, got {high}")
-    if bins < 1:
-        raise ValueError(f"bins must be >= 1, got {bins}")
-    steps = np.clip(((values - low) / (high - low) * bins).astype(np.intp), 0, bins - 1)
-    return np.bincount(steps, minlength=bins), np.bincount(steps[left], minlength=bins)
+    if steps < 1:
+        raise ValueError(f"steps must be >= 1, got {steps}")
+    found: Ints = np.clip(((values - low) / (high - low) * steps).astype(np.intp), 0, steps - 1)
+    return found

@@ -15,7 +15,7 @@ from django.utils.safestring import SafeString
 
 from catalogue import writing
 from catalogue.domain import scatter
-from catalogue.domain.sieve import Ints
+from catalogue.domain.sieve import Bools, Ints
 from catalogue.drawings.shapes import COUNTED_FROM, Box, DrawnTick, px
 from catalogue.presentation import shoe_url
 from catalogue.selectors import BandRow, Columns, Finding, SpectrumPoint
@@ -204,6 +204,24 @@ def _cells(counts: Ints, plane: Plane) -> tuple[DrawnCells, ...]:
     return tuple(DrawnCells(step, path) for step, path in paths.items() if path)
 
 
+@lru_cache(maxsize=4)
+def _squares(columns: Columns, plane: Plane) -> tuple[Ints, tuple[int, int]]:
+    room = room_of(columns, plane)
+    return scatter.cells(columns.values[:, 1], columns.values[:, 2], (room.x, room.y), plane.cell)
+
+
+def _counts(columns: Columns, plane: Plane, left: Bools | None = None) -> Ints:
+    """Count shoes by square: all of them, or those that are left."""
+    squares, shape = _squares(columns, plane)
+    found: Ints = np.bincount(squares if left is None else squares[left], minlength=shape[0] * shape[1]).reshape(shape)
+    return found
+
+
+@lru_cache(maxsize=4)
+def _cells_of_all(columns: Columns, plane: Plane) -> tuple[DrawnCells, ...]:
+    return _cells(_counts(columns, plane), plane)
+
+
 def draw(finding: Finding, listed: Ints, bands: Sequence[BandRow], plane: Plane) -> PlaneDrawing:
     """Draw what a filter leaves; `listed` are the rows of the page below the drawing."""
     columns = finding.columns
@@ -212,9 +230,6 @@ def draw(finding: Finding, listed: Ints, bands: Sequence[BandRow], plane: Plane)
     points = finding.points(listed if is_counted else None)
     spots = _spots(columns, tuple(columns.rows[point.slug] for point in points), plane)
     drawn = [(point, _drawn(spot, point, plane)) for spot, point in zip(spots, points, strict=True)]
-    every, left = scatter.cells(
-        finding.feature("midfoot"), finding.feature("rearfoot"), finding.sieve.left, (room.x, room.y), plane.cell
-    )
     x, y = plane.at(0.0, plane.height)
     return PlaneDrawing(
         kind=plane.kind,
@@ -228,8 +243,8 @@ def draw(finding: Finding, listed: Ints, bands: Sequence[BandRow], plane: Plane)
         lines=_lines(room, bands, plane),
         marks=tuple(spot for point, spot in drawn if point.is_match),
         rest=tuple(spot for point, spot in drawn if not point.is_match),
-        cells_of_all=_cells(every, plane) if is_counted else (),
-        cells=_cells(left, plane) if is_counted else (),
+        cells_of_all=_cells_of_all(columns, plane) if is_counted else (),
+        cells=_cells(_counts(columns, plane, finding.sieve.left), plane) if is_counted else (),
         has_whiskers=len(points) <= WHISKERS_UP_TO,
     )
 

@@ -10,15 +10,16 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
+import numpy as np
 from django.template.loader import render_to_string
 from django.utils.safestring import SafeString
 
 from catalogue import writing
 from catalogue.domain import scatter, spectrum
-from catalogue.domain.sieve import Ints, histogram
+from catalogue.domain.sieve import Ints, steps_along
 from catalogue.drawings.shapes import COUNTED_FROM, Box, DrawnTick, px
 from catalogue.presentation import shoe_url
-from catalogue.selectors import BandRow, Finding, SpectrumPoint
+from catalogue.selectors import BandRow, Columns, Finding, SpectrumPoint
 from core import display
 
 EDGE_PX = 12.0
@@ -248,16 +249,19 @@ def spectrum_styles(count: int) -> tuple[Style, Style]:
     return WIDE, TALL if count < CROWDED_FROM or count > COUNTED_FROM else TALL_CROWDED
 
 
+@lru_cache(maxsize=2)
+def _steps(columns: Columns, bands: tuple[BandRow, ...]) -> tuple[float, float, Ints]:
+    """Return the ends of the axis around every shoe, and in which step of it each lies."""
+    scores = columns.values[:, 0]
+    low, high = spectrum.axis_range([float(scores.min()), float(scores.max())], _limits(bands))
+    return low, high, steps_along(scores, low, high, steps=BINS)
+
+
 def density_of(finding: Finding, bands: Sequence[BandRow]) -> Density:
     """Count the published shoes along the scale."""
-    scores = finding.feature("stability")
-    low, high = spectrum.axis_range([float(scores.min()), float(scores.max())], _limits(bands))
-    every, left = (_counts(part) for part in histogram(scores, finding.sieve.left, low, high, bins=BINS))
-    return Density(low, high, every, left)
-
-
-def _counts(bins: Ints) -> tuple[int, ...]:
-    return tuple(int(count) for count in bins)
+    low, high, steps = _steps(finding.columns, tuple(bands))
+    every, left = (np.bincount(part, minlength=BINS) for part in (steps, steps[finding.sieve.left]))
+    return Density(low, high, tuple(every.tolist()), tuple(left.tolist()))
 
 
 def _limits(bands: Sequence[BandRow]) -> list[spectrum.Limits]:

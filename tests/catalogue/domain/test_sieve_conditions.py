@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from catalogue.domain.sieve import between, histogram, ordered, sieve
+from catalogue.domain.sieve import between, ordered, sieve, steps_along
 
 tables = st.integers(0, 12).flatmap(
     lambda rows: st.tuples(
@@ -69,17 +69,15 @@ def test_order_is_pythons_with_missing_values_last(held, is_descending):
     assert ordered(values, is_descending=is_descending).tolist() == wanted
 
 
-@given(st.lists(st.tuples(st.floats(-50, 150), st.booleans()), max_size=30), st.integers(1, 9))
-def test_histogram_counts_every_row_once(rows, bins):
-    values, left = np.array([value for value, _ in rows]), np.array([is_left for _, is_left in rows], dtype=bool)
-    every, some = histogram(values, left, 0.0, 100.0, bins=bins)
-    assert (len(every), every.sum(), some.sum()) == (bins, len(rows), left.sum())
-    assert (some <= every).all()
+@given(st.lists(st.floats(-50, 150), max_size=30), st.integers(1, 9))
+def test_every_value_lies_in_one_step_in_order(values, steps):
+    found = steps_along(np.array(values), 0.0, 100.0, steps=steps)
+    assert len(found) == len(values)
+    assert all(0 <= step < steps for step in found)
+    assert found[np.argsort(values)].tolist() == sorted(found.tolist())
 
 
-@pytest.mark.parametrize(
-    ("low", "high", "bins", "said"), [(5.0, 5.0, 3, "high must be"), (0.0, 1.0, 0, "bins must be")]
-)
-def test_histogram_without_room_is_refused(low, high, bins, said):
+@pytest.mark.parametrize(("low", "high", "steps", "said"), [(5.0, 5.0, 3, "high must"), (0.0, 1.0, 0, "steps must")])
+def test_axis_without_room_is_refused(low, high, steps, said):
     with pytest.raises(ValueError, match=said):
-        histogram(np.array([1.0]), np.array([True]), low, high, bins=bins)
+        steps_along(np.array([1.0]), low, high, steps=steps)
