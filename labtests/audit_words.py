@@ -7,7 +7,10 @@ from labtests.models import (
     BenchTest,
     Calibration,
     Chamber,
+    CheckAlarm,
+    CheckDuty,
     ConditioningEntry,
+    GaugeStudy,
     LoggedConditioning,
     Protocol,
     Rig,
@@ -49,3 +52,14 @@ register_action("labtests.conditioning_entry.put_in", "put a specimen in: {subje
 register_action("labtests.conditioning_entry.taken_out", "took a specimen out: {subject}")
 register_action("labtests.conditioning_entry.struck", "struck {subject}")
 register_action("labtests.logged_conditioning.counted", "took hours from the log: {subject}")
+
+register_record(CheckDuty)
+register_record(CheckAlarm)
+# The plan is one record with its specimens and operators.
+register_record(GaugeStudy, related=("parts", "people"))
+register_action("labtests.check_duty.designated", "designated the {subject}")
+register_action("labtests.check_duty.retired", "retired the {subject}")
+register_action("labtests.check_alarm.raised", "raised an {subject}")
+register_action("labtests.check_alarm.cleared", "cleared the {subject}")
+register_action("labtests.gauge_study.planned", "planned the {subject}")
+register_action("labtests.gauge_study.closed", "closed the {subject}")

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from labtests.models.benchtests import BenchTest, Branch, Curve, CurveKind, Reading, Result, Source, State
+from labtests.models.checks import CheckAlarm, CheckDuty, CheckQuantity
 from labtests.models.conditioning import Chamber, ConditioningEntry, LoggedConditioning
 from labtests.models.methods import Protocol, ScoringModel
 from labtests.models.rigs import CalibratedQuantity, Calibration, Rig
+from labtests.models.studies import GaugeStudy, GaugeStudyOperator, GaugeStudyPart
 from labtests.models.uploads import Specimen, StagedUpload, Upload, UploadKind
 
 __all__ = [
@@ -14,9 +16,15 @@ __all__ = [
     "CalibratedQuantity",
     "Calibration",
     "Chamber",
+    "CheckAlarm",
+    "CheckDuty",
+    "CheckQuantity",
     "ConditioningEntry",
     "Curve",
     "CurveKind",
+    "GaugeStudy",
+    "GaugeStudyOperator",
+    "GaugeStudyPart",
     "LoggedConditioning",
     "Protocol",
     "Reading",

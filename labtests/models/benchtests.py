@@ -7,7 +7,7 @@ from typing import ClassVar
 import numpy as np
 from django.conf import settings
 from django.db import models
-from django.db.models import Q
+from django.db.models import F, Q
 
 from core.units import FloatArray
 from labtests.models.methods import Protocol, ScoringModel
@@ -40,8 +40,9 @@ class BenchTestQuerySet(models.QuerySet["BenchTest"]):
         return self.filter(state__in=[State.ACCEPTED, State.HELD])
 
     def publishable(self) -> BenchTestQuerySet:
-        """Approved tests of unworn specimens, within the protocol."""
-        return self.filter(Q(worn_km__isnull=True) | Q(worn_km=0), state=State.APPROVED, is_released=False)
+        """Approved tests of unworn specimens, within the protocol; those of check shoes tell of the rig instead."""
+        within = self.filter(Q(worn_km__isnull=True) | Q(worn_km=0), state=State.APPROVED, is_released=False)
+        return within.exclude(specimen__check_duties__since__lte=F("performed_at__date"))
 
 
 class BenchTest(models.Model):

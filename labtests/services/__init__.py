@@ -11,6 +11,7 @@ from labtests.services.batches import (
     batch_preview,
     batch_stage,
 )
+from labtests.services.checks import check_shoe_designate, check_shoe_retire
 from labtests.services.conditioning import (
     SpecimenGiven,
     chamber_create,
@@ -43,6 +44,8 @@ __all__ = [
     "batch_stage",
     "calibration_record",
     "chamber_create",
+    "check_shoe_designate",
+    "check_shoe_retire",
     "conditioning_strike",
     "rig_clear",
     "rig_create",

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from django.db import transaction
+from django.db.models import Exists
 
 from catalogue.models import ScoreCard, Shoe
 from catalogue.services import PublishedScores, score_card_publish
@@ -17,8 +18,9 @@ from core.models import User
 from labtests.domain.bands import PROVISIONAL_BELOW_SPECIMENS, Placement, place
 from labtests.domain.scoring import SCORES
 from labtests.domain.uncertainty import ShoeScore, SpecimenScore, combine_specimens
-from labtests.models import BenchTest, Result, ScoringModel, State
+from labtests.models import BenchTest, CheckDuty, Result, ScoringModel, State
 from labtests.selectors import methods
+from labtests.selectors.checks import doubts_of
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -47,6 +49,7 @@ def shoe_proposal(*, shoe: Shoe) -> ShoeProposal:
     model = methods.scoring_model_current()
     tests = list(
         BenchTest.objects.filter(specimen__shoe=shoe)
+        .annotate(is_check=Exists(CheckDuty.objects.covering_test()))
         .select_related("specimen", "rig", "protocol")
         .order_by("specimen__code", "performed_at", "pk")
     )
@@ -67,6 +70,8 @@ def why_left_out(test: BenchTest) -> str:
     """Say why a test does not count for the published score."""
     if test.state == State.APPROVED and test.is_released:
         return "released outside protocol"
+    if test.state == State.APPROVED and getattr(test, "is_check", False):
+        return "the specimen is a check shoe; its tests tell of the rig"
     if test.state == State.APPROVED:
         is_worn = bool(test.worn_km)
         return f"the specimen was worn {test.worn_km:g} km" if is_worn else "not scored by the current model"
@@ -77,10 +82,19 @@ def _refusals(chosen: Sequence[BenchTest], left_out: Sequence[tuple[BenchTest, s
     if not chosen:
         why = [f"{test} is left out: {reason}" for test, reason in left_out]
         return ("No approved test within the protocol counts for this shoe.", *why)
-    stopped = {test.rig.code: test.rig for test in chosen if test.rig.is_stopped}
+    return _refusals_of_rigs(chosen)
+
+
+def _refusals_of_rigs(chosen: Sequence[BenchTest]) -> tuple[str, ...]:
+    """A stopped rig refuses the tests that it puts in doubt: those since the last check in control, else all."""
+    doubts = doubts_of(test.rig for test in chosen)
+    doubted: dict[str, list[BenchTest]] = {}
+    for test in chosen:
+        if test.rig_id in doubts and doubts[test.rig_id].holds(test.performed_at):
+            doubted.setdefault(test.rig.code, []).append(test)
     return tuple(
-        f"Rig {code} is stopped ({rig.stopped_because}); a reviewer has to clear it first."
-        for code, rig in sorted(stopped.items())
+        f"Rig {code} is stopped ({tests[0].rig.stopped_because.rstrip('.')}); a reviewer has to clear it first."
+        for code, tests in sorted(doubted.items())
     )
 
 

@@ -15,6 +15,7 @@ from core import audit
 from core.errors import DomainError
 from core.models import User
 from labtests.models import BenchTest, State, Upload
+from labtests.services.checks import checks_judge_without
 from labtests.services.uploads import upload_store
 
 DONE = {State.APPROVED: "approved", State.VOID: "voided"}
@@ -112,7 +113,10 @@ def test_hold(*, actor: User, test: BenchTest, reason: str, at: dt.datetime | No
     if test.state == State.HELD:
         raise DomainError(f"Test {test.pk} is already held: {_told(test)}.", code="held", status=409)
     change = {"state": State.HELD, "reasons": [*test.reasons, {"code": "reviewer", "message": reason}]}
-    return _save(test, change, actor=actor, action="labtests.test.put_on_hold", reason=reason, at=at)
+    alarms = checks_judge_without(test)
+    test = _save(test, change, actor=actor, action="labtests.test.put_on_hold", reason=reason, at=at)
+    audit.record_many(alarms, actor=None)
+    return test
 
 
 @transaction.atomic
@@ -124,7 +128,10 @@ def test_void(*, actor: User, test: BenchTest, reason: str, at: dt.datetime | No
     if test.state == State.VOID:
         _check_open(test)
     change = {"state": State.VOID}
-    return _save(test, change, actor=actor, action="labtests.test.voided", reason=reason, at=at)
+    alarms = checks_judge_without(test)
+    test = _save(test, change, actor=actor, action="labtests.test.voided", reason=reason, at=at)
+    audit.record_many(alarms, actor=None)
+    return test
 
 
 @transaction.atomic
@@ -140,7 +147,7 @@ def test_amend(*, actor: User, test: BenchTest, name: str, data: bytes, reason: 
     test = _locked(test)
     if test.state == State.VOID:
         raise DomainError(f"Test {test.pk} is void; upload the new test by itself.", code="void", status=409)
-    upload = upload_store(actor=actor, name=name, data=data)
+    upload = upload_store(actor=actor, name=name, data=data, replaces=test)
     successor = _successor_in(upload, test)
     before = audit.snapshot(test)
     test.state, test.is_released = State.VOID, False

@@ -11,6 +11,7 @@ from core import audit
 from core.errors import DomainError, from_validation_error
 from core.models import User
 from labtests.models import Calibration, Rig
+from labtests.services.checks import alarms_clear, rig_judge_again
 
 
 def _check(record: models.Model) -> None:
@@ -65,7 +66,18 @@ def rig_stop(*, actor: User, rig: Rig, reason: str) -> Rig:
 
 @transaction.atomic
 def rig_clear(*, actor: User, rig: Rig, reason: str) -> Rig:
-    return _switch(rig, actor=actor, is_stopped=False, reason=reason)
+    """Let a rig's tests be published again. The points that stopped it leave the limits of its check shoe's chart.
+
+    Returns
+    -------
+    Rig
+        Stopped again where the chart without those points is out of control still; the reason says by what.
+    """
+    rig = _switch(rig, actor=actor, is_stopped=False, reason=reason)
+    audit.record_many(alarms_clear(rig, actor=actor, reason=reason.strip()), actor=actor)
+    audit.record_many(rig_judge_again(rig), actor=None)
+    rig.refresh_from_db()
+    return rig
 
 
 def _switch(rig: Rig, *, actor: User, is_stopped: bool, reason: str) -> Rig:

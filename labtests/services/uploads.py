@@ -26,6 +26,7 @@ from labtests.models import BenchTest, Curve, LoggedConditioning, Reading, Resul
 from labtests.models.uploads import NAME_LENGTH
 from labtests.services import rows
 from labtests.services.bench import Bench
+from labtests.services.checks import checks_judge_upload
 from labtests.services.judging import JudgedFile, JudgedTest, judge_file
 
 CHUNK_FILES = 100
@@ -139,7 +140,13 @@ def _preview_one(
 
 @transaction.atomic
 def upload_store(
-    *, actor: User, name: str, data: bytes, at: dt.datetime | None = None, source: str | None = None
+    *,
+    actor: User,
+    name: str,
+    data: bytes,
+    at: dt.datetime | None = None,
+    source: str | None = None,
+    replaces: BenchTest | None = None,
 ) -> Upload:
     """Store an upload, its tests and its verdict, once.
 
@@ -147,6 +154,7 @@ def upload_store(
     ----------
     at : when it was uploaded; now where left out
     source : where it came from; told by the request where left out
+    replaces : a test that the upload is to replace; charts of check shoes are judged without it
 
     Returns
     -------
@@ -174,11 +182,13 @@ def upload_store(
         verdict={},
     )
     changes = _store_files(upload, data, Bench(moment))
+    alarms = checks_judge_upload(upload, leaving_out=replaces)
     # The trail is written last: its lock is held to the end of the transaction and others wait for it.
     action = "labtests.upload.typed_in" if upload.is_by_hand else "labtests.upload.stored"
     changes = [Change(action, upload), *changes]
     for start in range(0, len(changes), CHUNK_ENTRIES):
         audit.record_many(changes[start : start + CHUNK_ENTRIES], actor=actor)
+    audit.record_many(alarms, actor=None)
     return upload
 
 
