@@ -24,6 +24,11 @@ register(
         "labtests.rig:view": READERS,
         "labtests.rig:write": WORKERS,
         "labtests.rig:clear": {Role.REVIEWER},
+        "labtests.check:view": READERS,
+        "labtests.check:write": WORKERS,
+        "labtests.check:retire": {Role.REVIEWER},
+        "labtests.study:view": READERS,
+        "labtests.study:write": WORKERS,
         "labtests.audit:view": READERS,
     }
 )
@@ -37,6 +42,7 @@ navigation.register(
         navigation.Place("Tests", "labtests:test-list", "labtests.test:view"),
         navigation.Place("Publish", "labtests:shoe-list", "labtests.shoe:view"),
         navigation.Place("Rigs", "labtests:rig-list", "labtests.rig:view"),
+        navigation.Place("Checks", "labtests:check-home", "labtests.check:view"),
         navigation.Place("Audit", "labtests:audit-list", "labtests.audit:view"),
     ],
     order=10,

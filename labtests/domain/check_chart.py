@@ -88,7 +88,7 @@ def check_chart(values: Series, *, excluded: Collection[int] = ()) -> CheckChart
 
 
 def _stretches(n: int) -> list[tuple[int, int]]:
-    """Numbers of the points (from, up to) that are judged by the same limits: the first 10, then one by one, the rest."""
+    """Points (from, up to) that are judged by the same limits: the first 10, the next one by one, the rest."""
     steps = [MIN_POINTS, *range(MIN_POINTS + 1, min(n, TRIAL_BELOW) + 1)]
     if n > TRIAL_BELOW:
         steps.append(n)

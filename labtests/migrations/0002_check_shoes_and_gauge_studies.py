@@ -7,134 +7,270 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     dependencies = [
-        ('labtests', '0001_initial'),
+        ("labtests", "0001_initial"),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 
     operations = [
         migrations.CreateModel(
-            name='CheckDuty',
+            name="CheckDuty",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('since', models.DateField()),
-                ('designated_at', models.DateTimeField()),
-                ('reason', models.TextField()),
-                ('retired_at', models.DateTimeField(null=True)),
-                ('retired_because', models.TextField(blank=True)),
-                ('designated_by', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('retired_by', models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('rig', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='check_duties', to='labtests.rig')),
-                ('specimen', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='check_duties', to='labtests.specimen')),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("since", models.DateField()),
+                ("designated_at", models.DateTimeField()),
+                ("reason", models.TextField()),
+                ("retired_at", models.DateTimeField(null=True)),
+                ("retired_because", models.TextField(blank=True)),
+                (
+                    "designated_by",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="+", to=settings.AUTH_USER_MODEL
+                    ),
+                ),
+                (
+                    "retired_by",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "rig",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="check_duties", to="labtests.rig"
+                    ),
+                ),
+                (
+                    "specimen",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="check_duties", to="labtests.specimen"
+                    ),
+                ),
             ],
             options={
-                'ordering': ['rig', '-designated_at', '-pk'],
+                "ordering": ["rig", "-designated_at", "-pk"],
             },
         ),
         migrations.CreateModel(
-            name='CheckAlarm',
+            name="CheckAlarm",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('quantity', models.CharField(choices=[('torque_15_nm', 'torque at 15°'), ('deflection_mm', 'heel deflection')], max_length=16)),
-                ('rule', models.CharField(max_length=24)),
-                ('words', models.TextField()),
-                ('points', models.JSONField()),
-                ('doubted_since', models.DateTimeField(null=True)),
-                ('stopped_rig', models.BooleanField()),
-                ('raised_at', models.DateTimeField()),
-                ('cleared_at', models.DateTimeField(null=True)),
-                ('cleared_because', models.TextField(blank=True)),
-                ('cleared_by', models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('test', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='check_alarms', to='labtests.benchtest')),
-                ('duty', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='alarms', to='labtests.checkduty')),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                (
+                    "quantity",
+                    models.CharField(
+                        choices=[("torque_15_nm", "torque at 15°"), ("deflection_mm", "heel deflection")], max_length=16
+                    ),
+                ),
+                ("rule", models.CharField(max_length=24)),
+                ("words", models.TextField()),
+                ("points", models.JSONField()),
+                ("doubted_since", models.DateTimeField(null=True)),
+                ("stopped_rig", models.BooleanField()),
+                ("raised_at", models.DateTimeField()),
+                ("cleared_at", models.DateTimeField(null=True)),
+                ("cleared_because", models.TextField(blank=True)),
+                (
+                    "cleared_by",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "test",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="check_alarms",
+                        to="labtests.benchtest",
+                    ),
+                ),
+                (
+                    "duty",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="alarms", to="labtests.checkduty"
+                    ),
+                ),
             ],
             options={
-                'ordering': ['-raised_at', '-pk'],
+                "ordering": ["-raised_at", "-pk"],
             },
         ),
         migrations.CreateModel(
-            name='GaugeStudy',
+            name="GaugeStudy",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('title', models.CharField(max_length=80, validators=[django.core.validators.RegexValidator('^[^\\x00-\\x1f\\x7f]*$', 'Write this without line breaks or control characters.')])),
-                ('trials', models.PositiveSmallIntegerField()),
-                ('begins_on', models.DateField()),
-                ('ends_on', models.DateField(null=True)),
-                ('reason', models.TextField()),
-                ('planned_at', models.DateTimeField()),
-                ('closed_at', models.DateTimeField(null=True)),
-                ('closed_because', models.TextField(blank=True)),
-                ('closed_by', models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('planned_by', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('rig', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='gauge_studies', to='labtests.rig')),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                (
+                    "title",
+                    models.CharField(
+                        max_length=80,
+                        validators=[
+                            django.core.validators.RegexValidator(
+                                "^[^\\x00-\\x1f\\x7f]*$", "Write this without line breaks or control characters."
+                            )
+                        ],
+                    ),
+                ),
+                ("trials", models.PositiveSmallIntegerField()),
+                ("begins_on", models.DateField()),
+                ("ends_on", models.DateField(null=True)),
+                ("reason", models.TextField()),
+                ("planned_at", models.DateTimeField()),
+                ("closed_at", models.DateTimeField(null=True)),
+                ("closed_because", models.TextField(blank=True)),
+                (
+                    "closed_by",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "planned_by",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="+", to=settings.AUTH_USER_MODEL
+                    ),
+                ),
+                (
+                    "rig",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="gauge_studies", to="labtests.rig"
+                    ),
+                ),
             ],
             options={
-                'ordering': ['-planned_at', '-pk'],
+                "ordering": ["-planned_at", "-pk"],
             },
         ),
         migrations.CreateModel(
-            name='GaugeStudyOperator',
+            name="GaugeStudyOperator",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('operator', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('study', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='people', to='labtests.gaugestudy')),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                (
+                    "operator",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="+", to=settings.AUTH_USER_MODEL
+                    ),
+                ),
+                (
+                    "study",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="people", to="labtests.gaugestudy"
+                    ),
+                ),
             ],
             options={
-                'ordering': ['study', 'operator__username'],
+                "ordering": ["study", "operator__username"],
             },
         ),
         migrations.AddField(
-            model_name='gaugestudy',
-            name='operators',
-            field=models.ManyToManyField(related_name='+', through='labtests.GaugeStudyOperator', to=settings.AUTH_USER_MODEL),
+            model_name="gaugestudy",
+            name="operators",
+            field=models.ManyToManyField(
+                related_name="+", through="labtests.GaugeStudyOperator", to=settings.AUTH_USER_MODEL
+            ),
         ),
         migrations.CreateModel(
-            name='GaugeStudyPart',
+            name="GaugeStudyPart",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('specimen', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='labtests.specimen')),
-                ('study', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='parts', to='labtests.gaugestudy')),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                (
+                    "specimen",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="+", to="labtests.specimen"
+                    ),
+                ),
+                (
+                    "study",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="parts", to="labtests.gaugestudy"
+                    ),
+                ),
             ],
             options={
-                'ordering': ['study', 'specimen__code'],
+                "ordering": ["study", "specimen__code"],
             },
         ),
         migrations.AddField(
-            model_name='gaugestudy',
-            name='specimens',
-            field=models.ManyToManyField(related_name='gauge_studies', through='labtests.GaugeStudyPart', to='labtests.specimen'),
+            model_name="gaugestudy",
+            name="specimens",
+            field=models.ManyToManyField(
+                related_name="gauge_studies", through="labtests.GaugeStudyPart", to="labtests.specimen"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='checkduty',
-            constraint=models.UniqueConstraint(condition=models.Q(('retired_at__isnull', True)), fields=('rig',), name='check_duty_one_a_rig', violation_error_message='This rig has a check shoe on duty.'),
+            model_name="checkduty",
+            constraint=models.UniqueConstraint(
+                condition=models.Q(("retired_at__isnull", True)),
+                fields=("rig",),
+                name="check_duty_one_a_rig",
+                violation_error_message="This rig has a check shoe on duty.",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='checkduty',
-            constraint=models.CheckConstraint(condition=models.Q(('retired_at__isnull', True), models.Q(('retired_by__isnull', False), models.Q(('retired_because', ''), _negated=True)), _connector='OR'), name='check_duty_retired_because', violation_error_message='A retired check shoe needs who retired it and why.'),
+            model_name="checkduty",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("retired_at__isnull", True),
+                    models.Q(("retired_by__isnull", False), models.Q(("retired_because", ""), _negated=True)),
+                    _connector="OR",
+                ),
+                name="check_duty_retired_because",
+                violation_error_message="A retired check shoe needs who retired it and why.",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='checkalarm',
-            constraint=models.CheckConstraint(condition=models.Q(('cleared_at__isnull', True), models.Q(('cleared_by__isnull', False), models.Q(('cleared_because', ''), _negated=True)), _connector='OR'), name='check_alarm_cleared_because', violation_error_message='A cleared alarm needs who cleared it and why.'),
+            model_name="checkalarm",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("cleared_at__isnull", True),
+                    models.Q(("cleared_by__isnull", False), models.Q(("cleared_because", ""), _negated=True)),
+                    _connector="OR",
+                ),
+                name="check_alarm_cleared_because",
+                violation_error_message="A cleared alarm needs who cleared it and why.",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='gaugestudyoperator',
-            constraint=models.UniqueConstraint(fields=('study', 'operator'), name='gauge_study_operator_once'),
+            model_name="gaugestudyoperator",
+            constraint=models.UniqueConstraint(fields=("study", "operator"), name="gauge_study_operator_once"),
         ),
         migrations.AddConstraint(
-            model_name='gaugestudypart',
-            constraint=models.UniqueConstraint(fields=('study', 'specimen'), name='gauge_study_part_once'),
+            model_name="gaugestudypart",
+            constraint=models.UniqueConstraint(fields=("study", "specimen"), name="gauge_study_part_once"),
         ),
         migrations.AddConstraint(
-            model_name='gaugestudy',
-            constraint=models.CheckConstraint(condition=models.Q(('trials__range', (2, 20))), name='gauge_study_trials', violation_error_message='Each operator tests each specimen 2 to 20 times.'),
+            model_name="gaugestudy",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("trials__range", (2, 20))),
+                name="gauge_study_trials",
+                violation_error_message="Each operator tests each specimen 2 to 20 times.",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='gaugestudy',
-            constraint=models.CheckConstraint(condition=models.Q(('ends_on__isnull', True), ('ends_on__gte', models.F('begins_on')), _connector='OR'), name='gauge_study_days', violation_error_message='A study ends on or after the day it begins.'),
+            model_name="gaugestudy",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("ends_on__isnull", True), ("ends_on__gte", models.F("begins_on")), _connector="OR"),
+                name="gauge_study_days",
+                violation_error_message="A study ends on or after the day it begins.",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='gaugestudy',
-            constraint=models.CheckConstraint(condition=models.Q(('closed_at__isnull', True), models.Q(('closed_by__isnull', False), models.Q(('closed_because', ''), _negated=True)), _connector='OR'), name='gauge_study_closed_because', violation_error_message='A closed study needs who closed it and why.'),
+            model_name="gaugestudy",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("closed_at__isnull", True),
+                    models.Q(("closed_by__isnull", False), models.Q(("closed_because", ""), _negated=True)),
+                    _connector="OR",
+                ),
+                name="gauge_study_closed_because",
+                violation_error_message="A closed study needs who closed it and why.",
+            ),
         ),
     ]

@@ -22,6 +22,7 @@ from labtests.services.conditioning import (
 from labtests.services.publishing import ShoeProposal, shoe_proposal, shoe_publish
 from labtests.services.reviews import test_amend, test_approve, test_hold, test_release, test_void
 from labtests.services.rigs import calibration_record, rig_clear, rig_create, rig_stop
+from labtests.services.studies import gauge_study_close, gauge_study_plan
 from labtests.services.uploads import (
     Verdict,
     upload_confirm,
@@ -47,6 +48,8 @@ __all__ = [
     "check_shoe_designate",
     "check_shoe_retire",
     "conditioning_strike",
+    "gauge_study_close",
+    "gauge_study_plan",
     "rig_clear",
     "rig_create",
     "rig_stop",

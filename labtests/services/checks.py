@@ -1,8 +1,8 @@
 """Check shoes: designated, retired, charted; what is out of control stops publishing from the rig.
 
-The chart is judged wherever it can change: a test comes in by any road, is put on hold, voided or replaced, a check shoe
-is designated, a rig is cleared. Locks are taken in one order everywhere, so that nobody waits in a ring: test, uploads,
-rig, audit trail. So the chart is judged before the trail is written, and what it changed is returned for the trail.
+The chart is judged wherever it can change: a test comes in by any road, is put on hold, voided or replaced, a check
+shoe is designated, a rig is cleared. Locks are taken in one order everywhere, so that nobody waits in a ring: test,
+uploads, rig, audit trail. So the chart is judged before the trail is written, and what it changed is returned for the trail.
 """
 
 from __future__ import annotations
@@ -58,9 +58,7 @@ def check_shoe_designate(
     if since > timezone.localtime(moment).date():
         words = f"The day must not lie ahead, got {since}."
         raise DomainError(words, code="bad_day", fields={"since": [words]})
-    duty = CheckDuty(
-        rig=rig, specimen=specimen, since=since, designated_by=actor, designated_at=moment, reason=because
-    )
+    duty = CheckDuty(rig=rig, specimen=specimen, since=since, designated_by=actor, designated_at=moment, reason=because)
     duty.save()
     raised = _judge(duty, moment)
     audit.record(actor=actor, action="labtests.check_duty.designated", subject=duty, reason=because)
@@ -103,9 +101,7 @@ def _judge(duty: CheckDuty, at: dt.datetime, *, without: BenchTest | None = None
     rig = rig_locked(duty.rig)
     told = _told(duty)
     fresh = [
-        (series, breaches)
-        for series in check_series(duty, without=without)
-        for breaches in _patterns(series, told)
+        (series, breaches) for series in check_series(duty, without=without) for breaches in _patterns(series, told)
     ]
     if not fresh:
         return []

@@ -13,7 +13,8 @@ from core.permissions import allowed, gate
 from labtests import presentation, services
 from labtests.forms import CalibrationForm, ReasonForm, RigForm
 from labtests.models import Rig
-from labtests.selectors import overview
+from labtests.presentation_checks import standing_line
+from labtests.selectors import checks, overview
 from labtests.views.common import actor_of, add_problem
 
 
@@ -62,6 +63,7 @@ def _detail(
         "quantities": [
             presentation.calibration_state_line(part, day) for part in overview.rig_state(rig, day).quantities
         ],
+        "standing": standing_line(checks.standings([rig], day)[0]),
         "history": presentation.calibration_history(list(rig.calibrations.all()), day),
         "form": (form or CalibrationForm()) if may_write else None,
         "reason": (reason or ReasonForm(auto_id="id_switch_%s")) if may_switch else None,
@@ -105,10 +107,13 @@ def _switch(request: HttpRequest, code: str, *, is_stopped: bool) -> HttpRespons
         return _detail(request, rig, reason=form)
     switch = services.rig_stop if is_stopped else services.rig_clear
     try:
-        switch(actor=actor_of(request), rig=rig, reason=form.cleaned_data["reason"])
+        rig = switch(actor=actor_of(request), rig=rig, reason=form.cleaned_data["reason"])
     except DomainError as problem:
         add_problem(form, problem)
         return _detail(request, rig, reason=form)
+    if rig.is_stopped and not is_stopped:
+        messages.warning(request, f"Those alarms are cleared, but rig {rig.code} stays stopped: {rig.stopped_because}")
+        return redirect("labtests:rig-detail", code=rig.code)
     done = "stopped: nothing measured on it is published" if is_stopped else "cleared for publishing"
     messages.success(request, f"Rig {rig.code} is {done}.")
     return redirect("labtests:rig-detail", code=rig.code)

@@ -221,9 +221,7 @@ def test_designating_a_shoe_with_a_bad_history_stops_the_rig_at_once(lab):
 def test_rig_has_one_check_shoe_at_a_time_with_reasons(charted):
     shoe = Specimen.objects.get()
     with pytest.raises(DomainError, match="retire that one first"):
-        services.check_shoe_designate(
-            actor=charted.technician, rig=charted.rig, specimen=shoe, since=MARCH, reason="x"
-        )
+        services.check_shoe_designate(actor=charted.technician, rig=charted.rig, specimen=shoe, since=MARCH, reason="x")
     duty = CheckDuty.objects.get()
     with pytest.raises(DomainError, match="Give a reason"):
         services.check_shoe_retire(actor=charted.reviewer, duty=duty, reason=" ")

@@ -1,0 +1,41 @@
+"""Pages of wear series: which specimens were tested after distances, and one of them."""
+
+from __future__ import annotations
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.views.decorators.http import require_safe
+
+from core.context import units_of
+from core.permissions import gate
+from labtests import presentation_wear as words
+from labtests.check_forms import WornForm
+from labtests.quantities import WORN
+from labtests.selectors import methods, wear
+from labtests.views.common import page_of
+
+
+@gate("labtests.study:view")
+@require_safe
+def wear_list(request: HttpRequest) -> HttpResponse:
+    return render(request, "labtests/wear_list.html", {"page": page_of(wear.worn_specimens(), request)})
+
+
+@gate("labtests.study:view")
+@require_safe
+def wear_detail(request: HttpRequest, code: str) -> HttpResponse:
+    specimen = wear.specimen_get(code)
+    system = units_of(request)
+    quantity = WORN[WornForm(request.GET).chosen()]
+    points = wear.wear_points(specimen)
+    model = methods.scoring_model_current()
+    listed = list(WORN.values())
+    context = {
+        "specimen": specimen,
+        "model": model,
+        "quantity": quantity,
+        "quantities": listed,
+        "sheet": words.wear_sheet(points, quantity, methods.bands_of(model.scale), system),
+        "rows": words.wear_rows(points, listed, system),
+    }
+    return render(request, "labtests/wear_detail.html", context)
