@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.urls import path
 
-from labtests.api import comparing, conditioning, views
+from labtests.api import check_views, comparing, conditioning, views
 
 app_name = "labtests-api"
 urlpatterns = [
@@ -19,5 +19,12 @@ urlpatterns = [
     path("tests/<int:pk>/audit/", views.TestAudit.as_view(), name="test-audit"),
     path("tests/<int:pk>/review/", views.TestReview.as_view(), name="test-review"),
     path("shoes/<slug:slug>/compare/", comparing.ShoeCompare.as_view(), name="shoe-compare"),
+    path("rigs/<str:code>/check/", check_views.RigCheck.as_view(), name="rig-check"),
+    path("rigs/<str:code>/check/retire/", check_views.RigCheckRetire.as_view(), name="rig-check-retire"),
+    path("rigs/<str:code>/clear/", check_views.RigClear.as_view(), name="rig-clear"),
+    path("studies/", check_views.StudyList.as_view(), name="study-list"),
+    path("studies/<int:pk>/", check_views.StudyDetail.as_view(), name="study-detail"),
+    path("precision/", check_views.PrecisionDetail.as_view(), name="precision"),
+    path("specimens/<str:code>/wear/", check_views.SpecimenWear.as_view(), name="specimen-wear"),
     path("shoes/<slug:slug>/publish/", views.ShoePublish.as_view(), name="shoe-publish"),
 ]

@@ -13,6 +13,7 @@ from labtests.domain.textfile import decode_lines
 VALUE = "value"
 MAX_ROWS = 5000
 MAX_NAME = 60
+MAX_LINE = 2000
 DELIMITERS = (",", ";", "\t")
 
 
@@ -54,10 +55,13 @@ def read_study_table(data: bytes, columns: Sequence[str], *, file: str = "table"
     """
     log = ProblemLog(file)
     lines = decode_lines(data, log)
+    for number, line in enumerate(lines, start=1):
+        if len(line) > MAX_LINE:
+            log.reject(number, "file", f"the line has {len(line)} signs; accepted are {MAX_LINE}")
     start = next(number for number, line in enumerate(lines) if line.strip())
     delimiter = max(DELIMITERS, key=lines[start].count)
     places = _places(lines[start], delimiter, columns, log, start + 1)
-    rows = []
+    rows: list[StudyRow | None] = []
     for number, line in enumerate(lines[start + 1 :], start=start + 2):
         if not line.strip():
             continue

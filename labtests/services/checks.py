@@ -2,7 +2,7 @@
 
 The chart is judged wherever it can change: a test comes in by any road, is put on hold, voided or replaced, a check
 shoe is designated, a rig is cleared. Locks are taken in one order everywhere, so that nobody waits in a ring: test,
-uploads, rig, audit trail. So the chart is judged before the trail is written, and what it changed is returned for the trail.
+uploads, rig, audit trail. So the chart is judged before the trail is written, and what it changed is returned.
 """
 
 from __future__ import annotations
@@ -83,16 +83,15 @@ def check_shoe_retire(*, actor: User, duty: CheckDuty, reason: str, at: dt.datet
 
 def checks_judge_upload(upload: Upload, *, leaving_out: BenchTest | None = None) -> list[Change]:
     """Judge the charts that an upload adds to; one query where it holds no check shoe, however many tests it has."""
-    return _judge_all(duties_in(upload, leaving_out), leaving_out)
+    return _judge_all(duties_in(upload, leaving_out), leaving_out, upload.at)
 
 
 def checks_judge_without(test: BenchTest) -> list[Change]:
     """Judge the chart that a test is about to leave."""
-    return _judge_all(duties_of(test), test)
+    return _judge_all(duties_of(test), test, timezone.now())
 
 
-def _judge_all(duties: Iterable[CheckDuty], without: BenchTest | None) -> list[Change]:
-    at = timezone.now()
+def _judge_all(duties: Iterable[CheckDuty], without: BenchTest | None, at: dt.datetime) -> list[Change]:
     return [change for duty in duties for change in _judge(duty, at, without=without)]
 
 
@@ -159,9 +158,8 @@ def _stopped(rig: Rig, because: str) -> Change:
     return Change("labtests.rig.stopped", rig, before, reason=because)
 
 
-def alarms_clear(rig: Rig, *, actor: User, reason: str) -> list[Change]:
-    """Clear the open alarms of a locked rig, then judge its chart without their points."""
-    at = timezone.now()
+def alarms_clear(rig: Rig, *, actor: User, reason: str, at: dt.datetime) -> list[Change]:
+    """Clear the open alarms of a locked rig: their points leave limits and runs."""
     alarms = list(CheckAlarm.objects.open().filter(duty__rig=rig).order_by("pk"))
     changes = [Change("labtests.check_alarm.cleared", alarm, audit.snapshot(alarm), reason) for alarm in alarms]
     for alarm in alarms:

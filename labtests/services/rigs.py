@@ -6,6 +6,7 @@ import datetime as dt
 
 from django.core.exceptions import ValidationError
 from django.db import models, transaction
+from django.utils import timezone
 
 from core import audit
 from core.errors import DomainError, from_validation_error
@@ -65,7 +66,7 @@ def rig_stop(*, actor: User, rig: Rig, reason: str) -> Rig:
 
 
 @transaction.atomic
-def rig_clear(*, actor: User, rig: Rig, reason: str) -> Rig:
+def rig_clear(*, actor: User, rig: Rig, reason: str, at: dt.datetime | None = None) -> Rig:
     """Let a rig's tests be published again. The points that stopped it leave the limits of its check shoe's chart.
 
     Returns
@@ -74,7 +75,8 @@ def rig_clear(*, actor: User, rig: Rig, reason: str) -> Rig:
         Stopped again where the chart without those points is out of control still; the reason says by what.
     """
     rig = _switch(rig, actor=actor, is_stopped=False, reason=reason)
-    audit.record_many(alarms_clear(rig, actor=actor, reason=reason.strip()), actor=actor)
+    cleared = alarms_clear(rig, actor=actor, reason=reason.strip(), at=at or timezone.now())
+    audit.record_many(cleared, actor=actor)
     audit.record_many(rig_judge_again(rig), actor=None)
     rig.refresh_from_db()
     return rig

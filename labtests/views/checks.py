@@ -15,7 +15,7 @@ from labtests import presentation_checks as words
 from labtests import services
 from labtests.check_forms import DesignateForm
 from labtests.forms import ReasonForm
-from labtests.models import Rig
+from labtests.models import CheckDuty, Rig
 from labtests.selectors import checks, overview, studies, wear
 from labtests.views.common import actor_of, add_problem
 
@@ -70,7 +70,7 @@ def _detail(
     return render(request, "labtests/check_detail.html", context, status=400 if has_problem else 200)
 
 
-def _duty_asked(request: HttpRequest, duties: list[checks.CheckDuty]) -> checks.CheckDuty | None:
+def _duty_asked(request: HttpRequest, duties: list[CheckDuty]) -> CheckDuty | None:
     """The check shoe asked for by number, else the newest."""
     asked = request.GET.get("duty", "")
     return next((duty for duty in duties if str(duty.pk) == asked), duties[0] if duties else None)

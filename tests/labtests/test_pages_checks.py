@@ -1,4 +1,4 @@
-"""Pages of check shoes, studies, comparisons and wear: what they show, what bad input gets, how many queries they take."""
+"""Pages of check shoes, studies, comparisons and wear: what they show, what bad input gets, their queries."""
 
 from __future__ import annotations
 
