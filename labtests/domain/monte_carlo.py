@@ -132,8 +132,8 @@ def simulate_scores(
 
     Notes
     -----
-    Scatter of the mean and calibrations are normal with the u of the budget, resolutions rectangular. The t distribution
-    that JCGM 101 gives a mean of few readings has no finite variance at 3 repeats, so that it could not be compared.
+    Scatter of the mean and calibrations are normal with the u of the budget, resolutions rectangular. The t
+    distribution that JCGM 101 gives a mean of few readings has no finite variance at 3 repeats: nothing to compare.
     An error of the angle or force moves the end of a curve along its secant, as the first-order budget has it; a force
     read too high ends the curve early and scales its ordinates, an error of displacement scales its abscissae.
 
@@ -178,7 +178,7 @@ def simulate_scores(
 def _errors(calibrations: Sequence[Calibration], draws: int, rng: np.random.Generator) -> dict[str, FloatArray]:
     """Errors of the four quantities: of the calibration, and of the display's rounding."""
     known = {calibration.quantity: calibration for calibration in calibrations}
-    errors = {}
+    errors: dict[str, FloatArray] = {}
     for quantity in ("torque", "angle", "displacement", "force"):
         if quantity not in known:
             raise ValueError(f"calibrations must hold {quantity}, got {', '.join(known) or 'none'}")
