@@ -60,7 +60,7 @@ class WornForm(forms.Form):
 
 
 class PrecisionForm(QuantityForm):
-    """Which specimens are compared, over which days; nothing picked compares the first that can be."""
+    """Which specimens are compared, over which days; nothing picked compares `unpicked`."""
 
     specimen = forms.MultipleChoiceField(
         label="Specimens", required=False, widget=forms.CheckboxSelectMultiple, help_text="Up to 12."
@@ -68,9 +68,9 @@ class PrecisionForm(QuantityForm):
     begins_on = _day("Tests from", required=False)
     ends_on = _day("to", required=False)
 
-    def __init__(self, *args: Any, specimens: list[str], **kwargs: Any) -> None:
+    def __init__(self, *args: Any, specimens: list[str], unpicked: list[str], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.codes = specimens
+        self.unpicked = unpicked
         field = self.fields["specimen"]
         if isinstance(field, forms.MultipleChoiceField):
             field.choices = [(code, code) for code in specimens]
@@ -82,7 +82,7 @@ class PrecisionForm(QuantityForm):
         return picked
 
     def levels(self) -> list[str]:
-        return self.cleaned_data.get("specimen") or self.codes[:MAX_LEVELS]
+        return self.cleaned_data.get("specimen") or self.unpicked
 
     def since(self) -> dt.date | None:
         return self.cleaned_data.get("begins_on")

@@ -80,7 +80,11 @@ class Plot:
 
     def line(self, places: Iterable[tuple[float, float]], name: str, *, css: str = "", label: str = "") -> None:
         listed = list(places)
-        at = f"{self.y(listed[-1][1]) - 4:.1f}" if label else ""
+        at = ""
+        if label:
+            # Above its line, but below a lower limit and where there is no room above.
+            end = self.y(listed[-1][1])
+            at = f"{end + 14:.1f}" if "lower" in label or end < self.top + 14 else f"{end - 5:.1f}"
         self.lines.append(PlotLine(self._points(listed), css, name, label, at))
 
     def level(self, y: float, name: str, *, css: str = "plot__limit", label: str = "") -> None:

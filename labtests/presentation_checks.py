@@ -190,7 +190,7 @@ def _plot(series: CheckSeries, first: int, quantity: Quantity, system: str) -> P
     for name, label in (("upper", "upper limit"), ("centre", "centre"), ("lower", "lower limit")):
         for stretch in _stretches(limits_at, name, factor, first):
             css = "plot__quiet" if name == "centre" else "plot__limit"
-            plot.line(stretch, label, css=css, label=label if stretch[-1][0] == first + len(points) else "")
+            plot.line(stretch, label, css=css, label="" if name == "centre" else label)
     counted = [(first + place + 1, p.value * factor) for place, p in enumerate(points) if not p.is_cleared]
     if len(counted) > 1:
         plot.line(counted, "checks in order", css="plot__quiet")

@@ -195,7 +195,7 @@ class ProgressTable:
     """Which tests a study has: a row a specimen, a cell an operator (done, wanted, the tests)."""
 
     operators: tuple[str, ...]
-    rows: tuple[tuple[str, tuple[tuple[str, str, str, tuple[int, ...]], ...]], ...]
+    rows: tuple[tuple[str, tuple[tuple[str, str, str, str, tuple[int, ...]], ...]], ...]
     next_up: tuple[str, ...]
     words: str
 
@@ -212,10 +212,10 @@ def progress_table(progress: StudyProgress) -> ProgressTable:
         for operator in progress.operators:
             cell = cells[specimen, operator]
             word = "done" if not cell.missing else f"{cell.missing} missing"
-            beyond = f", {len(cell.beyond)} beyond the plan" if cell.beyond else ""
+            beyond = f"and {len(cell.beyond)} beyond the plan" if cell.beyond else ""
             css = "state--wait" if cell.missing else "state--good"
             tests = tuple(test.test for test in cell.tests)
-            row.append((operator, css, f"{len(cell.tests)} of {trials}, {word}{beyond}", tests))
+            row.append((operator, css, f"{len(cell.tests)} of {trials}, {word}", beyond, tests))
         rows.append((specimen, tuple(row)))
     return ProgressTable(
         operators=progress.operators,

@@ -13,7 +13,7 @@ from labtests.domain.bands import Band
 from labtests.domain.linear_fit import MIN_POINTS, fit_line, predict
 from labtests.domain.wear import Crossing, Leaving, WearTrend, wear_trend
 from labtests.plots import Plot, plot_of
-from labtests.quantities import STABILITY, Quantity, significant
+from labtests.quantities import STABILITY, Quantity
 from labtests.selectors.wear import WearPoint, column
 
 LINE_POINTS = 25
@@ -125,7 +125,7 @@ def _facts(trend: WearTrend, quantity: Quantity, system: str) -> tuple[tuple[str
         ),
         ("Trend at the last", f"{quantity.shown(float(ends.value[1]), system)}, {distance(fit.x_high, system)}"),
         ("Scatter about it", quantity.shown(fit.residual_sd, system, more=1)),
-        ("R²", display.MISSING if fit.r_squared is None else significant(fit.r_squared, 2)),
+        ("R²", display.MISSING if fit.r_squared is None else display.number(fit.r_squared, 3)),
     )
 
 

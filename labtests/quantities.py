@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from decimal import Decimal
 
 from core import display
 from core.units import Value, from_si
@@ -95,4 +96,7 @@ def significant(value: float | None, digits: int = 4) -> str:
     """
     if value is None:
         return display.MISSING
-    return f"{value:.{digits}g}".replace("-", display.MINUS)
+    text = f"{value:.{digits}g}"
+    if "e" in text and 1e-8 < abs(value) < 1e9:
+        text = format(Decimal(text), "f")
+    return text.replace("-", display.MINUS)

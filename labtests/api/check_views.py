@@ -199,7 +199,8 @@ class PrecisionDetail(APIView):
     def get(self, request: Request) -> Response:
         """Repeatability and reproducibility after ISO 5725-2, specimen by specimen."""
         asked: QueryDict = request.query_params
-        form = PrecisionForm(asked, specimens=[each.code for each in precision.shared_specimens()])
+        shared = list(precision.shared_specimens())
+        form = PrecisionForm(asked, specimens=[each.code for each in shared], unpicked=precision.widest(shared))
         if not form.is_valid():
             fields = {name: [str(words) for words in problems] for name, problems in form.errors.items()}
             raise DomainError(

@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 from django.db.models import Count, Q, QuerySet
 
@@ -23,18 +24,22 @@ class Level:
 
 
 def shared_specimens() -> QuerySet[Specimen]:
-    """Unworn specimens tested on two rigs or more; `n_rigs` and `n_tests` say how often."""
+    """Unworn specimens tested on two rigs or more, those on the most rigs first; `n_rigs` says on how many."""
     counted = Q(tests__state__in=[State.ACCEPTED, State.APPROVED], tests__is_released=False) & (
         Q(tests__worn_km__isnull=True) | Q(tests__worn_km=0)
     )
     return (
-        Specimen.objects.annotate(
-            n_rigs=Count("tests__rig", filter=counted, distinct=True), n_tests=Count("tests", filter=counted)
-        )
+        Specimen.objects.annotate(n_rigs=Count("tests__rig", filter=counted, distinct=True))
         .filter(n_rigs__gte=2)
         .select_related("shoe__brand")
-        .order_by("code")
+        .order_by("-n_rigs", "code")
     )
+
+
+def widest(shared: Sequence[Any]) -> list[str]:
+    """Codes of the specimens that the most rigs tested: what is compared where nothing is picked."""
+    most = max((specimen.n_rigs for specimen in shared), default=0)
+    return [specimen.code for specimen in shared if specimen.n_rigs == most][:MAX_LEVELS]
 
 
 def levels_of(

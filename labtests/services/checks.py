@@ -17,7 +17,7 @@ from core import audit, display
 from core.audit import Change
 from core.errors import DomainError
 from core.models import User
-from labtests.domain.control_chart import Breach
+from labtests.domain.control_chart import Breach, RunRule
 from labtests.models import BenchTest, CheckAlarm, CheckDuty, CheckQuantity, Rig, Specimen, Upload
 from labtests.selectors.checks import CheckSeries, check_series, duties_in, duties_of
 
@@ -108,7 +108,14 @@ def _judge(duty: CheckDuty, at: dt.datetime, *, without: BenchTest | None = None
     alarms = [_alarm(duty, series, breaches, at=at, stopped_rig=by_check) for series, breaches in fresh]
     CheckAlarm.objects.bulk_create(alarms)
     raised = [Change("labtests.check_alarm.raised", alarm, reason=alarm.words) for alarm in alarms]
-    return raised if rig.is_stopped else [*raised, _stopped(rig, " ".join(alarm.words for alarm in alarms))]
+    return raised if rig.is_stopped else [*raised, _stopped(rig, _because(alarms))]
+
+
+def _because(alarms: list[CheckAlarm]) -> str:
+    """The plainest alarm in full; the others stand on the chart's page."""
+    first = min(alarms, key=lambda alarm: list(RunRule).index(RunRule(alarm.rule)))
+    more = f" Its chart shows {display.count(len(alarms) - 1, 'more pattern')}." if len(alarms) > 1 else ""
+    return first.words + more
 
 
 def _told(duty: CheckDuty) -> set[tuple[str, str, int]]:

@@ -9,7 +9,9 @@ from django.views.decorators.http import require_safe
 
 from core.permissions import gate
 from labtests import presentation
-from labtests.selectors import overview
+from labtests.models import Rig
+from labtests.presentation_checks import standing_line
+from labtests.selectors import checks, overview
 from labtests.views import common as common
 
 UPLOADS_SHOWN = 8
@@ -36,6 +38,7 @@ def home(request: HttpRequest) -> HttpResponse:
             )
             for state in rigs
         ],
+        "checks": [standing_line(standing) for standing in checks.standings(Rig.objects.all(), timezone.localdate())],
         "shoes": overview.shoes_ready()[:UPLOADS_SHOWN],
     }
     return render(request, "labtests/home.html", context)

@@ -25,7 +25,8 @@ WHAT_IF_COLUMNS = ("lab", "specimen")
 def precision_detail(request: HttpRequest) -> HttpResponse:
     """The specimens picked, or those that most rigs tested."""
     shared = list(precision.shared_specimens())
-    form = PrecisionForm(request.GET, specimens=[specimen.code for specimen in shared])
+    codes = [specimen.code for specimen in shared]
+    form = PrecisionForm(request.GET, specimens=codes, unpicked=precision.widest(shared))
     context: dict[str, Any] = {"form": form, "shared": shared, "quantity": STUDIED[form.chosen()]}
     if form.is_valid():
         levels = precision.levels_of(form.levels(), form.chosen(), since=form.since(), until=form.until())
