@@ -128,8 +128,9 @@ def ticks_around(values: Sequence[float]) -> list[float]:
     [4.0, 4.2, 4.4, 4.6, 4.8, 5.0]
     """
     least, most = min(values), max(values)
-    # Equal values still get a frame: a hundredth of their size to either side.
-    edge = EDGE * (most - least) or abs(most) * 0.01 or 1.0
+    # Values equal but for rounding still get a frame: a hundredth of their size to either side.
+    is_spread = most - least > 1e-9 * max(abs(least), abs(most))
+    edge = EDGE * (most - least) if is_spread else abs(most) * 0.01 or 1.0
     low, high = least - edge, most + edge
     size = 10.0 ** math.floor(math.log10((high - low) / TICKS))
     step = next(size * factor for factor in (1.0, 2.0, 5.0, 10.0) if (high - low) / (size * factor) <= TICKS)
@@ -137,4 +138,5 @@ def ticks_around(values: Sequence[float]) -> list[float]:
     first, last = math.floor(low / step + 1e-9), math.ceil(high / step - 1e-9)
     if least >= 0.0:
         first = max(first, 0)
-    return [round(number * step, 10) for number in range(first, max(last, first + 1) + 1)]
+    digits = max(0, 2 - math.floor(math.log10(step)))
+    return [round(number * step, digits) for number in range(first, max(last, first + 1) + 1)]

@@ -57,9 +57,12 @@ def wear_sheet(points: list[WearPoint], quantity: Quantity, bands: Sequence[Band
         told += f"{display.count(len(worn), 'test')} at {display.count(len(set(worn)), 'distance')}."
         plot = _plot(kept, values, quantity, system) if kept else None
         return WearSheet((told,), (), plot, False, None, None)
-    band = _band_at_start(worn, values, bands) if quantity is STABILITY else None
-    trend = wear_trend(worn, values, lower=band.lower if band else None, upper=band.upper if band else None)
     plot = _plot(kept, values, quantity, system)
+    try:
+        band = _band_at_start(worn, values, bands) if quantity is STABILITY else None
+        trend = wear_trend(worn, values, lower=band.lower if band else None, upper=band.upper if band else None)
+    except ValueError as problem:
+        return WearSheet((f"Too few to say: {problem}.",), (), plot, False, None, None)
     _draw_trend(plot, trend, band, quantity, system)
     return WearSheet(
         tuple(_words(trend, band, quantity, system)), _facts(trend, quantity, system), plot, True, trend, band

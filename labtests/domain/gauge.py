@@ -139,6 +139,8 @@ def gauge_study(
     check_fraction("alpha", alpha)
     cube = _balanced(parts, operators, readings)
     full = _interaction_table(cube)
+    if full[-1].sum_of_squares == 0.0:
+        raise ValueError(f"readings must not all be equal but for rounding, got {cube.max()} {cube.size} times")
     interaction_p = full[2].p
     # Without any error to compare with, an interaction that is there is taken as real.
     is_pooled = full[2].mean_square == 0.0 if interaction_p is None else interaction_p > alpha

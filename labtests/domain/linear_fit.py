@@ -93,6 +93,8 @@ def fit_line(x: Series, y: Series, *, level: float = LEVEL) -> LineFit:
     x_mean, y_mean = float(xs.mean()), float(ys.mean())
     dx, dy = xs - x_mean, ys - y_mean
     sxx, syy = float(dx @ dx), float(dy @ dy)
+    if sxx == 0.0:
+        raise ValueError(f"x must differ by more than rounding, got {xs.min()} to {xs.max()}")
     slope = float(dx @ dy) / sxx
     residuals = dy - slope * dx
     df = len(xs) - 2

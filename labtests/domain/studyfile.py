@@ -14,6 +14,8 @@ VALUE = "value"
 MAX_ROWS = 5000
 MAX_NAME = 60
 MAX_LINE = 2000
+MAX_VALUE = 1e15
+"""Whatever the unit: larger numbers are slips, and their fourth powers could not be kept."""
 DELIMITERS = (",", ";", "\t")
 
 
@@ -100,7 +102,9 @@ def _row(
     value = _value(cells[places[VALUE]].strip())
     if value is None:
         told = cells[places[VALUE]].strip()[:MAX_NAME]
-        log.add(number, VALUE, f"{told!r} is no number; write one with a decimal point, such as 4.52")
+        log.add(
+            number, VALUE, f"{told!r} is no number up to {MAX_VALUE:g}; write one with a decimal point, such as 4.52"
+        )
         return None
     return StudyRow(names, value, number)
 
@@ -110,5 +114,4 @@ def _value(text: str) -> float | None:
         value = float(text)
     except ValueError:
         return None
-    # A number that squares beyond what can be kept would only make an infinity of a variance.
-    return value if math.isfinite(value) and abs(value) < 1e100 and "_" not in text else None
+    return value if math.isfinite(value) and abs(value) <= MAX_VALUE and "_" not in text else None

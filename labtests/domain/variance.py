@@ -64,7 +64,8 @@ def sd_interval(parts: Sequence[MeanSquare], *, level: float = LEVEL) -> Interva
     variance = sum(part.weight * part.value for part in parts)
     if variance <= 0.0:
         return Interval(0.0, 0.0, level)
-    df = variance**2 / sum((part.weight * part.value) ** 2 / part.df for part in parts)
+    # By shares of the variance: its square can be too small to be kept.
+    df = 1.0 / sum((part.weight * part.value / variance) ** 2 / part.df for part in parts)
     tail = (1.0 - level) / 2.0
     low, high = (math.sqrt(df * variance / float(chdtri(df, p))) for p in (tail, 1.0 - tail))
     return Interval(low, high, level)

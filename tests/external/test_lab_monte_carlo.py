@@ -39,7 +39,7 @@ def test_four_rectangular_inputs_of_different_width():
 
 
 def test_mass_calibration_where_first_order_is_not_enough():
-    """JCGM 101, 9.3: δm 1.2341 mg, u 0.0754 mg, 95 % interval 1.0834 to 1.3825 mg; first order gives u 0.0539 mg. MEM."""
+    """JCGM 101, 9.3: δm 1.2341 mg, u 0.0754 mg, 95 % interval 1.0834 to 1.3825 mg; first order u 0.0539 mg. MEM."""
 
     def deviation(reference, correction, air, weight, standard):
         buoyancy = (air - 1.2) * (1.0 / weight - 1.0 / standard)

@@ -167,3 +167,9 @@ def test_readings_all_equal_are_refused():
 def test_an_alpha_outside_0_to_1_is_refused():
     with pytest.raises(ValueError, match="alpha must be > 0 and < 1, got 5"):
         gauge_study(*columns(random_cube(1)), alpha=5)
+
+
+@pytest.mark.parametrize("readings", [[1.0, 1.0 + 2e-16] * 4, [0.0, 1e-200] * 4])
+def test_readings_equal_but_for_rounding_are_refused(readings):
+    with pytest.raises(ValueError, match="equal but for rounding"):
+        gauge_study(list("aaaabbbb"), list("xxyyxxyy"), readings)

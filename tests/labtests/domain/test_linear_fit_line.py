@@ -85,3 +85,8 @@ def test_nothing_is_extrapolated(x):
 def test_points_without_a_line_are_refused(x, y, words):
     with pytest.raises(ValueError, match=words):
         fit_line(x, y)
+
+
+def test_x_that_differs_by_less_than_can_be_squared_is_refused():
+    with pytest.raises(ValueError, match="differ by more than rounding"):
+        fit_line([0.0, 1e-200, 2e-200], [1.0, 2.0, 3.0])
