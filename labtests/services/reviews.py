@@ -60,8 +60,9 @@ def _save(
     for name, value in columns.items():
         setattr(test, name, value)
     # What was measured was checked when it came and is not looked at again.
-    test.clean_fields(exclude={column.name for column in test._meta.fields} - columns.keys())
-    test.validate_constraints()
+    untouched = {column.name for column in test._meta.fields} - columns.keys()
+    test.clean_fields(exclude=untouched)
+    test.validate_constraints(exclude=untouched)
     test.save(update_fields=list(columns))
     audit.record(actor=actor, action=action, subject=test, before=before, reason=reason)
     return test
