@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from core import display
 from labtests.domain.check_chart import CheckChart
-from labtests.domain.control_chart import RULE_WORDS, Limits, RunRule
+from labtests.domain.control_chart import MIN_POINTS, RULE_WORDS, Limits, RunRule
 from labtests.models import CheckAlarm, CheckQuantity
 from labtests.plots import Plot, plot_of
 from labtests.quantities import DEFLECTION, TORQUE, Quantity
@@ -185,7 +185,7 @@ def _plot(series: CheckSeries, first: int, quantity: Quantity, system: str) -> P
     points, limits_at = series.points[first:], series.chart.limits_at[first:]
     edges = [edge for limits in limits_at if limits is not None for edge in (limits.lower, limits.upper)]
     values = [point.value * factor for point in points] + [edge * factor for edge in edges]
-    numbers = [first + 1, first + max(len(points), 2)]
+    numbers = [first + 1, first + max(len(points), MIN_POINTS)]
     plot = plot_of(f"Check chart of {quantity.label}", ("check", quantity.axis(system)), numbers, values)
     for name, label in (("upper", "upper limit"), ("centre", "centre"), ("lower", "lower limit")):
         for stretch in _stretches(limits_at, name, factor, first):

@@ -82,8 +82,8 @@ def _meaning(study: GaugeStudy, quantity: Quantity, unit: str) -> tuple[str, ...
     unit = f" {unit}" if unit else ""
     return (
         f"{study.verdict.capitalize()}.",
-        f"Of the variance in this study {display.number(bench)} % comes from the bench and its operators and "
-        f"{display.number(specimens)} % from the specimens.",
+        f"Of the variance in this study {display.percent(bench / 100.0)} comes from the bench and its operators and "
+        f"{display.percent(specimens / 100.0)} from the specimens.",
         f"Two readings of {quantity.label} on one specimen by one operator lie within {apart}{unit} of each other in "
         "95 % of cases.",
         _categories(study),
