@@ -8,7 +8,7 @@ from django.db import migrations, models
 
 class Migration(migrations.Migration):
     dependencies = [
-        ("labtests", "0001_initial"),
+        ("labtests", "0002_conditioning_log_and_staged_batches"),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 
