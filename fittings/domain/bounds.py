@@ -11,6 +11,7 @@ LIMITS = MappingProxyType(
         "distance_km_week": (0.0, 1000.0),
         "pain_now": (0, 10),
         "grade": (0, 3),
+        "degrees": (-30.0, 45.0),
         "fpi6": (-12, 12),
         "navicular_drop_mm": (-30.0, 60.0),
         "length_mm": (100.0, 400.0),
