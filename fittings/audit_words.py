@@ -7,7 +7,18 @@ everything about health, and free text. Those columns are left out of what is ke
 from __future__ import annotations
 
 from core.audit import register_action, register_record
-from fittings.models import Choice, Consent, Customer, Fitting, FollowUp, NeedRules, TryOn
+from fittings.models import (
+    Choice,
+    Consent,
+    ContactTry,
+    Customer,
+    Draft,
+    Fitting,
+    FollowUp,
+    GradeCutoffs,
+    NeedRules,
+    TryOn,
+)
 
 _HEALTH = (
     "use",
@@ -39,18 +50,23 @@ _ANSWERS = (
 )
 
 register_record(NeedRules)
-register_record(Customer, exclude=("name", "email"))
+register_record(GradeCutoffs)
+register_record(Customer, exclude=("name", "email", "phone", "mail_stopped_at", "mail_failed_at"))
 register_record(Consent)
 register_record(Fitting, exclude=_HEALTH)
 register_record(TryOn, exclude=("size_eu", "comfort"))
 register_record(Choice, exclude=("size_eu", "comfort", "reason", "in_target", "probability"))
 # That a reminder went out is told by its own column, not by the trail: it changes nothing of the record.
-register_record(FollowUp, exclude=(*_ANSWERS, "sent_at"))
+register_record(FollowUp, exclude=(*_ANSWERS, "sent_at", "reminders"))
+register_record(ContactTry, exclude=("submission",))
+# An entry a section that was saved, naming the section; what stands in it is in no entry.
+register_record(Draft)
 
 NOT_AUDITED = {
     "fittings.removedcount": "counts without persons, kept when a consent is withdrawn, whose entries tell of it",
     "fittings.historyitem": "health data, written once with its fitting, whose entry tells that it was made",
     "fittings.footobservation": "health data, written once with its fitting, whose entry tells that it was made",
+    "fittings.draftsection": "may hold health data; each saving leaves an entry on its unfinished fitting",
     "fittings.painreport": "health data, written once with its follow-up, whose entry tells that it was answered",
 }
 """Models without entries of their own, and why."""
@@ -69,3 +85,14 @@ register_action("fittings.try_on.recorded", "recorded {subject}")
 register_action("fittings.choice.recorded", "recorded the {subject}")
 register_action("fittings.follow_up.created", "made {subject}")
 register_action("fittings.follow_up.answered", "entered the answers of {subject}")
+register_action("fittings.grade_cutoffs.created", "made the {subject}")
+register_action("fittings.draft.started", "began {subject}")
+register_action("fittings.draft.section_saved", "saved a section of {subject}")
+register_action("fittings.draft.finished", "finished {subject}")
+register_action("fittings.draft.discarded", "discarded {subject}")
+register_action("fittings.customer.corrected", "corrected the address of {subject}")
+register_action("fittings.customer.discarded", "removed {subject}, whose fitting was discarded")
+register_action("fittings.consent.discarded", "removed {subject} with the discarded fitting")
+register_action("fittings.customer.mail_stopped", "noted that {subject} wants no more e-mail")
+register_action("fittings.customer.mail_allowed", "noted that {subject} may be written to again")
+register_action("fittings.contact_try.noted", "noted {subject}")

@@ -11,16 +11,17 @@ from fittings.domain.regions import Complaint
 
 @dataclass(frozen=True, slots=True)
 class CustomerIntake:
-    """Who it is. Without consent the other two are not kept."""
+    """Who it is. Without consent nothing else of this is kept."""
 
     name: str = ""
     email: str = ""
     consent: bool = False
+    phone: str = ""
 
 
 @dataclass(frozen=True, slots=True)
 class FootIntake:
-    """What was seen and measured of one foot; None where it was not looked at."""
+    """What was seen and measured of one foot; None where it was not looked at. Degrees make the grade."""
 
     pronation: int | None = None
     tibial_rotation: int | None = None
@@ -29,6 +30,9 @@ class FootIntake:
     navicular_drop_mm: float | None = None
     length_mm: float | None = None
     width_mm: float | None = None
+    pronation_deg: float | None = None
+    tibial_rotation_deg: float | None = None
+    heel_deviation_deg: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

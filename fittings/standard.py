@@ -1,4 +1,4 @@
-"""Need rules N1, which every installation starts with. Common practice, no source."""
+"""Need rules N1 and grade cut-offs G1, which every installation starts with. Common practice, no source."""
 
 from __future__ import annotations
 
@@ -7,9 +7,10 @@ from django.utils import timezone
 
 from core import audit
 from core.standard import register_installer
+from fittings.domain.grading import G1, cutoffs_to_data
 from fittings.domain.need import N1
 from fittings.domain.rules_data import rules_to_data
-from fittings.models import NeedRules
+from fittings.models import GradeCutoffs, NeedRules
 
 
 @transaction.atomic
@@ -26,4 +27,19 @@ def install_need_rules() -> None:
     audit.record(actor=None, action="fittings.need_rules.created", subject=rules, reason="standard data")
 
 
+@transaction.atomic
+def install_grade_cutoffs() -> None:
+    if GradeCutoffs.objects.filter(name=G1.name).exists():
+        return
+    cutoffs = GradeCutoffs.objects.create(
+        name=G1.name,
+        data=cutoffs_to_data(G1),
+        source="common practice, no source",
+        is_current=not GradeCutoffs.objects.filter(is_current=True).exists(),
+        created_at=timezone.now(),
+    )
+    audit.record(actor=None, action="fittings.grade_cutoffs.created", subject=cutoffs, reason="standard data")
+
+
 register_installer(install_need_rules)
+register_installer(install_grade_cutoffs)

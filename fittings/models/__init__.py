@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from fittings.models.contact import ContactTry, TryKind
+from fittings.models.cutoffs import GradeCutoffs
+from fittings.models.draft import Draft, DraftSection, SectionName
 from fittings.models.fitting import Choice, Fitting, FootObservation, HistoryItem, TryOn
 from fittings.models.follow_up import FollowUp, PainReport
 from fittings.models.people import Consent, Customer
@@ -11,13 +14,19 @@ from fittings.models.rules import NeedRules
 __all__ = [
     "Choice",
     "Consent",
+    "ContactTry",
     "Customer",
+    "Draft",
+    "DraftSection",
     "Fitting",
     "FollowUp",
     "FootObservation",
+    "GradeCutoffs",
     "HistoryItem",
     "NeedRules",
     "PainReport",
     "RemovedCount",
+    "SectionName",
+    "TryKind",
     "TryOn",
 ]

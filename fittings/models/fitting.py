@@ -13,6 +13,7 @@ from catalogue.models import ScoreCard, Shoe, Use
 from core.models import Store, User
 from fittings.domain.bounds import LIMITS
 from fittings.domain.regions import REGIONS, SIDES
+from fittings.models.cutoffs import GradeCutoffs
 from fittings.models.people import Customer
 from fittings.models.rules import NeedRules
 
@@ -35,6 +36,11 @@ def range_constraint(model: str, field: str, limits: str = "") -> models.CheckCo
         name=f"{model}_{field}_range",
         violation_error_message=f"{field} must be from {low:g} to {high:g}.",
     )
+
+
+def _graded(observation: str) -> Q:
+    """No degrees, or degrees with their grade and the cut-offs that made it."""
+    return Q(**{f"{observation}_deg__isnull": True}) | Q(**{f"{observation}__isnull": False, "cutoffs__isnull": False})
 
 
 class FittingQuerySet(models.QuerySet["Fitting"]):
@@ -166,6 +172,11 @@ class FootObservation(models.Model):
     pronation = models.PositiveSmallIntegerField(null=True, blank=True, validators=within("grade"))
     tibial_rotation = models.PositiveSmallIntegerField(null=True, blank=True, validators=within("grade"))
     heel_deviation = models.PositiveSmallIntegerField(null=True, blank=True, validators=within("grade"))
+    # Where degrees were entered, the grade above follows from them by the cut-offs named here.
+    pronation_deg = models.FloatField(null=True, blank=True, validators=within("degrees"))
+    tibial_rotation_deg = models.FloatField(null=True, blank=True, validators=within("degrees"))
+    heel_deviation_deg = models.FloatField(null=True, blank=True, validators=within("degrees"))
+    cutoffs = models.ForeignKey(GradeCutoffs, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
     fpi6 = models.SmallIntegerField(null=True, blank=True, validators=within("fpi6"))
     navicular_drop_mm = models.FloatField(null=True, blank=True, validators=within("navicular_drop_mm"))
     length_mm = models.FloatField(null=True, blank=True, validators=within("length_mm"))
@@ -182,6 +193,14 @@ class FootObservation(models.Model):
             range_constraint("foot_observation", "pronation", "grade"),
             range_constraint("foot_observation", "tibial_rotation", "grade"),
             range_constraint("foot_observation", "heel_deviation", "grade"),
+            range_constraint("foot_observation", "pronation_deg", "degrees"),
+            range_constraint("foot_observation", "tibial_rotation_deg", "degrees"),
+            range_constraint("foot_observation", "heel_deviation_deg", "degrees"),
+            models.CheckConstraint(
+                condition=_graded("pronation") & _graded("tibial_rotation") & _graded("heel_deviation"),
+                name="foot_observation_degrees_have_grade",
+                violation_error_message="Degrees are kept with the grade and the cut-offs that made it.",
+            ),
             range_constraint("foot_observation", "fpi6"),
             range_constraint("foot_observation", "navicular_drop_mm"),
             range_constraint("foot_observation", "length_mm"),

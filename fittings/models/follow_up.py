@@ -15,6 +15,9 @@ from fittings.models.fitting import REGION_CHOICES, SIDE_CHOICES, Fitting, range
 WEEKS: tuple[int, ...] = (2, 6, 12, 26)
 """When follow-ups are due, in weeks after the choice."""
 
+REMINDERS_MAX = 2
+"""Letters for one follow-up, at most."""
+
 
 class RecurrenceKind(models.TextChoices):
     """How soon a complaint came back; empty where none did."""
@@ -38,8 +41,9 @@ class FollowUpQuerySet(models.QuerySet["FollowUp"]):
     def answered(self) -> FollowUpQuerySet:
         return self.filter(answered_at__isnull=False)
 
-    def unsent(self) -> FollowUpQuerySet:
-        return self.filter(sent_at__isnull=True)
+    def to_remind(self, before: dt.datetime) -> FollowUpQuerySet:
+        """Those that no letter went out for yet, or one letter before a moment."""
+        return self.filter(Q(sent_at__isnull=True) | Q(sent_at__lte=before, reminders__lt=REMINDERS_MAX))
 
 
 class FollowUp(models.Model):
@@ -49,6 +53,7 @@ class FollowUp(models.Model):
     weeks = models.PositiveSmallIntegerField(choices=[(weeks, f"{weeks} weeks") for weeks in WEEKS])
     due_on = models.DateField()
     sent_at = models.DateTimeField(null=True, blank=True)
+    reminders = models.PositiveSmallIntegerField(default=0, help_text="Letters sent, the last of them at sent_at.")
     answered_at = models.DateTimeField(null=True, blank=True)
     answered_by = models.ForeignKey(User, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
 
@@ -92,6 +97,11 @@ class FollowUp(models.Model):
                 ),
                 name="follow_up_nothing_before_answer",
                 violation_error_message="A follow-up that was not answered holds no answers.",
+            ),
+            models.CheckConstraint(
+                condition=Q(reminders__lte=REMINDERS_MAX),
+                name="follow_up_reminded_at_most_twice",
+                violation_error_message="A follow-up is reminded of at most twice.",
             ),
             range_constraint("follow_up", "distance_km_week"),
             range_constraint("follow_up", "comfort"),

@@ -15,6 +15,10 @@ class CustomerQuerySet(models.QuerySet["Customer"]):
         """Customers of the stores that the user works in."""
         return self.filter(store_id__in=user.store_ids())
 
+    def writable(self) -> CustomerQuerySet:
+        """Customers with an address that works, who did not ask to be left in peace."""
+        return self.filter(email__gt="", mail_stopped_at__isnull=True, mail_failed_at__isnull=True)
+
 
 class Customer(models.Model):
     """Somebody who was fitted and agreed that it is kept. Belongs to one store."""
@@ -22,6 +26,10 @@ class Customer(models.Model):
     store = models.ForeignKey(Store, on_delete=models.PROTECT, related_name="customers")
     name = models.CharField(max_length=120, validators=[printable])
     email = models.EmailField(blank=True)
+    phone = models.CharField(max_length=40, blank=True, validators=[printable])
+    # Said by the customer through the link of a letter, or to the staff; and found out when a letter came back.
+    mail_stopped_at = models.DateTimeField(null=True, blank=True)
+    mail_failed_at = models.DateTimeField(null=True, blank=True)
     created_at = models.DateTimeField()
 
     objects = CustomerQuerySet.as_manager()

@@ -1,16 +1,28 @@
-"""Writes of the fittings: recording one, trying on, choosing, answering a follow-up, sending reminders."""
+"""Writes of the fittings: recording one at once or by sections, trying on, choosing, follow-ups, reminders."""
 
 from __future__ import annotations
 
 from fittings.services.choice import choice_record, try_on_record
+from fittings.services.contact import bounce_note, contact_correct, mail_allow, mail_stop, not_reached_note
+from fittings.services.draft import draft_discard, draft_finish, person_save, section_save
 from fittings.services.fitting import RecordedFitting, fitting_record
-from fittings.services.follow_up import follow_up_answer, follow_up_reminders_send
+from fittings.services.follow_up import follow_up_answer
+from fittings.services.reminders import follow_up_reminders_send
 
 __all__ = [
     "RecordedFitting",
+    "bounce_note",
     "choice_record",
+    "contact_correct",
+    "draft_discard",
+    "draft_finish",
     "fitting_record",
     "follow_up_answer",
     "follow_up_reminders_send",
+    "mail_allow",
+    "mail_stop",
+    "not_reached_note",
+    "person_save",
+    "section_save",
     "try_on_record",
 ]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import re
 from collections import defaultdict
 from collections.abc import Callable
 from typing import Any
@@ -23,13 +24,18 @@ from fittings.intake import CustomerIntake, FittingIntake, FollowUpAnswer, FootI
 from fittings.models.fitting import CushioningWish
 
 NAME_MAX = 120
+PHONE_MAX = 40
 HISTORY_MAX = 30
 PAINS_MAX = 30
+PHONE = re.compile(r"[0-9+\-/(). ]*[0-9][0-9+\-/(). ]*")
 _WHOLE = frozenset({"pain_now", "grade", "fpi6", "comfort", "days_off"})
 _FOOT_FIELDS = (
     ("pronation", "grade"),
     ("tibial_rotation", "grade"),
     ("heel_deviation", "grade"),
+    ("pronation_deg", "degrees"),
+    ("tibial_rotation_deg", "degrees"),
+    ("heel_deviation_deg", "degrees"),
     ("fpi6", "fpi6"),
     ("navicular_drop_mm", "navicular_drop_mm"),
     ("length_mm", "length_mm"),
@@ -114,6 +120,13 @@ def check_intake(intake: FittingIntake, *, on: dt.date) -> None:
     problems.refuse()
 
 
+def check_person(customer: CustomerIntake) -> None:
+    """Check name, e-mail address and telephone number of somebody who agreed that they are kept."""
+    problems = Problems()
+    _check_customer(problems, customer)
+    problems.refuse()
+
+
 def _check_customer(problems: Problems, customer: CustomerIntake) -> None:
     if not customer.consent:
         return
@@ -125,6 +138,14 @@ def _check_customer(problems: Problems, customer: CustomerIntake) -> None:
     problems.run("customer.name", lambda: printable(name))
     if customer.email:
         problems.run("customer.email", lambda: validate_email(customer.email))
+    _check_phone(problems, customer.phone)
+
+
+def _check_phone(problems: Problems, phone: str) -> None:
+    if len(phone) > PHONE_MAX:
+        problems.add("customer.phone", f"phone must have at most {PHONE_MAX} characters, got {len(phone)}")
+    elif phone and not PHONE.fullmatch(phone):
+        problems.add("customer.phone", "Write the telephone number with digits, spaces and + - / ( ) alone.")
 
 
 def _check_history(problems: Problems, history: tuple[Complaint, ...], on: dt.date) -> None:

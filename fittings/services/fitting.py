@@ -21,6 +21,7 @@ from fittings.intake import CustomerIntake, FittingIntake, FootIntake
 from fittings.models import Consent, Customer, Fitting, FootObservation, HistoryItem
 from fittings.selectors.needs import CurrentRules, current_rules, need_of
 from fittings.services.checks import check_intake, check_record, require
+from fittings.services.grading import cutoffs_for, graded, is_measured
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,6 +31,15 @@ class RecordedFitting:
     fitting: Fitting
     need: Need
     created: bool
+
+
+@dataclass(frozen=True, slots=True)
+class _Basis:
+    """What the need was worked out by, and the need."""
+
+    rules: CurrentRules
+    need: Need
+    cutoffs_pk: int | None
 
 
 def gait_of(foot: FootIntake) -> FootGait:
@@ -55,7 +65,12 @@ def size_wanted(intake: FittingIntake) -> Decimal | None:
 
 
 def fitting_record(
-    *, actor: User, store: Store, intake: FittingIntake, at: dt.datetime | None = None
+    *,
+    actor: User,
+    store: Store,
+    intake: FittingIntake,
+    at: dt.datetime | None = None,
+    customer: Customer | None = None,
 ) -> RecordedFitting:
     """Record a fitting and work out the need.
 
@@ -66,6 +81,7 @@ def fitting_record(
     actor : the fitter, who must work in the store
     intake : what was told, seen and measured
     at : when it took place; now where left out
+    customer : who it is, where that is known already; else found or made by what the intake says
 
     Raises
     ------
@@ -75,12 +91,15 @@ def fitting_record(
     require(actor, "fittings.fitting:write", store)
     moment = at or timezone.now()
     check_intake(intake, on=timezone.localdate(moment))
+    cutoffs = cutoffs_for(intake)
+    intake = graded(intake, cutoffs)
     rules = current_rules()
     need = assess(person_of(intake), rules.rules)
+    basis = _Basis(rules, need, cutoffs.pk if cutoffs else None)
     try:
         with transaction.atomic():
             return _earlier(intake, store, need) or _record(
-                actor=actor, store=store, intake=intake, rules=rules, need=need, at=moment
+                actor=actor, store=store, intake=intake, basis=basis, at=moment, customer=customer
             )
     except IntegrityError as problem:
         # Two of the same submission at the same moment: the other one won.
@@ -109,22 +128,28 @@ def _earlier(intake: FittingIntake, store: Store, need: Need) -> RecordedFitting
 
 
 def _record(
-    *, actor: User, store: Store, intake: FittingIntake, rules: CurrentRules, need: Need, at: dt.datetime
+    *,
+    actor: User,
+    store: Store,
+    intake: FittingIntake,
+    basis: _Basis,
+    at: dt.datetime,
+    customer: Customer | None,
 ) -> RecordedFitting:
     fitting = Fitting(store=store, fitter=actor, at=at, kept=intake.customer.consent, submission=intake.submission)
     current_shoe = _current_shoe(intake.current_shoe)
     changes: list[Change] = []
     if fitting.kept:
-        fitting.customer = _customer(intake.customer, store, at, changes)
+        fitting.customer = customer or customer_find_or_make(intake.customer, store, at, changes)
         fitting.current_shoe = current_shoe
-        _fill(fitting, intake, rules, need)
+        _fill(fitting, intake, basis.rules, basis.need)
     check_record(fitting)
     fitting.save()
     if fitting.kept:
-        _save_parts(fitting, intake)
+        _save_parts(fitting, intake, basis.cutoffs_pk)
     changes.append(Change("fittings.fitting.recorded", fitting, store=store))
     audit.record_many(changes, actor=actor)
-    return RecordedFitting(fitting, need, created=True)
+    return RecordedFitting(fitting, basis.need, created=True)
 
 
 def _current_shoe(slug: str | None) -> Shoe | None:
@@ -137,7 +162,7 @@ def _current_shoe(slug: str | None) -> Shoe | None:
     return shoe
 
 
-def _customer(given: CustomerIntake, store: Store, at: dt.datetime, changes: list[Change]) -> Customer:
+def customer_find_or_make(given: CustomerIntake, store: Store, at: dt.datetime, changes: list[Change]) -> Customer:
     """Find the customer by e-mail address and name, or make one; record the consent to today's wording once."""
     name, email = given.name.strip(), given.email.strip()
     customer = None
@@ -147,16 +172,21 @@ def _customer(given: CustomerIntake, store: Store, at: dt.datetime, changes: lis
         known = Customer.objects.filter(store=store, email__iexact=email, name__iexact=name)
         customer = known.order_by("pk").first()
     if customer is None:
-        customer = Customer(store=store, name=name, email=email, created_at=at)
+        customer = Customer(store=store, name=name, email=email, phone=given.phone.strip(), created_at=at)
         check_record(customer)
         customer.save()
         changes.append(Change("fittings.customer.created", customer, store=store))
+    consent_note(customer, at, changes)
+    return customer
+
+
+def consent_note(customer: Customer, at: dt.datetime, changes: list[Change]) -> None:
+    """Record the consent to today's wording, once."""
     consent, is_new = Consent.objects.get_or_create(
         customer=customer, text_version=CONSENT_VERSION, defaults={"given_at": at}
     )
     if is_new:
-        changes.append(Change("fittings.consent.given", consent, store=store))
-    return customer
+        changes.append(Change("fittings.consent.given", consent, store=customer.store))
 
 
 def _fill(fitting: Fitting, intake: FittingIntake, rules: CurrentRules, need: Need) -> None:
@@ -171,7 +201,7 @@ def _fill(fitting: Fitting, intake: FittingIntake, rules: CurrentRules, need: Ne
     fitting.need_left_out = list(need.left_out)
 
 
-def _save_parts(fitting: Fitting, intake: FittingIntake) -> None:
+def _save_parts(fitting: Fitting, intake: FittingIntake, cutoffs_pk: int | None) -> None:
     items = [
         HistoryItem(fitting=fitting, region=item.region, side=item.side or "", now=item.now, settled_on=item.settled_on)
         for item in intake.history
@@ -179,7 +209,9 @@ def _save_parts(fitting: Fitting, intake: FittingIntake) -> None:
     if items:
         HistoryItem.objects.bulk_create(items)
     feet = [
-        FootObservation(fitting=fitting, foot=name, **asdict(foot))
+        FootObservation(
+            fitting=fitting, foot=name, cutoffs_id=cutoffs_pk if is_measured(foot) else None, **asdict(foot)
+        )
         for name, foot in (("left", intake.left), ("right", intake.right))
         if foot != FootIntake()
     ]

@@ -12,12 +12,15 @@ from fittings.services import follow_up_reminders_send
 
 
 class Command(BaseCommand):
-    help = "E-mail customers whose follow-up is due, each follow-up once. Safe to run often and in several places."
+    help = "E-mail customers whose follow-up is due, each follow-up at most twice. Safe to run often and in several places."
 
     def handle(self, *args: Any, **options: Any) -> None:
         try:
             with row_scope.everything():
-                sent = follow_up_reminders_send(told=lambda item: self.stdout.write(f"reminded of {item}"))
+                sent = follow_up_reminders_send(
+                    told=lambda item: self.stdout.write(f"reminded of {item}"),
+                    refused=lambda item: self.stdout.write(f"address refused, noted with {item}"),
+                )
         except (OSError, smtplib.SMTPException) as problem:
             # The one that failed stays unsent; what went before is marked as sent.
             raise CommandError(f"The mail server refused: {problem}. Run this again when it is back.") from problem
