@@ -10,4 +10,5 @@ app_name = "customer"
 urlpatterns = [
     path("<str:token>/", customer_views.card, name="card"),
     path("<str:token>/answer/", customer_views.answer, name="answer"),
+    path("<str:token>/no-more-letters/", customer_views.mail_stop, name="mail-stop"),
 ]

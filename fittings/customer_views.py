@@ -1,4 +1,4 @@
-"""What a customer sees through the signed link: the card of the own fitting, and the follow-up that is due."""
+"""What a customer sees through a signed link: the card, the follow-up that is due, the end of letters."""
 
 from __future__ import annotations
 
@@ -8,23 +8,19 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
 from django.views.decorators.cache import never_cache
-from django.views.decorators.http import require_POST, require_safe
+from django.views.decorators.csrf import csrf_exempt
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
-from catalogue.selectors import band_list
 from core import row_scope
-from core.context import units_of
 from core.errors import DomainError
 from core.permissions import PUBLIC, gate
-from fittings import forms, presentation, services
-from fittings.cautions import left_out_words
-from fittings.domain.stop_signs import refer_words
-from fittings.drawings import target_drawing
-from fittings.links import fitting_of
-from fittings.models import Fitting, FollowUp
+from fittings import forms, services
+from fittings.card import card_context
+from fittings.links import Opened, customer_of, opened_by, stop_token_for
+from fittings.models import FollowUp
 from fittings.pages import add_problems
 from fittings.selectors.follow_ups import history_of
 from fittings.selectors.lists import follow_up_due
-from fittings.selectors.needs import need_of
 
 
 def _private(response: HttpResponse) -> HttpResponse:
@@ -39,25 +35,25 @@ def _refused(request: HttpRequest, problem: DomainError) -> HttpResponse:
     return _private(render(request, "fittings/link_refused.html", context, status=problem.status))
 
 
-def _opened(token: str) -> Fitting:
-    """The fitting of a link, with the rows of its store in scope for the rest of the request."""
-    fitting = fitting_of(token)
-    row_scope.enter([fitting.store_id])
-    return fitting
+def _opened(token: str) -> Opened:
+    """What a link opens, with the rows of its store in scope for the rest of the request."""
+    opened = opened_by(token)
+    row_scope.enter([opened.fitting.store_id])
+    return opened
 
 
 @gate(PUBLIC)
 @never_cache
 @require_safe
 def card(request: HttpRequest, token: str) -> HttpResponse:
-    """The card; above it the questions, where some are due."""
+    """The questions, where some are due; below them the card, where the link is one for the card."""
     try:
-        fitting = _opened(token)
+        opened = _opened(token)
     except DomainError as problem:
         return _refused(request, problem)
-    due = follow_up_due(fitting, timezone.localdate())
-    page = forms.AnswerForms(history=history_of(fitting)) if due else None
-    return _card_page(request, fitting, {"token": token, "due": due, "page": page})
+    due = follow_up_due(opened.fitting, timezone.localdate())
+    page = forms.AnswerForms(history=history_of(opened.fitting)) if due else None
+    return _page(request, opened, {"token": token, "due": due, "page": page})
 
 
 @gate(PUBLIC)
@@ -66,16 +62,16 @@ def card(request: HttpRequest, token: str) -> HttpResponse:
 def answer(request: HttpRequest, token: str) -> HttpResponse:
     """The answers of the follow-up that is due; once, however often they are sent."""
     try:
-        fitting = _opened(token)
+        opened = _opened(token)
     except DomainError as problem:
         return _refused(request, problem)
-    due = follow_up_due(fitting, timezone.localdate())
+    due = follow_up_due(opened.fitting, timezone.localdate())
     if due is None or request.POST.get("follow_up") != str(due.pk):
-        return _card_page(request, fitting, {"token": token, "due": None, "thanks": "Your answers are with us."})
-    page = forms.AnswerForms(request.POST, history=history_of(fitting))
+        return _page(request, opened, {"token": token, "due": None, "thanks": "Your answers are with us."})
+    page = forms.AnswerForms(request.POST, history=history_of(opened.fitting))
     if page.is_valid() and _answered(due, page):
-        return _card_page(request, fitting, {"token": token, "due": None, "thanks": "Thank you for your answers."})
-    return _card_page(request, fitting, {"token": token, "due": due, "page": page}, status=400)
+        return _page(request, opened, {"token": token, "due": None, "thanks": "Thank you for your answers."})
+    return _page(request, opened, {"token": token, "due": due, "page": page}, status=400)
 
 
 def _answered(due: FollowUp, page: forms.AnswerForms) -> bool:
@@ -89,17 +85,30 @@ def _answered(due: FollowUp, page: forms.AnswerForms) -> bool:
     return True
 
 
-def _card_page(request: HttpRequest, fitting: Fitting, context: dict[str, Any], *, status: int = 200) -> HttpResponse:
-    need = need_of(fitting)
-    choice = getattr(fitting, "choice", None)
-    context |= {
-        "fitting": fitting,
-        "facts": presentation.intake_facts(fitting, units_of(request)),
-        "need": presentation.need_lines(need),
-        "drawing": target_drawing(need, band_list()),
-        "choice": choice,
-        "refer": refer_words(fitting.stop_signs),
-        "left_out_words": left_out_words(need),
-        "next_due": fitting.follow_ups.filter(due_on__gt=timezone.localdate()).order_by("due_on").first(),
-    }
+def _page(request: HttpRequest, opened: Opened, context: dict[str, Any], *, status: int = 200) -> HttpResponse:
+    fitting = opened.fitting
+    context |= {"fitting": fitting, "choice": getattr(fitting, "choice", None), "shows_card": opened.shows_card}
+    if fitting.customer is not None and fitting.customer.mail_stopped_at is None and fitting.customer.email:
+        context["stop_token"] = stop_token_for(fitting.customer)
+    if opened.shows_card:
+        context |= card_context(request, fitting)
     return _private(render(request, "fittings/card.html", context, status=status))
+
+
+@gate(PUBLIC)
+@never_cache
+# The signed address is what allows it: mail programs send this by themselves (RFC 8058), with no cookie and no form.
+@csrf_exempt
+@require_http_methods(["GET", "HEAD", "POST"])
+def mail_stop(request: HttpRequest, token: str) -> HttpResponse:
+    """No more letters. Opening it only asks, because programs open links to look at them; sending it stops them."""
+    try:
+        customer = customer_of(token)
+    except DomainError as problem:
+        return _refused(request, problem)
+    row_scope.enter([customer.store_id])
+    if request.method == "POST":
+        services.mail_stop(actor=None, customer=customer)
+    is_stopped = request.method == "POST" or customer.mail_stopped_at is not None
+    context = {"store": customer.store, "is_stopped": is_stopped, "token": token}
+    return _private(render(request, "fittings/mail_stop.html", context))

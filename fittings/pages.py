@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable, Sequence
 from functools import wraps
 from typing import Any, cast
 
@@ -10,10 +10,19 @@ from django import forms
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import render
 
+from catalogue.selectors import band_list
+from core.context import units_of
 from core.errors import DomainError
 from core.models import User
+from fittings import presentation
+from fittings.cautions import left_out_words
+from fittings.domain.need import Need
+from fittings.domain.stop_signs import refer_words
+from fittings.drawings import target_drawing
+from fittings.selectors.recommendations import Request, recommend
 
 View = Callable[..., HttpResponse]
+RECOMMENDED = 8
 
 
 def refusals_as_pages(view: View) -> View:
@@ -44,3 +53,19 @@ def add_problems(form: forms.Form, problem: DomainError) -> None:
             form.add_error(name if name in form.fields else None, text)
     if not problem.fields:
         form.add_error(None, problem.message)
+
+
+def need_context(need: Need, stop_signs: Iterable[str]) -> dict[str, Any]:
+    """Context of `fittings/_need.html`."""
+    return {
+        "need": presentation.need_lines(need),
+        "drawing": target_drawing(need, band_list()),
+        "refer": refer_words(stop_signs),
+        "left_out_words": left_out_words(need),
+    }
+
+
+def shoes_context(request: HttpRequest, wanted: Request, asked: Sequence[str]) -> dict[str, Any]:
+    """Context of `fittings/_shoes.html`; `asked` are slugs whose fate is told in any case."""
+    found = recommend(wanted, limit=RECOMMENDED, asked=asked[:RECOMMENDED])
+    return {"recommended": presentation.recommendation_page(found, units_of(request)), "asked": asked}

@@ -121,7 +121,7 @@ def _settled_words(now: bool, settled_on: Any) -> str:
 
 def feet_rows(fitting: Fitting, units: str) -> list[tuple[str, str, str]]:
     """What was seen of the feet: observation, left, right."""
-    feet = {foot.foot: foot for foot in fitting.feet.all()}
+    feet = {foot.foot: foot for foot in fitting.feet.select_related("cutoffs")}
     rows = []
     for label, name, worded in (
         ("Pronation", "pronation", _grade),
@@ -132,9 +132,17 @@ def feet_rows(fitting: Fitting, units: str) -> list[tuple[str, str, str]]:
         ("Length", "length_mm", lambda value: display.measure(value, "length", units)),
         ("Width", "width_mm", lambda value: display.measure(value, "length", units)),
     ):
-        left, right = (worded(getattr(feet.get(side), name, None)) for side in ("left", "right"))
+        left, right = (
+            worded(getattr(feet.get(side), name, None)) + _degrees(feet.get(side), name) for side in ("left", "right")
+        )
         rows.append((label, left, right))
     return rows
+
+
+def _degrees(foot: Any, name: str) -> str:
+    """The angle that a grade was made of, with the cut-offs."""
+    degrees = getattr(foot, f"{name}_deg", None)
+    return "" if degrees is None else f" ({display.number(degrees)}°, {foot.cutoffs.name})"
 
 
 def _grade(value: int | None) -> str:
@@ -155,6 +163,7 @@ class FollowUpLine:
     state: str
     state_class: str
     outcome: str
+    reasoning: str = ""
 
 
 def follow_up_line(follow_up: FollowUp, today: Any) -> FollowUpLine:
@@ -172,6 +181,7 @@ def follow_up_line(follow_up: FollowUp, today: Any) -> FollowUpLine:
         state=state,
         state_class=state_class,
         outcome=_outcome_words(follow_up),
+        reasoning=follow_up.recurrence_reasoning,
     )
 
 

@@ -6,46 +6,34 @@ import datetime as dt
 from typing import Any
 
 from django.contrib import messages
-from django.core.paginator import Paginator
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.utils.dateparse import parse_date
 from django.views.decorators.cache import never_cache
-from django.views.decorators.http import require_http_methods, require_POST, require_safe
+from django.views.decorators.http import require_POST, require_safe
 
-from catalogue.selectors import band_list
 from core.context import units_of
 from core.errors import DomainError
-from core.models import Store
 from core.permissions import gate
-from core.selectors import stores_of
 from fittings import forms, presentation, services
 from fittings import permissions as permissions  # registers the actions named below
-from fittings.cautions import left_out_words
-from fittings.consent import CONSENT_TEXT
-from fittings.domain.need import Need
-from fittings.domain.stop_signs import refer_words
-from fittings.drawings import target_drawing
 from fittings.links import link_for
 from fittings.models import Fitting
-from fittings.pages import actor_of, add_problems, refusals_as_pages
-from fittings.selectors.follow_ups import history_of
+from fittings.pages import actor_of, add_problems, need_context, refusals_as_pages, shoes_context
+from fittings.selectors.drafts import drafts_open
 from fittings.selectors.lists import (
     fitting_get,
     fittings_on,
-    follow_up_get,
     follow_ups_of,
     shoes_to_pick,
 )
 from fittings.selectors.needs import need_of
 from fittings.selectors.outcomes import outcomes_for
-from fittings.selectors.recommendations import Request, recommend, request_of_fitting, request_of_intake
-from fittings.services.fitting import size_wanted
+from fittings.selectors.recommendations import request_of_fitting
 
 DUE_SHOWN = 10
 PAGE = 30
-RECOMMENDED = 8
 
 
 @gate("fittings.fitting:read")
@@ -64,6 +52,7 @@ def home(request: HttpRequest) -> HttpResponse:
         "fittings": list(fittings_on(request.user, day)),
         "due": [presentation.follow_up_line(item, today) for item in due[:DUE_SHOWN]],
         "due_count": due.count(),
+        "drafts": list(drafts_open(request.user)[:DUE_SHOWN]),
     }
     return render(request, "fittings/home.html", context)
 
@@ -75,52 +64,6 @@ def _day(text: str) -> dt.date | None:
         return None
     # Room on both sides for the days before and after.
     return day if day is not None and 1900 <= day.year <= 2200 else None
-
-
-@gate("fittings.fitting:write")
-@never_cache
-@require_http_methods(["GET", "POST"])
-@refusals_as_pages
-def fitting_new(request: HttpRequest) -> HttpResponse:
-    """A new fitting, on one page. Without consent the answer is this page's own, and nothing is kept."""
-    stores = stores_of(actor_of(request))
-    page = forms.IntakeForms(request.POST if request.method == "POST" else None, stores=stores)
-    if request.method == "POST" and page.is_valid():
-        answer = _record(request, page, stores)
-        if answer is not None:
-            return answer
-    context = {"page": page, "consent_text": CONSENT_TEXT, "shoes": shoes_to_pick(published=False)}
-    return render(request, "fittings/fitting_new.html", context, status=400 if page.person.is_bound else 200)
-
-
-def _record(request: HttpRequest, page: forms.IntakeForms, stores: list[Store]) -> HttpResponse | None:
-    store = next(each for each in stores if each.slug == page.person.cleaned_data["store"])
-    intake = page.intake()
-    try:
-        recorded = services.fitting_record(actor=actor_of(request), store=store, intake=intake)
-    except DomainError as problem:
-        page.add_problems(problem.fields, problem.message)
-        return None
-    if recorded.fitting.kept:
-        return redirect("fittings:fitting-detail", pk=recorded.fitting.pk)
-    wanted = request_of_intake(intake, recorded.need, store, size_wanted(intake))
-    context = _need_context(recorded.need, intake.stop_signs) | _shoes_context(request, wanted)
-    return render(request, "fittings/fitting_not_kept.html", context)
-
-
-def _need_context(need: Need, stop_signs: Any) -> dict[str, Any]:
-    return {
-        "need": presentation.need_lines(need),
-        "drawing": target_drawing(need, band_list()),
-        "refer": refer_words(stop_signs),
-        "left_out_words": left_out_words(need),
-    }
-
-
-def _shoes_context(request: HttpRequest, wanted: Request) -> dict[str, Any]:
-    asked = request.GET.getlist("shoe")[:RECOMMENDED]
-    found = recommend(wanted, limit=RECOMMENDED, asked=asked)
-    return {"recommended": presentation.recommendation_page(found, units_of(request)), "asked": asked}
 
 
 @gate("fittings.fitting:read")
@@ -157,8 +100,8 @@ def _detail_page(
         "shoes": shoes_to_pick(published=True),
         "link": link_for(fitting),
     }
-    context |= _need_context(need_of(fitting), fitting.stop_signs)
-    context |= _shoes_context(request, request_of_fitting(fitting))
+    context |= need_context(need_of(fitting), fitting.stop_signs)
+    context |= shoes_context(request, request_of_fitting(fitting), request.GET.getlist("shoe"))
     status = 400 if try_on or choice else 200
     return render(request, "fittings/fitting_detail.html", context, status=status)
 
@@ -203,37 +146,6 @@ def choice_add(request: HttpRequest, pk: int) -> HttpResponse:
                 return redirect("fittings:fitting-detail", pk=pk)
             add_problems(form, problem)
     return _detail_page(request, fitting, choice=form)
-
-
-@gate("fittings.follow_up:read")
-@never_cache
-@require_safe
-def follow_up_list(request: HttpRequest) -> HttpResponse:
-    """The follow-ups that are due, the newest first."""
-    today = timezone.localdate()
-    page = Paginator(follow_ups_of(request.user, due_on=today), PAGE).get_page(request.GET.get("page"))
-    lines = [presentation.follow_up_line(item, today) for item in page.object_list]
-    return render(request, "fittings/follow_up_list.html", {"page_obj": page, "lines": lines})
-
-
-@gate("fittings.follow_up:answer")
-@never_cache
-@require_http_methods(["GET", "POST"])
-@refusals_as_pages
-def follow_up_answer(request: HttpRequest, pk: int) -> HttpResponse:
-    """Answers given by telephone or in the store."""
-    follow_up = follow_up_get(request.user, pk)
-    page = forms.AnswerForms(request.POST if request.method == "POST" else None, history=history_of(follow_up.fitting))
-    if request.method == "POST" and follow_up.answered_at is None and page.is_valid():
-        try:
-            answered = services.follow_up_answer(actor=actor_of(request), follow_up=follow_up, answer=page.answer())
-            messages.success(request, f"Recorded. {answered.recurrence_reasoning}")
-            return redirect("fittings:fitting-detail", pk=follow_up.fitting_id)
-        except DomainError as problem:
-            add_problems(page.questions, problem)
-    line = presentation.follow_up_line(follow_up, timezone.localdate())
-    context = {"page": page, "line": line, "is_answered": follow_up.answered_at is not None}
-    return render(request, "fittings/follow_up_answer.html", context, status=400 if page.questions.is_bound else 200)
 
 
 @gate("fittings.outcome:read")

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import datetime as dt
 
+from django.db.models import Count, Q, QuerySet
 from django.utils import timezone
 
 from fittings.domain.recurrence import Pain, PainDay
 from fittings.domain.regions import Complaint
-from fittings.models import Fitting
+from fittings.models import Fitting, FollowUp, TryKind
 
 
 def history_of(fitting: Fitting) -> list[Complaint]:
@@ -29,3 +30,8 @@ def pain_days_before(fitting: Fitting, on: dt.date) -> list[PainDay]:
         pains = tuple(Pain(pain.region, pain.side or None, pain.score) for pain in follow_up.pains.all())
         days.append(PainDay(timezone.localdate(follow_up.answered_at), pains))
     return days
+
+
+def with_tries(follow_ups: QuerySet[FollowUp]) -> QuerySet[FollowUp]:
+    """Follow-ups with how often nobody was reached (`calls`)."""
+    return follow_ups.annotate(calls=Count("tries", filter=Q(tries__kind=TryKind.NOT_REACHED)))

@@ -35,9 +35,18 @@ class Stamp:
 
 
 @dataclass(frozen=True, slots=True)
-class TriedOn:
-    """A shoe tried on in a size."""
+class Whom:
+    """Who the customer is: somebody known, by key, or else by name and address."""
 
+    said: CustomerIntake
+    known: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class TriedOn:
+    """A shoe tried on in a size, in a row of the page."""
+
+    row: int
     slug: str
     size: str
     comfort: int | None = None
@@ -45,9 +54,9 @@ class TriedOn:
 
 @dataclass(frozen=True, slots=True)
 class Chosen:
-    """Which of the shoes tried on was chosen, by its place, and why where it lies outside the target."""
+    """The row of the shoe that was chosen, and why where it lies outside the target."""
 
-    place: int
+    row: int
     reason: str = ""
 
 
@@ -78,14 +87,12 @@ class Finished(DomainError):
         self.fitting = fitting
 
 
-def person_save(
-    *, actor: User, store: Store, key: uuid.UUID, person: CustomerIntake, known: int | None, stamp: Stamp
-) -> DraftSection:
+def person_save(*, actor: User, store: Store, key: uuid.UUID, whom: Whom, stamp: Stamp) -> DraftSection:
     """Save who the customer is. With this the unfinished fitting begins, if it has not.
 
     Parameters
     ----------
-    known : key of a customer of the store, who was found; else name and address make a new one
+    whom : a customer of the store, who was found; else name and address make a new one
     stamp : what this was written over
 
     Raises
@@ -95,21 +102,21 @@ def person_save(
         somebody else saved the section meanwhile (`SectionChanged`).
     """
     require(actor, WRITE, store)
-    if not person.consent:
+    if not whom.said.consent:
         raise NotKeptYet
     try:
         with transaction.atomic():
             draft = _locked(actor, key)
             if draft is None:
-                return _begin(actor, store, key, person, known, stamp)
-            return _save_person(actor, draft, person, known, stamp)
+                return _begin(actor, store, key, whom, stamp)
+            return _save_person(actor, draft, whom, stamp)
     except IntegrityError:
         # Two first savings at the same moment: the other one began it.
         with transaction.atomic():
             draft = _locked(actor, key)
             if draft is None:
-                raise
-            return _save_person(actor, draft, person, known, stamp)
+                raise _not_yours() from None
+            return _save_person(actor, draft, whom, stamp)
 
 
 @transaction.atomic
@@ -174,11 +181,11 @@ def draft_finish(
         raise DomainError(message, code="section_changed", status=409)
     now = timezone.now()
     fitting = fitting_record(actor=actor, store=draft.store, intake=intake, at=now, customer=draft.customer).fitting
-    for place, item in enumerate(tried):
-        with _FieldsOf(f"try-{place}"):
+    for item in tried:
+        with _FieldsOf(f"try-{item.row}"):
             try_on_record(actor=actor, fitting=fitting, slug=item.slug, size=item.size, comfort=item.comfort, at=now)
     if chosen is not None:
-        item = tried[chosen.place]
+        item = next(item for item in tried if item.row == chosen.row)
         with _FieldsOf("choice"):
             choice_record(
                 actor=actor,
@@ -192,6 +199,10 @@ def draft_finish(
     draft.made_customer = False
     _remove(actor, draft, "fittings.draft.finished")
     return fitting
+
+
+def _not_yours() -> DomainError:
+    return DomainError("There is no such fitting, or it is not of your store.", code="not_found", status=404)
 
 
 class _FieldsOf:
@@ -234,7 +245,7 @@ def _is_late(section: DraftSection, stamp: Stamp) -> bool:
 
 
 def _check_version(section: DraftSection | None, stamp: Stamp, actor: User) -> None:
-    """Refuse to write over what somebody else saved. Over what the same page saved one may write: the answer got lost."""
+    """Refuse to write over what somebody else saved; over what the same page saved one may: the answer got lost."""
     if section is None or section.version == stamp.version:
         return
     if section.page is not None and section.page == stamp.page and section.saved_by_id == actor.pk:
@@ -262,12 +273,10 @@ def _store(actor: User, draft: Draft, section: DraftSection, content: Content, s
     return section
 
 
-def _begin(
-    actor: User, store: Store, key: uuid.UUID, person: CustomerIntake, known: int | None, stamp: Stamp
-) -> DraftSection:
+def _begin(actor: User, store: Store, key: uuid.UUID, whom: Whom, stamp: Stamp) -> DraftSection:
     now = timezone.now()
     changes: list[Change] = []
-    customer, is_new = person_find_or_make(store, person, known, now, changes)
+    customer, is_new = person_find_or_make(store, whom.said, whom.known, now, changes)
     draft = Draft(
         key=key,
         store=store,
@@ -286,15 +295,15 @@ def _begin(
     return section
 
 
-def _save_person(actor: User, draft: Draft, person: CustomerIntake, known: int | None, stamp: Stamp) -> DraftSection:
+def _save_person(actor: User, draft: Draft, whom: Whom, stamp: Stamp) -> DraftSection:
     section = _section(draft, SectionName.PERSON)
-    if section is not None and (_same_person(draft, person, known) or _is_late(section, stamp)):
+    if section is not None and (_same_person(draft, whom) or _is_late(section, stamp)):
         return section
     _check_version(section, stamp, actor)
     changes: list[Change] = []
     former, was_made = draft.customer, draft.made_customer
     draft.customer, draft.made_customer = person_find_or_make(
-        draft.store, person, known, timezone.now(), changes, former=former if was_made else None
+        draft.store, whom.said, whom.known, timezone.now(), changes, former=former if was_made else None
     )
     audit.record_many(changes, actor=actor)
     section = section or DraftSection(draft=draft, name=SectionName.PERSON, version=0)
@@ -304,10 +313,11 @@ def _save_person(actor: User, draft: Draft, person: CustomerIntake, known: int |
     return saved
 
 
-def _same_person(draft: Draft, person: CustomerIntake, known: int | None) -> bool:
-    if known is not None:
-        return draft.customer_id == known
-    return draft.made_customer and person_content(draft.customer) == (person.name, person.email, person.phone)
+def _same_person(draft: Draft, whom: Whom) -> bool:
+    if whom.known is not None:
+        return draft.customer_id == whom.known
+    said = (whom.said.name, whom.said.email, whom.said.phone)
+    return draft.made_customer and person_content(draft.customer) == said
 
 
 def _remove(actor: User, draft: Draft, action: str) -> None:

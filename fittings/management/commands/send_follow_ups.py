@@ -12,7 +12,7 @@ from fittings.services import follow_up_reminders_send
 
 
 class Command(BaseCommand):
-    help = "E-mail customers whose follow-up is due, each follow-up at most twice. Safe to run often and in several places."
+    help = "E-mail customers whose follow-up is due, at most twice each. Safe to run often and in several places."
 
     def handle(self, *args: Any, **options: Any) -> None:
         try:

@@ -1,0 +1,55 @@
+"""Unfinished fittings: the one that an address names, and those that wait for somebody to go on."""
+
+from __future__ import annotations
+
+import uuid
+from dataclasses import dataclass, field
+from typing import Any
+
+from django.db.models import QuerySet
+
+from core.errors import DomainError
+from core.models import Store
+from fittings.models import Draft, DraftSection, Fitting
+
+
+@dataclass(frozen=True, slots=True)
+class DraftState:
+    """What stands behind the address of a fitting's page: nothing yet, an unfinished fitting, or a finished one."""
+
+    key: uuid.UUID
+    draft: Draft | None = None
+    sections: dict[str, DraftSection] = field(default_factory=dict)
+    fitting: Fitting | None = None
+
+    @property
+    def store(self) -> Store | None:
+        return self.draft.store if self.draft else None
+
+    def version(self, name: str) -> int:
+        found = self.sections.get(name)
+        return found.version if found else 0
+
+
+def draft_state(user: Any, key: uuid.UUID) -> DraftState:
+    """What stands behind a key. Raises a 404 for what is of another store; a key that nobody used yet is free."""
+    own = set(user.store_ids())
+    draft = Draft.objects.select_related("store", "customer", "saved_by").filter(pk=key).first()
+    if draft is not None:
+        _check_own(draft.store_id, own)
+        sections = {row.name: row for row in draft.sections.select_related("saved_by")}
+        return DraftState(key, draft, sections)
+    fitting = Fitting.objects.filter(submission=key).first()
+    if fitting is not None:
+        _check_own(fitting.store_id, own)
+    return DraftState(key, fitting=fitting)
+
+
+def _check_own(store_id: int, own: set[int]) -> None:
+    if store_id not in own:
+        raise DomainError("There is no such fitting, or it is not of your store.", code="not_found", status=404)
+
+
+def drafts_open(user: Any) -> QuerySet[Draft]:
+    """Unfinished fittings of the user's stores, the one touched last first."""
+    return Draft.objects.visible_to(user).select_related("store", "customer", "started_by", "saved_by")

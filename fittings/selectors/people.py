@@ -1,0 +1,71 @@
+"""Finding a customer of the own stores by name, e-mail address or telephone number."""
+
+from __future__ import annotations
+
+import datetime as dt
+import re
+from dataclasses import dataclass
+from typing import Any
+
+from django.db.models import Exists, F, Func, Max, OuterRef, Q, QuerySet, Value
+
+from core.models import Store
+from fittings.consent import CONSENT_VERSION
+from fittings.models import Consent, Customer
+
+FOUND_MAX = 8
+WORDS_MAX = 5
+SHORTEST = 2
+DIGITS_LEAST = 4
+QUERY_MAX = 80
+PK_DIGITS_MAX = 15
+
+
+@dataclass(frozen=True, slots=True)
+class Found:
+    """A customer who was looked for; `agreed` where they agreed to the present wording before."""
+
+    pk: int
+    name: str
+    email: str
+    phone: str
+    last_fitted: dt.datetime | None
+    agreed: bool
+
+
+def people_find(user: Any, store: Store, text: str) -> list[Found]:
+    """Customers of a store of the user's that every word of a text points to, those seen last first; one query.
+
+    A word points to a name or an e-mail address that it begins a part of, or to a telephone number that holds its
+    digits. A text of fewer than two characters finds nobody.
+    """
+    words = text.replace("\x00", " ")[:QUERY_MAX].split()[:WORDS_MAX]
+    if sum(map(len, words)) < SHORTEST:
+        return []
+    rows = _matching(Customer.objects.visible_to(user).filter(store=store), words)
+    agreed = Consent.objects.filter(customer=OuterRef("pk"), text_version=CONSENT_VERSION)
+    rows = rows.annotate(last_fitted=Max("fittings__at"), agreed=Exists(agreed)).order_by(
+        F("last_fitted").desc(nulls_last=True), "pk"
+    )
+    return [Found(row.pk, row.name, row.email, row.phone, row.last_fitted, row.agreed) for row in rows[:FOUND_MAX]]
+
+
+def customer_picked(user: Any, pk: object) -> Customer | None:
+    """The customer of the user's stores that a page names; None for none or one that is not theirs."""
+    text = str(pk or "")
+    if not text.isascii() or not text.isdecimal() or len(text) > PK_DIGITS_MAX:
+        return None
+    return Customer.objects.visible_to(user).filter(pk=int(text)).first()
+
+
+def _matching(rows: QuerySet[Customer], words: list[str]) -> QuerySet[Any]:
+    digits = re.sub(r"\D", "", "".join(words))
+    number = Func(F("phone"), Value(r"\D"), Value(""), Value("g"), function="regexp_replace")
+    found: QuerySet[Any] = rows.annotate(phone_digits=number)
+    asked = Q()
+    for word in words:
+        asked &= Q(name__istartswith=word) | Q(name__icontains=f" {word}") | Q(email__istartswith=word)
+    # A number may be written in any groups, so its words count together.
+    if len(digits) >= DIGITS_LEAST and len(digits) * 2 >= sum(map(len, words)):
+        asked |= Q(phone_digits__contains=digits.lstrip("0"))
+    return found.filter(asked)

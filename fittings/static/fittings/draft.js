@@ -1,0 +1,265 @@
+/* The page of a fitting: each section is sent by htmx when it is left, and says whether it is saved.
+
+   What is not saved yet is copied to sessionStorage, which ends with the tab, only after the customer agreed, and is
+   removed as soon as it is saved. A copy found when the page opens (a reload, a sign-in in between, a crash) is put back
+   and sent. When the page is left, what is unsaved is sent by a beacon. */
+(() => {
+  "use strict";
+  const form = document.getElementById("fitting");
+  if (!form || !window.htmx) return;
+  const STORE = "fitting:" + form.dataset.key;
+  const RETRY_MS = 5000;
+  const state = new Map();
+  const page = form.elements.namedItem("page");
+  let finishing = false;
+  let asked = null;
+
+  const sections = () => [...form.querySelectorAll("[data-section]")];
+  const sectionOf = (node) => (node instanceof Element ? node.closest("[data-section]") : null);
+  const find = (name) => document.getElementById("section-" + name);
+  const of = (name) => {
+    if (!state.has(name)) state.set(name, { edit: 0, dirty: false, sending: 0, waiting: false, stopped: false });
+    return state.get(name);
+  };
+  const agreed = () => Boolean(form.querySelector("[name='person-consent'][value='yes']:checked"));
+  const fields = (section) =>
+    [...section.querySelectorAll("input, select, textarea")].filter((field) => field.name && !("aside" in field.dataset));
+
+  /* What is said beside the heading, and for all sections together. */
+  const mark = (name, kind, look, words) => {
+    const shown = document.querySelector("#state-" + name + " [data-kind]");
+    if (!shown || shown.dataset.kind === kind) return;
+    shown.dataset.kind = kind;
+    shown.className = "state " + look;
+    shown.textContent = words;
+  };
+  const tell = () => {
+    const open = [...state.values()].filter((each) => each.dirty);
+    const waiting = open.some((each) => each.waiting);
+    const bar = document.getElementById("fit-all");
+    document.getElementById("fit-bar").hidden = false;
+    const count = open.length + (open.length === 1 ? " section" : " sections");
+    let words = open.length ? count + " not saved yet" : "All saved";
+    if (waiting) words += ": no connection, sent again when it is back";
+    else if (open.length && !agreed()) words = "Nothing is kept: the customer has not agreed";
+    if (bar.textContent !== words) bar.textContent = words;
+  };
+
+  /* The copy that outlives a reload, not the tab. */
+  const values = (section) => fields(section)
+    .filter((field) => !["checkbox", "radio"].includes(field.type) || field.checked)
+    .map((field) => [field.name, field.value]);
+  const keep = () => {
+    const open = {};
+    for (const [name, each] of state) if (each.dirty && find(name)) open[name] = { edit: each.edit, values: values(find(name)) };
+    try {
+      if (agreed() && Object.keys(open).length) sessionStorage.setItem(STORE, JSON.stringify({ page: page.value, open }));
+      else sessionStorage.removeItem(STORE);
+    } catch { /* storage is switched off: the page itself still holds everything */ }
+  };
+  const restore = () => {
+    let kept = null;
+    try { kept = JSON.parse(sessionStorage.getItem(STORE) || "null"); } catch { /* not readable: nothing to put back */ }
+    if (!kept) return;
+    page.value = kept.page;
+    for (const [name, copy] of Object.entries(kept.open)) {
+      const section = find(name);
+      if (!section) continue;
+      for (const field of fields(section)) {
+        const given = copy.values.filter(([key]) => key === field.name).map(([, value]) => value);
+        if (["checkbox", "radio"].includes(field.type)) field.checked = given.includes(field.value);
+        else field.value = given.length ? given[0] : "";
+      }
+      Object.assign(of(name), { edit: copy.edit, dirty: true });
+      mark(name, "unsaved", "state--wait", "Not saved yet");
+    }
+    sendAll();
+  };
+
+  /* Sending. */
+  const send = (name) => {
+    const each = of(name);
+    if (!each.dirty || each.sending || each.stopped || finishing) return;
+    if (name !== "person" && !agreed()) return held(name);
+    if (name !== "person" && form.dataset.kept !== "yes") return send("person");
+    each.sending = each.edit;
+    window.htmx.trigger(find(name), "fit:leave");
+  };
+  const held = (name) => mark(name, "held", "state--wait", "Not kept: the customer has not agreed");
+  const sendAll = (but) => { for (const name of state.keys()) if (name !== but) send(name); };
+  const changed = (section) => {
+    const name = section.dataset.section;
+    const each = of(name);
+    each.edit += 1;
+    each.dirty = true;
+    each.stopped = false;
+    mark(name, "unsaved", "state--wait", "Not saved yet");
+    if (name === "person" && form.dataset.kept !== "yes") for (const [other, its] of state) if (its.dirty && other !== name) mark(other, "unsaved", "state--wait", "Not saved yet");
+    keep();
+    tell();
+  };
+  const beacon = () => {
+    if (finishing || !agreed()) return;
+    for (const [name, each] of state) {
+      const section = find(name);
+      if (!each.dirty || each.stopped || !section || (name !== "person" && form.dataset.kept !== "yes")) continue;
+      const body = new FormData();
+      for (const key of ["csrfmiddlewaretoken", "page", "store"]) body.append(key, form.elements.namedItem(key).value);
+      body.append("edit", each.edit);
+      for (const [key, value] of values(section)) body.append(key, value);
+      navigator.sendBeacon(section.getAttribute("hx-post"), body);
+    }
+  };
+
+  form.addEventListener("htmx:configRequest", (event) => {
+    const section = event.target;
+    if (!section.dataset || !section.dataset.section || event.detail.verb !== "post") return;
+    const own = new Set([...fields(section).map((field) => field.name), "csrfmiddlewaretoken", "page", "store"]);
+    for (const key of [...event.detail.formData.keys()]) if (!own.has(key)) event.detail.formData.delete(key);
+    event.detail.formData.set("edit", of(section.dataset.section).edit);
+  });
+  form.addEventListener("htmx:beforeSwap", (event) => {
+    const name = sectionOf(event.detail.elt)?.dataset.section;
+    if (event.detail.xhr.status === 409) { event.detail.shouldSwap = true; event.detail.isError = false; }
+    // Somebody writes on while the answer was under way: the fields stay as they are, and are sent again.
+    if (event.detail.xhr.status === 400 && name && of(name).edit !== of(name).sending) event.detail.shouldSwap = false;
+  });
+  const failed = (event) => {
+    const name = event.target.dataset && event.target.dataset.section;
+    if (!name) return;
+    Object.assign(of(name), { sending: 0, waiting: true });
+    mark(name, "waiting", "state--wait", "Not saved yet: no connection");
+    tell();
+    goOn();
+  };
+  for (const kind of ["htmx:sendError", "htmx:timeout", "htmx:sendAbort"]) form.addEventListener(kind, failed);
+  form.addEventListener("htmx:afterRequest", (event) => {
+    const name = event.target.dataset && event.target.dataset.section;
+    const status = event.detail.xhr ? event.detail.xhr.status : 0;
+    if (!name || !status) return;
+    // Led away, to sign in again for example: nothing was saved, and the copy is put back afterwards.
+    if (event.detail.xhr.getResponseHeader("HX-Redirect")) { of(name).sending = 0; return; }
+    if (status >= 500) return failed(event);
+    const each = of(name);
+    const isLatest = each.edit === each.sending;
+    Object.assign(each, { sending: 0, waiting: false });
+    if (status === 200 && isLatest) each.dirty = false;
+    if ((status === 400 || status === 409) && isLatest) each.stopped = true;
+    if (name === "person") form.dataset.kept = status === 200 ? "yes" : status === 202 ? "" : form.dataset.kept;
+    if (status === 202) {
+      each.stopped = true;
+      for (const other of name === "person" ? state.keys() : []) if (other !== name) { of(other).dirty = true; held(other); }
+    }
+    // The answer names the section's standing; what was written since is not in it.
+    if (!isLatest) requestAnimationFrame(() => mark(name, "unsaved", "state--wait", "Not saved yet"));
+    keep();
+    tell();
+    if (name === "person" && status === 200) sendAll(name);
+    else if (!isLatest && !find(name).contains(document.activeElement)) send(name);
+    goOn();
+  });
+
+  /* A section is left when anything outside it is touched or gets the focus. */
+  const left = (event) => { const here = sectionOf(event.target)?.dataset.section; sendAll(here); };
+  for (const kind of ["focusin", "pointerdown"]) document.addEventListener(kind, left, true);
+  form.addEventListener("focusout", () => setTimeout(() => { if (document.activeElement === document.body) return; sendAll(sectionOf(document.activeElement)?.dataset.section); }, 0));
+  document.addEventListener("visibilitychange", () => { if (document.visibilityState === "hidden") beacon(); else sendAll(); });
+  window.addEventListener("pagehide", beacon);
+  window.addEventListener("online", () => sendAll());
+  setInterval(() => { for (const [name, each] of state) if (each.waiting) send(name); }, RETRY_MS);
+  window.addEventListener("beforeunload", (event) => {
+    if (!finishing && agreed() && [...state.values()].some((each) => each.dirty && (each.waiting || each.stopped))) event.preventDefault();
+  });
+
+  const aside = (target) => "aside" in target.dataset || !sectionOf(target);
+  form.addEventListener("input", (event) => { if (!aside(event.target)) changed(sectionOf(event.target)); });
+  form.addEventListener("change", (event) => {
+    if (!aside(event.target) && sectionOf(event.target).dataset.section !== "choice") window.htmx.trigger("#answer", "fit:changed");
+    // Sent at once: everything else waits for it.
+    if (event.target.name === "person-consent") send("person");
+  });
+  form.addEventListener("keydown", (event) => {
+    if (event.key === "Enter" && event.target instanceof HTMLInputElement) {
+      event.preventDefault();
+      if (sectionOf(event.target)) send(sectionOf(event.target).dataset.section);
+    }
+  });
+
+  /* Buttons that without this file send the whole page. */
+  const setField = (name, value) => { const field = form.elements.namedItem(name); if (field) field.value = value; };
+  const pick = (pk, name, hasAgreed) => {
+    setField("person-known", pk);
+    document.getElementById("picked-name").textContent = name;
+    document.getElementById("picked").hidden = !pk;
+    document.getElementById("somebody-new").hidden = Boolean(pk);
+    document.getElementById("people").replaceChildren();
+    if (hasAgreed) form.querySelector("[name='person-consent'][value='yes']").checked = true;
+    changed(find("person"));
+    if (agreed()) send("person");
+  };
+  const tryOn = (button) => {
+    for (let row = 0; form.elements.namedItem("try-" + row + "-slug"); row += 1) {
+      const slug = form.elements.namedItem("try-" + row + "-slug");
+      if (slug.value) continue;
+      slug.value = button.dataset.try;
+      setField("try-" + row + "-size", button.dataset.size);
+      const more = slug.closest("details");
+      if (more) more.open = true;
+      changed(find("try_ons"));
+      window.htmx.trigger("#answer", "fit:changed");
+      const next = slug.closest("fieldset").querySelector(button.dataset.size ? "[type='radio']" : "[name$='-size']");
+      next.focus({ preventScroll: true });
+      slug.closest("fieldset").scrollIntoView({ block: "center" });
+      return;
+    }
+  };
+  form.addEventListener("click", (event) => {
+    const button = event.target.closest("button");
+    if (!button || button.value === "finish") return;
+    const data = button.dataset;
+    event.preventDefault();
+    if (data.pick) pick(data.pick, data.name, data.agreed);
+    else if ("unpick" in data) pick("", "", false);
+    else if (data.try) tryOn(button);
+    else if ("ask" in data) window.htmx.trigger("#answer", "fit:changed");
+    else if (data.keep) {
+      document.querySelector("[name='" + data.keep + "-version']").value = data.version;
+      changed(find(data.keep));
+      send(data.keep);
+    } else if (data.theirs) Object.assign(of(data.theirs), { dirty: false, stopped: false });
+  });
+  /* Finishing waits until every section is saved, so that a refusal is met here and no copy stays behind. */
+  form.addEventListener("submit", (event) => {
+    const open = [...state.values()].filter((each) => each.dirty);
+    if (!agreed() || !open.length) { finishing = true; return; }
+    event.preventDefault();
+    asked = event.submitter;
+    sendAll();
+    goOn();
+  });
+  const goOn = () => {
+    const open = [...state.entries()].filter(([, each]) => each.dirty);
+    if (!asked || open.some(([, each]) => each.sending)) return;
+    const button = asked;
+    if (!open.length) { asked = null; form.requestSubmit(button); return; }
+    if (!open.some(([, each]) => each.stopped || each.waiting)) { sendAll(); return; }
+    asked = null;
+    find(open[0][0]).scrollIntoView();
+    tell();
+  };
+  window.addEventListener("pageshow", (event) => { if (event.persisted) finishing = false; });
+  form.addEventListener("formdata", (event) => {
+    event.formData.append("edit", Math.max(0, ...[...state.values()].map((each) => each.edit)));
+    for (const section of sections()) if (!of(section.dataset.section).dirty) event.formData.append("untouched", section.dataset.section);
+  });
+
+  for (const button of form.querySelectorAll(".fit-save")) button.hidden = true;
+  document.body.addEventListener("htmx:afterSettle", () => { for (const button of form.querySelectorAll(".fit-save")) button.hidden = true; });
+  for (const section of sections()) {
+    const kind = section.querySelector("[data-kind]").dataset.kind;
+    const isOpen = ["refused", "changed", "unsaved", "held"].includes(kind);
+    Object.assign(of(section.dataset.section), { dirty: isOpen, stopped: kind === "refused" || kind === "changed" });
+  }
+  restore();
+  tell();
+})();
