@@ -13,7 +13,7 @@ from django.utils.datastructures import MultiValueDict
 from core.display import number, size
 from fittings.domain.need import Need
 from fittings.domain.sizing import read_eu_size
-from fittings.intake import CustomerIntake, FittingIntake, FootIntake
+from fittings.intake import FittingIntake, FootIntake
 from fittings.models import Customer, SectionName
 from fittings.section_forms import (
     SECTIONS,
@@ -99,12 +99,11 @@ class DraftPage:
         """Check every section, so that every problem is shown at once."""
         return all([section.is_valid() for section in self.sections.values()])  # noqa: C419
 
-    def whole_intake(self, key: uuid.UUID | None, *, person: CustomerIntake | None = None) -> FittingIntake:
+    def whole_intake(self, key: uuid.UUID | None) -> FittingIntake:
         """Everything that the sections say and that is in order; the rest is taken as not known."""
         told = self.intake.intake.cleaned_data
         return FittingIntake(
             use=told.get("use") or "running",
-            customer=person or CustomerIntake(),
             body_mass_kg=told.get("body_mass_kg"),
             distance_km_week=told.get("distance_km_week"),
             history=self.intake.complaints(),

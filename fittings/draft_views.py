@@ -183,7 +183,7 @@ def _finish(request: HttpRequest, state: DraftState, page: DraftPage) -> HttpRes
             fitting = services.draft_finish(
                 actor=actor_of(request),
                 key=state.key,
-                intake=page.whole_intake(state.key, person=person.person()),
+                intake=page.whole_intake(state.key),
                 tried=page.tried(),
                 chosen=chosen,
                 versions={name: section.version for name, section in state.sections.items()},
@@ -239,9 +239,9 @@ def _save_one(request: HttpRequest, state: DraftState, name: str) -> HttpRespons
     try:
         kept = section_saved(request, state, _store(request, state)[0], forms)
     except NotKeptYet:
-        return _standing(request, name, draft_states.held(), status=HELD)
+        return _standing(request, state, name, draft_states.held(), status=HELD)
     except SectionChanged as problem:
-        return _standing(request, name, draft_states.changed(problem, forms, version), status=409)
+        return _standing(request, state, name, draft_states.changed(problem, forms, version), status=409)
     except Finished as problem:
         return _to_fitting(request, problem.fitting)
     except DomainError as problem:
@@ -251,11 +251,13 @@ def _save_one(request: HttpRequest, state: DraftState, name: str) -> HttpRespons
         page.sections[name] = forms
         page.add_problems(problem.fields, problem.message)
         return _section(request, state, forms, draft_states.refused(forms, version), status=400)
-    return _standing(request, name, draft_states.saved(kept, request.user))
+    return _standing(request, state, name, draft_states.saved(kept, request.user))
 
 
-def _standing(request: HttpRequest, name: str, standing: SectionStanding, *, status: int = 200) -> HttpResponse:
-    context = {"name": name, "standing": standing, "title": draft_states.TITLES[name]}
+def _standing(
+    request: HttpRequest, state: DraftState, name: str, standing: SectionStanding, *, status: int = 200
+) -> HttpResponse:
+    context = {"key": state.key, "name": name, "standing": standing, "title": draft_states.TITLES[name]}
     return render(request, "fittings/_section_state.html", context, status=status)
 
 

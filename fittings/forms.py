@@ -50,6 +50,8 @@ class ChoiceForm(TryOnForm):
 class PainForm(forms.Form):
     """Where it hurts and how much; a row without a score is not answered."""
 
+    all_optional = True
+
     region = forms.ChoiceField(label="Where", required=False, choices=REGION_CHOICES)
     side = forms.ChoiceField(label="Side", required=False, choices=SIDE_CHOICES)
     score = pick_field("How much", [("", "no answer"), *ZERO_TO_TEN], widget=forms.Select)
@@ -85,6 +87,8 @@ def _overuse_field(index: int) -> forms.TypedChoiceField:
 
 class AnswerForm(forms.Form):
     """The questions of a follow-up, without the places of pain."""
+
+    all_optional = True
 
     wearing = yes_no_field("Are you still wearing the shoes?", other="no answer")
     distance_km_week = number_field("How far did you go a week, since last time?", "distance_km_week")

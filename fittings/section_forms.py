@@ -38,7 +38,13 @@ TRY_ROWS = 5
 KNOWN_MAX = 2**53
 
 
-class PersonForm(forms.Form):
+class SectionForm(forms.Form):
+    """What the forms of the sections have in common: everything may be left out."""
+
+    all_optional = True
+
+
+class PersonForm(SectionForm):
     """Who it is, and whether the fitting may be kept."""
 
     known = forms.IntegerField(required=False, min_value=1, max_value=KNOWN_MAX, widget=forms.HiddenInput)
@@ -83,7 +89,7 @@ class PersonForm(forms.Form):
         return CustomerIntake(name, email, data.get("consent") == "yes", phone)
 
 
-class IntakeForm(forms.Form):
+class IntakeForm(SectionForm):
     """Use, body mass, distance, pain, and what is worn now."""
 
     use = forms.ChoiceField(label="Shoes for", choices=list(USES.items()), widget=forms.RadioSelect)
@@ -105,7 +111,7 @@ class IntakeForm(forms.Form):
     pain_now = pick_field("Pain now", [("", "not asked"), *ZERO_TO_TEN], help_text="0 none, 10 the worst there is.")
 
 
-class HistoryForm(forms.Form):
+class HistoryForm(SectionForm):
     """One complaint; a row without a region is empty."""
 
     region = forms.ChoiceField(label="Where", required=False, choices=REGION_CHOICES)
@@ -133,7 +139,7 @@ class HistoryForm(forms.Form):
         return Complaint(data["region"], data.get("side") or None, data.get("state") == "now", data.get("settled_on"))
 
 
-class StopSignsForm(forms.Form):
+class StopSignsForm(SectionForm):
     signs = forms.MultipleChoiceField(
         label="Is any of these there?",
         required=False,
@@ -143,7 +149,7 @@ class StopSignsForm(forms.Form):
     )
 
 
-class GaitForm(forms.Form):
+class GaitForm(SectionForm):
     """One foot as it was seen: a grade each, or the degrees that make the grade."""
 
     pronation = pick_field("Pronation", GRADE_CHOICES)
@@ -168,16 +174,16 @@ class GaitForm(forms.Form):
         return any(self[f"{name}_deg"].value() for name in MEASURED)
 
 
-class HipForm(forms.Form):
+class HipForm(SectionForm):
     hip_weak = yes_no_field("Does the hip give way in a single-leg squat?", other="not looked at")
 
 
-class FootForm(forms.Form):
+class FootForm(SectionForm):
     length_mm = number_field("Length", "length_mm")
     width_mm = number_field("Width", "width_mm")
 
 
-class TriedForm(forms.Form):
+class TriedForm(SectionForm):
     """A shoe tried on; a row without a shoe is empty."""
 
     slug = forms.CharField(label="Shoe", required=False, max_length=80, widget=forms.TextInput(attrs=SHOE_LIST))
@@ -185,7 +191,7 @@ class TriedForm(forms.Form):
     comfort = pick_field("Comfort, 10 is best", [("", "–"), *ZERO_TO_TEN])
 
 
-class ChosenForm(forms.Form):
+class ChosenForm(SectionForm):
     """Which of the shoes tried on; the places are those of the rows above."""
 
     place = forms.ChoiceField(

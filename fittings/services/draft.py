@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import uuid
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from django.db import IntegrityError, transaction
@@ -179,7 +179,9 @@ def draft_finish(
     if dict(draft.sections.values_list("name", "version")) != dict(versions):
         message = "A colleague saved a section at this moment. Look at the page again before you finish."
         raise DomainError(message, code="section_changed", status=409)
-    now = timezone.now()
+    now, person = timezone.now(), draft.customer
+    said = CustomerIntake(person.name, person.email, consent=True, phone=person.phone)
+    intake = replace(intake, customer=said, submission=key)
     fitting = fitting_record(actor=actor, store=draft.store, intake=intake, at=now, customer=draft.customer).fitting
     for item in tried:
         with _FieldsOf(f"try-{item.row}"):
@@ -317,7 +319,7 @@ def _same_person(draft: Draft, whom: Whom) -> bool:
     if whom.known is not None:
         return draft.customer_id == whom.known
     said = (whom.said.name, whom.said.email, whom.said.phone)
-    return draft.made_customer and person_content(draft.customer) == said
+    return person_content(draft.customer) == said
 
 
 def _remove(actor: User, draft: Draft, action: str) -> None:

@@ -51,7 +51,7 @@ def person_find_or_make(
     if former is not None:
         return _correct(former, person, changes), True
     customer = customer_find_or_make(person, store, at, changes)
-    return customer, any(change.subject == customer for change in changes)
+    return customer, any(change.action == "fittings.customer.created" for change in changes)
 
 
 def _correct(customer: Customer, person: CustomerIntake, changes: list[Change]) -> Customer:

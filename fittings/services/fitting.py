@@ -176,6 +176,11 @@ def customer_find_or_make(given: CustomerIntake, store: Store, at: dt.datetime, 
         check_record(customer)
         customer.save()
         changes.append(Change("fittings.customer.created", customer, store=store))
+    elif given.phone.strip() not in ("", customer.phone):
+        before = audit.snapshot(customer)
+        customer.phone = given.phone.strip()
+        customer.save(update_fields=["phone"])
+        changes.append(Change("fittings.customer.corrected", customer, before, store=store))
     consent_note(customer, at, changes)
     return customer
 

@@ -39,6 +39,7 @@ OPEN = {
     "catalogue-api:store-list",
     "customer:card",
     "customer:answer",
+    "customer:mail-stop",
 }
 
 # One value for each kind of part of an address; no such record exists, which a role that passes the gate sees as 404.

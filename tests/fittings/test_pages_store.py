@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import html
 import re
 import uuid
 
@@ -10,7 +11,7 @@ import pytest
 from django.urls import reverse
 from django.utils import timezone
 
-from fittings.models import Choice, Customer, Fitting, FollowUp, TryOn
+from fittings.models import Choice, Customer, Draft, Fitting, FollowUp, FootObservation, TryOn
 
 NEW = "/fittings/new/"
 
@@ -24,26 +25,30 @@ def fitter(sign_in, cast):
     return sign_in(cast.fitter_a)
 
 
+def fresh_page():
+    return f"/fittings/drafts/{uuid.uuid4()}/"
+
+
 def form(**changes):
     return {
-        "submission": str(uuid.uuid4()),
+        "do": "finish",
         "store": "store-a",
-        "consent": "yes",
-        "name": "Ada Example",
-        "email": "ada@example.org",
-        "use": "running",
-        "body_mass_kg": "85",
-        "distance_km_week": "30",
-        "pain_now": "2",
-        "hip_weak": "no",
-        "cushioning": "",
+        "person-consent": "yes",
+        "person-name": "Ada Example",
+        "person-email": "ada@example.org",
+        "intake-use": "running",
+        "intake-body_mass_kg": "85",
+        "intake-distance_km_week": "30",
+        "intake-pain_now": "2",
+        "intake-cushioning": "",
+        "hip-hip_weak": "no",
         "left-pronation": "2",
         "left-tibial_rotation": "1",
         "left-heel_deviation": "0",
         "left-fpi6": "7",
-        "left-length_mm": "262",
         "right-pronation": "1",
-        "right-length_mm": "268",
+        "foot-left-length_mm": "262",
+        "foot-right-length_mm": "268",
         "history-0-region": "heel",
         "history-0-side": "left",
         "history-0-state": "past",
@@ -58,10 +63,13 @@ def text_of(response):
 def test_fitting_page_leads_to_need_and_recommendations(fitter, make_shoe, cast):
     make_shoe("in-target", 71.0, stock={cast.store_a: ["42.5"]})
     make_shoe("soft", 55.0)
-    page = text_of(fitter.get(NEW))
-    assert "Does the customer agree" in page
-    assert "I agree that this practice keeps" in page
-    answer = fitter.post(NEW, form())
+    fresh = fitter.get(NEW)
+    assert fresh.status_code == 302
+    text = text_of(fitter.get(fresh.headers["Location"]))
+    assert "Does the customer agree" in text
+    assert "I agree that this practice keeps" in text
+    assert Draft.objects.count() == 0
+    answer = fitter.post(fresh_page(), form())
     fitting = Fitting.objects.get()
     assert answer.status_code == 302
     assert answer.headers["Location"] == f"/fittings/{fitting.pk}/"
@@ -75,22 +83,23 @@ def test_fitting_page_leads_to_need_and_recommendations(fitter, make_shoe, cast)
 
 
 def test_page_sent_twice_makes_one_fitting(fitter):
-    twice = form()
-    first, second = fitter.post(NEW, twice), fitter.post(NEW, twice)
+    here = fresh_page()
+    first, second = fitter.post(here, form()), fitter.post(here, form())
     assert first.headers["Location"] == second.headers["Location"]
     assert Fitting.objects.count() == Customer.objects.count() == 1
 
 
 def test_without_consent_the_answer_is_shown_once_and_nothing_is_kept(fitter, make_shoe):
     make_shoe("in-target", 71.0)
-    page = fitter.post(NEW, form(consent="no", stop_signs=["swelling"]))
-    assert page.status_code == 200
-    text = text_of(page)
+    answer = fitter.post(fresh_page(), form(**{"person-consent": "no", "stop-signs": ["swelling"]}))
+    assert answer.status_code == 200
+    text = text_of(answer)
     assert "Nothing of this is kept." in text
     assert "65.0 to 77.0" in text
     assert "in-target" in text
     assert "See a clinician first." in text
-    assert "no-store" in page.headers["Cache-Control"]
+    assert "no-store" in answer.headers["Cache-Control"]
+    assert Draft.objects.count() == Customer.objects.count() == 0
     kept = Fitting.objects.get()
     assert (kept.kept, kept.customer, kept.body_mass_kg, kept.stop_signs) == (False, None, None, [])
     assert "did not agree" in text_of(fitter.get(f"/fittings/{kept.pk}/"))
@@ -99,48 +108,76 @@ def test_without_consent_the_answer_is_shown_once_and_nothing_is_kept(fitter, ma
 @pytest.mark.parametrize(
     ("change", "words"),
     [
-        ({"consent": ""}, "This field is required."),
-        ({"name": ""}, "Give a name"),
-        ({"name": "a\x00b"}, "Null characters are not allowed."),
-        ({"email": "nowhere"}, "Enter a valid email address."),
-        ({"use": "flying"}, "Select a valid choice."),
-        ({"store": "store-b"}, "Select a valid choice."),
-        ({"body_mass_kg": "heavy"}, "Enter a number."),
-        ({"body_mass_kg": "nan"}, "Enter a number."),
-        ({"body_mass_kg": "5"}, "greater than or equal to 10"),
-        ({"pain_now": "11"}, "Select a valid choice."),
-        ({"stop_signs": "hunger"}, "Select a valid choice."),
+        ({"person-consent": ""}, "Say whether the fitting may be kept"),
+        ({"person-name": ""}, "Give a name"),
+        ({"person-name": "a\x00b"}, "Null characters are not allowed."),
+        ({"person-email": "nowhere"}, "Enter a valid email address."),
+        ({"person-phone": "call me"}, "Write the telephone number with digits"),
+        ({"person-known": "999999"}, "There is no such customer in your store."),
+        ({"person-known": "one"}, "Enter a whole number."),
+        ({"intake-use": "flying"}, "Select a valid choice."),
+        ({"intake-body_mass_kg": "heavy"}, "Write a number from 10 to 400."),
+        ({"intake-body_mass_kg": "nan"}, "Write a number from 10 to 400."),
+        ({"intake-body_mass_kg": "5"}, "Write a number from 10 to 400."),
+        ({"intake-distance_km_week": "-1"}, "Write a number from 0 to 1000."),
+        ({"intake-pain_now": "11"}, "Select a valid choice."),
+        ({"intake-current_shoe": "no-such"}, "There is no shoe"),
+        ({"stop-signs": "hunger"}, "Select a valid choice."),
         ({"left-pronation": "4"}, "Select a valid choice."),
-        ({"left-fpi6": "13"}, "less than or equal to 12"),
-        ({"right-length_mm": "26.5"}, "greater than or equal to 100"),
+        ({"left-fpi6": "13"}, "Write a whole number from -12 to 12."),
+        ({"left-fpi6": "1.5"}, "Write a whole number from -12 to 12."),
+        ({"right-pronation_deg": "46"}, "Write a number from -30 to 45."),
+        ({"right-pronation_deg": "12"}, "12° is grade 2 (moderate) by the cut-offs G1"),
+        ({"foot-right-length_mm": "26.5"}, "Write a number from 100 to 400."),
         ({"history-0-region": "tail"}, "Select a valid choice."),
         ({"history-0-settled_on": "soon"}, "Enter a valid date."),
-        ({"history-0-settled_on": "2999-01-01"}, "must not be after the fitting"),
+        ({"history-0-settled_on": "2999-01-01"}, "This day is still to come."),
         ({"history-0-state": "now"}, "has not settled"),
         ({"history-0-region": ""}, "Say where the complaint was"),
-        ({"current_shoe": "no-such"}, "There is no shoe"),
-        ({"submission": "again"}, "Enter a valid UUID."),
+        ({"try-0-slug": "no-such", "try-0-size": "42"}, "There is no published shoe"),
+        ({"try-0-size": "42"}, "Say which shoe it was"),
+        ({"choice-place": "9"}, "Select a valid choice."),
+        ({"choice-place": "1"}, "Number 2 names no shoe."),
     ],
 )
 def test_bad_input_comes_back_with_its_problem_and_what_was_written(fitter, change, words):
-    page = fitter.post(NEW, form(**change))
-    assert page.status_code == 400
-    assert words in page.content.decode()
-    assert 'value="268"' in page.content.decode() or "right-length_mm" in change
+    answer = fitter.post(fresh_page(), form(**change))
+    assert answer.status_code == 400
+    assert words in html.unescape(answer.content.decode())
+    assert 'value="262"' in answer.content.decode()
     assert Fitting.objects.count() == 0
 
 
+def test_store_of_somebody_else_is_not_found(fitter):
+    assert fitter.post(fresh_page(), form(store="store-b")).status_code == 404
+    assert Draft.objects.count() == Fitting.objects.count() == 0
+
+
 def test_problem_of_a_later_row_stands_at_that_row(fitter):
-    page = fitter.post(NEW, form(**{
+    answer = fitter.post(fresh_page(), form(**{
         "history-0-region": "", "history-0-settled_on": "",
         "history-2-region": "knee", "history-2-state": "now", "history-2-settled_on": "2025-01-01",
     }))  # fmt: skip
-    assert 'id="id_history-2-settled_on_error"' in page.content.decode()
+    assert 'id="id_history-2-settled_on_error"' in answer.content.decode()
+
+
+def test_degrees_and_the_grade_that_they_make_are_both_kept(fitter):
+    change = {
+        "left-pronation": "",
+        "left-pronation_deg": "14,5",
+        "right-pronation": "",
+        "right-heel_deviation_deg": "2",
+    }
+    answer = fitter.post(fresh_page(), form(**change))
+    left, right = FootObservation.objects.order_by("foot")
+    assert (left.pronation, left.pronation_deg, left.cutoffs.name) == (3, 14.5, "G1")
+    assert (right.heel_deviation, right.heel_deviation_deg, right.pronation) == (0, 2.0, None)
+    assert "3 marked (14.5°, G1)" in text_of(fitter.get(answer.headers["Location"]))
 
 
 def test_try_on_and_choice_through_the_page(fitter, make_shoe):
     make_shoe("in-target", 71.0)
-    fitter.post(NEW, form())
+    fitter.post(fresh_page(), form())
     here = f"/fittings/{Fitting.objects.get().pk}/"
     assert 'value="in-target"' in fitter.get(f"{here}?choose=in-target").content.decode()
     fitter.post(f"{here}try-on/", {"try-slug": "in-target", "try-size": "EU 42.5", "try-comfort": "8"})
@@ -157,7 +194,7 @@ def test_try_on_and_choice_through_the_page(fitter, make_shoe):
 
 def test_refused_choice_and_try_on_come_back_with_their_problem(fitter, make_shoe):
     make_shoe("outside", 50.0)
-    fitter.post(NEW, form())
+    fitter.post(fresh_page(), form())
     here = f"/fittings/{Fitting.objects.get().pk}/"
     page = fitter.post(f"{here}choice/", {"choice-slug": "outside", "choice-size": "XL"})
     assert page.status_code == 400
@@ -240,7 +277,8 @@ def test_pages_carry_no_inline_style_or_script(fitter, chosen, sign_in, cast):
     fitting = chosen(at=ago(weeks=3))
     pages = [
         "/fittings/",
-        NEW,
+        fresh_page(),
+        f"/fittings/{fitting.pk}/card/",
         f"/fittings/{fitting.pk}/",
         "/fittings/follow-ups/",
         f"/fittings/follow-ups/{fitting.follow_ups.first().pk}/",

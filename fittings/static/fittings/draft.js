@@ -9,6 +9,8 @@
   if (!form || !window.htmx) return;
   const STORE = "fitting:" + form.dataset.key;
   const RETRY_MS = 5000;
+  // Time for the focus to arrive somewhere else in the same section.
+  const LEFT_MS = 250;
   const state = new Map();
   const page = form.elements.namedItem("page");
   let finishing = false;
@@ -124,17 +126,19 @@
     // Somebody writes on while the answer was under way: the fields stay as they are, and are sent again.
     if (event.detail.xhr.status === 400 && name && of(name).edit !== of(name).sending) event.detail.shouldSwap = false;
   });
+  // The section that sent: after a refusal it is not on the page any more, another one stands in its place.
+  const sender = (event) => event.detail.requestConfig?.elt.dataset.section;
   const failed = (event) => {
-    const name = event.target.dataset && event.target.dataset.section;
+    const name = sender(event);
     if (!name) return;
     Object.assign(of(name), { sending: 0, waiting: true });
     mark(name, "waiting", "state--wait", "Not saved yet: no connection");
     tell();
     goOn();
   };
-  for (const kind of ["htmx:sendError", "htmx:timeout", "htmx:sendAbort"]) form.addEventListener(kind, failed);
+  for (const kind of ["htmx:sendError", "htmx:timeout"]) form.addEventListener(kind, failed);
   form.addEventListener("htmx:afterRequest", (event) => {
-    const name = event.target.dataset && event.target.dataset.section;
+    const name = sender(event);
     const status = event.detail.xhr ? event.detail.xhr.status : 0;
     if (!name || !status) return;
     // Led away, to sign in again for example: nothing was saved, and the copy is put back afterwards.
@@ -162,7 +166,7 @@
   /* A section is left when anything outside it is touched or gets the focus. */
   const left = (event) => { const here = sectionOf(event.target)?.dataset.section; sendAll(here); };
   for (const kind of ["focusin", "pointerdown"]) document.addEventListener(kind, left, true);
-  form.addEventListener("focusout", () => setTimeout(() => { if (document.activeElement === document.body) return; sendAll(sectionOf(document.activeElement)?.dataset.section); }, 0));
+  form.addEventListener("focusout", () => setTimeout(() => sendAll(sectionOf(document.activeElement)?.dataset.section), LEFT_MS));
   document.addEventListener("visibilitychange", () => { if (document.visibilityState === "hidden") beacon(); else sendAll(); });
   window.addEventListener("pagehide", beacon);
   window.addEventListener("online", () => sendAll());
