@@ -60,7 +60,7 @@ def test_a_section_is_saved_by_itself_and_says_so(fitter, key):
 
 
 def test_health_data_sent_before_consent_is_kept_nowhere(fitter, key):
-    answer = section(fitter, key, "intake", {"intake-pain_now": "4"})
+    answer = section(fitter, key, "intake", {"intake-use": "running", "intake-pain_now": "4"})
     assert answer.status_code == 202
     assert "has not agreed" in text_of(answer)
     assert section(fitter, key, "person", PERSON | {"person-consent": ""}).status_code == 202
@@ -70,7 +70,7 @@ def test_health_data_sent_before_consent_is_kept_nowhere(fitter, key):
 
 def test_consent_taken_back_removes_what_was_kept(fitter, key):
     section(fitter, key, "person", PERSON)
-    section(fitter, key, "intake", {"intake-pain_now": "4"})
+    section(fitter, key, "intake", {"intake-use": "running", "intake-pain_now": "4"})
     answer = section(fitter, key, "person", PERSON | {"person-consent": "no", "person-version": "1"})
     assert answer.status_code == 202
     assert not Draft.objects.exists()
