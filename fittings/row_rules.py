@@ -6,7 +6,10 @@ from core.row_scope import protect
 from fittings.models import (
     Choice,
     Consent,
+    ContactTry,
     Customer,
+    Draft,
+    DraftSection,
     Fitting,
     FollowUp,
     FootObservation,
@@ -18,14 +21,18 @@ from fittings.models import (
 protect(Customer, "store", names=True)
 protect(Consent, "customer__store", names=True)
 protect(Fitting, "store")
+protect(Draft, "store", names=True)
+protect(DraftSection, "draft__store", names=True)
 protect(HistoryItem, "fitting__store")
 protect(FootObservation, "fitting__store")
 protect(TryOn, "fitting__store")
 protect(Choice, "fitting__store")
 protect(FollowUp, "fitting__store")
 protect(PainReport, "follow_up__fitting__store")
+protect(ContactTry, "follow_up__fitting__store")
 
 NOT_PROTECTED = {
+    "fittings.gradecutoffs": "cut-offs of the practice; nothing of a person",
     "fittings.needrules": "rules of the practice; nothing of a person",
     "fittings.removedcount": "counts of five and more, without persons",
 }

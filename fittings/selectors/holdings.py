@@ -103,7 +103,8 @@ def _chosen() -> models.QuerySet[Any]:
 
 
 def silent_since(moment: dt.datetime) -> models.QuerySet[Customer]:
-    """Return the customers with no fitting and no answer since a moment."""
+    """Return the customers with no fitting, begun or finished, and no answer since a moment."""
     later = Q(fittings__at__gte=moment) | Q(fittings__follow_ups__answered_at__gte=moment)
+    later |= Q(drafts__saved_at__gte=moment)
     recent = Customer.objects.filter(later).values("pk")
     return Customer.objects.filter(created_at__lt=moment).exclude(pk__in=recent).order_by("pk")

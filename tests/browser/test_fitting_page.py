@@ -1,4 +1,4 @@
-"""The page of a fitting on a tablet: quick, never losing what was written, shared with colleagues, fine without scripts.
+"""The page of a fitting on a tablet: quick, loses nothing, shared with colleagues, fine without scripts.
 
 How many interactions and minutes a fitting takes is a target of our own, not a published value.
 """
@@ -6,6 +6,7 @@ How many interactions and minutes a fitting takes is a target of our own, not a 
 from __future__ import annotations
 
 import re
+import sys
 import time
 
 import pytest
@@ -26,8 +27,13 @@ class Counted:
         self.page, self.count, self.keys = page, 0, 0
 
     def touch(self, name, value):
-        self.count += 1
-        self.page.locator("label", has=self.page.locator(f"[name='{name}'][value='{value}']")).click()
+        button = self.page.locator(f"[name='{name}'][value='{value}']")
+        # Where the page moved under the finger, a person touches again: that counts too.
+        for _ in range(2):
+            self.count += 1
+            self.page.locator("label", has=button).click()
+            if button.is_checked():
+                return
 
     def press(self, locator):
         self.count += 1
@@ -75,11 +81,19 @@ def begin(page, name):
     page.goto("/fittings/new/")
     page.locator("#id_person-name").fill(name)
     page.locator("label", has=page.locator("[name='person-consent'][value='yes']")).click()
-    standing(page, "person", "Saved")
+    standing(page, "person", SAVED)
+
+
+SAVED = re.compile(r"^\s*Saved ")
 
 
 def standing(page, section, words):
-    page.locator(f"#state-{section}", has_text=words).wait_for()
+    page.locator(f"#state-{section} [data-kind]", has_text=words).wait_for()
+
+
+def copies(page):
+    """How many fittings have something unsaved in the browser's store; htmx keeps an address of its own there."""
+    return page.evaluate("Object.keys(sessionStorage).filter((key) => key.startsWith('fitting:')).length")
 
 
 def test_whole_fitting_takes_at_most_forty_interactions_and_three_minutes(signed_in, capsys):
@@ -120,9 +134,9 @@ def test_whole_fitting_takes_at_most_forty_interactions_and_three_minutes(signed
     page.wait_for_url(re.compile(r"/fittings/\d+/$"))
     took = time.monotonic() - started
     with capsys.disabled():
-        print(
+        sys.stdout.write(
             f"\na whole fitting: {person.count} interactions, {person.keys} keys; driven in {took:.1f} s, "
-            f"{person.seconds() / 60:.1f} min at a practised person's pace"
+            f"{person.seconds() / 60:.1f} min at a practised person's pace\n"
         )
     assert person.count <= INTERACTIONS_MAX
     assert person.seconds() < MINUTES_MAX * 60
@@ -135,11 +149,11 @@ def test_section_is_saved_as_it_is_left_and_need_follows_the_grades(window):
     page.locator("label", has=page.locator("[name='left-pronation'][value='3']")).click()
     page.locator("#fit-target", has_text="55.0 to 75.0").wait_for()
     page.locator("#id_foot-left-length_mm").fill("261")
-    standing(page, "observation", "Saved")
+    standing(page, "observation", SAVED)
     page.locator("#find").focus()
-    standing(page, "feet", "Saved")
+    standing(page, "feet", SAVED)
     page.locator("#fit-all", has_text="All saved").wait_for()
-    assert page.evaluate("sessionStorage.length") == 0
+    assert copies(page) == 0
     page.reload()
     assert page.locator("#id_foot-left-length_mm").input_value() == "261"
     assert page.locator("[name='left-pronation'][value='3']").is_checked()
@@ -153,10 +167,10 @@ def test_dropped_connection_loses_nothing_and_is_made_up_for(window):
     page.locator("#find").focus()
     standing(page, "feet", "no connection")
     page.locator("#fit-all", has_text="sent again when it is back").wait_for()
-    assert page.evaluate("Object.keys(sessionStorage).length") == 1
+    assert copies(page) == 1
     page.context.set_offline(False)
-    standing(page, "feet", "Saved")
-    assert page.evaluate("Object.keys(sessionStorage).length") == 0
+    standing(page, "feet", SAVED)
+    assert copies(page) == 0
 
 
 def test_what_was_not_saved_is_put_back_after_a_reload(window):
@@ -170,7 +184,7 @@ def test_what_was_not_saved_is_put_back_after_a_reload(window):
     page.reload()
     assert page.locator("#id_foot-left-length_mm").input_value() == "263"
     page.unroute("**/sections/feet/")
-    standing(page, "feet", "Saved")
+    standing(page, "feet", SAVED)
 
 
 def test_closed_tab_sends_what_was_being_written(window):
@@ -194,18 +208,18 @@ def test_colleague_is_told_and_nothing_is_written_over(window):
     other.goto(one.url)
     one.locator("#id_foot-left-length_mm").fill("265")
     one.locator("#find").focus()
-    standing(one, "feet", "Saved")
+    standing(one, "feet", SAVED)
     other.locator("#id_foot-left-length_mm").fill("270")
     other.locator("#find").focus()
     standing(other, "feet", "saved this section")
     assert other.locator("#state-feet td", has_text="265").is_visible()
     other.get_by_role("button", name="Keep mine").click()
-    standing(other, "feet", "Saved")
+    standing(other, "feet", SAVED)
     one.locator("#id_foot-left-length_mm").fill("266")
     one.locator("#find").focus()
     standing(one, "feet", "saved this section")
     one.get_by_role("button", name="Take theirs").click()
-    standing(one, "feet", "Saved")
+    standing(one, "feet", SAVED)
     assert one.locator("#id_foot-left-length_mm").input_value() == "270"
 
 
@@ -218,7 +232,7 @@ def test_bad_number_is_told_at_the_field_and_mended(window):
     assert page.locator("#section-feet .field__error", has_text="from 100 to 400").is_visible()
     page.locator("#id_foot-left-length_mm").fill("265,5")
     page.locator("#find").focus()
-    standing(page, "feet", "Saved")
+    standing(page, "feet", SAVED)
 
 
 def test_without_consent_nothing_is_kept_in_the_browser_either(window):
@@ -228,7 +242,7 @@ def test_without_consent_nothing_is_kept_in_the_browser_either(window):
     page.locator("label", has=page.locator("[name='left-pronation'][value='1']")).click()
     page.locator("#fit-target", has_text="40.0 to 60.0").wait_for()
     standing(page, "intake", "has not agreed")
-    assert page.evaluate("sessionStorage.length") == 0
+    assert copies(page) == 0
     page.locator("label", has=page.locator("[name='person-consent'][value='no']")).click()
     page.get_by_role("button", name="Finish the fitting").click()
     page.get_by_text("Nothing of this is kept.").wait_for()
@@ -242,7 +256,7 @@ def test_found_customer_is_picked_with_one_touch(window):
     page.goto("/fittings/new/")
     page.locator("#find").press_sequentially("picked")
     page.locator("#people button", has_text="Picked Once").click()
-    standing(page, "person", "Saved")
+    standing(page, "person", SAVED)
     assert page.locator("#picked-name").inner_text() == "Picked Once"
     assert page.locator("[name='person-consent'][value='yes']").is_checked()
 
@@ -254,7 +268,7 @@ def test_whole_fitting_without_javascript(window):
     page.locator("[name='person-consent'][value='yes']").check(force=True)
     page.locator("[name='left-pronation'][value='2']").check(force=True)
     page.locator("#id_foot-left-length_mm").fill("265")
-    page.get_by_role("button", name="Save: Feet").click()
+    page.locator("button[value='save:feet']").click()
     page.wait_for_load_state()
     assert page.locator("#state-feet", has_text="Saved").is_visible()
     assert page.locator("#section-need", has_text="Pronation: moderate (left)").is_visible()
@@ -262,7 +276,7 @@ def test_whole_fitting_without_javascript(window):
     page.wait_for_load_state()
     assert page.locator("#id_try-0-slug").input_value()
     page.get_by_role("button", name="Finish the fitting").click()
-    page.wait_for_url(re.compile(r"/fittings/\d+/$"))
+    page.wait_for_url(re.compile(r"/fittings/\d+/"))
 
 
 @pytest.mark.parametrize("width", [390, 820, 1440])

@@ -9,7 +9,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
     dependencies = [
         ("core", "0003_account_sessions"),
-        ("fittings", "0001_initial"),
+        ("fittings", "0002_removed_counts"),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 

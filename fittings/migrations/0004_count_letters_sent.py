@@ -9,6 +9,6 @@ def count(apps, schema_editor):
 
 
 class Migration(migrations.Migration):
-    dependencies = [("fittings", "0002_drafts_degrees_contacts")]
+    dependencies = [("fittings", "0003_drafts_degrees_contacts")]
 
     operations = [migrations.RunPython(count, migrations.RunPython.noop)]
