@@ -122,6 +122,7 @@
   });
   form.addEventListener("htmx:beforeSwap", (event) => {
     const name = sectionOf(event.detail.elt)?.dataset.section;
+    if (name === "person" && event.detail.xhr.status === 200) form.dataset.kept = "yes";
     if (event.detail.xhr.status === 409) { event.detail.shouldSwap = true; event.detail.isError = false; }
     // Somebody writes on while the answer was under way: the fields stay as they are, and are sent again.
     if (event.detail.xhr.status === 400 && name && of(name).edit !== of(name).sending) event.detail.shouldSwap = false;
