@@ -66,7 +66,7 @@ def section_view(forms: Section, standing: SectionStanding) -> SectionView:
 
 
 def empty() -> SectionStanding:
-    return SectionStanding("empty", "state--off", "Nothing written yet")
+    return SectionStanding("empty", "", "Nothing written yet")
 
 
 def saved(section: DraftSection, actor: Any) -> SectionStanding:
