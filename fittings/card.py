@@ -14,7 +14,7 @@ from core import display
 from core.context import units_of
 from fittings import presentation
 from fittings.cautions import left_out_words
-from fittings.domain.need import Need
+from fittings.domain.need import USES, Need
 from fittings.domain.shoe_age import shoe_age
 from fittings.domain.stop_signs import refer_words
 from fittings.drawings import target_drawing
@@ -74,7 +74,7 @@ def _is_unseen(row: tuple[str, str, str]) -> bool:
 
 
 def _advised(fitting: Fitting, need: Need) -> str:
-    use = presentation.USES.get(fitting.use, fitting.use)
+    use = USES.get(fitting.use, fitting.use)
     size = f", size {display.size(fitting.size_eu)} to begin with" if fitting.size_eu is not None else ""
     low, high = display.number(need.low, 0), display.number(need.high, 0)
     return f"A shoe for {use} whose measured stability lies between {low} and {high}{size}. Comfort decides."

@@ -39,7 +39,8 @@ class MeasureField(forms.FloatField):
         )
         self.wanted = wanted
 
-    def to_python(self, value: Any) -> float | None:
+    # Django makes its field of decimals a field of whole numbers.
+    def to_python(self, value: Any) -> float | None:  # type: ignore[override]
         found: float | None = super().to_python(value.replace(",", ".") if isinstance(value, str) else value)
         if found is not None and not self.low <= found <= self.high:
             raise ValidationError(self.wanted, code="range")

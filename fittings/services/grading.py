@@ -50,7 +50,7 @@ def graded_foot(foot: FootIntake, cutoffs: GradeCutoffs, where: str, problems: d
             problems[f"{where}.{name}_deg"] = [contradiction(degrees, grade, cutoffs)]
             continue
         found[name] = grade
-    return replace(foot, **found)  # type: ignore[arg-type]  # grades of fields that take whole numbers
+    return replace(foot, **found)
 
 
 def contradiction(degrees: float, grade: int, cutoffs: GradeCutoffs) -> str:
