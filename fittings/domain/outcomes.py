@@ -180,8 +180,8 @@ def hide_small(counts: Sequence[int], *, minimum: int = SMALL_CELL, total_shown:
     minimum : int
         Counts under this are hidden, 0 too.
     total_shown : bool
-        Whether the sum is shown beside them: a single hidden count would then follow by subtraction, so the smallest
-        of the others is hidden with it.
+        Whether the sum is shown beside them: a single hidden count would then follow by subtraction, and so would
+        several that add up to less than the minimum, so the smallest of the others is hidden with them.
 
     Returns
     -------
@@ -201,9 +201,9 @@ def hide_small(counts: Sequence[int], *, minimum: int = SMALL_CELL, total_shown:
     for count in counts:
         _check_count("counts", count)
     hidden = {index for index, count in enumerate(counts) if count < minimum}
-    if total_shown and len(hidden) == 1:
-        others = [index for index in range(len(counts)) if index not in hidden]
-        hidden |= set(sorted(others, key=lambda index: counts[index])[:1])
+    others = sorted((index for index in range(len(counts)) if index not in hidden), key=lambda index: counts[index])
+    while total_shown and others and hidden and (len(hidden) == 1 or sum(counts[i] for i in hidden) < minimum):
+        hidden.add(others.pop(0))
     return tuple(None if index in hidden else count for index, count in enumerate(counts))
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -43,6 +43,56 @@ class LogRank:
     p: float | None
 
 
+@dataclass(frozen=True, slots=True)
+class LifeTable:
+    """How many stopped being watched at each distinct time, ascending, and how many of them by an event."""
+
+    time: Floats
+    left: Floats
+    events: Floats
+
+    @property
+    def n(self) -> int:
+        return int(self.left.sum())
+
+
+def life_table(duration: ArrayLike, event: ArrayLike) -> LifeTable:
+    """Count people by how long they were watched; whole numbers are counted without sorting.
+
+    Parameters
+    ----------
+    duration : array_like, shape (n,)
+        Time each person was watched, any unit, 0 or more.
+    event : array_like of bool, shape (n,)
+        Whether the event came at the end of it.
+
+    Returns
+    -------
+    LifeTable
+        One position for each distinct time.
+
+    Raises
+    ------
+    ValueError
+        When lengths differ or a time is negative or not finite.
+
+    Examples
+    --------
+    >>> life_table([3, 1, 3], [True, False, False]).left.tolist()
+    [1.0, 2.0]
+    """
+    happened = np.asarray(event, dtype=np.bool_)
+    whole = np.asarray(duration)
+    if _countable(whole, happened):
+        left, events = np.bincount(whole), np.bincount(whole[happened], minlength=int(whole.max()) + 1)
+        seen = np.flatnonzero(left)
+        return LifeTable(*(part.astype(np.float64) for part in (seen, left[seen], events[seen])))
+    time, happened = _checked(duration, event)
+    distinct, place = np.unique(time, return_inverse=True)
+    counts = (np.bincount(at, minlength=distinct.size) for at in (place, place[happened]))
+    return LifeTable(distinct, *(part.astype(np.float64) for part in counts))
+
+
 def kaplan_meier(duration: ArrayLike, event: ArrayLike, confidence: float = 0.95) -> SurvivalCurve:
     """Kaplan-Meier estimate of the share still free of the event.
 
@@ -79,15 +129,38 @@ def kaplan_meier(duration: ArrayLike, event: ArrayLike, confidence: float = 0.95
     >>> kaplan_meier([1, 2, 3, 4], [True, False, True, False]).survival.tolist()
     [0.75, 0.375]
     """
-    time, happened = _checked(duration, event)
+    return curve_of(life_table(duration, event), confidence)
+
+
+def curve_of(table: LifeTable, confidence: float = 0.95) -> SurvivalCurve:
+    """Kaplan-Meier estimate from people counted by time, as a database adds them up.
+
+    Parameters
+    ----------
+    table : LifeTable
+        Times ascending and distinct; see `life_table`.
+    confidence : float
+        Between 0 and 1.
+
+    Returns
+    -------
+    SurvivalCurve
+        As `kaplan_meier` gives it.
+
+    Raises
+    ------
+    ValueError
+        When the confidence is out of range.
+
+    Examples
+    --------
+    >>> curve_of(life_table([1, 2, 3, 4], [True, False, True, False])).at_risk.tolist()
+    [4.0, 2.0]
+    """
     if not 0 < confidence < 1:
         raise ValueError(f"confidence must be between 0 and 1, got {confidence!r}")
-    distinct, place = np.unique(time, return_inverse=True)
-    left = np.bincount(place, minlength=distinct.size).astype(np.float64)
-    died = np.bincount(place, weights=happened, minlength=distinct.size).astype(np.float64)
-    at_risk = time.size - np.concatenate(([0.0], np.cumsum(left)))[: distinct.size]
-    seen = died > 0
-    distinct, died, at_risk = distinct[seen], died[seen], at_risk[seen]
+    seen = table.events > 0
+    distinct, died, at_risk = table.time[seen], table.events[seen], _still_watched(table)[:-1][seen]
     survival = np.cumprod(1.0 - died / at_risk)
     with np.errstate(divide="ignore", invalid="ignore"):
         hazard_variance = np.cumsum(died / (at_risk * (at_risk - died)))
@@ -97,7 +170,52 @@ def kaplan_meier(duration: ArrayLike, event: ArrayLike, confidence: float = 0.95
         low, high = survival ** np.exp(-width), survival ** np.exp(width)
     defined = survival > 0
     low, high = np.where(defined, low, np.nan), np.where(defined, high, np.nan)
-    return SurvivalCurve(time.size, int(died.sum()), confidence, distinct, at_risk, died, survival, error, low, high)
+    return SurvivalCurve(table.n, int(died.sum()), confidence, distinct, at_risk, died, survival, error, low, high)
+
+
+def thinned(curve: SurvivalCurve, events_each: int) -> SurvivalCurve:
+    """Keep only steps that stand for several events, so that no step of a drawn curve is one person.
+
+    Parameters
+    ----------
+    curve : SurvivalCurve
+        An estimate.
+    events_each : int
+        How many events lie at least between one step kept and the next, 1 or more.
+
+    Returns
+    -------
+    SurvivalCurve
+        The same estimate at fewer times; `events` counts all events since the step before. What comes after the last
+        full step is left out.
+
+    Raises
+    ------
+    ValueError
+        When `events_each` is below 1.
+
+    Examples
+    --------
+    >>> thinned(kaplan_meier([1, 2, 3, 4], [True] * 4), 2).time.tolist()
+    [2.0, 4.0]
+    """
+    if events_each < 1:
+        raise ValueError(f"events_each must be >= 1, got {events_each}")
+    kept: list[int] = []
+    merged: list[float] = []
+    since = 0.0
+    for index, events in enumerate(curve.events.tolist()):
+        since += events
+        if since >= events_each:
+            kept.append(index)
+            merged.append(since)
+            since = 0.0
+    at = np.array(kept, dtype=np.int64)
+    columns = {name: getattr(curve, name)[at] for name in _STEPS}
+    return replace(curve, **columns, events=np.array(merged, dtype=np.float64))
+
+
+_STEPS = ("time", "at_risk", "survival", "standard_error", "low", "high")
 
 
 def survival_at(curve: SurvivalCurve, time: float) -> tuple[float, float, float]:
@@ -185,19 +303,45 @@ def log_rank(groups: Sequence[tuple[ArrayLike, ArrayLike]]) -> LogRank:
     >>> round(log_rank([([6, 7, 10], [1, 1, 0]), ([1, 2, 3], [1, 1, 1])]).chi_squared, 4)
     5.0517
     """
-    if len(groups) < 2:
-        raise ValueError(f"groups must be at least 2, got {len(groups)}")
-    checked = [_checked(duration, event) for duration, event in groups]
-    moments = np.unique(np.concatenate([time[happened] for time, happened in checked]))
-    risk = np.array([time.size - np.searchsorted(np.sort(time), moments, side="left") for time, _ in checked])
-    died = np.array([_events_at(time[happened], moments) for time, happened in checked])
+    return log_rank_of([life_table(duration, event) for duration, event in groups])
+
+
+def log_rank_of(tables: Sequence[LifeTable]) -> LogRank:
+    """Log-rank test from people counted by time, as a database adds them up.
+
+    Parameters
+    ----------
+    tables : sequence of LifeTable
+        Two or more groups.
+
+    Returns
+    -------
+    LogRank
+        As `log_rank` gives it.
+
+    Raises
+    ------
+    ValueError
+        When there are fewer than two groups.
+
+    Examples
+    --------
+    >>> one, other = life_table([6, 7, 10], [1, 1, 0]), life_table([1, 2, 3], [1, 1, 1])
+    >>> round(log_rank_of([one, other]).chi_squared, 4)
+    5.0517
+    """
+    if len(tables) < 2:
+        raise ValueError(f"groups must be at least 2, got {len(tables)}")
+    moments = np.unique(np.concatenate([table.time[table.events > 0] for table in tables]))
+    risk = np.array([_still_watched(table)[np.searchsorted(table.time, moments)] for table in tables])
+    died = np.array([_events_at(table, moments) for table in tables])
     risk_all, died_all = risk.sum(axis=0), died.sum(axis=0)
     share = risk / risk_all
     observed, expected = died.sum(axis=1), (share * died_all).sum(axis=1)
     factor = np.where(risk_all > 1, died_all * (risk_all - died_all) / np.maximum(risk_all - 1, 1), 0.0)
     covariance = np.diag((share * factor).sum(axis=1)) - (share * factor) @ share.T
     chi_squared = _quadratic_form(observed - expected, covariance)
-    degrees = len(groups) - 1
+    degrees = len(tables) - 1
     p = None if chi_squared is None else float(chdtrc(degrees, chi_squared))
     return LogRank(tuple(observed.tolist()), tuple(expected.tolist()), chi_squared, degrees, p)
 
@@ -210,8 +354,23 @@ def _quadratic_form(difference: Floats, covariance: Floats) -> float | None:
     return float(difference @ np.linalg.solve(covariance, difference))
 
 
-def _events_at(times: Floats, moments: Floats) -> Floats:
-    return np.bincount(np.searchsorted(moments, times), minlength=moments.size).astype(np.float64)
+def _still_watched(table: LifeTable) -> Floats:
+    """How many are watched up to each time of the table, and a last position for after it: nobody."""
+    after = table.left[::-1].cumsum()[::-1]
+    return np.append(after, 0.0)
+
+
+def _events_at(table: LifeTable, moments: Floats) -> Floats:
+    seen = table.events > 0
+    at = np.searchsorted(moments, table.time[seen])
+    return np.bincount(at, weights=table.events[seen], minlength=moments.size).astype(np.float64)
+
+
+def _countable(time: NDArray[np.generic], happened: NDArray[np.bool_]) -> bool:
+    """Whole numbers that are few beside the people: days, not nanoseconds."""
+    if time.ndim != 1 or time.shape != happened.shape or time.size == 0 or not np.issubdtype(time.dtype, np.integer):
+        return False
+    return bool(time.min() >= 0 and time.max() <= 4 * time.size + 10_000)
 
 
 def _checked(duration: ArrayLike, event: ArrayLike) -> tuple[Floats, NDArray[np.bool_]]:

@@ -5,7 +5,16 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fittings.domain.survival import kaplan_meier, log_rank, median_time, survival_at
+from fittings.domain.survival import (
+    curve_of,
+    kaplan_meier,
+    life_table,
+    log_rank,
+    log_rank_of,
+    median_time,
+    survival_at,
+    thinned,
+)
 
 people = st.lists(st.tuples(st.integers(0, 40), st.booleans()), min_size=1, max_size=60)
 
@@ -118,3 +127,39 @@ def test_curve_is_read_off_between_its_steps():
     assert survival_at(curve, 1)[0] == 0.75
     assert survival_at(curve, 2.9) == (curve.survival[0], curve.low[0], curve.high[0])
     assert survival_at(curve, 99)[0] == 0.375
+
+
+@given(people)
+def test_whole_days_are_counted_as_any_other_times(rows):
+    time, event = columns(rows)
+    one, other = life_table(np.array(time), event), life_table(np.array(time, dtype=float), event)
+    for name in ("time", "left", "events"):
+        assert getattr(one, name).tolist() == getattr(other, name).tolist()
+    assert one.n == len(rows)
+
+
+def test_times_too_spread_to_count_are_sorted():
+    table = life_table(np.array([10**12, 5]), [True, False])
+    assert table.time.tolist() == [5.0, 1e12]
+
+
+@given(people, st.integers(1, 6))
+def test_thinned_curve_lies_on_the_whole_one_and_each_step_is_several(rows, each):
+    curve = kaplan_meier(*columns(rows))
+    found = thinned(curve, each)
+    assert np.all(found.events >= each)
+    at = np.searchsorted(curve.time, found.time)
+    assert found.survival.tolist() == curve.survival[at].tolist()
+    assert curve.events_total - found.events.sum() < each
+
+
+def test_thinning_by_nothing_is_refused():
+    with pytest.raises(ValueError, match="events_each must be >= 1, got 0"):
+        thinned(kaplan_meier([1], [True]), 0)
+
+
+def test_log_rank_of_one_table_is_refused():
+    with pytest.raises(ValueError, match="at least 2, got 1"):
+        log_rank_of([life_table([1], [True])])
+    with pytest.raises(ValueError, match="confidence"):
+        curve_of(life_table([1], [True]), 1.0)

@@ -1,0 +1,123 @@
+"""Small counts hidden in a table whose totals are shown, with enough others that none can be worked out again."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from fittings.domain.outcomes import SMALL_CELL
+
+Cell = tuple[int, int]
+Row = tuple[int | None, ...]
+
+
+def hide_cells(counts: Sequence[Sequence[int]], *, minimum: int = SMALL_CELL) -> tuple[Row, ...]:
+    """Hide the small counts of a table of two ways whose row and column totals are shown.
+
+    Parameters
+    ----------
+    counts : sequence of sequences of int, shape (r, c)
+        Counts, 0 or more.
+    minimum : int
+        Counts under this are hidden, 0 too.
+
+    Returns
+    -------
+    tuple of tuples of (int or None)
+        None where hidden.
+
+    Raises
+    ------
+    ValueError
+        When rows differ in length or a count is negative.
+
+    Notes
+    -----
+    Hidden cells are the edges between their rows and columns. An edge that is in no ring follows from the totals, so
+    for each such edge the smallest count that could close a ring is hidden with it. A row or column whose hidden
+    counts add up to less than the minimum gives them away too (no count is below 0) and hides its next smallest.
+
+    References
+    ----------
+    .. [1] Gusfield D., SIAM J Comput 17:552 (1988): a graph of the hidden cells of a table.
+
+    Examples
+    --------
+    >>> hide_cells([[3, 40, 12], [20, 30, 10], [9, 11, 25]])
+    ((None, 40, None), (20, 30, 10), (None, 11, None))
+    """
+    table = [list(row) for row in counts]
+    _check(table)
+    hidden = {(i, j) for i, row in enumerate(table) for j, count in enumerate(row) if count < minimum}
+    while more := _giving_away(table, hidden, minimum):
+        hidden.add(more)
+    return tuple(tuple(None if (i, j) in hidden else count for j, count in enumerate(r)) for i, r in enumerate(table))
+
+
+def _check(table: list[list[int]]) -> None:
+    if len({len(row) for row in table}) > 1:
+        raise ValueError("counts must have rows of one length")
+    for row in table:
+        for count in row:
+            if isinstance(count, bool) or not isinstance(count, int) or count < 0:
+                raise ValueError(f"counts must be whole numbers >= 0, got {count!r}")
+
+
+def _giving_away(table: list[list[int]], hidden: set[Cell], minimum: int) -> Cell | None:
+    """The next count to hide, or None where nothing can be worked out any more or nothing is left to hide."""
+    for line in _lines(table):
+        inside = [cell for cell in line if cell in hidden]
+        if inside and sum(table[i][j] for i, j in inside) < minimum:
+            found = _smallest(table, [cell for cell in line if cell not in hidden])
+            if found:
+                return found
+    for cell in sorted(hidden):
+        if not _in_ring(hidden, cell):
+            found = _closing(table, hidden, cell)
+            if found:
+                return found
+    return None
+
+
+def _lines(table: list[list[int]]) -> list[list[Cell]]:
+    """Every row and every column as its cells."""
+    rows = [[(i, j) for j in range(len(row))] for i, row in enumerate(table)]
+    return rows + [list(column) for column in zip(*rows, strict=True)]
+
+
+def _smallest(table: list[list[int]], cells: list[Cell]) -> Cell | None:
+    return min(cells, key=lambda cell: (table[cell[0]][cell[1]], cell), default=None)
+
+
+def _reached(hidden: set[Cell], row: int) -> tuple[set[int], set[int]]:
+    """Rows and columns that hang together with a row by hidden cells."""
+    rows, columns, grown = {row}, set[int](), True
+    while grown:
+        found_columns = {j for i, j in hidden if i in rows}
+        found_rows = {i for i, j in hidden if j in found_columns} | rows
+        grown = found_rows != rows or found_columns != columns
+        rows, columns = found_rows, found_columns
+    return rows, columns
+
+
+def _in_ring(hidden: set[Cell], cell: Cell) -> bool:
+    return cell[1] in _reached(hidden - {cell}, cell[0])[1]
+
+
+def _closing(table: list[list[int]], hidden: set[Cell], cell: Cell) -> Cell | None:
+    """The smallest count that joins the two sides of a cell by another way; where none does, any in its row or column.
+
+    Hiding one in its row or column makes the next round close a ring over it.
+    """
+    rest = hidden - {cell}
+    rows_here, columns_here = _reached(rest, cell[0])
+    rows_there = {i for i, j in rest if j == cell[1]}
+    for i in tuple(rows_there):
+        rows_there |= _reached(rest, i)[0]
+    columns_there = {j for i, j in rest if i in rows_there} | {cell[1]}
+    every = [(i, j) for i, row in enumerate(table) for j in range(len(row)) if (i, j) not in hidden]
+    joins = [(i, j) for i, j in every if _joins(i, j, rows_here, columns_here, rows_there, columns_there)]
+    return _smallest(table, joins) or _smallest(table, [(i, j) for i, j in every if i == cell[0] or j == cell[1]])
+
+
+def _joins(i: int, j: int, rows: set[int], columns: set[int], rows_there: set[int], columns_there: set[int]) -> bool:
+    return (i in rows and j in columns_there) or (i in rows_there and j in columns)
