@@ -8,7 +8,8 @@ from core.audit import register_action, register_record
 register_record(Brand)
 register_record(Shoe)
 register_record(ScoreCard)
-register_record(StockItem)
+# The score beside the stock repeats the score card, which has entries of its own.
+register_record(StockItem, exclude=("stability",))
 
 register_action("catalogue.brand.created", "added the brand {subject}")
 register_action("catalogue.shoe.created", "added the shoe {subject}")

@@ -192,9 +192,23 @@ class StockItem(models.Model):
         max_digits=4, decimal_places=1, validators=[MinValueValidator(EU_SIZE_MIN), MaxValueValidator(EU_SIZE_MAX)]
     )
     quantity = models.PositiveSmallIntegerField()
+    # Repeats the shoe's current score card, set by triggers and by nobody else: a fitting asks for a store, a size and
+    # a stretch of the scale at once, and one index answers that only where the three lie together.
+    stability = models.FloatField(null=True, editable=False)
 
     class Meta:
         ordering: ClassVar = ["store", "shoe", "size_eu"]
+        indexes: ClassVar = [
+            models.Index(
+                fields=["store", "size_eu", "stability"],
+                include=["shoe"],
+                condition=Q(quantity__gt=0),
+                name="stock_by_size_and_score",
+            ),
+            models.Index(
+                fields=["shoe", "size_eu", "store"], condition=Q(quantity__gt=0), name="stock_by_shoe_and_size"
+            ),
+        ]
         constraints: ClassVar = [
             models.UniqueConstraint(
                 fields=["store", "size_eu", "shoe"],

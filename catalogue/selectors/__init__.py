@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from catalogue.selectors.candidates import Candidate, candidates
+from catalogue.selectors.candidates import Candidate, Question, candidate_rows, candidates, candidates_sql
 from catalogue.selectors.columns import Columns, columns_at
 from catalogue.selectors.finding import (
     FilterCounts,
@@ -35,6 +35,7 @@ __all__ = [
     "Columns",
     "FilterCounts",
     "Finding",
+    "Question",
     "Revision",
     "Score",
     "ShoeRow",
@@ -44,7 +45,9 @@ __all__ = [
     "StoreRow",
     "StoreSizes",
     "band_list",
+    "candidate_rows",
     "candidates",
+    "candidates_sql",
     "columns_at",
     "compare",
     "find",

@@ -135,9 +135,13 @@ def current_cards() -> QuerySet[ScoreCard]:
     return ScoreCard.objects.filter(is_current=True)
 
 
-def sizes_in_stock(shoe_ids: Iterable[int], *, store: str | None = None) -> dict[int, tuple[StoreSizes, ...]]:
-    """Return what the stores hold of each shoe, stores by name."""
+def sizes_in_stock(
+    shoe_ids: Iterable[int], *, store: str | None = None, sizes: tuple[Decimal, Decimal] | None = None
+) -> dict[int, tuple[StoreSizes, ...]]:
+    """Return what the stores hold of each shoe, stores by name; `sizes` are the smallest and largest asked for."""
     stock = StockItem.objects.filter(shoe_id__in=list(shoe_ids), quantity__gt=0)
+    if sizes is not None:
+        stock = stock.filter(size_eu__range=sizes)
     if store is not None:
         stock = stock.filter(store__slug=store)
     return _by_store(stock.order_by("store__name", "size_eu").values_list(*_STOCK_COLUMNS))
@@ -217,8 +221,10 @@ _OF_SHOE = (
 _OF_CARD = ("specimens", "tested_on", "scoring_model", "protocol", "published_at")
 
 
-def shoe_rows(cards: QuerySet[ScoreCard], *, store: str | None = None) -> list[ShoeRow]:
+def shoe_rows(
+    cards: QuerySet[ScoreCard], *, store: str | None = None, sizes: tuple[Decimal, Decimal] | None = None
+) -> list[ShoeRow]:
     """Read published shoes in the order of the cards given: two queries, however many shoes."""
     lines = list(cards.values_list(*_COLUMNS))
-    stock = sizes_in_stock([line[0] for line in lines], store=store) if lines else {}
+    stock = sizes_in_stock([line[0] for line in lines], store=store, sizes=sizes) if lines else {}
     return [_row(line, stock.get(line[0], ())) for line in lines]

@@ -11,10 +11,10 @@ import numpy as np
 
 from catalogue import selectors as catalogue
 from catalogue.models import Shoe
-from catalogue.selectors import ShoeRow, StoreSizes
+from catalogue.selectors import Candidate, ShoeRow, StoreSizes
 from core.display import size as size_words
 from core.models import Store
-from fittings.domain.matching import Candidates, LeftOut, Suggestion, Wish, match
+from fittings.domain.matching import USES_ACCEPTED, Candidates, LeftOut, Suggestion, Wish, match
 from fittings.domain.need import Need
 from fittings.intake import FittingIntake
 from fittings.models import Fitting
@@ -87,19 +87,35 @@ def request_of_intake(intake: FittingIntake, need: Need, store: Store, size_eu: 
 
 
 def recommend(request: Request, *, limit: int = 10, asked: Sequence[str] = ()) -> Recommendations:
-    """Rank the published shoes for a request: two queries, however many shoes.
+    """Rank the published shoes for a request: three queries, however many shoes.
 
     Parameters
     ----------
     limit : how many are shown at most
     asked : slugs whose fate is told in any case
     """
-    shoes = catalogue.candidates()
-    found = match(_arrays(shoes, request), _wish(request), limit=limit, asked=asked)
+    shoes = catalogue.candidates(question_of(request, asked=asked))
+    found = match(_arrays(shoes), _wish(request), limit=limit, asked=asked)
+    rows = catalogue.candidate_rows([shoes[item.index].shoe_id for item in found.results], sizes=_near(request))
     results = tuple(
-        Recommended(item, shoes[item.index], _near_sizes(shoes[item.index], request)) for item in found.results
+        Recommended(item, row, _own_store_first(row, request))
+        for item in found.results
+        for row in (rows[shoes[item.index].shoe_id],)
     )
     return Recommendations(request.need, request.size_eu, found.nothing_in_range, results, found.left_out)
+
+
+def question_of(request: Request, *, asked: Sequence[str] = ()) -> catalogue.Question:
+    """What the catalogue is asked for a request."""
+    return catalogue.Question(
+        store_id=request.store.pk,
+        low=request.need.low,
+        high=request.need.high,
+        uses=USES_ACCEPTED[request.use],
+        size_eu=request.size_eu,
+        body_mass_kg=request.body_mass_kg if request.use == "running" else None,
+        asked=asked,
+    )
 
 
 def _wish(request: Request) -> Wish:
@@ -116,46 +132,36 @@ def _wish(request: Request) -> Wish:
     )
 
 
-def _held(store: StoreSizes, size_eu: Decimal | None) -> bool:
-    return size_eu is None or size_eu in store.sizes
-
-
 def _numbers(values: Sequence[float | None]) -> np.ndarray[tuple[int], np.dtype[np.float64]]:
-    return np.array([np.nan if value is None else value for value in values], dtype=np.float64)
+    return np.array(values, dtype=np.float64)
 
 
 def _flags(values: Sequence[bool]) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:
     return np.array(values, dtype=np.bool_)
 
 
-def _arrays(shoes: Sequence[ShoeRow], request: Request) -> Candidates:
-    here, size_eu = request.store.slug, request.size_eu
+def _arrays(shoes: Sequence[Candidate]) -> Candidates:
     return Candidates(
         slug=[shoe.slug for shoe in shoes],
         use=[shoe.use for shoe in shoes],
-        band=[shoe.band.name for shoe in shoes],
-        stability=_numbers([shoe.stability.value for shoe in shoes]),
-        u=_numbers([shoe.stability.u for shoe in shoes]),
-        cushioning=_numbers([shoe.cushioning.value for shoe in shoes]),
+        band=[shoe.band for shoe in shoes],
+        stability=_numbers([shoe.stability for shoe in shoes]),
+        u=_numbers([shoe.stability_u for shoe in shoes]),
+        cushioning=_numbers([shoe.cushioning for shoe in shoes]),
         drop_mm=_numbers([shoe.drop_mm for shoe in shoes]),
-        runner_mass_max_kg=_numbers([shoe.band.runner_mass_max_kg for shoe in shoes]),
-        here=_flags([any(s.slug == here and _held(s, size_eu) for s in shoe.stores) for shoe in shoes]),
-        sister=_flags([any(s.slug != here and _held(s, size_eu) for s in shoe.stores) for shoe in shoes]),
-        provisional=_flags([shoe.band.provisional for shoe in shoes]),
-        borderline=_flags([shoe.band.borderline for shoe in shoes]),
+        runner_mass_max_kg=_numbers([shoe.runner_mass_max_kg for shoe in shoes]),
+        here=_flags([shoe.here for shoe in shoes]),
+        sister=_flags([shoe.sister for shoe in shoes]),
+        provisional=_flags([shoe.is_provisional for shoe in shoes]),
+        borderline=_flags([shoe.is_borderline for shoe in shoes]),
         discontinued=_flags([shoe.is_discontinued for shoe in shoes]),
     )
 
 
-def _near_sizes(shoe: ShoeRow, request: Request) -> tuple[StoreSizes, ...]:
-    """The sizes worth fetching, the store of the fitting first."""
-    wanted = request.size_eu
-    held = [
-        StoreSizes(
-            store.slug,
-            store.name,
-            tuple(size for size in store.sizes if wanted is None or abs(size - wanted) <= NEAR_SIZE),
-        )
-        for store in sorted(shoe.stores, key=lambda store: store.slug != request.store.slug)
-    ]
-    return tuple(store for store in held if store.sizes)
+def _near(request: Request) -> tuple[Decimal, Decimal] | None:
+    """The sizes worth fetching; None for all, where none is wanted."""
+    return None if request.size_eu is None else (request.size_eu - NEAR_SIZE, request.size_eu + NEAR_SIZE)
+
+
+def _own_store_first(shoe: ShoeRow, request: Request) -> tuple[StoreSizes, ...]:
+    return tuple(sorted(shoe.stores, key=lambda store: store.slug != request.store.slug))

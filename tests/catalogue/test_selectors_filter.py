@@ -155,15 +155,6 @@ def test_stock_of_a_shoe_lists_only_what_is_there():
 
 
 @pytest.mark.usefixtures("shoes")
-def test_candidates_can_be_narrowed():
-    assert [shoe.slug for shoe in selectors.candidates()] == ["flexible", "light", "medium", "firm"]
-    assert [shoe.slug for shoe in selectors.candidates(uses=["standing"])] == ["firm"]
-    assert [shoe.slug for shoe in selectors.candidates(stability_between=(55.0, 65.0))] == ["light", "medium"]
-    assert [shoe.slug for shoe in selectors.candidates(slugs=["firm", "hidden"])] == ["firm"]
-    assert [shoe.slug for shoe in selectors.candidates(limit=1)] == ["flexible"]
-
-
-@pytest.mark.usefixtures("shoes")
 def test_store_counts_its_published_shoes():
     assert {store.slug: store.shoes for store in selectors.store_list()} == {"harbour": 2, "mill-lane": 1}
     held = selectors.stock_for_store("harbour", limit=10)

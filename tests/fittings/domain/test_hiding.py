@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import assume, given
 from hypothesis import strategies as st
 from scipy.optimize import linprog
 
@@ -31,6 +31,7 @@ def range_of(counts, shown, cell):
 
 @given(tables)
 def test_no_hidden_cell_follows_from_the_totals_unless_all_are_hidden(counts):
+    assume(min(sum(line) for line in (*counts, *zip(*counts, strict=True))) >= 5)
     shown = hide_cells(counts)
     for i, row in enumerate(shown):
         for j, value in enumerate(row):

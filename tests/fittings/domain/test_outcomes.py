@@ -92,7 +92,8 @@ def test_exchanging_the_groups_inverts_the_ratio_and_mirrors_the_difference(a, b
         ([5, 6], (5, 6)),
         ([4, 6], (None, None)),
         ([4, 6, 9], (None, None, 9)),
-        ([0, 3, 9], (None, None, 9)),
+        ([0, 3, 9], (None, None, None)),
+        ([1, 4, 9], (None, None, 9)),
         ([4], (None,)),
     ],
 )
