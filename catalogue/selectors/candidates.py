@@ -13,10 +13,10 @@ from catalogue.selectors.rows import ShoeRow, current_cards, shoe_rows
 IN_STORE_MOST = 200
 """Shoes in the store's own stock in the size and in the target, the nearest to its middle."""
 
-AROUND_MOST = 100
+AROUND_MOST = 60
 """Shoes on each side of the middle that serve the use and the body mass, wherever they are in stock."""
 
-BESIDE_MOST = 60
+BESIDE_MOST = 30
 """Shoes on each side whatever they are made for: the reasons against them are told."""
 
 
@@ -64,7 +64,6 @@ _UP = "card.stability >= %(middle)s"
 _UP_ORDER = "ORDER BY card.stability"
 _DOWN = "card.stability < %(middle)s"
 _DOWN_ORDER = "ORDER BY card.stability DESC"
-_HELD = "held.shoe_id = card.shoe_id AND held.quantity > 0{size}"
 _ANSWER = """
 WITH pool AS (
     (SELECT card.id FROM catalogue_stockitem held
@@ -80,10 +79,13 @@ WITH pool AS (
 )
 SELECT shoe.id, shoe.slug, shoe.use, shoe.is_discontinued, shoe.drop_mm, card.stability, card.stability_u,
     card.cushioning, card.is_borderline, card.is_provisional, band.name, band.runner_mass_max_kg,
-    EXISTS (SELECT FROM catalogue_stockitem held WHERE {held} AND held.store_id = %(store)s),
-    EXISTS (SELECT FROM catalogue_stockitem held WHERE {held} AND held.store_id <> %(store)s)
+    coalesce(stock.here, false), coalesce(stock.sister, false)
 FROM pool JOIN catalogue_scorecard card ON card.id = pool.id JOIN catalogue_shoe shoe ON shoe.id = card.shoe_id
 JOIN catalogue_band band ON band.id = card.band_id
+CROSS JOIN LATERAL (
+    SELECT bool_or(held.store_id = %(store)s) AS here, bool_or(held.store_id <> %(store)s) AS sister
+    FROM catalogue_stockitem held WHERE held.shoe_id = card.shoe_id AND held.quantity > 0{size}
+) stock
 ORDER BY card.stability, shoe.slug
 """
 
@@ -95,7 +97,6 @@ def candidates_sql(question: Question) -> tuple[str, dict[str, object]]:
         size=size,
         serves=_SERVES,
         cards=_CARDS,
-        held=_HELD.format(size=size),
         up=_UP,
         down=_DOWN,
         up_order=_UP_ORDER,
@@ -121,7 +122,7 @@ def candidates(question: Question) -> list[Candidate]:
     """Return the published shoes that could be shown, by stability: one query, however many shoes there are.
 
     All that the store has in the size and in the target (up to 200), the nearest to its middle that serve the person
-    (up to 100 on each side), the nearest whatever they are made for (up to 60 on each side), and those asked about. A
+    (up to 60 on each side), the nearest whatever they are made for (up to 30 on each side), and those asked about. A
     catalogue smaller than that comes whole.
     """
     with connection.cursor() as cursor:
