@@ -155,7 +155,9 @@ def main() -> None:
 
     stock = StockItem.objects.count() if options.keep else make_practice(options.shoes, options.stores, options.lines)
     whole, bare, shown = measure(make_requests(options.requests), options.rounds)
-    title = f"Recommendations: {options.shoes:,} shoes, {options.stores:,} stores, {stock:,} lines of stock; {shown} shown"
+    title = (
+        f"Recommendations: {options.shoes:,} shoes, {options.stores:,} stores, {stock:,} lines of stock; {shown} shown"
+    )
     lines = []
     for name, share in (("median", 0.5), ("p95", 0.95)):
         ours, floor = (1000 * percentile(seconds, share) for seconds in (whole, bare))

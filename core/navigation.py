@@ -77,6 +77,11 @@ def _links(places: Iterable[Place], user: Any, path: str) -> tuple[Link, ...]:
     )
 
 
+def links_to(places: Iterable[Place], user: Any, path: str) -> tuple[Link, ...]:
+    """Return those of some places that a reader may open, for the pages of one subject among themselves."""
+    return _links(places, user, path)
+
+
 def site_links(user: Any, path: str) -> tuple[Link, ...]:
     return _links(_groups.get(SITE, (0, ()))[1], user, path)
 

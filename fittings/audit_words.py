@@ -17,6 +17,7 @@ from fittings.models import (
     FollowUp,
     GradeCutoffs,
     NeedRules,
+    SecondObservation,
     TryOn,
 )
 
@@ -53,6 +54,7 @@ register_record(NeedRules)
 register_record(GradeCutoffs)
 register_record(Customer, exclude=("name", "email", "phone", "mail_stopped_at", "mail_failed_at"))
 register_record(Consent)
+register_record(SecondObservation, exclude=("pronation", "tibial_rotation", "heel_deviation", "fpi6"))
 register_record(Fitting, exclude=_HEALTH)
 register_record(TryOn, exclude=("size_eu", "comfort"))
 register_record(Choice, exclude=("size_eu", "comfort", "reason", "in_target", "probability"))
@@ -72,6 +74,12 @@ NOT_AUDITED = {
 """Models without entries of their own, and why."""
 
 register_action("fittings.need_rules.created", "made the {subject}")
+register_action("fittings.need_rules.carried_over", "carried the {subject} over to a new version of the software")
+register_action("fittings.need_rules.drafted", "drafted the {subject}")
+register_action("fittings.need_rules.adopted", "adopted the {subject}")
+register_action("fittings.need_rules.replaced", "replaced the {subject}")
+register_action("fittings.need_rules.discarded", "discarded the draft of the {subject}")
+register_action("fittings.second_observation.recorded", "recorded the {subject}")
 register_action("fittings.customer.created", "added {subject}")
 register_action("fittings.customer.exported", "handed out what is held on {subject}")
 register_action("fittings.customer.withdrew", "removed {subject}, who withdrew the consent")

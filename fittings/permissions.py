@@ -17,7 +17,11 @@ register(
         "fittings.customer:erase": {Role.MANAGER},
         "fittings.follow_up:read": _STORE_STAFF,
         "fittings.follow_up:answer": _STORE_STAFF,
-        "fittings.outcome:read": {Role.MANAGER, Role.OFFICE},
+        "fittings.second_look:write": _STORE_STAFF,
+        "fittings.outcome:read": {*_STORE_STAFF, Role.OFFICE},
+        "fittings.learning:read": {Role.TECHNICIAN, Role.REVIEWER, Role.OFFICE},
+        "fittings.need_rules:read": {Role.OFFICE},
+        "fittings.need_rules:write": {Role.OFFICE},
     }
 )
 
@@ -31,4 +35,22 @@ navigation.register(
     ],
     order=20,
 )
-navigation.register("Learn", [navigation.Place("Outcomes", "outcomes:home", "fittings.outcome:read")], order=40)
+OUTCOME_PLACES = (
+    navigation.Place("Recurrences", "outcomes:home", "fittings.outcome:read"),
+    navigation.Place("Model", "outcomes:model", "fittings.outcome:read"),
+    navigation.Place("Two fitters", "outcomes:agreement", "fittings.outcome:read"),
+    navigation.Place("Demand and stock", "outcomes:demand", "fittings.outcome:read"),
+    navigation.Place("Shoes in use", "outcomes:shoe-list", "fittings.learning:read"),
+    navigation.Place("Need rules", "outcomes:rules-list", "fittings.need_rules:read"),
+)
+"""The pages of the outcomes among themselves."""
+
+navigation.register(
+    "Learn",
+    [
+        navigation.Place("Outcomes", "outcomes:home", "fittings.outcome:read"),
+        navigation.Place("Shoes in use", "outcomes:shoe-list", "fittings.learning:read"),
+        navigation.Place("Need rules", "outcomes:rules-list", "fittings.need_rules:read"),
+    ],
+    order=40,
+)

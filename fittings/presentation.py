@@ -2,22 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
 from core import display
-from core.display import NO_BREAK, number, percent, size
+from core.display import number, percent, size
 from fittings.domain.need import GRADE_WORDS, USES, Need
-from fittings.domain.outcomes import Comparison, Estimate, Rate
 from fittings.domain.regions import place_words
-from fittings.domain.survival import survival_at
-from fittings.drawings import CurveDrawing, curve_drawing
 from fittings.models import Fitting, FollowUp
-from fittings.selectors.outcomes import MARK_WEEKS, Group, Outcomes
 from fittings.selectors.recommendations import Recommendations, Recommended
-
-HIDDEN = "under 5"
 
 
 @dataclass(frozen=True, slots=True)
@@ -200,121 +193,3 @@ def _outcome_words(follow_up: FollowUp) -> str:
     if follow_up.overuse_total is not None:
         said.append(f"overuse {follow_up.overuse_total} of 100")
     return ", ".join(said)
-
-
-@dataclass(frozen=True, slots=True)
-class GroupLine:
-    """One row of the outcomes."""
-
-    name: str
-    people: str
-    answered: str
-    lost: str
-    at_risk: str
-    recurrences: str
-    km: str
-    rate: str
-
-
-@dataclass(frozen=True, slots=True)
-class CurveRow:
-    """The curves read off after some weeks, a cell a group."""
-
-    weeks: int
-    cells: tuple[tuple[str, str], ...]
-
-
-@dataclass(frozen=True, slots=True)
-class OutcomesPage:
-    stores: str
-    groups: tuple[GroupLine, ...]
-    total: GroupLine
-    ratio: str
-    difference: str
-    test: str
-    curve: CurveDrawing | None
-    curve_names: tuple[str, ...]
-    curve_rows: tuple[CurveRow, ...]
-    hides: bool
-
-
-def outcomes_page(found: Outcomes, units: str) -> OutcomesPage:
-    shown = [group for group in found.groups if group.curve is not None and group.curve.n > 0]
-    return OutcomesPage(
-        stores=display.listed(found.stores),
-        groups=tuple(_group_line(group, units) for group in found.groups),
-        total=_group_line(found.total, units),
-        ratio=_comparison_words(found.comparison, "ratio"),
-        difference=_comparison_words(found.comparison, "difference"),
-        test=_test_words(found),
-        curve=_curve(shown),
-        curve_names=tuple(group.name for group in shown),
-        curve_rows=tuple(
-            CurveRow(weeks, tuple((group.name, _curve_cell(group, index, weeks)) for group in shown))
-            for index, weeks in enumerate(MARK_WEEKS)
-        ),
-        hides=found.hides,
-    )
-
-
-def _count(value: int | None) -> str:
-    return HIDDEN if value is None else f"{value:,}".replace(",", NO_BREAK)
-
-
-def _group_line(group: Group, units: str) -> GroupLine:
-    return GroupLine(
-        name=group.name,
-        people=_count(group.people),
-        answered=_count(group.answered),
-        lost=_count(group.lost),
-        at_risk=_count(group.at_risk),
-        recurrences=_count(group.recurrences),
-        km="hidden" if group.km is None else display.measure(group.km, "distance", units),
-        rate="hidden" if group.rate is None else _rate_words(group.rate),
-    )
-
-
-def _rate_words(rate: Rate) -> str:
-    if rate.per_1000_km is None:
-        return "no distance told"
-    return f"{number(rate.per_1000_km, 2)} ({number(rate.low, 2)} to {number(rate.high, 2)})"
-
-
-def _comparison_words(comparison: Comparison | None, which: str) -> str:
-    if comparison is None:
-        return "hidden, because a count is small"
-    estimate: Estimate = comparison.ratio if which == "ratio" else comparison.difference
-    if comparison.too_few:
-        return "too few recurrences to say (fewer than 10 in a group)"
-    if estimate.value is None:
-        return estimate.note
-    if which == "difference":
-        value, low, high = (number(100 * (part or 0.0)) for part in (estimate.value, estimate.low, estimate.high))
-        return f"{value} percentage points (95 % interval {low} to {high}; {estimate.method})"
-    low, high = number(estimate.low, 2), number(estimate.high, 2)
-    return f"{number(estimate.value, 2)} (95 % interval {low} to {high}; {estimate.method})"
-
-
-def _test_words(found: Outcomes) -> str:
-    if found.test is None:
-        return "hidden, because a count is small"
-    if found.comparison is not None and found.comparison.too_few:
-        return "too few recurrences to say (fewer than 10 in a group)"
-    if found.test.chi_squared is None or found.test.p is None:
-        return "nothing to compare"
-    p = "p < 0.001" if found.test.p < 0.001 else f"p = {found.test.p:.3f}"
-    return f"χ² {number(found.test.chi_squared, 2)} with {found.test.degrees} degree of freedom, {p}"
-
-
-def _curve(groups: Sequence[Group]) -> CurveDrawing | None:
-    drawn = [(group.name, group.curve, group.watched_weeks) for group in groups if group.curve is not None]
-    return curve_drawing(drawn) if drawn else None
-
-
-def _curve_cell(group: Group, index: int, weeks: int) -> str:
-    at_risk = group.at_risk_after[index]
-    if group.curve is None or at_risk == 0:
-        return "nobody watched so long"
-    share, low, high = survival_at(group.curve, weeks)
-    band = "" if low != low else f" ({number(100 * low, 0)} to {number(100 * high, 0)})"
-    return f"{number(100 * share, 0)}{NO_BREAK}%{band}, {_count(at_risk)} at risk"

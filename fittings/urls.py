@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.urls import path
 
-from fittings import draft_views, follow_up_views, privacy_views, views
+from fittings import agreement_views, draft_views, follow_up_views, privacy_views, views
 
 app_name = "fittings"
 urlpatterns = [
@@ -17,6 +17,7 @@ urlpatterns = [
     path("drafts/<uuid:key>/sections/<str:name>/", draft_views.draft_section, name="draft-section"),
     path("<int:pk>/", views.fitting_detail, name="fitting-detail"),
     path("<int:pk>/card/", follow_up_views.card, name="fitting-card"),
+    path("<int:pk>/second-look/", agreement_views.second_look, name="second-look"),
     path("<int:pk>/try-on/", views.try_on_add, name="try-on-add"),
     path("<int:pk>/choice/", views.choice_add, name="choice-add"),
     path("customers/", privacy_views.customer_list, name="customer-list"),

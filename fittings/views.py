@@ -1,4 +1,4 @@
-"""The pages of the stores: today, a fitting, its follow-ups; and the outcomes."""
+"""The pages of the stores: today, a fitting, its follow-ups."""
 
 from __future__ import annotations
 
@@ -29,7 +29,6 @@ from fittings.selectors.lists import (
     shoes_to_pick,
 )
 from fittings.selectors.needs import need_of
-from fittings.selectors.outcomes import outcomes_for
 from fittings.selectors.recommendations import request_of_fitting
 
 DUE_SHOWN = 10
@@ -146,11 +145,3 @@ def choice_add(request: HttpRequest, pk: int) -> HttpResponse:
                 return redirect("fittings:fitting-detail", pk=pk)
             add_problems(form, problem)
     return _detail_page(request, fitting, choice=form)
-
-
-@gate("fittings.outcome:read")
-@never_cache
-@require_safe
-def outcomes(request: HttpRequest) -> HttpResponse:
-    found = presentation.outcomes_page(outcomes_for(request.user), units_of(request))
-    return render(request, "fittings/outcomes.html", {"found": found})

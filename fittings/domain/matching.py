@@ -1,7 +1,7 @@
 """Which shoes answer a need: probability first, then what the person can have and wear, each in words.
 
 Order of the shoes in the target: those to be had in the size (here or in a sister store) first, then probability in
-steps of 5 %, the same use, stock here, the cushioning wish, a drop near the present one, and how near the middle of the
+steps (5 % by `M1`), the same use, stock here, the cushioning wish, a drop near the present one, and how near the middle of the
 target the score lies; shoes alike in all of these keep the order they came in. Common practice, no source.
 """
 
@@ -20,11 +20,6 @@ from fittings.domain.need import USES
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
 
-DROP_CHANGE_WARNED_MM = 4.0
-"""A drop that differs from the present shoe's by more than this is warned of; common practice, no source."""
-
-PROBABILITY_STEP = 0.05
-NEAREST_SHOWN = 3
 LEFT_OUT_SHOWN = 50
 
 USES_ACCEPTED: dict[str, tuple[str, ...]] = {
@@ -33,6 +28,23 @@ USES_ACCEPTED: dict[str, tuple[str, ...]] = {
     "standing": ("standing", "walking", "running"),
 }
 """Uses of a shoe that serve a use of a person; common practice, no source."""
+
+
+@dataclass(frozen=True, slots=True)
+class MatchRules:
+    """What of the match is for head office to set; `M1` is common practice, no source.
+
+    A drop that differs from the present shoe's by more than `drop_change_warned_mm` is warned of; shoes count as equally
+    likely within a step of `probability_step`; `nearest_shown` are shown where nothing lies in the target.
+    """
+
+    drop_change_warned_mm: float = 4.0
+    probability_step: float = 0.05
+    nearest_shown: int = 3
+
+
+M1 = MatchRules()
+"""The first rules of the match."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -152,7 +164,9 @@ def probability_within(stability: ArrayLike, u: ArrayLike, low: float, high: flo
     return np.where(np.isnan(spread), np.nan, chance)
 
 
-def match(candidates: Candidates, wish: Wish, *, limit: int = 10, asked: Sequence[str] = ()) -> Match:
+def match(
+    candidates: Candidates, wish: Wish, *, limit: int = 10, asked: Sequence[str] = (), rules: MatchRules = M1
+) -> Match:
     """Rank measured shoes against a need.
 
     Parameters
@@ -165,12 +179,14 @@ def match(candidates: Candidates, wish: Wish, *, limit: int = 10, asked: Sequenc
         How many are shown at most, 1 or more.
     asked : sequence of str
         Slugs whose fate is told even when they would fall off the end of the list of those left out.
+    rules : MatchRules
+        The rules; `M1` unless told.
 
     Returns
     -------
     Match
         Shoes whose measured stability is in the target (edges included) and that pass use and the band's mass rule.
-        With none, the nearest three that pass, each named as outside the target.
+        With none, the nearest that pass (three by `M1`), each named as outside the target.
 
     Raises
     ------
@@ -190,13 +206,13 @@ def match(candidates: Candidates, wish: Wish, *, limit: int = 10, asked: Sequenc
     'a'
     """
     _check(candidates, wish, limit)
-    judged = _judge(candidates, wish)
+    judged = _judge(candidates, wish, rules)
     by_merit = _order(judged)
     ranked = by_merit[judged.inside[by_merit]]
     nothing = ranked.size == 0
     if nothing:
         by_distance = np.lexsort((by_merit.argsort(), judged.outside_by))
-        shown = by_distance[judged.suitable[by_distance]][: min(limit, NEAREST_SHOWN)]
+        shown = by_distance[judged.suitable[by_distance]][: min(limit, rules.nearest_shown)]
     else:
         shown = ranked[:limit]
     results = tuple(_suggestion(judged, i) for i in shown.tolist())
@@ -214,6 +230,7 @@ class _Judged:
 
     candidates: Candidates
     wish: Wish
+    rules: MatchRules
     chance: Floats
     outside_by: Floats
     use_rank: NDArray[np.int64]
@@ -229,16 +246,17 @@ class _Judged:
         return np.asarray(self.suitable & (self.outside_by == 0), dtype=np.bool_)
 
 
-def _judge(candidates: Candidates, wish: Wish) -> _Judged:
+def _judge(candidates: Candidates, wish: Wish, rules: MatchRules) -> _Judged:
     below, above = wish.low - candidates.stability, candidates.stability - wish.high
     return _Judged(
         candidates,
         wish,
+        rules,
         chance=probability_within(candidates.stability, candidates.u, wish.low, wish.high),
         outside_by=np.maximum(np.maximum(below, above), 0.0),
         use_rank=_use_rank(candidates, wish),
         too_heavy=_too_heavy(candidates, wish),
-        drop_changes=_drop_changes(candidates, wish),
+        drop_changes=_drop_changes(candidates, wish, rules),
     )
 
 
@@ -267,8 +285,9 @@ def _too_heavy(candidates: Candidates, wish: Wish) -> Bools:
 def _order(judged: _Judged) -> NDArray[np.intp]:
     candidates = judged.candidates
     # Certainty itself is no step of its own: 1 belongs with what is just below it.
-    known = np.where(np.isnan(judged.chance), -1.0, np.minimum(judged.chance, 1.0 - PROBABILITY_STEP / 2))
-    step = np.floor(known / PROBABILITY_STEP)
+    width = judged.rules.probability_step
+    known = np.where(np.isnan(judged.chance), -1.0, np.minimum(judged.chance, 1.0 - width / 2))
+    step = np.floor(known / width)
     off_centre = np.abs(candidates.stability - (judged.wish.low + judged.wish.high) / 2)
     available = candidates.here | candidates.sister
     softness = _softness(judged)
@@ -285,12 +304,12 @@ def _softness(judged: _Judged) -> Floats:
     return np.where(np.isnan(cushioning), -np.inf, sign * cushioning)
 
 
-def _drop_changes(candidates: Candidates, wish: Wish) -> Bools:
+def _drop_changes(candidates: Candidates, wish: Wish, rules: MatchRules) -> Bools:
     if wish.current_drop_mm is None:
         return np.zeros(candidates.stability.shape, dtype=np.bool_)
     change = np.abs(candidates.drop_mm - wish.current_drop_mm)
     # Drops are given to a tenth of a millimetre: 12.1 - 8.1 must not count as more than 4.
-    return np.asarray(np.round(change, 6) > DROP_CHANGE_WARNED_MM, dtype=np.bool_)
+    return np.asarray(np.round(change, 6) > rules.drop_change_warned_mm, dtype=np.bool_)
 
 
 def _left_out_order(judged: _Judged, shown: NDArray[np.intp], asked: Sequence[str]) -> list[int]:

@@ -5,12 +5,16 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import asdict, fields
 
-from fittings.domain.bounds import number_within
+from fittings.domain.bounds import number_within, whole_within
+from fittings.domain.matching import MatchRules
 from fittings.domain.need import NeedRules, Step
 from fittings.domain.regions import read_region
 
 POINTS_RANGE = (-100.0, 200.0)
 THRESHOLD_RANGE = (-1000.0, 1000.0)
+WIDTHS = {"half_width": (0.5, 50.0), "half_width_per_left_out": (0.0, 20.0)}
+"""Limits of the half-widths: a target is never empty and never the whole scale."""
+MATCH_RANGES = {"drop_change_warned_mm": (0.0, 30.0), "probability_step": (0.01, 0.5), "nearest_shown": (1, 20)}
 
 _GRADED = ("pronation", "tibial_rotation", "heel_deviation")
 _STEPPED = ("fpi6_at_least", "running_mass_above_kg")
@@ -81,8 +85,44 @@ def rules_from_data(data: Mapping[str, object]) -> NeedRules:
         elif name == "version":
             values[name] = _version(value)
         else:
-            values[name] = number_within(name, value, *POINTS_RANGE)
+            values[name] = number_within(name, value, *WIDTHS.get(name, POINTS_RANGE))
     return NeedRules(**values)  # type: ignore[arg-type]  # each entry was checked above
+
+
+def match_from_data(data: Mapping[str, object]) -> MatchRules:
+    """The rules of the match that were kept as plain data (`dataclasses.asdict`); what is missing is as in `M1`.
+
+    Parameters
+    ----------
+    data : mapping
+        One entry a field, any of them left out.
+
+    Returns
+    -------
+    MatchRules
+        Checked rules.
+
+    Raises
+    ------
+    TypeError, ValueError
+        When an entry is unknown, of the wrong kind or out of range; the message names it.
+
+    Examples
+    --------
+    >>> match_from_data({"drop_change_warned_mm": 6}).drop_change_warned_mm
+    6.0
+    """
+    unknown = sorted(set(data) - set(MATCH_RANGES))
+    if unknown:
+        raise ValueError(f"match rules must be of {', '.join(MATCH_RANGES)}, got {', '.join(unknown)}")
+    values: dict[str, float] = {}
+    for name, value in data.items():
+        low, high = MATCH_RANGES[name]
+        if name == "nearest_shown":
+            values[name] = whole_within(name, value, int(low), int(high))
+        else:
+            values[name] = number_within(name, value, low, high)
+    return MatchRules(**values)  # type: ignore[arg-type]  # each entry was checked above
 
 
 def _version(value: object) -> str:

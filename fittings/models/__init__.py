@@ -10,6 +10,7 @@ from fittings.models.follow_up import FollowUp, PainReport
 from fittings.models.people import Consent, Customer
 from fittings.models.removal import RemovedCount
 from fittings.models.rules import NeedRules
+from fittings.models.second_look import SecondObservation
 
 __all__ = [
     "Choice",
@@ -26,6 +27,7 @@ __all__ = [
     "NeedRules",
     "PainReport",
     "RemovedCount",
+    "SecondObservation",
     "SectionName",
     "TryKind",
     "TryOn",

@@ -5,18 +5,20 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from core.errors import DomainError
+from fittings.domain.matching import MatchRules
 from fittings.domain.need import Contribution, Need, NeedRules
-from fittings.domain.rules_data import rules_from_data
+from fittings.domain.rules_data import match_from_data, rules_from_data
 from fittings.models import Fitting
 from fittings.models import NeedRules as StoredRules
 
 
 @dataclass(frozen=True, slots=True)
 class CurrentRules:
-    """The version in use: its key and the rules."""
+    """The version in use: its key, the rules of the need and those of the match."""
 
     pk: int
     rules: NeedRules
+    match: MatchRules
 
 
 def current_rules() -> CurrentRules:
@@ -24,7 +26,7 @@ def current_rules() -> CurrentRules:
     stored = StoredRules.objects.filter(is_current=True).first()
     if stored is None:
         raise DomainError("No rules of the need are in use. Run the migrations.", code="no_rules", status=409)
-    return CurrentRules(stored.pk, rules_from_data(stored.data))
+    return CurrentRules(stored.pk, rules_from_data(stored.data), match_from_data(stored.match))
 
 
 def need_of(fitting: Fitting) -> Need:

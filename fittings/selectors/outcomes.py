@@ -1,47 +1,36 @@
-"""What became of the people fitted, by whether they chose inside their target."""
+"""What became of the people fitted, by whether they chose inside their target, by band or by store."""
 
 from __future__ import annotations
 
 import datetime as dt
-from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
-from contextlib import nullcontext
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from typing import Any
 
-from django.db.models import Exists, OuterRef, Q
+import numpy as np
 from django.utils import timezone
 
-from core import row_scope
-from core.models import Store
+from catalogue.selectors import band_list
+from core.models import Store, User
 from core.selectors import stores_of
 from fittings.domain.outcomes import SMALL_CELL, Comparison, Rate, compare_risks, hide_small, rate_per_1000_km
-from fittings.domain.person_time import AtRisk, Report, time_at_risk
-from fittings.domain.survival import LogRank, SurvivalCurve, kaplan_meier, log_rank
-from fittings.models import Choice, FollowUp, HistoryItem
-
-LOST_AFTER_DAYS = 28
-"""Somebody with an open follow-up this long overdue, and nothing answered since, counts as lost."""
+from fittings.domain.survival import LifeTable, LogRank, SurvivalCurve, curve_of, log_rank_of, thinned
+from fittings.selectors.courses import DayCount, OutcomeFilter, counts_by_day
 
 DAYS_PER_WEEK = 7.0
 
 MARK_WEEKS: tuple[int, ...] = (2, 6, 12, 26)
 """Weeks at which the curve is read off in the table."""
 
-
-@dataclass(frozen=True, slots=True)
-class Course:
-    """One person's choice and what followed; `lost` when they stopped answering."""
-
-    in_target: bool
-    answered: bool
-    lost: bool
-    at_risk: AtRisk | None
+INSIDE, OUTSIDE = "In the target", "Outside the target"
 
 
 @dataclass(frozen=True, slots=True)
 class Group:
-    """One row of the outcomes. A count that is hidden is None, and so is what could give it away."""
+    """One row of the outcomes. A count that is hidden is None, and so is what could give it away.
+
+    The curve's times are weeks; `watched_weeks` says how long at least five people are watched.
+    """
 
     name: str
     people: int | None
@@ -68,107 +57,107 @@ class Outcomes:
     hides: bool
 
 
-def outcomes_for(user: Any, *, on: dt.date | None = None) -> Outcomes:
-    """Outcomes of the user's own stores, or of all stores together for head office: no names, small counts hidden."""
-    stores = stores_of(user)
+@dataclass(frozen=True, slots=True)
+class Scope:
+    """Whose outcomes somebody reads: the stores, and whether small counts are hidden."""
+
+    stores: tuple[Store, ...]
+    hides: bool
+
+    def filter(self, **given: Any) -> OutcomeFilter:
+        """A filter on these stores."""
+        return OutcomeFilter(stores=tuple(store.pk for store in self.stores), **given)
+
+    def names(self) -> tuple[str, ...]:
+        return tuple(store.name for store in self.stores)
+
+
+def scope_of(user: User, store: Store | None = None) -> Scope:
+    """The user's own stores, or all for head office, whose small counts are hidden; one of them where given."""
+    seen = tuple(item for item in stores_of(user) if store is None or item.pk == store.pk)
     own = set(user.store_ids())
-    hides = any(store.pk not in own for store in stores)
-    with row_scope.figures() if hides else nullcontext():
-        courses = courses_in(stores, on=on or timezone.localdate())
-    split = {
-        "In the target": [course for course in courses if course.in_target],
-        "Outside the target": [course for course in courses if not course.in_target],
-    }
-    groups = [_group(name, members) for name, members in split.items()]
-    total = _group("All", courses)
-    comparison: Comparison | None = _compare(groups)
-    test: LogRank | None = _test(list(split.values()))
-    if hides:
+    return Scope(seen, any(item.pk not in own for item in seen))
+
+
+def outcomes_for(
+    user: User,
+    *,
+    scope: Scope | None = None,
+    wanted: OutcomeFilter | None = None,
+    by: str = "target",
+    on: dt.date | None = None,
+) -> Outcomes:
+    """Outcomes of a scope (the user's own where left out): two or three queries, however many people.
+
+    Parameters
+    ----------
+    wanted : which of the people; everybody of the scope where left out
+    by : "target", "band" or "store"
+    on : the day on which what is overdue counts as lost; today where left out
+    """
+    scope = scope or scope_of(user)
+    counts = counts_by_day(wanted or scope.filter(), by, on=on or timezone.localdate())
+    return finish(counts, _names(by, scope), scope, compares=by == "target")
+
+
+def finish(counts: Sequence[DayCount], names: Mapping[Any, str], scope: Scope, *, compares: bool) -> Outcomes:
+    """Everything that is shown, from people added up by the day."""
+    parts = [(name, [row for row in counts if row.key == key]) for key, name in names.items()]
+    split = [(name, rows) for name, rows in parts if rows or compares]
+    tables = [_table(rows) for _, rows in split]
+    groups = [_group(name, rows, table) for (name, rows), table in zip(split, tables, strict=True)]
+    total = _group("All", counts, _table(counts))
+    comparison = _compare(groups) if compares else None
+    test = log_rank_of(tables) if len(tables) > 1 else None
+    if scope.hides:
         groups, total = _hide(groups), _hide([total])[0]
         if any(group.recurrences is None for group in groups):
             comparison, test = None, None
-    return Outcomes(tuple(store.name for store in stores), tuple(groups), total, comparison, test, hides)
+    return Outcomes(scope.names(), tuple(groups), total, comparison, test, scope.hides)
 
 
-def courses_in(stores: Sequence[Store], *, on: dt.date) -> list[Course]:
-    """The course of everybody who chose a shoe in these stores: two queries."""
-    reports, overdue = _follow_ups(stores, on)
-    return [
-        _course(row, reports.get(row["fitting_id"], ()), overdue.get(row["fitting_id"])) for row in _choices(stores)
-    ]
+def _names(by: str, scope: Scope) -> dict[Any, str]:
+    if by == "band":
+        return {band.order: band.name for band in band_list()}
+    if by == "store":
+        return {store.pk: store.name for store in scope.stores}
+    return {True: INSIDE, False: OUTSIDE}
 
 
-def _choices(stores: Sequence[Store]) -> Iterable[Mapping[str, Any]]:
-    history = HistoryItem.objects.filter(fitting=OuterRef("fitting"))
-    rows: Iterable[Any] = (
-        Choice.objects.filter(fitting__store__in=stores)
-        .annotate(has_past=Exists(history.filter(now=False)), has_history=Exists(history))
-        .order_by("pk")
-        .values("fitting_id", "in_target", "at", "has_past", "has_history", "fitting__distance_km_week")
-    )
-    return rows
+def _table(rows: Sequence[DayCount]) -> LifeTable:
+    """People at risk by weeks; rows of several groups with the same days are added up."""
+    watched = [row for row in rows if row.days is not None]
+    days = np.array([row.days for row in watched], dtype=np.int64)
+    distinct, place = np.unique(days, return_inverse=True)
+    left = np.bincount(place, weights=[row.people for row in watched], minlength=distinct.size)
+    events = np.bincount(place, weights=[row.recurred for row in watched], minlength=distinct.size)
+    return LifeTable(distinct / DAYS_PER_WEEK, left.astype(np.float64), events.astype(np.float64))
 
 
-def _follow_ups(stores: Sequence[Store], on: dt.date) -> tuple[dict[int, list[Report]], Mapping[int, dt.date]]:
-    """Answered follow-ups by fitting, and the day of the last one that is long overdue."""
-    reports: dict[int, list[Report]] = defaultdict(list)
-    overdue: dict[int, dt.date] = {}
-    limit = on - dt.timedelta(days=LOST_AFTER_DAYS)
-    rows = FollowUp.objects.filter(
-        Q(answered_at__isnull=False) | Q(due_on__lt=limit), fitting__store__in=stores
-    ).values_list("fitting_id", "due_on", "answered_at", "distance_km_week", "free_of_complaints", "recurrence")
-    for fitting_id, due_on, answered_at, distance, free, recurrence in rows:
-        if answered_at is None:
-            overdue[fitting_id] = max(due_on, overdue.get(fitting_id, due_on))
-        else:
-            day = timezone.localdate(answered_at)
-            reports[fitting_id].append(Report(day, distance, bool(free), recurrence != ""))
-    return reports, overdue
-
-
-def _course(row: Mapping[str, Any], reports: Sequence[Report], overdue: dt.date | None) -> Course:
-    last = max((report.on for report in reports), default=None)
-    return Course(
-        in_target=row["in_target"],
-        answered=bool(reports),
-        lost=overdue is not None and (last is None or last < overdue),
-        at_risk=time_at_risk(
-            timezone.localdate(row["at"]),
-            has_past=row["has_past"],
-            reports=reports,
-            distance_km_week=row["fitting__distance_km_week"],
-        )
-        if row["has_history"]
-        else None,
-    )
-
-
-def _times(courses: Sequence[Course]) -> tuple[list[float], list[bool]]:
-    at_risk = [course.at_risk for course in courses if course.at_risk is not None]
-    return [item.days / DAYS_PER_WEEK for item in at_risk], [item.recurred for item in at_risk]
-
-
-def _group(name: str, courses: Sequence[Course]) -> Group:
-    weeks, recurred = _times(courses)
-    km = sum(course.at_risk.km for course in courses if course.at_risk is not None)
+def _group(name: str, rows: Sequence[DayCount], table: LifeTable) -> Group:
+    recurrences, km = int(table.events.sum()), float(sum(row.km for row in rows))
     return Group(
         name=name,
-        people=len(courses),
-        answered=sum(course.answered for course in courses),
-        lost=sum(course.lost for course in courses),
-        at_risk=len(weeks),
-        recurrences=sum(recurred),
+        people=sum(row.people for row in rows),
+        answered=sum(row.answered for row in rows),
+        lost=sum(row.lost for row in rows),
+        at_risk=table.n,
+        recurrences=recurrences,
         km=km,
-        rate=rate_per_1000_km(sum(recurred), km),
-        curve=kaplan_meier(weeks, recurred),
-        at_risk_after=tuple(sum(week >= mark for week in weeks) for mark in MARK_WEEKS),
-        watched_weeks=_watched(weeks),
+        rate=rate_per_1000_km(recurrences, km),
+        curve=curve_of(table),
+        at_risk_after=tuple(int(table.left[table.time >= mark].sum()) for mark in MARK_WEEKS),
+        watched_weeks=_watched(table),
     )
 
 
-def _watched(weeks: Sequence[float]) -> float:
+def _watched(table: LifeTable) -> float:
     """How long at least five are watched, or the longest where there are fewer: the curve is drawn so far."""
-    return max(weeks, default=0.0) if len(weeks) < SMALL_CELL else sorted(weeks)[-SMALL_CELL]
+    if table.n == 0:
+        return 0.0
+    still = table.left[::-1].cumsum()[::-1]
+    reached = np.flatnonzero(still >= min(SMALL_CELL, table.n))
+    return float(table.time[-1] if table.n < SMALL_CELL else table.time[reached[-1]])
 
 
 def _compare(groups: Sequence[Group]) -> Comparison:
@@ -178,29 +167,30 @@ def _compare(groups: Sequence[Group]) -> Comparison:
     )
 
 
-def _test(split: Sequence[Sequence[Course]]) -> LogRank:
-    return log_rank([_times(courses) for courses in split])
+_COUNTS = ("people", "answered", "lost", "at_risk", "recurrences")
 
 
 def _hide(groups: Sequence[Group]) -> list[Group]:
     """Hide small counts, and with the recurrences everything that would give them away."""
-    columns = {
-        name: hide_small([getattr(group, name) for group in groups], total_shown=len(groups) > 1)
-        for name in ("people", "answered", "lost", "at_risk", "recurrences")
-    }
+    columns = {name: _hidden([getattr(group, name) for group in groups]) for name in _COUNTS}
+    # That nearly everybody had a recurrence tells of the few who had none.
+    rarer = _hidden([min(group.recurrences or 0, (group.at_risk or 0) - (group.recurrences or 0)) for group in groups])
     hidden = []
     for index, group in enumerate(groups):
         counts = {name: column[index] for name, column in columns.items()}
-        tells = counts["recurrences"] is None or counts["at_risk"] is None
-        hidden.append(
-            Group(
-                name=group.name,
-                **counts,
-                km=None if tells else group.km,
-                rate=None if tells else group.rate,
-                curve=None if tells else group.curve,
-                at_risk_after=() if tells else hide_small([n or 0 for n in group.at_risk_after], total_shown=False),
-                watched_weeks=0.0 if tells else group.watched_weeks,
-            )
-        )
+        if None in (counts["recurrences"], counts["at_risk"], rarer[index]):
+            hidden.append(_without_recurrences(group, counts))
+            continue
+        curve = None if group.curve is None else thinned(group.curve, SMALL_CELL)
+        after = hide_small([n or 0 for n in group.at_risk_after], total_shown=False)
+        hidden.append(replace(group, **counts, curve=curve, at_risk_after=after))
     return hidden
+
+
+def _hidden(column: Sequence[int]) -> tuple[int | None, ...]:
+    return hide_small(column, total_shown=len(column) > 1)
+
+
+def _without_recurrences(group: Group, counts: Mapping[str, Any]) -> Group:
+    kept = {**counts, "recurrences": None}
+    return replace(group, **kept, km=None, rate=None, curve=None, at_risk_after=(), watched_weeks=0.0)

@@ -14,11 +14,12 @@ from catalogue.models import Shoe
 from catalogue.selectors import Candidate, ShoeRow, StoreSizes
 from core.display import size as size_words
 from core.models import Store
-from fittings.domain.matching import USES_ACCEPTED, Candidates, LeftOut, Suggestion, Wish, match
+from fittings.domain.matching import M1, USES_ACCEPTED, Candidates, LeftOut, MatchRules, Suggestion, Wish, match
 from fittings.domain.need import Need
+from fittings.domain.rules_data import match_from_data
 from fittings.intake import FittingIntake
 from fittings.models import Fitting
-from fittings.selectors.needs import need_of
+from fittings.selectors.needs import current_rules, need_of
 
 LIMIT_MAX = 100
 NEAR_SIZE = Decimal("0.5")
@@ -36,6 +37,7 @@ class Request:
     current_slug: str | None
     current_drop_mm: float | None
     cushioning: str
+    rules: MatchRules = M1
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,6 +70,8 @@ def request_of_fitting(fitting: Fitting) -> Request:
         current_slug=shoe.slug if shoe else None,
         current_drop_mm=shoe.drop_mm if shoe else None,
         cushioning=fitting.cushioning_wish,
+        # A past fitting is matched by the rules that it was made by.
+        rules=match_from_data(fitting.rules.match if fitting.rules else {}),
     )
 
 
@@ -83,6 +87,7 @@ def request_of_intake(intake: FittingIntake, need: Need, store: Store, size_eu: 
         current_slug=shoe.slug if shoe else None,
         current_drop_mm=shoe.drop_mm if shoe else None,
         cushioning=intake.cushioning,
+        rules=current_rules().match,
     )
 
 
@@ -95,7 +100,7 @@ def recommend(request: Request, *, limit: int = 10, asked: Sequence[str] = ()) -
     asked : slugs whose fate is told in any case
     """
     shoes = catalogue.candidates(question_of(request, asked=asked))
-    found = match(_arrays(shoes), _wish(request), limit=limit, asked=asked)
+    found = match(_arrays(shoes), _wish(request), limit=limit, asked=asked, rules=request.rules)
     rows = catalogue.candidate_rows([shoes[item.index].shoe_id for item in found.results], sizes=_near(request))
     results = tuple(
         Recommended(item, row, _own_store_first(row, request))

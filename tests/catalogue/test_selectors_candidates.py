@@ -41,7 +41,12 @@ def ask(store, **changes):
 def test_small_catalogue_comes_whole_by_stability(shelves):
     found = ask(shelves)
     assert [shoe.slug for shoe in found] == ["flexible", "light", "medium", "firm"]
-    assert [(shoe.here, shoe.sister) for shoe in found] == [(False, False), (True, False), (False, True), (False, False)]
+    assert [(shoe.here, shoe.sister) for shoe in found] == [
+        (False, False),
+        (True, False),
+        (False, True),
+        (False, False),
+    ]
 
 
 def test_size_that_no_store_has_is_in_no_stock(shelves):

@@ -31,7 +31,9 @@ def test_aspirin_and_heart_attack():
 def test_agrees_with_an_independent_program(seed):
     draw = np.random.default_rng(seed)
     n = 900
-    design = np.column_stack([draw.integers(0, 2, n), draw.normal(74, 13, n), draw.integers(0, 5, n), draw.gamma(3, 9, n)])
+    design = np.column_stack(
+        [draw.integers(0, 2, n), draw.normal(74, 13, n), draw.integers(0, 5, n), draw.gamma(3, 9, n)]
+    )
     chance = 1 / (1 + np.exp(-(design @ [-0.5, 0.03, 0.3, 0.01] - 2.5)))
     happened = draw.random(n) < chance
     found = logistic_model(design, happened, ["a", "b", "c", "d"])
@@ -41,4 +43,6 @@ def test_agrees_with_an_independent_program(seed):
     assert [item.p for item in found.coefficients] == pytest.approx(other.pvalues, rel=1e-6)
     assert found.log_likelihood == pytest.approx(other.llf, rel=1e-10)
     intervals = np.exp(other.conf_int())
-    assert [(item.low, item.high) for item in found.coefficients] == [pytest.approx(pair, rel=1e-6) for pair in intervals]
+    assert [(item.low, item.high) for item in found.coefficients] == [
+        pytest.approx(pair, rel=1e-6) for pair in intervals
+    ]

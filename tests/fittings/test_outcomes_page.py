@@ -85,11 +85,19 @@ def test_small_counts_are_hidden_across_stores_with_what_gives_them_away(course,
 
 
 def test_enough_people_are_shown_across_stores(course, cast):
-    for number in range(6):
-        course({2: (), 6: (HEEL,)}, name=f"Person {number}")
+    for number in range(12):
+        course({2: (), 6: (HEEL,) if number < 6 else ()}, name=f"Person {number}")
     total = outcomes_for(cast.office).total
-    assert (total.recurrences, total.at_risk) == (6, 6)
-    assert total.rate.per_1000_km == pytest.approx(6000 / (6 * 120))
+    assert (total.recurrences, total.at_risk) == (6, 12)
+    assert total.rate.per_1000_km == pytest.approx(6000 / (12 * 120))
+    assert total.curve.events.tolist() == [6.0]
+
+
+def test_that_nearly_all_had_a_recurrence_is_hidden_as_that_few_had(course, cast):
+    for number in range(12):
+        course({2: (), 6: (HEEL,) if number < 9 else ()}, name=f"Person {number}")
+    total = outcomes_for(cast.office).total
+    assert (total.at_risk, total.recurrences, total.rate) == (12, None, None)
 
 
 def test_page_says_how_many_with_interval_curve_and_honest_words(course, cast, sign_in, django_assert_max_num_queries):

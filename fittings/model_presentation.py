@@ -1,0 +1,87 @@
+"""The logistic model in words, as intervals and as CSV."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from core.display import number
+from fittings.domain.logistic import LogisticModel
+from fittings.domain.outcomes import SMALL_CELL
+from fittings.outcome_drawings import Interval, IntervalDrawing, interval_drawing
+from fittings.outcome_presentation import HIDDEN, count_words, p_words
+
+MODEL_COLUMNS = ("term", "log_odds", "standard_error", "odds_ratio", "low", "high", "p", "n", "events")
+
+
+@dataclass(frozen=True, slots=True)
+class ModelPage:
+    n: str
+    note: str
+    rows: tuple[tuple[str, str, str, str], ...]
+    drawing: IntervalDrawing | None
+    figures: dict[str, Any]
+
+
+def model_page(model: LogisticModel, *, hides: bool) -> ModelPage:
+    terms = model.coefficients[1:]
+    hidden = hides and min(model.events, model.n - model.events) < SMALL_CELL
+    n = (
+        f"n = {count_words(None if hides and model.n < SMALL_CELL else model.n)} people at risk with body mass and "
+        f"distance known, {HIDDEN if hidden else count_words(model.events)} of them with a recurrence"
+    )
+    intervals = [Interval(item.name, item.odds_ratio, item.low, item.high) for item in terms]
+    note = "too few to say: fewer than ten recurrences a coefficient" if hidden else model.note
+    return ModelPage(
+        n=n,
+        note=display_first(note),
+        rows=tuple(
+            (item.name, number(item.odds_ratio, 2), f"{number(item.low, 2)} to {number(item.high, 2)}", p_words(item.p))
+            for item in terms
+        ),
+        drawing=interval_drawing(
+            intervals,
+            axis="Odds ratio (log scale)",
+            title="Odds ratios with 95 % intervals; the numbers are in the table below",
+            reference=1.0,
+            by_ratio=True,
+        ),
+        figures=interval_figure(intervals, axis="Odds ratio", by_ratio=True),
+    )
+
+
+def interval_figure(rows: Sequence[Interval], *, axis: str, by_ratio: bool = False) -> dict[str, Any]:
+    """Intervals for a closer look."""
+    if not rows:
+        return {}
+    trace = {
+        "name": axis,
+        "kind": "interval",
+        "x": [row.value for row in rows],
+        "y": [row.name for row in rows],
+        "low": [row.low for row in rows],
+        "high": [row.high for row in rows],
+    }
+    return {"intervals": {"x": axis, "y": "", "log": by_ratio, "traces": [trace]}}
+
+
+def display_first(text: str) -> str:
+    return text[:1].upper() + text[1:] + ("." if text and not text.endswith(".") else "")
+
+
+def model_csv_rows(model: LogisticModel) -> list[list[Any]]:
+    return [
+        [
+            item.name,
+            item.value,
+            item.standard_error,
+            item.odds_ratio,
+            item.low,
+            item.high,
+            item.p,
+            model.n,
+            model.events,
+        ]
+        for item in model.coefficients
+    ]

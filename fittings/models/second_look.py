@@ -1,0 +1,36 @@
+"""What a second fitter saw of the same person, without knowing what the first one wrote down."""
+
+from __future__ import annotations
+
+from typing import ClassVar
+
+from django.db import models
+
+from core.models import User
+from fittings.models.fitting import FEET, Fitting, within
+
+
+class SecondObservation(models.Model):
+    """One foot as a second fitter saw it; null where it was not looked at. Changes nothing of the fitting."""
+
+    fitting = models.ForeignKey(Fitting, on_delete=models.PROTECT, related_name="second_feet")
+    fitter = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
+    at = models.DateTimeField()
+    foot = models.CharField(max_length=5, choices=[(foot, foot) for foot in FEET])
+    pronation = models.PositiveSmallIntegerField(null=True, blank=True, validators=within("grade"))
+    tibial_rotation = models.PositiveSmallIntegerField(null=True, blank=True, validators=within("grade"))
+    heel_deviation = models.PositiveSmallIntegerField(null=True, blank=True, validators=within("grade"))
+    fpi6 = models.SmallIntegerField(null=True, blank=True, validators=within("fpi6"))
+
+    class Meta:
+        ordering: ClassVar = ["fitting", "foot"]
+        constraints: ClassVar = [
+            models.UniqueConstraint(
+                fields=["fitting", "foot"],
+                name="second_observation_once",
+                violation_error_message="This foot was looked at a second time already.",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"second look at the {self.foot} foot of fitting {self.fitting_id}"

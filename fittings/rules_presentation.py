@@ -1,0 +1,142 @@
+"""Versions of the rules in words: what they say, how they differ, and what a dry run found."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass
+from typing import Any
+
+from core import display
+from core.display import number, signed
+from fittings.domain.need import GRADE_WORDS
+from fittings.domain.regions import REGIONS
+from fittings.domain.rules_data import match_from_data
+from fittings.domain.rules_trial import Trial
+from fittings.models import NeedRules
+from fittings.outcome_drawings import BarDrawing, bar_drawing
+from fittings.outcome_presentation import GroupLine, count_words, group_line, n_words
+from fittings.rules_forms import GRADED, HALF_WIDTHS, SINGLE, STEPPED
+from fittings.selectors.rules_trial import RulesTrial
+
+MATCH_WORDS = {
+    "drop_change_warned_mm": "Drop change warned of, mm",
+    "probability_step": "Step of the probability",
+    "nearest_shown": "Nearest shown",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class RuleLine:
+    """One rule in two versions; `differs` in words where it does."""
+
+    what: str
+    value: str
+    other: str
+    differs: str
+
+
+@dataclass(frozen=True, slots=True)
+class TrialPage:
+    facts: tuple[tuple[str, str], ...]
+    shifts: BarDrawing | None
+    shift_rows: tuple[tuple[str, str], ...]
+    bands: tuple[str, ...]
+    moves: tuple[tuple[str, tuple[str, ...]], ...]
+    fared: tuple[GroupLine, ...]
+    n: str
+    figures: dict[str, Any]
+
+
+def state_words(rules: NeedRules) -> tuple[str, str]:
+    if rules.is_current:
+        return "in use", "state--good"
+    return ("used before", "state--off") if rules.adopted_at else ("draft", "state--wait")
+
+
+def rule_lines(stored: NeedRules, other: NeedRules | None) -> tuple[RuleLine, ...]:
+    """Every rule of a version beside another's."""
+    mine = _worded(stored)
+    beside = _worded(other) if other else mine
+    return tuple(
+        RuleLine(what, value, beside[what], "changed" if value != beside[what] else "") for what, value in mine.items()
+    )
+
+
+def _worded(stored: NeedRules) -> dict[str, str]:
+    data: Mapping[str, Any] = stored.data
+    words = {label: _plain(data[name]) for name, label in SINGLE.items()}
+    for name, label in GRADED.items():
+        points = zip(GRADE_WORDS, data[name], strict=True)
+        words[label] = ", ".join(f"{word} {_plain(value)}" for word, value in points)
+    for name, (label, bound) in STEPPED.items():
+        words[label] = ", ".join(f"{bound} {_plain(at)}: {_plain(value)}" for at, value in data[name]) or "nothing"
+    words |= {label: _plain(data[name]) for name, label in HALF_WIDTHS.items()}
+    words["Regions whose pain counts"] = ", ".join(REGIONS[region] for region in data["regions"]) or "none"
+    match = asdict(match_from_data(stored.match))
+    return words | {label: _plain(match[name]) for name, label in MATCH_WORDS.items()}
+
+
+def _plain(value: float) -> str:
+    return f"{value:g}".replace("-", display.MINUS)
+
+
+def trial_page(found: RulesTrial) -> TrialPage:
+    trial = found.trial
+    names = tuple(band.name for band in found.bands)
+    labels = [signed(shift, 0) for shift, _ in trial.shifts]
+    counts = [people for _, people in trial.shifts]
+    title = "People by how far the middle of their target would move, in points; the numbers are in the table below"
+    return TrialPage(
+        facts=_facts(found),
+        shifts=bar_drawing(labels, [("people", counts)], title=title),
+        shift_rows=tuple(
+            (label, display.count(people, "person", "people")) for label, people in zip(labels, counts, strict=True)
+        ),
+        bands=names,
+        moves=_moves(trial, names),
+        fared=tuple(group_line(group, "metric") for group in found.fared.groups),
+        n=n_words(found.fared.total),
+        figures=_figure(labels, counts),
+    )
+
+
+def _facts(found: RulesTrial) -> tuple[tuple[str, str], ...]:
+    trial = found.trial
+    if not trial.n:
+        return (("Fittings tried", "none"),)
+    tried = display.count(trial.n, "fitting")
+    if found.since:
+        tried += f" since {display.day(found.since)}"
+    return (
+        ("Fittings tried", tried),
+        ("Targets that move", count_words(trial.moved)),
+        ("On average by", f"{signed(trial.mean_shift or 0.0, 1)} points"),
+        (
+            "At most",
+            f"up {number(max(trial.largest_rise or 0.0, 0.0))}, down {number(max(-(trial.largest_fall or 0.0), 0.0))} points",
+        ),
+        ("Wider, narrower", f"{count_words(trial.widened)}, {count_words(trial.narrowed)}"),
+        ("In another band", count_words(trial.another_band)),
+    )
+
+
+def _moves(trial: Trial, names: tuple[str, ...]) -> tuple[tuple[str, tuple[str, ...]], ...]:
+    people = {(move.before, move.after): move.people for move in trial.moves}
+    places = range(len(names))
+    return tuple((names[a], tuple(count_words(people.get((a, b), 0)) for b in places)) for a in places)
+
+
+def _figure(labels: list[str], counts: list[int]) -> dict[str, Any]:
+    if not labels:
+        return {}
+    trace = {"name": "people", "kind": "bar", "x": labels, "y": counts}
+    return {"shifts": {"x": "Shift of the middle of the target, points", "y": "People", "traces": [trace]}}
+
+
+TRIAL_COLUMNS = ("what", "before", "after", "people")
+
+
+def trial_csv_rows(found: RulesTrial) -> list[list[Any]]:
+    names = [band.name for band in found.bands]
+    rows: list[list[Any]] = [["shift_points", "", shift, people] for shift, people in found.trial.shifts]
+    return rows + [["band", names[move.before], names[move.after], move.people] for move in found.trial.moves]

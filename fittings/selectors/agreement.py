@@ -1,0 +1,107 @@
+"""How far two fitters agree on the same person."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections import defaultdict
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from django.db.models import QuerySet
+
+from core.models import User
+from fittings.domain.agreement import Kappa, weighted_kappa
+from fittings.domain.need import GRADE_WORDS
+from fittings.models import Fitting, FootObservation, SecondObservation
+from fittings.selectors.courses import OutcomeFilter
+
+PEOPLE_LEAST = 10
+"""Fewer people than this seen twice: too few to say; common practice, no source."""
+
+OPEN_FOR_DAYS = 14
+"""How long after a fitting a second look is asked for."""
+
+FPI_WORDS = ("up to 5", "6 to 9", "10 and over")
+
+ITEMS: tuple[tuple[str, str, tuple[str, ...]], ...] = (
+    ("pronation", "Pronation", GRADE_WORDS),
+    ("tibial_rotation", "Tibial rotation", GRADE_WORDS),
+    ("heel_deviation", "Heel deviation", GRADE_WORDS),
+    ("fpi6", "Foot Posture Index", FPI_WORDS),
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Agreement:
+    """One observation: how many people got which grade from the first and the second fitter, and kappa.
+
+    `kappa` is None for fewer than ten people.
+    """
+
+    name: str
+    grades: tuple[str, ...]
+    table: tuple[tuple[int, ...], ...]
+    n: int
+    kappa: Kappa | None
+
+
+def agreements(wanted: OutcomeFilter) -> list[Agreement]:
+    """Agreement on each observation, the worse foot of each person as the need takes it: two queries."""
+    second = _worse(SecondObservation.objects.filter(fitting__in=_fittings(wanted)))
+    first = _worse(FootObservation.objects.filter(fitting__in=list(second)))
+    return [_agreement(name, label, grades, first, second) for name, label, grades in ITEMS]
+
+
+def _fittings(wanted: OutcomeFilter) -> QuerySet[Fitting]:
+    fittings = Fitting.objects.kept().filter(store__in=wanted.stores)
+    if wanted.since:
+        fittings = fittings.filter(at__date__gte=wanted.since)
+    if wanted.until:
+        fittings = fittings.filter(at__date__lt=wanted.until)
+    return fittings if wanted.fitter is None else fittings.filter(fitter=wanted.fitter)
+
+
+Worse = dict[int, dict[str, int]]
+
+
+def _worse(feet: QuerySet[Any]) -> Worse:
+    found: Worse = defaultdict(dict)
+    names = [name for name, _, _ in ITEMS]
+    for fitting_id, *values in feet.values_list("fitting_id", *names):
+        kept = found[fitting_id]
+        for name, value in zip(names, values, strict=True):
+            if value is not None:
+                kept[name] = max(value, kept.get(name, value))
+    return found
+
+
+def _agreement(name: str, label: str, grades: tuple[str, ...], first: Worse, second: Worse) -> Agreement:
+    table = np.zeros((len(grades), len(grades)), dtype=np.int64)
+    for fitting_id, seen in second.items():
+        one, other = first.get(fitting_id, {}).get(name), seen.get(name)
+        if one is not None and other is not None:
+            table[_grade(name, one), _grade(name, other)] += 1
+    n = int(table.sum())
+    kappa = weighted_kappa(table, "quadratic") if n >= PEOPLE_LEAST else None
+    return Agreement(label, grades, tuple(tuple(row) for row in table.tolist()), n, kappa)
+
+
+def _grade(name: str, value: int) -> int:
+    """The Foot Posture Index in the steps that the need knows, grades as they are."""
+    if name != "fpi6":
+        return value
+    return int(np.searchsorted((6, 10), value, side="right"))
+
+
+def open_for_second_look(user: User, *, on: dt.date) -> Sequence[Fitting]:
+    """Fittings of the last two weeks that the user may look at a second time: one query."""
+    since = on - dt.timedelta(days=OPEN_FOR_DAYS)
+    fittings = Fitting.objects.visible_to(user).kept().filter(at__date__gte=since, second_feet__isnull=True)
+    return list(fittings.exclude(fitter=user).select_related("store", "fitter", "customer")[:20])
+
+
+def second_look_get(user: User, pk: int) -> Fitting | None:
+    """The fitting to be looked at, without what the first fitter saw."""
+    return Fitting.objects.visible_to(user).select_related("store", "customer").filter(pk=pk).first()
