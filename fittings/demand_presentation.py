@@ -54,8 +54,7 @@ def demand_page(cells: Sequence[DemandCell], bands: Sequence[BandRow], *, since:
     people = sum(cell.targets for cell in cells)
     return DemandPage(
         since=display.day(since),
-        n=f"n = {count_words(None if hides and people < SMALL_CELL else people)} targets with a size, none lost to follow-up: "
-        "every fitting that was kept counts",
+        n=f"n = {count_words(None if hides and people < SMALL_CELL else people)} targets with a size, nobody lost",
         bands=table.names,
         rows=rows,
         totals=tuple(_cell(name, *pair) for name, pair in zip(table.names, table.totals, strict=True)),

@@ -137,14 +137,15 @@ def bar_drawing(
         return None
     ticks = _ticks(0.0, top)
     step = (WIDTH - BARS_LEFT - MARGIN) / len(labels)
-    width = step * 0.8 / len(series)
+    width = min(step * 0.8, 90.0) / len(series)
+    left = BARS_LEFT + (step - width * len(series)) / 2
 
     def y(value: float) -> float:
         return HEAD + BARS_HEIGHT * (1 - value / ticks[-1])
 
     bars = tuple(
         Bar(
-            f"{BARS_LEFT + step * (index + 0.1) + width * order:.1f}",
+            f"{left + step * index + width * order:.1f}",
             f"{y(values[index]):.1f}",
             f"{max(width - 1, 1):.1f}",
             f"{HEAD + BARS_HEIGHT - y(values[index]):.1f}",

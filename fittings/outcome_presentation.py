@@ -9,7 +9,7 @@ from typing import Any
 from core import display
 from core.display import NO_BREAK, number
 from fittings.domain.outcomes import Comparison, Estimate, Rate
-from fittings.domain.survival import median_time, survival_at
+from fittings.domain.survival import median_time
 from fittings.drawings import CurveDrawing, curve_drawing
 from fittings.outcome_drawings import Interval, IntervalDrawing, interval_drawing
 from fittings.selectors.outcomes import MARK_WEEKS, Group, Outcomes
@@ -74,7 +74,7 @@ def outcomes_page(found: Outcomes, units: str) -> OutcomesPage:
         curve=_curve(shown),
         curve_names=tuple(group.name for group in shown),
         curve_rows=tuple(
-            CurveRow(weeks, tuple((group.name, _curve_cell(group, index, weeks)) for group in shown))
+            CurveRow(weeks, tuple((group.name, _curve_cell(group, index)) for group in shown))
             for index, weeks in enumerate(MARK_WEEKS)
         ),
         hides=found.hides,
@@ -167,13 +167,15 @@ def _curve(groups: Sequence[Group]) -> CurveDrawing | None:
     return curve_drawing(drawn) if drawn else None
 
 
-def _curve_cell(group: Group, index: int, weeks: int) -> str:
-    at_risk = group.at_risk_after[index]
-    if group.curve is None or at_risk == 0:
+def _curve_cell(group: Group, index: int) -> str:
+    reading = group.readings[index]
+    if reading is None:
+        return HIDDEN
+    if reading.at_risk == 0:
         return "nobody watched so long"
-    share, low, high = survival_at(group.curve, weeks)
+    low, high = reading.low, reading.high
     band = "" if low != low else f" ({number(100 * low, 0)} to {number(100 * high, 0)})"
-    return f"{number(100 * share, 0)}{NO_BREAK}%{band}, {count_words(at_risk)} at risk"
+    return f"{number(100 * reading.share, 0)}{NO_BREAK}%{band}, {count_words(reading.at_risk)} at risk"
 
 
 def curve_figure(found: Outcomes) -> dict[str, Any]:

@@ -17,8 +17,8 @@ from fittings.models import NeedRules
 
 GRADED = {"pronation": "Pronation", "tibial_rotation": "Tibial rotation", "heel_deviation": "Heel deviation"}
 STEPPED = {
-    "fpi6_at_least": ("Foot Posture Index", "at least"),
-    "running_mass_above_kg": ("Body mass of runners", "above, kg"),
+    "fpi6_at_least": ("Foot Posture Index", "at least", ""),
+    "running_mass_above_kg": ("Body mass of runners", "above", " kg"),
 }
 STEPS = 3
 SINGLE = {
@@ -73,9 +73,11 @@ class NeedRulesForm(forms.Form):
         for name, label in GRADED.items():
             for grade, word in enumerate(GRADE_WORDS):
                 self.fields[f"{name}_{grade}"] = _number(f"{label}: {word}", POINTS_RANGE)
-        for name, (label, bound) in STEPPED.items():
+        for name, (label, bound, unit) in STEPPED.items():
             for step in range(STEPS):
-                self.fields[f"{name}_{step}_from"] = _number(f"{label} {bound}", THRESHOLD_RANGE, required=False)
+                self.fields[f"{name}_{step}_from"] = _number(
+                    f"{label} {bound}{unit and f',{unit}'}", THRESHOLD_RANGE, required=False
+                )
                 self.fields[f"{name}_{step}_points"] = _number(f"{label}: points", POINTS_RANGE, required=False)
 
     def clean_version(self) -> str:
@@ -114,7 +116,7 @@ class NeedRulesForm(forms.Form):
         yield "Starting point and floor", [self["base"], self["pain_now_centre_min"]]
         for name, label in GRADED.items():
             yield f"{label}, points by grade", [self[f"{name}_{grade}"] for grade in range(4)]
-        for name, (label, _) in STEPPED.items():
+        for name, (label, _, _) in STEPPED.items():
             pairs = [self[f"{name}_{step}_{part}"] for step in range(STEPS) for part in ("from", "points")]
             yield f"{label}, points by step", pairs
         yield "Hip and past pain", [self["weak_hip"], self["past_pain"]]

@@ -115,9 +115,7 @@ def _closing(table: list[list[int]], hidden: set[Cell], cell: Cell) -> Cell | No
         rows_there |= _reached(rest, i)[0]
     columns_there = {j for i, j in rest if i in rows_there} | {cell[1]}
     every = [(i, j) for i, row in enumerate(table) for j in range(len(row)) if (i, j) not in hidden]
-    joins = [(i, j) for i, j in every if _joins(i, j, rows_here, columns_here, rows_there, columns_there)]
+    joins = [
+        (i, j) for i, j in every if (i in rows_here and j in columns_there) or (i in rows_there and j in columns_here)
+    ]
     return _smallest(table, joins) or _smallest(table, [(i, j) for i, j in every if i == cell[0] or j == cell[1]])
-
-
-def _joins(i: int, j: int, rows: set[int], columns: set[int], rows_there: set[int], columns_there: set[int]) -> bool:
-    return (i in rows and j in columns_there) or (i in rows_there and j in columns)

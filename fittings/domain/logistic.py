@@ -76,8 +76,8 @@ def logistic_model(
     -------
     LogisticModel
         The constant and a coefficient for each term. Without coefficients, and saying why, where the rarer answer was
-        given by fewer than `events_each` people for each term, where a term does not vary or follows from the others, and where
-        terms separate those with the outcome from those without (the likelihood then has no maximum).
+        given by fewer than `events_each` people for each term, where a term does not vary or follows from the others,
+        and where terms separate those with the outcome from those without (the likelihood then has no maximum).
 
     Raises
     ------
@@ -146,7 +146,7 @@ def _iterate(design: Floats, outcome: Floats) -> tuple[Floats, Floats | None, in
         step = np.linalg.solve(information, design.T @ (outcome - chance))
         beta = beta + step
         if np.abs(step).max() < SETTLED:
-            return beta, np.linalg.inv(information), turn
+            return beta, np.asarray(np.linalg.inv(information), dtype=np.float64), turn
     return beta, None, ITERATIONS_MAX
 
 

@@ -1,8 +1,8 @@
 """Which shoes answer a need: probability first, then what the person can have and wear, each in words.
 
 Order of the shoes in the target: those to be had in the size (here or in a sister store) first, then probability in
-steps (5 % by `M1`), the same use, stock here, the cushioning wish, a drop near the present one, and how near the middle of the
-target the score lies; shoes alike in all of these keep the order they came in. Common practice, no source.
+steps (5 % by `M1`), the same use, stock here, the cushioning wish, a drop near the present one, and how near the middle
+of the target the score lies; shoes alike in all of these keep the order they came in. Common practice, no source.
 """
 
 from __future__ import annotations
@@ -34,8 +34,8 @@ USES_ACCEPTED: dict[str, tuple[str, ...]] = {
 class MatchRules:
     """What of the match is for head office to set; `M1` is common practice, no source.
 
-    A drop that differs from the present shoe's by more than `drop_change_warned_mm` is warned of; shoes count as equally
-    likely within a step of `probability_step`; `nearest_shown` are shown where nothing lies in the target.
+    A drop that differs from the present shoe's by more than `drop_change_warned_mm` is warned of; shoes count as
+    equally likely within a step of `probability_step`; `nearest_shown` are shown where nothing lies in the target.
     """
 
     drop_change_warned_mm: float = 4.0

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -97,6 +98,6 @@ def _checked(old: ArrayLike, new: ArrayLike, edges: Sequence[float]) -> tuple[Fl
         raise ValueError(f"old and new must be of the same people, got {before.shape} and {after.shape}")
     if not np.all(np.isfinite(before)) or not np.all(np.isfinite(after)):
         raise ValueError("targets must be finite for everyone")
-    if any(a >= b for a, b in zip(edges, edges[1:], strict=False)):
+    if any(a >= b for a, b in pairwise(edges)):
         raise ValueError(f"edges must ascend, got {list(edges)}")
     return before, after

@@ -161,7 +161,7 @@ def curve_of(table: LifeTable, confidence: float = 0.95) -> SurvivalCurve:
         raise ValueError(f"confidence must be between 0 and 1, got {confidence!r}")
     seen = table.events > 0
     distinct, died, at_risk = table.time[seen], table.events[seen], _still_watched(table)[:-1][seen]
-    survival = np.cumprod(1.0 - died / at_risk)
+    survival = np.asarray(np.cumprod(1.0 - died / at_risk), dtype=np.float64)
     with np.errstate(divide="ignore", invalid="ignore"):
         hazard_variance = np.cumsum(died / (at_risk * (at_risk - died)))
         error = np.where(survival > 0, survival * np.sqrt(hazard_variance), 0.0)

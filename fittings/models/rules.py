@@ -11,7 +11,7 @@ from core.models import User, printable
 
 
 class NeedRules(models.Model):
-    """One version of the rules, as data: a draft until it is adopted, never edited, named by the fittings it was used for.
+    """One version of the rules, as data: a draft until it is adopted, never edited, named by the fittings it served.
 
     The rules of the match go with those of the need.
     """

@@ -1,7 +1,7 @@
 """What became of everybody who chose a shoe, worked out by the database: one row a person, or people by the day.
 
-The rules of the time at risk are those of `fittings.domain.person_time`; a test holds the two together. Adding people up
-by the day leaves a few hundred rows to read, however many people there are.
+The rules of the time at risk are those of `fittings.domain.person_time`; a test holds the two together. Adding people
+up by the day leaves a few hundred rows to read, however many people there are.
 """
 
 from __future__ import annotations
@@ -48,7 +48,8 @@ GROUPINGS = {"target": "in_target", "band": "band", "store": "store_id"}
 _COURSES = """
 WITH chosen AS (
     SELECT fitting.id AS fitting_id, choice.in_target, choice.stability, choice.shoe_id, fitting.store_id,
-        band."order" AS band, band.name AS band_name, fitting.body_mass_kg, fitting.distance_km_week, told.complaints, told.has_past,
+        band."order" AS band, band.name AS band_name, fitting.body_mass_kg, fitting.distance_km_week, told.complaints,
+        told.has_past,
         (choice.at AT TIME ZONE %(zone)s)::date AS chosen_on
     FROM fittings_choice choice
     JOIN fittings_fitting fitting ON fitting.id = choice.fitting_id

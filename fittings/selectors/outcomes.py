@@ -14,7 +14,7 @@ from catalogue.selectors import band_list
 from core.models import Store, User
 from core.selectors import stores_of
 from fittings.domain.outcomes import SMALL_CELL, Comparison, Rate, compare_risks, hide_small, rate_per_1000_km
-from fittings.domain.survival import LifeTable, LogRank, SurvivalCurve, curve_of, log_rank_of, thinned
+from fittings.domain.survival import LifeTable, LogRank, SurvivalCurve, curve_of, log_rank_of, survival_at, thinned
 from fittings.selectors.courses import DayCount, OutcomeFilter, counts_by_day
 
 DAYS_PER_WEEK = 7.0
@@ -26,10 +26,22 @@ INSIDE, OUTSIDE = "In the target", "Outside the target"
 
 
 @dataclass(frozen=True, slots=True)
+class Reading:
+    """A curve read off at a mark: share still free with its limits, people at risk from then on, recurrences so far."""
+
+    share: float
+    low: float
+    high: float
+    at_risk: int | None
+    events: int
+
+
+@dataclass(frozen=True, slots=True)
 class Group:
     """One row of the outcomes. A count that is hidden is None, and so is what could give it away.
 
-    The curve's times are weeks; `watched_weeks` says how long at least five people are watched.
+    The curve's times are weeks; `watched_weeks` says how long at least five people are watched. `readings` are at
+    `MARK_WEEKS`.
     """
 
     name: str
@@ -41,7 +53,7 @@ class Group:
     km: float | None
     rate: Rate | None
     curve: SurvivalCurve | None
-    at_risk_after: tuple[int | None, ...]
+    readings: tuple[Reading | None, ...]
     watched_weeks: float
 
 
@@ -97,7 +109,7 @@ def outcomes_for(
     """
     scope = scope or scope_of(user)
     counts = counts_by_day(wanted or scope.filter(), by, on=on or timezone.localdate())
-    return finish(counts, _names(by, scope), scope, compares=by == "target")
+    return finish(counts, group_names(by, scope), scope, compares=by == "target")
 
 
 def finish(counts: Sequence[DayCount], names: Mapping[Any, str], scope: Scope, *, compares: bool) -> Outcomes:
@@ -116,7 +128,7 @@ def finish(counts: Sequence[DayCount], names: Mapping[Any, str], scope: Scope, *
     return Outcomes(scope.names(), tuple(groups), total, comparison, test, scope.hides)
 
 
-def _names(by: str, scope: Scope) -> dict[Any, str]:
+def group_names(by: str, scope: Scope) -> dict[Any, str]:
     if by == "band":
         return {band.order: band.name for band in band_list()}
     if by == "store":
@@ -135,7 +147,7 @@ def _table(rows: Sequence[DayCount]) -> LifeTable:
 
 
 def _group(name: str, rows: Sequence[DayCount], table: LifeTable) -> Group:
-    recurrences, km = int(table.events.sum()), float(sum(row.km for row in rows))
+    recurrences, km, curve = int(table.events.sum()), float(sum(row.km for row in rows)), curve_of(table)
     return Group(
         name=name,
         people=sum(row.people for row in rows),
@@ -145,10 +157,15 @@ def _group(name: str, rows: Sequence[DayCount], table: LifeTable) -> Group:
         recurrences=recurrences,
         km=km,
         rate=rate_per_1000_km(recurrences, km),
-        curve=curve_of(table),
-        at_risk_after=tuple(int(table.left[table.time >= mark].sum()) for mark in MARK_WEEKS),
+        curve=curve,
+        readings=tuple(_reading(table, curve, mark) for mark in MARK_WEEKS),
         watched_weeks=_watched(table),
     )
+
+
+def _reading(table: LifeTable, curve: SurvivalCurve, weeks: float) -> Reading:
+    at_risk = int(table.left[table.time >= weeks].sum())
+    return Reading(*survival_at(curve, weeks), at_risk, int(table.events[table.time <= weeks].sum()))
 
 
 def _watched(table: LifeTable) -> float:
@@ -182,9 +199,21 @@ def _hide(groups: Sequence[Group]) -> list[Group]:
             hidden.append(_without_recurrences(group, counts))
             continue
         curve = None if group.curve is None else thinned(group.curve, SMALL_CELL)
-        after = hide_small([n or 0 for n in group.at_risk_after], total_shown=False)
-        hidden.append(replace(group, **counts, curve=curve, at_risk_after=after))
+        hidden.append(replace(group, **counts, curve=curve, readings=_readable(group.readings)))
     return hidden
+
+
+def _readable(readings: Sequence[Reading | None]) -> tuple[Reading | None, ...]:
+    """Only readings with at least five recurrences since the one before, and five people still at risk."""
+    shown: list[Reading | None] = []
+    events = 0
+    for reading in readings:
+        enough = reading is not None and reading.events - events >= SMALL_CELL
+        shown.append(reading if enough else None)
+        events = reading.events if reading is not None and enough else events
+    return tuple(
+        item if item is None or (item.at_risk or 0) >= SMALL_CELL else replace(item, at_risk=None) for item in shown
+    )
 
 
 def _hidden(column: Sequence[int]) -> tuple[int | None, ...]:
@@ -193,4 +222,4 @@ def _hidden(column: Sequence[int]) -> tuple[int | None, ...]:
 
 def _without_recurrences(group: Group, counts: Mapping[str, Any]) -> Group:
     kept = {**counts, "recurrences": None}
-    return replace(group, **kept, km=None, rate=None, curve=None, at_risk_after=(), watched_weeks=0.0)
+    return replace(group, **kept, km=None, rate=None, curve=None, readings=(), watched_weeks=0.0)

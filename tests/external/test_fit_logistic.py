@@ -8,7 +8,7 @@ from fittings.domain.logistic import logistic_model
 
 
 def test_grades_after_a_new_way_of_teaching():
-    """Spector and Mazzeo 1980, data PKG (statsmodels); coefficients as printed by Greene, Econometric Analysis (MEM)."""
+    """Spector and Mazzeo 1980, data PKG (statsmodels); coefficients printed by Greene, Econometric Analysis (MEM)."""
     data = sm.datasets.spector.load()
     found = logistic_model(data.exog.to_numpy(), data.endog.to_numpy() > 0, list(data.exog), events_each=1)
     assert [item.value for item in found.coefficients] == pytest.approx([-13.021, 2.826, 0.095, 2.379], abs=5e-4)

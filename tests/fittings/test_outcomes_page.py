@@ -104,7 +104,7 @@ def test_page_says_how_many_with_interval_curve_and_honest_words(course, cast, s
     course({2: (), 6: (HEEL,)}, name="Recurs")
     course({2: (), 6: (), 12: ()}, name="Stays")
     client = sign_in(cast.manager_a)
-    with django_assert_max_num_queries(6):
+    with django_assert_max_num_queries(11):
         page = re.sub(r"\s+", " ", client.get("/outcomes/").content.decode())
     for words in (
         "show association, not cause",
@@ -125,5 +125,13 @@ def test_page_of_nobody_says_so(cast, sign_in):
         assert "Nothing to draw yet" in page.content.decode()
 
 
-def test_fitter_sees_no_outcomes(cast, sign_in):
-    assert sign_in(cast.fitter_a).get("/outcomes/").status_code == 403
+def test_fitter_sees_the_outcomes_of_the_own_store(course, cast, sign_in, chosen):
+    course({2: (), 6: ()}, name="Stays")
+    chosen(actor=cast.fitter_b, store=cast.store_b, at=ago(weeks=3), slug="in-target", name="Bea")
+    page = sign_in(cast.fitter_a).get("/outcomes/")
+    assert page.status_code == 200
+    text = re.sub(r"<[^>]+>|\s+", " ", page.content.decode())
+    assert "Store A" in text
+    assert "Store B" not in text
+    assert "n = 1 people" in text
+    assert sign_in(cast.technician).get("/outcomes/").status_code == 403

@@ -1,0 +1,179 @@
+"""A million follow-ups: recurrence-free time with bands, log-rank, rates and risk ratios.
+
+Floors: lifelines on the same people in the same run, which the results must equal to 1e-9; and for the page's
+computing its SQL alone, sent and fetched. Run with ``python -m bench.outcomes``; ``--follow-ups 40000`` is quicker.
+"""
+
+from __future__ import annotations
+
+import argparse
+import datetime as dt
+from collections.abc import Callable
+from typing import Any
+
+import numpy as np
+
+from bench.measure import Line, interleave, open_practice, report
+
+ON = dt.date(2026, 11, 1)
+FASTER, PAGE_RATIO, EQUAL = 10.0, 2.0, 1e-9
+
+# Invented courses: a fifth outside the target, most with a complaint that settled, some who never answer.
+PEOPLE = """
+INSERT INTO fittings_customer (store_id, name, email, created_at)
+SELECT %(store)s + n %% %(stores)s, 'Customer ' || n, '', now() FROM generate_series(1, %(people)s) n;
+INSERT INTO fittings_fitting (store_id, fitter_id, at, kept, customer_id, use, body_mass_kg, distance_km_week,
+    stop_signs, cushioning_wish, rules_id, need_centre, need_low, need_high, need_contributions, need_left_out)
+SELECT store_id, %(user)s, timestamptz '2025-01-01 12:00+00' + (id %% 420) * interval '1 day', true, id, 'running',
+    55 + id %% 45, 10 + id %% 50, '{}', '', %(rules)s, 60, 54, 66, '[]', '{}' FROM fittings_customer;
+INSERT INTO fittings_historyitem (fitting_id, region, side, now, settled_on)
+SELECT id, 'heel', 'left', id %% 9 = 0, NULL FROM fittings_fitting WHERE id %% 10 < 7;
+INSERT INTO fittings_choice (fitting_id, shoe_id, score_card_id, size_eu, reason, stability, in_target, probability, at)
+SELECT fitting.id, card.shoe_id, card.id, 42, 'bench', card.stability, fitting.id %% 5 > 0, NULL, fitting.at
+FROM fittings_fitting fitting JOIN (SELECT row_number() OVER (ORDER BY id) - 1 AS place, count(*) OVER () AS n, *
+    FROM catalogue_scorecard) card ON card.place = fitting.id %% card.n;
+INSERT INTO fittings_followup (fitting_id, weeks, due_on, answered_at, wearing, distance_km_week, comfort, recurrence,
+    recurrence_reasoning, free_of_complaints)
+SELECT asked.id, weeks, (at + weeks * interval '7 days')::date, answered,
+    CASE WHEN answered IS NULL THEN NULL ELSE true END,
+    CASE WHEN answered IS NULL THEN NULL ELSE 10 + asked.id %% 40 END, CASE WHEN answered IS NULL THEN NULL ELSE 7 END,
+    CASE WHEN answered IS NOT NULL AND draw < 0.05 THEN 'early' ELSE '' END, '',
+    CASE WHEN answered IS NULL THEN NULL ELSE draw > 0.1 END
+FROM (SELECT fitting.id, fitting.at, weeks, random() AS draw, CASE WHEN random() < 0.8
+        THEN fitting.at + weeks * interval '7 days' + floor(random() * 10) * interval '1 day' END AS answered
+      FROM fittings_fitting fitting, unnest(ARRAY[2, 6, 12, 26]) weeks) asked;
+"""
+
+
+def make_practice(follow_ups: int, stores: int) -> None:
+    """Fill the database by SQL alone."""
+    from django.db import connection
+
+    from bench.fitting import SHOES
+    from core.database import as_owner
+    from core.models import Store, User
+    from fittings.models import NeedRules
+
+    made = Store.objects.bulk_create(Store(slug=f"store-{n}", name=f"Store {n}") for n in range(stores))
+    user, rules = User.objects.create(username="bench"), NeedRules.objects.get(is_current=True)
+    with as_owner(), connection.cursor() as cursor:
+        cursor.execute("SET session_replication_role = replica; SELECT setseed(0.5)")
+        cursor.execute(SHOES, {"shoes": 200, "user": user.pk})
+        given = {"store": made[0].pk, "stores": stores, "people": follow_ups // 4, "user": user.pk, "rules": rules.pk}
+        cursor.execute(PEOPLE, given)
+        cursor.execute("SET session_replication_role = origin")
+        cursor.execute("VACUUM ANALYZE")
+
+
+def page_lines(rounds: int) -> list[Line]:
+    """The page's computing beside the same SQL alone."""
+    from core.models import Store
+    from fittings.selectors.courses import by_day_sql, counts_by_day, rows_of
+    from fittings.selectors.outcomes import Scope, finish, group_names
+
+    scope = Scope(tuple(Store.objects.all()), hides=False)
+    query = by_day_sql(scope.filter(), "target", on=ON)
+    names = group_names("target", scope)
+
+    def page() -> object:
+        return finish(counts_by_day(scope.filter(), "target", on=ON), names, scope, compares=True)
+
+    times = interleave({"sql": lambda: rows_of(*query), "page": page}, rounds=rounds)
+    floor, ours = times["sql"].median, times["page"].median
+    return [
+        Line("SQL that adds up by the day, alone", 1000 * floor, "ms"),
+        Line(
+            "the page's computing", 1000 * ours, "ms", ours / floor, f"<= {PAGE_RATIO:g} x", ours <= PAGE_RATIO * floor
+        ),
+    ]
+
+
+def made_up(people: int) -> tuple[Any, Any, Any]:
+    """Days at risk, whether a recurrence ended them, and the group, of as many people as there are follow-ups."""
+    draw = np.random.default_rng(20261125)
+    outside = draw.random(people) < 0.2
+    until = draw.exponential(np.where(outside, 300.0, 450.0)).astype(np.int64) + 1
+    watched = draw.integers(14, 200, people)
+    return np.minimum(until, watched), until <= watched, outside
+
+
+def ours(days: Any, event: Any, outside: Any) -> dict[str, Any]:
+    """Curves with bands, log-rank, rates and the comparison of risks."""
+    from fittings.domain.outcomes import compare_risks, rate_per_1000_km
+    from fittings.domain.survival import curve_of, life_table, log_rank_of
+
+    tables = [life_table(days[mask], event[mask]) for mask in (~outside, outside)]
+    events, people = [int(table.events.sum()) for table in tables], [table.n for table in tables]
+    return {
+        "curves": [curve_of(table) for table in tables],
+        "test": log_rank_of(tables),
+        "rates": [
+            rate_per_1000_km(n, 4.0 * float(table.left @ table.time)) for n, table in zip(events, tables, strict=True)
+        ],
+        "risks": compare_risks((events[0], events[1]), (people[0], people[1])),
+    }
+
+
+def theirs(days: Any, event: Any, outside: Any) -> dict[str, Any]:
+    """The same curves and test by lifelines; it has no exact rates and risk ratios to be timed."""
+    from lifelines import KaplanMeierFitter
+    from lifelines.statistics import logrank_test
+
+    groups = [(days[mask], event[mask]) for mask in (~outside, outside)]
+    return {
+        "curves": [KaplanMeierFitter().fit(*group) for group in groups],
+        "test": logrank_test(groups[0][0], groups[1][0], groups[0][1], groups[1][1]),
+    }
+
+
+def largest_difference(mine: dict[str, Any], other: dict[str, Any]) -> float:
+    """The largest difference of survival, of both limits, and (relative) of the test's chi-squared."""
+    found = [abs(mine["test"].chi_squared / other["test"].test_statistic - 1)]
+    for curve, fitter in zip(mine["curves"], other["curves"], strict=True):
+        band = fitter.confidence_interval_.loc[curve.time]
+        found.append(
+            np.nanmax(np.abs(curve.survival - fitter.survival_function_.loc[curve.time].iloc[:, 0].to_numpy()))
+        )
+        found += [
+            np.nanmax(np.abs(getattr(curve, name) - band.iloc[:, at].to_numpy()))
+            for at, name in enumerate(("low", "high"))
+        ]
+    return float(max(found))
+
+
+def reference_lines(people: int, rounds: int) -> list[Line]:
+    data = made_up(people)
+    contestants: dict[str, Callable[[], object]] = {"ours": lambda: ours(*data), "theirs": lambda: theirs(*data)}
+    times = interleave(contestants, rounds=rounds)
+    apart = largest_difference(ours(*data), theirs(*data))
+    ratio = times["theirs"].median / times["ours"].median
+    return [
+        Line("lifelines: curves with bands, log-rank", 1000 * times["theirs"].median, "ms"),
+        Line(
+            "the same with rates and risk ratios",
+            1000 * times["ours"].median,
+            "ms",
+            ratio,
+            f">= {FASTER:g} x faster",
+            ratio >= FASTER,
+        ),
+        Line("largest difference between them", apart, "", None, f"<= {EQUAL:g}", apart <= EQUAL),
+    ]
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--follow-ups", type=int, default=1_000_000)
+    parser.add_argument("--stores", type=int, default=50)
+    parser.add_argument("--rounds", type=int, default=5)
+    parser.add_argument("--keep", action="store_true", help="use the practice that an earlier run made")
+    options = parser.parse_args()
+    open_practice("outcomes", keep=options.keep)
+    if not options.keep:
+        make_practice(options.follow_ups, options.stores)
+    report(f"{options.follow_ups:,} people, whole days", reference_lines(options.follow_ups, options.rounds))
+    report(f"Outcomes' page: {options.follow_ups:,} follow-ups, {options.stores} stores", page_lines(options.rounds))
+
+
+if __name__ == "__main__":
+    main()
