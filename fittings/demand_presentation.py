@@ -77,11 +77,9 @@ class _Demand:
         pairs = [[found[s, o].pairs if (s, o) in found else 0 for o in orders] for s in self.sizes]
         shown: Sequence[Sequence[int | None]] = hide_cells(targets) if hides else targets
         self.rows = [list(zip(*both, strict=True)) for both in zip(shown, pairs, strict=True)]
-        sums = [sum(column) for column in zip(*targets, strict=True)]
-        self.totals = [
-            (None if hides and total < SMALL_CELL else total, sum(column))
-            for total, column in zip(sums, zip(*pairs, strict=True), strict=True)
-        ]
+        places = range(len(orders))
+        sums = [(sum(row[at] for row in targets), sum(row[at] for row in pairs)) for at in places]
+        self.totals = [(None if hides and people < SMALL_CELL else people, held) for people, held in sums]
 
     def short(self) -> tuple[str, ...]:
         """Where most targets meet least stock: five places at most, those with nothing in stock first."""

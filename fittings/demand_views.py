@@ -10,7 +10,6 @@ from django.utils import timezone
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_safe
 
-from catalogue.selectors import band_list
 from core.permissions import gate
 from fittings import demand_presentation as presentation
 from fittings import permissions as permissions  # registers the actions named below
@@ -32,9 +31,9 @@ def demand(request: HttpRequest) -> HttpResponse:
     since = asked.wanted.since or timezone.localdate() - MONTHS_BACK
     cells = demand_over(asked.scope.stores, since)
     if wants_csv(request):
-        rows = presentation.demand_csv_rows(cells, band_list(), hides=asked.scope.hides)
+        rows = presentation.demand_csv_rows(cells, asked.bands, hides=asked.scope.hides)
         return csv_answer("demand", presentation.DEMAND_COLUMNS, rows)
-    page = presentation.demand_page(cells, band_list(), since=since, hides=asked.scope.hides)
+    page = presentation.demand_page(cells, asked.bands, since=since, hides=asked.scope.hides)
     return render(request, "fittings/demand.html", asked.context(found=page, figures=page.figures))
 
 

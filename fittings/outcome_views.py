@@ -14,7 +14,7 @@ from django.utils import timezone
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_safe
 
-from catalogue.selectors import band_list
+from catalogue.selectors import BandRow, band_list
 from core.context import units_of
 from core.permissions import gate
 from fittings import outcome_presentation as presentation
@@ -38,6 +38,7 @@ class Asked:
     by: str
     closer: bool
     query: str
+    bands: Sequence[BandRow]
 
     @property
     def status(self) -> int:
@@ -51,7 +52,8 @@ def asked_of(request: HttpRequest, *without: str) -> Asked:
     """Read the filters (all but those named), within what the reader may see."""
     user = actor_of(request)
     scope = scope_of(user)
-    form = OutcomeFilterForm(request.GET, stores=scope.stores, bands=band_list(), fitters=fitters_of(scope.stores))
+    bands = band_list()
+    form = OutcomeFilterForm(request.GET, stores=scope.stores, bands=bands, fitters=fitters_of(scope.stores))
     for name in without:
         del form.fields[name]
     wanted, by = None, "target"
@@ -63,7 +65,7 @@ def asked_of(request: HttpRequest, *without: str) -> Asked:
     query = request.GET.copy()
     for name in ("as", "closer"):
         query.pop(name, None)
-    return Asked(form, scope, wanted, by, request.GET.get("closer") == "1", query.urlencode())
+    return Asked(form, scope, wanted, by, request.GET.get("closer") == "1", query.urlencode(), bands)
 
 
 def wants_csv(request: HttpRequest) -> bool:
@@ -83,7 +85,7 @@ def csv_answer(name: str, columns: Sequence[str], rows: Iterable[Sequence[Any]])
 
 def _cell(value: Any) -> Any:
     """A text that a spreadsheet would take for a formula is kept a text."""
-    return f"'{value}" if isinstance(value, str) and value[:1] in "=+-@\t\r" else value
+    return f"'{value}" if isinstance(value, str) and value.startswith(("=", "+", "-", "@", "\t", "\r")) else value
 
 
 @gate("fittings.outcome:read")

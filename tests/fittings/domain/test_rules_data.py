@@ -1,11 +1,13 @@
 """Rules survive being kept as data, and broken data is refused by name."""
 
 import json
+from dataclasses import asdict
 
 import pytest
 
+from fittings.domain.matching import M1
 from fittings.domain.need import N1
-from fittings.domain.rules_data import rules_from_data, rules_to_data
+from fittings.domain.rules_data import match_from_data, rules_from_data, rules_to_data
 
 
 def test_rules_come_back_from_json_unchanged():
@@ -28,6 +30,8 @@ def test_steps_are_put_highest_first():
         ({"regions": ["tail"]}, ValueError, "region must be one of"),
         ({"version": "  "}, ValueError, "version must be a text"),
         ({"version": 1}, ValueError, "version must be a text"),
+        ({"half_width": 0}, ValueError, "half_width must be a number from 0.5 to 50"),
+        ({"half_width_per_left_out": -1}, ValueError, "half_width_per_left_out must be a number from 0 to 20"),
     ],
 )
 def test_broken_data_is_refused(change, error, message):
@@ -40,3 +44,23 @@ def test_a_missing_entry_is_named():
     del data["weak_hip"]
     with pytest.raises(ValueError, match="differs in weak_hip"):
         rules_from_data(data)
+
+
+def test_match_rules_come_back_from_json_and_what_is_missing_is_as_in_the_first():
+    assert match_from_data(json.loads(json.dumps(asdict(M1)))) == M1
+    assert match_from_data({}) == M1
+    assert match_from_data({"nearest_shown": 5}).nearest_shown == 5
+
+
+@pytest.mark.parametrize(
+    ("data", "error", "message"),
+    [
+        ({"surprise": 1}, ValueError, "got surprise"),
+        ({"probability_step": 0}, ValueError, "probability_step must be a number from 0.01 to 0.5"),
+        ({"nearest_shown": 2.5}, ValueError, "nearest_shown must be a whole number from 1 to 20"),
+        ({"drop_change_warned_mm": "4"}, TypeError, "drop_change_warned_mm must be a number"),
+    ],
+)
+def test_broken_match_rules_are_refused(data, error, message):
+    with pytest.raises(error, match=message):
+        match_from_data(data)
