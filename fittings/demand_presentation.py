@@ -156,7 +156,7 @@ def shoes_page(found: Sequence[ShoeInUse]) -> ShoesPage:
     intervals = [
         Interval(shoe.title, shoe.comfort.shrunk, shoe.comfort.low, shoe.comfort.high)
         for shoe in ordered
-        if shoe.comfort
+        if shoe.comfort and shoe.comfort.low < shoe.comfort.high
     ]
     axis = "Comfort against the band, points of 10"
     title = "Comfort of each shoe against its band, drawn in, with 95 % intervals; the numbers are in the table below"
@@ -195,6 +195,8 @@ def _people(item: Against | None) -> str:
 def _against(item: Against | None, *, by_ratio: bool) -> str:
     if item is None:
         return "too few to say"
+    if item.low == item.high:
+        return "as its band, as far as chance lets tell"
     if by_ratio:
         return f"× {number(item.shrunk, 2)} ({number(item.low, 2)} to {number(item.high, 2)})"
     return f"{signed(item.shrunk, 1)} ({signed(item.low, 1)} to {signed(item.high, 1)})"

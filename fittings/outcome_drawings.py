@@ -73,7 +73,7 @@ def interval_drawing(
         for index, row in enumerate(drawn)
     )
     foot = HEAD + ROW * len(drawn)
-    digits = 0 if all(tick == int(tick) for tick in ticks) else 2
+    digits = next((count for count in range(5) if all(abs(round(tick, count) - tick) < 1e-9 for tick in ticks)), 2)
     return IntervalDrawing(
         marks=marks,
         ticks=tuple(Tick(x(tick), number(tick, digits)) for tick in ticks),

@@ -194,14 +194,20 @@ def curve_figure(found: Outcomes) -> dict[str, Any]:
             {
                 "name": group.name,
                 "kind": "step",
-                "x": [0.0, *(round(time, 3) for time in curve.time[kept].tolist())],
-                "y": [100.0, *parts["survival"]],
-                "low": [100.0, *parts["low"]],
-                "high": [100.0, *parts["high"]],
+                "x": [0.0, *(round(time, 3) for time in curve.time[kept].tolist()), round(group.watched_weeks, 3)],
+                "y": _to_the_end([100.0, *parts["survival"]]),
+                "low": _to_the_end([100.0, *parts["low"]]),
+                "high": _to_the_end([100.0, *parts["high"]]),
                 "text": [f"{at_risk:.0f} at risk" for at_risk in [curve.n, *curve.at_risk[kept].tolist()]],
             }
         )
-    return {"curve": {"x": "Weeks at risk", "y": "Free of recurrence, %", "traces": traces}} if traces else {}
+    figure = {"x": "Weeks at risk", "y": "Free of recurrence, %", "range": [0, 103], "traces": traces}
+    return {"curve": figure} if traces else {}
+
+
+def _to_the_end(values: list[Any]) -> list[Any]:
+    """The last step goes on as long as people are watched."""
+    return [*values, values[-1]]
 
 
 GROUP_COLUMNS = (

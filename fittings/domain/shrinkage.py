@@ -27,8 +27,10 @@ class Shrunk:
     method: str
 
 
-def shrink_means(mean: ArrayLike, variance: ArrayLike, confidence: float = 0.95) -> Shrunk:
-    """Shrink group means towards their common mean.
+def shrink_means(
+    mean: ArrayLike, variance: ArrayLike, confidence: float = 0.95, *, centre: float | None = None
+) -> Shrunk:
+    """Shrink group means towards their common mean, or towards a mean that is known.
 
     Parameters
     ----------
@@ -39,10 +41,13 @@ def shrink_means(mean: ArrayLike, variance: ArrayLike, confidence: float = 0.95)
     confidence : float
         Between 0 and 1.
 
+    centre : float or None
+        The mean of the groups' true values where it is known; worked out from the groups where left out.
+
     Returns
     -------
     Shrunk
-        Posterior means and normal intervals; all the common mean, with intervals of no width, where the groups differ
+        Posterior means and normal intervals; all the centre, with intervals of no width, where the groups differ
         by no more than chance.
 
     Raises
@@ -65,13 +70,10 @@ def shrink_means(mean: ArrayLike, variance: ArrayLike, confidence: float = 0.95)
     """
     y, v = np.asarray(mean, dtype=np.float64), np.asarray(variance, dtype=np.float64)
     _check(y, v, confidence, "variance")
-    weight = 1.0 / v
-    common = float((weight * y).sum() / weight.sum())
-    spread = float((weight * (y - common) ** 2).sum())
-    scale = float(weight.sum() - (weight**2).sum() / weight.sum())
-    between = max(spread - (y.size - 1), 0.0) / scale if scale > 1e-12 * float(weight.sum()) else 0.0
-    outer = 1.0 / (v + between)
-    centre = float((outer * y).sum() / outer.sum())
+    between = _between(y, v, centre)
+    if centre is None:
+        outer = 1.0 / (v + between)
+        centre = float((outer * y).sum() / outer.sum())
     own = between / (between + v)
     value = centre + own * (y - centre)
     reach = float(ndtri(0.5 + confidence / 2.0)) * np.sqrt(own * v)
@@ -79,8 +81,20 @@ def shrink_means(mean: ArrayLike, variance: ArrayLike, confidence: float = 0.95)
     return Shrunk(value, value - reach, value + reach, centre, between, confidence, words)
 
 
-def shrink_rates(events: ArrayLike, expected: ArrayLike, confidence: float = 0.95) -> Shrunk:
-    """Shrink ratios of observed to expected events towards their common ratio.
+def _between(y: Floats, v: Floats, centre: float | None) -> float:
+    """Variance between groups: what is spread about the centre beyond what chance explains."""
+    weight = 1.0 / v
+    total = float(weight.sum())
+    common = float((weight * y).sum() / total) if centre is None else centre
+    spread = float((weight * (y - common) ** 2).sum())
+    free, scale = (y.size, total) if centre is not None else (y.size - 1, total - float((weight**2).sum()) / total)
+    return max(spread - free, 0.0) / scale if scale > 1e-12 * total else 0.0
+
+
+def shrink_rates(
+    events: ArrayLike, expected: ArrayLike, confidence: float = 0.95, *, centre: float | None = None
+) -> Shrunk:
+    """Shrink ratios of observed to expected events towards their common ratio, or towards one that is known.
 
     Parameters
     ----------
@@ -90,11 +104,13 @@ def shrink_rates(events: ArrayLike, expected: ArrayLike, confidence: float = 0.9
         Events expected of them, > 0.
     confidence : float
         Between 0 and 1.
+    centre : float or None
+        The ratio of all where it is known, such as 1; worked out from the groups where left out.
 
     Returns
     -------
     Shrunk
-        Posterior means and intervals of a gamma distribution; all the common ratio, with intervals of no width, where
+        Posterior means and intervals of a gamma distribution; all the centre, with intervals of no width, where
         the groups differ by no more than chance.
 
     Raises
@@ -115,7 +131,7 @@ def shrink_rates(events: ArrayLike, expected: ArrayLike, confidence: float = 0.9
     _check(o, e, confidence, "expected")
     if np.any(o < 0):
         raise ValueError(f"events must be >= 0, got {float(o.min())!r}")
-    centre = float(o.sum() / e.sum())
+    centre = float(o.sum() / e.sum()) if centre is None else centre
     between = float((e * (o / e - centre) ** 2).sum() / e.sum() - centre / e.mean())
     words = "gamma and Poisson, moments after Marshall"
     if between <= 0 or centre == 0:

@@ -18,7 +18,10 @@ PEOPLE_LEAST = 10
 
 @dataclass(frozen=True, slots=True)
 class Against:
-    """A value against its band's, drawn in, with its interval. `worse`: the interval lies wholly on the bad side."""
+    """A value against its band's, drawn in, with its interval. `worse`: the interval lies wholly on the bad side.
+
+    Where the shoes differ by no more than chance, all are drawn in to the band's value and the interval has no width.
+    """
 
     people: int
     raw: float
@@ -123,7 +126,7 @@ def _comfort(sums: Sequence[_Sums]) -> dict[Place, Against]:
     if not enough:
         return {}
     raw = np.array([item.mean - centre[item.band] for item in enough])
-    found = shrink_means(raw, np.array([within / item.people for item in enough]))
+    found = shrink_means(raw, np.array([within / item.people for item in enough]), centre=0.0)
     return {
         (item.shoe_id, item.band): Against(item.people, float(r), float(v), float(low), float(high), worse=high < 0)
         for item, r, v, low, high in zip(enough, raw, found.value, found.low, found.high, strict=True)
@@ -136,7 +139,7 @@ def _recurrence(sums: Sequence[_Sums]) -> dict[Place, Against]:
         return {}
     expected = np.array([_expected(item, sums) for item in enough])
     events = np.array([item.recurred for item in enough], dtype=np.float64)
-    found = shrink_rates(events, expected)
+    found = shrink_rates(events, expected, centre=1.0)
     rows = zip(enough, events / expected, found.value, found.low, found.high, strict=True)
     return {
         (item.shoe_id, item.band): Against(item.at_risk, float(r), float(v), float(low), float(high), worse=low > 1)

@@ -25,7 +25,7 @@ def test_ratios_are_drawn_by_their_logarithm():
     mark = drawing.marks[0]
     assert float(mark.high) - float(mark.value) == pytest.approx(float(mark.value) - float(mark.low), abs=0.2)
     assert drawing.reference == mark.value
-    assert [tick.label for tick in drawing.ticks] == ["0.50", "1.00", "2.00"]
+    assert [tick.label for tick in drawing.ticks] == ["0.5", "1.0", "2.0"]
 
 
 def test_what_has_no_limits_is_left_out():

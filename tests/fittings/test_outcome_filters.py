@@ -132,9 +132,7 @@ def test_text_in_a_file_is_no_formula():
         ("office", "/outcomes/rules/", 4),
     ],
 )
-def test_pages_cost_few_queries(
-    cast, sign_in, people, who, address, most, django_assert_max_num_queries
-):
+def test_pages_cost_few_queries(cast, sign_in, people, who, address, most, django_assert_max_num_queries):
     client = sign_in(cast.members()[who])
     with django_assert_max_num_queries(most):
         client.get(address)

@@ -34,7 +34,7 @@
     }
     const layout = {
       xaxis: axis(figure.x, figure.log),
-      yaxis: axis(figure.y),
+      yaxis: { ...axis(figure.y), range: figure.range },
       paper_bgcolor: colour("--sheet"),
       plot_bgcolor: colour("--sheet"),
       font: { color: ink },

@@ -63,3 +63,14 @@ def test_malformed_input_is_named(function, values, scale, confidence, words):
 def test_negative_events_are_refused():
     with pytest.raises(ValueError, match="events must be >= 0"):
         shrink_rates([-1], [1.0])
+
+
+def test_known_centre_is_kept_and_what_chance_explains_lies_on_it():
+    found = shrink_means([0.1, -0.2, 0.1], [1.0, 1.0, 1.0], centre=0.0)
+    assert (found.centre, found.between, found.value.tolist()) == (0.0, 0.0, [0.0, 0.0, 0.0])
+    apart = shrink_means([-3.0, 3.0], [0.5, 0.5], centre=0.0)
+    assert apart.between == pytest.approx((36.0 - 2) / 4)
+    assert apart.high[0] < 0 < apart.low[1]
+    rates = shrink_rates([20, 2], [10.0, 10.0], centre=1.0)
+    assert rates.centre == 1.0
+    assert 1 < rates.value[0] < 2
