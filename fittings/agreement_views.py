@@ -72,7 +72,8 @@ def agreement(request: HttpRequest) -> HttpResponse:
     asked = asked_of(request, "by", "band", "use")
     if asked.wanted is None:
         return render(request, "fittings/agreement.html", asked.context(), status=400)
-    found = agreements(asked.wanted)
+    with asked.scope.opened():
+        found = agreements(asked.wanted)
     if wants_csv(request):
         return csv_answer("agreement", presentation.COLUMNS, presentation.csv_rows(found, hides=asked.scope.hides))
     page = presentation.agreement_page(found, hides=asked.scope.hides)

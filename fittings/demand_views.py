@@ -29,7 +29,8 @@ def demand(request: HttpRequest) -> HttpResponse:
     if asked.wanted is None:
         return render(request, "fittings/demand.html", asked.context(), status=400)
     since = asked.wanted.since or timezone.localdate() - MONTHS_BACK
-    cells = demand_over(asked.scope.stores, since)
+    with asked.scope.opened():
+        cells = demand_over(asked.scope.stores, since)
     if wants_csv(request):
         rows = presentation.demand_csv_rows(cells, asked.bands, hides=asked.scope.hides)
         return csv_answer("demand", presentation.DEMAND_COLUMNS, rows)

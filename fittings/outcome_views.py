@@ -114,7 +114,8 @@ def outcome_model(request: HttpRequest) -> HttpResponse:
     asked = asked_of(request, "by")
     if asked.wanted is None:
         return render(request, "fittings/outcome_model.html", asked.context(), status=400)
-    model = risk_model(asked.wanted, on=timezone.localdate())
+    with asked.scope.opened():
+        model = risk_model(asked.wanted, on=timezone.localdate())
     if wants_csv(request):
         return csv_answer("model", MODEL_COLUMNS, model_csv_rows(model))
     page = model_page(model, hides=asked.scope.hides)

@@ -15,6 +15,7 @@ from fittings.models import (
     FootObservation,
     HistoryItem,
     PainReport,
+    SecondObservation,
     TryOn,
 )
 
@@ -28,6 +29,7 @@ protect(FootObservation, "fitting__store")
 protect(TryOn, "fitting__store")
 protect(Choice, "fitting__store")
 protect(FollowUp, "fitting__store")
+protect(SecondObservation, "fitting__store")
 protect(PainReport, "follow_up__fitting__store")
 protect(ContactTry, "follow_up__fitting__store")
 

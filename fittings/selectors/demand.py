@@ -12,6 +12,7 @@ from django.db.models import Count, Sum
 
 from catalogue.models import StockItem
 from catalogue.selectors import BandRow, band_list
+from core import row_scope
 from core.models import Store
 from fittings.models import Fitting
 
@@ -36,7 +37,10 @@ def demand_by_band_and_size(store: Store | None, since: dt.date) -> list[DemandC
 
     A target is counted in the band of its centre; a fitting without measured feet has no size and is left out.
     """
-    return demand_over(None if store is None else (store,), since)
+    if store is not None:
+        return demand_over((store,), since)
+    with row_scope.figures():
+        return demand_over(None, since)
 
 
 def demand_over(stores: Sequence[Store] | None, since: dt.date) -> list[DemandCell]:

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from core import row_scope
 from core.models import Store
 from fittings.domain.shrinkage import shrink_means, shrink_rates
 from fittings.selectors.courses import OutcomeFilter, courses_sql, rows_of
@@ -90,7 +91,8 @@ def shoes_in_use(*, on: dt.date) -> list[ShoeInUse]:
     95 % interval, drawn in towards the others, lies wholly below its band's comfort or above its band's recurrences.
     """
     stores = tuple(Store.objects.values_list("pk", flat=True))
-    sums = [_Sums(*row) for row in rows_of(*courses_sql(OutcomeFilter(stores), _BY_SHOE, on=on))]
+    with row_scope.figures():
+        sums = [_Sums(*row) for row in rows_of(*courses_sql(OutcomeFilter(stores), _BY_SHOE, on=on))]
     comfort, recurrence = _comfort(sums), _recurrence(sums)
     shoes = [
         ShoeInUse(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Mapping, Sequence
+from contextlib import AbstractContextManager, nullcontext
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -11,6 +12,7 @@ import numpy as np
 from django.utils import timezone
 
 from catalogue.selectors import band_list
+from core import row_scope
 from core.models import Store, User
 from core.selectors import stores_of
 from fittings.domain.outcomes import SMALL_CELL, Comparison, Rate, compare_risks, hide_small, rate_per_1000_km
@@ -80,6 +82,10 @@ class Scope:
         """A filter on these stores."""
         return OutcomeFilter(stores=tuple(store.pk for store in self.stores), **given)
 
+    def opened(self) -> AbstractContextManager[Any]:
+        """See the rows of these stores: the reader's own are in scope, of others only figures without names."""
+        return row_scope.figures() if self.hides else nullcontext()
+
     def names(self) -> tuple[str, ...]:
         return tuple(store.name for store in self.stores)
 
@@ -108,7 +114,8 @@ def outcomes_for(
     on : the day on which what is overdue counts as lost; today where left out
     """
     scope = scope or scope_of(user)
-    counts = counts_by_day(wanted or scope.filter(), by, on=on or timezone.localdate())
+    with scope.opened():
+        counts = counts_by_day(wanted or scope.filter(), by, on=on or timezone.localdate())
     return finish(counts, group_names(by, scope), scope, compares=by == "target")
 
 

@@ -55,6 +55,11 @@ def rules_get(pk: int) -> NeedRules:
 
 def rules_trial(user: User, stored: NeedRules, *, on: dt.date | None = None) -> RulesTrial:
     """Work out every kept fitting's need anew under a version of the rules: five queries, nothing is written."""
+    with scope_of(user).opened():
+        return _trial(user, stored, on or timezone.localdate())
+
+
+def _trial(user: User, stored: NeedRules, on: dt.date) -> RulesTrial:
     rules = rules_from_data(stored.data)
     fittings = list(Fitting.objects.kept().order_by("-at", "-pk")[:FITTINGS_MOST])
     needs = dict(zip((fitting.pk for fitting in fittings), needs_under(fittings, rules), strict=True))
@@ -65,7 +70,7 @@ def rules_trial(user: User, stored: NeedRules, *, on: dt.date | None = None) -> 
         [band.upper for band in bands if band.upper is not None],
     )
     since = timezone.localdate(fittings[-1].at) if fittings else None
-    return RulesTrial(trial, bands, _fared(user, needs, on or timezone.localdate()), since)
+    return RulesTrial(trial, bands, _fared(user, needs, on), since)
 
 
 def needs_under(fittings: list[Fitting], rules: Rules) -> list[Need]:

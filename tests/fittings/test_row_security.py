@@ -25,11 +25,14 @@ NAME, EMAIL = "Quillon Distinctive", "quillon.distinctive@example.org"
 def person_of_a(chosen, cast):
     """A customer of store A with a fitting, a choice and an answered follow-up."""
     from fittings.domain.recurrence import Pain
-    from fittings.intake import CustomerIntake, FollowUpAnswer
+    from fittings.intake import CustomerIntake, FollowUpAnswer, FootIntake
     from fittings.services import follow_up_answer, not_reached_note, person_save, try_on_record
     from fittings.services.draft import Stamp, Whom
+    from fittings.services.second_look import second_observation_record
 
     fitting = chosen(name=NAME, email=EMAIL)
+    seen = FootIntake(pronation=1)
+    second_observation_record(actor=cast.manager_a, fitting=fitting, left=seen, right=seen)
     try_on_record(actor=cast.fitter_a, fitting=fitting, slug="in-target", size="EU 43", comfort=6)
     follow_up = fitting.follow_ups.order_by("due_on").first()
     answer = FollowUpAnswer(wearing=True, comfort=7, pain=(Pain("heel", "left", 3),))
