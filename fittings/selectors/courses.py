@@ -46,50 +46,45 @@ class DayCount:
 GROUPINGS = {"target": "in_target", "band": "band", "store": "store_id"}
 
 _COURSES = """
-WITH chosen AS (
+WITH base AS MATERIALIZED (
     SELECT fitting.id AS fitting_id, choice.in_target, choice.stability, choice.shoe_id, fitting.store_id,
-        band."order" AS band, band.name AS band_name, fitting.body_mass_kg, fitting.distance_km_week, told.complaints,
-        told.has_past,
+        band."order" AS band, band.name AS band_name, fitting.body_mass_kg, fitting.distance_km_week,
         (choice.at AT TIME ZONE %(zone)s)::date AS chosen_on
     FROM fittings_choice choice
     JOIN fittings_fitting fitting ON fitting.id = choice.fitting_id
     JOIN catalogue_scorecard card ON card.id = choice.score_card_id
     JOIN catalogue_band band ON band.id = card.band_id
-    LEFT JOIN (
-        SELECT fitting_id, bool_or(NOT now) AS has_past, count(*) AS complaints
-        FROM fittings_historyitem GROUP BY fitting_id
-    ) told ON told.fitting_id = fitting.id
     WHERE fitting.store_id = ANY(%(stores)s) {conditions}
-), answer AS (
-    SELECT chosen.fitting_id, chosen.distance_km_week AS told_km, follow.day, follow.km_week, follow.came_back,
-        CASE WHEN chosen.has_past THEN chosen.chosen_on
-            ELSE min(follow.day) FILTER (WHERE follow.free) OVER (PARTITION BY chosen.fitting_id) END AS start,
-        lag(follow.day) OVER person AS before, follow.due_on, follow.id
-    FROM chosen JOIN (
-        SELECT id, fitting_id, due_on, (answered_at AT TIME ZONE %(zone)s)::date AS day,
-            distance_km_week AS km_week, recurrence <> '' AS came_back, free_of_complaints AS free
-        FROM fittings_followup WHERE answered_at IS NOT NULL
-    ) follow ON follow.fitting_id = chosen.fitting_id
-    WHERE chosen.complaints > 0
-    WINDOW person AS (PARTITION BY chosen.fitting_id ORDER BY follow.day, follow.due_on, follow.id)
+), told AS (
+    SELECT fitting_id, bool_or(NOT told.now) AS has_past, count(*) AS complaints
+    FROM base JOIN fittings_historyitem told USING (fitting_id) GROUP BY fitting_id
+), follow AS MATERIALIZED (
+    SELECT follow.id, fitting_id, follow.due_on, (follow.answered_at AT TIME ZONE %(zone)s)::date AS day,
+        follow.distance_km_week AS km_week, follow.recurrence <> '' AS came_back, follow.free_of_complaints AS free
+    FROM base JOIN fittings_followup follow USING (fitting_id)
+    WHERE follow.answered_at IS NOT NULL OR follow.due_on < %(overdue)s
+), heard AS (
+    SELECT fitting_id, min(day) FILTER (WHERE free) AS free_on, max(day) AS last_on,
+        max(due_on) FILTER (WHERE day IS NULL) AS overdue
+    FROM follow GROUP BY fitting_id
+), chosen AS MATERIALIZED (
+    SELECT base.*, told.complaints, heard.last_on IS NOT NULL AS answered,
+        coalesce(heard.overdue > coalesce(heard.last_on, '-infinity'), false) AS lost,
+        CASE WHEN told.has_past THEN base.chosen_on WHEN told.complaints > 0 THEN heard.free_on END AS start
+    FROM base LEFT JOIN told USING (fitting_id) LEFT JOIN heard USING (fitting_id)
 ), step AS (
-    SELECT fitting_id, start, day, came_back,
-        coalesce(km_week, told_km, 0) * (day - greatest(before, start)) / 7.0 AS km,
-        bool_or(came_back) OVER (PARTITION BY fitting_id ORDER BY day, due_on, id
-            ROWS BETWEEN UNBOUNDED PRECEDING AND 1 PRECEDING) AS is_over
-    FROM answer WHERE day > start
+    SELECT fitting_id, chosen.start, follow.day, coalesce(follow.km_week, chosen.distance_km_week, 0) AS km_week,
+        lag(follow.day, 1, chosen.start) OVER person AS before,
+        min(follow.day) FILTER (WHERE follow.came_back) OVER (PARTITION BY fitting_id) AS back_on
+    FROM chosen JOIN follow USING (fitting_id) WHERE follow.day > chosen.start
+    WINDOW person AS (PARTITION BY fitting_id ORDER BY follow.day, follow.due_on, follow.id)
 ), at_risk AS (
-    SELECT fitting_id, max(day) - min(start) AS days, sum(km) AS km, bool_or(came_back) AS recurred
-    FROM step WHERE is_over IS NOT TRUE GROUP BY fitting_id
-), contact AS (
-    SELECT fitting_id, max(answered_at) IS NOT NULL AS answered,
-        coalesce(max(due_on) FILTER (WHERE answered_at IS NULL AND due_on < %(overdue)s)
-            > coalesce((max(answered_at) AT TIME ZONE %(zone)s)::date, '-infinity'), false) AS lost
-    FROM fittings_followup GROUP BY fitting_id
+    SELECT fitting_id, max(day) - min(start) AS days, sum(km_week * (day - before) / 7.0) AS km,
+        min(back_on) IS NOT NULL AS recurred
+    FROM step WHERE back_on IS NULL OR day <= back_on GROUP BY fitting_id
 ), course AS (
-    SELECT chosen.*, coalesce(contact.answered, false) AS answered, coalesce(contact.lost, false) AS lost,
-        at_risk.days, at_risk.km, coalesce(at_risk.recurred, false) AS recurred
-    FROM chosen LEFT JOIN at_risk USING (fitting_id) LEFT JOIN contact USING (fitting_id)
+    SELECT chosen.*, at_risk.days, at_risk.km, coalesce(at_risk.recurred, false) AS recurred
+    FROM chosen LEFT JOIN at_risk USING (fitting_id)
 )
 """
 
