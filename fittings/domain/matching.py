@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy.special import ndtr
 
+from fittings.domain.match_rules import M1, MatchRules
 from fittings.domain.need import USES
 
 Floats = NDArray[np.float64]
@@ -28,23 +29,6 @@ USES_ACCEPTED: dict[str, tuple[str, ...]] = {
     "standing": ("standing", "walking", "running"),
 }
 """Uses of a shoe that serve a use of a person; common practice, no source."""
-
-
-@dataclass(frozen=True, slots=True)
-class MatchRules:
-    """What of the match is for head office to set; `M1` is common practice, no source.
-
-    A drop that differs from the present shoe's by more than `drop_change_warned_mm` is warned of; shoes count as
-    equally likely within a step of `probability_step`; `nearest_shown` are shown where nothing lies in the target.
-    """
-
-    drop_change_warned_mm: float = 4.0
-    probability_step: float = 0.05
-    nearest_shown: int = 3
-
-
-M1 = MatchRules()
-"""The first rules of the match."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -180,7 +164,6 @@ def match(
     asked : sequence of str
         Slugs whose fate is told even when they would fall off the end of the list of those left out.
     rules : MatchRules
-        The rules; `M1` unless told.
 
     Returns
     -------

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import asdict, fields
 
 from fittings.domain.bounds import number_within, whole_within
-from fittings.domain.matching import MatchRules
+from fittings.domain.match_rules import MatchRules
 from fittings.domain.need import NeedRules, Step
 from fittings.domain.regions import read_region
 

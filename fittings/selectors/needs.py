@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from core.errors import DomainError
-from fittings.domain.matching import MatchRules
+from fittings.domain.match_rules import MatchRules
 from fittings.domain.need import Contribution, Need, NeedRules
 from fittings.domain.rules_data import match_from_data, rules_from_data
 from fittings.models import Fitting

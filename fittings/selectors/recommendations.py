@@ -14,7 +14,8 @@ from catalogue.models import Shoe
 from catalogue.selectors import Candidate, ShoeRow, StoreSizes
 from core.display import size as size_words
 from core.models import Store
-from fittings.domain.matching import M1, USES_ACCEPTED, Candidates, LeftOut, MatchRules, Suggestion, Wish, match
+from fittings.domain.match_rules import M1, MatchRules
+from fittings.domain.matching import USES_ACCEPTED, Candidates, LeftOut, Suggestion, Wish, match
 from fittings.domain.need import Need
 from fittings.domain.rules_data import match_from_data
 from fittings.intake import FittingIntake

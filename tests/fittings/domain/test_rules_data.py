@@ -5,7 +5,7 @@ from dataclasses import asdict
 
 import pytest
 
-from fittings.domain.matching import M1
+from fittings.domain.match_rules import M1
 from fittings.domain.need import N1
 from fittings.domain.rules_data import match_from_data, rules_from_data, rules_to_data
 
