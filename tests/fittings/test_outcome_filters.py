@@ -53,7 +53,7 @@ def people(chosen):
 
 
 @pytest.mark.parametrize("address", ADDRESSES)
-@settings(max_examples=15, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=8, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(query=queries)
 def test_no_query_string_fails(client, cast, people, address, query):
     client.force_login(cast.office)
