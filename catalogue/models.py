@@ -208,6 +208,7 @@ class StockItem(models.Model):
             models.Index(
                 fields=["shoe", "size_eu", "store"], condition=Q(quantity__gt=0), name="stock_by_shoe_and_size"
             ),
+            models.Index(fields=["size_eu", "shoe"], condition=Q(quantity__gt=0), name="stock_item_size_there"),
         ]
         constraints: ClassVar = [
             models.UniqueConstraint(
@@ -220,9 +221,6 @@ class StockItem(models.Model):
                 name="stock_item_size_range",
                 violation_error_message="Sizes run from EU 15 to EU 55.",
             ),
-        ]
-        indexes: ClassVar = [
-            models.Index(fields=["size_eu", "shoe"], condition=Q(quantity__gt=0), name="stock_item_size_there"),
         ]
 
     def __str__(self) -> str:

@@ -8,7 +8,7 @@ from django.db import migrations, models
 
 class Migration(migrations.Migration):
     dependencies = [
-        ("fittings", "0002_removed_counts"),
+        ("fittings", "0004_count_letters_sent"),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 

@@ -40,7 +40,7 @@ DROP = [
 
 
 class Migration(migrations.Migration):
-    dependencies: ClassVar = [("catalogue", "0002_catalogue_revision")]
+    dependencies: ClassVar = [("catalogue", "0003_search_marks_allowance")]
 
     operations: ClassVar = [
         migrations.AddField("stockitem", "stability", models.FloatField(editable=False, null=True)),
