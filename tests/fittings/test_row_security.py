@@ -14,7 +14,7 @@ from django.utils import timezone
 
 from core import row_scope
 from core.checks import methods_of, url_patterns
-from fittings.models import Customer, Fitting, FollowUp
+from fittings.models import Customer, Draft, Fitting, FollowUp
 from fittings.row_rules import NOT_PROTECTED
 from tests.core.test_permissions_walk import ROLES, is_api
 
@@ -121,11 +121,12 @@ def test_nothing_of_a_request_stays_in_scope(person_of_a, client, cast):
 
 def test_forgotten_filter_shows_nothing_of_another_store(person_of_a, client, cast, monkeypatch):
     """With every `visible_to` letting everything through, the database still holds the line."""
+    from fittings.models.draft import DraftQuerySet
     from fittings.models.fitting import FittingQuerySet
     from fittings.models.follow_up import FollowUpQuerySet
     from fittings.models.people import CustomerQuerySet
 
-    for words in (FittingQuerySet, FollowUpQuerySet, CustomerQuerySet):
+    for words in (DraftQuerySet, FittingQuerySet, FollowUpQuerySet, CustomerQuerySet):
         monkeypatch.setattr(words, "visible_to", lambda rows, _user: rows.all())
     client.force_login(cast.fitter_b)
     assert client.get(f"/fittings/{person_of_a.pk}/").status_code == 404
@@ -148,7 +149,8 @@ def test_no_address_tells_another_store_who_it_is(role, person_of_a, cast, api_f
         client = api_for(person) if person and is_api(pattern) else session
         parts = re.findall(r"<(?:(\w+):)?(\w+)>", str(pattern.pattern))
         for number in numbers if any(kind == "int" for kind, _ in parts) else {0}:
-            values = {part: number if kind == "int" else "store-a" for kind, part in parts}
+            given = {"int": number, "uuid": Draft.objects.get().pk}
+            values = {part: given.get(kind, "store-a") for kind, part in parts}
             content = client.get(reverse(name, kwargs=values)).getvalue().decode(errors="replace")
             assert NAME not in content, name
             assert EMAIL not in content, name
