@@ -15,7 +15,7 @@ from core.permissions import allowed, gate
 from fittings import agreement_presentation as presentation
 from fittings import permissions as permissions  # registers the actions named below
 from fittings.domain.bounds import LIMITS
-from fittings.forms import GRADE_CHOICES, pick_field
+from fittings.form_fields import GRADE_CHOICES, pick_field
 from fittings.intake import FootIntake
 from fittings.outcome_views import asked_of, csv_answer, wants_csv
 from fittings.pages import actor_of, add_problems, refusals_as_pages
