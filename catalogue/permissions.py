@@ -9,6 +9,8 @@ register(
     {
         "catalogue.shoe:write": {Role.TECHNICIAN, Role.REVIEWER, Role.OFFICE},
         "catalogue.stock:write": {Role.MANAGER},
+        "catalogue.gap:read": {Role.MANAGER},
+        "catalogue.wall_card:print": {Role.MANAGER},
     }
 )
 
@@ -21,4 +23,14 @@ navigation.register(
         navigation.Place("How we measure", "catalogue:method", PUBLIC),
     ],
     order=0,
+)
+
+navigation.register(
+    "Wall",
+    [
+        navigation.Place("Stock", "catalogue:stock-home", "catalogue.stock:write"),
+        navigation.Place("Gaps", "catalogue:gap-home", "catalogue.gap:read"),
+        navigation.Place("Wall cards", "catalogue:wall-card-home", "catalogue.wall_card:print"),
+    ],
+    order=30,
 )

@@ -14,13 +14,13 @@ from django.utils.safestring import SafeString
 from django.views.decorators.http import require_safe
 
 from catalogue import drawings, evidence, forms, method, presentation, selectors, writing
-from catalogue.answers import is_part, or_404, page_of, refuse
+from catalogue.answers import is_part, page_of, refuse
 from catalogue.caching import page_by_revision, page_by_revision_and
 from catalogue.domain.sieve import Ints
 from catalogue.filters import ShoeFilter
 from catalogue.selectors import BandRow, Finding, Revision
 from catalogue.selectors.scales import bands_at
-from catalogue.selectors.stores import sizes_at, store_names_at, stores_at
+from catalogue.selectors.stores import sizes_at, store_names_at
 from core.context import units_of
 from core.permissions import PUBLIC, gate
 
@@ -114,28 +114,6 @@ def _form_context(wanted: ShoeFilter, revision: Revision) -> dict[str, Any]:
         "mass_max": presentation.plain(wanted.mass_max),
         "has_more": bool(set(wanted.active()) - {"q", "band"}),
     }
-
-
-@gate(PUBLIC)
-@require_safe
-@page_by_revision
-def store_list(request: HttpRequest, *, revision: Revision) -> HttpResponse:
-    return render(request, "catalogue/store_list.html", {"stores": stores_at(revision)})
-
-
-@gate(PUBLIC)
-@require_safe
-@page_by_revision
-def store_detail(request: HttpRequest, *, slug: str, revision: Revision) -> HttpResponse:
-    store = or_404(selectors.store_get, slug)
-    try:
-        page = page_of(store.shoes, forms.page_number(request.GET), 50)
-    except forms.BadQuery as problem:
-        return refuse(request, problem)
-    units = units_of(request)
-    shoes = selectors.stock_for_store(slug, limit=50, offset=(page.number - 1) * 50)
-    context = {"store": store, "shoes": [presentation.shoe_text(shoe, units) for shoe in shoes], "page": page}
-    return render(request, "catalogue/store_detail.html", context)
 
 
 @gate(PUBLIC)

@@ -59,6 +59,7 @@ __all__ = [
     "shoe_get",
     "shoe_ids_in_stock",
     "shoe_ids_named",
+    "shoes_by_band",
     "shoes_by_id",
     "shoes_by_slug",
     "similar_page",

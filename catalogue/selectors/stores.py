@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 
@@ -94,3 +95,10 @@ def stock_for_store(slug: str, *, limit: int, offset: int = 0) -> list[ShoeRow]:
     held = StockItem.objects.filter(shoe=OuterRef("shoe"), store__slug=slug, quantity__gt=0)
     cards = current_cards().filter(Exists(held)).order_by("stability", "shoe__slug")
     return shoe_rows(cards[offset : offset + limit], store=slug)
+
+
+def shoes_by_band(slug: str) -> Mapping[int, int]:
+    """Count the published shoes that a store has in stock in at least one size, by band: one query."""
+    held = StockItem.objects.filter(shoe=OuterRef("shoe"), store__slug=slug, quantity__gt=0)
+    lines = current_cards().filter(Exists(held)).order_by().values_list("band__order").annotate(Count("pk"))
+    return dict(lines)

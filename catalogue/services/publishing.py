@@ -1,21 +1,19 @@
-"""Writes of the catalogue: brands, shoes, stock, published score cards."""
+"""Brands, shoes and published score cards."""
 
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Sequence
 from dataclasses import dataclass
-from decimal import Decimal
 from typing import Any
 
-from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.utils import timezone
 
-from catalogue.models import Band, Brand, ScoreCard, Shoe, StockItem
+from catalogue.models import Band, Brand, ScoreCard, Shoe
+from catalogue.services.checks import check
 from core import audit
-from core.errors import DomainError, from_validation_error
-from core.models import Store, User
+from core.errors import DomainError
+from core.models import User
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,17 +44,10 @@ class PublishedScores:
     is_provisional: bool = False
 
 
-def _check(record: Any) -> None:
-    try:
-        record.full_clean()
-    except ValidationError as problem:
-        raise from_validation_error(problem) from problem
-
-
 @transaction.atomic
 def brand_create(*, actor: User | None, slug: str, name: str) -> Brand:
     brand = Brand(slug=slug, name=name)
-    _check(brand)
+    check(brand)
     brand.save()
     audit.record(actor=actor, action="catalogue.brand.created", subject=brand)
     return brand
@@ -71,69 +62,10 @@ def shoe_create(*, actor: User | None, slug: str, brand: Brand, name: str, **det
     details : any of version, use, mass_g, stack_heel_mm, stack_forefoot_mm, previous, is_discontinued
     """
     shoe = Shoe(slug=slug, brand=brand, name=name, **details)
-    _check(shoe)
+    check(shoe)
     shoe.save()
     audit.record(actor=actor, action="catalogue.shoe.created", subject=shoe)
     return shoe
-
-
-@transaction.atomic
-def stock_set(*, actor: User | None, store: Store, shoe: Shoe, size_eu: Decimal, quantity: int) -> StockItem:
-    """Set how many pairs of a size a store holds; 0 keeps the line, so that the size is known to be sold out."""
-    item = StockItem.objects.select_for_update().filter(store=store, shoe=shoe, size_eu=size_eu).first()
-    before = audit.snapshot(item) if item else None
-    item = item or StockItem(store=store, shoe=shoe, size_eu=size_eu)
-    item.quantity = quantity
-    _check(item)
-    item.save()
-    audit.record(actor=actor, action="catalogue.stock.set", subject=item, before=before, store=store)
-    return item
-
-
-@dataclass(frozen=True, slots=True)
-class StockLine:
-    """How many pairs of one size of a shoe were counted."""
-
-    shoe: Shoe
-    size_eu: Decimal
-    quantity: int
-
-
-@transaction.atomic
-def stock_count_record(*, actor: User | None, store: Store, lines: Sequence[StockLine]) -> list[StockItem]:
-    """Set many sizes of a store at once, as after a stock count: all of them or none."""
-    wanted = {(line.shoe.pk, line.size_eu): line for line in lines}
-    if len(wanted) < len(lines):
-        raise DomainError("A size of a shoe is counted twice.", code="counted_twice")
-    # Two counts of one store wait for each other here, so that neither makes a line twice.
-    Store.objects.select_for_update(no_key=True).get(pk=store.pk)
-    shoes = {line.shoe.pk for line in lines}
-    held = {
-        (item.shoe_id, item.size_eu): item
-        for item in StockItem.objects.select_for_update().filter(store=store, shoe__in=shoes)
-        if (item.shoe_id, item.size_eu) in wanted
-    }
-    before = audit.snapshots(StockItem, [item.pk for item in held.values()])
-    items = []
-    for key, line in wanted.items():
-        item = held.get(key) or StockItem(store=store, shoe=line.shoe, size_eu=line.size_eu)
-        item.quantity = line.quantity
-        _check_fields(item)
-        items.append(item)
-    StockItem.objects.bulk_create([item for item in items if item.pk is None])
-    StockItem.objects.bulk_update(held.values(), ["quantity"])
-    audit.record_many(
-        [audit.Change("catalogue.stock.set", item, before=before.get(item.pk), store=store) for item in items],
-        actor=actor,
-    )
-    return items
-
-
-def _check_fields(item: StockItem) -> None:
-    try:
-        item.clean_fields(exclude={"store", "shoe"})
-    except ValidationError as problem:
-        raise from_validation_error(problem) from problem
 
 
 def _bands(scores: PublishedScores) -> tuple[Band, Band | None]:
@@ -196,7 +128,7 @@ def score_card_publish(
         reason=reason.strip(),
         **{name: getattr(scores, name) for name in _COPIED},
     )
-    _check(card)
+    check(card)
     card.save()
     audit.record(actor=actor, action="catalogue.score_card.published", subject=card, reason=reason)
     return card

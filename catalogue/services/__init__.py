@@ -1,0 +1,31 @@
+"""Writes of the catalogue: brands, shoes, published score cards, stock, wall cards."""
+
+from __future__ import annotations
+
+from catalogue.services.publishing import PublishedScores, brand_create, score_card_publish, shoe_create
+from catalogue.services.stock import (
+    Overtaken,
+    StockCell,
+    StockLine,
+    StockOvertaken,
+    stock_cells_save,
+    stock_count_record,
+    stock_set,
+)
+from catalogue.services.wall_cards import print_run_record, print_run_withdraw
+
+__all__ = [
+    "Overtaken",
+    "PublishedScores",
+    "StockCell",
+    "StockLine",
+    "StockOvertaken",
+    "brand_create",
+    "print_run_record",
+    "print_run_withdraw",
+    "score_card_publish",
+    "shoe_create",
+    "stock_cells_save",
+    "stock_count_record",
+    "stock_set",
+]

@@ -1,0 +1,140 @@
+"""What the stores hold."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+
+from django.db import transaction
+
+from catalogue.models import Shoe, StockItem
+from catalogue.services.checks import check, check_fields
+from core import audit
+from core.errors import DomainError
+from core.models import Store, User
+
+
+@transaction.atomic
+def stock_set(*, actor: User | None, store: Store, shoe: Shoe, size_eu: Decimal, quantity: int) -> StockItem:
+    """Set how many pairs of a size a store holds; 0 keeps the line, so that the size is known to be sold out."""
+    item = StockItem.objects.select_for_update().filter(store=store, shoe=shoe, size_eu=size_eu).first()
+    before = audit.snapshot(item) if item else None
+    item = item or StockItem(store=store, shoe=shoe, size_eu=size_eu)
+    item.quantity = quantity
+    check(item)
+    item.save()
+    audit.record(actor=actor, action="catalogue.stock.set", subject=item, before=before, store=store)
+    return item
+
+
+@dataclass(frozen=True, slots=True)
+class StockLine:
+    """How many pairs of one size of a shoe were counted."""
+
+    shoe: Shoe
+    size_eu: Decimal
+    quantity: int
+
+
+@transaction.atomic
+def stock_count_record(*, actor: User | None, store: Store, lines: Sequence[StockLine]) -> list[StockItem]:
+    """Set many sizes of a store at once, as after a stock count: all of them or none."""
+    wanted = {(line.shoe.pk, line.size_eu): line for line in lines}
+    if len(wanted) < len(lines):
+        raise DomainError("A size of a shoe is counted twice.", code="counted_twice")
+    # Two counts of one store wait for each other here, so that neither makes a line twice.
+    Store.objects.select_for_update(no_key=True).get(pk=store.pk)
+    shoes = {line.shoe.pk for line in lines}
+    held = {
+        (item.shoe_id, item.size_eu): item
+        for item in StockItem.objects.select_for_update().filter(store=store, shoe__in=shoes)
+        if (item.shoe_id, item.size_eu) in wanted
+    }
+    before = audit.snapshots(StockItem, [item.pk for item in held.values()])
+    items = []
+    for key, line in wanted.items():
+        item = held.get(key) or StockItem(store=store, shoe=line.shoe, size_eu=line.size_eu)
+        item.quantity = line.quantity
+        check_fields(item, but={"store", "shoe"})
+        items.append(item)
+    StockItem.objects.bulk_create([item for item in items if item.pk is None])
+    StockItem.objects.bulk_update(held.values(), ["quantity"])
+    audit.record_many(
+        [audit.Change("catalogue.stock.set", item, before=before.get(item.pk), store=store) for item in items],
+        actor=actor,
+    )
+    return items
+
+
+@dataclass(frozen=True, slots=True)
+class StockCell:
+    """One size of a shoe as somebody saw it and as they want it: pairs, `seen` None where there was no line."""
+
+    shoe: int
+    size_eu: Decimal
+    seen: int | None
+    quantity: int
+
+
+@dataclass(frozen=True, slots=True)
+class Overtaken:
+    """A cell that somebody else changed between being seen and being saved; `now` is what stands there."""
+
+    shoe: int
+    size_eu: Decimal
+    seen: int | None
+    now: int | None
+    wanted: int
+
+
+class StockOvertaken(DomainError):
+    """Somebody else changed what is to be saved. Nothing was; `cells` says where and what stands there now."""
+
+    def __init__(self, cells: Sequence[Overtaken]) -> None:
+        self.cells = tuple(cells)
+        super().__init__(
+            "Somebody changed some of these sizes after you opened the page. Nothing was saved: look at them and save "
+            "again.",
+            code="overtaken",
+            status=409,
+        )
+
+
+def _held(store: Store, shoes: set[int]) -> Mapping[tuple[int, Decimal], int]:
+    lines = StockItem.objects.select_for_update().filter(store=store, shoe__in=shoes)
+    return {(shoe, size): quantity for shoe, size, quantity in lines.values_list("shoe_id", "size_eu", "quantity")}
+
+
+def _shoes(ids: set[int]) -> Mapping[int, Shoe]:
+    shoes = Shoe.objects.in_bulk(ids)
+    for missing in ids - shoes.keys():
+        raise DomainError(f"There is no shoe of number {missing}.", code="no_such_shoe")
+    return shoes
+
+
+@transaction.atomic
+def stock_cells_save(*, actor: User | None, store: Store, cells: Sequence[StockCell]) -> list[StockItem]:
+    """Save sizes that somebody edited, unless somebody else changed one of them meanwhile: all of them or none.
+
+    Raises
+    ------
+    StockOvertaken
+        With every cell that is no longer what was seen; one that already is as wanted is no reason.
+    """
+    Store.objects.select_for_update(no_key=True).get(pk=store.pk)
+    ids = {cell.shoe for cell in cells}
+    shoes, held = _shoes(ids), _held(store, ids)
+    overtaken = [
+        Overtaken(cell.shoe, cell.size_eu, cell.seen, held.get((cell.shoe, cell.size_eu)), cell.quantity)
+        for cell in cells
+        if held.get((cell.shoe, cell.size_eu)) not in (cell.seen, cell.quantity)
+    ]
+    if overtaken:
+        raise StockOvertaken(overtaken)
+    lines = [
+        StockLine(shoes[cell.shoe], cell.size_eu, cell.quantity)
+        for cell in cells
+        if held.get((cell.shoe, cell.size_eu)) != cell.quantity
+    ]
+    return stock_count_record(actor=actor, store=store, lines=lines)
