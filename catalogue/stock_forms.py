@@ -6,7 +6,7 @@ import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
-from typing import Any
+from typing import Any, ClassVar
 
 from django import forms
 from django.core import signing
@@ -39,12 +39,18 @@ def run_sizes(start: str) -> list[Decimal]:
 class WallFilterForm(forms.Form):
     """What the list of a store's shoes is narrowed to; what can't be read narrows nothing, and the form says so."""
 
+    usual: ClassVar[Mapping[str, str]] = {"scope": HERE}
+
     scope = forms.ChoiceField(label="Shoes", choices=list(SCOPES.items()), required=False)
     band = forms.TypedChoiceField(label="Band", coerce=int, empty_value=None, required=False)
     q = forms.CharField(label="Search", max_length=80, required=False, validators=[printable], widget=forms.SearchInput)
 
     def __init__(self, data: QueryDict, bands: Sequence[BandRow]) -> None:
-        super().__init__(data)
+        # What is not asked for is shown as what it stands for.
+        read = data.copy()
+        for name, value in self.usual.items():
+            read.setdefault(name, value)
+        super().__init__(read)
         chosen: Any = self.fields["band"]
         chosen.choices = [("", "any"), *((band.order, band.name) for band in bands)]
 
@@ -60,6 +66,7 @@ class WallFilterForm(forms.Form):
 
 
 class StockFilterForm(WallFilterForm):
+    usual = {"scope": HERE, "sizes": USUAL_RUN}
     sizes = forms.ChoiceField(
         label="Sizes", choices=[(low, f"EU {low} to {high}") for low, high in SIZE_RUNS], required=False
     )
