@@ -117,9 +117,10 @@ def stock_count(request: HttpRequest, slug: str) -> HttpResponse:
     store = own_store(request, slug, WRITE)
     if request.method == "POST" and "staged" in request.POST:
         return _confirm(request, store)
-    form = StockFileForm(request.POST or None, request.FILES or None)
+    is_sent = request.method == "POST"
+    form = StockFileForm(request.POST, request.FILES) if is_sent else StockFileForm()
     context: dict[str, Any] = {"store": store, "form": form, "columns": stockfile.COLUMNS}
-    if request.method != "POST" or not form.is_valid():
+    if not is_sent or not form.is_valid():
         return render(request, "catalogue/stock_count.html", context, status=400 if form.errors else 200)
     try:
         plan = _plan(store, form)

@@ -6,6 +6,7 @@ named by line and column. pandas is imported where it is used: a web worker that
 
 from __future__ import annotations
 
+import csv
 import io
 import re
 from collections.abc import Mapping, Sequence
@@ -236,10 +237,11 @@ def read(data: bytes, known: frozenset[str]) -> tuple[CountLine, ...]:
         With up to 50 problems by line and column. A file with any is refused whole.
     """
     text = _text(data).replace("\r\n", "\n").replace("\r", "\n")
+    header = text.split("\n", 1)[0]
+    places = _places(next(csv.reader([header], delimiter=_separator(header)), []))
     table = _table(text)
     if len(table) - 1 > LINES_MOST:
         raise _refuse(LINES_MOST + 2, "file", f"At most {LINES_MOST:,} lines are read at once. Send the file in parts.")
-    places = _places(list(table.iloc[0]))
     reader = _Reader(known)
     chosen = table.iloc[1:, list(places.values())]
     blank = (table.iloc[1:].apply(lambda column: column.str.strip()) == "").all(axis=1)
