@@ -9,7 +9,8 @@ from pathlib import Path
 from typing import Any
 
 from django.conf import settings
-from django.http import HttpRequest, HttpResponseBase
+from django.db import DatabaseError
+from django.http import HttpRequest, HttpResponseBase, HttpResponseNotModified
 from django.utils.cache import get_conditional_response, patch_cache_control, patch_vary_headers
 
 from catalogue import selectors
@@ -32,18 +33,60 @@ def _build() -> str:
 def _page_etag(request: HttpRequest, mark: str) -> str | None:
     """Return the mark of a page, or None where it may hold something of the reader's own.
 
-    The token that guards forms is part of the page, so a reader who has lost the cookie needs a fresh page.
+    The token that guards forms is part of the page, so a reader who has lost the cookie needs a fresh page. The
+    address is part of the mark, so that a mark is known by itself to have been given for this page.
     """
-    if settings.SESSION_COOKIE_NAME in request.COOKIES or "messages" in request.COOKIES:
+    cookies = request.COOKIES
+    if settings.SESSION_COOKIE_NAME in cookies or "messages" in cookies:
         return None
     own = (
         mark,
         _build(),
+        request.get_full_path(),
         units_of(request),
-        request.COOKIES.get(settings.CSRF_COOKIE_NAME, ""),
-        request.headers.get("HX-Request", "") + request.headers.get("HX-History-Restore-Request", ""),
+        cookies.get(settings.CSRF_COOKIE_NAME, ""),
+        request.META.get("HTTP_HX_REQUEST", "") + request.META.get("HTTP_HX_HISTORY_RESTORE_REQUEST", ""),
     )
     return f'"{hashlib.sha256("|".join(own).encode()).hexdigest()[:32]}"'
+
+
+class UnchangedMiddleware:
+    """Answer 304 before sessions, sign-in and addresses are looked at, where a reader has the very page already.
+
+    A mark is told by recomputing it: whoever holds it was given this page, at this address, since the last change.
+    So this stands in front of everything but the static files, and costs one small query.
+    """
+
+    def __init__(self, get_response: Callable[[HttpRequest], HttpResponseBase]) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponseBase:
+        known = request.META.get("HTTP_IF_NONE_MATCH")
+        if known is not None and request.method in ("GET", "HEAD") and _is_unchanged(request, known):
+            return _not_modified(known)
+        return self.get_response(request)
+
+
+def _is_unchanged(request: HttpRequest, known: str) -> bool:
+    if len(known) > _MARK_MOST or request.path_info.startswith("/api/"):
+        return False
+    try:
+        etag = _page_etag(request, selectors.revision().whole)
+    except DatabaseError:
+        return False  # the view says what is the matter
+    return etag is not None and known.removeprefix("W/") == etag
+
+
+# A mark in its quotation marks, weak after compression.
+_MARK_MOST = 40
+
+
+def _not_modified(etag: str) -> HttpResponseBase:
+    response = HttpResponseNotModified()
+    response.headers["ETag"] = etag
+    response.headers["Cache-Control"] = "no-cache"
+    response.headers["Vary"] = "Cookie, HX-Request, Accept-Encoding"
+    return response
 
 
 def _answered(request: Any, etag: str | None, call: Callable[[], HttpResponseBase]) -> HttpResponseBase:

@@ -25,7 +25,14 @@ from catalogue.selectors.shoes import (
     versions_for_shoe,
 )
 from catalogue.selectors.similar import Available, Similar, SimilarPage, compare, similar_page
-from catalogue.selectors.stores import StoreRow, sizes_in_stock_anywhere, stock_for_store, store_get, store_list
+from catalogue.selectors.stores import (
+    StoreRow,
+    shoes_by_band,
+    sizes_in_stock_anywhere,
+    stock_for_store,
+    store_get,
+    store_list,
+)
 
 __all__ = [
     "Available",
