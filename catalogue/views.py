@@ -18,6 +18,7 @@ from catalogue.answers import is_part, page_of, refuse
 from catalogue.caching import page_by_revision, page_by_revision_and
 from catalogue.domain.sieve import Ints
 from catalogue.filters import ShoeFilter
+from catalogue.frames import list_page
 from catalogue.selectors import BandRow, Finding, Revision
 from catalogue.selectors.scales import bands_at
 from catalogue.selectors.stores import sizes_at, store_names_at
@@ -46,7 +47,7 @@ def _drawing(finding: Finding, listed: Ints, bands: Sequence[BandRow]) -> SafeSt
     return drawings.scale_markup(finding, listed, bands, SPECTRUM_LABEL)
 
 
-@lru_cache(maxsize=64)
+@lru_cache(maxsize=128)
 def _results(wanted: ShoeFilter, units: str, revision: Revision) -> Results:
     """Draw the spectrum and the list; kept as long as the catalogue stays as it is."""
     bands, stores = bands_at(revision), store_names_at(revision)
@@ -100,8 +101,7 @@ def shoe_list(request: HttpRequest, *, revision: Revision) -> HttpResponse:
         response = render(request, "catalogue/_results_part.html", {"results": results})
         response.headers["HX-Push-Url"] = presentation.list_address(wanted)
         return response
-    context = {"results": results, "canonical": presentation.list_address(wanted)}
-    return render(request, "catalogue/shoe_list.html", context)
+    return list_page(request, results, presentation.list_address(wanted))
 
 
 def _form_context(wanted: ShoeFilter, revision: Revision) -> dict[str, Any]:

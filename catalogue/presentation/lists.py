@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
+from functools import cache
 
 from django.urls import reverse
 from django.utils.safestring import SafeString
@@ -155,8 +156,13 @@ def _part_text(part: str, wanted: ShoeFilter, names: Names) -> str:
 def list_address(wanted: ShoeFilter) -> str:
     """Return the address of the list under a filter."""
     query = wanted.query()
-    base = reverse("catalogue:shoe-list")
-    return f"{base}?{query}" if query else base
+    return f"{_list_url()}?{query}" if query else _list_url()
+
+
+@cache
+def _list_url() -> str:
+    """Look the address up once: a page of the list names it a dozen times."""
+    return reverse("catalogue:shoe-list")
 
 
 def chips(wanted: ShoeFilter, names: Names) -> list[Chip]:

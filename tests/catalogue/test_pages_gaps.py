@@ -37,7 +37,9 @@ def text_of(client):
     return re.sub(r"\s+", " ", re.sub(r"<[^>]+>", " ", client.get(PAGE).content.decode()))
 
 
-@pytest.mark.parametrize(("who", "status"), [("technician", 403), ("fitter_a", 403), ("office", 403), ("manager_a", 200)])
+@pytest.mark.parametrize(
+    ("who", "status"), [("technician", 403), ("fitter_a", 403), ("office", 403), ("manager_a", 200)]
+)
 def test_manager_alone_sees_it(cast, sign_in, who, status):
     assert sign_in(cast.members()[who]).get(PAGE).status_code == status
 
@@ -107,7 +109,8 @@ def test_states_of_a_cell(db):
 
 
 @pytest.mark.parametrize(
-    ("practice", "text"), [([], "0"), ([7, 9], "16"), ([7, None], "at least 7"), ([None], "under 5"), ([None, None], "few")]
+    ("practice", "text"),
+    [([], "0"), ([7, 9], "16"), ([7, None], "at least 7"), ([None], "under 5"), ([None, None], "few")],
 )
 def test_hidden_counts_stay_hidden_in_sums(practice, text):
     cells = [DemandCell(1, Decimal(40 + place), 0, count) for place, count in enumerate(practice)]
@@ -118,7 +121,10 @@ def test_worst_gaps_lead_and_met_needs_are_left_out(db):
     bands = band_list()
     stock = [BandSize(1, Decimal(42), 1, 5)]
     wanted = [DemandCell(1, Decimal(42), 5, 9), DemandCell(2, Decimal(42), 1, 9), DemandCell(3, Decimal(41), 4, 9)]
-    assert [(gap.order, gap.needed, gap.pairs) for gap in gaps.worst_gaps(bands, stock, wanted)] == [(3, 4, 0), (2, 1, 0)]
+    assert [(gap.order, gap.needed, gap.pairs) for gap in gaps.worst_gaps(bands, stock, wanted)] == [
+        (3, 4, 0),
+        (2, 1, 0),
+    ]
 
 
 def test_catalogue_without_fittings_has_no_demand(cast, monkeypatch):

@@ -36,7 +36,9 @@ def fields_of(page):
 
 
 def held(store):
-    return {str(size): pairs for size, pairs in StockItem.objects.filter(store=store).values_list("size_eu", "quantity")}
+    return {
+        str(size): pairs for size, pairs in StockItem.objects.filter(store=store).values_list("size_eu", "quantity")
+    }
 
 
 @pytest.mark.parametrize("page", PAGES)

@@ -31,9 +31,7 @@ def shoe(make_shoe, cast, put_in_stock):
 
 @pytest.fixture
 def printed(cast, shoe):
-    return print_run_record(
-        actor=cast.manager_a, store=cast.store_a, shoes=[shoe.pk], paper="a4", cards_per_sheet=4
-    )
+    return print_run_record(actor=cast.manager_a, store=cast.store_a, shoes=[shoe.pk], paper="a4", cards_per_sheet=4)
 
 
 @pytest.fixture
@@ -192,9 +190,7 @@ def test_queries_of_the_sheets_do_not_grow_with_the_cards(manager, cast, make_sh
     shoes = [make_shoe(f"shoe-{number:02}", stability=52.0 + number).pk for number in range(12)]
     counts = []
     for chosen in (shoes[:2], shoes):
-        run = print_run_record(
-            actor=cast.manager_a, store=cast.store_a, shoes=chosen, paper="a4", cards_per_sheet=8
-        )
+        run = print_run_record(actor=cast.manager_a, store=cast.store_a, shoes=chosen, paper="a4", cards_per_sheet=8)
         with CaptureQueriesContext(connection) as captured:
             manager.get(f"{LIST}{run.pk}/")
         counts.append(len(captured))
