@@ -53,5 +53,6 @@ def demand_for_store(store: Store, until: dt.date) -> list[DemandCell]:
         .annotate(own=Count("pk", filter=Q(store=store)), everywhere=Count("pk"))
     )
     with row_scope.figures():
-        counted = list(lines)
-    return [DemandCell(band, size, own, shown_across_stores(own, everywhere)) for band, size, own, everywhere in counted]
+        return [
+            DemandCell(band, size, own, shown_across_stores(own, everywhere)) for band, size, own, everywhere in lines
+        ]
