@@ -29,7 +29,7 @@ from bench.measure import ROOT, Line, interleave, open_practice, report
 
 SIZES = (48, 10_000, 100_000)
 ADDRESSES = 400
-ROUNDS = 5
+ROUNDS = 3
 NEAR = 12
 PAGE_BYTES = "bench-page.html"
 

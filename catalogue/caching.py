@@ -67,11 +67,19 @@ class UnchangedMiddleware:
         return self.get_response(request)
 
 
+def _revision_of(request: Any) -> selectors.Revision:
+    """Return the revision that a request is answered from, read once."""
+    if not hasattr(request, "catalogue_revision"):
+        request.catalogue_revision = selectors.revision()
+    found: selectors.Revision = request.catalogue_revision
+    return found
+
+
 def _is_unchanged(request: HttpRequest, known: str) -> bool:
     if len(known) > _MARK_MOST or request.path_info.startswith("/api/"):
         return False
     try:
-        etag = _page_etag(request, selectors.revision().whole)
+        etag = _page_etag(request, _revision_of(request).whole)
     except DatabaseError:
         return False  # the view says what is the matter
     return etag is not None and known.removeprefix("W/") == etag
@@ -108,7 +116,7 @@ def page_by_revision_and(more: Callable[[], str]) -> Callable[[View], View]:
     def decorate(view: View) -> View:
         @wraps(view)
         def inner(request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponseBase:
-            mark = selectors.revision()
+            mark = _revision_of(request)
             etag = _page_etag(request, mark.whole + more())
             response = _answered(request, etag, lambda: view(request, *args, revision=mark, **kwargs))
             patch_vary_headers(response, ("Cookie", "HX-Request"))

@@ -1,4 +1,4 @@
-"""Wall cards as a printer gets them, stock saved past another person's change, and the code on a card."""
+"""Wall cards as a printer gets them: paper, number of sheets, nothing cut off, nobody else asked."""
 
 from __future__ import annotations
 
@@ -58,18 +58,3 @@ def test_code_is_drawn_on_the_page_itself(signed_in, practice):
     print_cards(page, "a4", 8)
     assert page.locator(".wall-card svg.wall-card__code").count() >= 5
     assert [url for url in asked if not url.startswith(practice.url)] == []
-
-
-def test_two_people_at_one_size_are_told_of_each_other(signed_in):
-    one, other = signed_in("manager"), signed_in("manager")
-    for page in (one, other):
-        page.goto("/wall/stock/")
-    field = one.locator(".stock-grid input:not([type=hidden])").first.get_attribute("id")
-    one.locator(f"#{field.replace('.', chr(92) + '.')}").fill("17")
-    other.locator(f"#{field.replace('.', chr(92) + '.')}").fill("18")
-    one.get_by_role("button", name="Save what I changed").click()
-    assert one.get_by_text("1 size saved.").is_visible()
-    other.get_by_role("button", name="Save what I changed").click()
-    assert other.get_by_text("somebody has made it 17 since; you wrote 18").is_visible()
-    other.get_by_role("button", name="Save what I changed").click()
-    assert other.get_by_text("1 size saved.").is_visible()

@@ -20,7 +20,7 @@ COUNTS = [
     ("/compare/?shoe=shoe-00&shoe=shoe-01", 10, 5),
     ("/replace/?q=shoe", 3, 2),
     ("/stores/", 2, 1),
-    ("/stores/harbour/", 4, 4),
+    ("/stores/harbour/", 9, 5),
     ("/how-we-measure/", 6, 2),
     ("/sitemap.xml", 2, 1),
     ("/sitemap-1.xml", 3, 1),

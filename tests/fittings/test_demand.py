@@ -104,7 +104,7 @@ def test_all_stores_are_counted_though_only_the_own_one_is_in_scope(fit, cast):
 
 
 def test_page_of_the_catalogue_shows_it(fit, cast, sign_in, monkeypatch):
-    monkeypatch.setattr("django.utils.timezone.localdate", lambda *args, **kwargs: TODAY)
+    monkeypatch.setattr("django.utils.timezone.localdate", lambda *_, **__: TODAY)
     fit()
     page = sign_in(cast.manager_a).get("/wall/gaps/store-a/").content.decode()
     assert "1 fitting here in the last twelve months" in page
