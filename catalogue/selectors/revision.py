@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import TypeVar
+from typing import Any, TypeVar
 
 from django.db import connection
 from psycopg.pq import ExecStatus
@@ -39,13 +39,14 @@ def _quick() -> list[str] | None:
     Every request asks this first, and a page that has not changed asks nothing else. An answer also shows that the
     connection works, so that Django need not ask a question of its own before the next one.
     """
-    bare = connection.connection
+    wrapper: Any = connection
+    bare = wrapper.connection
     if bare is None or bare.closed or connection.in_atomic_block or not connection.get_autocommit():
         return None
     found = bare.pgconn.exec_(_MARKS.encode())
     if found.status != ExecStatus.TUPLES_OK or found.ntuples != 1:
         return None
-    connection.health_check_done = True
+    wrapper.health_check_done = True
     return [(found.get_value(0, column) or b"").decode() for column in range(4)]
 
 
