@@ -7,7 +7,7 @@ from django.db import migrations, models
 
 class Migration(migrations.Migration):
     dependencies = [
-        ("catalogue", "0003_search_marks_allowance"),
+        ("catalogue", "0004_stock_beside_score"),
         ("core", "0003_account_sessions"),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]

@@ -5,7 +5,7 @@ from django.db import migrations, models
 
 class Migration(migrations.Migration):
     dependencies = [
-        ("catalogue", "0004_printed_cards"),
+        ("catalogue", "0005_printed_cards"),
         ("core", "0003_account_sessions"),
     ]
 
