@@ -43,7 +43,7 @@ OPEN = {
 }
 
 # One value for each kind of part of an address; no such record exists, which a role that passes the gate sees as 404.
-SAMPLES = {"slug": "no-such", "int": 999_999, "str": "no-such", "uuid": "0" * 32}
+SAMPLES = {"slug": "no-such", "int": 999_999, "str": "no-such", "uuid": "00000000-0000-0000-0000-000000000000"}
 
 
 def every_address():
