@@ -11,15 +11,17 @@ import hashlib
 import json
 import uuid
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from decimal import Decimal
+from types import MappingProxyType
 from typing import Any
 
 from django.core.exceptions import ImproperlyConfigured
 from django.db import connection, models
 from django.utils import timezone
 
+from core.bulk import Seal, seal_of
 from core.context import current_origin
 from core.models import AuditEntry, Store, User
 
@@ -35,19 +37,24 @@ class RecordKind:
 
     model: type[models.Model]
     related: tuple[str, ...] = ()
+    sealed: tuple[str, ...] = ()
     exclude: frozenset[str] = field(default_factory=frozenset)
     verified: bool = True
 
 
 @dataclass(frozen=True, slots=True)
 class Change:
-    """One entry to be written. `before` is the snapshot taken before the change, None for a new record."""
+    """One entry to be written. `before` is the snapshot taken before the change, None for a new record.
+
+    `seals`: of rows that were inserted just now, by relation, so that they need not be read back.
+    """
 
     action: str
     subject: models.Model
     before: dict[str, Any] | None = None
     reason: str = ""
     store: Store | None = None
+    seals: Mapping[str, Seal] = field(default_factory=dict)
 
 
 def register_action(action: str, sentence: str) -> None:
@@ -58,17 +65,24 @@ def register_action(action: str, sentence: str) -> None:
 
 
 def register_record(
-    model: type[models.Model], *, related: Sequence[str] = (), exclude: Iterable[str] = (), verified: bool = True
+    model: type[models.Model],
+    *,
+    related: Sequence[str] = (),
+    sealed: Sequence[str] = (),
+    exclude: Iterable[str] = (),
+    verified: bool = True,
 ) -> None:
     """Register a model whose rows are checked against their last entry.
 
     Parameters
     ----------
     related : reverse relations whose rows are part of the record (`"curves"`)
+    sealed : reverse relations with so many rows that the record holds their number and digest instead of them; a row
+        that is sealed in one record is left out of the others that it is related to
     exclude : columns that change without being a change of the record, or that the trail must never hold
     verified : False for a model that is only kept without its excluded columns, and not checked
     """
-    _records[model._meta.label_lower] = RecordKind(model, tuple(related), frozenset(exclude), verified)
+    _records[model._meta.label_lower] = RecordKind(model, tuple(related), tuple(sealed), frozenset(exclude), verified)
 
 
 def actions() -> dict[str, str]:
@@ -119,14 +133,43 @@ def _related_rows(kind: RecordKind, name: str, pks: Sequence[Any]) -> dict[Any, 
     link = relation.field.attname
     rows: dict[Any, list[dict[str, Any]]] = defaultdict(list)
     manager = relation.related_model._base_manager
-    found = manager.filter(**{f"{link}__in": pks}).order_by("pk")
-    for row in found.values(*_columns(relation.related_model, frozenset())):
+    seals = _links_of_seals(relation.related_model)
+    found = manager.filter(**{f"{link}__in": pks}, **{f"{seal}__isnull": True for seal in seals}).order_by("pk")
+    for row in found.values(*_columns(relation.related_model, seals)):
         rows[row[link]].append(_plain(row))
     return rows
 
 
-def snapshots(model: type[models.Model], pks: Sequence[Any]) -> dict[Any, dict[str, Any]]:
-    """Read records as they stand in the database: every column, and the rows that belong to them."""
+def _links_of_seals(model: type[models.Model]) -> frozenset[str]:
+    """Columns by which rows of a model belong to a record that seals them."""
+    relations: list[Any] = [kind.model._meta.get_field(name) for kind in _records.values() for name in kind.sealed]
+    return frozenset(relation.field.attname for relation in relations if relation.related_model is model)
+
+
+def _seals(kind: RecordKind, pk: Any, kept: dict[str, Any], given: Mapping[str, Seal]) -> dict[str, Any]:
+    seals = {}
+    for name in kind.sealed:
+        relation: Any = kind.model._meta.get_field(name)
+        columns = (kept.get(name) or {}).get("columns")
+        seal = given.get(name) or seal_of(relation.related_model, relation.field.attname, pk, columns)
+        seals[name] = seal.as_json()
+    return seals
+
+
+def snapshots(
+    model: type[models.Model],
+    pks: Sequence[Any],
+    *,
+    kept: Mapping[Any, Any] = MappingProxyType({}),
+    seals: Mapping[Any, Mapping[str, Seal]] = MappingProxyType({}),
+) -> dict[Any, dict[str, Any]]:
+    """Read records as they stand in the database: every column, and the rows that belong to them.
+
+    Parameters
+    ----------
+    kept : earlier snapshots by pk, whose seals say which columns they were made of
+    seals : by pk, of rows that were inserted just now
+    """
     kind = _records.get(model._meta.label_lower) or RecordKind(model)
     columns = _columns(model, kind.exclude)
     related = {name: _related_rows(kind, name, pks) for name in kind.related}
@@ -134,6 +177,7 @@ def snapshots(model: type[models.Model], pks: Sequence[Any]) -> dict[Any, dict[s
     for row in model._base_manager.filter(pk__in=pks).values("pk", *columns):
         pk = row.pop("pk")
         found[pk] = _plain(row) | {name: rows.get(pk, []) for name, rows in related.items()}
+        found[pk] |= _seals(kind, pk, kept.get(pk) or {}, seals.get(pk) or {})
     return found
 
 
@@ -177,12 +221,12 @@ def record_many(changes: Sequence[Change], *, actor: User | None) -> None:
     The subjects are read back from the database, so that what is kept is what was stored. A subject that is no
     longer there leaves an entry with `after` null.
     """
-    by_model: dict[type[models.Model], list[Any]] = defaultdict(list)
+    by_model: dict[type[models.Model], dict[Any, Mapping[str, Seal]]] = defaultdict(dict)
     for change in changes:
         if change.action not in _sentences:
             raise ImproperlyConfigured(f"Unregistered audit action {change.action!r}.")
-        by_model[type(change.subject)].append(change.subject.pk)
-    states = {model: snapshots(model, pks) for model, pks in by_model.items()}
+        by_model[type(change.subject)][change.subject.pk] = change.seals
+    states = {model: snapshots(model, [*seals], seals=seals) for model, seals in by_model.items()}
     at = timezone.now()
     _append(
         [

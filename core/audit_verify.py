@@ -89,7 +89,8 @@ def record_faults(kind: RecordKind) -> Iterator[Fault]:
     last = _last_states(kind)
     pks: Iterator[Any] = iter(kind.model._base_manager.order_by("pk").values_list("pk", flat=True))
     while chunk := list(islice(pks, CHUNK)):
-        for pk, state in snapshots(kind.model, chunk).items():
+        kept = {pk: after for pk in chunk if (after := last.get(str(pk), (0, None))[1])}
+        for pk, state in snapshots(kind.model, chunk, kept=kept).items():
             entry, after = last.pop(str(pk), (0, None))
             if not entry:
                 yield Fault(f"{name} {pk}", "has no audit entry")
@@ -106,11 +107,15 @@ def _difference(after: Any, state: dict[str, Any]) -> str:
 
 
 def orphan_faults(kind: RecordKind) -> Iterator[Fault]:
-    """Find rows of a record's other tables that no record holds any more (their link was changed to nothing)."""
-    for name in kind.related:
+    """Find rows of a record's other tables that no record holds (their link was changed to nothing)."""
+    for name in (*kind.related, *kind.sealed):
         relation: Any = kind.model._meta.get_field(name)
         rows: models.QuerySet[Any] = relation.related_model._base_manager
-        for pk in rows.filter(**{f"{relation.field.name}__isnull": True}).values_list("pk", flat=True):
+        record = kind.model._base_manager.filter(pk=models.OuterRef(relation.field.attname))
+        lost = rows.filter(~models.Exists(record))
+        if name in kind.sealed:
+            lost = lost.filter(**{f"{relation.field.name}__isnull": False})
+        for pk in lost.order_by("pk").values_list("pk", flat=True):
             yield Fault(f"{relation.related_model._meta.verbose_name} {pk}", "belongs to no record")
 
 

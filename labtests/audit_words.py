@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from core.audit import register_action, register_record
 from labtests.models import (
+    Adoption,
     BenchTest,
     Calibration,
     Chamber,
@@ -12,6 +13,7 @@ from labtests.models import (
     ConditioningEntry,
     GaugeStudy,
     LoggedConditioning,
+    ModelDraft,
     Protocol,
     Rig,
     ScoringModel,
@@ -28,6 +30,9 @@ register_record(Upload)
 register_record(Chamber)
 register_record(ConditioningEntry)
 register_record(LoggedConditioning)
+register_record(ModelDraft)
+# The results of an adoption, by the million, stand in the trail by their digest.
+register_record(Adoption, sealed=("results",))
 # One record is the whole test: a changed point of a curve is a change of it.
 register_record(BenchTest, related=("curves", "readings", "results"))
 
@@ -38,6 +43,14 @@ register_action("labtests.calibration.recorded", "recorded a calibration: {subje
 register_action("labtests.specimen.created", "took in the specimen {subject}")
 register_action("labtests.protocol.created", "made the protocol {subject}")
 register_action("labtests.scoring_model.created", "made the scoring model {subject}")
+register_action("labtests.scoring_model.adopted", "took the scoring model {subject} into use")
+register_action("labtests.scoring_model.followed", "took the scoring model {subject} out of use")
+register_action("labtests.model_draft.created", "drafted the scoring model {subject}")
+register_action("labtests.model_draft.changed", "changed the draft {subject}")
+register_action("labtests.model_draft.fitted", "fitted the draft {subject} to reference shoes")
+register_action("labtests.model_draft.discarded", "discarded the draft {subject}")
+register_action("labtests.model_draft.adopted", "adopted the draft {subject}")
+register_action("labtests.adoption.made", "rescored by the scoring model {subject}")
 register_action("labtests.upload.stored", "uploaded {subject}")
 register_action("labtests.test.accepted", "submitted {subject}, within the protocol")
 register_action("labtests.test.held", "submitted {subject}, held")

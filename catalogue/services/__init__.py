@@ -2,7 +2,15 @@
 
 from __future__ import annotations
 
-from catalogue.services.publishing import PublishedScores, brand_create, score_card_publish, shoe_create
+from catalogue.services.publishing import (
+    BandText,
+    PublishedScores,
+    brand_create,
+    scale_create,
+    score_card_publish,
+    score_cards_replace,
+    shoe_create,
+)
 from catalogue.services.stock import (
     Overtaken,
     StockCell,
@@ -15,6 +23,7 @@ from catalogue.services.stock import (
 from catalogue.services.wall_cards import print_run_record, print_run_withdraw
 
 __all__ = [
+    "BandText",
     "Overtaken",
     "PublishedScores",
     "StockCell",
@@ -23,7 +32,9 @@ __all__ = [
     "brand_create",
     "print_run_record",
     "print_run_withdraw",
+    "scale_create",
     "score_card_publish",
+    "score_cards_replace",
     "shoe_create",
     "stock_cells_save",
     "stock_count_record",

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import datetime as dt
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import asdict, dataclass
 from typing import Any
 
 from django.db import transaction
 from django.utils import timezone
 
-from catalogue.models import Band, Brand, ScoreCard, Shoe
+from catalogue.models import Band, Brand, Scale, ScoreCard, Shoe
 from catalogue.services.checks import check
 from core import audit
 from core.errors import DomainError
@@ -78,16 +79,18 @@ def _bands(scores: PublishedScores) -> tuple[Band, Band | None]:
         if order not in by_order:
             raise DomainError(f"Scale {scores.scale} has no band {order}.", code="no_such_band", status=409)
     band = by_order[scores.band]
-    is_inside = (band.lower is None or scores.stability >= band.lower) and (
-        band.upper is None or scores.stability < band.upper
-    )
+    _check_inside(band, scores.stability)
+    return band, None if scores.neighbour is None else by_order[scores.neighbour]
+
+
+def _check_inside(band: Band, stability: float) -> None:
+    is_inside = (band.lower is None or stability >= band.lower) and (band.upper is None or stability < band.upper)
     if not is_inside:
         raise DomainError(
-            f"A stability of {scores.stability} does not lie in band {band.order} ({band.name}).",
+            f"A stability of {stability} does not lie in band {band.order} ({band.name}).",
             code="band_contradicts_score",
             status=409,
         )
-    return band, None if scores.neighbour is None else by_order[scores.neighbour]
 
 
 def _retire(shoe: Shoe, *, actor: User, reason: str) -> None:
@@ -145,3 +148,69 @@ _COPIED = (
     "scoring_model",
     "protocol",
 )
+
+
+@dataclass(frozen=True, slots=True)
+class BandText:
+    """A band of a scale to be made; `lower` of the first and `upper` of the last are None."""
+
+    name: str
+    lower: float | None
+    upper: float | None
+    suits: str
+    runner_mass_max_kg: float | None = None
+
+
+@transaction.atomic
+def scale_create(*, actor: User | None, version: str, bands: Sequence[BandText], reason: str) -> Scale:
+    """Make a scale with its bands, lowest first, each beginning where the one before ends."""
+    ends = [band.upper for band in bands[:-1]]
+    if not bands or ends != [band.lower for band in bands[1:]] or bands[0].lower is not None or None in ends:
+        raise DomainError("The bands must follow each other without a gap, open at both ends.", code="bands_apart")
+    if bands[-1].upper is not None:
+        raise DomainError("The highest band must be open above.", code="bands_apart")
+    scale = Scale(version=version)
+    check(scale)
+    scale.save()
+    for order, text in enumerate(bands, start=1):
+        band = Band(scale=scale, order=order, **asdict(text))
+        check(band)
+        band.save()
+    audit.record(actor=actor, action="catalogue.scale.created", subject=scale, reason=reason)
+    return scale
+
+
+@transaction.atomic
+def score_cards_replace(
+    *, actor: User, scores: Mapping[int, PublishedScores | None], scale: Scale, reason: str, at: dt.datetime
+) -> list[ScoreCard]:
+    """Replace the current cards of many shoes at once by cards on one scale. Computes nothing.
+
+    Parameters
+    ----------
+    scores : by shoe; None withdraws the shoe: its card is retired and none follows
+    """
+    list(Shoe.objects.select_for_update().filter(pk__in=scores).order_by("pk").values_list("pk", flat=True))
+    bands = {band.order: band for band in scale.bands.all()}
+    retired = list(ScoreCard.objects.select_for_update().filter(shoe__in=scores, is_current=True).order_by("pk"))
+    before = audit.snapshots(ScoreCard, [card.pk for card in retired])
+    ScoreCard.objects.filter(pk__in=before).update(is_current=False)
+    fresh = [_card(shoe, given, bands) for shoe, given in scores.items() if given is not None]
+    for card in fresh:
+        card.scale, card.published_at, card.published_by, card.reason = scale, at, actor, reason
+    ScoreCard.objects.bulk_create(fresh)
+    shoes = Shoe.objects.in_bulk(scores)
+    for card in (*retired, *fresh):
+        card.shoe = shoes[card.shoe_id]
+    gone = [audit.Change("catalogue.score_card.retired", card, before[card.pk], reason) for card in retired]
+    come = [audit.Change("catalogue.score_card.published", card, None, reason) for card in fresh]
+    audit.record_many([*gone, *come], actor=actor)
+    return fresh
+
+
+def _card(shoe_id: int, scores: PublishedScores, bands: Mapping[int, Band]) -> ScoreCard:
+    neighbour = None if scores.neighbour is None else bands[scores.neighbour]
+    copied = {name: getattr(scores, name) for name in _COPIED}
+    card = ScoreCard(shoe_id=shoe_id, band=bands[scores.band], neighbour=neighbour, **copied)
+    _check_inside(bands[scores.band], scores.stability)
+    return card

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from labtests.models.adoptions import Adoption, DraftState, ModelDraft
 from labtests.models.benchtests import BenchTest, Branch, Curve, CurveKind, Reading, Result, Source, State
 from labtests.models.checks import CheckAlarm, CheckDuty, CheckQuantity
 from labtests.models.conditioning import Chamber, ConditioningEntry, LoggedConditioning
@@ -11,6 +12,7 @@ from labtests.models.studies import GaugeStudy, GaugeStudyOperator, GaugeStudyPa
 from labtests.models.uploads import Specimen, StagedUpload, Upload, UploadKind
 
 __all__ = [
+    "Adoption",
     "BenchTest",
     "Branch",
     "CalibratedQuantity",
@@ -22,10 +24,12 @@ __all__ = [
     "ConditioningEntry",
     "Curve",
     "CurveKind",
+    "DraftState",
     "GaugeStudy",
     "GaugeStudyOperator",
     "GaugeStudyPart",
     "LoggedConditioning",
+    "ModelDraft",
     "Protocol",
     "Reading",
     "Result",

@@ -179,11 +179,20 @@ class Reading(models.Model):
 class Result(models.Model):
     """The four scores of a test by one scoring model, unrounded, with the parts of their standard uncertainty.
 
-    The parts are null where the uncertainty is not known. `budgets` holds the table of each score.
+    The parts are null where the uncertainty is not known. `budgets` holds the table of each score; it is empty where
+    an adoption wrote the result, whose budget follows from that of the result it was made of. Such rows are written by
+    the million: triggers take the place of foreign keys, for the others; these are sealed in the trail.
     """
 
-    test = models.ForeignKey(BenchTest, on_delete=models.PROTECT, related_name="results")
-    scoring_model = models.ForeignKey(ScoringModel, on_delete=models.PROTECT, related_name="results")
+    test = models.ForeignKey(
+        BenchTest, on_delete=models.PROTECT, related_name="results", db_constraint=False, db_index=False
+    )
+    scoring_model = models.ForeignKey(
+        ScoringModel, on_delete=models.PROTECT, related_name="results", db_constraint=False, db_index=False
+    )
+    adoption = models.ForeignKey(
+        "Adoption", on_delete=models.PROTECT, related_name="results", null=True, db_constraint=False, db_index=False
+    )
     stability = models.FloatField()
     midfoot = models.FloatField()
     rearfoot = models.FloatField()

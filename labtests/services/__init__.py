@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from labtests.services.adoptions import draft_dry_run, model_adopt
 from labtests.services.batches import (
     BatchPreview,
     FilePreview,
@@ -18,6 +19,13 @@ from labtests.services.conditioning import (
     conditioning_strike,
     specimen_in,
     specimen_out,
+)
+from labtests.services.model_drafts import (
+    draft_fit,
+    model_draft_create,
+    model_draft_discard,
+    model_draft_edit,
+    model_draft_use_fit,
 )
 from labtests.services.publishing import ShoeProposal, shoe_proposal, shoe_publish
 from labtests.services.reviews import test_amend, test_approve, test_hold, test_release, test_void
@@ -48,8 +56,15 @@ __all__ = [
     "check_shoe_designate",
     "check_shoe_retire",
     "conditioning_strike",
+    "draft_dry_run",
+    "draft_fit",
     "gauge_study_close",
     "gauge_study_plan",
+    "model_adopt",
+    "model_draft_create",
+    "model_draft_discard",
+    "model_draft_edit",
+    "model_draft_use_fit",
     "rig_clear",
     "rig_create",
     "rig_stop",

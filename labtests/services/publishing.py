@@ -21,6 +21,7 @@ from labtests.domain.uncertainty import ShoeScore, SpecimenScore, combine_specim
 from labtests.models import BenchTest, CheckDuty, Result, ScoringModel, State
 from labtests.selectors import methods
 from labtests.selectors.checks import doubts_of
+from labtests.services.locks import keep_model
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -127,6 +128,7 @@ def shoe_publish(*, actor: User, shoe: Shoe, reason: str, at: dt.datetime | None
     DomainError
         409 with `fields["reasons"]` where it may not be published, 400 without a reason.
     """
+    keep_model()
     # The tests stay as they are until the card is written.
     locked = BenchTest.objects.select_for_update(of=("self",)).filter(specimen__shoe=shoe)
     list(locked.order_by("pk").values_list("pk", flat=True))

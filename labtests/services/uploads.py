@@ -28,6 +28,7 @@ from labtests.services import rows
 from labtests.services.bench import Bench
 from labtests.services.checks import checks_judge_upload
 from labtests.services.judging import JudgedFile, JudgedTest, judge_file
+from labtests.services.locks import MODEL_LOCK
 
 CHUNK_FILES = 100
 CHUNK_ENTRIES = 200
@@ -164,7 +165,8 @@ def upload_store(
     check_upload(data)
     sha256 = hashlib.sha256(data).hexdigest()
     with connection.cursor() as cursor:
-        cursor.execute("SELECT pg_advisory_xact_lock(%s)", [UPLOAD_LOCK])
+        # The scoring model stays the same until the tests are stored, or they would miss its successor's scores.
+        cursor.execute("SELECT pg_advisory_xact_lock_shared(%s), pg_advisory_xact_lock(%s)", [MODEL_LOCK, UPLOAD_LOCK])
     known = Upload.objects.filter(sha256=sha256).first()
     if known is not None:
         known.is_repeat = True

@@ -1,0 +1,335 @@
+"""All scored tests as arrays, rescored by another model, and what it means for each published shoe. Writes nothing."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from catalogue.models import ScoreCard
+from core.bulk import read_columns
+from core.units import FloatArray
+from labtests.domain.bands import PROVISIONAL_BELOW_SPECIMENS, Band
+from labtests.domain.rescore import BandChanges, Placements, band_changes, band_places, convert_u, place_all, rescore
+from labtests.domain.scoring import SCORES, Model, Scores
+from labtests.domain.shoe_scores import ShoeScores, combine_all
+from labtests.models import Protocol, Rig, ScoringModel, Specimen
+
+IntArray = npt.NDArray[np.int64]
+EPOCH = dt.date(2000, 1, 1)
+
+_TESTS = """
+SELECT id, torque_15_nm, deflection_mm, work_j, work_is_estimated, specimen_id, rig_id, protocol_id,
+    state = 'approved' AND NOT is_released AND coalesce(worn_km, 0) = 0,
+    (performed_at AT TIME ZONE 'UTC')::date - date '2000-01-01'
+FROM labtests_benchtest
+WHERE torque_15_nm IS NOT NULL AND deflection_mm IS NOT NULL AND work_j IS NOT NULL
+"""
+_TEST_KINDS = {
+    "id": "bigint",
+    "torque_15_nm": "double precision",
+    "deflection_mm": "double precision",
+    "work_j": "double precision",
+    "work_is_estimated": "boolean",
+    "specimen_id": "bigint",
+    "rig_id": "bigint",
+    "protocol_id": "bigint",
+    "is_publishable": "boolean",
+    "day": "integer",
+}
+_KNOWN = (
+    "stability",
+    *(f"{name}_u_{part}" for part in "ab" for name in SCORES),
+    "correlation_rearfoot_cushioning",
+)
+_RESULTS = f"""
+SELECT test_id, {", ".join(f"coalesce({name}, 'NaN')" for name in _KNOWN)}
+FROM labtests_result WHERE scoring_model_id =
+"""  # noqa: S608  names of our own columns
+_RESULT_KINDS = {"test_id": "bigint", **dict.fromkeys(_KNOWN, "double precision")}
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class ScoredTests:
+    """Every test with a result by one model, by id; arrays of shape (n,), nan where unknown."""
+
+    columns: dict[str, npt.NDArray[Any]]
+    stability: FloatArray
+    type_a: Scores
+    type_b: Scores
+    correlation: FloatArray
+
+    def __len__(self) -> int:
+        return len(self.stability)
+
+    def __getitem__(self, name: str) -> npt.NDArray[Any]:
+        return self.columns[name]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Rescored:
+    """The tests by another model."""
+
+    scores: Scores
+    u: Scores
+    type_a: Scores
+    type_b: Scores
+    changes: BandChanges
+
+
+@dataclass(frozen=True, slots=True)
+class CardNow:
+    """A published card as it stands."""
+
+    shoe_id: int
+    slug: str
+    title: str
+    stability: float
+    stability_u: float | None
+    band: int
+    band_name: str
+    specimens: int
+    scoring_model: str
+
+
+@dataclass(frozen=True, slots=True)
+class CardThen:
+    """What a shoe's card would say by another model; u None where unknown, `neighbour` an order on the scale."""
+
+    values: dict[str, float]
+    u: dict[str, float | None]
+    band: int
+    band_name: str
+    probability: float | None
+    is_borderline: bool
+    neighbour: int | None
+    specimens: int
+    is_provisional: bool
+    is_estimated: bool
+    tested_on: dt.date
+    protocol: str
+
+
+@dataclass(frozen=True, slots=True)
+class ShoeChange:
+    """A published shoe before and after; `then` is None where its card could not be made anew, for `refusals`."""
+
+    now: CardNow
+    then: CardThen | None
+    refusals: tuple[str, ...]
+
+    @property
+    def changes_band(self) -> bool:
+        return self.then is not None and (self.now.band, self.now.band_name) != (self.then.band, self.then.band_name)
+
+    @property
+    def difference(self) -> float | None:
+        return None if self.then is None else self.then.values["stability"] - self.now.stability
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class DryRun:
+    """What adopting a model would do."""
+
+    tests: ScoredTests
+    rescored: Rescored
+    old_bands: tuple[Band, ...]
+    new_bands: tuple[Band, ...]
+    shoes: tuple[ShoeChange, ...]
+
+    @property
+    def changing(self) -> tuple[ShoeChange, ...]:
+        return tuple(shoe for shoe in self.shoes if shoe.changes_band)
+
+    @property
+    def refused(self) -> tuple[ShoeChange, ...]:
+        return tuple(shoe for shoe in self.shoes if shoe.then is None)
+
+
+def scored_tests(model: ScoringModel) -> ScoredTests:
+    """Read every test that has a result by a model: two queries, however many."""
+    tests = read_columns(_TESTS, _TEST_KINDS)
+    results = read_columns(f"{_RESULTS} {int(model.pk)}", _RESULT_KINDS)
+    tests = _sorted(tests, "id")
+    results = _sorted(results, "test_id")
+    _, in_tests, in_results = np.intersect1d(tests["id"], results["test_id"], assume_unique=True, return_indices=True)
+    tests = _taken(tests, in_tests)
+    results = _taken(results, in_results)
+    return ScoredTests(
+        columns=tests,
+        stability=results["stability"],
+        type_a=Scores(**{name: results[f"{name}_u_a"] for name in SCORES}),
+        type_b=Scores(**{name: results[f"{name}_u_b"] for name in SCORES}),
+        correlation=results["correlation_rearfoot_cushioning"],
+    )
+
+
+def _sorted(columns: dict[str, npt.NDArray[Any]], key: str) -> dict[str, npt.NDArray[Any]]:
+    """The rows by a key; they mostly lie so already."""
+    keys = columns[key]
+    return columns if (keys[1:] > keys[:-1]).all() else _taken(columns, np.argsort(keys, kind="stable"))
+
+
+def _taken(columns: dict[str, npt.NDArray[Any]], places: IntArray) -> dict[str, npt.NDArray[Any]]:
+    is_whole = len(places) == len(next(iter(columns.values()))) and (np.diff(places) == 1).all()
+    return columns if is_whole else {name: values[places] for name, values in columns.items()}
+
+
+def dry_run(current: ScoringModel, old_bands: Sequence[Band], *, model: Model, bands: Sequence[Band]) -> DryRun:
+    """Work out what a model with its scale would say of all tests and all published shoes.
+
+    Parameters
+    ----------
+    current : the model in use, whose results hold the uncertainties
+    old_bands, bands : the scale in use and the new one
+    """
+    tests = scored_tests(current)
+    scores, places = rescore(tests["torque_15_nm"], tests["deflection_mm"], tests["work_j"], model=model, bands=bands)
+    old = current.to_domain()
+    type_a, type_b = (convert_u(part, old=old, new=model) for part in (tests.type_a, tests.type_b))
+    u = Scores(**{name: np.hypot(getattr(type_a, name), getattr(type_b, name)) for name in SCORES})
+    before = band_places(tests.stability, old_bands)
+    rescored = Rescored(scores, u, type_a, type_b, band_changes(before, places, old=tuple(old_bands), new=tuple(bands)))
+    shoes = _shoe_changes(tests, rescored, tuple(bands))
+    return DryRun(tests, rescored, tuple(old_bands), tuple(bands), shoes)
+
+
+def cards_now() -> list[CardNow]:
+    """The published cards, by shoe."""
+    cards = ScoreCard.objects.filter(is_current=True).order_by("shoe__brand__name", "shoe__name", "shoe__version")
+    lines: Iterable[Sequence[Any]] = cards.values_list(
+        "shoe_id",
+        "shoe__slug",
+        "shoe__brand__name",
+        "shoe__name",
+        "shoe__version",
+        "stability",
+        "stability_u",
+        "band__order",
+        "band__name",
+        "specimens",
+        "scoring_model",
+    )
+    return [
+        CardNow(shoe_id, slug, f"{brand} {name} {version}".strip(), *rest)
+        for shoe_id, slug, brand, name, version, *rest in lines
+    ]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Counted:
+    """The tests that count for published shoes: their places among all, with specimen and shoe as places from 0."""
+
+    rows: IntArray
+    specimen: IntArray
+    shoe_of: IntArray
+    shoes: int
+
+    @property
+    def shoe(self) -> IntArray:
+        return self.shoe_of[self.specimen]
+
+
+def _counted(tests: ScoredTests, cards: Sequence[CardNow]) -> _Counted:
+    places = {card.shoe_id: place for place, card in enumerate(cards)}
+    specimens = Specimen.objects.filter(shoe__score_cards__is_current=True).order_by("pk").values_list("pk", "shoe_id")
+    ids, shoe_ids = np.array(list(specimens), dtype=np.int64).reshape(-1, 2).T
+    shoe_of = np.array([places[shoe] for shoe in shoe_ids.tolist()], dtype=np.int64)
+    at = np.searchsorted(ids, tests["specimen_id"])
+    is_ours = np.zeros(len(tests), dtype=np.bool_)
+    if len(ids):
+        is_ours = ids[np.minimum(at, len(ids) - 1)] == tests["specimen_id"]
+    rows = np.flatnonzero(is_ours & tests["is_publishable"])
+    return _Counted(rows, at[rows], shoe_of, len(cards))
+
+
+def _shoe_changes(tests: ScoredTests, rescored: Rescored, bands: tuple[Band, ...]) -> tuple[ShoeChange, ...]:
+    cards = cards_now()
+    counted = _counted(tests, cards)
+    scores = {name: _combined(name, rescored, counted) for name in SCORES}
+    placed = place_all(scores["stability"].value, scores["stability"].u, bands)
+    facts = _facts(tests, counted)
+    changes = []
+    for place, card in enumerate(cards):
+        refusals = _refusals(int(scores["stability"].specimens[place]), facts.stopped[place])
+        then = None if refusals else _card_then(place, scores, placed, facts, bands)
+        changes.append(ShoeChange(card, then, refusals))
+    return tuple(changes)
+
+
+def _combined(name: str, rescored: Rescored, counted: _Counted) -> ShoeScores:
+    value, type_a, type_b = (
+        getattr(part, name)[counted.rows] for part in (rescored.scores, rescored.type_a, rescored.type_b)
+    )
+    return combine_all(value, type_a, type_b, specimen=counted.specimen, shoe_of=counted.shoe_of, shoes=counted.shoes)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Facts:
+    """What a card says beside its scores, by shoe."""
+
+    estimated: npt.NDArray[np.bool_]
+    last_day: IntArray
+    protocols: list[str]
+    stopped: list[tuple[str, ...]]
+
+
+def _facts(tests: ScoredTests, counted: _Counted) -> _Facts:
+    estimated = np.bincount(counted.shoe, tests["work_is_estimated"][counted.rows], counted.shoes) > 0
+    last_day = np.full(counted.shoes, -1, dtype=np.int64)
+    np.maximum.at(last_day, counted.shoe, tests["day"][counted.rows])
+    versions = dict(Protocol.objects.values_list("pk", "version"))
+    words = {
+        rig.pk: f"Rig {rig.code} is stopped ({rig.stopped_because}); a reviewer has to clear it first."
+        for rig in Rig.objects.filter(is_stopped=True)
+    }
+    protocols = _by_shoe(counted, tests["protocol_id"], versions)
+    stopped = _by_shoe(counted, tests["rig_id"], words)
+    return _Facts(estimated, last_day, [", ".join(found) for found in protocols], stopped)
+
+
+def _by_shoe(counted: _Counted, ids: IntArray, words: dict[int, str]) -> list[tuple[str, ...]]:
+    """The words of what a shoe's tests refer to, each once and sorted."""
+    known = np.array(sorted(words), dtype=np.int64)
+    found: list[set[str]] = [set() for _ in range(counted.shoes)]
+    if len(known):
+        at = np.searchsorted(known, ids[counted.rows])
+        at[at == len(known)] = 0
+        is_known = known[at] == ids[counted.rows]
+        for pair in np.unique(counted.shoe[is_known] * len(known) + at[is_known]).tolist():
+            found[pair // len(known)].add(words[int(known[pair % len(known)])])
+    return [tuple(sorted(each)) for each in found]
+
+
+def _refusals(specimens: int, stopped: tuple[str, ...]) -> tuple[str, ...]:
+    return stopped if specimens else ("No approved test within the protocol counts for this shoe any more.",)
+
+
+def _card_then(
+    place: int, scores: dict[str, ShoeScores], placed: Placements, facts: _Facts, bands: tuple[Band, ...]
+) -> CardThen:
+    band = bands[placed.band[place]]
+    neighbour = int(placed.neighbour[place])
+    specimens = int(scores["stability"].specimens[place])
+    return CardThen(
+        values={name: float(found.value[place]) for name, found in scores.items()},
+        u={name: _known(found.u[place]) for name, found in scores.items()},
+        band=band.order,
+        band_name=band.name,
+        probability=_known(placed.probability[place]),
+        is_borderline=bool(placed.is_borderline[place]),
+        neighbour=bands[neighbour].order if neighbour >= 0 else None,
+        specimens=specimens,
+        is_provisional=specimens < PROVISIONAL_BELOW_SPECIMENS,
+        is_estimated=bool(facts.estimated[place]),
+        tested_on=EPOCH + dt.timedelta(days=int(facts.last_day[place])),
+        protocol=facts.protocols[place],
+    )
+
+
+def _known(value: float) -> float | None:
+    return None if np.isnan(value) else float(value)
