@@ -44,6 +44,6 @@ def grant_application_role() -> None:
             cursor.execute(f"GRANT {role} TO CURRENT_USER WITH SET TRUE")
         cursor.execute(f"GRANT USAGE ON SCHEMA public TO {role}")
         cursor.execute(f"GRANT SELECT, INSERT, UPDATE, DELETE ON ALL TABLES IN SCHEMA public TO {role}")
-        cursor.execute(f"GRANT USAGE, SELECT ON ALL SEQUENCES IN SCHEMA public TO {role}")
+        cursor.execute(f"GRANT USAGE, SELECT, UPDATE ON ALL SEQUENCES IN SCHEMA public TO {role}")
         cursor.execute(f"REVOKE UPDATE, DELETE, TRUNCATE ON {trail} FROM {role}")
         cursor.execute(f"REVOKE INSERT, UPDATE, DELETE ON django_migrations FROM {role}")

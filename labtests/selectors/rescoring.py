@@ -22,35 +22,20 @@ from labtests.models import Protocol, Rig, ScoringModel, Specimen
 IntArray = npt.NDArray[np.int64]
 EPOCH = dt.date(2000, 1, 1)
 
-_TESTS = """
-SELECT id, torque_15_nm, deflection_mm, work_j, work_is_estimated, specimen_id, rig_id, protocol_id,
-    state = 'approved' AND NOT is_released AND coalesce(worn_km, 0) = 0,
-    (performed_at AT TIME ZONE 'UTC')::date - date '2000-01-01'
-FROM labtests_benchtest
-WHERE torque_15_nm IS NOT NULL AND deflection_mm IS NOT NULL AND work_j IS NOT NULL
-"""
-_TEST_KINDS = {
-    "id": "bigint",
-    "torque_15_nm": "double precision",
-    "deflection_mm": "double precision",
-    "work_j": "double precision",
-    "work_is_estimated": "boolean",
-    "specimen_id": "bigint",
-    "rig_id": "bigint",
-    "protocol_id": "bigint",
-    "is_publishable": "boolean",
-    "day": "integer",
+_SCORED = "labtests_benchtest WHERE num_nulls(torque_15_nm, deflection_mm, work_j) = 0"
+_TESTS = {
+    **{name: (name, "bigint") for name in ("id", "specimen_id", "rig_id", "protocol_id")},
+    **{name: (name, "double precision") for name in ("torque_15_nm", "deflection_mm", "work_j")},
+    "work_is_estimated": ("work_is_estimated", "boolean"),
+    "is_publishable": ("state = 'approved' AND NOT is_released AND coalesce(worn_km, 0) = 0", "boolean"),
+    "day": ("(performed_at AT TIME ZONE 'UTC')::date - date '2000-01-01'", "integer"),
 }
 _KNOWN = (
     "stability",
     *(f"{name}_u_{part}" for part in "ab" for name in SCORES),
     "correlation_rearfoot_cushioning",
 )
-_RESULTS = f"""
-SELECT test_id, {", ".join(f"coalesce({name}, 'NaN')" for name in _KNOWN)}
-FROM labtests_result WHERE scoring_model_id =
-"""  # noqa: S608  names of our own columns
-_RESULT_KINDS = {"test_id": "bigint", **dict.fromkeys(_KNOWN, "double precision")}
+_RESULTS = {"test_id": ("test_id", "bigint"), **{name: (name, "double precision") for name in _KNOWN}}
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -152,10 +137,8 @@ class DryRun:
 
 def scored_tests(model: ScoringModel) -> ScoredTests:
     """Read every test that has a result by a model: two queries, however many."""
-    tests = read_columns(_TESTS, _TEST_KINDS)
-    results = read_columns(f"{_RESULTS} {int(model.pk)}", _RESULT_KINDS)
-    tests = _sorted(tests, "id")
-    results = _sorted(results, "test_id")
+    tests = _sorted(read_columns(_SCORED, _TESTS), "id")
+    results = _sorted(read_columns(f"labtests_result WHERE scoring_model_id = {int(model.pk)}", _RESULTS), "test_id")
     _, in_tests, in_results = np.intersect1d(tests["id"], results["test_id"], assume_unique=True, return_indices=True)
     tests = _taken(tests, in_tests)
     results = _taken(results, in_results)
@@ -188,14 +171,22 @@ def dry_run(current: ScoringModel, old_bands: Sequence[Band], *, model: Model, b
     old_bands, bands : the scale in use and the new one
     """
     tests = scored_tests(current)
+    rescored = rescored_by(model, tests, current.to_domain(), old_bands=old_bands, bands=bands)
+    cards = cards_now()
+    shoes = shoe_changes(tests, rescored, tuple(bands), cards=cards, specimens=specimens_of(cards))
+    return DryRun(tests, rescored, tuple(old_bands), tuple(bands), shoes)
+
+
+def rescored_by(
+    model: Model, tests: ScoredTests, old: Model, *, old_bands: Sequence[Band], bands: Sequence[Band]
+) -> Rescored:
+    """Score tests by a model; their uncertainties are converted from those under the model that scored them."""
     scores, places = rescore(tests["torque_15_nm"], tests["deflection_mm"], tests["work_j"], model=model, bands=bands)
-    old = current.to_domain()
     type_a, type_b = (convert_u(part, old=old, new=model) for part in (tests.type_a, tests.type_b))
     u = Scores(**{name: np.hypot(getattr(type_a, name), getattr(type_b, name)) for name in SCORES})
     before = band_places(tests.stability, old_bands)
-    rescored = Rescored(scores, u, type_a, type_b, band_changes(before, places, old=tuple(old_bands), new=tuple(bands)))
-    shoes = _shoe_changes(tests, rescored, tuple(bands))
-    return DryRun(tests, rescored, tuple(old_bands), tuple(bands), shoes)
+    changes = band_changes(before, places, old=tuple(old_bands), new=tuple(bands))
+    return Rescored(scores, u, type_a, type_b, changes)
 
 
 def cards_now() -> list[CardNow]:
@@ -234,22 +225,40 @@ class _Counted:
         return self.shoe_of[self.specimen]
 
 
-def _counted(tests: ScoredTests, cards: Sequence[CardNow]) -> _Counted:
+@dataclass(frozen=True, slots=True, eq=False)
+class SpecimensOfCards:
+    """The specimens of published shoes: their ids, rising, and which of the cards each belongs to."""
+
+    ids: IntArray
+    card: IntArray
+
+
+def specimens_of(cards: Sequence[CardNow]) -> SpecimensOfCards:
     places = {card.shoe_id: place for place, card in enumerate(cards)}
-    specimens = Specimen.objects.filter(shoe__score_cards__is_current=True).order_by("pk").values_list("pk", "shoe_id")
-    ids, shoe_ids = np.array(list(specimens), dtype=np.int64).reshape(-1, 2).T
-    shoe_of = np.array([places[shoe] for shoe in shoe_ids.tolist()], dtype=np.int64)
-    at = np.searchsorted(ids, tests["specimen_id"])
+    found = Specimen.objects.filter(shoe__in=places).order_by("pk").values_list("pk", "shoe_id")
+    ids, shoes = np.array(list(found), dtype=np.int64).reshape(-1, 2).T
+    return SpecimensOfCards(ids, np.array([places[shoe] for shoe in shoes.tolist()], dtype=np.int64))
+
+
+def _counted(tests: ScoredTests, specimens: SpecimensOfCards, shoes: int) -> _Counted:
+    at = np.searchsorted(specimens.ids, tests["specimen_id"])
     is_ours = np.zeros(len(tests), dtype=np.bool_)
-    if len(ids):
-        is_ours = ids[np.minimum(at, len(ids) - 1)] == tests["specimen_id"]
+    if len(specimens.ids):
+        is_ours = specimens.ids[np.minimum(at, len(specimens.ids) - 1)] == tests["specimen_id"]
     rows = np.flatnonzero(is_ours & tests["is_publishable"])
-    return _Counted(rows, at[rows], shoe_of, len(cards))
+    return _Counted(rows, at[rows], specimens.card, shoes)
 
 
-def _shoe_changes(tests: ScoredTests, rescored: Rescored, bands: tuple[Band, ...]) -> tuple[ShoeChange, ...]:
-    cards = cards_now()
-    counted = _counted(tests, cards)
+def shoe_changes(
+    tests: ScoredTests,
+    rescored: Rescored,
+    bands: tuple[Band, ...],
+    *,
+    cards: Sequence[CardNow],
+    specimens: SpecimensOfCards,
+) -> tuple[ShoeChange, ...]:
+    """What the rescored tests make of each card."""
+    counted = _counted(tests, specimens, len(cards))
     scores = {name: _combined(name, rescored, counted) for name in SCORES}
     placed = place_all(scores["stability"].value, scores["stability"].u, bands)
     facts = _facts(tests, counted)
