@@ -81,7 +81,7 @@ class Practice:
         assert len(services.draft_dry_run(self._draft()).shoes) == SHOES
 
     def verify(self) -> None:
-        from core.bulk import seal_of
+        from core.array_rows import seal_of
         from labtests.models import Adoption, Result
 
         assert seal_of(Result, "adoption_id", Adoption.objects.latest("pk").pk).rows > 0
@@ -188,7 +188,7 @@ def _unchecked():
 
 
 def _insert_results() -> None:
-    from core.bulk import insert_rows, read_columns
+    from core.array_rows import insert_rows, read_columns
     from labtests.domain.scoring import S1, SCORES, score
     from labtests.models import Result, ScoringModel
 
@@ -238,7 +238,7 @@ class Floor:
     def __init__(self) -> None:
         from django.db import connection
 
-        from core.bulk import columns_of
+        from core.array_rows import columns_of
         from core.database import as_owner
         from labtests.models import Result, ScoringModel
         from labtests.selectors.rescoring import scored_tests

@@ -21,7 +21,7 @@ from django.core.exceptions import ImproperlyConfigured
 from django.db import connection, models
 from django.utils import timezone
 
-from core.bulk import Seal, seal_of
+from core.array_rows import Seal, seal_of
 from core.context import current_origin
 from core.models import AuditEntry, Store, User
 

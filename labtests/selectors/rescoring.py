@@ -11,7 +11,7 @@ import numpy as np
 import numpy.typing as npt
 
 from catalogue.models import ScoreCard
-from core.bulk import read_columns
+from core.array_rows import read_columns
 from core.units import FloatArray
 from labtests.domain.bands import PROVISIONAL_BELOW_SPECIMENS, Band
 from labtests.domain.rescore import BandChanges, Placements, band_changes, band_places, convert_u, place_all, rescore

@@ -12,8 +12,8 @@ from django.utils import timezone
 from catalogue.models import Scale
 from catalogue.services import BandText, PublishedScores, scale_create, score_cards_replace
 from core import audit
+from core.array_rows import Seal, insert_rows
 from core.audit import Change
-from core.bulk import Seal, insert_rows
 from core.errors import DomainError
 from core.models import User
 from labtests.domain.model_rules import NUMBERS
