@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.urls import path
 
-from labtests.api import check_views, comparing, conditioning, views
+from labtests.api import check_views, comparing, conditioning, scoring_models, views
 
 app_name = "labtests-api"
 urlpatterns = [
@@ -26,5 +26,9 @@ urlpatterns = [
     path("studies/<int:pk>/", check_views.StudyDetail.as_view(), name="study-detail"),
     path("precision/", check_views.PrecisionDetail.as_view(), name="precision"),
     path("specimens/<str:code>/wear/", check_views.SpecimenWear.as_view(), name="specimen-wear"),
+    path("models/", scoring_models.ModelList.as_view(), name="model-list"),
+    path("models/<str:version>/", scoring_models.ModelDetail.as_view(), name="model-detail"),
+    path("models/<str:version>/dry-run/", scoring_models.ModelDryRun.as_view(), name="model-dry-run"),
+    path("models/<str:version>/adopt/", scoring_models.ModelAdopt.as_view(), name="model-adopt"),
     path("shoes/<slug:slug>/publish/", views.ShoePublish.as_view(), name="shoe-publish"),
 ]

@@ -29,6 +29,9 @@ register(
         "labtests.check:retire": {Role.REVIEWER},
         "labtests.study:view": READERS,
         "labtests.study:write": WORKERS,
+        "labtests.model:view": READERS,
+        "labtests.model:draft": {Role.REVIEWER},
+        "labtests.model:adopt": {Role.REVIEWER},
         "labtests.audit:view": READERS,
     }
 )
@@ -43,6 +46,7 @@ navigation.register(
         navigation.Place("Publish", "labtests:shoe-list", "labtests.shoe:view"),
         navigation.Place("Rigs", "labtests:rig-list", "labtests.rig:view"),
         navigation.Place("Checks", "labtests:check-home", "labtests.check:view"),
+        navigation.Place("Models", "labtests:model-list", "labtests.model:view"),
         navigation.Place("Audit", "labtests:audit-list", "labtests.audit:view"),
     ],
     order=10,

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 from django.db.models import Avg, F
 
+from labtests.domain.model_fit import ReferenceShoe
+from labtests.domain.reference_table import TARGETS, Target
 from labtests.models import BenchTest
 
 READINGS = ("torque_15_nm", "deflection_mm", "work_j")
@@ -52,3 +54,22 @@ def _reading_of(slug: str, specimens: list[dict[str, Any]]) -> ReferenceReading:
     means = {name: float(np.mean([row[f"mean_{name}"] for row in specimens])) for name in READINGS}
     title = f"{first['brand']} {first['name']} {first['version']}".strip()
     return ReferenceReading(slug, title, len(specimens), **means)
+
+
+def reference_shoes(
+    targets: Sequence[Target], readings: Sequence[ReferenceReading]
+) -> tuple[list[ReferenceShoe], list[str]]:
+    """Join targets with the readings of their shoes; the second list says which shoes have none."""
+    by_slug = {reading.slug: reading for reading in readings}
+    unknown = [
+        f"{target.shoe[:80]!r} has no approved test within the protocol; leave it out or mend its short name"
+        for target in targets
+        if target.shoe not in by_slug
+    ]
+    shoes = [_reference(target, by_slug[target.shoe]) for target in targets if target.shoe in by_slug]
+    return shoes, unknown
+
+
+def _reference(target: Target, reading: ReferenceReading) -> ReferenceShoe:
+    scores = {score: getattr(target, score) for score in TARGETS}
+    return ReferenceShoe(reading.title, **{name: getattr(reading, name) for name in READINGS}, **scores)

@@ -16,6 +16,7 @@ from labtests import drawings, presentation, services
 from labtests.forms import AmendForm, ReviewForm, TestFilterForm
 from labtests.models import BenchTest, State
 from labtests.selectors.bench_tests import Asked, Scales, bench_test_get, bench_test_list, histories_of, result_of
+from labtests.selectors.scoring_models import result_by
 from labtests.views.common import actor_of, add_problem, page_of
 
 DECISIONS = {
@@ -56,12 +57,13 @@ def test_detail(request: HttpRequest, pk: int) -> HttpResponse:
 
 def _detail(request: HttpRequest, test: BenchTest, form: ReviewForm | None = None) -> HttpResponse:
     system = units_of(request)
-    result = result_of(test)
+    result = result_by(test, request.GET.get("model", ""))
     placement = Scales().place(result) if result else None
     context = {
         "test": test,
         "badge": presentation.badge(test),
         "result": result,
+        "by_models": [found for found in test.results.all() if len(test.results.all()) > 1],
         "scores": presentation.score_lines(result),
         "placement": placement,
         "probabilities": presentation.probabilities(placement),
