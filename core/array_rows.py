@@ -19,8 +19,8 @@ _HEADER = b"PGCOPY\n\xff\r\n\0" + bytes(8)
 _TRAILER = b"\xff\xff"
 _CHUNK_ROWS = 20_000
 _TYPES = {"bigint": ">i8", "integer": ">i4", "double precision": ">f8", "boolean": "?"}
-# Of an array in the binary format: dimensions, flags and type, length and lower bound, 4 bytes each.
-_ARRAY_HEADER = 20
+_SENT_BY = {"bigint": "int8send", "integer": "int4send", "double precision": "float8send", "boolean": "boolsend"}
+_NAN = "\\x7ff8000000000000"
 _JSONB_VERSION = b"\x01"
 
 
@@ -71,26 +71,24 @@ def read_columns(rows: str, columns: Mapping[str, tuple[str, str]]) -> dict[str,
 
     Notes
     -----
-    The server sends each column as one binary array. Rows one by one, even by COPY, take Python several times as long.
+    The server puts the binary values of each column together, its parallel workers each a part. Rows one by one, even
+    by COPY, take Python several times as long. A column may hold 1 GB.
     """
-    sent = ", ".join(f"array_send(array_agg({_no_null(*column)}))" for column in columns.values())
+    sent = ", ".join(f"string_agg({_sent(*column)}, '')" for column in columns.values())
     connection.ensure_connection()
     with psycopg.Cursor(connection.connection) as cursor:
         cursor.execute(f"SELECT {sent} FROM {rows}", binary=True)  # noqa: S608  expressions of our own
         found: Sequence[bytes | None] = cursor.fetchone() or ()
-    kinds = [kind for _, kind in columns.values()]
-    return {name: _array(data, kind) for name, data, kind in zip(columns, found, kinds, strict=True)}
+    arrays = {}
+    for (name, (_, kind)), data in zip(columns.items(), found, strict=True):
+        values = np.frombuffer(data or b"", dtype=_TYPES[kind])
+        arrays[name] = values.astype(values.dtype.newbyteorder("="))
+    return arrays
 
 
-def _no_null(expression: str, kind: str) -> str:
-    return f"coalesce({expression}, 'NaN')" if kind == "double precision" else expression
-
-
-def _array(data: bytes | None, kind: str) -> Array:
-    """Read a binary array: its header, then its elements, each after its length. No rows make no array at all."""
-    elements = np.dtype([("length", ">i4"), ("value", _TYPES[kind])])
-    values = np.frombuffer(data or bytes(_ARRAY_HEADER), dtype=elements, offset=_ARRAY_HEADER)["value"]
-    return values.astype(values.dtype.newbyteorder("="))
+def _sent(expression: str, kind: str) -> str:
+    value = f"{_SENT_BY[kind]}({expression})"
+    return f"coalesce({value}, '{_NAN}')" if kind == "double precision" else value
 
 
 def insert_rows(model: type[models.Model], columns: Mapping[str, Any]) -> Seal:

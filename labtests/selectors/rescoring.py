@@ -22,7 +22,7 @@ from labtests.models import Protocol, Rig, ScoringModel, Specimen
 IntArray = npt.NDArray[np.int64]
 EPOCH = dt.date(2000, 1, 1)
 
-_SCORED = "labtests_benchtest WHERE num_nulls(torque_15_nm, deflection_mm, work_j) = 0"
+_SCORED = "labtests_benchtest WHERE torque_15_nm IS NOT NULL AND deflection_mm IS NOT NULL AND work_j IS NOT NULL"
 _TESTS = {
     **{name: (name, "bigint") for name in ("id", "specimen_id", "rig_id", "protocol_id")},
     **{name: (name, "double precision") for name in ("torque_15_nm", "deflection_mm", "work_j")},
