@@ -91,7 +91,8 @@ def _of_shoes(mean: FloatArray, within2: FloatArray, common: FloatArray, *, of: 
 def _largest(values: FloatArray, group: IntArray, groups: int) -> FloatArray:
     """The largest value of each group; nan where one is nan, 0 where there is none (nothing here is below 0)."""
     found = np.zeros(groups)
-    np.maximum.at(found, group, values)
+    with np.errstate(invalid="ignore"):
+        np.maximum.at(found, group, values)
     return found
 
 
