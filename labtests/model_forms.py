@@ -143,10 +143,10 @@ class ReferencesForm(forms.Form):
         shoes = [("", "none"), *((reading.slug, reading.title) for reading in readings)]
         for number in range(1, REFERENCE_ROWS + 1):
             self.fields[f"shoe_{number}"] = forms.ChoiceField(
-                label=f"Reference shoe {number}", required=False, choices=shoes
+                label="Reference shoe", required=False, choices=shoes
             )
             for score in TARGETS:
-                self.fields[f"{score}_{number}"] = _number(f"{score.capitalize()} of shoe {number}", required=False)
+                self.fields[f"{score}_{number}"] = _number(score.capitalize(), required=False)
 
     def rows(self) -> list[tuple[int, forms.BoundField, list[forms.BoundField]]]:
         return [
