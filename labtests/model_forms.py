@@ -142,9 +142,7 @@ class ReferencesForm(forms.Form):
         super().__init__(*args, **kwargs)
         shoes = [("", "none"), *((reading.slug, reading.title) for reading in readings)]
         for number in range(1, REFERENCE_ROWS + 1):
-            self.fields[f"shoe_{number}"] = forms.ChoiceField(
-                label="Reference shoe", required=False, choices=shoes
-            )
+            self.fields[f"shoe_{number}"] = forms.ChoiceField(label="Reference shoe", required=False, choices=shoes)
             for score in TARGETS:
                 self.fields[f"{score}_{number}"] = _number(score.capitalize(), required=False)
 
