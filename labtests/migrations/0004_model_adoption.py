@@ -62,7 +62,7 @@ DROP FUNCTION labtests_result_keeps();
 
 class Migration(migrations.Migration):
     dependencies: ClassVar = [
-        ("labtests", "0002_conditioning_log_and_staged_batches"),
+        ("labtests", "0003_check_shoes_and_gauge_studies"),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 
