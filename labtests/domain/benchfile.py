@@ -22,7 +22,7 @@ from labtests.domain.header import (
     header_readers,
 )
 from labtests.domain.problems import FieldError, ProblemLog
-from labtests.domain.textfile import decode_lines
+from labtests.domain.textfile import decode_text
 
 FORMAT = "bench-test/1"
 MIN_POINTS = 2
@@ -94,12 +94,23 @@ def read_bench_file(data: bytes, *, file: str) -> BenchFile:
     format
     """
     log = ProblemLog(file)
-    lines = decode_lines(data, log)
+    text = decode_text(data, log)
+    lines = _lines_to_table(text)
     comments = _read_comments(lines, log)
     columns_are_right = _check_table_header(lines, comments.table_line, log)
-    series = _read_series(lines, comments, log) if columns_are_right else ()
+    series = _read_series(_below(text, lines, comments.table_line), comments, log) if columns_are_right else ()
     log.raise_if_any()
     return BenchFile(header_from(comments.values), series, comments.extra, comments.warnings, comments.lines)
+
+
+def _lines_to_table(text: str) -> list[str]:
+    """The lines down to the table's header where it is written as usual, else all: rows are not split without need."""
+    end = text.find(f"\n{TABLE_HEADER}\n")
+    return (text if end < 0 else text[: end + 1 + len(TABLE_HEADER)]).split("\n")
+
+
+def _below(text: str, lines: list[str], table_line: int) -> str:
+    return text[sum(len(line) + 1 for line in lines[:table_line]) :]
 
 
 def _key_readers() -> dict[str, Reader]:
@@ -198,8 +209,8 @@ def _check_table_header(lines: list[str], table_line: int, log: ProblemLog) -> b
     return False
 
 
-def _read_series(lines: list[str], comments: _Comments, log: ProblemLog) -> tuple[Series, ...]:
-    table = read_table(lines, first_line=comments.table_line + 1, log=log)
+def _read_series(text: str, comments: _Comments, log: ProblemLog) -> tuple[Series, ...]:
+    table = read_table(text, first_line=comments.table_line + 1, log=log)
     _check_unit_keys(table.tests, comments, log)
     if log.problems:
         return ()

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from functools import partial
 from typing import Any
@@ -12,12 +12,11 @@ import numpy.typing as npt
 
 from core.units import FloatArray
 from labtests.domain import fields
+from labtests.domain.curveruns import BRANCHES, TESTS, Run, read_runs
 from labtests.domain.fields import MAX_REPEAT
 from labtests.domain.problems import FieldError, ProblemLog
 
 COLUMNS = ("test", "repeat", "branch", "position", "load")
-TESTS = ("torsion", "compression")
-BRANCHES = ("loading", "unloading")
 # One character longer than the longest word, so that a longer word cannot be cut down to a known one.
 ROW = np.dtype([("test", "S12"), ("repeat", "f8"), ("branch", "S10"), ("position", "f8"), ("load", "f8")])
 
@@ -56,15 +55,15 @@ class Table:
     tests: frozenset[str]
 
 
-def read_table(lines: list[str], *, first_line: int, log: ProblemLog) -> Table:
+def read_table(text: str, *, first_line: int, log: ProblemLog) -> Table:
     """Read the rows below the table's header into groups.
 
     Parameters
     ----------
-    lines : list of str
-        The whole file.
+    text : str
+        The rows.
     first_line : int
-        Where the first row stands, counted from 1.
+        Where the first of them stands in the file, counted from 1.
     log : ProblemLog
         Receives what is wrong; the table is empty then.
 
@@ -75,16 +74,17 @@ def read_table(lines: list[str], *, first_line: int, log: ProblemLog) -> Table:
 
     Examples
     --------
-    >>> table = read_table(["torsion,1,loading,0,0", "torsion,1,loading,1,2"], first_line=1, log=ProblemLog("a.csv"))
+    >>> table = read_table("torsion,1,loading,0,0\\ntorsion,1,loading,1,2", first_line=1, log=ProblemLog("a.csv"))
     >>> table.groups[0].load.tolist()
     [0.0, 2.0]
     """
-    body = lines[first_line - 1 :]
-    while body and not body[-1].strip():
-        body.pop()
-    if not body:
+    if not text.strip():
         log.add(first_line - 1, "test", "the table has no rows")
         return Table((), frozenset())
+    runs = read_runs(text)
+    if runs is not None:
+        return _table(_group_of(run, first_line) for run in runs)
+    body = text.rstrip().split("\n")
     rows = _read_quickly(body)
     if rows is not None:
         return _group(rows, np.arange(first_line, first_line + len(body)))
@@ -93,6 +93,16 @@ def read_table(lines: list[str], *, first_line: int, log: ProblemLog) -> Table:
         return Table((), frozenset())
     numbers = [number for number, line in enumerate(body, start=first_line) if line.strip()]
     return _group(rows, np.array(numbers, dtype=np.int64))
+
+
+def _group_of(run: Run, first_line: int) -> Group:
+    lines = np.arange(run.load.size) + (first_line + run.first_row)
+    return Group(run.test, run.repeat, run.branch, lines, run.position, run.load)
+
+
+def _table(groups: Iterable[Group]) -> Table:
+    found = tuple(groups)
+    return Table(found, frozenset(group.test for group in found))
 
 
 def _read_quickly(body: list[str]) -> Rows | None:
@@ -182,4 +192,4 @@ def _group(rows: Rows, numbers: IntArray) -> Table:
                 load=np.ascontiguousarray(rows["load"][index]),
             )
         )
-    return Table(tuple(groups), frozenset(group.test for group in groups))
+    return _table(groups)

@@ -9,8 +9,8 @@ WHOLE_FILE = "file"
 CONTROL_BYTES = bytes(set(range(32)) - set(b"\t\r\n")) + b"\x7f"
 
 
-def decode_lines(data: bytes, log: ProblemLog) -> list[str]:
-    """Decode a file and split it into lines; raises `FileRejected` where it is no readable text.
+def decode_text(data: bytes, log: ProblemLog) -> str:
+    """Decode a file; raises `FileRejected` where it is no readable text.
 
     Parameters
     ----------
@@ -21,8 +21,8 @@ def decode_lines(data: bytes, log: ProblemLog) -> list[str]:
 
     Returns
     -------
-    list of str
-        Lines without their ends.
+    str
+        Lines end in a line feed, whichever way they were written.
 
     Raises
     ------
@@ -31,8 +31,8 @@ def decode_lines(data: bytes, log: ProblemLog) -> list[str]:
 
     Examples
     --------
-    >>> decode_lines(b"a,b\\r\\n1,2", ProblemLog("x.csv"))
-    ['a,b', '1,2']
+    >>> decode_text(b"a,b\\r\\n1,2", ProblemLog("x.csv"))
+    'a,b\\n1,2'
     """
     if len(data) > MAX_FILE_BYTES:
         log.reject(1, WHOLE_FILE, f"the file has {len(data)} bytes; accepted are {MAX_FILE_BYTES} (20 MB) unpacked")
@@ -44,7 +44,18 @@ def decode_lines(data: bytes, log: ProblemLog) -> list[str]:
     except UnicodeDecodeError as error:
         line = data.count(b"\n", 0, error.start) + 1
         log.reject(line, WHOLE_FILE, f"byte {error.start + 1} is not UTF-8; save the file as CSV in UTF-8")
-    return text.replace("\r\n", "\n").replace("\r", "\n").split("\n")
+    return text.replace("\r\n", "\n").replace("\r", "\n") if "\r" in text else text
+
+
+def decode_lines(data: bytes, log: ProblemLog) -> list[str]:
+    """Decode a file as `decode_text` does and split it into lines without their ends.
+
+    Examples
+    --------
+    >>> decode_lines(b"a,b\\r\\n1,2", ProblemLog("x.csv"))
+    ['a,b', '1,2']
+    """
+    return decode_text(data, log).split("\n")
 
 
 def _refuse_control_characters(data: bytes, log: ProblemLog) -> None:

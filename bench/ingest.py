@@ -1,0 +1,209 @@
+"""Bench files into the lab: parse, hold or score, store, audit; beside two floors that only parse and COPY.
+
+    .venv/bin/python -m bench.ingest               # 10,000 files, some minutes
+    .venv/bin/python -m bench.ingest --files 1000  # a quick look
+
+The floors read the same ZIPs and keep the same curves, and nothing else: no check, no uncertainty, no score, no audit.
+"""
+
+from __future__ import annotations
+
+import argparse
+import datetime as dt
+import io
+import json
+import os
+import subprocess
+import sys
+import zipfile
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from bench.measure import Line, Timing, open_practice, report
+
+REPEATS = 3
+POINTS = 200
+SHOES = 200
+RIGS = 4
+FILES_PER_ZIP = 2000
+# One file in so many is outside the protocol, and one has a line that is no number.
+HELD_EVERY, REJECTED_EVERY = 20, 200
+PERFORMED = dt.datetime(2026, 3, 4, 10, 15, tzinfo=dt.UTC)
+UPLOADED = dt.datetime(2026, 3, 6, 8, tzinfo=dt.UTC)
+QUANTITIES = {
+    "force": (0.5, 0.1),
+    "torque": (0.02, 0.01),
+    "displacement": (0.01, 0.01),
+    "angle": (0.05, 0.1),
+    "temperature": (0.1, 0.1),
+}
+FLOAT = np.dtype("<f8")
+ROW = np.dtype([("test", "S12"), ("repeat", "f8"), ("branch", "S10"), ("position", "f8"), ("load", "f8")])
+FLOOR_TABLES = """
+CREATE UNLOGGED TABLE IF NOT EXISTS {name} (
+    file int NOT NULL, kind text NOT NULL, repeat int NOT NULL, branch text NOT NULL,
+    position {type} NOT NULL, load {type} NOT NULL
+)
+"""
+
+
+# --- the files ------------------------------------------------------------------------------------------------------
+
+
+def bench_file(number: int, draw: np.random.Generator) -> bytes:
+    """One file: torsion and compression, three repeats of 200 points, as a rig with 0.01 of resolution writes them."""
+    temperature = 27.5 if number % HELD_EVERY == 7 else 23.0 + draw.normal(0, 0.3)
+    lines = [
+        "# format = bench-test/1",
+        f"# shoe = shoe-{number % SHOES}",
+        f"# specimen = sp-{number:06d}",
+        "# size = EU 42.5",
+        f"# side = {'left' if number % 2 else 'right'}",
+        f"# rig = rig-{number % RIGS}",
+        "# operator = technician",
+        f"# performed = {(PERFORMED + dt.timedelta(seconds=number)).isoformat()}",
+        f"# conditioned = {draw.uniform(48, 60):.1f} h",
+        f"# temperature = {temperature:.1f} degC",
+        f"# heel_clamp = {draw.normal(445, 3):.1f} N",
+        f"# forefoot_clamp = {draw.normal(178, 1.5):.1f} N",
+        "# torsion_units = deg, N*m",
+        "# compression_units = mm, N",
+        "test,repeat,branch,position,load",
+    ]
+    torque, deflection, bend = draw.uniform(3, 8), draw.uniform(4, 9), draw.uniform(1.2, 1.8)
+    for repeat in range(1, REPEATS + 1):
+        angle = np.linspace(0, 15.5, POINTS)
+        moment = torque * draw.normal(1, 0.004) * (angle / 15) ** 1.1 + draw.normal(0, 0.01, POINTS)
+        lines += map(f"torsion,{repeat},loading,{{:.2f}},{{:.3f}}".format, angle, moment)
+        depth = np.linspace(0, deflection * 1.05, POINTS)
+        force = 444.83 * draw.normal(1, 0.002) * (depth / deflection) ** bend + draw.normal(0, 0.2, POINTS)
+        lines += map(f"compression,{repeat},loading,{{:.3f}},{{:.1f}}".format, depth, force)
+    if number % REJECTED_EVERY == 11:
+        lines[500] += "x"
+    return ("\n".join(lines) + "\n").encode()
+
+
+def make_zips(folder: Path, *, files: int, per_zip: int) -> list[Path]:
+    """Write the files in ZIPs; those of an earlier run of the same size are used again."""
+    folder.mkdir(parents=True, exist_ok=True)
+    draw = np.random.default_rng(20260304)
+    paths = []
+    for start in range(0, files, per_zip):
+        path = folder / f"files-{start}-{min(per_zip, files - start)}.zip"
+        paths.append(path)
+        with zipfile.ZipFile(path, "w", zipfile.ZIP_DEFLATED, compresslevel=9) as bundle:
+            for number in range(start, min(start + per_zip, files)):
+                bundle.writestr(f"test-{number:06d}.csv", bench_file(number, draw))
+    return paths
+
+
+def set_up_lab() -> None:
+    from catalogue import services as catalogue
+    from core.permissions import Role
+    from core.services import membership_grant, user_create
+    from labtests import services
+
+    technician = user_create(actor=None, username="technician", password="never used to sign in")
+    membership_grant(actor=None, user=technician, role=Role.TECHNICIAN)
+    brand = catalogue.brand_create(actor=None, slug="bench", name="Bench")
+    for number in range(SHOES):
+        catalogue.shoe_create(actor=None, slug=f"shoe-{number}", brand=brand, name=f"Shoe {number}")
+    for number in range(RIGS):
+        rig = services.rig_create(actor=technician, code=f"rig-{number}", name="")
+        for quantity, (u, resolution) in QUANTITIES.items():
+            services.calibration_record(
+                actor=technician,
+                rig=rig,
+                quantity=quantity,
+                certificate=f"C-{quantity}",
+                calibrated_on=dt.date(2025, 6, 1),
+                due_on=dt.date(2026, 12, 31),
+                standard_uncertainty=u,
+                resolution=resolution,
+            )
+
+
+# --- the contestants ------------------------------------------------------------------------------------------------
+
+
+def store(data: bytes, name: str) -> Any:
+    """The real thing."""
+    from core.models import User
+    from labtests.services.uploads import upload_store
+
+    technician = User.objects.get(username="technician")
+    return upload_store(actor=technician, name=name, data=data, at=UPLOADED, source="bench")
+
+
+def _members(data: bytes) -> Iterator[tuple[int, bytes]]:
+    with zipfile.ZipFile(io.BytesIO(data)) as bundle:
+        for number, info in enumerate(bundle.infolist()):
+            yield number, bundle.read(info)
+
+
+def pandas_floor(data: bytes) -> None:
+    """Parse by pandas, COPY arrays of doubles by psycopg's binary format."""
+    import pandas as pd
+    from django.db import connection, transaction
+
+    types = ["int4", "text", "int4", "text", "float8[]", "float8[]"]
+    with transaction.atomic(), connection.cursor() as cursor:
+        with cursor.copy("COPY floor_arrays FROM STDIN (FORMAT BINARY)") as copy:
+            copy.set_types(types)
+            for number, text in _members(data):
+                table = pd.read_csv(io.BytesIO(text), comment="#")
+                load = pd.to_numeric(table["load"], errors="coerce")  # the file with a line that is no number
+                for key, rows in table.groupby(["test", "repeat", "branch"], sort=False):
+                    position, values = rows["position"].tolist(), load[rows.index].tolist()
+                    copy.write_row((number, key[0], int(key[1]), key[2], position, values))
+
+
+def numpy_floor(data: bytes) -> None:
+    """Parse by numpy, COPY the bytes of the arrays."""
+    from django.db import connection, transaction
+
+    types = ["int4", "text", "int4", "text", "bytea", "bytea"]
+    with transaction.atomic(), connection.cursor() as cursor:
+        with cursor.copy("COPY floor_bytes FROM STDIN (FORMAT BINARY)") as copy:
+            copy.set_types(types)
+            for number, text in _members(data):
+                try:
+                    table = np.loadtxt(io.BytesIO(text), dtype=ROW, delimiter=",", comments="#", skiprows=15)
+                except ValueError:
+                    continue
+                breaks = np.flatnonzero((table["test"][1:] != table["test"][:-1]) | (np.diff(table["repeat"]) != 0))
+                for rows in np.split(table, breaks + 1):
+                    first = rows[0]
+                    words = first["test"].decode(), int(first["repeat"]), first["branch"].decode()
+                    points = rows["position"].astype(FLOAT).tobytes(), rows["load"].astype(FLOAT).tobytes()
+                    copy.write_row((number, *words, *points))
+
+
+def race(paths: list[Path]) -> dict[str, Timing]:
+    """Give every contestant one ZIP after the other, in turn, so that a slow minute slows all of them."""
+    import time
+
+    from django.db import connection
+
+    from core.database import as_owner
+
+    with as_owner(), connection.cursor() as cursor:
+        for name, kind in (("floor_arrays", "float8[]"), ("floor_bytes", "bytea")):
+            cursor.execute(FLOOR_TABLES.format(name=name, type=kind))
+            cursor.execute(f"GRANT ALL ON {name} TO benchlast_app")
+    seconds: dict[str, list[float]] = {"store": [], "pandas": [], "numpy": []}
+    for path in paths:
+        data = path.read_bytes()
+        runs: dict[str, Callable[[], object]] = {
+            "pandas": lambda: pandas_floor(data),
+            "numpy": lambda: numpy_floor(data),
+            "store": lambda: store(data, path.name),
+        }
+        for name, run in runs.items():
+            begin = time.perf_counter()
+            run()
+            seconds[name].append(time.perf_counter() - begin)
+    return {name: Timing(name, tuple(values)) for name, values in seconds.items()}
