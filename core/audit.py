@@ -11,21 +11,24 @@ import hashlib
 import json
 import uuid
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from decimal import Decimal
 from types import MappingProxyType
 from typing import Any
 
 from django.core.exceptions import ImproperlyConfigured
-from django.db import connection, models
+from django.db import models
 from django.utils import timezone
 
 from core.array_rows import Seal, seal_of
+from core.bulk import copy_rows
 from core.context import current_origin
 from core.models import AuditEntry, Store, User
 
 GENESIS = bytes(32)
+# What an entry is given; its number and hashes come from the trigger.
+ENTRY_COLUMNS = ("at", "actor_id", "action", "object_type", "object_id", "payload")
 
 _sentences: dict[str, str] = {}
 _records: dict[str, RecordKind] = {}
@@ -43,6 +46,19 @@ class RecordKind:
 
 
 @dataclass(frozen=True, slots=True)
+class Named:
+    """A record by its name alone, for changes so many that holding all the records would fill the memory."""
+
+    model: type[models.Model]
+    pk: Any
+    text: str
+
+    @classmethod
+    def of(cls, subject: models.Model) -> Named:
+        return cls(type(subject), subject.pk, str(subject))
+
+
+@dataclass(frozen=True, slots=True)
 class Change:
     """One entry to be written. `before` is the snapshot taken before the change, None for a new record.
 
@@ -50,7 +66,7 @@ class Change:
     """
 
     action: str
-    subject: models.Model
+    subject: models.Model | Named
     before: dict[str, Any] | None = None
     reason: str = ""
     store: Store | None = None
@@ -120,12 +136,40 @@ def _plain(value: Any) -> Any:
     raise TypeError(f"The audit trail cannot keep a {type(value).__name__}.")
 
 
-def _columns(model: type[models.Model], exclude: frozenset[str]) -> list[str]:
+class _Digest(models.Func):
+    """Bytes by their digest, taken where they lie."""
+
+    function = "sha256"
+    template = "'sha256:' || encode(%(function)s(%(expressions)s), 'hex')"
+    output_field = models.TextField()
+
+
+def _as_is(value: Any) -> Any:
+    return value
+
+
+def _columns(
+    model: type[models.Model], exclude: frozenset[str]
+) -> list[tuple[str, str | _Digest, Callable[[Any], Any]]]:
+    """For each column its name, what to read, and how to turn that into JSON; JSON is JSON already."""
     return [
-        column.attname
+        (
+            column.attname,
+            _Digest(column.attname) if isinstance(column, models.BinaryField) else column.attname,
+            _as_is if isinstance(column, models.JSONField) else _plain,
+        )
         for column in model._meta.concrete_fields
         if not column.generated and column.attname not in exclude
     ]
+
+
+def _read(
+    rows: models.QuerySet[Any], exclude: frozenset[str] = frozenset(), *, by: str
+) -> Iterator[tuple[Any, dict[str, Any]]]:
+    """Read rows as JSON, each after the value of the column `by`."""
+    columns = _columns(rows.model, exclude)
+    for key, *values in rows.values_list(by, *(source for _, source, _ in columns)):
+        yield key, {name: turn(value) for (name, _, turn), value in zip(columns, values, strict=True)}
 
 
 def _related_rows(kind: RecordKind, name: str, pks: Sequence[Any]) -> dict[Any, list[dict[str, Any]]]:
@@ -135,8 +179,8 @@ def _related_rows(kind: RecordKind, name: str, pks: Sequence[Any]) -> dict[Any, 
     manager = relation.related_model._base_manager
     seals = _links_of_seals(relation.related_model)
     found = manager.filter(**{f"{link}__in": pks}, **{f"{seal}__isnull": True for seal in seals}).order_by("pk")
-    for row in found.values(*_columns(relation.related_model, seals)):
-        rows[row[link]].append(_plain(row))
+    for key, row in _read(found, seals, by=link):
+        rows[key].append(row)
     return rows
 
 
@@ -171,12 +215,10 @@ def snapshots(
     seals : by pk, of rows that were inserted just now
     """
     kind = _records.get(model._meta.label_lower) or RecordKind(model)
-    columns = _columns(model, kind.exclude)
     related = {name: _related_rows(kind, name, pks) for name in kind.related}
     found = {}
-    for row in model._base_manager.filter(pk__in=pks).values("pk", *columns):
-        pk = row.pop("pk")
-        found[pk] = _plain(row) | {name: rows.get(pk, []) for name, rows in related.items()}
+    for pk, row in _read(model._base_manager.filter(pk__in=pks), kind.exclude, by="pk"):
+        found[pk] = row | {name: parts.get(pk, []) for name, parts in related.items()}
         found[pk] |= _seals(kind, pk, kept.get(pk) or {}, seals.get(pk) or {})
     return found
 
@@ -193,8 +235,12 @@ def _changed(before: dict[str, Any] | None, after: dict[str, Any] | None) -> dic
     return {key: value for key, value in before.items() if after.get(key) != value}
 
 
+def _named(change: Change) -> Named:
+    return change.subject if isinstance(change.subject, Named) else Named.of(change.subject)
+
+
 def _payload(change: Change, after: dict[str, Any] | None, actor: User | None, at: dt.datetime) -> str:
-    origin = current_origin()
+    origin, subject = current_origin(), _named(change)
     return canonical(
         {
             "at": _plain(at),
@@ -204,9 +250,9 @@ def _payload(change: Change, after: dict[str, Any] | None, actor: User | None, a
             "action": change.action,
             "store": change.store.slug if change.store else None,
             "object": {
-                "type": change.subject._meta.label_lower,
-                "id": str(change.subject.pk),
-                "text": str(change.subject),
+                "type": subject.model._meta.label_lower,
+                "id": str(subject.pk),
+                "text": subject.text,
             },
             "before": _changed(change.before, after),
             "after": after,
@@ -225,37 +271,22 @@ def record_many(changes: Sequence[Change], *, actor: User | None) -> None:
     for change in changes:
         if change.action not in _sentences:
             raise ImproperlyConfigured(f"Unregistered audit action {change.action!r}.")
-        by_model[type(change.subject)][change.subject.pk] = change.seals
+        named = _named(change)
+        by_model[named.model][named.pk] = change.seals
     states = {model: snapshots(model, [*seals], seals=seals) for model, seals in by_model.items()}
     at = timezone.now()
-    _append(
-        [
-            (
-                at,
-                actor.pk if actor else None,
-                change.action,
-                change.subject._meta.label_lower,
-                str(change.subject.pk),
-                _payload(change, states[type(change.subject)].get(change.subject.pk), actor, at),
-            )
-            for change in changes
-        ]
-    )
+    # Worked out before the COPY: naming a subject may look something up.
+    rows = [_row(change, states, actor, at) for change in changes]
+    if rows:
+        copy_rows(AuditEntry, ENTRY_COLUMNS, rows)
 
 
-def _append(rows: list[tuple[Any, ...]]) -> None:
-    if not rows:
-        return
-    columns = list(zip(*rows, strict=True))
-    with connection.cursor() as cursor:
-        cursor.execute(
-            "INSERT INTO core_auditentry (id, at, actor_id, action, object_type, object_id, payload,"
-            " previous_hash, hash)"
-            " SELECT 0, row.at, row.actor, row.action, row.type, row.object, row.payload, '', ''"
-            " FROM unnest(%s::timestamptz[], %s::bigint[], %s::text[], %s::text[], %s::text[], %s::text[])"
-            " WITH ORDINALITY AS row (at, actor, action, type, object, payload, n) ORDER BY row.n",
-            [list(column) for column in columns],
-        )
+def _row(
+    change: Change, states: dict[type[models.Model], dict[Any, dict[str, Any]]], actor: User | None, at: dt.datetime
+) -> tuple[Any, ...]:
+    subject = _named(change)
+    payload = _payload(change, states[subject.model].get(subject.pk), actor, at)
+    return at, actor.pk if actor else None, change.action, subject.model._meta.label_lower, str(subject.pk), payload
 
 
 def record(

@@ -9,8 +9,10 @@ from dataclasses import dataclass, field
 from catalogue.models import Shoe
 from core.models import User
 from core.permissions import allowed
+from labtests.domain import protocol as limits
 from labtests.domain.conditioning import Stay
 from labtests.domain.protocol import CalibrationPeriod
+from labtests.domain.scoring import Model
 from labtests.domain.submission import SubmittedFile
 from labtests.domain.uncertainty import Calibration, Scatter
 from labtests.models import BenchTest, ConditioningEntry, Protocol, Rig, ScoringModel, Specimen
@@ -33,12 +35,18 @@ class Bench:
     at: dt.datetime
     protocol: Protocol = field(default_factory=methods.protocol_current)
     model: ScoringModel = field(default_factory=methods.scoring_model_current)
+    limits: limits.Protocol = field(init=False)
+    anchors: Model = field(init=False)
     _shoes: dict[str, Shoe | None] = field(default_factory=dict)
     _rigs: dict[str, Rig | None] = field(default_factory=dict)
     _operators: dict[str, User | None] = field(default_factory=dict)
     _specimens: dict[str, Specimen | None] = field(default_factory=dict)
     _stays: dict[str, list[Stay]] = field(default_factory=dict)
     _histories: dict[tuple[int, str], Scatter | None] = field(default_factory=dict)
+    _days: dict[tuple[int, dt.date], RigOnDay] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        self.limits, self.anchors = self.protocol.to_domain(), self.model.to_domain()
 
     def shoe(self, slug: str) -> Shoe | None:
         if slug not in self._shoes:
@@ -63,10 +71,20 @@ class Bench:
         return self._specimens[code]
 
     def expect(self, files: Iterable[SubmittedFile]) -> None:
-        """Look up in one query the specimens that some files speak of."""
-        codes = {test.header.specimen for file in files for test in file.tests} - self._specimens.keys()
+        """Look up in one query each the shoes and specimens that some files speak of.
+
+        Specimens of earlier files are forgotten, for an upload may speak of very many; but for those that are new and
+        not stored, which no query would find.
+        """
+        headers = [test.header for file in files for test in file.tests]
+        slugs = {header.shoe for header in headers} - self._shoes.keys()
+        shoes = {found.slug: found for found in Shoe.objects.filter(slug__in=slugs)}
+        self._shoes |= {slug: shoes.get(slug) for slug in slugs}
+        new = {code: found for code, found in self._specimens.items() if found is not None and found._state.adding}
+        codes = {header.specimen for header in headers} - new.keys()
         known = {found.code: found for found in Specimen.objects.select_related("shoe").filter(code__in=codes)}
-        self._specimens |= {code: known.get(code) for code in codes}
+        self._specimens = new | {code: known.get(code) for code in codes}
+        self._stays = {}
         self._expect_stays(known)
 
     def _expect_stays(self, known: dict[str, Specimen]) -> None:
@@ -93,6 +111,11 @@ class Bench:
             self._specimens.pop(code, None)
 
     def rig_on(self, rig: Rig, day: dt.date) -> RigOnDay:
+        if (rig.pk, day) not in self._days:
+            self._days[rig.pk, day] = self._look_at(rig, day)
+        return self._days[rig.pk, day]
+
+    def _look_at(self, rig: Rig, day: dt.date) -> RigOnDay:
         known = sorted(rig.calibrations.all(), key=lambda item: (item.calibrated_on, item.pk))
         covering = {item.quantity: item for item in known if item.calibrated_on <= day <= item.due_on}
         return RigOnDay(

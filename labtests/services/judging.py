@@ -128,18 +128,17 @@ def _evaluate(submitted: SubmittedTest, who: tuple[Specimen, Rig, User], bench: 
     day = header.performed.date()
     on_day = bench.rig_on(rig, day)
     reasons = (
-        *check_conditions(bench.protocol.to_domain(), given),
+        *check_conditions(bench.limits, given),
         *(check_against_log(logged, claims) if logged is not None else ()),
         *check_calibrations(on_day.periods, rig=rig.code, on=day),
         *evaluation.reasons,
     )
-    model = bench.model.to_domain()
     scores = _scores(evaluation, bench)
     uncertainties = None
     if scores is not None:
         source = Source.READINGS if submitted.readings else Source.CURVES
         scatter = choose_scatter(evaluation, None) or choose_scatter(evaluation, bench.history(rig, source))
-        uncertainties = uncertainty_of_test(evaluation, scatter, on_day.calibrations, model=model)
+        uncertainties = uncertainty_of_test(evaluation, scatter, on_day.calibrations, model=bench.anchors)
     return JudgedTest(
         submitted,
         specimen,
@@ -168,7 +167,7 @@ def _scores(evaluation: Evaluation, bench: Bench) -> Scores | None:
     torque, deflection, work = evaluation.torque_15_nm, evaluation.deflection_mm, evaluation.work_j
     if torque is None or deflection is None or work is None:
         return None
-    return score(torque.mean, deflection.mean, work.mean, model=bench.model.to_domain())
+    return score(torque.mean, deflection.mean, work.mean, model=bench.anchors)
 
 
 def mean_conditions(given: list[Conditions]) -> Conditions:

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import dataclasses
 import math
+from collections.abc import Iterator
 from typing import Any
 
 from labtests.domain.propagation import BudgetRow
 from labtests.domain.scoring import SCORES
 from labtests.domain.uncertainty import ScoreUncertainty
-from labtests.models import BenchTest, Curve, LoggedConditioning, Reading, Result, State, Upload
+from labtests.models import BenchTest, LoggedConditioning, Result, State, Upload
 from labtests.models.benchtests import POINTS
 from labtests.services.bench import Bench
 from labtests.services.judging import JudgedTest, values_by_score
@@ -44,27 +45,24 @@ def test_row(judged: JudgedTest, upload: Upload, file: tuple[str, str], bench: B
     )
 
 
-def curve_rows(judged: JudgedTest, test: BenchTest) -> list[Curve]:
-    return [
-        Curve(
-            test=test,
-            kind=series.test,
-            repeat=series.repeat,
-            branch=series.branch,
-            position=series.position.astype(POINTS).tobytes(),
-            load=series.load.astype(POINTS).tobytes(),
-        )
-        for series in judged.submitted.series
-    ]
+CURVE_COLUMNS = ("test_id", "kind", "repeat", "branch", "position", "load")
+_READ = ("torque_15_nm", "zero_offset_nm", "deflection_mm", "contact_mm", "work_j", "energy_return")
+READING_COLUMNS = ("test_id", "repeat", *_READ, "conditions")
+_BUDGET_COLUMNS = ("source", "u", "unit", "sensitivity", "contribution", "share")
 
 
-def reading_rows(judged: JudgedTest, test: BenchTest) -> list[Reading]:
+def curve_rows(judged: JudgedTest, test: BenchTest) -> Iterator[tuple[Any, ...]]:
+    """The values of `CURVE_COLUMNS` for each curve."""
+    for series in judged.submitted.series:
+        points = series.position.astype(POINTS).tobytes(), series.load.astype(POINTS).tobytes()
+        yield test.pk, series.test, series.repeat, series.branch, *points
+
+
+def reading_rows(judged: JudgedTest, test: BenchTest) -> Iterator[tuple[Any, ...]]:
+    """The values of `READING_COLUMNS` for each repeat."""
     given = {reading.repeat: dataclasses.asdict(reading.conditions) for reading in judged.submitted.readings}
-    rows = []
     for repeat in judged.evaluation.repeats:
-        values = dataclasses.asdict(repeat)
-        rows.append(Reading(test=test, repeat=values.pop("number"), conditions=given.get(repeat.number), **values))
-    return rows
+        yield test.pk, repeat.number, *(getattr(repeat, name) for name in _READ), given.get(repeat.number)
 
 
 def conditioning_row(judged: JudgedTest, test: BenchTest) -> LoggedConditioning | None:
@@ -109,6 +107,4 @@ def _budget(known: ScoreUncertainty) -> dict[str, Any]:
 
 
 def _budget_row(row: BudgetRow) -> dict[str, Any]:
-    fields = dataclasses.asdict(row)
-    fields["type"] = fields.pop("type_")
-    return fields
+    return {"type": row.type_, **{name: getattr(row, name) for name in _BUDGET_COLUMNS}}

@@ -6,23 +6,24 @@ import datetime as dt
 import hashlib
 import re
 import uuid
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import asdict, dataclass, field
 from itertools import islice
 from typing import Any
 
 from django.conf import settings
 from django.db import connection, transaction
+from django.db.models import Model
 from django.utils import timezone
 
-from core import audit
-from core.audit import Change
+from core import audit, bulk
+from core.audit import Change, Named
 from core.context import current_origin
 from core.errors import DomainError
 from core.models import User
 from labtests.domain.problems import Problem
 from labtests.domain.submission import SubmittedFile, read_submission, upload_kind
-from labtests.models import BenchTest, Curve, LoggedConditioning, Reading, Result, Specimen, StagedUpload, State, Upload
+from labtests.models import BenchTest, Curve, LoggedConditioning, Reading, Specimen, StagedUpload, State, Upload
 from labtests.models.uploads import NAME_LENGTH
 from labtests.services import rows
 from labtests.services.bench import Bench
@@ -210,10 +211,9 @@ def _store_files(upload: Upload, data: bytes, bench: Bench) -> list[Change]:
 
 def _store_chunk(upload: Upload, files: list[JudgedFile], bench: Bench, verdict: Verdict) -> list[Change]:
     known = bench.stored([judged.file.sha256 for judged in files])
+    specimens = _new_specimens(files, known)
     fresh = _fresh_tests(upload, files, bench, known)
-    specimens = {new.row.specimen.code: new.row.specimen for new in fresh if new.row.specimen._state.adding}
-    Specimen.objects.bulk_create(specimens.values())
-    _insert(fresh, bench)
+    _insert(specimens, fresh, bench)
     logged = _insert_logged(fresh)
     known |= {new.key: new.row for new in fresh}
     first_told = {id(new.judged) for new in fresh}
@@ -225,9 +225,27 @@ def _store_chunk(upload: Upload, files: list[JudgedFile], bench: Bench, verdict:
                 verdict.take(judged.file.name, test, row.pk)
             else:
                 verdict.point_to(judged.file.name, row)
-    created = [Change("labtests.specimen.created", specimen) for specimen in specimens.values()]
-    counted = [Change("labtests.logged_conditioning.counted", row) for row in logged]
-    return [*created, *(Change(_action_of(new.row), new.row) for new in fresh), *counted]
+    created = [Change("labtests.specimen.created", Named.of(specimen)) for specimen in specimens]
+    counted = [Change("labtests.logged_conditioning.counted", Named.of(row)) for row in logged]
+    return [*created, *(Change(_action_of(new.row), Named.of(new.row)) for new in fresh), *counted]
+
+
+def _new_specimens(files: list[JudgedFile], known: dict[tuple[str, str], BenchTest]) -> list[Specimen]:
+    """The specimens that these files bring, each once, with the ids they will have."""
+    found = {
+        test.specimen.code: test.specimen
+        for judged in files
+        for test in judged.tests
+        if test.specimen._state.adding and (judged.file.sha256, test.specimen.code) not in known
+    }
+    _give_ids(list(found.values()))
+    return list(found.values())
+
+
+def _give_ids(instances: Sequence[Model]) -> None:
+    if instances:
+        for instance, pk in zip(instances, bulk.take_ids(type(instances[0]), len(instances)), strict=True):
+            instance.pk = pk
 
 
 def _fresh_tests(
@@ -248,12 +266,17 @@ def _action_of(row: BenchTest) -> str:
     return "labtests.test.held" if row.state == State.HELD else "labtests.test.accepted"
 
 
-def _insert(fresh: list[_Fresh], bench: Bench) -> None:
-    BenchTest.objects.bulk_create([new.row for new in fresh])
-    Curve.objects.bulk_create(curve for new in fresh for curve in rows.curve_rows(new.judged, new.row))
-    Reading.objects.bulk_create(reading for new in fresh for reading in rows.reading_rows(new.judged, new.row))
-    results = (rows.result_row(new.judged, new.row, bench) for new in fresh)
-    Result.objects.bulk_create(result for result in results if result is not None)
+def _insert(specimens: list[Specimen], fresh: list[_Fresh], bench: Bench) -> None:
+    tests = [new.row for new in fresh]
+    _give_ids(tests)
+    bulk.copy_new(specimens)
+    bulk.copy_new(tests)
+    bulk.copy_rows(Curve, rows.CURVE_COLUMNS, (row for new in fresh for row in rows.curve_rows(new.judged, new.row)))
+    readings = (row for new in fresh for row in rows.reading_rows(new.judged, new.row))
+    bulk.copy_rows(Reading, rows.READING_COLUMNS, readings)
+    results = [result for new in fresh if (result := rows.result_row(new.judged, new.row, bench)) is not None]
+    _give_ids(results)
+    bulk.copy_new(results)
 
 
 def _insert_logged(fresh: list[_Fresh]) -> list[LoggedConditioning]:
