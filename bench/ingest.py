@@ -40,6 +40,7 @@ QUANTITIES = {
     "angle": (0.05, 0.1),
     "temperature": (0.1, 0.1),
 }
+COMMENTS = 14
 FLOAT = np.dtype("<f8")
 ROW = np.dtype([("test", "S12"), ("repeat", "f8"), ("branch", "S10"), ("position", "f8"), ("load", "f8")])
 FLOOR_TABLES = """
@@ -144,6 +145,13 @@ def _members(data: bytes) -> Iterator[tuple[int, bytes]]:
             yield number, bundle.read(info)
 
 
+def _breaks(*columns: Any) -> Iterator[tuple[int, int]]:
+    """Where the curves of a table begin and end."""
+    differs = np.logical_or.reduce([column[1:] != column[:-1] for column in columns])
+    cuts = [0, *(np.flatnonzero(differs) + 1), len(columns[0])]
+    return zip(cuts, cuts[1:])
+
+
 def pandas_floor(data: bytes) -> None:
     """Parse by pandas, COPY arrays of doubles by psycopg's binary format."""
     import pandas as pd
@@ -154,11 +162,13 @@ def pandas_floor(data: bytes) -> None:
         with cursor.copy("COPY floor_arrays FROM STDIN (FORMAT BINARY)") as copy:
             copy.set_types(types)
             for number, text in _members(data):
-                table = pd.read_csv(io.BytesIO(text), comment="#")
-                load = pd.to_numeric(table["load"], errors="coerce")  # the file with a line that is no number
-                for key, rows in table.groupby(["test", "repeat", "branch"], sort=False):
-                    position, values = rows["position"].tolist(), load[rows.index].tolist()
-                    copy.write_row((number, key[0], int(key[1]), key[2], position, values))
+                table = pd.read_csv(io.BytesIO(text), skiprows=COMMENTS)
+                if table["load"].dtype == object:
+                    continue  # the file with a line that is no number
+                columns = [table[name].to_numpy() for name in table.columns]
+                for a, b in _breaks(*columns[:3]):
+                    key = (column[a] for column in columns[:3])
+                    copy.write_row((number, *key, columns[3][a:b].tolist(), columns[4][a:b].tolist()))
 
 
 def numpy_floor(data: bytes) -> None:
@@ -171,15 +181,13 @@ def numpy_floor(data: bytes) -> None:
             copy.set_types(types)
             for number, text in _members(data):
                 try:
-                    table = np.loadtxt(io.BytesIO(text), dtype=ROW, delimiter=",", comments="#", skiprows=15)
+                    table = np.loadtxt(io.BytesIO(text), dtype=ROW, delimiter=",", skiprows=COMMENTS + 1)
                 except ValueError:
                     continue
-                breaks = np.flatnonzero((table["test"][1:] != table["test"][:-1]) | (np.diff(table["repeat"]) != 0))
-                for rows in np.split(table, breaks + 1):
-                    first = rows[0]
-                    words = first["test"].decode(), int(first["repeat"]), first["branch"].decode()
-                    points = rows["position"].astype(FLOAT).tobytes(), rows["load"].astype(FLOAT).tobytes()
-                    copy.write_row((number, *words, *points))
+                for a, b in _breaks(table["test"], table["repeat"], table["branch"]):
+                    test, repeat, branch = table["test"][a], table["repeat"][a], table["branch"][a]
+                    points = (table[name][a:b].astype(FLOAT).tobytes() for name in ("position", "load"))
+                    copy.write_row((number, test.decode(), int(repeat), branch.decode(), *points))
 
 
 def race(paths: list[Path]) -> dict[str, Timing]:

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from core.units import FloatArray
+from labtests.domain.decimals import read_decimals
 
 TESTS = ("torsion", "compression")
 BRANCHES = ("loading", "unloading")
@@ -32,11 +33,6 @@ class Run:
     position: FloatArray
     load: FloatArray
 
-    @property
-    def order(self) -> tuple[int, int, int]:
-        """Torsion before compression, repeat, loading before unloading."""
-        return TESTS.index(self.test), self.repeat, BRANCHES.index(self.branch)
-
 
 def read_runs(body: str) -> list[Run] | None:
     """Read the rows of a table that stands in runs.
@@ -49,7 +45,7 @@ def read_runs(body: str) -> list[Run] | None:
     Returns
     -------
     list of Run, or None
-        In the order of `Run.order`; None as soon as anything is not plain: a space, a blank line, a word or number that
+        Torsion before compression, repeat, loading before unloading; None as soon as anything is not plain: a space, a blank line, a word or number that
         is not written as usual, a run in two parts.
 
     Examples
@@ -59,22 +55,34 @@ def read_runs(body: str) -> list[Run] | None:
     [('torsion', 1, [0.1, 0.3]), ('compression', 0, [5.0])]
     """
     data = body.rstrip("\n").encode()
-    runs: dict[tuple[int, int, int], Run] = {}
-    start = row = 0
+    cuts: list[_Cut] = []
+    start = 0
     while start < len(data):
-        found = _read_run(data, start, row)
-        if found is None or len(runs) == MAX_RUNS:
+        cut = _cut_run(data, start)
+        if cut is None or len(cuts) == MAX_RUNS:
             return None
-        run, start = found
-        if run.order in runs:
-            return None
-        runs[run.order] = run
-        row += run.load.size
-    return [runs[order] for order in sorted(runs)]
+        cuts.append(cut)
+        start = cut.end
+    values = _read_numbers(b",".join(cut.numbers for cut in cuts))
+    if values is None or len({cut.key for cut in cuts}) < len(cuts):
+        return None
+    firsts = np.cumsum([0, *(cut.n for cut in cuts)])
+    points = values.reshape(-1, 2)
+    runs = [_run(cut, int(first), points) for cut, first in zip(cuts, firsts, strict=False)]
+    return sorted(runs, key=lambda run: (TESTS.index(run.test), run.repeat, BRANCHES.index(run.branch)))
 
 
-def _read_run(data: bytes, start: int, row: int) -> tuple[Run, int] | None:
-    """Read the run that begins at `start`; with it where the next one begins."""
+@dataclass(frozen=True, slots=True)
+class _Cut:
+    """A run cut out of the table: whose it is, how many rows, their numbers with commas between, where the next begins."""
+
+    key: tuple[bytes, bytes, bytes]
+    n: int
+    numbers: bytes
+    end: int
+
+
+def _cut_run(data: bytes, start: int) -> _Cut | None:
     match = PREFIX.match(data, start)
     if match is None:
         return None
@@ -87,11 +95,21 @@ def _read_run(data: bytes, start: int, row: int) -> tuple[Run, int] | None:
     # Two numbers a row and no other character: another row in between would leave its line end here.
     if numbers.translate(None, NUMBER_BYTES) != b",;" * (n - 1) + b",":
         return None
+    return _Cut((match[1], match[2], match[3]), n, numbers.replace(b";", b","), end + 1)
+
+
+def _read_numbers(text: bytes) -> FloatArray | None:
+    values = read_decimals(text)
+    if values is not None:
+        return values
     try:
-        values = np.array([*map(float, numbers.replace(b";", b",").split(b","))])
+        values = np.array([*map(float, text.split(b","))])
     except ValueError:
         return None
-    if not np.isfinite(values).all():
-        return None
-    position, load = np.ascontiguousarray(values.reshape(n, 2).T)
-    return Run(match[1].decode(), int(match[2]), match[3].decode(), row, position, load), end + 1
+    return values if np.isfinite(values).all() else None
+
+
+def _run(cut: _Cut, first: int, points: FloatArray) -> Run:
+    test, repeat, branch = cut.key
+    position, load = np.ascontiguousarray(points[first : first + cut.n].T)
+    return Run(test.decode(), int(repeat), branch.decode(), first, position, load)

@@ -177,6 +177,8 @@ def _refuse_short_torsion(*, high: float, low: float, reached: int) -> None:
 
 
 def _ordered_means(position: FloatArray, load: FloatArray) -> tuple[FloatArray, FloatArray]:
+    if (position[1:] > position[:-1]).all():
+        return position, load
     unique, inverse, counts = np.unique(position, return_inverse=True, return_counts=True)
     return unique, np.bincount(inverse, weights=load) / counts
 

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-
-import numpy as np
 
 from labtests.domain.benchfile import Series
 from labtests.domain.curves import (
@@ -67,11 +66,13 @@ def summarise(values: Sequence[float | None]) -> Summary | None:
     >>> summarise([1.0, 3.0, None])
     Summary(n=2, mean=2.0, sd=1.4142135623730951)
     """
-    present = np.array([value for value in values if value is not None], dtype=float)
-    if present.size == 0:
+    present = [value for value in values if value is not None]
+    n = len(present)
+    if n == 0:
         return None
-    sd = float(present.std(ddof=1)) if present.size > 1 else None
-    return Summary(int(present.size), float(present.mean()), sd)
+    mean = sum(present) / n
+    sd = math.sqrt(sum((value - mean) ** 2 for value in present) / (n - 1)) if n > 1 else None
+    return Summary(n, mean, sd)
 
 
 def evaluate_readings(readings: Sequence[RepeatReading]) -> Evaluation:

@@ -29,7 +29,8 @@ from labtests.domain.textfile import decode_lines
 READINGS = ("torque_15", "deflection")
 REQUIRED = (*IDENTITY, *CONDITIONS, "repeat", *READINGS)
 SAME_IN_A_TEST = ("shoe", "size", "side", "rig", "operator")
-PEEK_BYTES = 100_000
+# How far to look for the table: at first where it usually begins.
+FIRST_BYTES, PEEK_BYTES = 2_000, 100_000
 COLUMN_NAME = re.compile(r"([^\[\]]+?)(?:\s*\[([^\[\]]*)\])?")
 
 
@@ -85,9 +86,12 @@ def is_readings_file(data: bytes) -> bool:
     >>> is_readings_file(b"shoe,specimen,size")
     True
     """
-    for line in data[:PEEK_BYTES].decode("utf-8-sig", "replace").splitlines():
-        if _is_table_line(line):
-            return "specimen" in [name.strip().strip('"') for name in line.split(",")]
+    for end in (FIRST_BYTES, PEEK_BYTES):
+        lines = data[:end].decode("utf-8-sig", "replace").splitlines()
+        # The last line may be cut short.
+        for line in lines if end >= len(data) else lines[:-1]:
+            if _is_table_line(line):
+                return "specimen" in [name.strip().strip('"') for name in line.split(",")]
     return False
 
 

@@ -103,7 +103,8 @@ def scatter_of_repeats(repeats: Sequence[Repeat]) -> Scatter | None:
     full = np.array([row for row in rows if None not in row], dtype=float).reshape(-1, len(READINGS))
     if len(full) < 2:
         return None
-    v = np.cov(full, rowvar=False, ddof=1)
+    apart = full - full.mean(axis=0)
+    v = apart.T @ apart / (len(full) - 1.0)
     return Scatter(float(v[0, 0]), float(v[1, 1]), float(v[2, 2]), float(v[1, 2]), len(full) - 1.0, "repeats")
 
 
@@ -301,9 +302,10 @@ def _score_sensitivities(model: Model) -> FloatArray:
 
 
 def _score_uncertainty(components: Sequence[Component], sensitivities: FloatArray) -> ScoreUncertainty:
-    c = [float(value) for value in sensitivities]
+    felt = [(part, float(value)) for part, value in zip(components, sensitivities, strict=True) if value != 0.0]
+    components, c = [part for part, _ in felt], [value for _, value in felt]
     parts = {"A": 0.0, "B": 0.0}
-    rows = tuple(row for row in budget(components, c) if row.sensitivity != 0.0)
+    rows = budget(components, c)
     for row in rows:
         parts[row.type_] += row.contribution**2
     u = math.sqrt(parts["A"] + parts["B"])
