@@ -11,24 +11,27 @@ from __future__ import annotations
 import argparse
 import datetime as dt
 import io
-import json
-import os
+import itertools
+import resource
+import statistics
 import subprocess
 import sys
+import time
 import zipfile
 from collections.abc import Callable, Iterator
+from functools import partial
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 
-from bench.measure import Line, Timing, open_practice, report
+from bench.measure import ROOT, Line, Timing, open_practice, report
 
 REPEATS = 3
 POINTS = 200
 SHOES = 200
 RIGS = 4
-FILES_PER_ZIP = 2000
+FILES_PER_ZIP = 500
 # One file in so many is outside the protocol, and one has a line that is no number.
 HELD_EVERY, REJECTED_EVERY = 20, 200
 PERFORMED = dt.datetime(2026, 3, 4, 10, 15, tzinfo=dt.UTC)
@@ -87,17 +90,18 @@ def bench_file(number: int, draw: np.random.Generator) -> bytes:
     return ("\n".join(lines) + "\n").encode()
 
 
-def make_zips(folder: Path, *, files: int, per_zip: int) -> list[Path]:
-    """Write the files in ZIPs; those of an earlier run of the same size are used again."""
+def make_zips(folder: Path, numbers: range, *, per_zip: int) -> list[Path]:
+    """Write the files in ZIPs."""
     folder.mkdir(parents=True, exist_ok=True)
-    draw = np.random.default_rng(20260304)
+    draw = np.random.default_rng(numbers.start)
     paths = []
-    for start in range(0, files, per_zip):
-        path = folder / f"files-{start}-{min(per_zip, files - start)}.zip"
+    for start in range(0, len(numbers), per_zip):
+        chosen = numbers[start : start + per_zip]
+        path = folder / f"files-{chosen.start}.zip"
         paths.append(path)
         with zipfile.ZipFile(path, "w", zipfile.ZIP_DEFLATED, compresslevel=9) as bundle:
-            for number in range(start, min(start + per_zip, files)):
-                bundle.writestr(f"test-{number:06d}.csv", bench_file(number, draw))
+            for number in chosen:
+                bundle.writestr(f"test-{number:07d}.csv", bench_file(number, draw))
     return paths
 
 
@@ -149,7 +153,7 @@ def _breaks(*columns: Any) -> Iterator[tuple[int, int]]:
     """Where the curves of a table begin and end."""
     differs = np.logical_or.reduce([column[1:] != column[:-1] for column in columns])
     cuts = [0, *(np.flatnonzero(differs) + 1), len(columns[0])]
-    return zip(cuts, cuts[1:])
+    return itertools.pairwise(cuts)
 
 
 def pandas_floor(data: bytes) -> None:
@@ -158,17 +162,17 @@ def pandas_floor(data: bytes) -> None:
     from django.db import connection, transaction
 
     types = ["int4", "text", "int4", "text", "float8[]", "float8[]"]
-    with transaction.atomic(), connection.cursor() as cursor:
-        with cursor.copy("COPY floor_arrays FROM STDIN (FORMAT BINARY)") as copy:
-            copy.set_types(types)
-            for number, text in _members(data):
-                table = pd.read_csv(io.BytesIO(text), skiprows=COMMENTS)
-                if table["load"].dtype == object:
-                    continue  # the file with a line that is no number
-                columns = [table[name].to_numpy() for name in table.columns]
-                for a, b in _breaks(*columns[:3]):
-                    key = (column[a] for column in columns[:3])
-                    copy.write_row((number, *key, columns[3][a:b].tolist(), columns[4][a:b].tolist()))
+    statement = "COPY floor_arrays FROM STDIN (FORMAT BINARY)"
+    with transaction.atomic(), connection.cursor() as cursor, cursor.copy(statement) as copy:
+        copy.set_types(types)
+        for number, text in _members(data):
+            table = pd.read_csv(io.BytesIO(text), skiprows=COMMENTS)
+            if table["load"].dtype.kind != "f":
+                continue  # the file with a line that is no number
+            columns = [table[name].to_numpy() for name in table.columns]
+            for a, b in _breaks(*columns[:3]):
+                key = (column[a] for column in columns[:3])
+                copy.write_row((number, *key, columns[3][a:b].tolist(), columns[4][a:b].tolist()))
 
 
 def numpy_floor(data: bytes) -> None:
@@ -176,24 +180,21 @@ def numpy_floor(data: bytes) -> None:
     from django.db import connection, transaction
 
     types = ["int4", "text", "int4", "text", "bytea", "bytea"]
-    with transaction.atomic(), connection.cursor() as cursor:
-        with cursor.copy("COPY floor_bytes FROM STDIN (FORMAT BINARY)") as copy:
-            copy.set_types(types)
-            for number, text in _members(data):
-                try:
-                    table = np.loadtxt(io.BytesIO(text), dtype=ROW, delimiter=",", skiprows=COMMENTS + 1)
-                except ValueError:
-                    continue
-                for a, b in _breaks(table["test"], table["repeat"], table["branch"]):
-                    test, repeat, branch = table["test"][a], table["repeat"][a], table["branch"][a]
-                    points = (table[name][a:b].astype(FLOAT).tobytes() for name in ("position", "load"))
-                    copy.write_row((number, test.decode(), int(repeat), branch.decode(), *points))
+    statement = "COPY floor_bytes FROM STDIN (FORMAT BINARY)"
+    with transaction.atomic(), connection.cursor() as cursor, cursor.copy(statement) as copy:
+        copy.set_types(types)
+        for number, text in _members(data):
+            try:
+                table = np.loadtxt(io.BytesIO(text), dtype=ROW, delimiter=",", skiprows=COMMENTS + 1)
+            except ValueError:
+                continue
+            for a, b in _breaks(table["test"], table["repeat"], table["branch"]):
+                test, repeat, branch = table["test"][a], table["repeat"][a], table["branch"][a]
+                points = (table[name][a:b].astype(FLOAT).tobytes() for name in ("position", "load"))
+                copy.write_row((number, test.decode(), int(repeat), branch.decode(), *points))
 
 
-def race(paths: list[Path]) -> dict[str, Timing]:
-    """Give every contestant one ZIP after the other, in turn, so that a slow minute slows all of them."""
-    import time
-
+def make_floor_tables() -> None:
     from django.db import connection
 
     from core.database import as_owner
@@ -202,16 +203,121 @@ def race(paths: list[Path]) -> dict[str, Timing]:
         for name, kind in (("floor_arrays", "float8[]"), ("floor_bytes", "bytea")):
             cursor.execute(FLOOR_TABLES.format(name=name, type=kind))
             cursor.execute(f"GRANT ALL ON {name} TO benchlast_app")
+
+
+def race(paths: list[Path]) -> dict[str, Timing]:
+    """Give every contestant one ZIP after the other, in turn, so that a slow minute slows all of them."""
     seconds: dict[str, list[float]] = {"store": [], "pandas": [], "numpy": []}
     for path in paths:
         data = path.read_bytes()
         runs: dict[str, Callable[[], object]] = {
-            "pandas": lambda: pandas_floor(data),
-            "numpy": lambda: numpy_floor(data),
-            "store": lambda: store(data, path.name),
+            "pandas": partial(pandas_floor, data),
+            "numpy": partial(numpy_floor, data),
+            "store": partial(store, data, path.name),
         }
         for name, run in runs.items():
             begin = time.perf_counter()
             run()
             seconds[name].append(time.perf_counter() - begin)
     return {name: Timing(name, tuple(values)) for name, values in seconds.items()}
+
+
+def check(files: int) -> None:
+    """The figures count only where everything was stored: each file judged as it should be, the trail whole."""
+    from core.audit_verify import faults
+    from labtests.models import BenchTest, Curve, State
+
+    rejected = sum(number % REJECTED_EVERY == 11 for number in range(files))
+    held = sum(number % HELD_EVERY == 7 for number in range(files))
+    found = BenchTest.objects.count(), BenchTest.objects.filter(state=State.HELD).count(), Curve.objects.count()
+    expected = files - rejected, held, (files - rejected) * 2 * REPEATS
+    if found != expected:
+        raise SystemExit(f"Stored were {found} tests, held tests and curves; expected were {expected}.")
+    fault = next(iter(faults()), None)
+    if fault is not None:
+        raise SystemExit(f"The trail is not whole: {fault}")
+
+
+# --- memory ---------------------------------------------------------------------------------------------------------
+
+
+def peak_memory(paths: list[Path]) -> float:
+    """The most memory (MB) that a fresh process holds while it stores these ZIPs, one after the other."""
+    run = [sys.executable, "-m", "bench.ingest", "--store", *map(str, paths)]
+    return float(subprocess.run(run, check=True, capture_output=True, text=True).stdout.split()[-1])
+
+
+def store_and_tell(paths: list[Path]) -> None:
+    import django
+
+    django.setup()
+    for path in paths:
+        store(path.read_bytes(), path.name)
+    print(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024)
+
+
+# --- the report -----------------------------------------------------------------------------------------------------
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("--files", type=int, default=10_000)
+    parser.add_argument("--per-zip", type=int, default=FILES_PER_ZIP)
+    parser.add_argument("--store", nargs="*", type=Path, help=argparse.SUPPRESS)
+    given = parser.parse_args()
+    if given.store is not None:
+        store_and_tell(given.store)
+        return
+    open_practice("ingest")
+    set_up_lab()
+    make_floor_tables()
+    folder = ROOT / ".data" / "bench" / "ingest-files"
+    paths = make_zips(folder, range(given.files), per_zip=given.per_zip)
+    timings = race(paths)
+    check(given.files)
+    some = [
+        peak_memory([path])
+        for path in make_zips(folder, range(10**6, 10**6 + given.files // 5), per_zip=given.files // 5)
+    ]
+    many = peak_memory(make_zips(folder, range(2 * 10**6, 2 * 10**6 + given.files), per_zip=given.files // 5))
+    report(
+        f"Ingestion of {given.files} bench files, {2 * REPEATS} curves of {POINTS} points each",
+        lines(timings, given.files, (some[0], many)),
+    )
+
+
+def lines(timings: dict[str, Timing], files: int, memory: tuple[float, float]) -> list[Line]:
+    rate = {name: files / sum(timing.seconds) for name, timing in timings.items()}
+    ratio = {
+        floor: statistics.median(
+            theirs / ours for theirs, ours in zip(timings[floor].seconds, timings["store"].seconds, strict=True)
+        )
+        for floor in ("pandas", "numpy")
+    }
+    growth = memory[1] / memory[0]
+    return [
+        Line("floor 1: pandas parse, COPY of arrays", rate["pandas"], "/s"),
+        Line("floor 2: numpy parse, COPY of bytes", rate["numpy"], "/s"),
+        Line(
+            "checked, scored, stored, audited: of floor 1",
+            rate["store"],
+            "/s",
+            ratio["pandas"],
+            "≥ 1",
+            ratio["pandas"] >= 1,
+        ),
+        Line(
+            "                                  of floor 2",
+            rate["store"],
+            "/s",
+            ratio["numpy"],
+            "≥ 0.5 (stretch)",
+            ratio["numpy"] >= 0.5,
+        ),
+        Line(f"peak memory, {files // 5} files", memory[0], "MB"),
+        Line(f"peak memory, {files} files", memory[1], "MB", growth, "≤ 1.1", growth <= 1.1),
+    ]
+
+
+if __name__ == "__main__":
+    main()

@@ -68,4 +68,3 @@ def _target(model: type[models.Model], names: tuple[str, ...]) -> tuple[str, lis
 
 def _json(value: Any) -> Any:
     return None if value is None else connection.ops.adapt_json_value(value, None)
-

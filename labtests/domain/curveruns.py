@@ -45,8 +45,8 @@ def read_runs(body: str) -> list[Run] | None:
     Returns
     -------
     list of Run, or None
-        Torsion before compression, repeat, loading before unloading; None as soon as anything is not plain: a space, a blank line, a word or number that
-        is not written as usual, a run in two parts.
+        Torsion before compression, repeat, loading before unloading; None as soon as anything is not plain: a space, a
+        blank line, a word or number that is not written as usual, a run in two parts.
 
     Examples
     --------
@@ -74,7 +74,7 @@ def read_runs(body: str) -> list[Run] | None:
 
 @dataclass(frozen=True, slots=True)
 class _Cut:
-    """A run cut out of the table: whose it is, how many rows, their numbers with commas between, where the next begins."""
+    """A run cut out: whose it is, how many rows, their numbers with commas between, where the next one begins."""
 
     key: tuple[bytes, bytes, bytes]
     n: int

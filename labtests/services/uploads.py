@@ -173,7 +173,8 @@ def upload_store(
         known.is_repeat = True
         return known
     moment = at or timezone.now()
-    upload = Upload.objects.create(
+    upload = Upload(
+        pk=bulk.take_ids(Upload, 1)[0],
         sha256=sha256,
         name=clean_name(name),
         kind=upload_kind(data),
@@ -188,7 +189,7 @@ def upload_store(
     alarms = checks_judge_upload(upload, leaving_out=replaces)
     # The trail is written last: its lock is held to the end of the transaction and others wait for it.
     action = "labtests.upload.typed_in" if upload.is_by_hand else "labtests.upload.stored"
-    changes = [Change(action, upload), *changes]
+    changes = [Change(action, Named.of(upload)), *changes]
     for start in range(0, len(changes), CHUNK_ENTRIES):
         audit.record_many(changes[start : start + CHUNK_ENTRIES], actor=actor)
     audit.record_many(alarms, actor=None)
@@ -205,7 +206,8 @@ def _store_files(upload: Upload, data: bytes, bench: Bench) -> list[Change]:
             verdict.warn(file)
         changes += _store_chunk(upload, judged, bench, verdict)
     upload.verdict = asdict(verdict)
-    upload.save(update_fields=["verdict"])
+    # Once, with its verdict: the database looks for the upload of its tests when the transaction ends.
+    bulk.copy_new([upload])
     return changes
 
 
