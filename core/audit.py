@@ -217,7 +217,8 @@ def snapshots(
     kind = _records.get(model._meta.label_lower) or RecordKind(model)
     related = {name: _related_rows(kind, name, pks) for name in kind.related}
     found = {}
-    for pk, row in _read(model._base_manager.filter(pk__in=pks), kind.exclude, by="pk"):
+    # Unordered: a model's own order may follow a link, and a row whose link leads nowhere would be passed over.
+    for pk, row in _read(model._base_manager.filter(pk__in=pks).order_by(), kind.exclude, by="pk"):
         found[pk] = row | {name: parts.get(pk, []) for name, parts in related.items()}
         found[pk] |= _seals(kind, pk, kept.get(pk) or {}, seals.get(pk) or {})
     return found

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from core.audit import register_action, register_record
-from core.models import User
+from core.models import Membership, Store, User
 
+register_record(Store)
+register_record(Membership)
 # A password's hash must not outlive the password in a trail that nobody can erase; nor is a sign-in a change.
-register_record(User, exclude=("password", "last_login", "email"), verified=False)
+register_record(User, exclude=("password", "last_login", "email"))
 
 register_action("core.store.created", "opened the store {subject}")
 register_action("core.store.changed", "changed the store {subject}")

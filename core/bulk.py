@@ -59,9 +59,10 @@ def _target(model: type[models.Model], names: tuple[str, ...]) -> tuple[str, lis
     quote = connection.ops.quote_name
     by_name = {field.attname: field for field in model._meta.concrete_fields}
     fields = [by_name[name] for name in names]
-    columns = ", ".join(quote(field.column) for field in fields)
+    columns = ", ".join(quote(str(field.column)) for field in fields)
     # `varchar(200)` and `numeric(4, 1)` are sent as their plain types; the database applies the length.
-    types = [(field.db_type(connection) or "").partition("(")[0] for field in fields]
+    types = [str(field.db_type(connection)).partition("(")[0] for field in fields]
+    prepare: list[tuple[int, Prepare]]
     prepare = [(index, _json) for index, field in enumerate(fields) if isinstance(field, models.JSONField)]
     return f"COPY {quote(model._meta.db_table)} ({columns}) FROM STDIN (FORMAT BINARY)", types, prepare
 

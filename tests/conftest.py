@@ -66,6 +66,7 @@ class Cast:
 
 @pytest.fixture
 def cast(db: None) -> Cast:
+    from core.audit import Change, record_many
     from core.models import Membership, Store, User
     from core.permissions import Role
 
@@ -79,10 +80,19 @@ def cast(db: None) -> Cast:
         "reviewer": (Role.REVIEWER, None),
         "office": (Role.OFFICE, None),
     }
-    made = {}
+    made, members = {}, []
     for name, (role, store) in people.items():
         made[name] = User.objects.create(username=name.replace("_", "-"))
-        Membership.objects.create(user=made[name], role=role, store=store)
+        members.append(Membership.objects.create(user=made[name], role=role, store=store))
+    # As the services would, but without their slow hashes of passwords.
+    record_many(
+        [
+            *(Change("core.store.created", store) for store in (store_a, store_b)),
+            *(Change("core.user.created", user) for user in made.values()),
+            *(Change("core.membership.granted", member) for member in members),
+        ],
+        actor=None,
+    )
     return Cast(store_a=store_a, store_b=store_b, **made)
 
 

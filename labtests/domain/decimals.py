@@ -53,5 +53,5 @@ def read_decimals(text: bytes) -> FloatArray | None:
     whole = np.add.reduceat(digits[is_digit] * POWERS[places], first)
     decimals = np.zeros(starts.size, dtype=np.intp)
     decimals[owners] = last[owners] - digits_before[points]
-    values = whole / POWERS[decimals]
+    values: FloatArray = whole / POWERS[decimals]
     return np.where(is_negative, -values, values)

@@ -80,7 +80,8 @@ class Bench:
         slugs = {header.shoe for header in headers} - self._shoes.keys()
         shoes = {found.slug: found for found in Shoe.objects.filter(slug__in=slugs)}
         self._shoes |= {slug: shoes.get(slug) for slug in slugs}
-        new = {code: found for code, found in self._specimens.items() if found is not None and found._state.adding}
+        new: dict[str, Specimen | None] = {}
+        new |= {code: found for code, found in self._specimens.items() if found is not None and found._state.adding}
         codes = {header.specimen for header in headers} - new.keys()
         known = {found.code: found for found in Specimen.objects.select_related("shoe").filter(code__in=codes)}
         self._specimens = new | {code: known.get(code) for code in codes}

@@ -82,8 +82,12 @@ def code_of_secret():
 
 
 @pytest.fixture
-def actions():
-    """Return a function that lists the audit actions on a record, oldest first."""
+def actions(cast):
+    """Return a function that lists the audit actions on a record after the cast was made, oldest first."""
     from core.audit import entries_of
+    from core.models import AuditEntry
 
-    return lambda subject: list(entries_of(subject).order_by("id").values_list("action", flat=True))
+    first = AuditEntry.objects.values_list("id", flat=True).first() or 0
+    return lambda subject: list(
+        entries_of(subject).filter(id__gt=first).order_by("id").values_list("action", flat=True)
+    )
