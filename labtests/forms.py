@@ -143,6 +143,15 @@ class TrailForm(forms.Form):
         if isinstance(field, forms.ChoiceField):
             field.choices = [("", "any"), *choices]
 
+    def clean(self) -> dict[str, Any]:
+        given: dict[str, Any] = super().clean() or {}
+        since, until = given.get("since"), given.get("until")
+        if since and until and since > until:
+            self.add_error(
+                "until", f"This is before the first day, {since:%d %b %Y}; give a later day or leave it out."
+            )
+        return given
+
     def asked(self) -> TrailAsked:
         return TrailAsked(**{name: value for name, value in self.cleaned_data.items() if value})
 

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from core import display
-from core.audit import sentence
+from core.audit import canonical, sentence
 from core.models import AuditEntry
 from core.units import from_si
 from labtests.bench_presentation import calibration_words, conditioning_words
@@ -244,6 +244,32 @@ def trail_line(entry: AuditEntry) -> TrailLine:
         origin=f"{origin['kind']} {origin['where']}".strip(),
         record=entry.object_type,
         number=entry.object_id,
+    )
+
+
+TRAIL_COLUMNS = (
+    *("entry", "at", "who", "action", "what", "record", "number", "reason", "from", "address", "request"),
+    *("before", "previous_hash", "hash", "content"),
+)
+
+
+def trail_row(entry: AuditEntry) -> tuple[object, ...]:
+    """The values of `TRAIL_COLUMNS` for one entry."""
+    content, origin = entry.content, entry.content["source"]
+    return (
+        entry.pk,
+        content["at"],
+        content["actor_name"],
+        entry.action,
+        sentence(entry),
+        entry.object_type,
+        entry.object_id,
+        content["reason"],
+        *(origin[name] for name in ("kind", "where", "request")),
+        "" if content["before"] is None else canonical(content["before"]),
+        bytes(entry.previous_hash).hex(),
+        bytes(entry.hash).hex(),
+        entry.payload,
     )
 
 

@@ -77,5 +77,6 @@ urlpatterns = [
     path("models/<str:version>/adopt/", scoring_models.model_adopt, name="model-adopt"),
     path("models/<str:version>/discard/", scoring_models.model_discard, name="model-discard"),
     path("audit/", audit.audit_list, name="audit-list"),
+    path("audit/export.csv", audit.audit_export, name="audit-export"),
     path("audit/<int:pk>/", audit.audit_detail, name="audit-detail"),
 ]

@@ -407,7 +407,7 @@ def test_entries_on_people_are_not_the_labs_to_read(reviewer, lab):
     from core.services import user_create
 
     user_create(actor=None, username="somebody", password="long-enough-word-7")
-    entry = AuditEntry.objects.get(action="core.user.created", object_id__isnull=False)
+    entry = AuditEntry.objects.filter(action="core.user.created").first()
     assert "somebody" not in page(reviewer, "audit-list")
     assert reviewer.get(reverse("labtests:audit-detail", args=[entry.pk])).status_code == 404
 
