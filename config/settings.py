@@ -60,6 +60,7 @@ MIDDLEWARE = [
     # Pages repeat themselves a lot: a list of 500 shoes travels in an eighth of its size.
     "django.middleware.gzip.GZipMiddleware",
     "core.middleware.RequestContextMiddleware",
+    "core.error_pages.ErrorPagesMiddleware",
     "csp.middleware.CSPMiddleware",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.common.CommonMiddleware",
@@ -255,7 +256,18 @@ SPECTACULAR_SETTINGS = {
 LOGGING = {
     "version": 1,
     "disable_existing_loggers": False,
-    "formatters": {"line": {"format": "{asctime} {levelname} {name} {message}", "style": "{"}},
+    "formatters": {
+        "line": {
+            "()": "core.logs.DiscreetFormatter",
+            "format": "{asctime} {levelname} {name} {message}",
+            "style": "{",
+        }
+    },
     "handlers": {"console": {"class": "logging.StreamHandler", "formatter": "line"}},
     "root": {"handlers": ["console"], "level": env.text("LOG_LEVEL", "WARNING")},
+    # Django's own handlers print addresses as they are; everything goes by the one above.
+    "loggers": {
+        "django": {"handlers": [], "level": "NOTSET"},
+        "django.server": {"handlers": ["console"], "level": "INFO", "propagate": False},
+    },
 }

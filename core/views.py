@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from django.contrib.auth.views import LogoutView
-from django.db import DatabaseError, connection
+from django.db import Error, connection
 from django.http import HttpRequest, HttpResponse, HttpResponseRedirect, JsonResponse
 from django.shortcuts import redirect, render, resolve_url
 from django.views.decorators.cache import never_cache
@@ -54,7 +54,7 @@ def healthz(request: HttpRequest) -> JsonResponse:
     try:
         with connection.cursor() as cursor:
             cursor.execute("SELECT 1")
-    except DatabaseError:
+    except Error:
         return JsonResponse({"status": "failing", "database": "unreachable"}, status=503)
     return JsonResponse({"status": "ok", "database": "ok"})
 

@@ -33,4 +33,6 @@ class Command(BaseCommand):
             workers=options["workers"],
             blocking_threads=2,
             websockets=False,
+            # An access log would keep the addresses of customers' links, and who has such an address holds the link.
+            log_access=False,
         ).serve()
