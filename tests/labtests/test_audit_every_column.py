@@ -7,18 +7,22 @@ a row in `every_record` fails the test that asks for it.
 from __future__ import annotations
 
 from contextlib import contextmanager
+from dataclasses import replace
 from decimal import Decimal
 
 import pytest
 from bench_text import bench_bytes, readings_bytes
 from django.apps import apps
 from django.db import connection, models, transaction
+from test_checks_alarms import MARCH, STEADY, bench_check, one_test_a_file, zipped
+from test_conditioning_log import NEW, put_in
 
 from catalogue import services as catalogue
 from core.audit import record_kinds
 from core.audit_verify import chain_faults, faults
 from core.models import AuditEntry
 from labtests import services
+from labtests.models import Specimen
 
 # Tables of the lab that are no records, and why.
 KEPT_OUT = {"labtests.stagedupload": "bytes that somebody looks at before anything is stored; gone after a day"}
@@ -52,11 +56,31 @@ def every_record(lab, cast):
     lab.upload(bench_bytes(temperature="30 degC", specimen="F2-03"), name="held.csv")
     services.shoe_publish(actor=lab.reviewer, shoe=lab.shoe, reason="first tests")
     services.rig_stop(actor=lab.technician, rig=services.rig_create(actor=None, code="rig-2"), reason="a loose clamp")
+    put_in(lab, services.chamber_create(actor=lab.reviewer, code="C-1"), specimen=replace(NEW, code="F2-04"))
+    lab.accepted(specimen="F2-04")
+    _check_shoe_out_of_control(lab)
+    services.gauge_study_plan(
+        actor=lab.reviewer,
+        title="Two people",
+        rig=lab.rig,
+        specimens=["F2-01", "F2-02"],
+        operators=["technician", "reviewer"],
+        trials=2,
+        begins_on=MARCH,
+        reason="yearly",
+    )
     catalogue.stock_set(actor=None, store=cast.store_a, shoe=lab.shoe, size_eu=Decimal("42.5"), quantity=2)
     with connection.cursor() as cursor:
         # Nothing may wait for the end of the transaction where tables are going to be altered.
         cursor.execute("SET CONSTRAINTS ALL IMMEDIATE")
     return tests
+
+
+def _check_shoe_out_of_control(lab):
+    lab.upload(zipped(one_test_a_file(STEADY)), name="checks.zip")
+    shoe = Specimen.objects.get(code="CHK-1")
+    services.check_shoe_designate(actor=lab.technician, rig=lab.rig, specimen=shoe, since=MARCH, reason="daily check")
+    lab.upload(bench_check(5.5), name="drifted.csv")
 
 
 @contextmanager
