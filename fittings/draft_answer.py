@@ -20,11 +20,12 @@ def answer_context(request: HttpRequest, page: DraftPage, store: Store) -> dict[
     """Context of need, match and the choices. What is not in order is left out, and the page says so."""
     in_order = page.check()
     intake = page.graded_intake()
-    need = assess(person_of(intake), current_rules().rules)
+    rules = current_rules()
+    need = assess(person_of(intake), rules.rules)
     size_eu = size_wanted(intake)
     page.name_places(need)
     asked = request.POST.getlist("ask") if request.method == "POST" else []
-    wanted = request_of_intake(intake, need, store, size_eu)
+    wanted = request_of_intake(intake, need, store, size_eu, rules=rules.match)
     context = need_context(need, intake.stop_signs) | shoes_context(request, wanted, [slug for slug in asked if slug])
     context["wanted_size"] = "" if size_eu is None else f"EU {bare_size(size_eu)}"
     context["left_out_problems"] = not in_order

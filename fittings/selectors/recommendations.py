@@ -76,8 +76,10 @@ def request_of_fitting(fitting: Fitting) -> Request:
     )
 
 
-def request_of_intake(intake: FittingIntake, need: Need, store: Store, size_eu: Decimal | None) -> Request:
-    """What a fitting asks for that is not kept."""
+def request_of_intake(
+    intake: FittingIntake, need: Need, store: Store, size_eu: Decimal | None, *, rules: MatchRules | None = None
+) -> Request:
+    """What a fitting asks for that is not kept; by the rules in use where the caller has not read them yet."""
     shoe = Shoe.objects.filter(slug=intake.current_shoe).first() if intake.current_shoe else None
     return Request(
         need=need,
@@ -88,7 +90,7 @@ def request_of_intake(intake: FittingIntake, need: Need, store: Store, size_eu: 
         current_slug=shoe.slug if shoe else None,
         current_drop_mm=shoe.drop_mm if shoe else None,
         cushioning=intake.cushioning,
-        rules=current_rules().match,
+        rules=rules or current_rules().match,
     )
 
 

@@ -377,7 +377,7 @@ def test_page_costs_the_same_however_many_shoes(fitter, key, make_shoe, django_a
         make_shoe(f"shoe-{number}", 40.0 + number)
     with django_assert_max_num_queries(17):
         assert fitter.get(f"/fittings/drafts/{key}/").status_code == 200
-    with django_assert_max_num_queries(12):
+    with django_assert_max_num_queries(13):
         fitter.post(f"/fittings/drafts/{key}/need/", {"intake-use": "running"}, **HTMX)
     with django_assert_max_num_queries(20):
         section(fitter, key, "feet", {"foot-left-length_mm": "262"})
