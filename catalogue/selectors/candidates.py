@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
+from typing import Any
 
 from django.db import connection
 
@@ -90,7 +91,7 @@ ORDER BY card.stability, shoe.slug
 """
 
 
-def candidates_sql(question: Question) -> tuple[str, dict[str, object]]:
+def candidates_sql(question: Question) -> tuple[str, dict[str, Any]]:
     """Return the one query that answers a question, and its parameters."""
     size = "" if question.size_eu is None else " AND held.size_eu = %(size)s"
     query = _ANSWER.format(

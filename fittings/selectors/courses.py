@@ -134,7 +134,8 @@ def counts_by_day(wanted: OutcomeFilter, by: str, *, on: dt.date) -> list[DayCou
 def rows_of(query: str, parameters: dict[str, Any]) -> list[Sequence[Any]]:
     with connection.cursor() as cursor:
         cursor.execute(query, parameters)
-        return cursor.fetchall()
+        rows: list[Sequence[Any]] = cursor.fetchall()
+    return rows
 
 
 @dataclass(frozen=True, slots=True)
