@@ -50,11 +50,12 @@ STEPS = (
                (SELECT id FROM core_user WHERE username = 'bench'), 'bench'
         FROM scored JOIN catalogue_band AS band
              ON (band.lower IS NULL OR stability >= band.lower) AND (band.upper IS NULL OR stability < band.upper)""",
-    f"""INSERT INTO catalogue_stockitem (store_id, shoe_id, size_eu, quantity)
-        SELECT (SELECT min(id) FROM core_store) + (shoe.id * 7 + k * 101) %% {STORES}, shoe.id,
-               36 + 0.5 * ((shoe.id + k) %% 15 + step), (shoe.id + step * 3 + k) %% 5
-        FROM catalogue_shoe AS shoe, generate_series(0, 4) AS k, generate_series(0, {LINES_A_SHOE // 5 - 1}) AS step
-        ORDER BY 1, shoe.id, 3""",
+    f"""INSERT INTO catalogue_stockitem (store_id, shoe_id, size_eu, quantity, stability)
+        SELECT (SELECT min(id) FROM core_store) + (card.shoe_id * 7 + k * 101) %% {STORES}, card.shoe_id,
+               36 + 0.5 * ((card.shoe_id + k) %% 15 + step), (card.shoe_id + step * 3 + k) %% 5, card.stability
+        FROM catalogue_scorecard AS card, generate_series(0, 4) AS k,
+             generate_series(0, {LINES_A_SHOE // 5 - 1}) AS step
+        WHERE card.is_current ORDER BY 1, 2, 3""",
     """UPDATE catalogue_cataloguerevision SET number = number + 1, changed_at = clock_timestamp(),
         shoes_number = shoes_number + 1, shoes_changed_at = clock_timestamp()""",
 )

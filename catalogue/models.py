@@ -209,12 +209,6 @@ class StockItem(models.Model):
                 fields=["shoe", "size_eu", "store"], condition=Q(quantity__gt=0), name="stock_by_shoe_and_size"
             ),
             models.Index(fields=["size_eu", "shoe"], condition=Q(quantity__gt=0), name="stock_item_size_there"),
-            models.Index(
-                fields=["store", "size_eu", "shoe"], condition=Q(quantity__gt=0), name="stock_item_store_there"
-            ),
-            models.Index(
-                fields=["shoe", "store", "size_eu"], condition=Q(quantity__gt=0), name="stock_item_shoe_there"
-            ),
         ]
         constraints: ClassVar = [
             models.UniqueConstraint(
