@@ -9,6 +9,7 @@ from typing import Any
 
 import numpy as np
 import numpy.typing as npt
+from django.db.models import Exists
 
 from catalogue.models import ScoreCard
 from core.array_rows import read_columns
@@ -17,18 +18,17 @@ from labtests.domain.bands import PROVISIONAL_BELOW_SPECIMENS, Band
 from labtests.domain.rescore import BandChanges, Placements, band_changes, band_places, convert_u, place_all, rescore
 from labtests.domain.scoring import SCORES, Model, Scores
 from labtests.domain.shoe_scores import ShoeScores, combine_all
-from labtests.models import Protocol, Rig, ScoringModel, Specimen
+from labtests.models import BenchTest, CheckDuty, Protocol, Rig, ScoringModel, Specimen
+from labtests.selectors.checks import doubts_of
 
 IntArray = npt.NDArray[np.int64]
-EPOCH = dt.date(2000, 1, 1)
-
 _SCORED = "labtests_benchtest WHERE torque_15_nm IS NOT NULL AND deflection_mm IS NOT NULL AND work_j IS NOT NULL"
 _TESTS = {
     **{name: (name, "bigint") for name in ("id", "specimen_id", "rig_id", "protocol_id")},
     **{name: (name, "double precision") for name in ("torque_15_nm", "deflection_mm", "work_j")},
     "work_is_estimated": ("work_is_estimated", "boolean"),
     "is_publishable": ("state = 'approved' AND NOT is_released AND coalesce(worn_km, 0) = 0", "boolean"),
-    "day": ("(performed_at AT TIME ZONE 'UTC')::date - date '2000-01-01'", "integer"),
+    "performed_s": ("extract(epoch from performed_at)::float8", "double precision"),
 }
 _KNOWN = (
     "stability",
@@ -138,6 +138,8 @@ class DryRun:
 def scored_tests(model: ScoringModel) -> ScoredTests:
     """Read every test that has a result by a model: two queries, however many."""
     tests = _sorted(read_columns(_SCORED, _TESTS), "id")
+    checks = BenchTest.objects.filter(Exists(CheckDuty.objects.covering_test())).values_list("pk", flat=True)
+    tests["is_publishable"] &= ~np.isin(tests["id"], np.array(list(checks), dtype=np.int64))
     results = _sorted(read_columns(f"labtests_result WHERE scoring_model_id = {int(model.pk)}", _RESULTS), "test_id")
     _, in_tests, in_results = np.intersect1d(tests["id"], results["test_id"], assume_unique=True, return_indices=True)
     tests = _taken(tests, in_tests)
@@ -282,23 +284,36 @@ class _Facts:
     """What a card says beside its scores, by shoe."""
 
     estimated: npt.NDArray[np.bool_]
-    last_day: IntArray
+    last_s: FloatArray
     protocols: list[str]
-    stopped: list[tuple[str, ...]]
+    stopped: list[list[str]]
 
 
 def _facts(tests: ScoredTests, counted: _Counted) -> _Facts:
     estimated = np.bincount(counted.shoe, tests["work_is_estimated"][counted.rows], counted.shoes) > 0
-    last_day = np.full(counted.shoes, -1, dtype=np.int64)
-    np.maximum.at(last_day, counted.shoe, tests["day"][counted.rows])
-    versions = dict(Protocol.objects.values_list("pk", "version"))
-    words = {
-        rig.pk: f"Rig {rig.code} is stopped ({rig.stopped_because}); a reviewer has to clear it first."
-        for rig in Rig.objects.filter(is_stopped=True)
-    }
-    protocols = _by_shoe(counted, tests["protocol_id"], versions)
-    stopped = _by_shoe(counted, tests["rig_id"], words)
-    return _Facts(estimated, last_day, [", ".join(found) for found in protocols], stopped)
+    last_s = np.full(counted.shoes, -np.inf)
+    np.maximum.at(last_s, counted.shoe, tests["performed_s"][counted.rows])
+    protocols = _by_shoe(counted, tests["protocol_id"], dict(Protocol.objects.values_list("pk", "version")))
+    return _Facts(estimated, last_s, [", ".join(found) for found in protocols], _stopped(tests, counted))
+
+
+def _stopped(tests: ScoredTests, counted: _Counted) -> list[list[str]]:
+    """For each shoe the stopped rigs that put its tests in doubt, in words."""
+    found: list[list[str]] = [[] for _ in range(counted.shoes)]
+    rig_ids, performed_s = tests["rig_id"][counted.rows], tests["performed_s"][counted.rows]
+    doubts = doubts_of(Rig.objects.filter(is_stopped=True).order_by("code"))
+    for doubt in doubts.values():
+        is_doubted = rig_ids == doubt.rig.pk
+        if doubt.since is not None:
+            is_doubted &= performed_s > doubt.since.timestamp()
+        for shoe in np.unique(counted.shoe[is_doubted]).tolist():
+            found[shoe].append(rig_refusal(doubt.rig))
+    return found
+
+
+def rig_refusal(rig: Rig) -> str:
+    """Why what was measured on a stopped rig is not published."""
+    return f"Rig {rig.code} is stopped ({rig.stopped_because.rstrip('.')}); a reviewer has to clear it first."
 
 
 def _by_shoe(counted: _Counted, ids: IntArray, words: dict[int, str]) -> list[tuple[str, ...]]:
@@ -314,8 +329,8 @@ def _by_shoe(counted: _Counted, ids: IntArray, words: dict[int, str]) -> list[tu
     return [tuple(sorted(each)) for each in found]
 
 
-def _refusals(specimens: int, stopped: tuple[str, ...]) -> tuple[str, ...]:
-    return stopped if specimens else ("No approved test within the protocol counts for this shoe any more.",)
+def _refusals(specimens: int, stopped: Sequence[str]) -> tuple[str, ...]:
+    return tuple(stopped) if specimens else ("No approved test within the protocol counts for this shoe any more.",)
 
 
 def _card_then(
@@ -335,7 +350,7 @@ def _card_then(
         specimens=specimens,
         is_provisional=specimens < PROVISIONAL_BELOW_SPECIMENS,
         is_estimated=bool(facts.estimated[place]),
-        tested_on=EPOCH + dt.timedelta(days=int(facts.last_day[place])),
+        tested_on=dt.datetime.fromtimestamp(float(facts.last_s[place]), dt.UTC).date(),
         protocol=facts.protocols[place],
     )
 

@@ -21,6 +21,7 @@ from labtests.domain.uncertainty import ShoeScore, SpecimenScore, combine_specim
 from labtests.models import BenchTest, CheckDuty, Result, ScoringModel, State
 from labtests.selectors import methods
 from labtests.selectors.checks import doubts_of
+from labtests.selectors.rescoring import rig_refusal
 from labtests.services.locks import keep_model
 
 
@@ -93,10 +94,7 @@ def _refusals_of_rigs(chosen: Sequence[BenchTest]) -> tuple[str, ...]:
     for test in chosen:
         if test.rig_id in doubts and doubts[test.rig_id].holds(test.performed_at):
             doubted.setdefault(test.rig.code, []).append(test)
-    return tuple(
-        f"Rig {code} is stopped ({tests[0].rig.stopped_because.rstrip('.')}); a reviewer has to clear it first."
-        for code, tests in sorted(doubted.items())
-    )
+    return tuple(rig_refusal(tests[0].rig) for _, tests in sorted(doubted.items()))
 
 
 def _scores_of(tests: Sequence[BenchTest], results: dict[int, Result]) -> dict[str, ShoeScore]:

@@ -293,7 +293,20 @@ def test_adoption_takes_the_same_number_of_queries_however_many_tests(lab, autho
 def test_dry_run_writes_nothing(lab, published, author, django_assert_num_queries):
     draft = drafted(author, torque_100_nm=8.0)
     entries = AuditEntry.objects.count()
-    with django_assert_num_queries(6):
+    with django_assert_num_queries(7):
         run = services.draft_dry_run(draft)
     assert (len(run.tests), len(run.shoes), AuditEntry.objects.count()) == (2, 1, entries)
     assert dataclasses.is_dataclass(run)
+
+
+def test_check_shoe_is_left_out_of_the_cards_as_in_publishing(lab, published, author):
+    import datetime as dt
+
+    test = BenchTest.objects.get(specimen__code="F2-02")
+    services.check_shoe_designate(
+        actor=lab.technician, rig=lab.rig, specimen=test.specimen, since=dt.date(2026, 1, 1), reason="sound"
+    )
+    run = services.draft_dry_run(drafted(author))
+    alone = services.shoe_proposal(shoe=lab.shoe)
+    assert run.shoes[0].then.specimens == alone.specimens == 1
+    assert run.shoes[0].then.values["stability"] == pytest.approx(alone.scores["stability"].value, rel=1e-12)
