@@ -27,7 +27,7 @@ def needed(monkeypatch):
 
     def set_to(*cells):
         monkeypatch.setattr(demand, "_sources", [])
-        demand.register_source(lambda store, until: list(cells))
+        demand.register_source(lambda _store, _until: list(cells))
 
     set_to()
     return set_to

@@ -52,17 +52,23 @@ def test_marks_of_other_countries_mean_the_same(stock, marks, end, bom):
 def test_any_bytes_are_read_or_refused_with_a_place(data):
     try:
         stockfile.read(data, KNOWN)
-    except CountRejected as problem:
-        assert problem.problems
-        assert all(found.line >= 1 and found.column and found.problem for found in problem.problems)
+    except CountRejected as refused:
+        problems = refused.problems
+    else:
+        return
+    assert problems
+    assert all(found.line >= 1 and found.column and found.problem for found in problems)
 
 
 @given(st.text(alphabet='shoeizquanty,;"\n\t 0123456789.-corvane-lantern-1', max_size=200))
 def test_any_text_is_read_or_refused(text):
     try:
         stockfile.read(f"shoe,size,quantity\n{text}".encode(), KNOWN)
-    except CountRejected as problem:
-        assert problem.problems
+    except CountRejected as refused:
+        problems = refused.problems
+    else:
+        return
+    assert problems
 
 
 @pytest.mark.parametrize(
