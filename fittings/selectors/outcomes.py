@@ -201,7 +201,7 @@ def _hide(groups: Sequence[Group]) -> list[Group]:
     rarer = _hidden([min(group.recurrences or 0, (group.at_risk or 0) - (group.recurrences or 0)) for group in groups])
     hidden = []
     for index, group in enumerate(groups):
-        counts = {name: column[index] for name, column in columns.items()}
+        counts: dict[str, Any] = {name: column[index] for name, column in columns.items()}
         if None in (counts["recurrences"], counts["at_risk"], rarer[index]):
             hidden.append(_without_recurrences(group, counts))
             continue
