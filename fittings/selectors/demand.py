@@ -50,7 +50,9 @@ def demand_over(stores: Sequence[Store] | None, since: dt.date) -> list[DemandCe
     return [DemandCell(*place, targets.get(place, 0), pairs.get(place, 0)) for place in sorted({*targets, *pairs})]
 
 
-def _targets(stores: Sequence[Store] | None, since: dt.date, bands: Sequence[BandRow]) -> dict[tuple[int, Decimal], int]:
+def _targets(
+    stores: Sequence[Store] | None, since: dt.date, bands: Sequence[BandRow]
+) -> dict[tuple[int, Decimal], int]:
     fittings = Fitting.objects.kept().filter(at__date__gte=since, size_eu__isnull=False)
     if stores is not None:
         fittings = fittings.filter(store__in=stores)
