@@ -67,8 +67,9 @@ class Cast:
 @pytest.fixture
 def cast(db: None) -> Cast:
     from core.audit import Change, record_many
-    from core.models import Membership, Store, User
+    from core.models import Store
     from core.permissions import Role
+    from tests.people import person
 
     store_a = Store.objects.create(slug="store-a", name="Store A")
     store_b = Store.objects.create(slug="store-b", name="Store B")
@@ -80,19 +81,8 @@ def cast(db: None) -> Cast:
         "reviewer": (Role.REVIEWER, None),
         "office": (Role.OFFICE, None),
     }
-    made, members = {}, []
-    for name, (role, store) in people.items():
-        made[name] = User.objects.create(username=name.replace("_", "-"))
-        members.append(Membership.objects.create(user=made[name], role=role, store=store))
-    # As the services would, but without their slow hashes of passwords.
-    record_many(
-        [
-            *(Change("core.store.created", store) for store in (store_a, store_b)),
-            *(Change("core.user.created", user) for user in made.values()),
-            *(Change("core.membership.granted", member) for member in members),
-        ],
-        actor=None,
-    )
+    record_many([Change("core.store.created", store) for store in (store_a, store_b)], actor=None)
+    made = {name: person(name.replace("_", "-"), role, store) for name, (role, store) in people.items()}
     return Cast(store_a=store_a, store_b=store_b, **made)
 
 

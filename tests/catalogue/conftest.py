@@ -10,9 +10,9 @@ import pytest
 
 @pytest.fixture
 def publisher(db):
-    from core.models import User
+    from tests.people import person
 
-    return User.objects.create(username="publisher")
+    return person("publisher")
 
 
 @pytest.fixture

@@ -22,17 +22,15 @@ def prepare() -> None:
 
     from catalogue import services as catalogue
     from core.database import as_owner
-    from core.models import Membership, User
-    from core.permissions import Role
     from labtests import services
     from labtests.models import ScoringModel
+    from tests.people import person
 
     with as_owner():
         call_command("migrate", verbosity=0)
     people = {}
     for name, role in (("technician", "technician"), ("one", "reviewer"), ("two", "reviewer"), ("author", "reviewer")):
-        people[name] = User.objects.create(username=name)
-        Membership.objects.create(user=people[name], role=Role(role))
+        people[name] = person(name, role)
     brand = catalogue.brand_create(actor=None, slug="fenwright", name="Fenwright")
     shoe = catalogue.shoe_create(actor=None, slug="fenrunner-2", brand=brand, name="Fenrunner", version="2")
     rig = services.rig_create(actor=people["one"], code="rig-1")

@@ -13,10 +13,12 @@ from catalogue.selectors import band_list
 from core.audit_verify import faults
 from core.errors import DomainError
 from core.models import AuditEntry
+from core.permissions import Role
 from labtests import services
 from labtests.domain.model_rules import NUMBERS, BandText
 from labtests.domain.scoring import SCORES, score
 from labtests.models import Adoption, BenchTest, DraftState, ModelDraft, Result, ScoringModel
+from tests.people import person
 
 THREE = [
     BandText("Soft", 45.0, "some"),
@@ -32,12 +34,7 @@ def numbers_of(model, **changes):
 @pytest.fixture
 def author(cast):
     """A second reviewer, who drafts."""
-    from core.models import Membership, User
-    from core.permissions import Role
-
-    user = User.objects.create(username="author")
-    Membership.objects.create(user=user, role=Role.REVIEWER)
-    return user
+    return person("author", Role.REVIEWER)
 
 
 def drafted(author, version="S2", **changes):
@@ -155,11 +152,7 @@ def test_draft_of_another_base_is_refused(lab, published, author):
 
 
 def test_second_reviewer_is_told_who_was_faster_and_the_first_gets_the_same_answer_again(lab, author, cast):
-    from core.models import Membership, User
-    from core.permissions import Role
-
-    other = User.objects.create(username="other")
-    Membership.objects.create(user=other, role=Role.REVIEWER)
+    other = person("other", Role.REVIEWER)
     draft = drafted(author)
     first = adopt(lab, draft)
     entries = AuditEntry.objects.count()
