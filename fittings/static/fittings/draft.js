@@ -265,6 +265,6 @@
     const isOpen = ["refused", "changed", "unsaved", "held"].includes(kind);
     Object.assign(of(section.dataset.section), { dirty: isOpen, stopped: kind === "refused" || kind === "changed" });
   }
-  restore();
-  tell();
+  // htmx listens to the sections from DOMContentLoaded on, and asked before us: what is sent earlier would be lost.
+  document.addEventListener("DOMContentLoaded", () => { restore(); tell(); });
 })();
