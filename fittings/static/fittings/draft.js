@@ -15,6 +15,9 @@
   const page = form.elements.namedItem("page");
   let finishing = false;
   let asked = null;
+  // A finger is down on need or match: the answer is not swapped under it, for the touch would be lost.
+  let touching = false;
+  let missed = false;
 
   const sections = () => [...form.querySelectorAll("[data-section]")];
   const sectionOf = (node) => (node instanceof Element ? node.closest("[data-section]") : null);
@@ -121,6 +124,7 @@
     event.detail.formData.set("edit", of(section.dataset.section).edit);
   });
   form.addEventListener("htmx:beforeSwap", (event) => {
+    if (touching && event.detail.target.id === "answer") { event.detail.shouldSwap = false; missed = true; return; }
     const name = sectionOf(event.detail.elt)?.dataset.section;
     if (name === "person" && event.detail.xhr.status === 200) form.dataset.kept = "yes";
     if (event.detail.xhr.status === 409) { event.detail.shouldSwap = true; event.detail.isError = false; }
@@ -168,6 +172,11 @@
   const left = (event) => { const here = sectionOf(event.target)?.dataset.section; sendAll(here); };
   for (const kind of ["focusin", "pointerdown"]) document.addEventListener(kind, left, true);
   form.addEventListener("focusout", () => setTimeout(() => sendAll(sectionOf(document.activeElement)?.dataset.section), LEFT_MS));
+  document.addEventListener("pointerdown", (event) => { touching = Boolean(event.target.closest("#answer")); });
+  for (const kind of ["pointerup", "pointercancel"]) document.addEventListener(kind, () => {
+    if (missed) window.htmx.trigger("#answer", "fit:changed");
+    touching = missed = false;
+  });
   document.addEventListener("visibilitychange", () => { if (document.visibilityState === "hidden") beacon(); else sendAll(); });
   window.addEventListener("pagehide", beacon);
   window.addEventListener("online", () => sendAll());
