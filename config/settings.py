@@ -60,8 +60,9 @@ MIDDLEWARE = [
     # Pages repeat themselves a lot: a list of 500 shoes travels in an eighth of its size.
     "django.middleware.gzip.GZipMiddleware",
     "core.middleware.RequestContextMiddleware",
+    # Outside of the pages for errors, so that they carry the policy as well.
+    "core.error_pages.PolicyMiddleware",
     "core.error_pages.ErrorPagesMiddleware",
-    "csp.middleware.CSPMiddleware",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",

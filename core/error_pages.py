@@ -3,8 +3,12 @@
 from __future__ import annotations
 
 import sys
+from dataclasses import asdict
 from typing import Any
 
+from csp.constants import HEADER
+from csp.middleware import CSPMiddleware
+from csp.utils import build_policy
 from django.conf import settings
 from django.core.signals import got_request_exception
 from django.db import InterfaceError, OperationalError
@@ -26,6 +30,19 @@ def _note(sender: Any, request: HttpRequest | None = None, **kwargs: Any) -> Non
 
 
 got_request_exception.connect(_note, dispatch_uid="core.error_pages")
+
+
+class PolicyMiddleware(CSPMiddleware):
+    """Send the content security policy with every page, under DEBUG with a 404 too: that page is our own.
+
+    Only the page about a failure that Django draws under DEBUG goes without: it needs its own inline scripts.
+    """
+
+    def process_response(self, request: HttpRequest, response: HttpResponseBase) -> HttpResponseBase:
+        response = super().process_response(request, response)
+        if settings.DEBUG and response.status_code == 404 and HEADER not in response:
+            response.headers[HEADER] = build_policy(**asdict(self.get_policy_parts(request, response)))
+        return response
 
 
 class ErrorPagesMiddleware:

@@ -35,6 +35,7 @@ def test_page_says_that_the_database_is_out_of_reach(visitor, settings, debug):
     assert "out of reach" in response.content.decode()
     assert response.headers["Retry-After"] == "5"
     assert response.headers["X-Request-Id"]
+    assert "default-src 'self'" in response.headers["Content-Security-Policy"]
 
 
 @pytest.mark.usefixtures("_database_gone")
@@ -49,7 +50,22 @@ def test_other_failures_stay_our_fault(visitor, monkeypatch):
         raise RuntimeError("a slip")
 
     monkeypatch.setattr(GateMiddleware, "process_view", fail)
-    assert visitor.get("/").status_code == 500
+    response = visitor.get("/")
+    assert response.status_code == 500
+    assert "default-src 'self'" in response.headers["Content-Security-Policy"]
+
+
+@pytest.mark.parametrize("debug", [True, False])
+@pytest.mark.parametrize(
+    ("address", "status"), [("/no-such-page/", 404), ("/shoes/no-such/", 404), ("/?mass_max=heavy", 400)]
+)
+def test_refusals_carry_the_policy(visitor, settings, debug, address, status):
+    settings.DEBUG = debug
+    response = visitor.get(address)
+    assert response.status_code == status
+    policy = response.headers["Content-Security-Policy"]
+    assert "default-src 'self'" in policy
+    assert "frame-ancestors 'none'" in policy
 
 
 @pytest.mark.parametrize("address", ["/no-such-page/", "/no-such-page.txt", "/shoes/no-such/"])
