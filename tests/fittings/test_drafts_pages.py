@@ -101,6 +101,34 @@ def test_bad_section_comes_back_with_its_problem_at_the_field(fitter, key, name,
     assert DraftSection.objects.exclude(name="person").count() == 0
 
 
+TWO_HANDS = {
+    "person": (PERSON, PERSON | {"person-name": "Ada Sample"}, PERSON | {"person-name": "Ada Specimen"}),
+    "intake": tuple({"intake-use": "running", "intake-body_mass_kg": mass} for mass in ("60", "61", "62")),
+    "stop_signs": tuple({"stop-signs": sign} for sign in (["swelling"], [], ["swelling", "numbness"])),
+    "observation": tuple({"left-pronation": grade} for grade in "012"),
+    "feet": tuple({"foot-left-length_mm": length} for length in ("262", "270", "265")),
+    "try_ons": tuple({"try-0-slug": "first", "try-0-size": "42", "try-0-comfort": mark} for mark in "789"),
+    "choice": tuple({"choice-reason": words} for words in ("fits", "softer", "firmer")),
+}
+
+
+@pytest.mark.parametrize("name", TWO_HANDS)
+def test_conflict_in_any_section_offers_theirs_and_mine(fitter, colleague, key, name, make_shoe):
+    make_shoe("first", 62.0)
+    begun, theirs, mine = TWO_HANDS[name]
+    section(fitter, key, "person", PERSON)
+    assert section(fitter, key, name, begun, edit="1").status_code == 200
+    opened = {f"{name}-version": str(DraftSection.objects.get(name=name).version)}
+    assert section(colleague, key, name, theirs | opened, page=str(uuid.uuid4()), edit="1").status_code == 200
+    answer = section(fitter, key, name, mine | opened, edit="2")
+    assert answer.status_code == 409
+    text = text_of(answer)
+    assert "Col League saved this section" in text
+    assert f'hx-get="/fittings/drafts/{key}/sections/{name}/"' in text
+    assert f'value="keep:{name}:{DraftSection.objects.get(name=name).version}"' in text
+    assert fitter.get(f"/fittings/drafts/{key}/sections/{name}/", **HTMX).status_code == 200
+
+
 def test_second_of_two_editors_is_told_what_differs_and_may_choose(fitter, colleague, key):
     section(fitter, key, "person", PERSON)
     section(fitter, key, "feet", {"foot-left-length_mm": "262"})
