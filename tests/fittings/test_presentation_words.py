@@ -6,11 +6,11 @@ import datetime as dt
 
 import pytest
 
-from fittings import presentation
+from fittings import outcome_presentation, presentation
 from fittings.domain.outcomes import compare_risks, rate_per_1000_km
 from fittings.domain.survival import kaplan_meier, log_rank
 from fittings.models import FollowUp
-from fittings.selectors.outcomes import Group, Outcomes
+from fittings.selectors.outcomes import Group, Outcomes, Reading
 
 
 def group(name, weeks, recurred, km=1000.0):
@@ -24,7 +24,12 @@ def group(name, weeks, recurred, km=1000.0):
         km=km,
         rate=rate_per_1000_km(sum(recurred), km),
         curve=kaplan_meier(weeks, recurred),
-        at_risk_after=(len(weeks), 0, 3, None),
+        readings=(
+            Reading(0.9, 0.8, 0.95, len(weeks), 3),
+            Reading(0.9, 0.8, 0.95, 0, 3),
+            Reading(0.5, float("nan"), float("nan"), None, 8),
+            None,
+        ),
         watched_weeks=float(max(weeks)),
     )
 
@@ -45,7 +50,7 @@ def page():
 
 
 def test_enough_events_are_compared_with_interval_and_method(page):
-    shown = presentation.outcomes_page(page, "metric")
+    shown = outcome_presentation.outcomes_page(page, "metric")
     assert shown.ratio == "0.67 (95 % interval 0.34 to 1.30; log scale (Katz))"
     assert shown.difference.startswith("−16.7 percentage points (95 % interval −44.")
     assert shown.difference.endswith("normal (Wald))")
@@ -55,33 +60,46 @@ def test_enough_events_are_compared_with_interval_and_method(page):
 
 
 def test_counts_rates_and_cells_are_worded(page):
-    shown = presentation.outcomes_page(page, "imperial")
+    shown = outcome_presentation.outcomes_page(page, "imperial")
     assert shown.groups[0].people == "1\xa0200"
     assert shown.groups[0].km == "621\xa0mi"
     assert shown.groups[1].rate == "no distance told"
     cells = [row.cells[0][1] for row in shown.curve_rows]
-    assert cells[0].endswith("30 at risk")
-    assert cells[1] == "nobody watched so long"
-    assert cells[2].endswith("3 at risk")
-    assert cells[3].endswith("under 5 at risk")
+    assert cells == [
+        "90\xa0% (80 to 95), 30 at risk",
+        "nobody watched so long",
+        "50\xa0%, hidden at risk",
+        "hidden",
+    ]
 
 
 def test_small_p_is_not_written_as_nought(page):
     from dataclasses import replace
 
     strong = log_rank([([1.0] * 40, [True] * 40), ([2.0] * 40, [True] * 40)])
-    assert presentation.outcomes_page(replace(page, test=strong), "metric").test.endswith("p < 0.001")
+    assert outcome_presentation.outcomes_page(replace(page, test=strong), "metric").test.endswith("p < 0.001")
     nothing = log_rank([([1.0], [False]), ([2.0], [False])])
-    assert presentation.outcomes_page(replace(page, test=nothing), "metric").test == "nothing to compare"
+    assert outcome_presentation.outcomes_page(replace(page, test=nothing), "metric").test == "nothing to compare"
 
 
 def test_hidden_and_not_estimable_are_said(page):
     from dataclasses import replace
 
-    hidden = presentation.outcomes_page(replace(page, comparison=None, test=None), "metric")
+    hidden = outcome_presentation.outcomes_page(replace(page, comparison=None, test=None, hides=True), "metric")
     assert hidden.ratio == hidden.test == "hidden, because a count is small"
-    few = presentation.outcomes_page(replace(page, comparison=compare_risks((0, 1), (5, 5))), "metric")
-    assert few.ratio == few.test == "too few recurrences to say (fewer than 10 in a group)"
+    few = tuple(replace(item, recurrences=count) for item, count in zip(page.groups, (0, 1), strict=True))
+    rare = replace(page, groups=few, comparison=compare_risks((0, 1), (5, 5)))
+    shown = outcome_presentation.outcomes_page(rare, "metric")
+    assert shown.ratio == shown.test == "too few recurrences to say (fewer than 10 in a group)"
+
+
+def test_hidden_counts_stand_as_hidden_in_the_row(page):
+    from dataclasses import replace
+
+    nothing = dict.fromkeys(("people", "lost", "at_risk", "recurrences", "km", "rate", "curve"))
+    row = outcome_presentation.group_line(replace(page.groups[0], readings=(), **nothing), "metric")
+    assert (row.people, row.answered) == ("hidden", "30")
+    assert {row.lost, row.at_risk, row.recurrences, row.km, row.rate, row.half} == {"hidden"}
 
 
 def test_state_of_a_follow_up_carries_a_word():
