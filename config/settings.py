@@ -252,6 +252,11 @@ SPECTACULAR_SETTINGS = {
     ),
     "VERSION": "1",
     "SERVE_INCLUDE_SCHEMA": False,
+    # Tests and precision studies both have a state, of other values.
+    "ENUM_NAME_OVERRIDES": {
+        "LabTestStateEnum": "labtests.models.benchtests.State",
+        "StudyStateEnum": ["open", "closed"],
+    },
 }
 
 LOGGING = {
