@@ -21,6 +21,8 @@ CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
 START_SECONDS = 60
 
 
+# First, because xdist reads the groups in the same hook: a mark added after it spreads the tests over all workers.
+@pytest.hookimpl(tryfirst=True)
 def pytest_collection_modifyitems(items):
     """Keep the browser tests on one worker: they share one served practice. Say it where Chromium is missing."""
     for item in items:
