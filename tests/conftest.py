@@ -9,9 +9,26 @@ from typing import Any
 import pytest
 from hypothesis import HealthCheck, settings
 
+# Tests below these paths share something slow, each of them: they run on one worker.
+TOGETHER = ("tests/browser/", "tests/fixtures/test_load_demo.py", "tests/labtests/test_faults.py")
+
 # Property tests judge results, not the speed of the machine that runs them beside other work.
 settings.register_profile("steady", deadline=None, suppress_health_check=[HealthCheck.too_slow])
 settings.load_profile("steady")
+
+
+def pytest_xdist_make_scheduler(config: Any, log: Any) -> Any:
+    """Spread single tests over the workers, but for those that belong together.
+
+    xdist's own marks for that write to a name that pytest no longer reads the test's id from.
+    """
+    from xdist.scheduler import LoadScopeScheduling
+
+    class Together(LoadScopeScheduling):
+        def _split_scope(self, nodeid: str) -> str:
+            return next((place for place in TOGETHER if nodeid.startswith(place)), nodeid)
+
+    return Together(config, log)
 
 
 @pytest.fixture(scope="session")

@@ -21,15 +21,12 @@ CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
 START_SECONDS = 60
 
 
-# First, because xdist reads the groups in the same hook: a mark added after it spreads the tests over all workers.
-@pytest.hookimpl(tryfirst=True)
 def pytest_collection_modifyitems(items):
-    """Keep the browser tests on one worker: they share one served practice. Say it where Chromium is missing."""
+    """Mark the browser tests, and say it where Chromium is missing."""
     for item in items:
         if Path(__file__).parent not in item.path.parents:
             continue
         item.add_marker(pytest.mark.browser)
-        item.add_marker(pytest.mark.xdist_group("browser"))
         if CHROMIUM is None and not os.environ.get("REQUIRE_CHROMIUM"):
             item.add_marker(pytest.mark.skip(reason="Chromium is not installed (Debian: apt-get install chromium)"))
 

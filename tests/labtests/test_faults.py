@@ -9,8 +9,6 @@ import urllib.request
 import pytest
 from own_practice import OwnPractice, served
 
-pytestmark = pytest.mark.xdist_group("own practice")
-
 LAB = """
 import datetime as dt
 from bench_text import bench_bytes, curve_rows
