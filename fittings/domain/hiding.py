@@ -35,6 +35,7 @@ def hide_cells(counts: Sequence[Sequence[int]], *, minimum: int = SMALL_CELL) ->
     Hidden cells are the edges between their rows and columns. An edge that is in no ring follows from the totals, so
     for each such edge the smallest count that could close a ring is hidden with it. A row or column whose hidden
     counts add up to less than the minimum gives them away too (no count is below 0) and hides its next smallest.
+    So does a cell whose bounds, drawn in from row to column and back, meet.
 
     References
     ----------
@@ -75,7 +76,28 @@ def _giving_away(table: list[list[int]], hidden: set[Cell], minimum: int) -> Cel
             found = _closing(table, hidden, cell)
             if found:
                 return found
+    for i, j in _pinned(table, hidden):
+        beside = [(a, b) for line in _lines(table) if (i, j) in line for a, b in line if (a, b) not in hidden]
+        found = _smallest(table, beside)
+        if found:
+            return found
     return None
+
+
+def _pinned(table: list[list[int]], hidden: set[Cell]) -> list[Cell]:
+    """Hidden cells that can have one value alone, as no count is below 0: bounds are drawn in until they stand."""
+    low, high = dict.fromkeys(hidden, 0), dict.fromkeys(hidden, sum(map(sum, table)))
+    lines = [[cell for cell in line if cell in hidden] for line in _lines(table)]
+    before = None
+    while before != (low, high):
+        before = (dict(low), dict(high))
+        for line in lines:
+            total = sum(table[i][j] for i, j in line)
+            for cell in line:
+                least = sum(low[each] for each in line) - low[cell]
+                most = sum(high[each] for each in line) - high[cell]
+                low[cell], high[cell] = max(low[cell], total - most), min(high[cell], total - least)
+    return [cell for cell in sorted(hidden) if low[cell] == high[cell]]
 
 
 def _lines(table: list[list[int]]) -> list[list[Cell]]:

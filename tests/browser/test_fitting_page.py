@@ -66,7 +66,7 @@ def window(chromium, practice):
 
     def open_for(username="fitter", **options):
         context = chromium.new_context(base_url=practice.url, viewport={"width": 820, "height": 1180}, **options)
-        context.set_default_timeout(10_000)
+        context.set_default_timeout(30_000)
         contexts.append(context)
         page = context.new_page()
         page.on("pageerror", lambda problem: problems.append(str(problem)))

@@ -91,4 +91,4 @@ def test_search_and_sizes_are_answered_by_index():
     document = "SELECT shoe_id FROM catalogue_shoesearch WHERE document @@ to_tsquery('simple', %s)"
     assert "shoe_search_document" in plan(document, ["'lan':*"])
     stock = "SELECT DISTINCT shoe_id FROM catalogue_stockitem WHERE size_eu = %s AND quantity > 0"
-    assert "stock_item_size_there" in plan(stock, [42])
+    assert "Index Cond: (size_eu" in plan(stock, [42])

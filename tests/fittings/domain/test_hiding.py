@@ -43,6 +43,10 @@ def test_no_hidden_cell_follows_from_the_totals_unless_all_are_hidden(counts):
             assert high - low > 0.5 or everything
 
 
+def test_cells_that_the_totals_leave_no_room_are_hidden_with_another():
+    assert hide_cells([[0, 5, 0], [0, 5, 0], [5, 5, 5]]) == ((None, None, None),) * 3
+
+
 def test_table_without_small_counts_is_shown_whole():
     assert hide_cells([[5, 6], [7, 8]]) == ((5, 6), (7, 8))
     assert hide_cells([]) == ()
