@@ -14,8 +14,6 @@ from core.models import Store
 from fittings.domain.outcomes import SMALL_CELL
 from fittings.models import Fitting
 
-MONTHS = 12
-
 
 def _band_of(bands: Sequence[BandRow]) -> Case:
     """Return the band that a need's centre lies in: lower limit included, upper excluded."""
