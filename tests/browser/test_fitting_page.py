@@ -98,6 +98,14 @@ def standing(page, section, words):
     page.locator(f"#state-{section} [data-kind]", has_text=words).wait_for()
 
 
+def at_rest(page):
+    """Wait until nothing is asked and the last answer is older than any delay before the next question."""
+    page.wait_for_function(
+        "!document.querySelector('.htmx-request, .htmx-swapping, .htmx-settling') && performance.now() > 1000 + "
+        "Math.max(...performance.getEntriesByType('resource').map((each) => each.responseEnd))"
+    )
+
+
 def copies(page):
     """How many fittings have something unsaved in the browser's store; htmx keeps an address of its own there."""
     return page.evaluate("Object.keys(sessionStorage).filter((key) => key.startsWith('fitting:')).length")
@@ -173,6 +181,8 @@ def test_answer_that_arrives_under_a_finger_does_not_lose_the_touch(window):
     page.locator("#find").focus()
     page.locator("#section-match", has_text="EU 42").wait_for()
     standing(page, "feet", SAVED)
+    # An answer still under way would move the button from below the finger before it is down.
+    at_rest(page)
     button = page.locator("article.fit-shoe").first.get_by_role("button", name=re.compile("Try on"))
     button.hover()
     page.mouse.down()
