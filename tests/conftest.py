@@ -17,6 +17,13 @@ settings.register_profile("steady", deadline=None, suppress_health_check=[Health
 settings.load_profile("steady")
 
 
+def pytest_configure() -> None:
+    """Look for a static file when it is asked for: each new client would list them all again, in 50 ms or more."""
+    from django.conf import settings as of_project
+
+    of_project.WHITENOISE_AUTOREFRESH = True
+
+
 def pytest_xdist_make_scheduler(config: Any, log: Any) -> Any:
     """Spread single tests over the workers, but for those that belong together.
 
