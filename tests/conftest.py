@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from typing import Any
 
 import pytest
@@ -43,18 +42,23 @@ def django_db_setup(
     django_test_environment: None, django_db_blocker: Any, django_db_modify_db_settings: None
 ) -> Iterator[None]:
     """Make the test database as its owner; the tests then work as the application does, owning nothing."""
+    from django.db import connection
     from django.test.utils import setup_databases, teardown_databases
 
     from core import row_scope
     from core.database import as_owner
+    from tests.databases import copy_database, drop_database, pristine_copy_of
 
     # Tests arrange and look at everything; the requests that they make see what their user may.
     row_scope._scope.set(row_scope.EVERYTHING)
     with django_db_blocker.unblock():
         with as_owner():
             databases = setup_databases(verbosity=0, interactive=False, keepdb=False, parallel=0, aliases=["default"])
+            name = str(connection.settings_dict["NAME"])
+            copy_database(name, pristine_copy_of(name))
         yield
         with as_owner():
+            drop_database(pristine_copy_of(name))
             teardown_databases(databases, verbosity=0)
 
 
@@ -67,47 +71,11 @@ def django_db_modify_db_settings(request: Any) -> None:
     connection.settings_dict.setdefault("TEST", {})["NAME"] = f"test_benchlast_{worker}"
 
 
-@dataclass(frozen=True)
-class Cast:
-    """One person of each role. Store A has a fitter and a manager, store B a fitter who sees nothing of A."""
-
-    store_a: Any
-    store_b: Any
-    fitter_a: Any
-    manager_a: Any
-    fitter_b: Any
-    technician: Any
-    reviewer: Any
-    office: Any
-
-    def members(self) -> dict[str, Any]:
-        """Return everybody who can sign in, by name of the role."""
-        return {
-            name: getattr(self, name)
-            for name in ("fitter_a", "manager_a", "fitter_b", "technician", "reviewer", "office")
-        }
-
-
 @pytest.fixture
-def cast(db: None) -> Cast:
-    from core.audit import Change, record_many
-    from core.models import Store
-    from core.permissions import Role
-    from tests.people import person
+def cast(db: None) -> Any:
+    from tests.people import make_cast
 
-    store_a = Store.objects.create(slug="store-a", name="Store A")
-    store_b = Store.objects.create(slug="store-b", name="Store B")
-    people = {
-        "fitter_a": (Role.FITTER, store_a),
-        "manager_a": (Role.MANAGER, store_a),
-        "fitter_b": (Role.FITTER, store_b),
-        "technician": (Role.TECHNICIAN, None),
-        "reviewer": (Role.REVIEWER, None),
-        "office": (Role.OFFICE, None),
-    }
-    record_many([Change("core.store.created", store) for store in (store_a, store_b)], actor=None)
-    made = {name: person(name.replace("_", "-"), role, store) for name, (role, store) in people.items()}
-    return Cast(store_a=store_a, store_b=store_b, **made)
+    return make_cast()
 
 
 @pytest.fixture

@@ -7,18 +7,23 @@ import subprocess
 import sys
 from pathlib import Path
 
+from tests.databases import own_database
+
 ROOT = Path(__file__).parents[2]
 
 # One process, on a database of its own: a restore replaces the schema, which no transaction of a test could undo.
 SCENARIO = """
 import sys
+
+import django
+
+django.setup()
 from django.core.management import CommandError, call_command
 from core.audit_verify import head, holds
 from core.models import Store
 from core.services import store_create
 
 file, no_backup = sys.argv[-2:]
-call_command("migrate", verbosity=0)
 store_create(actor=None, slug="first", name="First")
 kept = str(head())
 call_command("backup", file)
@@ -35,22 +40,16 @@ print("stores after going on:", Store.objects.count())
 """
 
 
-def test_restore_brings_back_what_the_backup_held(tmp_path):
-    environment = {
-        **os.environ,
-        "BENCHLAST_DATA": str(tmp_path / "data"),
-        "DEBUG": "1",
-        "DJANGO_SETTINGS_MODULE": "config.settings",
-    }
-    environment.pop("DATABASE_URL", None)
-    done = subprocess.run(
-        [sys.executable, "-c", f"import django; django.setup()\n{SCENARIO}", str(tmp_path / "kept.backup"), __file__],
-        cwd=ROOT,
-        env=environment,
-        capture_output=True,
-        text=True,
-        check=False,
-    )
+def test_restore_brings_back_what_the_backup_held(tmp_path, django_db_setup):
+    with own_database() as url:
+        done = subprocess.run(
+            [sys.executable, "-c", SCENARIO, str(tmp_path / "kept.backup"), __file__],
+            cwd=ROOT,
+            env={**os.environ, "DATABASE_URL": url, "DEBUG": "1", "DJANGO_SETTINGS_MODULE": "config.settings"},
+            capture_output=True,
+            text=True,
+            check=False,
+        )
     assert done.returncode == 0, done.stderr
     lines = done.stdout.splitlines()
     assert "refused: Nothing was changed." in lines

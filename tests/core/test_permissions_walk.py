@@ -3,14 +3,19 @@
 from __future__ import annotations
 
 import re
+from dataclasses import dataclass
+from typing import Any
 
 import pytest
+from django.conf import settings
 from django.db import transaction
 from django.test import Client
 from django.urls import NoReverseMatch, reverse
+from knox.models import AuthToken
 
 from core.checks import methods_of, url_patterns
 from core.permissions import PUBLIC, SIGNED_IN, allowed, declared_action, registered
+from tests.people import make_cast
 
 ANONYMOUS = "anonymous"
 ROLES = ["fitter_a", "manager_a", "fitter_b", "technician", "reviewer", "office", ANONYMOUS]
@@ -81,18 +86,43 @@ def test_open_addresses_are_the_listed_ones():
     assert found == OPEN
 
 
+@pytest.fixture(scope="module")
+def doors(django_db_setup, django_db_blocker):
+    """Everybody, with a session and a token each, made once: what a request writes is undone before the next one."""
+    with django_db_blocker.unblock(), transaction.atomic():
+        yield {role: Door.of(person) for role, person in make_cast().members().items()} | {ANONYMOUS: Door()}
+        transaction.set_rollback(True)
+
+
+@dataclass(frozen=True)
+class Door:
+    """How one person comes in: nobody without an account."""
+
+    person: Any = None
+    session: str = ""
+    token: str = ""
+
+    @classmethod
+    def of(cls, person):
+        client = Client()
+        client.force_login(person)
+        return cls(person, client.session.session_key, AuthToken.objects.create(person)[1])
+
+    def ask(self, method, address, *, by_token):
+        client = Client(HTTP_HOST="testserver")
+        if self.person and not by_token:
+            client.cookies[settings.SESSION_COOKIE_NAME] = self.session
+        return client.generic(method, address, headers={"Authorization": f"Token {self.token}"} if by_token else None)
+
+
 @pytest.mark.parametrize(("name", "pattern", "method"), every_address())
-def test_address_answers_each_role_as_the_gate_says(name, pattern, method, cast, api_for):
-    # The people are made once for an address; what one role's request wrote is undone before the next one asks.
-    for role in ROLES:
-        person = None if role == ANONYMOUS else cast.members()[role]
+def test_address_answers_each_role_as_the_gate_says(name, pattern, method, doors):
+    for role, door in doors.items():
+        by_token = door.person is not None and is_api(pattern)
         with transaction.atomic():
-            client = api_for(person) if person and is_api(pattern) else Client()
-            if person and not is_api(pattern):
-                client.force_login(person)
-            response = client.generic(method, address_of(name, pattern), HTTP_HOST="testserver")
+            response = door.ask(method, address_of(name, pattern), by_token=by_token)
             transaction.set_rollback(True)
-        check_answer(response, pattern, method, person, role)
+        check_answer(response, pattern, method, door.person, role)
 
 
 def check_answer(response, pattern, method, person, role):
@@ -123,14 +153,14 @@ def test_unknown_action_is_refused_at_import():
         gate("nothing.of:this")
 
 
-def test_view_without_declaration_is_refused(rf, cast):
+def test_view_without_declaration_is_refused(rf, doors):
     from django.core.exceptions import PermissionDenied
     from django.http import HttpResponse
 
     from core.middleware import GateMiddleware
 
     request = rf.get("/")
-    request.user = cast.office
+    request.user = doors["office"].person
     with pytest.raises(PermissionDenied, match="declares nobody"):
         GateMiddleware(HttpResponse).process_view(request, HttpResponse, (), {})
 

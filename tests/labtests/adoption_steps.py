@@ -18,16 +18,12 @@ def prepare() -> None:
 
     from bench_text import bench_bytes, curve_rows
     from conftest import CALIBRATIONS
-    from django.core.management import call_command
 
     from catalogue import services as catalogue
-    from core.database import as_owner
     from labtests import services
     from labtests.models import ScoringModel
     from tests.people import person
 
-    with as_owner():
-        call_command("migrate", verbosity=0)
     people = {}
     for name, role in (("technician", "technician"), ("one", "reviewer"), ("two", "reviewer"), ("author", "reviewer")):
         people[name] = person(name, role)

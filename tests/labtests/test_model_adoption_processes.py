@@ -7,52 +7,34 @@ import os
 import signal
 import subprocess
 import sys
-import uuid
 from pathlib import Path
 
-import psycopg
 import pytest
+
+from tests.databases import own_database
 
 ROOT = Path(__file__).resolve().parents[2]
 STEPS = Path(__file__).with_name("adoption_steps.py")
 
 
 @pytest.fixture
-def practice():
+def practice(django_db_setup):
     """Start steps on a database that is made for the test and dropped after it."""
-    from django.db import connection as ours
+    with own_database() as url:
+        environment = {
+            **os.environ,
+            "DJANGO_SETTINGS_MODULE": "config.settings",
+            "DATABASE_URL": url,
+            "DEBUG": "1",
+            "SECRET_KEY": "of the tests",
+            "PYTHONPATH": os.pathsep.join([str(ROOT), str(STEPS.parent)]),
+        }
 
-    given = ours.get_connection_params()
-    known = {key: str(given[key]) for key in ("host", "port", "user", "password") if given.get(key)}
-    name = f"test_benchlast_{uuid.uuid4().hex[:12]}"
-    info = psycopg.conninfo.make_conninfo(**known, dbname="postgres")
-    with psycopg.connect(info, autocommit=True) as connection:
-        connection.execute(f"CREATE DATABASE {name}")
-    environment = {
-        **os.environ,
-        "DJANGO_SETTINGS_MODULE": "config.settings",
-        "DATABASE_URL": _url(known, name),
-        "DEBUG": "1",
-        "SECRET_KEY": "of the tests",
-        "PYTHONPATH": os.pathsep.join([str(ROOT), str(STEPS.parent)]),
-    }
+        def start(*step):
+            command = [sys.executable, str(STEPS), *step]
+            return subprocess.Popen(command, cwd=ROOT, env=environment, text=True, stdout=subprocess.PIPE)
 
-    def start(*step):
-        command = [sys.executable, str(STEPS), *step]
-        return subprocess.Popen(command, cwd=ROOT, env=environment, text=True, stdout=subprocess.PIPE)
-
-    yield start
-    with psycopg.connect(info, autocommit=True) as connection:
-        connection.execute(f"DROP DATABASE {name} WITH (FORCE)")
-
-
-def _url(known, name):
-    from urllib.parse import quote
-
-    user = quote(known.get("user", ""))
-    password = f":{quote(known['password'])}" if known.get("password") else ""
-    port = f":{known['port']}" if known.get("port") else ""
-    return f"postgresql://{user}{password}@{quote(known.get('host', ''), safe='')}{port}/{name}"
+        yield start
 
 
 def done(process):

@@ -1,0 +1,63 @@
+"""Databases of a test's own: copies of the migrated, empty one, for what no transaction of a test could undo."""
+
+from __future__ import annotations
+
+import uuid
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
+from typing import Any
+from urllib.parse import quote
+
+import psycopg
+from psycopg import sql
+
+
+def pristine_copy_of(name: str) -> str:
+    """Name the copy of a test database that nobody works in: only such a one can be copied in turn."""
+    return f"{name}_pristine"
+
+
+def _server() -> dict[str, str]:
+    from django.db import connection
+
+    given: Mapping[str, Any] = connection.get_connection_params()
+    return {key: str(given[key]) for key in ("host", "port", "user", "password") if given.get(key)}
+
+
+def _run(statement: str, *names: str) -> None:
+    info = psycopg.conninfo.make_conninfo(**_server(), dbname="postgres")
+    with psycopg.connect(info, autocommit=True) as connection:
+        connection.execute(sql.SQL(statement).format(*map(sql.Identifier, names)))
+
+
+def copy_database(name: str, copy: str) -> None:
+    """Copy a database that no connection is open to; an older copy of that name goes."""
+    from django.db import connection
+
+    connection.close()
+    drop_database(copy)
+    _run("CREATE DATABASE {} TEMPLATE {}", copy, name)
+
+
+def drop_database(name: str) -> None:
+    _run("DROP DATABASE IF EXISTS {} WITH (FORCE)", name)
+
+
+@contextmanager
+def own_database() -> Iterator[str]:
+    """Give the URL of a migrated, empty database, as its owner; it is dropped afterwards."""
+    from django.db import connection
+
+    name = f"test_benchlast_{uuid.uuid4().hex[:12]}"
+    copy_database(pristine_copy_of(str(connection.settings_dict["NAME"])), name)
+    try:
+        yield _url(_server(), name)
+    finally:
+        drop_database(name)
+
+
+def _url(server: Mapping[str, str], name: str) -> str:
+    user = quote(server.get("user", ""))
+    password = f":{quote(server['password'])}" if server.get("password") else ""
+    port = f":{server['port']}" if server.get("port") else ""
+    return f"postgresql://{user}{password}@{quote(server.get('host', ''), safe='')}{port}/{name}"
