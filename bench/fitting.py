@@ -14,7 +14,7 @@ from typing import Any
 
 import numpy as np
 
-from bench.measure import Line, open_practice, percentile, report
+from bench.measure import Line, indexes_afterwards, open_practice, percentile, report
 
 LINES_A_STORE = 10_000
 SIZES_A_SHOE = 10
@@ -67,7 +67,9 @@ def make_practice(shoes: int, stores: int, lines: int) -> int:
         # What the triggers would do line by line is done by the statements themselves.
         cursor.execute("SET session_replication_role = replica; SELECT setseed(0.5)")
         cursor.execute(SHOES, {"shoes": shoes, "user": user.pk})
-        cursor.execute(STOCK, {"shoes": shoes, "lines": min(lines, shoes * SIZES_A_SHOE), "sizes": SIZES_A_SHOE})
+        cursor.execute("ANALYZE")
+        with indexes_afterwards(cursor, "catalogue_stockitem"):
+            cursor.execute(STOCK, {"shoes": shoes, "lines": min(lines, shoes * SIZES_A_SHOE), "sizes": SIZES_A_SHOE})
         cursor.execute("SET session_replication_role = origin")
         cursor.execute("VACUUM ANALYZE")
     return StockItem.objects.count()

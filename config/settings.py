@@ -101,11 +101,14 @@ def _database() -> dict[str, Any]:
     if config["ENGINE"] != "django.db.backends.postgresql":
         raise ImproperlyConfigured("DATABASE_URL must name a PostgreSQL server (postgres://…), version 16 or newer.")
     # The application works as a role that owns nothing; core.database.as_owner lifts this for migrations.
-    config["OPTIONS"] = {**config.get("OPTIONS", {}), "options": f"-c role={APPLICATION_ROLE}"}
+    # Triggers that turn a time into a day are told the practice's time zone.
+    told = f"-c role={APPLICATION_ROLE} -c benchlast.zone={TIME_ZONE}"
+    config["OPTIONS"] = {**config.get("OPTIONS", {}), "options": told}
     return config
 
 
 APPLICATION_ROLE = "benchlast_app"
+TIME_ZONE = env.text("TIME_ZONE", "UTC")
 DATABASES = {"default": _database()}
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 
@@ -166,7 +169,6 @@ AXES_SENSITIVE_PARAMETERS = [
 ]
 
 LANGUAGE_CODE = "en-gb"
-TIME_ZONE = env.text("TIME_ZONE", "UTC")
 USE_I18N = False
 USE_TZ = True
 

@@ -7,6 +7,7 @@ from fittings.models import (
     Choice,
     Consent,
     ContactTry,
+    Course,
     Customer,
     Draft,
     DraftSection,
@@ -28,6 +29,7 @@ protect(HistoryItem, "fitting__store")
 protect(FootObservation, "fitting__store")
 protect(TryOn, "fitting__store")
 protect(Choice, "fitting__store")
+protect(Course, "fitting__store")
 protect(FollowUp, "fitting__store")
 protect(SecondObservation, "fitting__store")
 protect(PainReport, "follow_up__fitting__store")

@@ -79,7 +79,7 @@ SELECT shoe.id, shoe.slug, brand.name, shoe.name, shoe.version, course.band, cou
     coalesce(sum(worn.comfort), 0)::float8, coalesce(sum(worn.comfort ^ 2), 0)::float8, count(course.days),
     count(*) FILTER (WHERE course.recurred), coalesce(sum(course.km), 0)::float8
 FROM course JOIN catalogue_shoe shoe ON shoe.id = course.shoe_id JOIN catalogue_brand brand ON brand.id = shoe.brand_id
-LEFT JOIN worn USING (fitting_id)
+LEFT JOIN worn ON worn.fitting_id = course.fitting_id
 GROUP BY shoe.id, brand.id, course.band, course.band_name ORDER BY course.band, shoe.slug
 """
 
