@@ -16,7 +16,7 @@ import numpy as np
 from bench.measure import Line, interleave, open_practice, report
 
 ON = dt.date(2026, 11, 1)
-FASTER, PAGE_RATIO, EQUAL = 10.0, 2.0, 1e-9
+FASTER, PAGE_RATIO, PAGE_MS, EQUAL = 10.0, 2.0, 2000.0, 1e-9
 
 # Invented courses: a fifth outside the target, most with a complaint that settled, some who never answer.
 PEOPLE = """
@@ -61,12 +61,36 @@ def make_practice(follow_ups: int, stores: int) -> None:
         cursor.execute(SHOES, {"shoes": 200, "user": user.pk})
         given = {"store": made[0].pk, "stores": stores, "people": follow_ups // 4, "user": user.pk, "rules": rules.pk}
         cursor.execute(PEOPLE, given)
+        # What the triggers keep row by row, in one go.
+        cursor.execute("ANALYZE")
+        cursor.execute("SELECT fittings_courses_refresh(ARRAY(SELECT fitting_id FROM fittings_choice), 'UTC')")
         cursor.execute("SET session_replication_role = origin")
         cursor.execute("VACUUM ANALYZE")
 
 
+def whole_page(role: str) -> Callable[[], object]:
+    """The page as somebody of a role asks for it: the gate, the filters' choices, the drawings and all."""
+    from django.test import Client
+
+    from core.models import Membership, Store, User
+
+    user, is_new = User.objects.get_or_create(username=f"bench-{role}")
+    if is_new:
+        Membership.objects.create(user=user, role=role, store=None if role == "office" else Store.objects.first())
+    client = Client()
+    client.force_login(user, "core.authentication.PracticeBackend")
+
+    def ask() -> object:
+        answer = client.get("/outcomes/")
+        if answer.status_code != 200:
+            raise RuntimeError(f"The page answered {answer.status_code}.")
+        return answer
+
+    return ask
+
+
 def page_lines(rounds: int) -> list[Line]:
-    """The page's computing beside the same SQL alone."""
+    """The page's computing beside the same SQL alone, and the whole page for head office and one store's manager."""
     from core import row_scope
     from core.models import Store
     from fittings.selectors.courses import by_day_sql, counts_by_day, rows_of
@@ -82,12 +106,15 @@ def page_lines(rounds: int) -> list[Line]:
     # As head office reads it: the figures of all stores, through the same row-level security for both.
     with row_scope.figures():
         times = interleave({"sql": lambda: rows_of(*query), "page": page}, rounds=rounds)
+    pages = interleave({role: whole_page(role) for role in ("office", "manager")}, rounds=rounds)
     floor, ours = times["sql"].median, times["page"].median
+    whole = [(f"the page, asked by {role}", 1000 * timing.median) for role, timing in pages.items()]
     return [
         Line("SQL that adds up by the day, alone", 1000 * floor, "ms"),
         Line(
             "the page's computing", 1000 * ours, "ms", ours / floor, f"<= {PAGE_RATIO:g} x", ours <= PAGE_RATIO * floor
         ),
+        *(Line(name, ms, "ms", None, f"<= {PAGE_MS:g} ms", ms <= PAGE_MS) for name, ms in whole),
     ]
 
 

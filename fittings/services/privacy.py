@@ -21,7 +21,7 @@ from core.errors import DomainError
 from core.models import User
 from core.row_scope import protected
 from fittings.domain.outcomes import SMALL_CELL
-from fittings.models import Customer, Fitting, RemovedCount
+from fittings.models import Customer, Fitting, FollowUp, RemovedCount
 from fittings.selectors.holdings import cells_of, export_of, people_in_cell, rows_held, silent_since
 from fittings.services.checks import require
 
@@ -129,6 +129,8 @@ def _remove(
     customer: Customer, *, actor: User | None, action: str, reason: str, spared: list[Fitting] | tuple[()]
 ) -> None:
     """Delete the rows of every protected table, those that hang on others first; spared fittings are written back."""
+    # In the order in which an answer takes its locks (the follow-up, then its fitting), so that neither waits in vain.
+    list(FollowUp.objects.select_for_update(of=("self",)).filter(fitting__customer=customer).order_by("pk"))
     kinds = {kind.model for kind in audit.record_kinds()}
     changes: list[Change] = []
     for item in reversed(protected()):

@@ -1,0 +1,20 @@
+"""Working courses out anew where the triggers that keep them can't have: after a change of the time zone."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from django.conf import settings
+from django.db import connection, transaction
+
+
+@transaction.atomic
+def courses_work_out(fitting_ids: Sequence[int]) -> None:
+    """Write the courses of these fittings as they follow from the answers. No record changes, so the trail says nothing.
+
+    Parameters
+    ----------
+    fitting_ids : those without a choice lose a course that has nothing to stand on
+    """
+    with connection.cursor() as cursor:
+        cursor.execute("SELECT fittings_courses_refresh(%s, %s)", [list(fitting_ids), settings.TIME_ZONE])
