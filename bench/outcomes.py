@@ -20,8 +20,8 @@ FASTER, PAGE_RATIO, PAGE_MS, EQUAL = 10.0, 2.0, 2000.0, 1e-9
 
 # Invented courses: a fifth outside the target, most with a complaint that settled, some who never answer.
 PEOPLE = """
-INSERT INTO fittings_customer (store_id, name, email, created_at)
-SELECT %(store)s + n %% %(stores)s, 'Customer ' || n, '', now() FROM generate_series(1, %(people)s) n;
+INSERT INTO fittings_customer (store_id, name, email, phone, created_at)
+SELECT %(store)s + n %% %(stores)s, 'Customer ' || n, '', '', now() FROM generate_series(1, %(people)s) n;
 INSERT INTO fittings_fitting (store_id, fitter_id, at, kept, customer_id, use, body_mass_kg, distance_km_week,
     stop_signs, cushioning_wish, rules_id, need_centre, need_low, need_high, need_contributions, need_left_out)
 SELECT store_id, %(user)s, timestamptz '2025-01-01 12:00+00' + (id %% 420) * interval '1 day', true, id, 'running',
@@ -33,12 +33,12 @@ SELECT fitting.id, card.shoe_id, card.id, 42, 'bench', card.stability, fitting.i
 FROM fittings_fitting fitting JOIN (SELECT row_number() OVER (ORDER BY id) - 1 AS place, count(*) OVER () AS n, *
     FROM catalogue_scorecard) card ON card.place = fitting.id %% card.n;
 INSERT INTO fittings_followup (fitting_id, weeks, due_on, answered_at, wearing, distance_km_week, comfort, recurrence,
-    recurrence_reasoning, free_of_complaints)
+    recurrence_reasoning, free_of_complaints, reminders)
 SELECT asked.id, weeks, (at + weeks * interval '7 days')::date, answered,
     CASE WHEN answered IS NULL THEN NULL ELSE true END,
     CASE WHEN answered IS NULL THEN NULL ELSE 10 + asked.id %% 40 END, CASE WHEN answered IS NULL THEN NULL ELSE 7 END,
     CASE WHEN answered IS NOT NULL AND draw < 0.05 THEN 'early' ELSE '' END, '',
-    CASE WHEN answered IS NULL THEN NULL ELSE draw > 0.1 END
+    CASE WHEN answered IS NULL THEN NULL ELSE draw > 0.1 END, 0
 FROM (SELECT fitting.id, fitting.at, weeks, random() AS draw, CASE WHEN random() < 0.8
         THEN fitting.at + weeks * interval '7 days' + floor(random() * 10) * interval '1 day' END AS answered
       FROM fittings_fitting fitting, unnest(ARRAY[2, 6, 12, 26]) weeks) asked;

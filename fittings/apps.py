@@ -11,6 +11,6 @@ class FittingsConfig(AppConfig):
     def ready(self) -> None:
         from catalogue import demand
         from fittings import audit_words, permissions, row_rules, standard  # noqa: F401  all register on import
-        from fittings.selectors.store_demand import demand_for_store
+        from fittings.selectors.demand import demand_for_store
 
         demand.register_source(demand_for_store)

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import datetime as dt
-
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
@@ -14,10 +12,8 @@ from core.permissions import gate
 from fittings import demand_presentation as presentation
 from fittings import permissions as permissions  # registers the actions named below
 from fittings.outcome_views import asked_of, csv_answer, wants_csv
-from fittings.selectors.demand import demand_over
+from fittings.selectors.demand import demand_over, year_before
 from fittings.selectors.learning import shoes_in_use
-
-MONTHS_BACK = dt.timedelta(days=365)
 
 
 @gate("fittings.outcome:read")
@@ -28,7 +24,7 @@ def demand(request: HttpRequest) -> HttpResponse:
     asked = asked_of(request, "by", "band", "use", "fitter", "until")
     if asked.wanted is None:
         return render(request, "fittings/demand.html", asked.context(), status=400)
-    since = asked.wanted.since or timezone.localdate() - MONTHS_BACK
+    since = asked.wanted.since or year_before(timezone.localdate())
     with asked.scope.opened():
         cells = demand_over(asked.scope.stores, since)
     if wants_csv(request):

@@ -19,7 +19,8 @@ from core.forms import problems_in
 from core.permissions import allowed, gate
 from fittings.models import Customer
 from fittings.pages import actor_of, refusals_as_pages
-from fittings.selectors.holdings import customers_named, customers_of
+from fittings.selectors.holdings import customers_of
+from fittings.selectors.people import people_matching
 from fittings.services import privacy
 
 PAGE = 50
@@ -49,7 +50,7 @@ ERASURE = Deed(
 class SearchForm(forms.Form):
     """Whom to look for. Sent in the body: a name in an address would end in logs and histories."""
 
-    words = forms.CharField(label="Name or e-mail address", max_length=WORDS_MOST, required=False)
+    words = forms.CharField(label="Name, e-mail address or telephone number", max_length=WORDS_MOST, required=False)
 
 
 class AskedForm(forms.Form):
@@ -64,7 +65,7 @@ class AskedForm(forms.Form):
 def customer_list(request: HttpRequest) -> HttpResponse:
     form = SearchForm(request.POST if request.method == "POST" else None)
     words = form.cleaned_data["words"] if form.is_bound and form.is_valid() else ""
-    found = customers_named(request.user, words)
+    found = people_matching(customers_of(request.user), words).order_by("name", "pk")
     page = Paginator(found, PAGE).get_page(request.GET.get("page"))
     context = {"form": form, "page_obj": page, "words": words, "more": bool(words) and page.paginator.num_pages > 1}
     return render(request, "fittings/customer_list.html", context, status=200 if not form.errors else 400)

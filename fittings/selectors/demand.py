@@ -3,17 +3,19 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
+from typing import Any
 
-from django.db.models import Count, Sum
+from django.db.models import Case, Count, IntegerField, Q, QuerySet, Sum, Value, When
 
+from catalogue import demand as catalogue_demand
 from catalogue.models import StockItem
 from catalogue.selectors import BandRow, band_list
 from core import row_scope
 from core.models import Store
+from fittings.domain.outcomes import SMALL_CELL
 from fittings.models import Fitting
 
 
@@ -27,50 +29,64 @@ class DemandCell:
     pairs: int
 
 
-def demand_by_band_and_size(store: Store | None, since: dt.date) -> list[DemandCell]:
-    """Count targets since a day against pairs in stock now: three queries, bands and sizes in order.
+def demand_over(stores: Sequence[Store], since: dt.date) -> list[DemandCell]:
+    """Count targets of some stores since a day against their pairs in stock now: three queries, bands and sizes in order.
 
     Parameters
     ----------
-    store : of one store; None for all stores added up
     since : the first day of fittings that count
 
     A target is counted in the band of its centre; a fitting without measured feet has no size and is left out.
     """
-    if store is not None:
-        return demand_over((store,), since)
-    with row_scope.figures():
-        return demand_over(None, since)
-
-
-def demand_over(stores: Sequence[Store] | None, since: dt.date) -> list[DemandCell]:
-    """The same over some stores; None for all."""
-    bands = band_list()
-    targets, pairs = _targets(stores, since, bands), _pairs(stores)
+    wanted = Fitting.objects.kept().filter(store__in=stores, at__date__gte=since, size_eu__isnull=False)
+    targets = {(band, size): people for band, size, people in _targets(wanted, people=Count("pk"))}
+    pairs = _pairs(stores)
     return [DemandCell(*place, targets.get(place, 0), pairs.get(place, 0)) for place in sorted({*targets, *pairs})]
 
 
-def _targets(
-    stores: Sequence[Store] | None, since: dt.date, bands: Sequence[BandRow]
-) -> dict[tuple[int, Decimal], int]:
-    fittings = Fitting.objects.kept().filter(at__date__gte=since, size_eu__isnull=False)
-    if stores is not None:
-        fittings = fittings.filter(store__in=stores)
-    found: dict[tuple[int, Decimal], int] = defaultdict(int)
-    rows = fittings.order_by().values_list("size_eu", "need_centre").annotate(people=Count("pk"))
-    for size_eu, centre, people in rows:
-        found[band_of(centre, bands), size_eu] += people
-    return found
+def demand_for_store(store: Store, until: dt.date) -> list[catalogue_demand.DemandCell]:
+    """Count the kept fittings of the twelve months up to a day, included, for the catalogue's page on gaps: two queries.
+
+    A person who was fitted twice counts twice: each time a shoe was wanted.
+    """
+    wanted = Fitting.objects.kept().filter(at__date__gt=year_before(until), at__date__lte=until)
+    with row_scope.figures():
+        lines = list(_targets(wanted, own=Count("pk", filter=Q(store=store)), everywhere=Count("pk")))
+    return [
+        catalogue_demand.DemandCell(band, size, own, shown_across_stores(own, everywhere))
+        for band, size, own, everywhere in lines
+    ]
 
 
-def band_of(stability: float, bands: Sequence[BandRow]) -> int:
-    """The order of the band that a score lies in."""
-    return next(band.order for band in bands if band.upper is None or stability < band.upper)
+def _targets(fittings: QuerySet[Fitting], **counts: Count) -> QuerySet[Any, tuple[Any, ...]]:
+    """Counts of fittings by the band that the need's centre lies in and by size; one query, and one for the bands."""
+    bands = band_list()
+    if not bands:
+        fittings = fittings.none()
+    lines = fittings.annotate(band=_band_of(bands)).order_by("band", "size_eu").values("band", "size_eu")
+    return lines.annotate(**counts).values_list("band", "size_eu", *counts)
 
 
-def _pairs(stores: Sequence[Store] | None) -> dict[tuple[int, Decimal], int]:
-    stock = StockItem.objects.filter(quantity__gt=0, shoe__score_cards__is_current=True)
-    if stores is not None:
-        stock = stock.filter(store__in=stores)
+def _band_of(bands: Sequence[BandRow]) -> Case:
+    """Return the band that a need's centre lies in: lower limit included, upper excluded."""
+    return Case(
+        *(When(need_centre__lt=band.upper, then=Value(band.order)) for band in bands if band.upper is not None),
+        default=Value(bands[-1].order if bands else 0),
+        output_field=IntegerField(),
+    )
+
+
+def shown_across_stores(own: int, everywhere: int) -> int | None:
+    """Hide a count of all stores under five, and one that gives away under five in the others by subtraction."""
+    others = everywhere - own
+    return None if 0 < everywhere < SMALL_CELL or 0 < others < SMALL_CELL else everywhere
+
+
+def year_before(day: dt.date) -> dt.date:
+    return day.replace(year=day.year - 1, day=min(day.day, 28)) if day.month == 2 else day.replace(year=day.year - 1)
+
+
+def _pairs(stores: Sequence[Store]) -> dict[tuple[int, Decimal], int]:
+    stock = StockItem.objects.filter(quantity__gt=0, shoe__score_cards__is_current=True, store__in=stores)
     rows = stock.order_by().values_list("shoe__score_cards__band__order", "size_eu").annotate(pairs=Sum("quantity"))
     return {(order, size_eu): pairs for order, size_eu, pairs in rows}

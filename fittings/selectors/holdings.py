@@ -74,14 +74,6 @@ def customers_of(user: Any) -> models.QuerySet[Customer]:
     return Customer.objects.visible_to(user).select_related("store")
 
 
-def customers_named(user: Any, words: str) -> models.QuerySet[Customer]:
-    """Return the customers of the user's stores in whose name or e-mail address every word stands."""
-    found = customers_of(user).order_by("name", "pk")
-    for word in words.split():
-        found = found.filter(Q(name__icontains=word) | Q(email__icontains=word))
-    return found
-
-
 def cells_of(customer: Customer) -> list[tuple[int, bool, bool]]:
     """Return the cells of the outcomes that a customer is counted in: year, inside the target, recurred."""
     rows = _chosen().filter(fitting__customer=customer).values_list("year", "in_target", "recurred")

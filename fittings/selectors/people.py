@@ -34,15 +34,13 @@ class Found:
 
 
 def people_find(user: Any, store: Store, text: str) -> list[Found]:
-    """Customers of a store of the user's that every word of a text points to, those seen last first; one query.
+    """Customers of a store of the user's that a text points to (`people_matching`), those seen last first; one query.
 
-    A word points to a name or an e-mail address that it begins a part of, or to a telephone number that holds its
-    digits. A text of fewer than two characters finds nobody.
+    A text of fewer than two characters finds nobody.
     """
-    words = text.replace("\x00", " ")[:QUERY_MAX].split()[:WORDS_MAX]
-    if sum(map(len, words)) < SHORTEST:
+    if len("".join(text.split())) < SHORTEST:
         return []
-    rows = _matching(Customer.objects.visible_to(user).filter(store=store), words)
+    rows = people_matching(Customer.objects.visible_to(user).filter(store=store), text)
     agreed = Consent.objects.filter(customer=OuterRef("pk"), text_version=CONSENT_VERSION)
     rows = rows.annotate(last_fitted=Max("fittings__at"), agreed=Exists(agreed)).order_by(
         F("last_fitted").desc(nulls_last=True), "pk"
@@ -58,14 +56,22 @@ def customer_picked(user: Any, pk: object) -> Customer | None:
     return Customer.objects.visible_to(user).filter(pk=int(text)).first()
 
 
-def _matching(rows: QuerySet[Customer], words: list[str]) -> QuerySet[Any]:
+def people_matching(rows: QuerySet[Customer], text: str) -> QuerySet[Any]:
+    """Those of some customers that every word of a text points to; all of them where it has no word.
+
+    A word points to a name or an e-mail address that it begins a part of, or to a telephone number that holds its
+    digits.
+    """
+    words = text.replace("\x00", " ")[:QUERY_MAX].split()[:WORDS_MAX]
     digits = re.sub(r"\D", "", "".join(words))
+    # The zero before an area falls away where the country's number is written.
+    local = digits.lstrip("0")
     number = Func(F("phone"), Value(r"\D"), Value(""), Value("g"), function="regexp_replace")
     found: QuerySet[Any] = rows.annotate(phone_digits=number)
     asked = Q()
     for word in words:
         asked &= Q(name__istartswith=word) | Q(name__icontains=f" {word}") | Q(email__istartswith=word)
     # A number may be written in any groups, so its words count together.
-    if len(digits) >= DIGITS_LEAST and len(digits) * 2 >= sum(map(len, words)):
-        asked |= Q(phone_digits__contains=digits.lstrip("0"))
+    if local and len(digits) >= DIGITS_LEAST and len(digits) * 2 >= sum(map(len, words)):
+        asked |= Q(phone_digits__contains=local)
     return found.filter(asked)

@@ -9,7 +9,7 @@ from django.utils import timezone
 
 from catalogue import demand
 from fittings.intake import FootIntake
-from fittings.selectors.store_demand import demand_for_store, shown_across_stores
+from fittings.selectors.demand import demand_for_store, shown_across_stores
 
 TODAY = dt.date(2026, 3, 4)
 

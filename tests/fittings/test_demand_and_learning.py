@@ -10,7 +10,7 @@ from django.utils import timezone
 
 from fittings.domain.recurrence import Pain
 from fittings.intake import FollowUpAnswer, FootIntake
-from fittings.selectors.demand import DemandCell, demand_by_band_and_size
+from fittings.selectors.demand import DemandCell, demand_over
 from fittings.selectors.learning import shoes_in_use
 from fittings.services import follow_up_answer
 
@@ -32,15 +32,15 @@ def test_targets_are_counted_by_band_and_size_beside_the_pairs(
     make_shoe("hidden", 65.0, stock={cast.store_a: ["42.5"]}, published=False)
     since = (timezone.now() - dt.timedelta(days=365)).date()
     with django_assert_max_num_queries(6):
-        found = demand_by_band_and_size(cast.store_a, since)
+        found = demand_over([cast.store_a], since)
     assert found == [
         DemandCell(2, Decimal("41.5"), 1, 0),
         DemandCell(3, Decimal("42.5"), 1, 1),
         DemandCell(3, Decimal("43.0"), 0, 1),
     ]
-    everywhere = {(cell.band, cell.size_eu): cell for cell in demand_by_band_and_size(None, since)}
+    everywhere = {(cell.band, cell.size_eu): cell for cell in demand_over([cast.store_a, cast.store_b], since)}
     assert everywhere[3, Decimal("42.5")] == DemandCell(3, Decimal("42.5"), 2, 2)
-    assert demand_by_band_and_size(cast.store_a, timezone.localdate() + dt.timedelta(days=1))[0].targets == 0
+    assert demand_over([cast.store_a], timezone.localdate() + dt.timedelta(days=1))[0].targets == 0
 
 
 def test_demand_page_shows_own_store_and_hides_across(cast, sign_in, make_fitting, make_shoe):
