@@ -70,6 +70,7 @@ def make_practice(follow_ups: int, stores: int) -> None:
 
 def whole_page(role: str) -> Callable[[], object]:
     """The page as somebody of a role asks for it: the gate, the filters' choices, the drawings and all."""
+    from django.core.management import call_command
     from django.test import Client
 
     from core.models import Membership, Store, User
@@ -77,6 +78,7 @@ def whole_page(role: str) -> Callable[[], object]:
     user, is_new = User.objects.get_or_create(username=f"bench-{role}")
     if is_new:
         Membership.objects.create(user=user, role=role, store=None if role == "office" else Store.objects.first())
+    call_command("collectstatic", interactive=False, verbosity=0)
     client = Client()
     client.force_login(user, "core.authentication.PracticeBackend")
 
