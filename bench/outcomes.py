@@ -70,7 +70,6 @@ def make_practice(follow_ups: int, stores: int) -> None:
 
 def whole_page(role: str) -> Callable[[], object]:
     """The page as somebody of a role asks for it: the gate, the filters' choices, the drawings and all."""
-    from django.core.management import call_command
     from django.test import Client
 
     from core.models import Membership, Store, User
@@ -78,7 +77,6 @@ def whole_page(role: str) -> Callable[[], object]:
     user, is_new = User.objects.get_or_create(username=f"bench-{role}")
     if is_new:
         Membership.objects.create(user=user, role=role, store=None if role == "office" else Store.objects.first())
-    call_command("collectstatic", interactive=False, verbosity=0)
     client = Client()
     client.force_login(user, "core.authentication.PracticeBackend")
 
@@ -93,6 +91,8 @@ def whole_page(role: str) -> Callable[[], object]:
 
 def page_lines(rounds: int) -> list[Line]:
     """The page's computing beside the same SQL alone, and the whole page for head office and one store's manager."""
+    from django.core.management import call_command
+
     from core import row_scope
     from core.models import Store
     from fittings.selectors.courses import by_day_sql, counts_by_day, rows_of
@@ -108,6 +108,7 @@ def page_lines(rounds: int) -> list[Line]:
     # As head office reads it: the figures of all stores, through the same row-level security for both.
     with row_scope.figures():
         times = interleave({"sql": lambda: rows_of(*query), "page": page}, rounds=rounds)
+    call_command("collectstatic", interactive=False, verbosity=0)
     pages = interleave({role: whole_page(role) for role in ("office", "manager")}, rounds=rounds)
     floor, ours = times["sql"].median, times["page"].median
     whole = [(f"the page, asked by {role}", 1000 * timing.median) for role, timing in pages.items()]

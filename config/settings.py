@@ -228,6 +228,7 @@ DEFAULT_FROM_EMAIL = env.text("DEFAULT_FROM_EMAIL", "follow-up@benchlast.invalid
 # Where the links in e-mails and on printed cards point to.
 SITE_URL = env.text("SITE_URL", f"http://localhost:{env.integer('PORT', 8000, low=1, high=65_535)}")
 # What is held on a person goes when nothing was heard of them for so long (manage.py apply_retention).
+DRAFT_RETENTION_DAYS = env.integer("DRAFT_RETENTION_DAYS", 14, low=1, high=365)
 HEALTH_DATA_RETENTION_MONTHS = env.integer("HEALTH_DATA_RETENTION_MONTHS", 36, low=1, high=240)
 SIGNED_LINK_MAX_AGE_DAYS = env.integer("SIGNED_LINK_MAX_AGE_DAYS", 60, low=1, high=400)
 

@@ -97,7 +97,7 @@ def fitting_answer(recorded: RecordedFitting, intake: FittingIntake, store: Stor
     recommendations = None
     if not fitting.kept:
         found = recommend(request_of_intake(intake, need, store, size_eu), limit=LIMIT_DEFAULT)
-        said = spoken(need, intake.stop_signs, topic="recommendation")
+        said = spoken(need, intake.stop_signs, topic="recommendation", widths=found.width_note)
         recommendations = answers.recommendations_answer(found, said)
     return {
         "id": fitting.pk,
@@ -161,7 +161,7 @@ class FittingRecommendations(APIView):
         limit = _whole_query(request, "limit", default=LIMIT_DEFAULT, high=LIMIT_MAX)
         asked = request.query_params.getlist("shoe")[:LIMIT_MAX]
         found = recommend(request_of_fitting(fitting), limit=limit, asked=asked)
-        said = spoken(found.need, fitting.stop_signs, topic="recommendation")
+        said = spoken(found.need, fitting.stop_signs, topic="recommendation", widths=found.width_note)
         return Response(answers.recommendations_answer(found, said))
 
 

@@ -10,9 +10,9 @@ from fittings.domain.need import Need
 from fittings.domain.stop_signs import refer_words
 
 
-def spoken(need: Need, stop_signs: Iterable[str], *, topic: str = "need") -> tuple[str, ...]:
-    """The cautions, the gravest first: the referral, what was not looked at, then those that always stand."""
-    first = [words for words in (refer_words(stop_signs), left_out_words(need)) if words]
+def spoken(need: Need, stop_signs: Iterable[str], *, topic: str = "need", widths: str = "") -> tuple[str, ...]:
+    """The cautions, the gravest first: the referral, what was not looked at or matched on, then those that always stand."""
+    first = [words for words in (refer_words(stop_signs), left_out_words(need), widths) if words]
     return (*first, *cautions(topic))
 
 

@@ -44,6 +44,7 @@ class RecommendationPage:
     nothing_in_range: bool
     shoes: tuple[ShoeLine, ...]
     left_out: tuple[tuple[str, str], ...]
+    width_note: str
 
 
 def need_lines(need: Need) -> NeedLines:
@@ -57,6 +58,7 @@ def recommendation_page(found: Recommendations, units: str) -> RecommendationPag
         found.nothing_in_range,
         tuple(_shoe_line(item, units) for item in found.results),
         tuple((item.slug, item.why) for item in found.left_out),
+        found.width_note,
     )
 
 

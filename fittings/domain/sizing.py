@@ -175,6 +175,47 @@ def size_of_pair(left_mm: float | None, right_mm: float | None) -> PairSize | No
     return PairSize(size, to_half_size(size.eu), leading, difference, _difference_note(leading, difference))
 
 
+def width_note(left_mm: float | None, right_mm: float | None) -> str:
+    """What is to be said of the feet's width, which no shoe here is matched on: how wide shoes are is not measured.
+
+    Parameters
+    ----------
+    left_mm, right_mm : float or None
+        Foot widths, 40 to 200 mm; None where not measured.
+
+    Returns
+    -------
+    str
+        Empty where neither was measured. The wider foot leads, as the longer one does for the size.
+
+    Raises
+    ------
+    ValueError
+        When a width is outside the range.
+
+    References
+    ----------
+    .. [1] ISO 9407: Mondopoint names a size by foot length and foot width in millimetres (from memory).
+
+    Examples
+    --------
+    >>> width_note(100.0, 101.5)
+    'The right foot is the wider one, 101.5 mm. How wide a shoe is was not measured: try the width on, standing.'
+    """
+    measured = {side: value for side, value in (("left", left_mm), ("right", right_mm)) if value is not None}
+    for value in measured.values():
+        number_within("foot_width_mm", value, *LIMITS["width_mm"])
+    if not measured:
+        return ""
+    widest = max(measured.values())
+    sides = [side for side, value in measured.items() if value == widest]
+    if len(measured) == 1:
+        which = f"Only the {sides[0]} foot's width was measured"
+    else:
+        which = "Both feet are as wide" if len(sides) > 1 else f"The {sides[0]} foot is the wider one"
+    return f"{which}, {widest:g} mm. How wide a shoe is was not measured: try the width on, standing."
+
+
 def _difference_note(leading: str, difference_mm: float) -> str:
     if difference_mm <= DIFFERENCE_NOTED_MM:
         return ""

@@ -162,9 +162,7 @@ class Migration(migrations.Migration):
             ],
             options={"ordering": ["fitting"]},
         ),
-        migrations.AddIndex(
-            "course", models.Index(fields=["store", "chosen_on"], name="course_by_store_and_day")
-        ),
+        migrations.AddIndex("course", models.Index(fields=["store", "chosen_on"], name="course_by_store_and_day")),
         migrations.RunSQL([COURSES_OF, REFRESH, *FOLLOW], LEAVE),
         migrations.RunPython(fill, migrations.RunPython.noop),
     ]

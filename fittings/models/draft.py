@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from typing import Any, ClassVar
 
+from django.conf import settings
 from django.db import models
+from django.utils import timezone
 
 from core.models import Store, User
 from fittings.models.people import Customer
@@ -44,6 +47,11 @@ class Draft(models.Model):
     saved_at = models.DateTimeField()
 
     objects = DraftQuerySet.as_manager()
+
+    @property
+    def kept_until(self) -> dt.date:
+        """The day on which `apply_retention` removes it, if nobody goes on with it until then."""
+        return timezone.localdate(self.saved_at + dt.timedelta(days=settings.DRAFT_RETENTION_DAYS))
 
     class Meta:
         ordering: ClassVar = ["-saved_at"]

@@ -18,6 +18,7 @@ from fittings.domain.match_rules import M1, MatchRules
 from fittings.domain.matching import USES_ACCEPTED, Candidates, LeftOut, Suggestion, Wish, match
 from fittings.domain.need import Need
 from fittings.domain.rules_data import match_from_data
+from fittings.domain.sizing import width_note
 from fittings.intake import FittingIntake
 from fittings.models import Fitting
 from fittings.selectors.needs import current_rules, need_of
@@ -39,6 +40,7 @@ class Request:
     current_drop_mm: float | None
     cushioning: str
     rules: MatchRules = M1
+    width_note: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,16 +54,20 @@ class Recommended:
 
 @dataclass(frozen=True, slots=True)
 class Recommendations:
+    """Shoes for a need; `width_note` says what no shoe was matched on."""
+
     need: Need
     size_eu: Decimal | None
     nothing_in_range: bool
     results: tuple[Recommended, ...]
     left_out: tuple[LeftOut, ...]
+    width_note: str = ""
 
 
 def request_of_fitting(fitting: Fitting) -> Request:
-    """What a kept fitting asks for. Raises a 409 where nothing was kept."""
+    """What a kept fitting asks for: one query. Raises a 409 where nothing was kept."""
     shoe = fitting.current_shoe
+    widths = dict(fitting.feet.values_list("foot", "width_mm"))
     return Request(
         need=need_of(fitting),
         store=fitting.store,
@@ -73,6 +79,7 @@ def request_of_fitting(fitting: Fitting) -> Request:
         cushioning=fitting.cushioning_wish,
         # A past fitting is matched by the rules that it was made by.
         rules=match_from_data(fitting.rules.match if fitting.rules else {}),
+        width_note=width_note(widths.get("left"), widths.get("right")),
     )
 
 
@@ -91,6 +98,7 @@ def request_of_intake(
         current_drop_mm=shoe.drop_mm if shoe else None,
         cushioning=intake.cushioning,
         rules=rules or current_rules().match,
+        width_note=width_note(intake.left.width_mm, intake.right.width_mm),
     )
 
 
@@ -110,7 +118,9 @@ def recommend(request: Request, *, limit: int = 10, asked: Sequence[str] = ()) -
         for item in found.results
         for row in (rows[shoes[item.index].shoe_id],)
     )
-    return Recommendations(request.need, request.size_eu, found.nothing_in_range, results, found.left_out)
+    return Recommendations(
+        request.need, request.size_eu, found.nothing_in_range, results, found.left_out, request.width_note
+    )
 
 
 def question_of(request: Request, *, asked: Sequence[str] = ()) -> catalogue.Question:

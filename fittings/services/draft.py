@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import uuid
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
+from django.conf import settings
 from django.db import IntegrityError, transaction
 from django.utils import timezone
 
@@ -148,6 +150,32 @@ def draft_discard(*, actor: User, key: uuid.UUID) -> None:
     draft = _locked(actor, key)
     if draft is not None:
         _remove(actor, draft, "fittings.draft.discarded")
+
+
+def drafts_expire(*, at: dt.datetime | None = None, told: Callable[[uuid.UUID], None] | None = None) -> int:
+    """Remove unfinished fittings that nobody touched for longer than `DRAFT_RETENTION_DAYS`, as discarding does.
+
+    Each in a transaction of its own. One that somebody saves at this moment is left to them.
+
+    Returns
+    -------
+    int
+        How many were removed.
+    """
+    border = (at or timezone.now()) - dt.timedelta(days=settings.DRAFT_RETENTION_DAYS)
+    left_lying = Draft.objects.filter(saved_at__lt=border)
+    removed = 0
+    for key in list(left_lying.order_by("saved_at").values_list("pk", flat=True)):
+        with transaction.atomic():
+            locked = left_lying.select_for_update(skip_locked=True, of=("self",)).filter(pk=key)
+            draft = locked.select_related("store", "customer").first()
+            if draft is None:
+                continue
+            _remove(None, draft, "fittings.draft.expired")
+        removed += 1
+        if told is not None:
+            told(key)
+    return removed
 
 
 @transaction.atomic
@@ -322,7 +350,7 @@ def _same_person(draft: Draft, whom: Whom) -> bool:
     return person_content(draft.customer) == said
 
 
-def _remove(actor: User, draft: Draft, action: str) -> None:
+def _remove(actor: User | None, draft: Draft, action: str) -> None:
     """Take the sections away, then the unfinished fitting, then a customer who was made for it alone."""
     before, key, customer, made = audit.snapshot(draft), draft.pk, draft.customer, draft.made_customer
     draft.sections.all().delete()

@@ -63,7 +63,7 @@ def _correct(customer: Customer, person: CustomerIntake, changes: list[Change]) 
     return customer
 
 
-def person_discard(customer: Customer, *, actor: User) -> None:
+def person_discard(customer: Customer, *, actor: User | None) -> None:
     """Remove a customer who was made for a fitting that is no more, unless something else is kept of them."""
     if Fitting.objects.filter(customer=customer).exists() or customer.drafts.exists():
         return

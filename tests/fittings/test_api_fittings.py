@@ -223,7 +223,7 @@ def test_recommendations_say_why_and_why_not(fitter, body, make_shoe, cast, djan
     make_shoe("walker", 71.0, use="walking")
     make_shoe("worn", 60.0, drop_mm=8.0)
     pk = post(fitter, body(current_shoe="worn")).json()["id"]
-    with django_assert_num_queries(7):  # token and its renewal, memberships, fitting, candidates, shoes, stock
+    with django_assert_num_queries(8):  # token and its renewal, memberships, fitting, feet, candidates, shoes, stock
         found = fitter.get(f"{URL}{pk}/recommendations/").json()
     assert found["target"] == {"rules": "N1", "centre": 71, "low": 65, "high": 77, "size": "EU 42.5"}
     assert found["nothing_in_range"] is False
@@ -237,6 +237,7 @@ def test_recommendations_say_why_and_why_not(fitter, body, make_shoe, cast, djan
     ]
     assert any("in stock here" in words for words in first["reasons"])
     assert any(words.startswith("Drop 13 mm, 5.0 mm more") for words in second["warnings"])
+    assert any("The right foot is the wider one, 101 mm." in words for words in found["cautions"])
     why = {item["slug"]: item["why"] for item in found["left_out"]}
     assert set(why) == {"soft", "walker", "worn"}
     assert "below the target" in why["soft"]

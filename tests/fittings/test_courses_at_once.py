@@ -17,7 +17,9 @@ CHOSEN = dt.datetime(2026, 1, 5, 10, 0, tzinfo=dt.UTC)
 def answered(follow_up):
     with row_scope.everything():
         answer = FollowUpAnswer(wearing=True, distance_km_week=14.0, pain=())
-        follow_up_answer(actor=None, follow_up=follow_up, answer=answer, at=CHOSEN + dt.timedelta(weeks=follow_up.weeks))
+        follow_up_answer(
+            actor=None, follow_up=follow_up, answer=answer, at=CHOSEN + dt.timedelta(weeks=follow_up.weeks)
+        )
     return "answered"
 
 

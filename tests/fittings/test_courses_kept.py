@@ -27,7 +27,12 @@ def fitting(chosen):
 
 def test_choice_makes_a_course_that_waits_for_its_first_follow_up(fitting, cast):
     course = Course.objects.get()
-    assert (course.fitting, course.store, course.fitter, course.use) == (fitting, cast.store_a, cast.fitter_a, "running")
+    assert (course.fitting, course.store, course.fitter, course.use) == (
+        fitting,
+        cast.store_a,
+        cast.fitter_a,
+        "running",
+    )
     assert (course.in_target, course.chosen_on, course.complaints) == (True, CHOSEN.date(), 1)
     assert (course.answered, course.days, course.km, course.recurred) == (False, None, None, False)
     assert course.waits_since == CHOSEN.date() + dt.timedelta(weeks=2)

@@ -8,17 +8,22 @@ from django.conf import settings
 from django.core.management.base import BaseCommand
 
 from core import row_scope
+from fittings.services.draft import drafts_expire
 from fittings.services.privacy import retention_apply
 
 
 class Command(BaseCommand):
     help = (
-        "Withdraw for everybody whose last fitting or answer is older than HEALTH_DATA_RETENTION_MONTHS. "
+        "Remove unfinished fittings that nobody touched for DRAFT_RETENTION_DAYS, and withdraw for everybody whose last "
+        "fitting or answer is older than HEALTH_DATA_RETENTION_MONTHS. "
         "Safe to run often and in several places; meant for a daily job."
     )
 
     def handle(self, *args: Any, **options: Any) -> None:
         with row_scope.everything():
+            drafts = drafts_expire(told=lambda key: self.stdout.write(f"removed unfinished fitting {key}"))
             removed = retention_apply(told=lambda customer: self.stdout.write(f"removed {customer}"))
+        days = settings.DRAFT_RETENTION_DAYS
+        self.stdout.write(f"{drafts} unfinished fittings removed: nobody touched them for {days} days.")
         months = settings.HEALTH_DATA_RETENTION_MONTHS
         self.stdout.write(f"{removed} removed: nothing heard of them for {months} months.")

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fittings.domain.sizing import read_eu_size, size_of, size_of_pair, to_half_size
+from fittings.domain.sizing import read_eu_size, size_of, size_of_pair, to_half_size, width_note
 
 lengths = st.floats(100, 400)
 
@@ -80,3 +80,17 @@ def test_what_is_no_size_is_refused(written):
 def test_what_is_neither_text_nor_number_is_a_type_error(written):
     with pytest.raises(TypeError, match="size must be written like"):
         read_eu_size(written)
+
+
+def test_wider_foot_leads_and_no_shoe_is_said_to_fit_it():
+    assert width_note(99.0, 101.5).startswith("The right foot is the wider one, 101.5 mm. How wide a shoe is was not")
+    assert width_note(102.0, 101.5).startswith("The left foot is the wider one, 102 mm.")
+    assert width_note(100.0, 100.0).startswith("Both feet are as wide, 100 mm.")
+    assert width_note(None, 100.0).startswith("Only the right foot's width was measured, 100 mm.")
+    assert width_note(None, None) == ""
+
+
+@pytest.mark.parametrize("width_mm", [39.9, 200.1])
+def test_width_of_no_foot_is_refused(width_mm):
+    with pytest.raises(ValueError, match="foot_width_mm"):
+        width_note(width_mm, 100.0)
