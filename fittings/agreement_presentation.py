@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from typing import Any
 
 from core.display import number, percent
-from fittings.domain.hiding import hide_cells
+from fittings.domain.agreement import Kappa
+from fittings.domain.hiding import hide_cells, to_fives
 from fittings.domain.outcomes import SMALL_CELL
 from fittings.model_presentation import interval_figure
 from fittings.outcome_drawings import Interval, IntervalDrawing, interval_drawing
@@ -38,7 +39,7 @@ class AgreementPage:
     hides: bool
 
 
-def agreement_page(found: Sequence[Agreement], *, hides: bool) -> AgreementPage:
+def agreement_page(found: Sequence[Agreement], *, hides: bool, rounds: bool = False) -> AgreementPage:
     intervals = [
         Interval(item.name, item.kappa.kappa, item.kappa.low or 0.0, item.kappa.high or 0.0)
         for item in found
@@ -46,14 +47,14 @@ def agreement_page(found: Sequence[Agreement], *, hides: bool) -> AgreementPage:
     ]
     title = "Weighted kappa with 95 % intervals; the numbers are in the table below"
     return AgreementPage(
-        lines=tuple(_line(item, hides=hides) for item in found),
+        lines=tuple(_line(item, hides=hides, rounds=rounds) for item in found),
         drawing=interval_drawing(intervals, axis="Weighted kappa", title=title, reference=0.0),
         figures=interval_figure(intervals, axis="Weighted kappa"),
         hides=hides,
     )
 
 
-def _line(item: Agreement, *, hides: bool) -> AgreementLine:
+def _line(item: Agreement, *, hides: bool, rounds: bool = False) -> AgreementLine:
     kappa, interval, same = "too few to say", "", ""
     if item.kappa is not None:
         found = item.kappa
@@ -63,10 +64,10 @@ def _line(item: Agreement, *, hides: bool) -> AgreementLine:
         same = percent(agreed / item.n)
         if hides and min(agreed, item.n - agreed) < SMALL_CELL:
             same = HIDDEN
-    rows = zip(item.grades, _cells(item, hides=hides), strict=True)
+    rows = zip(item.grades, _cells(item, hides=hides, rounds=rounds), strict=True)
     return AgreementLine(
         name=item.name,
-        n=HIDDEN if hides and item.n < PEOPLE_LEAST else count_words(item.n),
+        n=HIDDEN if hides and item.n < PEOPLE_LEAST else count_words(to_fives(item.n) if rounds else item.n),
         kappa=kappa,
         interval=interval,
         same=same,
@@ -75,16 +76,23 @@ def _line(item: Agreement, *, hides: bool) -> AgreementLine:
     )
 
 
-def _cells(item: Agreement, *, hides: bool) -> Sequence[Sequence[int | None]]:
-    return hide_cells(item.table) if hides else item.table
+def _cells(item: Agreement, *, hides: bool, rounds: bool = False) -> Sequence[Sequence[int | None]]:
+    shown: Sequence[Sequence[int | None]] = hide_cells(item.table) if hides else item.table
+    return [[to_fives(count) for count in row] for row in shown] if rounds else shown
 
 
-def csv_rows(found: Sequence[Agreement], *, hides: bool) -> list[list[Any]]:
+def _kappa_cells(found: Kappa, *, rounds: bool) -> list[Any]:
+    """Unrounded, but where filtered pages of all stores could be set against each other."""
+    values = (found.kappa, found.low, found.high)
+    return [None if value is None else round(value, 2) if rounds else value for value in values]
+
+
+def csv_rows(found: Sequence[Agreement], *, hides: bool, rounds: bool = False) -> list[list[Any]]:
     rows: list[list[Any]] = []
     for item in found:
-        n = HIDDEN if hides and item.n < PEOPLE_LEAST else item.n
-        kappa = [""] * 3 if item.kappa is None else [item.kappa.kappa, item.kappa.low, item.kappa.high]
-        for first, cells in zip(item.grades, _cells(item, hides=hides), strict=True):
+        n = HIDDEN if hides and item.n < PEOPLE_LEAST else (to_fives(item.n) if rounds else item.n)
+        kappa = [""] * 3 if item.kappa is None else _kappa_cells(item.kappa, rounds=rounds)
+        for first, cells in zip(item.grades, _cells(item, hides=hides, rounds=rounds), strict=True):
             for second, people in zip(item.grades, cells, strict=True):
                 rows.append([item.name, first, second, HIDDEN if people is None else people, n, *kappa])
     return rows

@@ -75,8 +75,9 @@ def agreement(request: HttpRequest) -> HttpResponse:
     with asked.scope.opened():
         found = agreements(asked.wanted)
     if wants_csv(request):
-        return csv_answer("agreement", presentation.COLUMNS, presentation.csv_rows(found, hides=asked.scope.hides))
-    page = presentation.agreement_page(found, hides=asked.scope.hides)
+        rows = presentation.csv_rows(found, hides=asked.scope.hides, rounds=asked.scope.rounds)
+        return csv_answer("agreement", presentation.COLUMNS, rows)
+    page = presentation.agreement_page(found, hides=asked.scope.hides, rounds=asked.scope.rounds)
     waiting = []
     if allowed(request.user, "fittings.second_look:write"):
         waiting = list(open_for_second_look(actor_of(request), on=timezone.localdate()))

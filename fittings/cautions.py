@@ -11,7 +11,7 @@ from fittings.domain.stop_signs import refer_words
 
 
 def spoken(need: Need, stop_signs: Iterable[str], *, topic: str = "need", widths: str = "") -> tuple[str, ...]:
-    """The cautions, the gravest first: the referral, what was not looked at or matched on, then those that always stand."""
+    """The cautions, the gravest first: the referral, what was not looked at or matched on, then those for all."""
     first = [words for words in (refer_words(stop_signs), left_out_words(need), widths) if words]
     return (*first, *cautions(topic))
 

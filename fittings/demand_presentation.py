@@ -10,7 +10,7 @@ from typing import Any
 from catalogue.selectors import BandRow
 from core import display
 from core.display import bare_size, number, signed
-from fittings.domain.hiding import hide_cells
+from fittings.domain.hiding import hide_cells, to_fives
 from fittings.domain.outcomes import SMALL_CELL
 from fittings.model_presentation import interval_figure
 from fittings.outcome_drawings import BarDrawing, Interval, IntervalDrawing, bar_drawing, interval_drawing
@@ -43,8 +43,10 @@ class DemandPage:
     hides: bool
 
 
-def demand_page(cells: Sequence[DemandCell], bands: Sequence[BandRow], *, since: dt.date, hides: bool) -> DemandPage:
-    table = _Demand(cells, bands, hides=hides)
+def demand_page(
+    cells: Sequence[DemandCell], bands: Sequence[BandRow], *, since: dt.date, hides: bool, rounds: bool = False
+) -> DemandPage:
+    table = _Demand(cells, bands, hides=hides, rounds=rounds)
     rows = tuple(
         DemandRow(
             f"EU {bare_size(size)}", tuple(_cell(name, *pair) for name, pair in zip(table.names, row, strict=True))
@@ -52,9 +54,10 @@ def demand_page(cells: Sequence[DemandCell], bands: Sequence[BandRow], *, since:
         for size, row in zip(table.sizes, table.rows, strict=True)
     )
     people = sum(cell.targets for cell in cells)
+    told = to_fives(people) if rounds else people
     return DemandPage(
         since=display.day(since),
-        n=f"n = {count_words(None if hides and people < SMALL_CELL else people)} targets with a size, nobody lost",
+        n=f"n = {count_words(None if hides and people < SMALL_CELL else told)} targets with a size, nobody lost",
         bands=table.names,
         rows=rows,
         totals=tuple(_cell(name, *pair) for name, pair in zip(table.names, table.totals, strict=True)),
@@ -68,7 +71,7 @@ def demand_page(cells: Sequence[DemandCell], bands: Sequence[BandRow], *, since:
 class _Demand:
     """The cells as a table of sizes by bands, small numbers of people hidden where stores are added up."""
 
-    def __init__(self, cells: Sequence[DemandCell], bands: Sequence[BandRow], *, hides: bool) -> None:
+    def __init__(self, cells: Sequence[DemandCell], bands: Sequence[BandRow], *, hides: bool, rounds: bool) -> None:
         orders = [band.order for band in bands]
         self.names = tuple(band.name for band in bands)
         self.sizes = sorted({cell.size_eu for cell in cells})
@@ -76,10 +79,16 @@ class _Demand:
         targets = [[found[s, o].targets if (s, o) in found else 0 for o in orders] for s in self.sizes]
         pairs = [[found[s, o].pairs if (s, o) in found else 0 for o in orders] for s in self.sizes]
         shown: Sequence[Sequence[int | None]] = hide_cells(targets) if hides else targets
+        if rounds:
+            shown = [[to_fives(count) for count in row] for row in shown]
         self.rows = [list(zip(*both, strict=True)) for both in zip(shown, pairs, strict=True)]
         places = range(len(orders))
         sums = [(sum(row[at] for row in targets), sum(row[at] for row in pairs)) for at in places]
-        self.totals = [(None if hides and people < SMALL_CELL else people, held) for people, held in sums]
+        told = [(to_fives(people) if rounds else people) for people, _ in sums]
+        self.totals = [
+            (None if hides and people < SMALL_CELL else words, held)
+            for (people, held), words in zip(sums, told, strict=True)
+        ]
 
     def short(self) -> tuple[str, ...]:
         """Where most targets meet least stock: five places at most, those with nothing in stock first."""
@@ -120,8 +129,10 @@ def _demand_figure(table: _Demand) -> dict[str, Any]:
     return {"demand": {"x": "Band", "y": "Count", "traces": traces}}
 
 
-def demand_csv_rows(cells: Sequence[DemandCell], bands: Sequence[BandRow], *, hides: bool) -> list[list[Any]]:
-    table = _Demand(cells, bands, hides=hides)
+def demand_csv_rows(
+    cells: Sequence[DemandCell], bands: Sequence[BandRow], *, hides: bool, rounds: bool = False
+) -> list[list[Any]]:
+    table = _Demand(cells, bands, hides=hides, rounds=rounds)
     return [
         [name, bare_size(size), HIDDEN if targets is None else targets, pairs]
         for size, row in zip(table.sizes, table.rows, strict=True)

@@ -28,9 +28,9 @@ def demand(request: HttpRequest) -> HttpResponse:
     with asked.scope.opened():
         cells = demand_over(asked.scope.stores, since)
     if wants_csv(request):
-        rows = presentation.demand_csv_rows(cells, asked.bands, hides=asked.scope.hides)
+        rows = presentation.demand_csv_rows(cells, asked.bands, hides=asked.scope.hides, rounds=asked.scope.rounds)
         return csv_answer("demand", presentation.DEMAND_COLUMNS, rows)
-    page = presentation.demand_page(cells, asked.bands, since=since, hides=asked.scope.hides)
+    page = presentation.demand_page(cells, asked.bands, since=since, hides=asked.scope.hides, rounds=asked.scope.rounds)
     return render(request, "fittings/demand.html", asked.context(found=page, figures=page.figures))
 
 

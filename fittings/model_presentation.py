@@ -7,11 +7,13 @@ from dataclasses import dataclass
 from typing import Any
 
 from core.display import number
+from fittings.domain.hiding import to_fives
 from fittings.domain.logistic import LogisticModel
 from fittings.domain.outcomes import SMALL_CELL
 from fittings.outcome_drawings import Interval, IntervalDrawing, interval_drawing
 from fittings.outcome_presentation import HIDDEN, count_words, p_words
 
+ROUNDED_PLACES = 2
 MODEL_COLUMNS = ("term", "log_odds", "standard_error", "odds_ratio", "low", "high", "p", "n", "events")
 
 
@@ -24,14 +26,19 @@ class ModelPage:
     figures: dict[str, Any]
 
 
-def model_page(model: LogisticModel, *, hides: bool) -> ModelPage:
+def model_page(model: LogisticModel, *, hides: bool, rounds: bool = False) -> ModelPage:
     terms = model.coefficients[1:]
     hidden = hides and min(model.events, model.n - model.events) < SMALL_CELL
+    people, events = (to_fives(count) if rounds else count for count in (model.n, model.events))
     n = (
-        f"n = {count_words(None if hides and model.n < SMALL_CELL else model.n)} people at risk with body mass and "
-        f"distance known, {HIDDEN if hidden else count_words(model.events)} of them with a recurrence"
+        f"n = {count_words(None if hides and model.n < SMALL_CELL else people)} people at risk with body mass and "
+        f"distance known, {HIDDEN if hidden else count_words(events)} of them with a recurrence"
     )
-    intervals = [Interval(item.name, item.odds_ratio, item.low, item.high) for item in terms]
+    places = ROUNDED_PLACES if rounds else None
+    intervals = [
+        Interval(item.name, *(_placed(value, places) for value in (item.odds_ratio, item.low, item.high)))
+        for item in terms
+    ]
     note = "too few to say: fewer than ten recurrences a coefficient" if hidden else model.note
     return ModelPage(
         n=n,
@@ -49,6 +56,10 @@ def model_page(model: LogisticModel, *, hides: bool) -> ModelPage:
         ),
         figures=interval_figure(intervals, axis="Odds ratio", by_ratio=True),
     )
+
+
+def _placed(value: float, places: int | None) -> float:
+    return value if places is None else round(value, places)
 
 
 def interval_figure(rows: Sequence[Interval], *, axis: str, by_ratio: bool = False) -> dict[str, Any]:
@@ -70,18 +81,19 @@ def display_first(text: str) -> str:
     return text[:1].upper() + text[1:] + ("." if text and not text.endswith(".") else "")
 
 
-def model_csv_rows(model: LogisticModel) -> list[list[Any]]:
+def model_csv_rows(model: LogisticModel, *, rounds: bool = False) -> list[list[Any]]:
+    """The coefficients as CSV: unrounded, but where filtered pages of all stores could be set against each other."""
+    places = ROUNDED_PLACES if rounds else None
+    people, events = (to_fives(count) if rounds else count for count in (model.n, model.events))
     return [
         [
             item.name,
-            item.value,
-            item.standard_error,
-            item.odds_ratio,
-            item.low,
-            item.high,
-            item.p,
-            model.n,
-            model.events,
+            *(
+                _placed(value, places)
+                for value in (item.value, item.standard_error, item.odds_ratio, item.low, item.high, item.p)
+            ),
+            people,
+            events,
         ]
         for item in model.coefficients
     ]

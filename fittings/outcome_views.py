@@ -61,7 +61,11 @@ def asked_of(request: HttpRequest, *without: str) -> Asked:
         store = form.store_chosen()
         if store is not None:
             scope = replace(scope, stores=(store,), hides=scope.hides and store.pk not in user.store_ids())
-        wanted, by = scope.filter(**form.narrowed()), form.cleaned_data.get("by") or "target"
+        narrowed = form.narrowed()
+        scope = replace(
+            scope, narrowed=store is not None or any(value not in (None, "") for value in narrowed.values())
+        )
+        wanted, by = scope.filter(**narrowed), form.cleaned_data.get("by") or "target"
     query = request.GET.copy()
     for name in ("as", "closer"):
         query.pop(name, None)
@@ -117,6 +121,6 @@ def outcome_model(request: HttpRequest) -> HttpResponse:
     with asked.scope.opened():
         model = risk_model(asked.wanted, on=timezone.localdate())
     if wants_csv(request):
-        return csv_answer("model", MODEL_COLUMNS, model_csv_rows(model))
-    page = model_page(model, hides=asked.scope.hides)
+        return csv_answer("model", MODEL_COLUMNS, model_csv_rows(model, rounds=asked.scope.rounds))
+    page = model_page(model, hides=asked.scope.hides, rounds=asked.scope.rounds)
     return render(request, "fittings/outcome_model.html", asked.context(found=page, figures=page.figures))

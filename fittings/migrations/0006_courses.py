@@ -11,7 +11,8 @@ from django.db import migrations, models
 # The rules of the time at risk, as in fittings/domain/person_time.py. A choice is at risk from its day where a
 # complaint had settled, else from the first answer that is free of those told; km hold back to the answer before.
 COURSES_OF = """
-CREATE FUNCTION fittings_courses_of(fittings bigint[], zone text) RETURNS SETOF fittings_course LANGUAGE sql STABLE AS $$
+CREATE FUNCTION fittings_courses_of(fittings bigint[], zone text) RETURNS SETOF fittings_course
+LANGUAGE sql STABLE AS $$
 WITH base AS MATERIALIZED (
     SELECT fitting.id AS fitting_id, fitting.store_id, fitting.fitter_id, choice.shoe_id, card.band_id, fitting.use,
         choice.in_target, (choice.at AT TIME ZONE zone)::date AS chosen_on, fitting.distance_km_week
@@ -91,7 +92,8 @@ WATCHED = (
 )
 NAMES = [(table, key, event, f"courses_after_{event.lower()}") for table, key, events in WATCHED for event in events]
 FOLLOW = [
-    f"CREATE TRIGGER {name} AFTER {event} ON {table} REFERENCING {'OLD' if event == 'DELETE' else 'NEW'} TABLE AS changed"
+    f"CREATE TRIGGER {name} AFTER {event} ON {table}"
+    f" REFERENCING {'OLD' if event == 'DELETE' else 'NEW'} TABLE AS changed"
     f" FOR EACH STATEMENT EXECUTE FUNCTION fittings_courses_follow('{key}')"
     for table, key, event, name in NAMES
 ]

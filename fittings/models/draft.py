@@ -48,17 +48,17 @@ class Draft(models.Model):
 
     objects = DraftQuerySet.as_manager()
 
-    @property
-    def kept_until(self) -> dt.date:
-        """The day on which `apply_retention` removes it, if nobody goes on with it until then."""
-        return timezone.localdate(self.saved_at + dt.timedelta(days=settings.DRAFT_RETENTION_DAYS))
-
     class Meta:
         ordering: ClassVar = ["-saved_at"]
         verbose_name = "unfinished fitting"
 
     def __str__(self) -> str:
         return f"unfinished fitting {self.key}"
+
+    @property
+    def kept_until(self) -> dt.date:
+        """The day on which `apply_retention` removes it, if nobody goes on with it until then."""
+        return timezone.localdate(self.saved_at + dt.timedelta(days=settings.DRAFT_RETENTION_DAYS))
 
 
 class DraftSection(models.Model):

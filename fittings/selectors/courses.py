@@ -157,7 +157,7 @@ _APART = f"""
 SELECT DISTINCT fitting_id FROM (
     (TABLE fittings_course EXCEPT SELECT * FROM {_ALL}) UNION ALL (SELECT * FROM {_ALL} EXCEPT TABLE fittings_course)
 ) apart ORDER BY fitting_id
-"""
+"""  # noqa: S608  constants only
 
 
 def courses_apart() -> list[int]:

@@ -30,7 +30,7 @@ class DemandCell:
 
 
 def demand_over(stores: Sequence[Store], since: dt.date) -> list[DemandCell]:
-    """Count targets of some stores since a day against their pairs in stock now: three queries, bands and sizes in order.
+    """Count targets of some stores since a day against their pairs in stock now: three queries, in order of the bands.
 
     Parameters
     ----------
@@ -45,7 +45,7 @@ def demand_over(stores: Sequence[Store], since: dt.date) -> list[DemandCell]:
 
 
 def demand_for_store(store: Store, until: dt.date) -> list[catalogue_demand.DemandCell]:
-    """Count the kept fittings of the twelve months up to a day, included, for the catalogue's page on gaps: two queries.
+    """Count kept fittings of the twelve months up to a day, included, for the catalogue's page on gaps: two queries.
 
     A person who was fitted twice counts twice: each time a shoe was wanted.
     """

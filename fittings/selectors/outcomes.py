@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import math
 from collections.abc import Mapping, Sequence
 from contextlib import AbstractContextManager, nullcontext
 from dataclasses import dataclass, replace
@@ -15,6 +16,7 @@ from catalogue.selectors import band_list
 from core import row_scope
 from core.models import Store, User
 from core.selectors import stores_of
+from fittings.domain.hiding import to_fives
 from fittings.domain.outcomes import SMALL_CELL, Comparison, Rate, compare_risks, hide_small, rate_per_1000_km
 from fittings.domain.survival import LifeTable, LogRank, SurvivalCurve, curve_of, log_rank_of, survival_at, thinned
 from fittings.selectors.courses import DayCount, OutcomeFilter, counts_by_day
@@ -61,7 +63,7 @@ class Group:
 
 @dataclass(frozen=True, slots=True)
 class Outcomes:
-    """Outcomes of some stores together; `hides` says that small counts are hidden."""
+    """Outcomes of some stores together; `hides` says that small counts are hidden, `rounds` that all are rounded."""
 
     stores: tuple[str, ...]
     groups: tuple[Group, ...]
@@ -69,14 +71,21 @@ class Outcomes:
     comparison: Comparison | None
     test: LogRank | None
     hides: bool
+    rounds: bool
 
 
 @dataclass(frozen=True, slots=True)
 class Scope:
-    """Whose outcomes somebody reads: the stores, and whether small counts are hidden."""
+    """Whose outcomes somebody reads: the stores, whether small counts are hidden, whether filters narrow the people."""
 
     stores: tuple[Store, ...]
     hides: bool
+    narrowed: bool = False
+
+    @property
+    def rounds(self) -> bool:
+        """Whether counts are rounded: a page of some of the people could be set against one of nearly the same."""
+        return self.hides and self.narrowed
 
     def filter(self, **given: Any) -> OutcomeFilter:
         """A filter on these stores."""
@@ -132,7 +141,10 @@ def finish(counts: Sequence[DayCount], names: Mapping[Any, str], scope: Scope, *
         groups, total = _hide(groups), _hide([total])[0]
         if any(group.recurrences is None for group in groups):
             comparison, test = None, None
-    return Outcomes(scope.names(), tuple(groups), total, comparison, test, scope.hides)
+    if scope.rounds:
+        groups, total = [_rounded(group) for group in groups], _rounded(total)
+        comparison, test = _compare(groups) if comparison else None, _rounded_test(test)
+    return Outcomes(scope.names(), tuple(groups), total, comparison, test, scope.hides, scope.rounds)
 
 
 def group_names(by: str, scope: Scope) -> dict[Any, str]:
@@ -221,6 +233,34 @@ def _readable(readings: Sequence[Reading | None]) -> tuple[Reading | None, ...]:
     return tuple(
         item if item is None or (item.at_risk or 0) >= SMALL_CELL else replace(item, at_risk=None) for item in shown
     )
+
+
+def _rounded(group: Group) -> Group:
+    """Counts to fives, km to two digits, rates of these, and curves in whole percent and weeks."""
+    counts = {name: to_fives(getattr(group, name)) for name in _COUNTS}
+    km = None if group.km is None else float(f"{group.km:.1e}")
+    rate = None if group.rate is None or km is None else rate_per_1000_km(counts["recurrences"] or 0, km)
+    readings = tuple(
+        item
+        and replace(item, share=round(item.share, 2), low=round(item.low, 2), high=round(item.high, 2))
+        and replace(item, at_risk=to_fives(item.at_risk))
+        for item in group.readings
+    )
+    curve = None if group.curve is None else _rounded_curve(group.curve)
+    weeks = float(math.floor(group.watched_weeks))
+    return replace(group, **counts, km=km, rate=rate, curve=curve, readings=readings, watched_weeks=weeks)
+
+
+def _rounded_curve(curve: SurvivalCurve) -> SurvivalCurve:
+    shares = {name: np.round(getattr(curve, name), 2) for name in ("survival", "standard_error", "low", "high")}
+    counts = {name: SMALL_CELL * np.round(getattr(curve, name) / SMALL_CELL) for name in ("at_risk", "events")}
+    return replace(curve, n=to_fives(curve.n) or 0, time=np.ceil(curve.time), **shares, **counts)
+
+
+def _rounded_test(test: LogRank | None) -> LogRank | None:
+    if test is None or test.chi_squared is None or test.p is None:
+        return test
+    return replace(test, observed=(), expected=(), chi_squared=round(test.chi_squared, 1), p=round(test.p, 2))
 
 
 def _hidden(column: Sequence[int]) -> tuple[int | None, ...]:

@@ -14,8 +14,8 @@ from fittings.services.privacy import retention_apply
 
 class Command(BaseCommand):
     help = (
-        "Remove unfinished fittings that nobody touched for DRAFT_RETENTION_DAYS, and withdraw for everybody whose last "
-        "fitting or answer is older than HEALTH_DATA_RETENTION_MONTHS. "
+        "Remove unfinished fittings that nobody touched for DRAFT_RETENTION_DAYS, and withdraw for everybody whose "
+        "last fitting or answer is older than HEALTH_DATA_RETENTION_MONTHS. "
         "Safe to run often and in several places; meant for a daily job."
     )
 
