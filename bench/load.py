@@ -228,8 +228,9 @@ def main() -> None:
     unexpected = {status: n for status, n in answers.items() if status not in (SETTLED, HELD, TOLD)}
     p95, p95_alone = percentile(times, 0.95) * 1000, percentile(alone.seconds, 0.95) * 1000
     report(
-        f"Sections saved by {STORES} stores at once for {options.seconds:.0f} s, each fitter every {options.pause:g} s: "
-        f"{len(times)} savings, {len(times) / options.seconds:.1f} a second, answers {dict(answers)}",
+        f"Sections saved by {STORES} stores at once for {options.seconds:.0f} s, each fitter every "
+        f"{options.pause:g} s: {len(times)} savings, {len(times) / options.seconds:.1f} a second, "
+        f"answers {dict(answers)}",
         [
             Line("one fitter alone, median", percentile(alone.seconds, 0.5) * 1000, "ms"),
             Line("one fitter alone, p95", p95_alone, "ms"),

@@ -237,7 +237,7 @@ def _readable(readings: Sequence[Reading | None]) -> tuple[Reading | None, ...]:
 
 def _rounded(group: Group) -> Group:
     """Counts to fives, km to two digits, rates of these, and curves in whole percent and weeks."""
-    counts = {name: to_fives(getattr(group, name)) for name in _COUNTS}
+    counts: dict[str, Any] = {name: to_fives(getattr(group, name)) for name in _COUNTS}
     km = None if group.km is None else float(f"{group.km:.1e}")
     rate = None if group.rate is None or km is None else rate_per_1000_km(counts["recurrences"] or 0, km)
     readings = tuple(

@@ -10,7 +10,7 @@ from django.db import connection, transaction
 
 @transaction.atomic
 def courses_work_out(fitting_ids: Sequence[int]) -> None:
-    """Write the courses of these fittings as they follow from the answers. No record changes, so the trail says nothing.
+    """Write the courses of these fittings as they follow from the answers. No record changes by it.
 
     Parameters
     ----------

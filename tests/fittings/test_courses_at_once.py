@@ -1,4 +1,4 @@
-"""Two answers of one person at the very same moment, or an answer and a removal: nothing is lost, nobody waits in vain."""
+"""Two answers of one person at the very same moment, or an answer and a removal: nothing is lost or waits in vain."""
 
 from __future__ import annotations
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import re
+from dataclasses import replace
 
 import pytest
 from django.utils import timezone
@@ -11,7 +12,7 @@ from django.utils import timezone
 from fittings.domain.recurrence import Pain
 from fittings.domain.regions import Complaint
 from fittings.intake import FollowUpAnswer
-from fittings.selectors.outcomes import outcomes_for
+from fittings.selectors.outcomes import outcomes_for, scope_of
 from fittings.services import follow_up_answer
 
 HEEL = Pain("heel", "left", 4)
@@ -135,3 +136,33 @@ def test_fitter_sees_the_outcomes_of_the_own_store(course, cast, sign_in, chosen
     assert "Store B" not in text
     assert "n = 1 people" in text
     assert sign_in(cast.technician).get("/outcomes/").status_code == 403
+
+
+def test_filtered_figures_of_all_stores_are_rounded_and_what_follows_from_them(course, cast, sign_in):
+    for number in range(13):
+        course({2: (), 6: (HEEL,) if number < 6 else ()}, name=f"Person {number}")
+    scope = scope_of(cast.office)
+    whole = outcomes_for(cast.office, scope=scope).total
+    narrowed = replace(scope, narrowed=True)
+    found = outcomes_for(cast.office, scope=narrowed, wanted=scope.filter(use="running"))
+    total = found.total
+    assert (whole.people, whole.recurrences) == (13, 6)
+    assert (total.people, total.at_risk, total.recurrences, total.km) == (15, 15, 5, 1600.0)
+    assert total.rate.per_1000_km == pytest.approx(5 / 1.6)
+    assert total.curve.events.tolist() == [5.0]
+    assert total.curve.survival.tolist() == [0.54]
+    assert found.rounds
+    client = sign_in(cast.office)
+    assert "rounded to fives" not in client.get("/outcomes/").content.decode()
+    assert "rounded to fives" in client.get("/outcomes/?use=running").content.decode()
+    rows = client.get("/outcomes/?use=running&as=csv").content.decode().splitlines()
+    assert rows[-1].startswith("All,15,15,")
+    assert "rounded to fives" not in sign_in(cast.manager_a).get("/outcomes/?use=running").content.decode()
+
+
+@pytest.mark.parametrize("address", ["model/", "agreement/", "demand/"])
+def test_every_filtered_page_of_all_stores_says_that_it_rounds(address, cast, sign_in):
+    client = sign_in(cast.office)
+    for what in ("", "&as=csv"):
+        assert client.get(f"/outcomes/{address}?store=store-a{what}").status_code == 200
+    assert "rounded to fives" in client.get(f"/outcomes/{address}?store=store-a").content.decode()
