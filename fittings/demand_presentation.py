@@ -49,7 +49,8 @@ def demand_page(
     table = _Demand(cells, bands, hides=hides, rounds=rounds)
     rows = tuple(
         DemandRow(
-            f"EU {bare_size(size)}", tuple(_cell(name, *pair) for name, pair in zip(table.names, row, strict=True))
+            f"EU{display.NO_BREAK}{bare_size(size)}",
+            tuple(_cell(name, *pair) for name, pair in zip(table.names, row, strict=True)),
         )
         for size, row in zip(table.sizes, table.rows, strict=True)
     )
