@@ -65,6 +65,7 @@ register_record(ContactTry, exclude=("submission",))
 register_record(Draft)
 
 NOT_AUDITED = {
+    "fittings.course": "follows from records that are, by triggers; `check_courses` compares it with them",
     "fittings.removedcount": "counts without persons, kept when a consent is withdrawn, whose entries tell of it",
     "fittings.historyitem": "health data, written once with its fitting, whose entry tells that it was made",
     "fittings.footobservation": "health data, written once with its fitting, whose entry tells that it was made",

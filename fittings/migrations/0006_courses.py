@@ -55,8 +55,8 @@ FROM chosen LEFT JOIN at_risk USING (fitting_id)
 $$;
 """
 
-# The fittings are locked first and read afterwards: of two answers at once the second sees the first. For one fitting the
-# plan, made anew each time, would take most of the time (6 of 8 ms); for many, one made for few would be far too slow.
+# The fittings are locked first and read afterwards: of two answers at once the second sees the first. For one fitting
+# the plan, made anew each time, would take most of the time (6 of 8 ms); for many, one made for few would be too slow.
 REFRESH = """
 CREATE FUNCTION fittings_courses_refresh(changed bigint[], zone text) RETURNS void LANGUAGE plpgsql
 SET plan_cache_mode = force_generic_plan AS $$

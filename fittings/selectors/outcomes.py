@@ -71,7 +71,7 @@ class Outcomes:
     comparison: Comparison | None
     test: LogRank | None
     hides: bool
-    rounds: bool
+    rounds: bool = False
 
 
 @dataclass(frozen=True, slots=True)
