@@ -5,11 +5,11 @@ from __future__ import annotations
 from typing import Any
 
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import render
+from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.cache import never_cache
 from django.views.decorators.csrf import csrf_exempt
-from django.views.decorators.http import require_http_methods, require_POST, require_safe
+from django.views.decorators.http import require_http_methods, require_safe
 
 from core import row_scope
 from core.errors import DomainError
@@ -58,9 +58,11 @@ def card(request: HttpRequest, token: str) -> HttpResponse:
 
 @gate(PUBLIC)
 @never_cache
-@require_POST
+@require_http_methods(["GET", "HEAD", "POST"])
 def answer(request: HttpRequest, token: str) -> HttpResponse:
-    """The answers of the follow-up that is due; once, however often they are sent."""
+    """The answers of the follow-up that is due; once, however often they are sent. Opened again, it leads to the page."""
+    if request.method != "POST":
+        return redirect("customer:card", token=token)
     try:
         opened = _opened(token)
     except DomainError as problem:

@@ -155,3 +155,11 @@ def test_old_link_has_run_out(client, chosen, settings, monkeypatch):
 
 def test_link_of_a_fitting_not_kept_opens_nothing(client, make_fitting):
     assert client.get(card_of(make_fitting(consent=False))).status_code == 404
+
+
+def test_address_of_the_answers_opened_again_leads_to_the_page(client, chosen):
+    token = token_for(chosen())
+    answer = client.get(f"/f/{token}/answer/")
+    assert answer.status_code == 302
+    assert client.get(answer.url).status_code == 200
+    assert client.get(client.get("/f/forged/answer/").url).status_code == 404
