@@ -60,7 +60,7 @@ def card(request: HttpRequest, token: str) -> HttpResponse:
 @never_cache
 @require_http_methods(["GET", "HEAD", "POST"])
 def answer(request: HttpRequest, token: str) -> HttpResponse:
-    """The answers of the follow-up that is due; once, however often they are sent. Opened again, it leads to the page."""
+    """The answers of the follow-up that is due; once, however often they are sent. Opened, it leads to the page."""
     if request.method != "POST":
         return redirect("customer:card", token=token)
     try:
