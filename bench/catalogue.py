@@ -24,7 +24,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from urllib.parse import urlencode
 
-from bench.load import Client, load, request_for
+from bench.asking import Client, load, request_for
 from bench.measure import ROOT, Line, interleave, open_practice, report
 
 SIZES = (48, 10_000, 100_000)

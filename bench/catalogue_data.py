@@ -56,6 +56,10 @@ STEPS = (
         FROM catalogue_scorecard AS card, generate_series(0, 4) AS k,
              generate_series(0, {LINES_A_SHOE // 5 - 1}) AS step
         WHERE card.is_current ORDER BY 1, 2, 3""",
+    # What triggers count, which are off here.
+    """INSERT INTO catalogue_shoeholding (shoe_id, stores)
+        SELECT shoe_id, count(DISTINCT store_id) FROM catalogue_stockitem WHERE quantity > 0 GROUP BY shoe_id""",
+    "SELECT catalogue_hold_stores(ARRAY(SELECT id FROM core_store))",
     """UPDATE catalogue_cataloguerevision SET number = number + 1, changed_at = clock_timestamp(),
         shoes_number = shoes_number + 1, shoes_changed_at = clock_timestamp()""",
 )

@@ -5,6 +5,7 @@ from __future__ import annotations
 from decimal import Decimal
 from typing import ClassVar
 
+from django.contrib.postgres.fields import ArrayField
 from django.contrib.postgres.indexes import GinIndex
 from django.contrib.postgres.search import SearchVectorField
 from django.core.validators import MaxValueValidator, MinValueValidator
@@ -186,8 +187,9 @@ class ScoreCard(models.Model):
 class StockItem(models.Model):
     """How many pairs of a size of a shoe lie in a store."""
 
-    store = models.ForeignKey(Store, on_delete=models.PROTECT, related_name="stock")
-    shoe = models.ForeignKey(Shoe, on_delete=models.PROTECT, related_name="stock")
+    # No indexes of their own: the ones below begin with each of them.
+    store = models.ForeignKey(Store, on_delete=models.PROTECT, related_name="stock", db_index=False)
+    shoe = models.ForeignKey(Shoe, on_delete=models.PROTECT, related_name="stock", db_index=False)
     size_eu = models.DecimalField(
         max_digits=4, decimal_places=1, validators=[MinValueValidator(EU_SIZE_MIN), MaxValueValidator(EU_SIZE_MAX)]
     )
@@ -205,9 +207,7 @@ class StockItem(models.Model):
                 condition=Q(quantity__gt=0),
                 name="stock_by_size_and_score",
             ),
-            models.Index(
-                fields=["shoe", "size_eu", "store"], condition=Q(quantity__gt=0), name="stock_by_shoe_and_size"
-            ),
+            models.Index(fields=["shoe", "size_eu", "store"], include=["quantity"], name="stock_by_shoe"),
             models.Index(fields=["size_eu", "shoe"], condition=Q(quantity__gt=0), name="stock_item_size_there"),
         ]
         constraints: ClassVar = [
@@ -302,6 +302,43 @@ class CatalogueRevision(models.Model):
 
     def __str__(self) -> str:
         return f"{self.number} of {self.changed_at:%Y-%m-%d %H:%M:%S.%f}"
+
+
+class ShoesChange(models.Model):
+    """Which shoes a statement changed, by the `shoes_number` it led to; None for more than can be listed.
+
+    Triggers write it, so that what is held in memory is mended and not read anew. The last thousand are kept.
+    """
+
+    number = models.BigIntegerField(primary_key=True)
+    changed_at = models.DateTimeField()
+    shoes = ArrayField(models.BigIntegerField(), null=True)
+
+    def __str__(self) -> str:
+        return f"{self.number}: {'many' if self.shoes is None else len(self.shoes)}"
+
+
+class StoreHolding(models.Model):
+    """How many published shoes a store has in stock in at least one size. Triggers count."""
+
+    store = models.OneToOneField(Store, on_delete=models.CASCADE, primary_key=True, related_name="holding")
+    shoes = models.IntegerField(default=0)
+
+    def __str__(self) -> str:
+        return f"{self.store_id}: {self.shoes}"
+
+
+class ShoeHolding(models.Model):
+    """How many stores have a shoe in stock in at least one size. Triggers count."""
+
+    shoe = models.OneToOneField(Shoe, on_delete=models.CASCADE, primary_key=True, related_name="holding")
+    stores = models.IntegerField(default=0)
+
+    class Meta:
+        indexes: ClassVar = [models.Index(fields=["-stores", "shoe"], name="shoe_holding_most_first")]
+
+    def __str__(self) -> str:
+        return f"{self.shoe_id}: {self.stores}"
 
 
 class ShoeSearch(models.Model):
