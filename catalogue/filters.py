@@ -27,6 +27,9 @@ ORDERS: Mapping[str, str] = {
 }
 # Range filters: the key's start in the query string.
 RANGES = ("midfoot", "rearfoot", "cushioning", "drop")
+# What of a filter is measured in units, by the kind of measure. The address has it in g and mm, or in another unit that
+# its key then names, as a form in the reader's units sends it: "drop_max=8" is "drop_max_in=0.315".
+MEASURES: Mapping[str, str] = {"mass": "mass", "drop": "length"}
 # How the shoes are drawn: along the scale of stability, or midfoot against rearfoot.
 VIEWS: Mapping[str, str] = {"scale": "Along the scale", "map": "Midfoot against rearfoot"}
 _NOTHING: Mapping[str, object] = {"bands": (), "uses": (), "q": ""}

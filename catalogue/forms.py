@@ -11,9 +11,11 @@ from typing import TypeVar
 
 from django.http import QueryDict
 
-from catalogue.filters import ORDERS, RANGES, USES, VIEWS, ShoeFilter
+from catalogue.filters import MEASURES, ORDERS, RANGES, USES, VIEWS, ShoeFilter
 from catalogue.models import EU_SIZE_MAX, EU_SIZE_MIN
+from core.display import IMPERIAL, METRIC, STYLES
 from core.errors import DomainError
+from core.units import from_si, to_si
 
 SCORE_BOUND = 1000.0
 MASS_BOUND_G = 2000.0
@@ -85,6 +87,20 @@ class _Reader:
     def number(self, key: str, low: float, high: float, unit: str) -> float | None:
         wanted = f"a number from {low:g} to {high:g}{unit}".replace("-", "−")
         return self.read(key, lambda text: _bounded(text, low, high, wanted), None)
+
+    def measure(self, key: str, low: float, high: float) -> float | None:
+        """Read a number in the catalogue's unit, or in another one that the key names; both at once are refused."""
+        style = STYLES[MEASURES[key.rpartition("_")[0]]]
+        kept, other = style[METRIC], style[IMPERIAL]
+        given = self.number(key, low, high, f" {kept.sign}")
+        # Cut inwards, so that the bound named is inside.
+        ends = (int(from_si(end, other.unit, quantity=other.quantity) * 100) / 100 for end in (low, high))
+        shown = self.number(f"{key}_{other.unit}", *ends, f" {other.sign}")
+        if shown is None:
+            return given
+        if given is not None:
+            self.refuse(f"{key}_{other.unit}", f"Give {key} or {key}_{other.unit}, not both.")
+        return to_si(shown, other.unit, quantity=other.quantity)
 
     def finish(self) -> None:
         if self.problems:
@@ -160,16 +176,19 @@ def shoe_filter(query: QueryDict, choices: Choices) -> ShoeFilter:
     reader = _Reader(query)
     ranges: dict[str, float | None] = {}
     for name in RANGES:
-        bound, unit = (DROP_BOUND_MM, " mm") if name == "drop" else (SCORE_BOUND, "")
         for end in ("min", "max"):
-            ranges[f"{name}_{end}"] = reader.number(f"{name}_{end}", -bound, bound, unit)
+            ranges[f"{name}_{end}"] = (
+                reader.measure(f"{name}_{end}", -DROP_BOUND_MM, DROP_BOUND_MM)
+                if name in MEASURES
+                else reader.number(f"{name}_{end}", -SCORE_BOUND, SCORE_BOUND, "")
+            )
         least, most = ranges[f"{name}_min"], ranges[f"{name}_max"]
         if least is not None and most is not None and least > most:
             reader.refuse(f"{name}_min", f"{name}_min ({least:g}) must not be above {name}_max ({most:g}).")
     found = ShoeFilter(
         bands=_bands(reader, choices.bands),
         uses=_uses(reader),
-        mass_max=reader.number("mass_max", 0.0, MASS_BOUND_G, " g"),
+        mass_max=reader.measure("mass_max", 0.0, MASS_BOUND_G),
         size=reader.read("size", _size, None),
         store=reader.read("store", lambda text: _one_of(text, choices.stores), None),
         q=reader.read("q", _text, ""),

@@ -1,12 +1,13 @@
-"""The page around the list of shoes, drawn once for all visitors: it took most of the time of a page.
+"""Templates drawn once and cut at what differs from page to page: drawing them took most of the time of a page.
 
-What differs from visitor to visitor and from address to address is left open and put in as text. Only for readers
-without a session; somebody signed in has a page of their own.
+The page around the list of shoes is kept so for all visitors. Only for readers without a session; somebody signed in
+has a page of their own.
 """
 
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
@@ -27,8 +28,22 @@ TEMPLATE = "catalogue/shoe_list.html"
 MARK = "\ue000"
 
 
-def _open(name: str) -> SafeString:
+Pieces = tuple[str, ...]
+
+
+def left_open(name: str) -> SafeString:
+    """Stand in a template for what is put in later, under this name."""
     return SafeString(f"{MARK}{name}{MARK}")
+
+
+def cut(template: str, context: Mapping[str, Any]) -> Pieces:
+    """Draw a template and cut it at what is left open: text, name, text, name, …, text."""
+    return tuple(re.split(f"{MARK}([^{MARK}]+){MARK}", render_to_string(template, dict(context))))
+
+
+def filled(pieces: Pieces, inside: Mapping[str, str]) -> SafeString:
+    """Put the pieces together; everything put in must be escaped already."""
+    return SafeString("".join(inside[piece] if place % 2 else piece for place, piece in enumerate(pieces)))
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,28 +54,27 @@ class _Place:
     method: str = "GET"
 
     def get_full_path(self) -> str:
-        return _open("address")
+        return left_open("address")
 
 
 @dataclass(frozen=True, slots=True)
 class _Inside:
-    filters: str = _open("filters")
-    markup: str = _open("markup")
+    filters: str = left_open("filters")
+    markup: str = left_open("markup")
 
 
 @lru_cache(maxsize=8)
-def _pieces(path: str, units: str, site_url: str) -> tuple[str, ...]:
-    """Draw the frame and cut it at what is left open: text, name, text, name, …, text."""
+def _pieces(path: str, units: str, site_url: str) -> Pieces:
     context = {
         "request": _Place(path),
         "user": AnonymousUser(),
         "units": units,
         "site_url": site_url,
-        "csrf_token": _open("token"),
+        "csrf_token": left_open("token"),
         "results": _Inside(),
-        "canonical": _open("canonical"),
+        "canonical": left_open("canonical"),
     }
-    return tuple(re.split(f"{MARK}(\\w+){MARK}", render_to_string(TEMPLATE, context)))
+    return cut(TEMPLATE, context)
 
 
 def is_visitor(request: HttpRequest) -> bool:
@@ -80,4 +94,4 @@ def list_page(request: HttpRequest, results: Any, canonical: str) -> HttpRespons
         "token": get_token(request),
     }
     pieces = _pieces(request.path, units_of(request), settings.SITE_URL)
-    return HttpResponse("".join(inside[piece] if place % 2 else piece for place, piece in enumerate(pieces)))
+    return HttpResponse(filled(pieces, inside))

@@ -16,7 +16,8 @@ from core import display
 
 if TYPE_CHECKING:
     from catalogue.presentation.comparing import DifferenceText
-    from catalogue.presentation.shoes import ShoeText
+    from catalogue.presentation.lists import Chip, Loosened, ViewLink
+    from catalogue.presentation.shoes import ListedText
     from catalogue.selectors import BandView
 
 BAND = '<span class="band band--{order}">{name}{probability}</span>'
@@ -60,7 +61,7 @@ def band_chip(band: BandView) -> str:
     return BAND.format(order=band.order, name=escape(band.name), probability=probability) + notes
 
 
-def shoe_rows(shoes: Sequence[ShoeText]) -> SafeString:
+def shoe_rows(shoes: Sequence[ListedText]) -> SafeString:
     """Write shoes as rows of the list."""
     return SafeString(
         "".join(
@@ -93,15 +94,53 @@ def difference_rows(differences: Sequence[DifferenceText], here: str, there: str
 
 
 @lru_cache(maxsize=8)
-def _option_parts(choices: tuple[tuple[str, str], ...]) -> tuple[tuple[str, str, str], ...]:
-    return tuple((value, f'<option value="{escape(value)}"', f">{escape(label)}</option>") for value, label in choices)
+def _options(choices: tuple[tuple[str, str], ...]) -> str:
+    return "".join(f'<option value="{escape(value)}">{escape(label)}</option>' for value, label in choices)
 
 
 def options(choices: tuple[tuple[str, str], ...], chosen: str | None) -> SafeString:
     """Write the options of a select, by value and label."""
+    return chosen_of(_options(choices), chosen)
+
+
+def chosen_of(written: str, chosen: str | None) -> SafeString:
+    """Choose one of options that are written already."""
+    if chosen is None:
+        return SafeString(written)
+    # Values are quoted, so that each begins in one place alone.
+    value = f'<option value="{escape(chosen)}"'
+    return SafeString(written.replace(f"{value}>", f"{value} selected>", 1))
+
+
+CHIP = (
+    '<li><a class="tag chip" href="{url}">{label} <span aria-hidden="true">✕</span>'
+    '<span class="visually-hidden">, let go of this filter</span></a></li>'
+)
+VIEW = '<a href="{url}"{here} hx-get="{url}" hx-target="#results" hx-push-url="true">{label}</a>'
+
+
+def chips(drawn: Iterable[Chip]) -> SafeString:
+    """Write what narrows the list as items."""
+    return SafeString("".join(CHIP.format(**_texts(chip, ("url", "label"))) for chip in drawn))
+
+
+def loosened(parts: Sequence[Loosened]) -> SafeString:
+    """Write what to let go of where nothing is left as items."""
+    return SafeString("".join(_loosened(part) for part in parts))
+
+
+def _loosened(part: Loosened) -> str:
+    url, label, left = (escape(text) for text in (part.url, part.label, part.left))
+    words = f'<a href="{url}">without “{label}”</a>: {left}'
+    return f"<li>{f'<strong>{words}</strong>' if part.is_most else words}</li>"
+
+
+def view_links(drawn: Iterable[ViewLink]) -> SafeString:
+    """Write the ways of drawing."""
     return SafeString(
         "".join(
-            f"{start} selected{end}" if value == chosen else start + end for value, start, end in _option_parts(choices)
+            VIEW.format(**_texts(link, ("url", "label")), here=' aria-current="true"' if link.is_here else "")
+            for link in drawn
         )
     )
 
@@ -123,12 +162,17 @@ def _readout(title: str, place: tuple[str, str]) -> str:
     return f'<text class="readout" aria-hidden="true" x="{x}" y="{y}">{title}</text>' if y else ""
 
 
-def marks(drawn: Iterable[Any], radius: str, readout: tuple[str, str]) -> SafeString:
-    """Write shoes on the scale (drawings.scale.DrawnMark)."""
-    return SafeString("".join(_mark(mark, radius, readout) for mark in drawn))
+def marks(drawn: Iterable[Any], radius: str, readout: tuple[str, str], *, is_kept: bool = True) -> SafeString:
+    """Write shoes on the scale (drawings.scale.DrawnMark); kept where they stand the same under every filter."""
+    write = _kept_mark if is_kept else _mark
+    return SafeString("".join(write(mark, radius, readout) for mark in drawn))
 
 
 @lru_cache(maxsize=4096)
+def _kept_mark(mark: Any, radius: str, readout: tuple[str, str]) -> str:
+    return _mark(mark, radius, readout)
+
+
 def _mark(mark: Any, radius: str, readout: tuple[str, str]) -> str:
     title = escape(mark.title)
     return MARK.format(

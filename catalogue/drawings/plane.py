@@ -15,7 +15,7 @@ from django.utils.safestring import SafeString
 
 from catalogue import writing
 from catalogue.domain import scatter
-from catalogue.domain.sieve import Bools, Ints
+from catalogue.domain.sieve import Ints
 from catalogue.drawings.shapes import COUNTED_FROM, Box, DrawnTick, px
 from catalogue.presentation import shoe_url
 from catalogue.selectors import BandRow, Columns, Finding, SpectrumPoint
@@ -210,7 +210,7 @@ def _squares(columns: Columns, plane: Plane) -> tuple[Ints, tuple[int, int]]:
     return scatter.cells(columns.values[:, 1], columns.values[:, 2], (room.x, room.y), plane.cell)
 
 
-def _counts(columns: Columns, plane: Plane, left: Bools | None = None) -> Ints:
+def _counts(columns: Columns, plane: Plane, left: Ints | None = None) -> Ints:
     """Count shoes by square: all of them, or those that are left."""
     squares, shape = _squares(columns, plane)
     found: Ints = np.bincount(squares if left is None else squares[left], minlength=shape[0] * shape[1]).reshape(shape)
@@ -244,7 +244,7 @@ def draw(finding: Finding, listed: Ints, bands: Sequence[BandRow], plane: Plane)
         marks=tuple(spot for point, spot in drawn if point.is_match),
         rest=tuple(spot for point, spot in drawn if not point.is_match),
         cells_of_all=_cells_of_all(columns, plane) if is_counted else (),
-        cells=_cells(_counts(columns, plane, finding.sieve.left), plane) if is_counted else (),
+        cells=_cells(_counts(columns, plane, finding.left_rows()), plane) if is_counted else (),
         has_whiskers=len(points) <= WHISKERS_UP_TO,
     )
 

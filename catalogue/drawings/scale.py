@@ -16,6 +16,7 @@ from django.utils.safestring import SafeString
 
 from catalogue import writing
 from catalogue.domain import scatter, spectrum
+from catalogue.domain.lanes import in_lanes
 from catalogue.domain.sieve import Ints, steps_along
 from catalogue.drawings.shapes import COUNTED_FROM, Box, DrawnTick, px
 from catalogue.presentation import shoe_url
@@ -24,6 +25,7 @@ from core import display
 
 EDGE_PX = 12.0
 HIT_PX = 24.0
+ASIDE_RADIUS_PX = 4.5
 
 
 @dataclass(frozen=True, slots=True)
@@ -188,24 +190,29 @@ class _Frame:
         places = [(self.at(tick.along, 0.0), tick.value) for tick in ticks]
         return tuple(DrawnTick(px(x), px(y), display.number(value, 0)) for (x, y), value in places)
 
-    def aside(self, spot: scatter.Spot, point: SpectrumPoint) -> DrawnMark:
+    def aside(self, place: tuple[float, float], axis: scatter.Axis, point: SpectrumPoint) -> DrawnMark:
         """Draw a shoe above the bars: its whisker at their foot's place, and a line from there to where it stands."""
         base = self.style.bars + EDGE_PX / 2
-        x, y = self.at(spot.x, base + spot.y)
-        home = self.point(spot.home_x, base)
-        whisker = ""
-        if spot.across is not None:
-            whisker = f"M{self.point(spot.across[0], base)}L{self.point(spot.across[1], base)}"
-        reach = spot.radius + 2
+        along, across = place[0], base + place[1]
+        x, y = (px(part) for part in self.at(along, across))
+        home = self.point(axis.along(point.stability), base)
+        ends = axis.whisker(point.stability, point.expanded_u)
+        whisker = f"M{self.point(ends[0], base)}L{self.point(ends[1], base)}" if ends else ""
+        reach = ASIDE_RADIUS_PX + 2
         return DrawnMark(
             url=shoe_url(point.slug),
             title=_title(point),
             band_order=point.band_order,
-            x=px(x),
-            y=px(y),
-            whisker=f"{whisker}M{home}L{px(x)} {px(y)}",
-            hit=self.box((spot.x - reach, spot.x + reach), (base + spot.y - reach, base + spot.y + reach)),
+            x=x,
+            y=y,
+            whisker=f"{whisker}M{home}L{x} {y}",
+            hit=self._square(along, across, reach),
         )
+
+    def _square(self, along: float, across: float, reach: float) -> Box:
+        x, y = self.at(along, across)
+        side = px(2 * reach)
+        return Box(px(x - reach), px(y - reach), side, side)
 
     def bars(self, counts: Sequence[int], most: int) -> list[str]:
         """Draw a bar for each step of the scale as a path, "" where there is nothing to count."""
@@ -260,8 +267,13 @@ def _steps(columns: Columns, bands: tuple[BandRow, ...]) -> tuple[float, float, 
 def density_of(finding: Finding, bands: Sequence[BandRow]) -> Density:
     """Count the published shoes along the scale."""
     low, high, steps = _steps(finding.columns, tuple(bands))
-    every, left = (np.bincount(part, minlength=BINS) for part in (steps, steps[finding.sieve.left]))
-    return Density(low, high, tuple(every.tolist()), tuple(left.tolist()))
+    left = np.bincount(steps[finding.left_rows()], minlength=BINS)
+    return Density(low, high, _every(finding.columns, tuple(bands)), tuple(left.tolist()))
+
+
+@lru_cache(maxsize=2)
+def _every(columns: Columns, bands: tuple[BandRow, ...]) -> tuple[int, ...]:
+    return tuple(np.bincount(_steps(columns, bands)[2], minlength=BINS).tolist())
 
 
 def _limits(bands: Sequence[BandRow]) -> list[spectrum.Limits]:
@@ -295,11 +307,11 @@ def _placed_above_bars(
     """Place the listed shoes in a strip above the bars; those of one page lie close, so they stand aside."""
     drawn = spectrum.layout((), _limits(bands), style.length, (density.low, density.high))
     frame = _Frame(style, style.bars + style.aside + EDGE_PX)
-    along, aside = scatter.Axis(density.low, density.high, style.length), scatter.Axis(0.0, 1.0, style.aside)
-    dots = [scatter.Dot(point.slug, point.stability, 0.5, 1.0, point.expanded_u) for point in points]
-    spots = scatter.layout(dots, along, aside, COUNTED_FROM).spots
-    marks = [(point, frame.aside(spot, point)) for spot, point in zip(spots, points, strict=True)]
-    return frame, Placed(drawn, spots[0].radius if spots else 0.0, marks)
+    axis = scatter.Axis(density.low, density.high, style.length)
+    homes = [axis.along(point.stability) for point in points]
+    places = in_lanes(homes, radius=ASIDE_RADIUS_PX, length=style.length, depth=style.aside)
+    marks = [(point, frame.aside(place, axis, point)) for place, point in zip(places, points, strict=True)]
+    return frame, Placed(drawn, ASIDE_RADIUS_PX, marks)
 
 
 @dataclass(frozen=True, slots=True)
@@ -351,7 +363,8 @@ def _around(drawing: Drawing, label: str) -> tuple[str, str]:
 
 def _written(drawing: Drawing, label: str) -> str:
     before, after = _around(replace(drawing, marks=(), rest=(), bars_of_all="", bars=()), label)
-    shoes = writing.marks(drawing.marks, drawing.radius, (drawing.readout_x, drawing.readout_y))
+    place = (drawing.readout_x, drawing.readout_y)
+    shoes = writing.marks(drawing.marks, drawing.radius, place, is_kept=not drawing.bars_of_all)
     bars = writing.bars(drawing.bars_of_all, drawing.bars) if drawing.bars_of_all else ""
     return f"{before}{bars}{writing.rest(drawing.rest, drawing.radius_rest)}{shoes}{after}"
 
@@ -382,5 +395,9 @@ def scale_markup(finding: Finding, listed: Ints, bands: Sequence[BandRow], label
     """Draw what a filter leaves on the scale; `listed` are the rows of the page below the drawing."""
     count = finding.columns.count
     is_counted = count > COUNTED_FROM
-    points = finding.points(listed if is_counted else None)
-    return markup(points, bands, spectrum_styles(count), label, density_of(finding, bands) if is_counted else None)
+    points = tuple(finding.points(listed if is_counted else None))
+    styles = spectrum_styles(count)
+    if not is_counted:
+        return markup(points, bands, styles, label)
+    # As many drawings as pages of lists: those are kept, these are not.
+    return SafeString(_markup.__wrapped__(points, tuple(bands), styles, label, density_of(finding, bands)))

@@ -17,14 +17,14 @@ REMEMBERED = 1000
 
 # Statements that change shoes wait for each other at the revision's row, which the trigger `catalogue_revise_…` of the
 # same statement has changed just before (triggers fire by name). So a number stands for everything up to it.
-CHANGES = f"""
+CHANGES = """
 CREATE FUNCTION catalogue_note_shoes(touched bigint[]) RETURNS void LANGUAGE sql AS $$
     INSERT INTO catalogue_shoeschange AS known (number, changed_at, shoes)
-    SELECT shoes_number, shoes_changed_at, CASE WHEN cardinality(touched) <= {LISTED_MOST} THEN touched END
+    SELECT shoes_number, shoes_changed_at, CASE WHEN cardinality(touched) <= LISTED_MOST THEN touched END
     FROM catalogue_cataloguerevision
     ON CONFLICT (number) DO UPDATE SET shoes = known.shoes || EXCLUDED.shoes;
     DELETE FROM catalogue_shoeschange
-    WHERE number <= (SELECT shoes_number FROM catalogue_cataloguerevision) - {REMEMBERED};
+    WHERE number <= (SELECT shoes_number FROM catalogue_cataloguerevision) - REMEMBERED;
 $$;
 CREATE FUNCTION catalogue_revised_shoes() RETURNS trigger LANGUAGE plpgsql AS $$
 DECLARE
@@ -56,7 +56,7 @@ BEGIN
     PERFORM catalogue_note_shoes(touched);
     RETURN NULL;
 END $$;
-"""
+""".replace("LISTED_MOST", str(LISTED_MOST)).replace("REMEMBERED", str(REMEMBERED))
 REFERENCING = {
     "INSERT": "NEW TABLE AS come",
     "UPDATE": "OLD TABLE AS gone NEW TABLE AS come",
@@ -162,10 +162,12 @@ BEGIN
         );
         shoes := ARRAY(
             SELECT now.shoe_id FROM come AS now JOIN gone AS before USING (id)
-            WHERE (now.store_id, now.shoe_id, now.quantity > 0) <> (before.store_id, before.shoe_id, before.quantity > 0)
+            WHERE (now.store_id, now.shoe_id, now.quantity > 0)
+                <> (before.store_id, before.shoe_id, before.quantity > 0)
             UNION
             SELECT before.shoe_id FROM come AS now JOIN gone AS before USING (id)
-            WHERE (now.store_id, now.shoe_id, now.quantity > 0) <> (before.store_id, before.shoe_id, before.quantity > 0)
+            WHERE (now.store_id, now.shoe_id, now.quantity > 0)
+                <> (before.store_id, before.shoe_id, before.quantity > 0)
         );
     END IF;
     PERFORM catalogue_hold_stores(stores);

@@ -29,8 +29,9 @@ from catalogue.presentation.lists import (
     everything_address,
     list_address,
     loosen,
+    mass_field,
+    mass_sign,
     order_options,
-    plain,
     range_fields,
     size_options,
     store_options,
@@ -38,9 +39,18 @@ from catalogue.presentation.lists import (
     use_options,
     view_links,
 )
-from catalogue.presentation.shoes import ShoeText, description, point_of, shoe_text, shoe_url
+from catalogue.presentation.shoes import (
+    ListedText,
+    ShoeText,
+    description,
+    listed_text,
+    point_of,
+    shoe_text,
+    shoe_url,
+)
 
 __all__ = [
+    "ListedText",
     "Names",
     "Option",
     "ShoeText",
@@ -55,11 +65,13 @@ __all__ = [
     "everything_address",
     "evidence_lines",
     "list_address",
+    "listed_text",
     "loosen",
+    "mass_field",
+    "mass_sign",
     "measured_facts",
     "order_options",
     "other_options",
-    "plain",
     "point_of",
     "range_fields",
     "readings",

@@ -5,17 +5,18 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
-from functools import cache
+from functools import cache, lru_cache
 
 from django.urls import reverse
 from django.utils.safestring import SafeString
 
 from catalogue import writing
-from catalogue.filters import ORDERS, USES, VIEWS, ShoeFilter
-from catalogue.presentation.words import USE_NAMES
+from catalogue.filters import MEASURES, ORDERS, RANGES, USES, VIEWS, ShoeFilter
+from catalogue.presentation.words import SCORE_NAMES, USE_NAMES
 from catalogue.selectors import BandRow, FilterCounts
 from catalogue.selectors.stores import StoreName
 from core import display
+from core.units import from_si
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,8 +26,12 @@ class Option:
     value: str
     label: str
     is_chosen: bool
-    count: int | None = None
+    count: int | str | None = None
     order: int = 0
+
+    @property
+    def checked(self) -> SafeString:
+        return SafeString(" checked" if self.is_chosen else "")
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,14 +70,21 @@ class Names:
 
 
 @dataclass(frozen=True, slots=True)
-class RangeField:
-    """Two number fields of the filter: `key`_min and `key`_max."""
+class NumberField:
+    """A number of the form; its key says the unit where the reader's is not the catalogue's: "drop_min_in"."""
 
     key: str
     label: str
+    value: str
+
+
+@dataclass(frozen=True, slots=True)
+class RangeField:
+    """Two numbers of the form."""
+
+    label: str
     unit: str
-    least: str = ""
-    most: str = ""
+    ends: tuple[NumberField, NumberField]
 
 
 def band_options(wanted: ShoeFilter, bands: Sequence[BandRow], counts: FilterCounts) -> list[Option]:
@@ -90,8 +102,13 @@ def order_options(chosen: str) -> SafeString:
     return writing.options(tuple(ORDERS.items()), chosen)
 
 
-def store_options(chosen: str | None, stores: Sequence[StoreName]) -> SafeString:
-    return writing.options(tuple((store.slug, store.name) for store in stores), chosen)
+def store_options(chosen: str | None, stores: tuple[StoreName, ...]) -> SafeString:
+    return writing.chosen_of(_all_stores(stores), chosen)
+
+
+@lru_cache(maxsize=2)
+def _all_stores(stores: tuple[StoreName, ...]) -> str:
+    return writing.options(tuple((store.slug, store.name) for store in stores), None)
 
 
 def size_options(chosen: Decimal | None, sizes: Sequence[Decimal]) -> SafeString:
@@ -108,33 +125,62 @@ def view_links(wanted: ShoeFilter) -> list[ViewLink]:
     ]
 
 
-def range_fields(wanted: ShoeFilter) -> list[RangeField]:
-    """Return the pairs of numbers of the form, as the query string has them: points, g, mm."""
-    fields = [RangeField("midfoot", "Midfoot", "points"), RangeField("rearfoot", "Rearfoot", "points")]
-    fields += [RangeField("cushioning", "Cushioning", "points"), RangeField("drop", "Drop", "mm")]
+def range_fields(wanted: ShoeFilter, units: str) -> list[RangeField]:
+    """Return the pairs of numbers of the form, in the reader's units."""
     return [
-        replace(
-            field, least=plain(getattr(wanted, f"{field.key}_min")), most=plain(getattr(wanted, f"{field.key}_max"))
+        RangeField(
+            "Drop" if name == "drop" else SCORE_NAMES[name],
+            _sign(name, units) or "points",
+            (_field(f"{name}_min", "from", wanted, units), _field(f"{name}_max", "to", wanted, units)),
         )
-        for field in fields
+        for name in RANGES
     ]
 
 
-def plain(value: float | None) -> str:
+def mass_field(wanted: ShoeFilter, units: str) -> NumberField:
+    return _field("mass_max", "Mass at most", wanted, units)
+
+
+def mass_sign(units: str) -> str:
+    return _sign("mass", units)
+
+
+def _sign(name: str, units: str) -> str:
+    """Return the unit in which readers give a number of the filter: "" for points."""
+    kind = MEASURES.get(name)
+    return display.STYLES[kind][units].sign if kind else ""
+
+
+def _field(key: str, label: str, wanted: ShoeFilter, units: str) -> NumberField:
+    name, value = key.rpartition("_")[0], getattr(wanted, key)
+    kind = MEASURES.get(name)
+    if kind is None or units == display.METRIC:
+        return NumberField(key, label, _plain(value))
+    style = display.STYLES[kind][units]
+    shown = None if value is None else from_si(value, style.unit, quantity=style.quantity)
+    # Digits beyond these are what converting there and back leaves.
+    return NumberField(f"{key}_{style.unit}", label, "" if shown is None else f"{shown:.9g}")
+
+
+def _plain(value: float | None) -> str:
     """Write a number as the query string has it."""
     return "" if value is None else f"{value:.12g}"
 
 
-def _range_text(name: str, least: float | None, most: float | None, unit: str = "") -> str:
+def _range_text(name: str, least: float | None, most: float | None, units: str) -> str:
+    kind = MEASURES.get(name)
+    style = display.STYLES[kind][units] if kind else None
+
     def say(value: float) -> str:
-        return f"{value:g}{unit}".replace("-", display.MINUS)
+        shown = from_si(value, style.unit, quantity=style.quantity) if style else value
+        return f"{shown:.6g}{f' {style.sign}' if style else ''}".replace("-", display.MINUS)
 
     if least is not None and most is not None:
         return f"{name} {say(least)} to {say(most)}"
     return f"{name} from {say(least)}" if least is not None else f"{name} up to {say(most or 0.0)}"
 
 
-def _part_text(part: str, wanted: ShoeFilter, names: Names) -> str:
+def _part_text(part: str, wanted: ShoeFilter, names: Names, units: str) -> str:
     match part:
         case "q":
             return f"“{wanted.q}”"
@@ -146,11 +192,7 @@ def _part_text(part: str, wanted: ShoeFilter, names: Names) -> str:
             return display.size(wanted.size)
         case "store":
             return f"in stock at {names.stores[wanted.store or '']}"
-        case "mass":
-            return _range_text("mass", None, wanted.mass_max, " g")
-        case "drop":
-            return _range_text("drop", wanted.drop_min, wanted.drop_max, " mm")
-    return _range_text(part, getattr(wanted, f"{part}_min"), getattr(wanted, f"{part}_max"))
+    return _range_text(part, getattr(wanted, f"{part}_min", None), getattr(wanted, f"{part}_max"), units)
 
 
 def list_address(wanted: ShoeFilter) -> str:
@@ -165,17 +207,19 @@ def _list_url() -> str:
     return reverse("catalogue:shoe-list")
 
 
-def chips(wanted: ShoeFilter, names: Names) -> list[Chip]:
+def chips(wanted: ShoeFilter, names: Names, units: str) -> list[Chip]:
     """Return what narrows the list, each with the address that lets it go."""
-    return [Chip(_part_text(part, wanted, names), list_address(wanted.without(part))) for part in wanted.active()]
+    return [
+        Chip(_part_text(part, wanted, names, units), list_address(wanted.without(part))) for part in wanted.active()
+    ]
 
 
-def loosen(wanted: ShoeFilter, let_go: Mapping[str, int], names: Names) -> list[Loosened]:
+def loosen(wanted: ShoeFilter, let_go: Mapping[str, int], names: Names, units: str) -> list[Loosened]:
     """Say what to let go of where nothing is left: what helps, that which brings back most shoes first."""
     helps = sorted((part for part, left in let_go.items() if left), key=lambda part: -let_go[part])
     return [
         Loosened(
-            _part_text(part, wanted, names),
+            _part_text(part, wanted, names, units),
             list_address(wanted.without(part)),
             display.count(let_go[part], "shoe"),
             is_most=place == 0,

@@ -5,19 +5,26 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
-from functools import lru_cache
+from functools import cache
 
 from django.urls import reverse
 
 from catalogue.presentation.words import SCORE_NAMES, USE_NAMES
-from catalogue.selectors import BandView, Score, ShoeRow, SpectrumPoint
+from catalogue.selectors import BandView, ListedShoe, Score, ShoeRow, SpectrumPoint
 from core import display
 
 
-@lru_cache(maxsize=4096)
+@cache
+def _around_slug() -> tuple[str, str]:
+    before, _, after = reverse("catalogue:shoe-detail", args=["slug-of-it"]).partition("slug-of-it")
+    return before, after
+
+
 def shoe_url(slug: str) -> str:
-    """Return the address of a shoe's page; lists ask for it by the hundred."""
-    return reverse("catalogue:shoe-detail", args=[slug])
+    """Return the address of a shoe's page; lists ask for it by the hundred, so it is not looked up each time."""
+    before, after = _around_slug()
+    # A slug has nothing that an address would have to quote.
+    return f"{before}{slug}{after}"
 
 
 HALF = Decimal("0.5")
@@ -53,7 +60,11 @@ def score_text(score: Score) -> str:
 
 def sizes_text(shoe: ShoeRow) -> str:
     """Write the sizes in stock anywhere, runs of half sizes in one: "EU 38 to 41, 42.5"."""
-    sizes = sorted({size for store in shoe.stores for size in store.sizes})
+    return run_text(sorted({size for store in shoe.stores for size in store.sizes}))
+
+
+def run_text(sizes: Sequence[Decimal]) -> str:
+    """Write sizes in stock, smallest first: "EU 38 to 41, 42.5"."""
     if not sizes:
         return "none in stock"
     runs: list[list[Decimal]] = []
@@ -84,6 +95,45 @@ def shoe_text(shoe: ShoeRow, units: str) -> ShoeText:
         mass=display.measure(shoe.mass_g, "mass", units),
         drop=display.measure(shoe.drop_mm, "length", units),
         sizes=sizes_text(shoe),
+        is_discontinued=shoe.is_discontinued,
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class ListedText:
+    """A published shoe, one row of the list: what `writing.shoe_rows` writes down."""
+
+    slug: str
+    url: str
+    brand: str
+    name: str
+    title: str
+    use: str
+    band: BandView
+    stability: str
+    midfoot: str
+    rearfoot: str
+    cushioning: str
+    mass: str
+    drop: str
+    sizes: str
+    is_discontinued: bool
+
+
+def listed_text(shoe: ListedShoe, units: str) -> ListedText:
+    name = f"{shoe.name} {shoe.version}".rstrip()
+    return ListedText(
+        slug=shoe.slug,
+        url=shoe_url(shoe.slug),
+        brand=shoe.brand,
+        name=name,
+        title=f"{shoe.brand} {name}",
+        use=USE_NAMES[shoe.use],
+        band=shoe.band,
+        **{score: score_text(value) for score, value in shoe.scores.items()},
+        mass=display.measure(shoe.mass_g, "mass", units),
+        drop=display.measure(shoe.drop_mm, "length", units),
+        sizes=run_text(shoe.sizes),
         is_discontinued=shoe.is_discontinued,
     )
 

@@ -12,6 +12,7 @@ from catalogue.selectors.finding import (
     shoe_ids_in_stock,
     shoe_ids_named,
 )
+from catalogue.selectors.listing import ListedShoe, listed_shoes
 from catalogue.selectors.revision import Revision, revision
 from catalogue.selectors.rows import BandView, Score, ShoeRow, StoreSizes, shoes_by_id
 from catalogue.selectors.scales import BandRow, band_list
@@ -42,6 +43,7 @@ __all__ = [
     "Columns",
     "FilterCounts",
     "Finding",
+    "ListedShoe",
     "Question",
     "Revision",
     "Score",
@@ -60,6 +62,7 @@ __all__ = [
     "find",
     "history_for_shoe",
     "is_discontinued",
+    "listed_shoes",
     "models_in_use",
     "ranks_for_shoe",
     "revision",

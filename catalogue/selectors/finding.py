@@ -69,15 +69,29 @@ class SpectrumPoint:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Finding:
-    """The published shoes under a filter."""
+    """The published shoes under a filter.
+
+    `asked` are the rows that the database left, by words ("q") and by stock; `held` are those in all of them, None
+    where it was not asked. The sieve runs over these alone, so that a store and a size make everything else cheap.
+    """
 
     columns: Columns
     wanted: ShoeFilter
+    asked: Mapping[str, Ints]
+    held: Ints | None
     sieve: Sieve
 
     @property
     def matching(self) -> int:
         return int(np.count_nonzero(self.sieve.left))
+
+    def left_rows(self) -> Ints:
+        """Return the rows that the filter leaves, in the order of the table."""
+        return self._rows(self.sieve.left)
+
+    def _rows(self, left: Bools) -> Ints:
+        found: Ints = np.flatnonzero(left) if self.held is None else self.held[left]
+        return found
 
     def feature(self, name: str) -> Floats:
         found: Floats = self.columns.values[:, FEATURES.index(_COLUMN.get(name, name))]
@@ -85,8 +99,9 @@ class Finding:
 
     def counts(self, bands: Sequence[int]) -> FilterCounts:
         """Count what the filter leaves, by band and by use."""
-        by_band = np.bincount(self.columns.band[self.sieve.left_without("band")], minlength=max(bands, default=0) + 1)
-        by_use = np.bincount(self.columns.use[self.sieve.left_without("use")], minlength=len(USES))
+        of_bands, of_uses = (self._rows(self.sieve.left_without(part)) for part in ("band", "use"))
+        by_band = np.bincount(self.columns.band[of_bands], minlength=max(bands, default=0) + 1)
+        by_use = np.bincount(self.columns.use[of_uses], minlength=len(USES))
         return FilterCounts(
             published=self.columns.count,
             matching=self.matching,
@@ -96,21 +111,22 @@ class Finding:
 
     def let_go(self) -> dict[str, int]:
         """Count what would be left without each part of the filter: asked where nothing is left."""
-        return {part: int(np.count_nonzero(self._left_without(part))) for part in self.wanted.active()}
+        return {part: self._without(part).matching for part in self.wanted.active()}
 
-    def _left_without(self, part: str) -> Bools:
-        if part not in _STOCK:
-            return self.sieve.left_without(part)
+    def _without(self, part: str) -> Finding:
+        asked = dict(self.asked)
+        asked.pop("stock" if part in _STOCK else part, None)
         # Size and store are one condition, the size in that store; one let go, the other stays.
         others = {key: getattr(self.wanted, key) for key in _STOCK if key != part}
-        left = self.sieve.left_without("stock")
-        return left & self.columns.among(shoe_ids_in_stock(**others)) if any(others.values()) else left
+        if part in _STOCK and any(others.values()):
+            asked["stock"] = self.columns.rows_of(shoe_ids_in_stock(**others))
+        return _sieved(self.columns, self.wanted.without(part), asked)
 
     def page(self, *, limit: int, offset: int = 0) -> Ints:
         """Return the rows of one page of the list, in the order asked."""
         name = self.wanted.order.removeprefix("-")
         values = self.columns.by_name if name == "name" else self.feature(name)
-        rows = np.flatnonzero(self.sieve.left)
+        rows = self.left_rows()
         found: Ints = rows[ordered(values[rows], is_descending=self.wanted.order.startswith("-"))]
         return found[offset : offset + limit]
 
@@ -121,7 +137,8 @@ class Finding:
     def points(self, rows: Ints | None = None) -> list[SpectrumPoint]:
         """Return shoes as points, flexible first: these rows, or all."""
         held = np.arange(self.columns.count) if rows is None else rows
-        left = self.sieve.left
+        left = np.zeros(self.columns.count, dtype=np.bool_)
+        left[self.left_rows()] = True
         return [
             _point(self.columns, int(row), is_match=bool(left[row]))
             for row in held[ordered(self.columns.values[held, 0])]
@@ -178,27 +195,48 @@ def shoe_ids_named(words: str) -> list[int]:
     return [shoe for (shoe,) in _named().rows(asked)] if asked else []
 
 
-def _conditions(wanted: ShoeFilter, columns: Columns) -> dict[str, Bools]:
-    """Say for each part of the filter which shoes meet it."""
+def _one_of(values: Ints, wanted: Sequence[int]) -> Bools:
+    found: Bools = values == wanted[0] if len(wanted) == 1 else np.isin(values, wanted)
+    return found
+
+
+def _conditions(wanted: ShoeFilter, columns: Columns, held: Ints | slice) -> dict[str, Bools]:
+    """Say for each part of the filter that is in memory which of these rows meet it."""
     found: dict[str, Bools] = {}
     for part in wanted.active():
         match part:
-            case "q":
-                found[part] = columns.among(shoe_ids_named(wanted.q))
+            case "q" | "size" | "store":
+                continue
             case "band":
-                found[part] = np.isin(columns.band, wanted.bands)
+                found[part] = _one_of(columns.band[held], wanted.bands)
             case "use":
-                found[part] = np.isin(columns.use, [USES.index(use) for use in wanted.uses])
-            case "size" | "store":
-                if "stock" not in found:
-                    found["stock"] = columns.among(shoe_ids_in_stock(size=wanted.size, store=wanted.store))
+                found[part] = _one_of(columns.use[held], [USES.index(use) for use in wanted.uses])
             case _:
-                values = columns.values[:, FEATURES.index(_COLUMN.get(part, part))]
+                values = columns.values[held, FEATURES.index(_COLUMN.get(part, part))]
                 found[part] = between(values, getattr(wanted, f"{part}_min", None), getattr(wanted, f"{part}_max"))
     return found
+
+
+def _asked(wanted: ShoeFilter, columns: Columns) -> dict[str, Ints]:
+    """Ask the database for what only it knows: words and stock."""
+    found: dict[str, Ints] = {}
+    if wanted.q:
+        found["q"] = columns.rows_of(shoe_ids_named(wanted.q))
+    if wanted.size is not None or wanted.store is not None:
+        found["stock"] = columns.rows_of(shoe_ids_in_stock(size=wanted.size, store=wanted.store))
+    return found
+
+
+def _sieved(columns: Columns, wanted: ShoeFilter, asked: Mapping[str, Ints]) -> Finding:
+    held: Ints | None = None
+    for rows in asked.values():
+        held = rows if held is None else np.intersect1d(held, rows, assume_unique=True)
+    count = columns.count if held is None else len(held)
+    conditions = _conditions(wanted, columns, slice(None) if held is None else held)
+    return Finding(columns, wanted, asked, held, sieve(conditions, count))
 
 
 def find(wanted: ShoeFilter, *, revision: Revision) -> Finding:
     """Return what a filter leaves: at most three queries, for words and stock."""
     columns = columns_at(revision)
-    return Finding(columns, wanted, sieve(_conditions(wanted, columns), columns.count))
+    return _sieved(columns, wanted, _asked(wanted, columns))

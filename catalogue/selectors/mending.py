@@ -95,9 +95,7 @@ def mend(held: Mended | None, changed: Sequence[int], fresh: Lines) -> Mended:
     gone = np.flatnonzero(np.isin(old.ids, np.asarray(changed, dtype=np.intp)))
     left = np.delete(np.arange(len(old.ids)), gone)
     places = [bisect_left(left, slug, key=lambda row: old.texts[0][row]) for slug in fresh.texts[0]]
-    texts = tuple(
-        _spliced_texts(before, gone, now, places) for before, now in zip(old.texts, fresh.texts, strict=True)
-    )
+    texts = tuple(_spliced_texts(before, gone, now, places) for before, now in zip(old.texts, fresh.texts, strict=True))
     lines = Lines(
         texts,
         _spliced(old.ids, gone, fresh.ids, places),

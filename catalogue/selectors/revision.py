@@ -53,7 +53,7 @@ def _quick() -> tuple[int, ...] | None:
     if bare not in _ready:
         bare.pgconn.prepare(_PREPARED, _MARKS.encode())
         _ready.add(bare)
-    found = bare.pgconn.exec_prepared(_PREPARED, None, None, None, 1)
+    found = bare.pgconn.exec_prepared(_PREPARED, None, None, 1)
     if found.status != ExecStatus.TUPLES_OK or found.ntuples != 1:
         _ready.discard(bare)
         return None
