@@ -62,6 +62,8 @@ STEPS = (
     "SELECT catalogue_hold_stores(ARRAY(SELECT id FROM core_store))",
     """UPDATE catalogue_cataloguerevision SET number = number + 1, changed_at = clock_timestamp(),
         shoes_number = shoes_number + 1, shoes_changed_at = clock_timestamp()""",
+    """INSERT INTO catalogue_shoeschange (number, changed_at, shoes)
+        SELECT shoes_number, shoes_changed_at, ARRAY[]::bigint[] FROM catalogue_cataloguerevision""",
 )
 
 

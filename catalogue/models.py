@@ -334,9 +334,6 @@ class ShoeHolding(models.Model):
     shoe = models.OneToOneField(Shoe, on_delete=models.CASCADE, primary_key=True, related_name="holding")
     stores = models.IntegerField(default=0)
 
-    class Meta:
-        indexes: ClassVar = [models.Index(fields=["-stores", "shoe"], name="shoe_holding_most_first")]
-
     def __str__(self) -> str:
         return f"{self.shoe_id}: {self.stores}"
 

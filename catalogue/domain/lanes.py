@@ -66,8 +66,6 @@ def in_lanes(homes: Sequence[float], *, radius: float, length: float, depth: flo
 
 
 def _lanes(step: float, depth: float) -> list[float]:
-    """Return where the lanes lie, the nearest to the middle first, the upper of two as near."""
-    count = int(depth // step) + 1
-    first = (depth - (count - 1) * step) / 2
-    lanes = [first + lane * step for lane in range(count)]
-    return sorted(lanes, key=lambda place: abs(place - depth / 2))
+    """Return where the lanes lie: one in the middle, and by turns below and above it."""
+    beside = int(depth / 2 // step)
+    return [depth / 2 + side * lane * step for lane in range(beside + 1) for side in ((-1, 1) if lane else (1,))]

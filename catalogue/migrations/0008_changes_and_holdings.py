@@ -57,6 +57,12 @@ BEGIN
     RETURN NULL;
 END $$;
 """.replace("LISTED_MOST", str(LISTED_MOST)).replace("REMEMBERED", str(REMEMBERED))
+# What is held in memory now can be mended from now on.
+BEGIN = """
+INSERT INTO catalogue_shoeschange (number, changed_at, shoes)
+    SELECT shoes_number, shoes_changed_at, ARRAY[]::bigint[] FROM catalogue_cataloguerevision
+    WHERE shoes_changed_at IS NOT NULL;
+"""
 REFERENCING = {
     "INSERT": "NEW TABLE AS come",
     "UPDATE": "OLD TABLE AS gone NEW TABLE AS come",
@@ -222,10 +228,9 @@ class Migration(migrations.Migration):
         migrations.CreateModel(
             "ShoeHolding",
             [("shoe", _held_once("catalogue.shoe")), ("stores", models.IntegerField(default=0))],
-            options={"indexes": [models.Index(fields=["-stores", "shoe"], name="shoe_holding_most_first")]},
         ),
         migrations.RunSQL(
-            [CHANGES, _triggers("catalogue_revised_shoes", SHOE_TABLES)],
+            [CHANGES, _triggers("catalogue_revised_shoes", SHOE_TABLES), BEGIN],
             [_dropped("catalogue_revised_shoes", SHOE_TABLES), "DROP FUNCTION catalogue_note_shoes(bigint[]);"],
         ),
         migrations.RunSQL(

@@ -16,7 +16,7 @@ from django.contrib.postgres.search import SearchQuery
 from catalogue.domain.sieve import Bools, Floats, Ints, Sieve, between, ordered, sieve
 from catalogue.domain.similarity import COVERAGE_K, FEATURES
 from catalogue.filters import USES, ShoeFilter
-from catalogue.models import ShoeSearch, StockItem
+from catalogue.models import ShoeHolding, ShoeSearch, StockItem
 from catalogue.searching import search_query
 from catalogue.selectors.columns import Columns, columns_at
 from catalogue.selectors.compiled import SLOT, SLOT_TEXT, Compiled
@@ -177,8 +177,15 @@ def _stock(*, has_store: bool, has_size: bool) -> Compiled:
     return Compiled(lines if has_store and has_size else lines.distinct())
 
 
+@cache
+def _anywhere() -> Compiled:
+    return Compiled(ShoeHolding.objects.filter(stores__gt=0).order_by().values_list("shoe_id", flat=True))
+
+
 def shoe_ids_in_stock(*, store: str | None = None, size: Decimal | None = None) -> list[int]:
     """Return the shoes in stock, in one size or store where given: one query by index."""
+    if store is None and size is None:
+        return [shoe for (shoe,) in _anywhere().rows()]
     query = _stock(has_store=store is not None, has_size=size is not None)
     return [shoe for (shoe,) in query.rows(*(value for value in (size, store) if value is not None))]
 

@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from django.db import connection
-from django.db.models import Count, Exists, OuterRef, Q
+from django.db.models import Count, Exists, OuterRef
+from django.db.models.functions import Coalesce
 
 from catalogue.models import StockItem
 from catalogue.selectors.revision import kept
@@ -31,14 +32,13 @@ class StoreRow:
 
 
 _COLUMNS = ("slug", "name", "street", "postcode", "town", "phone", "hours", "shoes")
-_IN_STOCK = Q(stock__quantity__gt=0, stock__shoe__score_cards__is_current=True)
+# Triggers count: with five million lines of stock, counting them here took seconds after every change of one.
+_SHOES = Coalesce("holding__shoes", 0)
 
 
 def store_list() -> tuple[StoreRow, ...]:
     """Return the stores by name: one query."""
-    stores = Store.objects.annotate(shoes=Count("stock__shoe", filter=_IN_STOCK, distinct=True)).order_by(
-        "name", "slug"
-    )
+    stores = Store.objects.annotate(shoes=_SHOES).order_by("name", "slug")
     return tuple(StoreRow(*line) for line in stores.values_list(*_COLUMNS))
 
 
@@ -83,7 +83,7 @@ sizes_at = kept(sizes_in_stock_anywhere)
 
 def store_get(slug: str) -> StoreRow:
     """Return one store, or raise a 404."""
-    stores = Store.objects.filter(slug=slug).annotate(shoes=Count("stock__shoe", filter=_IN_STOCK, distinct=True))
+    stores = Store.objects.filter(slug=slug).annotate(shoes=_SHOES)
     line = stores.values_list(*_COLUMNS).first()
     if line is None:
         raise DomainError(f"There is no store {slug!r}.", code="not_found", status=404)

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from django.db.models import Count, Exists, F, FilteredRelation, OuterRef, Q, QuerySet, Sum
+from django.db.models.functions import Coalesce
 
 from catalogue.models import PrintedCard, PrintRun, ScoreCard, Shoe, StockItem
 from catalogue.selectors.rows import ShoeRow, shoe_rows
@@ -253,7 +254,7 @@ def absent_shoes(store: Store, *, limit: int) -> list[Absent]:
     lines = (
         Shoe.objects.published()
         .filter(~Exists(held), is_discontinued=False)
-        .annotate(stores=Count("stock__store", filter=Q(stock__quantity__gt=0), distinct=True))
+        .annotate(stores=Coalesce("holding__stores", 0))
         .order_by("-stores", "slug")
         .values_list(
             "slug",

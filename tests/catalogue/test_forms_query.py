@@ -159,3 +159,30 @@ def test_page_size_is_cut_to_the_most():
     assert forms.page_size(QueryDict(""), usual=50, most=500) == 50
     with pytest.raises(forms.BadQuery):
         forms.page_size(QueryDict("page_size=0"), usual=50, most=500)
+
+
+@pytest.mark.parametrize(
+    ("query", "field", "value"),
+    [
+        ("drop_max_in=0.315", "drop_max", 8.001),
+        ("drop_min_in=-0.1", "drop_min", -2.54),
+        ("mass_max_oz=10", "mass_max", 283.49523125),
+    ],
+)
+def test_key_may_name_another_unit(query, field, value):
+    assert getattr(read(query), field) == pytest.approx(value)
+
+
+@pytest.mark.parametrize(
+    ("query", "problem"),
+    [
+        ("drop_max_in=9", "drop_max_in must be a number from −4.72 to 4.72 in, got “9”."),
+        ("mass_max_oz=x", "mass_max_oz must be a number from 0 to 70.54 oz, got “x”."),
+        ("mass_max_oz=10&mass_max=300", "Give mass_max or mass_max_oz, not both."),
+        ("drop_min_in=0.4&drop_max=8", "drop_min (10.16) must not be above drop_max (8)."),
+    ],
+)
+def test_bad_value_in_another_unit_is_named_by_its_key(query, problem):
+    with pytest.raises(forms.BadQuery) as caught:
+        read(query)
+    assert caught.value.problems == [problem]

@@ -1,0 +1,57 @@
+"""What is asked by the bare connection, outside transactions, is what Django's own connection says."""
+
+from __future__ import annotations
+
+import datetime as dt
+
+import pytest
+from django.db import connection
+
+from catalogue.models import CatalogueRevision
+from catalogue.selectors import revision as asked
+from catalogue.selectors import shoe_ids_in_stock
+from catalogue.selectors.compiled import bare_connection
+
+
+@pytest.fixture
+def db(django_db_setup, django_db_blocker):
+    """A copy of the test database without a transaction around the test; it goes after."""
+    from core.database import as_owner
+
+    name = connection.settings_dict["NAME"]
+    with django_db_blocker.unblock():
+        connection.close()
+        with as_owner():
+            connection.creation.clone_test_db(suffix="bare", verbosity=0, autoclobber=True)
+            connection.close()
+        connection.settings_dict["NAME"] = f"{name}_bare"
+        try:
+            yield
+        finally:
+            connection.close()
+            connection.settings_dict["NAME"] = name
+            with as_owner():
+                connection.creation.destroy_test_db(suffix="bare", verbosity=0)
+                connection.close()
+            connection.settings_dict["NAME"] = name
+
+
+def test_both_ways_of_asking_agree(db, make_shoe, make_store, put_in_stock):
+    from catalogue.selectors.revision import _asked, _quick
+
+    shoe = make_shoe()
+    assert bare_connection() is not None
+    put_in_stock(make_store(), shoe, "42")
+    moments = [dt.datetime(2026, 3, 4, 10, 15, 0, 123_456, tzinfo=dt.UTC), dt.datetime(1999, 1, 1, tzinfo=dt.UTC)]
+    for moment in moments:
+        CatalogueRevision.objects.update(changed_at=moment, shoes_changed_at=moment)
+        assert _quick() == _asked()
+    CatalogueRevision.objects.update(shoes_changed_at=None)
+    assert _quick() == _asked()
+    assert shoe_ids_in_stock(store="harbour") == [shoe.pk]
+    # A connection that forgot what was planned is asked the other way, and the next time it is planned again.
+    with connection.cursor() as cursor:
+        cursor.execute("DEALLOCATE ALL")
+    assert _quick() is None
+    assert asked() == asked()
+    assert _quick() == _asked()
