@@ -6,6 +6,7 @@ import json
 from typing import Any
 
 from django.conf import settings
+from django.urls import reverse
 from django.utils.safestring import SafeString
 
 from catalogue import presentation
@@ -47,6 +48,7 @@ def structured_data(shoe: ShoeRow) -> SafeString:
         "brand": {"@type": "Brand", "name": shoe.brand},
         "sku": shoe.slug,
         "url": settings.SITE_URL + presentation.shoe_url(shoe.slug),
+        "image": settings.SITE_URL + reverse("catalogue:shoe-picture", args=[shoe.slug]),
         "description": presentation.description(shoe),
         "category": f"Shoes for {USE_NAMES[shoe.use]}",
         "additionalProperty": [*(_score(name, shoe) for name in SCORE_NAMES), *_stated(shoe)],

@@ -4,13 +4,24 @@ from __future__ import annotations
 
 from django.urls import path
 
-from catalogue import discovery, gap_views, shoe_views, stock_views, store_views, views, wall_card_views
+from catalogue import (
+    discovery,
+    gap_views,
+    picture_views,
+    shoe_views,
+    stock_views,
+    store_views,
+    views,
+    wall_card_views,
+)
 
 app_name = "catalogue"
 urlpatterns = [
     path("", views.shoe_list, name="shoe-list"),
     path("shoes/<slug:slug>/", shoe_views.shoe_detail, name="shoe-detail"),
     path("shoes/<slug:slug>/similar/", shoe_views.shoe_similar, name="shoe-similar"),
+    path("shoes/<slug:slug>/picture.png", picture_views.shoe_picture, name="shoe-picture"),
+    path("picture.png", picture_views.catalogue_picture, name="picture"),
     path("compare/", shoe_views.shoe_compare, name="shoe-compare"),
     path("replace/", shoe_views.shoe_replace, name="shoe-replace"),
     path("stores/", store_views.store_list, name="store-list"),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from catalogue.drawings.comparison import comparison_markup
+from catalogue.drawings.pictures import catalogue_picture, shoe_picture
 from catalogue.drawings.plane import plane_markup
 from catalogue.drawings.scale import (
     STRIP,
@@ -11,6 +12,7 @@ from catalogue.drawings.scale import (
     TALL_CROWDED,
     WIDE,
     Density,
+    density_of,
     draw,
     markup,
     scale_markup,
@@ -26,10 +28,13 @@ __all__ = [
     "TALL_CROWDED",
     "WIDE",
     "Density",
+    "catalogue_picture",
     "comparison_markup",
+    "density_of",
     "draw",
     "markup",
     "plane_markup",
     "scale_markup",
+    "shoe_picture",
     "spectrum_styles",
 ]

@@ -30,6 +30,8 @@ OPEN = {
     "catalogue:shoe-list",
     "catalogue:shoe-detail",
     "catalogue:shoe-similar",
+    "catalogue:shoe-picture",
+    "catalogue:picture",
     "catalogue:shoe-compare",
     "catalogue:shoe-replace",
     "catalogue:robots",
