@@ -94,8 +94,8 @@ class _Reader:
         kept, other = style[METRIC], style[IMPERIAL]
         given = self.number(key, low, high, f" {kept.sign}")
         # Cut inwards, so that the bound named is inside.
-        ends = (int(from_si(end, other.unit, quantity=other.quantity) * 100) / 100 for end in (low, high))
-        shown = self.number(f"{key}_{other.unit}", *ends, f" {other.sign}")
+        least, most = (int(from_si(end, other.unit, quantity=other.quantity) * 100) / 100 for end in (low, high))
+        shown = self.number(f"{key}_{other.unit}", least, most, f" {other.sign}")
         if shown is None:
             return given
         if given is not None:

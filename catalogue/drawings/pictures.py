@@ -57,7 +57,7 @@ def _write(sheet: Sheet, text: str, left: int, top: int, size: int, *, colour: i
     letters = np.kron(dots(text[: most // (STEP * size)]), np.ones((size, size), dtype=np.bool_))
     room = sheet[top : top + HEIGHT * size, left : left + letters.shape[1]]
     room[letters[: room.shape[0], : room.shape[1]]] = colour
-    return left + letters.shape[1]
+    return left + int(letters.shape[1])
 
 
 def _along(value: float) -> int:
@@ -102,8 +102,9 @@ def shoe_picture(shoe: ShoeRow, bands: tuple[BandRow, ...]) -> bytes:
     _write(sheet, f"{shoe.name} {shoe.version}".rstrip(), EDGE_PX, 100, 10, most=room)
     end = _write(sheet, display.number(shoe.stability.value), EDGE_PX, 200, 12)
     spread = shoe.stability.expanded_uncertainty
-    words = "" if spread is None else f"±{display.number(spread)} "
-    _write(sheet, f"{words}{shoe.band.name}", end, 228, 8, most=WIDTH_PX - EDGE_PX - end)
+    words = "Stability" if spread is None else f"±{display.number(spread)} stability"
+    _write(sheet, words, end + 12, 200, 4, colour=SOFT)
+    _write(sheet, shoe.band.name, end + 12, 242, 6, most=WIDTH_PX - EDGE_PX - end)
     _scale(sheet, bands, SCALE_TOP)
     _mark(sheet, shoe.stability.value, spread)
     colour = _colour(max(0, shoe.band.order - 1), max(5, len(bands)))
@@ -119,19 +120,27 @@ def shoe_picture(shoe: ShoeRow, bands: tuple[BandRow, ...]) -> bytes:
 
 @lru_cache(maxsize=4)
 def catalogue_picture(counts: tuple[int, ...], axis: tuple[float, float], bands: tuple[BandRow, ...]) -> bytes:
-    """Return the picture of the catalogue: how many shoes lie where along the scale, in equal steps of the axis."""
+    """Return the picture of the catalogue: how many shoes lie where along the scale.
+
+    Parameters
+    ----------
+    counts : in equal steps of the axis, drawn three in one
+    axis : its ends, points
+    """
     sheet, room, foot = _blank(), WIDTH_PX - 2 * EDGE_PX, 500
     _write(sheet, "Shoes, measured", EDGE_PX, 56, 10, most=room)
     _write(sheet, f"{display.count(sum(counts), 'shoe')} on one scale", EDGE_PX, 146, 6, colour=SOFT, most=room)
     low, high = axis
     limits = [band.upper for band in bands[:-1] if band.upper is not None]
+    counts = tuple(sum(counts[step : step + 3]) for step in range(0, len(counts), 3))
     for step, count in enumerate(counts):
         if count:
             start, end = (EDGE_PX + round(place / len(counts) * room) for place in (step, step + 1))
             middle = low + (step + 0.5) / len(counts) * (high - low)
             top = foot - max(4, round(count / max(counts) * 260))
             band = sum(middle >= limit for limit in limits)
-            sheet[top:foot, start : max(start + 1, end - 2)] = _colour(band, len(bands))
+            sheet[top:foot, start : end - 4] = SOFT
+            sheet[top + 2 : foot, start + 2 : end - 6] = _colour(band, len(bands))
     sheet[foot : foot + 3, EDGE_PX : WIDTH_PX - EDGE_PX] = INK
     _write(sheet, "Flexible to very firm, as tested on a bench", EDGE_PX, 540, 5, colour=SOFT, most=room)
     return _png(sheet)

@@ -87,7 +87,7 @@ def _lines_of() -> Compiled:
     return Compiled(current_cards().filter(shoe_id__in=[SLOT]).order_by().values_list(*_ALL))
 
 
-def _lines(found: Iterable[Sequence[Any]]) -> Lines:
+def _lines(found: Iterable[tuple[Any, ...]]) -> Lines:
     """Turn rows of the database into columns, by slug; in the order of characters, whatever the database's is."""
     lines = sorted(found)
     columns = list(zip(*lines, strict=True)) if lines else [()] * len(_ALL)

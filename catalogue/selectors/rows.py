@@ -14,7 +14,7 @@ from django.db.models import QuerySet
 
 from catalogue.domain.similarity import COVERAGE_K
 from catalogue.models import ScoreCard, StockItem
-from catalogue.selectors.compiled import SLOT, Compiled
+from catalogue.selectors.compiled import SLOT, SLOT_TEXT, Compiled
 
 SCORES = ("stability", "midfoot", "rearfoot", "cushioning")
 
@@ -179,6 +179,17 @@ def shoes_by_id(ids: Sequence[int]) -> list[ShoeRow]:
     stock = _by_store(_stock_of().rows(wanted))
     by_id = {line[0]: _row(line, stock.get(line[0], ())) for line in _cards_of().rows(wanted)}
     return [by_id[shoe] for shoe in ids if shoe in by_id]
+
+
+@cache
+def _card_of_slug() -> Compiled:
+    return Compiled(current_cards().filter(shoe__slug=SLOT_TEXT).order_by().values_list(*_COLUMNS))
+
+
+def shoe_by_slug(slug: str) -> ShoeRow | None:
+    """Read one published shoe: two queries, one where it is not there."""
+    lines = _card_of_slug().rows(slug)
+    return _row(lines[0], _by_store(_stock_of().rows([lines[0][0]])).get(lines[0][0], ())) if lines else None
 
 
 def _row(values: Sequence[Any], stores: tuple[StoreSizes, ...]) -> ShoeRow:

@@ -11,7 +11,7 @@ from django.db.models import Count, Max, Min, Sum
 from catalogue.models import ScoreCard
 from catalogue.selectors.columns import columns_at
 from catalogue.selectors.revision import Revision
-from catalogue.selectors.rows import SCORES, ShoeRow, current_cards, shoe_rows
+from catalogue.selectors.rows import SCORES, ShoeRow, current_cards, shoe_by_slug, shoe_rows
 from core.errors import DomainError
 
 
@@ -57,10 +57,10 @@ class PastCard:
 
 def shoe_get(slug: str) -> ShoeRow:
     """Return one published shoe, or raise a 404."""
-    rows = shoe_rows(current_cards().filter(shoe__slug=slug))
-    if not rows:
+    row = shoe_by_slug(slug)
+    if row is None:
         raise DomainError(f"There is no published shoe {slug!r}.", code="not_found", status=404)
-    return rows[0]
+    return row
 
 
 def is_discontinued(slug: str, *, revision: Revision) -> bool:
