@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from catalogue.drawings.comparison import comparison_markup
+from catalogue.drawings.density import Density, density_of
 from catalogue.drawings.pictures import catalogue_picture, shoe_picture
 from catalogue.drawings.plane import plane_markup
 from catalogue.drawings.scale import (
@@ -11,8 +12,6 @@ from catalogue.drawings.scale import (
     TALL,
     TALL_CROWDED,
     WIDE,
-    Density,
-    density_of,
     draw,
     markup,
     scale_markup,

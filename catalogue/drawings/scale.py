@@ -10,22 +10,23 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
-import numpy as np
 from django.template.loader import render_to_string
 from django.utils.safestring import SafeString
 
 from catalogue import writing
 from catalogue.domain import scatter, spectrum
 from catalogue.domain.lanes import in_lanes
-from catalogue.domain.sieve import Ints, steps_along
+from catalogue.domain.sieve import Ints
+from catalogue.drawings.density import Density, density_of, limits_of
 from catalogue.drawings.shapes import COUNTED_FROM, Box, DrawnTick, px
 from catalogue.presentation import shoe_url
-from catalogue.selectors import BandRow, Columns, Finding, SpectrumPoint
+from catalogue.selectors import BandRow, Finding, SpectrumPoint
 from core import display
 
 EDGE_PX = 12.0
 HIT_PX = 24.0
 ASIDE_RADIUS_PX = 4.5
+LETTER_PX = 8.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,16 +84,6 @@ class DrawnBars:
 
 
 @dataclass(frozen=True, slots=True)
-class Density:
-    """How many shoes lie where along the scale, in equal steps: of all, and of those that the filter leaves."""
-
-    low: float
-    high: float
-    every: tuple[int, ...]
-    left: tuple[int, ...]
-
-
-@dataclass(frozen=True, slots=True)
 class Style:
     """The measures of one kind of drawing, px: the scale, the strip of names, of ticks, of the readout, the lanes."""
 
@@ -119,7 +110,6 @@ STRIP_SMALL = Style("strip-small", length=320.0, names=9.0, ticks=24.0, readout=
 # Many shoes on a phone: whiskers would push the lanes out of the narrow page, the list has the numbers.
 TALL_CROWDED = Style("tall", length=1100.0, names=84.0, ticks=38.0, readout=0.0, room_least=220.0, has_whiskers=False)
 CROWDED_FROM = 100
-BINS = 120
 MARKS_HERE = "(marks)"
 # A strip of names lower than this holds no text: the name stands beside the drawing.
 NAMES_LEAST_PX = 16.0
@@ -179,12 +169,16 @@ class _Frame:
         return tuple(
             DrawnBand(
                 order=zone.order,
-                name=names[zone.order],
+                name=self._fitting(names[zone.order], zone.end - zone.start),
                 head=self.box((zone.start, zone.end), (self.room, self.room + self.style.names)),
                 room=self.box((zone.start, zone.end), (0.0, self.room)),
             )
             for zone in zones
         )
+
+    def _fitting(self, name: str, length: float) -> str:
+        """Return a band's name where the band is long enough for it; it also stands beside every shoe."""
+        return name if self.style.is_tall or length >= LETTER_PX * len(name) else ""
 
     def ticks(self, ticks: Sequence[spectrum.Tick]) -> tuple[DrawnTick, ...]:
         places = [(self.at(tick.along, 0.0), tick.value) for tick in ticks]
@@ -256,33 +250,9 @@ def spectrum_styles(count: int) -> tuple[Style, Style]:
     return WIDE, TALL if count < CROWDED_FROM or count > COUNTED_FROM else TALL_CROWDED
 
 
-@lru_cache(maxsize=2)
-def _steps(columns: Columns, bands: tuple[BandRow, ...]) -> tuple[float, float, Ints]:
-    """Return the ends of the axis around every shoe, and in which step of it each lies."""
-    scores = columns.values[:, 0]
-    low, high = spectrum.axis_range([float(scores.min()), float(scores.max())], _limits(bands))
-    return low, high, steps_along(scores, low, high, steps=BINS)
-
-
-def density_of(finding: Finding, bands: Sequence[BandRow]) -> Density:
-    """Count the published shoes along the scale."""
-    low, high, steps = _steps(finding.columns, tuple(bands))
-    left = np.bincount(steps[finding.left_rows()], minlength=BINS)
-    return Density(low, high, _every(finding.columns, tuple(bands)), tuple(left.tolist()))
-
-
-@lru_cache(maxsize=2)
-def _every(columns: Columns, bands: tuple[BandRow, ...]) -> tuple[int, ...]:
-    return tuple(np.bincount(_steps(columns, bands)[2], minlength=BINS).tolist())
-
-
-def _limits(bands: Sequence[BandRow]) -> list[spectrum.Limits]:
-    return [spectrum.Limits(band.order, band.lower, band.upper) for band in bands]
-
-
 @lru_cache(maxsize=16)
 def _laid_out(points: tuple[spectrum.Point, ...], bands: tuple[BandRow, ...], length: float) -> spectrum.Spectrum:
-    return spectrum.layout(points, _limits(bands), length)
+    return spectrum.layout(points, limits_of(bands), length)
 
 
 def _placed(points: Sequence[SpectrumPoint], bands: Sequence[BandRow], style: Style) -> tuple[_Frame, Placed]:
@@ -305,7 +275,7 @@ def _placed_above_bars(
     points: Sequence[SpectrumPoint], bands: Sequence[BandRow], style: Style, density: Density
 ) -> tuple[_Frame, Placed]:
     """Place the listed shoes in a strip above the bars; those of one page lie close, so they stand aside."""
-    drawn = spectrum.layout((), _limits(bands), style.length, (density.low, density.high))
+    drawn = spectrum.layout((), limits_of(bands), style.length, (density.low, density.high))
     frame = _Frame(style, style.bars + style.aside + EDGE_PX)
     axis = scatter.Axis(density.low, density.high, style.length)
     homes = [axis.along(point.stability) for point in points]
