@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 RANGES = [f"{name}_{end}" for name in ("midfoot", "rearfoot", "cushioning", "drop") for end in ("min", "max")]
 KEYS = [*RANGES, "band", "use", "mass_max", "size", "store", "q", "order", "page", "page_size", "shoe", "view"]
-KEYS += ["available", "unknown"]
+KEYS += ["available", "unknown", "mass_max_oz", "drop_min_in", "drop_max_in"]
 NASTY = ["", "\x00", "1\x00", "nan", "-inf", "1e308", "9" * 400, "-0", "0", "1", "2", "EU 42", "42.5", "42,5", "'; --"]
 NASTY += [
     "%",
@@ -20,6 +20,7 @@ NASTY += [
     "../..",
     "<b>",
     "\u202e",
+    "\ue000words\ue000",
     "\ud7ff",
     "\U0001f45f",
     "light",
@@ -45,6 +46,8 @@ ADDRESSES = [
     "/sitemap-1.xml",
     "/shoes/corvane-lantern-1/",
     "/shoes/corvane-lantern-1/similar/",
+    "/shoes/corvane-lantern-1/picture.png",
+    "/picture.png",
     "/stores/",
     "/stores/harbour/",
     "/how-we-measure/",
