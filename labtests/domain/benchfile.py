@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from functools import partial
+from functools import lru_cache, partial
+from types import MappingProxyType
 from typing import Any
 
 import numpy as np
@@ -26,6 +28,8 @@ from labtests.domain.textfile import decode_text
 
 FORMAT = "bench-test/1"
 MIN_POINTS = 2
+# Most values of a header stand in file after file: units, conditions, shoe, rig, operator.
+REMEMBERED_VALUES = 4096
 TABLE_HEADER = ",".join(COLUMNS)
 
 
@@ -113,15 +117,6 @@ def _below(text: str, lines: list[str], table_line: int) -> str:
     return text[sum(len(line) + 1 for line in lines[:table_line]) :]
 
 
-def _key_readers() -> dict[str, Reader]:
-    return {
-        "format": _read_format,
-        **header_readers(),
-        "torsion_units": partial(_read_unit_pair, quantities=("angle", "torque")),
-        "compression_units": partial(_read_unit_pair, quantities=("length", "force")),
-    }
-
-
 def _read_format(text: str) -> str:
     if text != FORMAT:
         raise FieldError(f"format {fields.shown(text)} is not known; this bench reads {FORMAT}")
@@ -135,9 +130,23 @@ def _read_unit_pair(text: str, *, quantities: tuple[str, str]) -> tuple[str, str
     return fields.read_unit(parts[0], quantity=quantities[0]), fields.read_unit(parts[1], quantity=quantities[1])
 
 
+READERS: Mapping[str, Reader] = MappingProxyType(
+    {
+        "format": _read_format,
+        **header_readers(),
+        "torsion_units": partial(_read_unit_pair, quantities=("angle", "torque")),
+        "compression_units": partial(_read_unit_pair, quantities=("length", "force")),
+    }
+)
+
+
+@lru_cache(REMEMBERED_VALUES)
+def _read_value(key: str, text: str) -> Any:
+    return READERS[key](text)
+
+
 def _read_comments(lines: list[str], log: ProblemLog) -> _Comments:
     """Read the comment lines above the table; `table_line` counts from 1."""
-    readers = _key_readers()
     seen: dict[str, int] = {}
     found = _Comments({}, {}, (), {}, 0)
     warnings: list[str] = []
@@ -147,7 +156,7 @@ def _read_comments(lines: list[str], log: ProblemLog) -> _Comments:
         if text and not text.startswith("#"):
             break
         if text:
-            _read_comment(text, number, (readers, seen, found, warnings), log)
+            _read_comment(text, number, (seen, found, warnings), log)
     else:
         number = len(lines) + 1
     for key in ("format", *REQUIRED_KEYS):
@@ -159,10 +168,10 @@ def _read_comments(lines: list[str], log: ProblemLog) -> _Comments:
 def _read_comment(
     text: str,
     number: int,
-    state: tuple[dict[str, Reader], dict[str, int], _Comments, list[str]],
+    state: tuple[dict[str, int], _Comments, list[str]],
     log: ProblemLog,
 ) -> None:
-    readers, seen, found, warnings = state
+    seen, found, warnings = state
     key, equals, value = (part.strip() for part in text[1:].partition("="))
     if not equals:
         warnings.append(f"line {number}: not of the form '# key = value', left aside")
@@ -171,11 +180,11 @@ def _read_comment(
         log.add(number, key[:MAX_EXTRA_KEY], f"the key {fields.shown(key)} is given twice, first on line {seen[key]}")
         return
     seen[key] = number
-    if key not in readers:
+    if key not in READERS:
         _keep_extra(key, value, number, (found.extra, warnings), log)
         return
     try:
-        found.values[key] = readers[key](value)
+        found.values[key] = _read_value(key, value)
     except FieldError as error:
         log.add(number, key, str(error))
 
@@ -240,11 +249,13 @@ def _in_kept_unit(values: FloatArray, unit: str, name: str) -> FloatArray:
     return to_si(values, unit, quantity=fields.MEASURES[name].quantity)
 
 
-def _check_range(lines: np.ndarray[Any, Any], values: FloatArray, column: tuple[str, str], log: ProblemLog) -> None:
+def _check_range(lines: Sequence[int], values: FloatArray, column: tuple[str, str], log: ProblemLog) -> None:
     measure = fields.MEASURES[column[1]]
+    if values.min() >= measure.low and values.max() <= measure.high:
+        return
     for index in np.flatnonzero((values < measure.low) | (values > measure.high)):
         log.add(
-            int(lines[index]),
+            lines[index],
             column[0],
             f"{column[1]} of {values[index]:g} {kept_unit(measure.quantity)} makes no sense; "
             f"accepted is {measure.low:g} to {measure.high:g} {kept_unit(measure.quantity)}",

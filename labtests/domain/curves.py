@@ -88,10 +88,10 @@ def read_torsion(angle_deg: FloatArray, torque_nm: FloatArray) -> TorsionReading
             f"torsion begins at {low if low > 0.0 else high:g}°, the torque at 0° is needed as zero",
             code="torsion_zero",
         )
-    zero = float(np.interp(0.0, angle, torque))
     reached = [way for way, end in ((1.0, high), (-1.0, -low)) if end >= TARGET_ANGLE_DEG]
     _refuse_short_torsion(high=high, low=low, reached=len(reached))
-    magnitudes = [way * (float(np.interp(way * TARGET_ANGLE_DEG, angle, torque)) - zero) for way in reached]
+    zero, *twisted = np.interp([0.0, *(way * TARGET_ANGLE_DEG for way in reached)], angle, torque).tolist()
+    magnitudes = [way * (read - zero) for way, read in zip(reached, twisted, strict=True)]
     return TorsionReading(sum(magnitudes) / len(magnitudes), zero, len(reached))
 
 
@@ -160,7 +160,7 @@ def read_compression(
     return CompressionReading(
         contact_mm=contact_mm,
         deflection_mm=end_mm - contact_mm,
-        work_j=float(np.trapezoid(path_n, path_mm)) / MJ_PER_J,
+        work_j=_area(path_n, path_mm) / MJ_PER_J,
         energy_return=None if unloading is None else _energy_return((displacement_mm, force_n), unloading),
     )
 
@@ -189,14 +189,19 @@ def _first_crossing(position: FloatArray, load: FloatArray, target: float) -> tu
     if load[after] == target:
         return after, float(position[after])
     before = after - 1
-    share = (target - load[before]) / (load[after] - load[before])
-    return before, float(position[before] + share * (position[after] - position[before]))
+    (load_0, load_1), (position_0, position_1) = load[before : after + 1].tolist(), position[before : after + 1].tolist()
+    return before, position_0 + (target - load_0) / (load_1 - load_0) * (position_1 - position_0)
+
+
+def _area(load: FloatArray, position: FloatArray) -> float:
+    """The area under a curve by trapezoids."""
+    return 0.5 * float((load[1:] + load[:-1]) @ (position[1:] - position[:-1]))
 
 
 def _energy_return(loading: tuple[FloatArray, FloatArray], unloading: tuple[FloatArray, FloatArray]) -> float | None:
-    put_in = float(np.trapezoid(loading[1], loading[0]))
+    put_in = _area(loading[1], loading[0])
     if unloading[1][-1] > CONTACT_FORCE_N or put_in <= 0.0:
         return None
     back_mm = np.concatenate((loading[0][-1:], unloading[0]))
     back_n = np.concatenate((loading[1][-1:], unloading[1]))
-    return -float(np.trapezoid(back_n, back_mm)) / put_in
+    return -_area(back_n, back_mm) / put_in

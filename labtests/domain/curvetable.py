@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+import re
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from functools import partial
 from typing import Any
@@ -20,8 +21,11 @@ COLUMNS = ("test", "repeat", "branch", "position", "load")
 # One character longer than the longest word, so that a longer word cannot be cut down to a known one.
 ROW = np.dtype([("test", "S12"), ("repeat", "f8"), ("branch", "S10"), ("position", "f8"), ("load", "f8")])
 
-IntArray = npt.NDArray[np.int64]
 Rows = npt.NDArray[Any]
+# A row that no reader finds fault with; it may be written otherwise and still be sound.
+PLAIN_ROW = re.compile(
+    rf"(?:{'|'.join(TESTS)}),[1-9][0-9]{{0,2}},(?:{'|'.join(BRANCHES)})(?:,-?[0-9]{{1,9}}(?:\.[0-9]{{1,9}})?){{2}}"
+)
 Reader = Callable[[str], Any]
 _Row = tuple[bytes, float, bytes, float, float]
 
@@ -33,7 +37,7 @@ class Group:
     test: str
     repeat: int
     branch: str
-    lines: IntArray
+    lines: Sequence[int]
     position: FloatArray
     load: FloatArray
 
@@ -44,7 +48,7 @@ class Group:
     @property
     def line(self) -> int:
         """Where its first row stands, counted from 1."""
-        return int(self.lines[0])
+        return self.lines[0]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -87,16 +91,16 @@ def read_table(text: str, *, first_line: int, log: ProblemLog) -> Table:
     body = text.rstrip().split("\n")
     rows = _read_quickly(body)
     if rows is not None:
-        return _group(rows, np.arange(first_line, first_line + len(body)))
-    rows = _walk(body, first_line, log)
-    if rows is None:
+        return _group(rows, range(first_line, first_line + len(body)))
+    numbered = [(number, line) for number, line in enumerate(body, start=first_line) if line.strip()]
+    if not _are_sound(numbered, log):
         return Table((), frozenset())
-    numbers = [number for number, line in enumerate(body, start=first_line) if line.strip()]
-    return _group(rows, np.array(numbers, dtype=np.int64))
+    return _group(_walk(numbered, log), [number for number, _ in numbered])
 
 
 def _group_of(run: Run, first_line: int) -> Group:
-    lines = np.arange(run.load.size) + (first_line + run.first_row)
+    first_line += run.first_row
+    lines = range(first_line, first_line + run.load.size)
     return Group(run.test, run.repeat, run.branch, lines, run.position, run.load)
 
 
@@ -127,16 +131,23 @@ def _is_one_of(column: npt.NDArray[Any], words: tuple[str, ...]) -> bool:
     return bool(((column == words[0].encode()) | (column == words[1].encode())).all())
 
 
-def _walk(body: list[str], first_line: int, log: ProblemLog) -> Rows | None:
-    """Read line by line with words for each problem; None where there was one."""
+def _are_sound(numbered: Sequence[tuple[int, str]], log: ProblemLog) -> bool:
+    """Name what is wrong with the rows; only those that are not plain are looked at closely."""
     before = len(log.problems)
-    rows: list[_Row] = []
-    for number, line in enumerate(body, start=first_line):
+    for number, line in numbered:
         if log.is_full:
-            break
-        if line.strip():
-            _walk_line(line, number, rows, log)
-    return None if len(log.problems) > before else np.array(rows, dtype=ROW)
+            return False
+        if not PLAIN_ROW.fullmatch(line):
+            _walk_line(line, number, [], log)
+    return len(log.problems) == before
+
+
+def _walk(numbered: Sequence[tuple[int, str]], log: ProblemLog) -> Rows:
+    """Read rows line by line that were found sound."""
+    rows: list[_Row] = []
+    for number, line in numbered:
+        _walk_line(line, number, rows, log)
+    return np.array(rows, dtype=ROW)
 
 
 def _walk_line(line: str, number: int, rows: list[_Row], log: ProblemLog) -> None:
@@ -173,7 +184,7 @@ def _cell(reader: Reader, cells: list[str], place: tuple[str, int], log: Problem
         return None
 
 
-def _group(rows: Rows, numbers: IntArray) -> Table:
+def _group(rows: Rows, numbers: Sequence[int]) -> Table:
     is_compression = (rows["test"] == TESTS[1].encode()).astype(np.int64)
     is_unloading = (rows["branch"] == BRANCHES[1].encode()).astype(np.int64)
     key = (is_compression * (MAX_REPEAT + 1) + rows["repeat"].astype(np.int64)) * 2 + is_unloading
@@ -187,7 +198,7 @@ def _group(rows: Rows, numbers: IntArray) -> Table:
                 test=TESTS[is_compression[first]],
                 repeat=int(rows["repeat"][first]),
                 branch=BRANCHES[is_unloading[first]],
-                lines=numbers[index],
+                lines=np.asarray(numbers)[index].tolist(),
                 position=np.ascontiguousarray(rows["position"][index]),
                 load=np.ascontiguousarray(rows["load"][index]),
             )

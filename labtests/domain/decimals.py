@@ -2,15 +2,22 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
+import numpy.typing as npt
 
 from core.units import FloatArray
 
 ZERO, COMMA, DOT, MINUS = b"0,.-"
-# Whole numbers of so many digits and powers of ten up to there are exact as floats, so that one division rounds once
-# and gives the very float that the written number is nearest to.
-MAX_DIGITS = 15
-POWERS = 10.0 ** np.arange(MAX_DIGITS + 1)
+# Whole numbers below 10 to this power and powers of ten up to there are exact as floats, so that one division rounds
+# once and gives the very float that the written number is nearest to. The point takes one of the places meanwhile.
+MAX_PLACES = 15
+POWERS = 10.0 ** np.arange(MAX_PLACES + 1)
+# So many numbers at a time, lest a large file take many times its size.
+BLOCK = 1 << 14
+
+Array = npt.NDArray[Any]
 
 
 def read_decimals(text: bytes) -> FloatArray | None:
@@ -19,7 +26,7 @@ def read_decimals(text: bytes) -> FloatArray | None:
     Parameters
     ----------
     text : bytes
-        Numbers of up to 15 digits with at most one point and a minus before them, commas between.
+        Numbers of up to 15 characters, digits with at most one point, and a minus before them; commas between.
 
     Returns
     -------
@@ -34,24 +41,44 @@ def read_decimals(text: bytes) -> FloatArray | None:
     True
     """
     raw = np.frombuffer(text, np.uint8)
-    digits = raw - ZERO  # other characters become 10 or more, in eight bits
-    is_digit = digits < 10
-    digits_before = np.concatenate(([0], np.cumsum(is_digit)))
-    commas, points = np.flatnonzero(raw == COMMA), np.flatnonzero(raw == DOT)
+    commas = np.flatnonzero(raw == COMMA)
     starts, ends = np.concatenate(([0], commas + 1)), np.concatenate((commas, [raw.size]))
-    first, last = digits_before[starts], digits_before[ends]
-    widths = last - first
-    if widths.min() < 1 or widths.max() > MAX_DIGITS:
+    if (ends <= starts).any():
         return None
     is_negative = raw[starts] == MINUS
-    owners = np.searchsorted(ends, points)
-    # Every character is told for, and no number has two points.
-    known = int(last[-1]) + points.size + commas.size + np.count_nonzero(is_negative)
-    if known != raw.size or (owners[1:] == owners[:-1]).any():
+    widths = ends - starts - is_negative
+    if widths.min() < 1 or widths.max() > MAX_PLACES:
         return None
-    places = np.repeat(last, widths) - np.arange(1, last[-1] + 1)
-    whole = np.add.reduceat(digits[is_digit] * POWERS[places], first)
-    decimals = np.zeros(starts.size, dtype=np.intp)
-    decimals[owners] = last[owners] - digits_before[points]
-    values: FloatArray = whole / POWERS[decimals]
-    return np.where(is_negative, -values, values)
+    values = np.empty(ends.size)
+    for first in range(0, ends.size, BLOCK):
+        block = slice(first, first + BLOCK)
+        read = _read_block(raw, ends[block], widths[block])
+        if read is None:
+            return None
+        values[block] = read
+    return np.negative(values, out=values, where=is_negative)
+
+
+def _read_block(raw: Array, ends: Array, widths: Array) -> FloatArray | None:
+    """Read numbers without their sign, which end before `ends` and have so many characters."""
+    digits = _characters(raw, ends, widths) - ZERO  # other characters become 10 or more, in eight bits
+    points = np.flatnonzero(digits == (DOT - ZERO) % 256)
+    places, owners = np.divmod(points, ends.size)
+    digits.ravel()[points] = 0
+    # No number has two points, none is a point alone, and every other character is a digit.
+    if digits.max() > 9 or (np.bincount(owners) > 1).any() or (widths[owners] == 1).any():
+        return None
+    whole: FloatArray = POWERS[: len(digits)] @ digits
+    # The point's place holds a zero: what stands before it is moved down by one place.
+    scale, pointed = POWERS[places], whole[owners]
+    whole[owners] = (pointed - np.floor(pointed / (10.0 * scale)) * (9.0 * scale)) / scale
+    return whole
+
+
+def _characters(raw: Array, ends: Array, widths: Array) -> Array:
+    """The characters of each number in a column, the last of them first, zeros where it has no more."""
+    places = np.arange(widths.max())[:, np.newaxis]
+    # An index below zero counts from the end: whatever it finds there is no part of the number.
+    characters = raw[ends - 1 - places]
+    characters[places >= widths] = ZERO
+    return characters

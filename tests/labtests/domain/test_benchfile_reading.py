@@ -248,3 +248,9 @@ def test_at_most_fifty_problems_are_listed(load):
 
 def test_curve_of_one_point_is_refused():
     assert "needs at least 2" in only_problem(bench_bytes([TORSION[0], *COMPRESSION])).problem
+
+
+def test_a_header_full_of_problems_and_a_table_that_is_not_plain_are_refused():
+    extra = [f"# side = {n}" for n in range(60)]
+    text = bench_bytes(["torsion, 1,loading,0,0", *TORSION]).decode()
+    assert len(problems_of("\n".join([*extra, text]).encode())) == 50
