@@ -30,6 +30,9 @@ GENESIS = bytes(32)
 # What an entry is given; its number and hashes come from the trigger.
 ENTRY_COLUMNS = ("at", "actor_id", "action", "object_type", "object_id", "payload")
 
+# A column's name, and what makes JSON of its value.
+Turn = tuple[str, Callable[[Any], Any]]
+
 _sentences: dict[str, str] = {}
 _records: dict[str, RecordKind] = {}
 
@@ -63,6 +66,7 @@ class Change:
     """One entry to be written. `before` is the snapshot taken before the change, None for a new record.
 
     `seals`: of rows that were inserted just now, by relation, so that they need not be read back.
+    `after`: gives the JSON text of a record that was inserted just now (`core.audit_states`), likewise.
     """
 
     action: str
@@ -71,6 +75,7 @@ class Change:
     reason: str = ""
     store: Store | None = None
     seals: Mapping[str, Seal] = field(default_factory=dict)
+    after: Callable[[], str] | None = None
 
 
 def register_action(action: str, sentence: str) -> None:
@@ -105,6 +110,10 @@ def actions() -> dict[str, str]:
     return dict(_sentences)
 
 
+def kind_of(model: type[models.Model]) -> RecordKind:
+    return _records.get(model._meta.label_lower) or RecordKind(model)
+
+
 def record_kinds() -> list[RecordKind]:
     return [kind for kind in _records.values() if kind.verified]
 
@@ -116,9 +125,9 @@ def canonical(content: Any) -> str:
 
 def _plain(value: Any) -> Any:
     """Turn a column's value into JSON that is the same whenever it is read back."""
+    if value is None or isinstance(value, (int, str)):
+        return value
     match value:
-        case None | bool() | int() | str():
-            return value
         case float():
             return value if value == value and abs(value) != float("inf") else str(value)
         case dt.datetime():
@@ -148,28 +157,29 @@ def _as_is(value: Any) -> Any:
     return value
 
 
-def _columns(
-    model: type[models.Model], exclude: frozenset[str]
-) -> list[tuple[str, str | _Digest, Callable[[Any], Any]]]:
-    """For each column its name, what to read, and how to turn that into JSON; JSON is JSON already."""
-    return [
-        (
-            column.attname,
-            _Digest(column.attname) if isinstance(column, models.BinaryField) else column.attname,
-            _as_is if isinstance(column, models.JSONField) else _plain,
-        )
-        for column in model._meta.concrete_fields
-        if not column.generated and column.attname not in exclude
-    ]
+def _stored(model: type[models.Model], exclude: frozenset[str]) -> list[models.Field[Any, Any]]:
+    return [field for field in model._meta.concrete_fields if not field.generated and field.attname not in exclude]
+
+
+def turns_of(model: type[models.Model], exclude: frozenset[str]) -> tuple[Turn, ...]:
+    """For each column its name, and how to turn its value into JSON; JSON is JSON already."""
+    return tuple(
+        (column.attname, _as_is if isinstance(column, models.JSONField) else _plain)
+        for column in _stored(model, exclude)
+    )
 
 
 def _read(
     rows: models.QuerySet[Any], exclude: frozenset[str] = frozenset(), *, by: str
 ) -> Iterator[tuple[Any, dict[str, Any]]]:
     """Read rows as JSON, each after the value of the column `by`."""
-    columns = _columns(rows.model, exclude)
-    for key, *values in rows.values_list(by, *(source for _, source, _ in columns)):
-        yield key, {name: turn(value) for (name, _, turn), value in zip(columns, values, strict=True)}
+    turns = turns_of(rows.model, exclude)
+    sources = [
+        _Digest(column.attname) if isinstance(column, models.BinaryField) else column.attname
+        for column in _stored(rows.model, exclude)
+    ]
+    for key, *values in rows.values_list(by, *sources):
+        yield key, {name: turn(value) for (name, turn), value in zip(turns, values, strict=True)}
 
 
 def _related_rows(kind: RecordKind, name: str, pks: Sequence[Any]) -> dict[Any, list[dict[str, Any]]]:
@@ -177,14 +187,14 @@ def _related_rows(kind: RecordKind, name: str, pks: Sequence[Any]) -> dict[Any, 
     link = relation.field.attname
     rows: dict[Any, list[dict[str, Any]]] = defaultdict(list)
     manager = relation.related_model._base_manager
-    seals = _links_of_seals(relation.related_model)
+    seals = links_of_seals(relation.related_model)
     found = manager.filter(**{f"{link}__in": pks}, **{f"{seal}__isnull": True for seal in seals}).order_by("pk")
     for key, row in _read(found, seals, by=link):
         rows[key].append(row)
     return rows
 
 
-def _links_of_seals(model: type[models.Model]) -> frozenset[str]:
+def links_of_seals(model: type[models.Model]) -> frozenset[str]:
     """Columns by which rows of a model belong to a record that seals them."""
     relations: list[Any] = [kind.model._meta.get_field(name) for kind in _records.values() for name in kind.sealed]
     return frozenset(relation.field.attname for relation in relations if relation.related_model is model)
@@ -214,7 +224,7 @@ def snapshots(
     kept : earlier snapshots by pk, whose seals say which columns they were made of
     seals : by pk, of rows that were inserted just now
     """
-    kind = _records.get(model._meta.label_lower) or RecordKind(model)
+    kind = kind_of(model)
     related = {name: _related_rows(kind, name, pks) for name in kind.related}
     found = {}
     # Unordered: a model's own order may follow a link, and a row whose link leads nowhere would be passed over.
@@ -240,40 +250,40 @@ def _named(change: Change) -> Named:
     return change.subject if isinstance(change.subject, Named) else Named.of(change.subject)
 
 
-def _payload(change: Change, after: dict[str, Any] | None, actor: User | None, at: dt.datetime) -> str:
+def _payload(change: Change, state: dict[str, Any] | None, actor: User | None, at: dt.datetime) -> str:
+    """The canonical JSON of an entry; the text of the record may be given as JSON already."""
     origin, subject = current_origin(), _named(change)
-    return canonical(
-        {
-            "at": _plain(at),
-            "actor": actor.pk if actor else None,
-            "actor_name": actor.username if actor else "system",
-            "source": {"kind": origin.kind, "where": origin.where, "request": origin.request_id},
-            "action": change.action,
-            "store": change.store.slug if change.store else None,
-            "object": {
-                "type": subject.model._meta.label_lower,
-                "id": str(subject.pk),
-                "text": subject.text,
-            },
-            "before": _changed(change.before, after),
-            "after": after,
-            "reason": change.reason,
-        }
-    )
+    after = change.after() if change.after else canonical(state)
+    content = {
+        "at": _plain(at),
+        "source": {"kind": origin.kind, "where": origin.where, "request": origin.request_id},
+        "store": change.store.slug if change.store else None,
+        "object": {
+            "type": subject.model._meta.label_lower,
+            "id": str(subject.pk),
+            "text": subject.text,
+        },
+        "before": _changed(change.before, state),
+        "reason": change.reason,
+    }
+    who = {"actor": actor.pk if actor else None, "actor_name": actor.username if actor else "system"}
+    # The keys in their order: action, actor, actor_name, after, and those of the content.
+    return f'{canonical(who | {"action": change.action})[:-1]},"after":{after},{canonical(content)[1:]}'
 
 
 def record_many(changes: Sequence[Change], *, actor: User | None) -> None:
     """Append entries, in order, in the caller's transaction.
 
-    The subjects are read back from the database, so that what is kept is what was stored. A subject that is no
-    longer there leaves an entry with `after` null.
+    The subjects are read back from the database, so that what is kept is what was stored, but for those that come
+    with their `after`. A subject that is no longer there leaves an entry with `after` null.
     """
     by_model: dict[type[models.Model], dict[Any, Mapping[str, Seal]]] = defaultdict(dict)
     for change in changes:
         if change.action not in _sentences:
             raise ImproperlyConfigured(f"Unregistered audit action {change.action!r}.")
-        named = _named(change)
-        by_model[named.model][named.pk] = change.seals
+        if change.after is None:
+            named = _named(change)
+            by_model[named.model][named.pk] = change.seals
     states = {model: snapshots(model, [*seals], seals=seals) for model, seals in by_model.items()}
     at = timezone.now()
     # Worked out before the COPY: naming a subject may look something up.
@@ -286,7 +296,7 @@ def _row(
     change: Change, states: dict[type[models.Model], dict[Any, dict[str, Any]]], actor: User | None, at: dt.datetime
 ) -> tuple[Any, ...]:
     subject = _named(change)
-    payload = _payload(change, states[subject.model].get(subject.pk), actor, at)
+    payload = _payload(change, states.get(subject.model, {}).get(subject.pk), actor, at)
     return at, actor.pk if actor else None, change.action, subject.model._meta.label_lower, str(subject.pk), payload
 
 

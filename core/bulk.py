@@ -14,11 +14,15 @@ Prepare = Callable[[Any], Any]
 def take_ids(model: type[models.Model], n: int) -> list[int]:
     """Take numbers for new rows from the table's sequence, in order."""
     with connection.cursor() as cursor:
-        cursor.execute(
-            "SELECT nextval(pg_get_serial_sequence(%s, %s)) FROM generate_series(1, %s)",
-            [model._meta.db_table, model._meta.pk.column, n],
-        )
+        cursor.execute("SELECT nextval(%s::regclass) FROM generate_series(1, %s)", [_sequence(model), n])
         return [number for (number,) in cursor.fetchall()]
+
+
+@cache
+def _sequence(model: type[models.Model]) -> str:
+    with connection.cursor() as cursor:
+        cursor.execute("SELECT pg_get_serial_sequence(%s, %s)", [model._meta.db_table, model._meta.pk.column])
+        return str(cursor.fetchone()[0])
 
 
 def copy_rows(model: type[models.Model], names: Sequence[str], rows: Iterable[Sequence[Any]]) -> None:

@@ -253,7 +253,7 @@ def _check_range(lines: Sequence[int], values: FloatArray, column: tuple[str, st
     measure = fields.MEASURES[column[1]]
     if values.min() >= measure.low and values.max() <= measure.high:
         return
-    for index in np.flatnonzero((values < measure.low) | (values > measure.high)):
+    for index in np.flatnonzero((values < measure.low) | (values > measure.high)).tolist():
         log.add(
             lines[index],
             column[0],

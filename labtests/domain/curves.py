@@ -189,7 +189,10 @@ def _first_crossing(position: FloatArray, load: FloatArray, target: float) -> tu
     if load[after] == target:
         return after, float(position[after])
     before = after - 1
-    (load_0, load_1), (position_0, position_1) = load[before : after + 1].tolist(), position[before : after + 1].tolist()
+    (load_0, load_1), (position_0, position_1) = (
+        load[before : after + 1].tolist(),
+        position[before : after + 1].tolist(),
+    )
     return before, position_0 + (target - load_0) / (load_1 - load_0) * (position_1 - position_0)
 
 

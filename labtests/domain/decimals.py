@@ -56,7 +56,8 @@ def read_decimals(text: bytes) -> FloatArray | None:
         if read is None:
             return None
         values[block] = read
-    return np.negative(values, out=values, where=is_negative)
+    np.negative(values, out=values, where=is_negative)
+    return values
 
 
 def _read_block(raw: Array, ends: Array, widths: Array) -> FloatArray | None:
@@ -79,6 +80,6 @@ def _characters(raw: Array, ends: Array, widths: Array) -> Array:
     """The characters of each number in a column, the last of them first, zeros where it has no more."""
     places = np.arange(widths.max())[:, np.newaxis]
     # An index below zero counts from the end: whatever it finds there is no part of the number.
-    characters = raw[ends - 1 - places]
+    characters: Array = raw[ends - 1 - places]
     characters[places >= widths] = ZERO
     return characters

@@ -134,7 +134,8 @@ class Branch(models.TextChoices):
 class Curve(models.Model):
     """One branch of one repeat as recorded: position (° or mm) and load (N·m or N), 8-byte floats."""
 
-    test = models.ForeignKey(BenchTest, on_delete=models.PROTECT, related_name="curves")
+    # The unique constraint's index begins with the test.
+    test = models.ForeignKey(BenchTest, on_delete=models.PROTECT, related_name="curves", db_index=False)
     kind = models.CharField(max_length=12, choices=CurveKind.choices)
     repeat = models.PositiveSmallIntegerField()
     branch = models.CharField(max_length=10, choices=Branch.choices)
@@ -158,7 +159,8 @@ class Curve(models.Model):
 class Reading(models.Model):
     """What one repeat gave. `conditions` holds those of the repeat where a readings file says them for each."""
 
-    test = models.ForeignKey(BenchTest, on_delete=models.PROTECT, related_name="readings")
+    # The unique constraint's index begins with the test.
+    test = models.ForeignKey(BenchTest, on_delete=models.PROTECT, related_name="readings", db_index=False)
     repeat = models.PositiveSmallIntegerField()
     torque_15_nm = models.FloatField(null=True)
     zero_offset_nm = models.FloatField(null=True)

@@ -4,16 +4,17 @@ from __future__ import annotations
 
 import dataclasses
 import math
-from collections.abc import Iterator
 from typing import Any
 
 from labtests.domain.propagation import BudgetRow
 from labtests.domain.scoring import SCORES
 from labtests.domain.uncertainty import ScoreUncertainty
-from labtests.models import BenchTest, LoggedConditioning, Result, State, Upload
+from labtests.models import BenchTest, LoggedConditioning, State, Upload
 from labtests.models.benchtests import POINTS
 from labtests.services.bench import Bench
 from labtests.services.judging import JudgedTest, values_by_score
+
+Row = dict[str, Any]
 
 
 def test_row(judged: JudgedTest, upload: Upload, file: tuple[str, str], bench: Bench) -> BenchTest:
@@ -45,24 +46,41 @@ def test_row(judged: JudgedTest, upload: Upload, file: tuple[str, str], bench: B
     )
 
 
-CURVE_COLUMNS = ("test_id", "kind", "repeat", "branch", "position", "load")
 _READ = ("torque_15_nm", "zero_offset_nm", "deflection_mm", "contact_mm", "work_j", "energy_return")
-READING_COLUMNS = ("test_id", "repeat", *_READ, "conditions")
+_UNCERTAIN = (
+    *(f"{name}_{part}" for name in SCORES for part in ("u", "u_a", "u_b")),
+    "correlation_rearfoot_cushioning",
+)
 _BUDGET_COLUMNS = ("source", "u", "unit", "sensitivity", "contribution", "share")
 
 
-def curve_rows(judged: JudgedTest, test: BenchTest) -> Iterator[tuple[Any, ...]]:
-    """The values of `CURVE_COLUMNS` for each curve."""
-    for series in judged.submitted.series:
-        points = series.position.astype(POINTS).tobytes(), series.load.astype(POINTS).tobytes()
-        yield test.pk, series.test, series.repeat, series.branch, *points
+def curve_rows(judged: JudgedTest, test: BenchTest) -> list[Row]:
+    """A row for each curve, without its id."""
+    return [
+        {
+            "test_id": test.pk,
+            "kind": series.test,
+            "repeat": series.repeat,
+            "branch": series.branch,
+            "position": series.position.astype(POINTS, copy=False).tobytes(),
+            "load": series.load.astype(POINTS, copy=False).tobytes(),
+        }
+        for series in judged.submitted.series
+    ]
 
 
-def reading_rows(judged: JudgedTest, test: BenchTest) -> Iterator[tuple[Any, ...]]:
-    """The values of `READING_COLUMNS` for each repeat."""
+def reading_rows(judged: JudgedTest, test: BenchTest) -> list[Row]:
+    """A row for each repeat, without its id."""
     given = {reading.repeat: dataclasses.asdict(reading.conditions) for reading in judged.submitted.readings}
-    for repeat in judged.evaluation.repeats:
-        yield test.pk, repeat.number, *(getattr(repeat, name) for name in _READ), given.get(repeat.number)
+    return [
+        {
+            "test_id": test.pk,
+            "repeat": repeat.number,
+            **{name: getattr(repeat, name) for name in _READ},
+            "conditions": given.get(repeat.number),
+        }
+        for repeat in judged.evaluation.repeats
+    ]
 
 
 def conditioning_row(judged: JudgedTest, test: BenchTest) -> LoggedConditioning | None:
@@ -79,26 +97,28 @@ def conditioning_row(judged: JudgedTest, test: BenchTest) -> LoggedConditioning 
     )
 
 
-def result_row(judged: JudgedTest, test: BenchTest, bench: Bench) -> Result | None:
-    """The scores of a test, None where it could not be scored."""
+def result_rows(judged: JudgedTest, test: BenchTest, bench: Bench) -> list[Row]:
+    """The scores of a test, without their id; nothing where it could not be scored."""
     if judged.scores is None:
-        return None
-    columns: dict[str, Any] = dict(values_by_score(judged.scores))
+        return []
+    row: Row = dict.fromkeys(_UNCERTAIN) | values_by_score(judged.scores)
+    row |= {
+        "test_id": test.pk,
+        "scoring_model_id": bench.model.pk,
+        "adoption_id": None,
+        "cushioning_estimated": judged.evaluation.work_is_estimated,
+        "budgets": {},
+    }
     if judged.uncertainties is not None:
         for name in SCORES:
             known = judged.uncertainties.scores[name]
-            columns |= {f"{name}_u": known.u, f"{name}_u_a": known.type_a, f"{name}_u_b": known.type_b}
-        columns["budgets"] = {name: _budget(judged.uncertainties.scores[name]) for name in SCORES}
-        columns["correlation_rearfoot_cushioning"] = judged.uncertainties.correlation_rearfoot_cushioning
-    return Result(
-        test=test,
-        scoring_model=bench.model,
-        cushioning_estimated=judged.evaluation.work_is_estimated,
-        **columns,
-    )
+            row |= {f"{name}_u": known.u, f"{name}_u_a": known.type_a, f"{name}_u_b": known.type_b}
+        row["budgets"] = {name: _budget(judged.uncertainties.scores[name]) for name in SCORES}
+        row["correlation_rearfoot_cushioning"] = judged.uncertainties.correlation_rearfoot_cushioning
+    return [row]
 
 
-def _budget(known: ScoreUncertainty) -> dict[str, Any]:
+def _budget(known: ScoreUncertainty) -> Row:
     # JSON has no infinity: null stands for degrees of freedom without end.
     return {
         "df": known.df if math.isfinite(known.df) else None,
@@ -106,5 +126,5 @@ def _budget(known: ScoreUncertainty) -> dict[str, Any]:
     }
 
 
-def _budget_row(row: BudgetRow) -> dict[str, Any]:
+def _budget_row(row: BudgetRow) -> Row:
     return {"type": row.type_, **{name: getattr(row, name) for name in _BUDGET_COLUMNS}}

@@ -18,12 +18,23 @@ from django.utils import timezone
 
 from core import audit, bulk
 from core.audit import Change, Named
+from core.audit_states import Spool, state_of
 from core.context import current_origin
 from core.errors import DomainError
 from core.models import User
 from labtests.domain.problems import Problem
 from labtests.domain.submission import SubmittedFile, read_submission, upload_kind
-from labtests.models import BenchTest, Curve, LoggedConditioning, Reading, Specimen, StagedUpload, State, Upload
+from labtests.models import (
+    BenchTest,
+    Curve,
+    LoggedConditioning,
+    Reading,
+    Result,
+    Specimen,
+    StagedUpload,
+    State,
+    Upload,
+)
 from labtests.models.uploads import NAME_LENGTH
 from labtests.services import rows
 from labtests.services.bench import Bench
@@ -48,6 +59,9 @@ class Verdict:
     held: list[dict[str, Any]] = field(default_factory=list)
     rejected: list[dict[str, Any]] = field(default_factory=list)
     warnings: list[dict[str, str]] = field(default_factory=list)
+
+    def as_json(self) -> dict[str, Any]:
+        return {name: getattr(self, name) for name in Verdict.__slots__}
 
     def reject(self, problems: Iterable[Problem]) -> None:
         """List problems; past `MAX_LISTED` in an upload one line says that there are more."""
@@ -185,39 +199,85 @@ def upload_store(
         at=moment,
         verdict={},
     )
-    changes = _store_files(upload, data, Bench(moment))
-    alarms = checks_judge_upload(upload, leaving_out=replaces)
-    # The trail is written last: its lock is held to the end of the transaction and others wait for it.
-    action = "labtests.upload.typed_in" if upload.is_by_hand else "labtests.upload.stored"
-    changes = [Change(action, Named.of(upload)), *changes]
-    for start in range(0, len(changes), CHUNK_ENTRIES):
-        audit.record_many(changes[start : start + CHUNK_ENTRIES], actor=actor)
+    with Spool() as states:
+        changes = _store_files(data, _Store(upload, Bench(moment), states))
+        alarms = checks_judge_upload(upload, leaving_out=replaces)
+        # The trail is written last: its lock is held to the end of the transaction and others wait for it.
+        for start in range(0, len(changes), CHUNK_ENTRIES):
+            audit.record_many(changes[start : start + CHUNK_ENTRIES], actor=actor)
     audit.record_many(alarms, actor=None)
     return upload
 
 
-def _store_files(upload: Upload, data: bytes, bench: Bench) -> list[Change]:
-    verdict, changes = Verdict(), []
+def _store_files(data: bytes, store: _Store) -> list[Change]:
+    verdict, upload, bench = Verdict(), store.upload, store.bench
+    changes: list[Change] = []
     for files in _chunks(read_submission(data, name=upload.name)):
         judged = []
         bench.expect(files)
         for file in files:
             judged.append(judge_file(file, bench))
             verdict.warn(file)
-        changes += _store_chunk(upload, judged, bench, verdict)
-    upload.verdict = asdict(verdict)
+        changes += store.chunk(judged, verdict)
+    upload.verdict = verdict.as_json()
     # Once, with its verdict: the database looks for the upload of its tests when the transaction ends.
     bulk.copy_new([upload])
-    return changes
+    action = "labtests.upload.typed_in" if upload.is_by_hand else "labtests.upload.stored"
+    return [store.created(action, upload), *changes]
 
 
-def _store_chunk(upload: Upload, files: list[JudgedFile], bench: Bench, verdict: Verdict) -> list[Change]:
-    known = bench.stored([judged.file.sha256 for judged in files])
-    specimens = _new_specimens(files, known)
-    fresh = _fresh_tests(upload, files, bench, known)
-    _insert(specimens, fresh, bench)
-    logged = _insert_logged(fresh)
-    known |= {new.key: new.row for new in fresh}
+@dataclass(slots=True)
+class _Store:
+    """Stores an upload chunk by chunk; tells of each record what the trail will say."""
+
+    upload: Upload
+    bench: Bench
+    states: Spool
+
+    def chunk(self, files: list[JudgedFile], verdict: Verdict) -> list[Change]:
+        known = self.bench.stored([judged.file.sha256 for judged in files])
+        specimens = _new_specimens(files, known)
+        fresh = _fresh_tests(self.upload, files, self.bench, known)
+        bulk.copy_new(specimens)
+        changes = [self.created("labtests.specimen.created", specimen) for specimen in specimens]
+        changes += self._tests(fresh)
+        logged = _insert_logged(fresh)
+        _tell(files, known | {new.key: new.row for new in fresh}, fresh, verdict)
+        return [*changes, *(Change("labtests.logged_conditioning.counted", Named.of(row)) for row in logged)]
+
+    def created(self, action: str, subject: Model, **related: Sequence[rows.Row]) -> Change:
+        """What the trail will say of a record that is new."""
+        state = state_of(type(subject), vars(subject), related)
+        return Change(action, Named.of(subject), after=self.states.keep(state))
+
+    def _tests(self, fresh: list[_Fresh]) -> list[Change]:
+        tests = [new.row for new in fresh]
+        _give_ids(tests)
+        bulk.copy_new(tests)
+        curves = _copied(Curve, [rows.curve_rows(new.judged, new.row) for new in fresh])
+        readings = _copied(Reading, [rows.reading_rows(new.judged, new.row) for new in fresh])
+        results = _copied(Result, [rows.result_rows(new.judged, new.row, self.bench) for new in fresh])
+        return [
+            self.created(_action_of(test), test, curves=its_curves, readings=its_readings, results=its_results)
+            for test, its_curves, its_readings, its_results in zip(tests, curves, readings, results, strict=True)
+        ]
+
+
+def _copied(model: type[Model], groups: list[list[rows.Row]]) -> list[list[rows.Row]]:
+    """Store rows and give them their ids."""
+    every = [row for group in groups for row in group]
+    if every:
+        for row, pk in zip(every, bulk.take_ids(model, len(every)), strict=True):
+            row["id"] = pk
+        names = [*every[0]]
+        bulk.copy_rows(model, names, ([row[name] for name in names] for row in every))
+    return groups
+
+
+def _tell(
+    files: list[JudgedFile], known: dict[tuple[str, str], BenchTest], fresh: list[_Fresh], verdict: Verdict
+) -> None:
+    """List what became of each file."""
     first_told = {id(new.judged) for new in fresh}
     for judged in files:
         verdict.reject(judged.problems)
@@ -227,9 +287,6 @@ def _store_chunk(upload: Upload, files: list[JudgedFile], bench: Bench, verdict:
                 verdict.take(judged.file.name, test, row.pk)
             else:
                 verdict.point_to(judged.file.name, row)
-    created = [Change("labtests.specimen.created", Named.of(specimen)) for specimen in specimens]
-    counted = [Change("labtests.logged_conditioning.counted", Named.of(row)) for row in logged]
-    return [*created, *(Change(_action_of(new.row), Named.of(new.row)) for new in fresh), *counted]
 
 
 def _new_specimens(files: list[JudgedFile], known: dict[tuple[str, str], BenchTest]) -> list[Specimen]:
@@ -266,19 +323,6 @@ def _fresh_tests(
 
 def _action_of(row: BenchTest) -> str:
     return "labtests.test.held" if row.state == State.HELD else "labtests.test.accepted"
-
-
-def _insert(specimens: list[Specimen], fresh: list[_Fresh], bench: Bench) -> None:
-    tests = [new.row for new in fresh]
-    _give_ids(tests)
-    bulk.copy_new(specimens)
-    bulk.copy_new(tests)
-    bulk.copy_rows(Curve, rows.CURVE_COLUMNS, (row for new in fresh for row in rows.curve_rows(new.judged, new.row)))
-    readings = (row for new in fresh for row in rows.reading_rows(new.judged, new.row))
-    bulk.copy_rows(Reading, rows.READING_COLUMNS, readings)
-    results = [result for new in fresh if (result := rows.result_row(new.judged, new.row, bench)) is not None]
-    _give_ids(results)
-    bulk.copy_new(results)
 
 
 def _insert_logged(fresh: list[_Fresh]) -> list[LoggedConditioning]:

@@ -28,7 +28,8 @@ def test_zero_keeps_its_sign():
 
 
 @pytest.mark.parametrize(
-    "text", ["", ",", "1,", "1,,2", "1e3", "+1", "1.2.3", "1-2", "--1", "1 2", "nan", ".", "-", "-.", "1234567890123456", "²"]
+    "text",
+    ["", ",", "1,", "1,,2", "1e3", "+1", "1.2.3", "1-2", "--1", "1 2", "nan", ".", "-", "-.", "1234567890123456", "²"],
 )
 def test_anything_else_is_left_to_others(text):
     assert read_decimals(text.encode()) is None
