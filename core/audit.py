@@ -163,10 +163,13 @@ def _stored(model: type[models.Model], exclude: frozenset[str]) -> list[models.F
 
 def turns_of(model: type[models.Model], exclude: frozenset[str]) -> tuple[Turn, ...]:
     """For each column its name, and how to turn its value into JSON; JSON is JSON already."""
-    return tuple(
-        (column.attname, _as_is if isinstance(column, models.JSONField) else _plain)
-        for column in _stored(model, exclude)
-    )
+    return tuple((column.attname, _turn(column)) for column in _stored(model, exclude))
+
+
+def _turn(column: models.Field[Any, Any]) -> Callable[[Any], Any]:
+    held = column.target_field if isinstance(column, models.ForeignKey) else column
+    is_json = isinstance(held, models.JSONField | models.IntegerField | models.CharField | models.BooleanField)
+    return _as_is if is_json else _plain
 
 
 def _read(

@@ -89,11 +89,55 @@ def budget(components: Sequence[Component], sensitivities: Sequence[float]) -> t
     >>> budget([Component("a", "B", 3.0, "mm"), Component("b", "B", 4.0, "mm")], [1.0, -1.0])[1].contribution
     4.0
     """
-    contributions = [abs(c) * part.u for c, part in zip(sensitivities, components, strict=True)]
-    total = sum(contribution**2 for contribution in contributions)
+    row = np.atleast_2d(np.asarray(sensitivities, dtype=np.float64))
+    return budgets(components, row, contributions(components, row))[0]
+
+
+def contributions(components: Sequence[Component], sensitivities: FloatArray) -> FloatArray:
+    """What each independent component adds to each output: |sensitivity| x u.
+
+    Parameters
+    ----------
+    sensitivities : array, shape (outputs, components)
+
+    Returns
+    -------
+    array, shape (outputs, components)
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> contributions([Component("a", "B", 3.0, "mm")], np.array([[-2.0]])).tolist()
+    [[6.0]]
+    """
+    if sensitivities.shape[1] != len(components):
+        raise ValueError(f"sensitivities {sensitivities.shape} must have a column for each of {len(components)}")
+    given: FloatArray = np.abs(sensitivities) * np.array([part.u for part in components])
+    return given
+
+
+def budgets(
+    components: Sequence[Component], sensitivities: FloatArray, given: FloatArray
+) -> tuple[tuple[BudgetRow, ...], ...]:
+    """Budget tables of several outputs from their `contributions`, without the components that an output does not feel.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> parts, c = [Component("a", "B", 3.0, "mm"), Component("b", "B", 4.0, "mm")], np.array([[1.0, 0.0]])
+    >>> [row.source for row in budgets(parts, c, contributions(parts, c))[0]]
+    ['a']
+    """
+    squares = given**2
+    totals = squares.sum(axis=1, keepdims=True)
+    shares = np.divide(squares, totals, out=np.zeros_like(squares), where=totals > 0.0)
     return tuple(
-        BudgetRow(part.source, part.type_, part.u, part.unit, c, given, given**2 / total if total else 0.0)
-        for part, c, given in zip(components, sensitivities, contributions, strict=True)
+        tuple(
+            BudgetRow(part.source, part.type_, part.u, part.unit, c, amount, share)
+            for part, c, amount, share in zip(components, *columns, strict=True)
+            if c != 0.0
+        )
+        for columns in zip(sensitivities.tolist(), given.tolist(), shares.tolist(), strict=True)
     )
 
 
@@ -109,10 +153,24 @@ def effective_df(components: Sequence[Component], sensitivities: Sequence[float]
     >>> effective_df([Component("a", "A", 1.0, "mm", df=4.0)], [1.0])
     4.0
     """
-    contributions = [abs(c) * part.u for c, part in zip(sensitivities, components, strict=True)]
-    total = sum(given**2 for given in contributions) ** 2
-    below = sum(given**4 / part.df for given, part in zip(contributions, components, strict=True))
-    return total / below if below > 0.0 else math.inf
+    row = np.atleast_2d(np.asarray(sensitivities, dtype=np.float64))
+    return float(effective_dfs(components, contributions(components, row))[0])
+
+
+def effective_dfs(components: Sequence[Component], given: FloatArray) -> FloatArray:
+    """Effective degrees of freedom of several outputs from their `contributions`; see `effective_df`.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> effective_dfs([Component("a", "A", 1.0, "mm", df=4.0)], np.array([[1.0], [0.0]])).tolist()
+    [4.0, inf]
+    """
+    squares = given**2
+    above = squares.sum(axis=1) ** 2
+    below = (squares**2 / np.array([part.df for part in components])).sum(axis=1)
+    dfs: FloatArray = np.divide(above, below, out=np.full_like(above, math.inf), where=below > 0.0)
+    return dfs
 
 
 def pooled_variance(sums_of_squares: Sequence[float], dfs: Sequence[float]) -> float:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
@@ -14,9 +15,10 @@ from labtests.domain.evaluation import Evaluation, Repeat
 from labtests.domain.propagation import (
     BudgetRow,
     Component,
-    budget,
+    budgets,
     combined_covariance,
-    effective_df,
+    contributions,
+    effective_dfs,
     pooled_variance,
     rectangular_u,
 )
@@ -187,20 +189,19 @@ def uncertainty_of_test(
     >>> uncertainty_of_test(evaluation, scatter_of_repeats(repeats), known, model=S1).scores["stability"].expanded < 1.0
     True
     """
-    by_quantity = {calibration.quantity: calibration for calibration in calibrations}
     torque, deflection, work = evaluation.torque_15_nm, evaluation.deflection_mm, evaluation.work_j
     if torque is None or deflection is None or work is None:
         return None
-    if scatter is None or not by_quantity.keys() >= UNITS.keys():
+    known = _type_b(tuple(calibrations))
+    if scatter is None or known is None:
         return None
-    components = (*_type_a(evaluation, scatter), *_type_b(by_quantity))
+    components = (*_type_a(evaluation, scatter), *known)
     to_readings = _reading_sensitivities(torque.mean, deflection.mean, work.mean)
     to_scores = _score_sensitivities(model) @ to_readings
     covariance = np.diag([component.u**2 for component in components])
     covariance[1, 2] = covariance[2, 1] = scatter.deflection_work / deflection.n
     outputs = combined_covariance(to_scores, covariance)
-    scores = {name: _score_uncertainty(components, to_scores[index]) for index, name in enumerate(SCORES)}
-    return ScoreUncertainties(scores, _correlation(outputs, 2, 3))
+    return ScoreUncertainties(_score_uncertainties(components, to_scores), _correlation(outputs, 2, 3))
 
 
 def combine_specimens(specimens: Sequence[SpecimenScore]) -> ShoeScore:
@@ -260,7 +261,12 @@ def _type_a(evaluation: Evaluation, scatter: Scatter) -> tuple[Component, ...]:
     )
 
 
-def _type_b(by_quantity: Mapping[str, Calibration]) -> tuple[Component, ...]:
+@lru_cache(64)
+def _type_b(calibrations: tuple[Calibration, ...]) -> tuple[Component, ...] | None:
+    """What calibrations leave open; None where one is missing. Of a rig on a day it is the same for every test."""
+    by_quantity = {calibration.quantity: calibration for calibration in calibrations}
+    if not by_quantity.keys() >= UNITS.keys():
+        return None
     parts: list[Component] = []
     for quantity, unit in UNITS.items():
         calibration = by_quantity[quantity]
@@ -286,6 +292,7 @@ def _reading_sensitivities(torque_nm: float, deflection_mm: float, work_j: float
     return np.array(columns).T
 
 
+@lru_cache(8)
 def _score_sensitivities(model: Model) -> FloatArray:
     """Partial derivatives of the four scores, in the order of `SCORES`, by (torque, deflection, work)."""
     midfoot = 100.0 / (model.torque_100_nm - model.torque_0_nm)
@@ -301,22 +308,20 @@ def _score_sensitivities(model: Model) -> FloatArray:
     )
 
 
-def _score_uncertainty(components: Sequence[Component], sensitivities: FloatArray) -> ScoreUncertainty:
-    felt = [(part, float(value)) for part, value in zip(components, sensitivities, strict=True) if value != 0.0]
-    components, c = [part for part, _ in felt], [value for _, value in felt]
-    parts = {"A": 0.0, "B": 0.0}
-    rows = budget(components, c)
-    for row in rows:
-        parts[row.type_] += row.contribution**2
-    u = math.sqrt(parts["A"] + parts["B"])
-    return ScoreUncertainty(
-        u=u,
-        type_a=math.sqrt(parts["A"]),
-        type_b=math.sqrt(parts["B"]),
-        expanded=COVERAGE_FACTOR * u,
-        df=effective_df(components, c),
-        budget=rows,
-    )
+def _score_uncertainties(components: Sequence[Component], sensitivities: FloatArray) -> dict[str, ScoreUncertainty]:
+    """Uncertainties of the scores in the order of the rows of `sensitivities`."""
+    given = contributions(components, sensitivities)
+    squares, is_a = given**2, np.array([part.type_ == "A" for part in components])
+    a2, b2 = squares[:, is_a].sum(axis=1).tolist(), squares[:, ~is_a].sum(axis=1).tolist()
+    dfs = effective_dfs(components, given).tolist()
+    tables = budgets(components, sensitivities, given)
+    every = zip(SCORES, a2, b2, dfs, tables, strict=True)
+    return {name: _score_uncertainty(a, b, df, table) for name, a, b, df, table in every}
+
+
+def _score_uncertainty(a2: float, b2: float, df: float, table: tuple[BudgetRow, ...]) -> ScoreUncertainty:
+    u = math.sqrt(a2 + b2)
+    return ScoreUncertainty(u, math.sqrt(a2), math.sqrt(b2), COVERAGE_FACTOR * u, df, table)
 
 
 def _correlation(covariance: FloatArray, first: int, second: int) -> float:

@@ -9,8 +9,9 @@ import django.db.models.deletion
 from django.conf import settings
 from django.db import migrations, models
 
-# Foreign keys would be checked row by row, which takes three to six times as long as writing the rows. Results of uploads are
-# checked here instead; those of an adoption are made from the tests themselves, under a lock, and sealed in the trail.
+# Foreign keys would be checked row by row, which takes three to six times as long as writing the rows. Results of
+# uploads are checked here instead; those of an adoption are made from the tests themselves, under a lock, and sealed
+# in the trail.
 REFER = """
 CREATE FUNCTION labtests_result_refers() RETURNS trigger LANGUAGE plpgsql AS $$
 BEGIN

@@ -51,7 +51,6 @@ _UNCERTAIN = (
     *(f"{name}_{part}" for name in SCORES for part in ("u", "u_a", "u_b")),
     "correlation_rearfoot_cushioning",
 )
-_BUDGET_COLUMNS = ("source", "u", "unit", "sensitivity", "contribution", "share")
 
 
 def curve_rows(judged: JudgedTest, test: BenchTest) -> list[Row]:
@@ -127,4 +126,12 @@ def _budget(known: ScoreUncertainty) -> Row:
 
 
 def _budget_row(row: BudgetRow) -> Row:
-    return {"type": row.type_, **{name: getattr(row, name) for name in _BUDGET_COLUMNS}}
+    return {
+        "type": row.type_,
+        "source": row.source,
+        "u": row.u,
+        "unit": row.unit,
+        "sensitivity": row.sensitivity,
+        "contribution": row.contribution,
+        "share": row.share,
+    }
