@@ -6,13 +6,14 @@ The text must be what `core.audit.snapshots` would read; `verify_audit` finds a 
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
 from functools import cache, partial
 from tempfile import SpooledTemporaryFile
 from typing import Any, Self
 
 from django.db import models
 
-from core.audit import Turn, canonical, kind_of, links_of_seals, turns_of
+from core.audit import Turn, as_is, canonical, kind_of, links_of_seals, turns_of
 
 # So much is held in memory; the rest waits in a temporary file, as an upload may bring very many records.
 HELD_BYTES = 8 * 1024 * 1024
@@ -28,24 +29,42 @@ def state_of(
     row : a value for each column by its name on the model (`rig_id`), as the database will hold it
     related : rows of its own tables, by relation, in the order of their ids
     """
-    turns, parts = _recipe(model)
-    state: dict[str, Any] = {name: turn(row[name]) for name, turn in turns}
+    own, parts = _recipe(model)
+    state = own.of(row)
     for relation, part in parts.items():
-        rows = (related or {}).get(relation, ())
-        state[relation] = [{name: turn(one[name]) for name, turn in part} for one in rows]
+        state[relation] = [part.of(one) for one in (related or {}).get(relation, ())]
     return canonical(state)
 
 
+@dataclass(frozen=True, slots=True)
+class _Columns:
+    """The columns of a table, and those among them whose values have to be turned into JSON."""
+
+    names: tuple[str, ...]
+    turns: tuple[Turn, ...]
+
+    @classmethod
+    def named(cls, turns: tuple[Turn, ...]) -> Self:
+        return cls(tuple(name for name, _ in turns), tuple(turn for turn in turns if turn[1] is not as_is))
+
+    def of(self, row: Mapping[str, Any]) -> dict[str, Any]:
+        state = {name: row[name] for name in self.names}
+        for name, turn in self.turns:
+            state[name] = turn(state[name])
+        return state
+
+
 @cache
-def _recipe(model: type[models.Model]) -> tuple[tuple[Turn, ...], dict[str, tuple[Turn, ...]]]:
+def _recipe(model: type[models.Model]) -> tuple[_Columns, dict[str, _Columns]]:
     kind = kind_of(model)
     if kind.sealed:
         raise TypeError(f"A {model._meta.verbose_name} holds seals of other rows; let it be read back.")
     parts = {}
     for name in kind.related:
         relation: Any = model._meta.get_field(name)
-        parts[name] = turns_of(relation.related_model, links_of_seals(relation.related_model))
-    return turns_of(model, kind.exclude), parts
+        table = relation.related_model
+        parts[name] = _Columns.named(turns_of(table, links_of_seals(table)))
+    return _Columns.named(turns_of(model, kind.exclude)), parts
 
 
 class Spool:

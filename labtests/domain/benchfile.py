@@ -141,6 +141,12 @@ READERS: Mapping[str, Reader] = MappingProxyType(
 
 
 @lru_cache(REMEMBERED_VALUES)
+def _split_comment(text: str) -> tuple[str, str, str]:
+    key, equals, value = text[1:].partition("=")
+    return key.strip(), equals, value.strip()
+
+
+@lru_cache(REMEMBERED_VALUES)
 def _read_value(key: str, text: str) -> Any:
     return READERS[key](text)
 
@@ -172,7 +178,7 @@ def _read_comment(
     log: ProblemLog,
 ) -> None:
     seen, found, warnings = state
-    key, equals, value = (part.strip() for part in text[1:].partition("="))
+    key, equals, value = _split_comment(text)
     if not equals:
         warnings.append(f"line {number}: not of the form '# key = value', left aside")
         return
