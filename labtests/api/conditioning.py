@@ -25,6 +25,7 @@ from labtests.models import Chamber, ConditioningEntry
 from labtests.models.uploads import Side
 from labtests.selectors import conditioning, overview
 from labtests.selectors.conditioning import LogAsked, Lying
+from labtests.selectors.conditioning_doubts import doubted_approvals
 
 STATES = ("lying", "over", "struck")
 PARSERS = [PatientJSONParser, FormParser, MultiPartParser]
@@ -108,6 +109,14 @@ class LabHeldTest(fields.Serializer[Any]):
     reasons = fields.ListField(child=fields.CharField())
 
 
+class LabDoubtedTest(fields.Serializer[Any]):
+    """An approved test whose hours of conditioning the log does not bear out; nothing is published of it."""
+
+    test = fields.IntegerField()
+    specimen = fields.CharField()
+    because = fields.CharField()
+
+
 class LabCalibrationWarning(fields.Serializer[Any]):
     """A calibration that is due within 30 days, out of date or missing."""
 
@@ -127,6 +136,7 @@ class LabBenchDay(fields.Serializer[Any]):
     taken_out = LabTakenOut(many=True)
     held = LabHeldTest(many=True, help_text="The longest held first; all are in the list of tests.")
     held_count = fields.IntegerField()
+    in_doubt = LabDoubtedTest(many=True)
     calibrations = LabCalibrationWarning(many=True)
 
 
@@ -191,6 +201,10 @@ class BenchDayView(APIView):
                 "taken_out": taken_out,
                 "held": held,
                 "held_count": day.n_held,
+                "in_doubt": [
+                    {"test": doubt.test.pk, "specimen": doubt.test.specimen.code, "because": doubt.because}
+                    for doubt in doubted_approvals()
+                ],
                 "calibrations": _calibrations(),
             }
         )

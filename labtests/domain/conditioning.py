@@ -199,6 +199,40 @@ def check_against_log(logged: LoggedHours, claims: Sequence[float]) -> tuple[Rea
     return tuple(reasons)
 
 
+def standing_doubt(logged: LoggedHours | None, *, counted_h: float, is_from_log: bool, required_h: float) -> str:
+    """Say why hours that a test was approved with can't be relied on any more, by the log as it stands now.
+
+    Parameters
+    ----------
+    logged : LoggedHours or None
+        What the log says of the test now.
+    counted_h : float
+        The hours that the test was approved with.
+    is_from_log : bool
+        Whether these came from the log.
+    required_h : float
+        The protocol's hours, ≥ 0.
+
+    Returns
+    -------
+    str
+        Empty where nothing is in doubt: a stay that was struck and written anew, as it was, counts again.
+
+    Examples
+    --------
+    >>> standing_doubt(None, counted_h=50.0, is_from_log=True, required_h=48.0)
+    'the entry of the conditioning log that its hours came from was struck'
+    """
+    if logged is None:
+        return "the entry of the conditioning log that its hours came from was struck" if is_from_log else ""
+    reasons = [reason.message for reason in check_against_log(logged, [counted_h])]
+    if reasons:
+        return "; ".join(reasons).replace("the file claims", "it was approved with")
+    if logged.hours < required_h - ROUNDING_H:
+        return f"the conditioning log gives {logged.hours:.2f} h; accepted is at least {required_h:g} h"
+    return ""
+
+
 def _end(stay: Stay, at: datetime) -> datetime:
     """When a stay ended, seen from a time: that time itself while it lasts."""
     return at if stay.out_at is None else min(stay.out_at, at)

@@ -20,6 +20,7 @@ from labtests.domain.scoring import SCORES, Model, Scores
 from labtests.domain.shoe_scores import ShoeScores, combine_all
 from labtests.models import BenchTest, CheckDuty, Protocol, Rig, ScoringModel, Specimen
 from labtests.selectors.checks import doubts_of
+from labtests.selectors.conditioning_doubts import doubted_approvals
 
 IntArray = npt.NDArray[np.int64]
 _SCORED = "labtests_benchtest WHERE torque_15_nm IS NOT NULL AND deflection_mm IS NOT NULL AND work_j IS NOT NULL"
@@ -266,7 +267,7 @@ def shoe_changes(
     facts = _facts(tests, counted)
     changes = []
     for place, card in enumerate(cards):
-        refusals = _refusals(int(scores["stability"].specimens[place]), facts.stopped[place])
+        refusals = _refusals(int(scores["stability"].specimens[place]), facts.refusals[place])
         then = None if refusals else _card_then(place, scores, placed, facts, bands)
         changes.append(ShoeChange(card, then, refusals))
     return tuple(changes)
@@ -286,7 +287,7 @@ class _Facts:
     estimated: npt.NDArray[np.bool_]
     last_s: FloatArray
     protocols: list[str]
-    stopped: list[list[str]]
+    refusals: list[list[str]]
 
 
 def _facts(tests: ScoredTests, counted: _Counted) -> _Facts:
@@ -294,7 +295,10 @@ def _facts(tests: ScoredTests, counted: _Counted) -> _Facts:
     last_s = np.full(counted.shoes, -np.inf)
     np.maximum.at(last_s, counted.shoe, tests["performed_s"][counted.rows])
     protocols = _by_shoe(counted, tests["protocol_id"], dict(Protocol.objects.values_list("pk", "version")))
-    return _Facts(estimated, last_s, [", ".join(found) for found in protocols], _stopped(tests, counted))
+    reasons = zip(_stopped(tests, counted), _doubted(tests, counted), strict=True)
+    return _Facts(
+        estimated, last_s, [", ".join(found) for found in protocols], [rigs + doubts for rigs, doubts in reasons]
+    )
 
 
 def _stopped(tests: ScoredTests, counted: _Counted) -> list[list[str]]:
@@ -308,6 +312,18 @@ def _stopped(tests: ScoredTests, counted: _Counted) -> list[list[str]]:
             is_doubted &= performed_s > doubt.since.timestamp()
         for shoe in np.unique(counted.shoe[is_doubted]).tolist():
             found[shoe].append(rig_refusal(doubt.rig))
+    return found
+
+
+def _doubted(tests: ScoredTests, counted: _Counted) -> list[list[str]]:
+    """For each shoe its tests whose hours of conditioning the log does not bear out, in words."""
+    found: list[list[str]] = [[] for _ in range(counted.shoes)]
+    shoe_by_test = None
+    for doubt in doubted_approvals():
+        if shoe_by_test is None:
+            shoe_by_test = dict(zip(tests["id"][counted.rows].tolist(), counted.shoe.tolist(), strict=True))
+        if doubt.test.pk in shoe_by_test:
+            found[shoe_by_test[doubt.test.pk]].append(doubt.refusal)
     return found
 
 
@@ -329,8 +345,8 @@ def _by_shoe(counted: _Counted, ids: IntArray, words: dict[int, str]) -> list[tu
     return [tuple(sorted(each)) for each in found]
 
 
-def _refusals(specimens: int, stopped: Sequence[str]) -> tuple[str, ...]:
-    return tuple(stopped) if specimens else ("No approved test within the protocol counts for this shoe any more.",)
+def _refusals(specimens: int, told: Sequence[str]) -> tuple[str, ...]:
+    return tuple(told) if specimens else ("No approved test within the protocol counts for this shoe any more.",)
 
 
 def _card_then(

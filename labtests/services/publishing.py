@@ -21,6 +21,7 @@ from labtests.domain.uncertainty import ShoeScore, SpecimenScore, combine_specim
 from labtests.models import BenchTest, CheckDuty, Result, ScoringModel, State
 from labtests.selectors import methods
 from labtests.selectors.checks import doubts_of
+from labtests.selectors.conditioning_doubts import conditioning_doubts
 from labtests.selectors.rescoring import rig_refusal
 from labtests.services.locks import keep_model
 
@@ -59,7 +60,7 @@ def shoe_proposal(*, shoe: Shoe) -> ShoeProposal:
     results = {result.test_id: result for result in Result.objects.filter(scoring_model=model, test__in=publishable)}
     chosen = tuple(test for test in tests if test.pk in results)
     left_out = tuple((test, why_left_out(test)) for test in tests if test.pk not in results)
-    refusals = _refusals(chosen, left_out)
+    refusals = _refusals(chosen, left_out) + _refusals_of_conditioning(chosen)
     scores = _scores_of(chosen, results) if chosen else {}
     placement = None
     if scores:
@@ -95,6 +96,12 @@ def _refusals_of_rigs(chosen: Sequence[BenchTest]) -> tuple[str, ...]:
         if test.rig_id in doubts and doubts[test.rig_id].holds(test.performed_at):
             doubted.setdefault(test.rig.code, []).append(test)
     return tuple(rig_refusal(tests[0].rig) for _, tests in sorted(doubted.items()))
+
+
+def _refusals_of_conditioning(chosen: Sequence[BenchTest]) -> tuple[str, ...]:
+    """Hours that the log does not bear out any more refuse the card until somebody has looked at them."""
+    doubts = conditioning_doubts(BenchTest.objects.filter(pk__in=[test.pk for test in chosen]))
+    return tuple(doubt.refusal for doubt in doubts.values())
 
 
 def _scores_of(tests: Sequence[BenchTest], results: dict[int, Result]) -> dict[str, ShoeScore]:

@@ -15,6 +15,7 @@ from core import audit
 from core.errors import DomainError
 from core.models import User
 from labtests.models import BenchTest, State, Upload
+from labtests.selectors.conditioning_doubts import conditioning_doubts
 from labtests.services.checks import checks_judge_without
 from labtests.services.uploads import upload_store
 
@@ -43,6 +44,17 @@ def _check_open(test: BenchTest) -> None:
             f"Test {test.pk} was already {DONE[State(test.state)]} by {reviewer}; look at it again.",
             code="already_reviewed",
             status=409,
+        )
+
+
+def _check_conditioning(test: BenchTest) -> None:
+    """The log may have been changed since the test was judged."""
+    for doubt in conditioning_doubts(BenchTest.objects.filter(pk=test.pk)).values():
+        raise DomainError(
+            f"{doubt.refusal} Or put it on hold meanwhile.",
+            code="conditioning_doubted",
+            status=409,
+            fields={"reasons": [doubt.because]},
         )
 
 
@@ -81,6 +93,7 @@ def test_approve(*, actor: User, test: BenchTest, reason: str, at: dt.datetime |
             status=409,
             fields={"reasons": [entry["message"] for entry in test.reasons]},
         )
+    _check_conditioning(test)
     change = {"state": State.APPROVED}
     return _save(test, change, actor=actor, action="labtests.test.approved", reason=reason.strip(), at=at)
 

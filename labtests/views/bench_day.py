@@ -13,6 +13,7 @@ from core.permissions import allowed, gate
 from labtests import bench_presentation, services
 from labtests.bench_forms import SpecimenInForm
 from labtests.selectors import conditioning, overview
+from labtests.selectors.conditioning_doubts import HOW_TO_MEND, doubted_approvals
 from labtests.views.common import actor_of, add_problem
 
 
@@ -31,6 +32,8 @@ def _day(request: HttpRequest, form: SpecimenInForm | None = None) -> HttpRespon
         "day": day,
         "chambers": [bench_presentation.chamber_lines(chamber, now) for chamber in day.chambers],
         "taken_out": [bench_presentation.taken_out_line(one, now) for one in day.taken_out],
+        "doubts": doubted_approvals(),
+        "how_to_mend": HOW_TO_MEND,
         "rigs": bench_presentation.rig_lines(overview.rig_states(timezone.localdate()), timezone.localdate()),
         "form": (form or SpecimenInForm()) if may_write else None,
         "may_write": may_write,

@@ -16,6 +16,7 @@ from labtests import drawings, presentation, services
 from labtests.forms import AmendForm, ReviewForm, TestFilterForm
 from labtests.models import BenchTest, State
 from labtests.selectors.bench_tests import Asked, Scales, bench_test_get, bench_test_list, histories_of, result_of
+from labtests.selectors.conditioning_doubts import conditioning_doubts
 from labtests.selectors.scoring_models import result_by
 from labtests.views.common import actor_of, add_problem, page_of
 
@@ -73,6 +74,7 @@ def _detail(request: HttpRequest, test: BenchTest, form: ReviewForm | None = Non
         "drawings": drawings.drawings_of(test.curves.all(), system),
         "history": histories_of([test])[test.pk],
         "successor": getattr(test, "successor", None),
+        "doubt": conditioning_doubts(BenchTest.objects.filter(pk=test.pk, state=State.APPROVED)).get(test.pk),
         "review": _review_of(request, test, form),
         "may_amend": test.state != State.VOID and allowed(request.user, "labtests.test:amend"),
     }

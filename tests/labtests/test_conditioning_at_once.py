@@ -8,12 +8,13 @@ from decimal import Decimal
 from threading import Barrier
 
 import pytest
+from bench_text import bench_bytes, curve_rows
 from django.db import connection
 
 from core.audit_verify import faults
 from core.errors import DomainError
 from labtests import services
-from labtests.models import ConditioningEntry, Specimen
+from labtests.models import BenchTest, ConditioningEntry, LoggedConditioning, Rig, Specimen
 from labtests.services import SpecimenGiven
 
 IN_AT = dt.datetime(2026, 3, 2, 7, 45, tzinfo=dt.UTC)
@@ -81,4 +82,43 @@ def test_same_specimen_put_in_at_once_makes_one_entry(lab):
         return "taken out"
 
     assert at_once(take_out, 50, 51) == ["out_already", "taken out"]
+    assert list(faults()) == []
+
+
+def test_entry_struck_while_its_test_is_uploaded_never_leaves_a_test_waiting_on_it(lab):
+    chamber = services.chamber_create(actor=lab.reviewer, code="C-1")
+    in_at = dt.datetime(2026, 3, 2, 7, 45, tzinfo=dt.UTC)
+    entry = services.specimen_in(actor=lab.technician, chamber=chamber, specimen=NEW, in_at=in_at, at=in_at)
+    data = bench_bytes(curve_rows([(4.48, 6.78), (4.5, 6.8), (4.52, 6.82)]))
+
+    def act(what):
+        if what == "strike":
+            services.conditioning_strike(actor=lab.reviewer, entry=entry, reason="it was F2-02")
+        else:
+            services.upload_store(actor=lab.technician, name="a.csv", data=data)
+        return what
+
+    assert at_once(act, "strike", "upload") == ["strike", "upload"]
+    test = BenchTest.objects.get()
+    logged = LoggedConditioning.objects.filter(test=test).exists()
+    # Whoever was first: the upload's test was held by the strike, or rests on the file's claim alone.
+    assert (test.state, logged) in (("held", True), ("accepted", False))
+    assert list(faults()) == []
+
+
+def test_rig_cleared_while_a_check_is_uploaded_is_told_one_after_the_other(lab):
+    rig = Rig.objects.get(code="rig-1")
+    services.rig_stop(actor=lab.reviewer, rig=rig, reason="a loose clamp")
+    data = bench_bytes(curve_rows([(4.48, 6.78), (4.5, 6.8), (4.52, 6.82)]))
+
+    def act(what):
+        if what == "clear":
+            services.rig_clear(actor=lab.reviewer, rig=rig, reason="clamp tightened")
+        else:
+            services.upload_store(actor=lab.technician, name="a.csv", data=data)
+        return what
+
+    assert at_once(act, "clear", "upload") == ["clear", "upload"]
+    rig.refresh_from_db()
+    assert (rig.is_stopped, BenchTest.objects.get().state) == (False, "accepted")
     assert list(faults()) == []

@@ -285,7 +285,7 @@ def test_stopped_rig_is_named(technician, lab):
     assert "check shoe drifted" in day(technician)
 
 
-@pytest.mark.parametrize(("address", "most"), [(BENCH, 15), ("/lab/conditioning/", 8), ("/lab/chambers/", 6)])
+@pytest.mark.parametrize(("address", "most"), [(BENCH, 16), ("/lab/conditioning/", 8), ("/lab/chambers/", 6)])
 def test_pages_take_the_same_queries_however_long(
     technician, lab, chamber, address, most, django_assert_max_num_queries
 ):
