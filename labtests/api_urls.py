@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from django.urls import path
 
-from labtests.api import check_views, comparing, conditioning, scoring_models, views
+from labtests.api import audit, check_views, comparing, conditioning, scoring_models, views
 
 app_name = "labtests-api"
 urlpatterns = [
+    path("audit/", audit.AuditList.as_view(), name="audit-list"),
+    path("audit/<int:pk>/", audit.AuditDetail.as_view(), name="audit-detail"),
     path("bench/", conditioning.BenchDayView.as_view(), name="bench-day"),
     path("chambers/", conditioning.ChamberList.as_view(), name="chamber-list"),
     path("conditioning/", conditioning.ConditioningList.as_view(), name="conditioning-list"),
