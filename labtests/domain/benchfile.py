@@ -28,6 +28,8 @@ from labtests.domain.textfile import decode_text
 
 FORMAT = "bench-test/1"
 MIN_POINTS = 2
+# What spreadsheets write instead of commas, by their settings.
+SEPARATORS = {";": "semicolons", "\t": "tabs"}
 # Most values of a header stand in file after file: units, conditions, shoe, rig, operator.
 REMEMBERED_VALUES = 4096
 TABLE_HEADER = ",".join(COLUMNS)
@@ -213,9 +215,14 @@ def _check_table_header(lines: list[str], table_line: int, log: ProblemLog) -> b
     if table_line > len(lines):
         log.add(len(lines), "test", f"the table is missing; it begins with the line {TABLE_HEADER}")
         return False
-    names = [name.strip() for name in lines[table_line - 1].split(",")]
+    header = lines[table_line - 1]
+    names = [name.strip() for name in header.split(",")]
     if names == list(COLUMNS):
         return True
+    for mark, words in SEPARATORS.items():
+        if [name.strip() for name in header.split(mark)] == list(COLUMNS):
+            log.add(table_line, COLUMNS[0], f"the columns are separated by {words}; separate them by commas")
+            return False
     missing = [name for name in COLUMNS if name not in names]
     for name in missing:
         log.add(table_line, name, f"the column {name} is missing; the table begins with the line {TABLE_HEADER}")

@@ -6,6 +6,8 @@ from labtests.domain.problems import ProblemLog
 
 MAX_FILE_BYTES = 20_000_000
 WHOLE_FILE = "file"
+# How spreadsheets mark what they call Unicode text.
+UTF16_MARKS = (b"\xff\xfe", b"\xfe\xff")
 CONTROL_BYTES = bytes(set(range(32)) - set(b"\t\r\n")) + b"\x7f"
 
 
@@ -38,6 +40,8 @@ def decode_text(data: bytes, log: ProblemLog) -> str:
         log.reject(1, WHOLE_FILE, f"the file has {len(data)} bytes; accepted are {MAX_FILE_BYTES} (20 MB) unpacked")
     if not data.removeprefix(b"\xef\xbb\xbf").strip():
         log.reject(1, WHOLE_FILE, "the file is empty")
+    if data.startswith(UTF16_MARKS):
+        log.reject(1, WHOLE_FILE, "the file is UTF-16 (“Unicode text”); save it as CSV in UTF-8")
     _refuse_control_characters(data, log)
     try:
         text = data.decode("utf-8-sig")

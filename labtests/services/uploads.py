@@ -48,7 +48,8 @@ MAX_LISTED = 2000
 STAGED_FOR = dt.timedelta(days=1)
 # Uploads are stored one after the other: the same bytes twice make one record, a new specimen one row.
 UPLOAD_LOCK = 7301455002
-CONTROL = re.compile(r"[\x00-\x1f\x7f]+")
+# Control characters, and those that turn the direction of writing and with it what a name seems to end in.
+CONTROL = re.compile(r"[\x00-\x1f\x7f\u202a-\u202e\u2066-\u2069]+")
 
 
 @dataclass(slots=True)

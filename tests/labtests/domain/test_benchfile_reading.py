@@ -254,3 +254,18 @@ def test_a_header_full_of_problems_and_a_table_that_is_not_plain_are_refused():
     extra = [f"# side = {n}" for n in range(60)]
     text = bench_bytes(["torsion, 1,loading,0,0", *TORSION]).decode()
     assert len(problems_of("\n".join([*extra, text]).encode())) == 50
+
+
+def test_file_in_utf_16_is_told_in_one_line():
+    problem = only_problem(bench_text().encode("utf-16"))
+    assert (problem.line, problem.problem) == (1, "the file is UTF-16 (“Unicode text”); save it as CSV in UTF-8")
+
+
+@pytest.mark.parametrize(("mark", "words"), [(";", "semicolons"), ("\t", "tabs")])
+def test_other_separator_is_named(mark, words):
+    header, rows = TABLE_HEADER.replace(",", mark), [row.replace(",", mark) for row in TORSION]
+    problem = only_problem(bench_text(rows, table_header=header).encode())
+    assert (problem.line, problem.problem) == (
+        TABLE_LINE,
+        f"the columns are separated by {words}; separate them by commas",
+    )
