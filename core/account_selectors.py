@@ -78,7 +78,7 @@ def account_changes(user: User) -> QuerySet[AuditEntry]:
 def tokens_of(user: User) -> QuerySet[AuthToken]:
     """Return the tokens that still open the API, newest first."""
     alive = Q(expiry__isnull=True) | Q(expiry__gt=Now())
-    found: QuerySet[AuthToken] = AuthToken.objects.filter(alive, user=user).order_by("-created")
+    found: QuerySet[AuthToken] = AuthToken.objects.filter(alive, user=user).select_related("note").order_by("-created")
     return found
 
 

@@ -171,7 +171,9 @@ def token_new(request: HttpRequest) -> HttpResponse:
     form = TokenForm(request.POST or None, request=request)
     if request.method == "POST" and form.is_valid():
         with problems_in(form):
-            token = accounts.token_make(actor=person(request), days=form.cleaned_data["days"] or None)
+            token = accounts.token_make(
+                actor=person(request), days=form.cleaned_data["days"] or None, label=form.cleaned_data["label"]
+            )
             return render(request, "core/token_shown.html", {"token": token})
     return render(request, "core/token_new.html", {"form": form})
 

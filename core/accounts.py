@@ -18,7 +18,7 @@ from core.errors import DomainError
 from core.lockout import forget_failures
 from core.models import Membership, Store, User
 from core.permissions import Role
-from core.services import membership_grant, user_create
+from core.services import membership_grant, token_label, user_create
 
 # Without what is read wrongly from a slip of paper: i l o, 0 1.
 ALPHABET = "abcdefghjkmnpqrstuvwxyz23456789"
@@ -227,13 +227,14 @@ def _keep_one_office(*, besides: User) -> None:
 
 
 @transaction.atomic
-def token_make(*, actor: User, days: int | None) -> str:
+def token_make(*, actor: User, days: int | None, label: str = "") -> str:
     """Make an API token for oneself. Only its hash is kept, so the answer is the one chance to read it."""
     user = locked(actor)
     expiry = dt.timedelta(days=days) if days else None
     row, token = AuthToken.objects.create(user, expiry=expiry)  # type: ignore[no-untyped-call]  # knox has no types
     ends = f"for {days} days" if days else "without an end"
-    audit.record(actor=actor, action="core.token.issued", subject=user, reason=f"{token_start(row)}…, {ends}")
+    named = f", {told}" if (told := token_label(row, label)) else ""
+    audit.record(actor=actor, action="core.token.issued", subject=user, reason=f"{token_start(row)}…, {ends}{named}")
     return str(token)
 
 

@@ -2,16 +2,21 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from typing import Any
 
 from django.conf import settings
 from django.contrib.auth.backends import ModelBackend
+from django.db.models import Q
+from django.utils import timezone
 from drf_spectacular.contrib.knox_auth_token import KnoxTokenScheme
 from knox.auth import TokenAuthentication
 from rest_framework.exceptions import AuthenticationFailed
 
 from core.account_selectors import with_second_factor
-from core.models import User
+from core.models import TokenNote, User
+
+NOTED_EVERY = dt.timedelta(hours=1)
 
 
 class PracticeBackend(ModelBackend):
@@ -33,7 +38,16 @@ class PracticeTokenAuthentication(TokenAuthentication):
         user, token = super().validate_user(auth_token)  # type: ignore[no-untyped-call]  # knox has no types
         if user.is_demo and not settings.DEBUG_SIGN_IN:
             raise AuthenticationFailed("Demo accounts are refused here: DEBUG is off.")
+        _note_use(token)
         return user, token
+
+
+def _note_use(token: Any) -> None:
+    """Note that a token was used, to the hour: a program that asks often must not write each time."""
+    now = timezone.now()
+    stale = Q(last_used_at__isnull=True) | Q(last_used_at__lt=now - NOTED_EVERY)
+    if not TokenNote.objects.filter(stale, token=token).update(last_used_at=now):
+        TokenNote.objects.get_or_create(token=token, defaults={"last_used_at": now})
 
 
 class PracticeTokenScheme(KnoxTokenScheme):  # type: ignore[no-untyped-call]  # drf-spectacular has no types there

@@ -116,15 +116,22 @@ class PasswordChangeForm(OwnPasswordForm):
 
 
 class TokenForm(OwnPasswordForm):
-    """An API token: for how long."""
+    """An API token: what it is for, and for how long."""
 
+    label = forms.CharField(
+        label="What it is for",
+        max_length=80,
+        required=False,
+        validators=[printable],
+        help_text="Such as the program or the rig that will have it. May be left out.",
+    )
     days = forms.TypedChoiceField(
         label="Ends after",
         coerce=int,
         choices=[*((days, f"{days} days") for days in TOKEN_DAYS), (WITHOUT_END, "never, until it is revoked")],
         initial=TOKEN_DAYS[1],
     )
-    field_order: tuple[str, ...] = ("days", "current_password")
+    field_order: tuple[str, ...] = ("label", "days", "current_password")
 
 
 class ReasonForm(forms.Form):

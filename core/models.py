@@ -164,3 +164,17 @@ class AuditEntry(models.Model):
         """The payload, read."""
         content: dict[str, Any] = json.loads(self.payload)
         return content
+
+
+class TokenNote(models.Model):
+    """What the library keeps nowhere of an API token: what it is for, and when it was last used. It goes with it.
+
+    No record of the practice: the label is in the trail with the token's issue, and using a token changes nothing.
+    """
+
+    token = models.OneToOneField("knox.AuthToken", on_delete=models.CASCADE, primary_key=True, related_name="note")
+    label = models.CharField(max_length=80, blank=True, validators=[printable])
+    last_used_at = models.DateTimeField(null=True)
+
+    def __str__(self) -> str:
+        return self.label or "token"

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from typing import Any
 
+from django.core.exceptions import ValidationError
 from django.db import transaction
 from knox.models import AuthToken
 
 from core import audit
-from core.errors import DomainError
-from core.models import Membership, Store, User
+from core.errors import DomainError, from_validation_error
+from core.models import Membership, Store, TokenNote, User
 from core.permissions import Role
 
 
@@ -59,11 +60,23 @@ def membership_grant(
 
 
 @transaction.atomic
-def token_issue(*, actor: User | None, username: str) -> str:
+def token_issue(*, actor: User | None, username: str, label: str = "") -> str:
     """Make an API token; only its hash is kept, so the answer is the one chance to read it."""
     user = User.objects.filter(username=username, is_active=True).first()
     if user is None:
         raise DomainError(f"There is no active account {username!r}.", code="no_such_user", status=404)
-    _, token = AuthToken.objects.create(user)  # type: ignore[no-untyped-call]  # knox has no types
-    audit.record(actor=actor, action="core.token.issued", subject=user)
+    row, token = AuthToken.objects.create(user)  # type: ignore[no-untyped-call]  # knox has no types
+    label = token_label(row, label)
+    audit.record(actor=actor, action="core.token.issued", subject=user, reason=label)
     return str(token)
+
+
+def token_label(row: AuthToken, label: str) -> str:
+    """Note what a new token is for."""
+    note = TokenNote(token=row, label=label.strip())
+    try:
+        note.full_clean()
+    except ValidationError as problem:
+        raise from_validation_error(problem) from problem
+    note.save()
+    return note.label

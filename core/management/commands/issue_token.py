@@ -16,9 +16,10 @@ class Command(BaseCommand):
 
     def add_arguments(self, parser: ArgumentParser) -> None:
         parser.add_argument("user", help="user name of a lab or store account")
+        parser.add_argument("--label", default="", help="what the token is for, shown where tokens are listed")
 
     def handle(self, *args: Any, **options: Any) -> None:
         try:
-            self.stdout.write(token_issue(actor=None, username=options["user"]))
+            self.stdout.write(token_issue(actor=None, username=options["user"], label=options["label"]))
         except DomainError as problem:
             raise CommandError(problem.message) from problem
