@@ -46,6 +46,7 @@ def page():
         comparison=compare_risks((10, 10), (30, 20)),
         test=log_rank([inside, outside]),
         hides=False,
+        rounds=False,
     )
 
 
