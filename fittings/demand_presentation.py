@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
+from decimal import Decimal
 from typing import Any
 
 from catalogue.selectors import BandRow
@@ -19,12 +21,13 @@ from fittings.selectors.demand import DemandCell
 from fittings.selectors.learning import PEOPLE_LEAST, Against, ShoeInUse
 
 DEMAND_COLUMNS = ("band", "size_eu", "targets", "pairs_in_stock")
+SIZES_TOGETHER = 2
 SHOE_COLUMNS = ("shoe", "band", "measure", "people", "raw", "drawn_in", "low", "high", "worse")
 
 
 @dataclass(frozen=True, slots=True)
 class DemandRow:
-    """One size: for each band how many targets and how many pairs; `short` names bands wanted and not held."""
+    """One size, or a few: for each band how many targets and how many pairs."""
 
     size: str
     cells: tuple[tuple[str, str], ...]
@@ -49,7 +52,7 @@ def demand_page(
     table = _Demand(cells, bands, hides=hides, rounds=rounds)
     rows = tuple(
         DemandRow(
-            f"EU{display.NO_BREAK}{bare_size(size)}",
+            f"EU{display.NO_BREAK}{size}",
             tuple(_cell(name, *pair) for name, pair in zip(table.names, row, strict=True)),
         )
         for size, row in zip(table.sizes, table.rows, strict=True)
@@ -70,15 +73,25 @@ def demand_page(
 
 
 class _Demand:
-    """The cells as a table of sizes by bands, small numbers of people hidden where stores are added up."""
+    """The cells as a table of sizes by bands.
+
+    Where stores are added up small numbers of people are hidden. By half sizes most would be small, so two whole sizes
+    are told together there.
+    """
 
     def __init__(self, cells: Sequence[DemandCell], bands: Sequence[BandRow], *, hides: bool, rounds: bool) -> None:
         orders = [band.order for band in bands]
         self.names = tuple(band.name for band in bands)
-        self.sizes = sorted({cell.size_eu for cell in cells})
-        found = {(cell.size_eu, cell.band): cell for cell in cells}
-        targets = [[found[s, o].targets if (s, o) in found else 0 for o in orders] for s in self.sizes]
-        pairs = [[found[s, o].pairs if (s, o) in found else 0 for o in orders] for s in self.sizes]
+        step = SIZES_TOGETHER if hides else None
+        targets_of, pairs_of = Counter[tuple[Decimal, int]](), Counter[tuple[Decimal, int]]()
+        for cell in cells:
+            place = (cell.size_eu // step * step if step else cell.size_eu), cell.band
+            targets_of[place] += cell.targets
+            pairs_of[place] += cell.pairs
+        sizes = sorted({size for size, _ in targets_of})
+        self.sizes = [_size_words(size, step) for size in sizes]
+        targets = [[targets_of[size, order] for order in orders] for size in sizes]
+        pairs = [[pairs_of[size, order] for order in orders] for size in sizes]
         shown: Sequence[Sequence[int | None]] = hide_cells(targets) if hides else targets
         if rounds:
             shown = [[to_fives(count) for count in row] for row in shown]
@@ -94,7 +107,7 @@ class _Demand:
     def short(self) -> tuple[str, ...]:
         """Where most targets meet least stock: five places at most, those with nothing in stock first."""
         wanted = [
-            (targets, pairs, f"{name}, EU {bare_size(size)}")
+            (targets, pairs, f"{name}, EU {size}")
             for size, row in zip(self.sizes, self.rows, strict=True)
             for name, (targets, pairs) in zip(self.names, row, strict=True)
             if targets is not None and targets > pairs
@@ -103,6 +116,10 @@ class _Demand:
         return tuple(
             f"{words}: {targets} targets, {display.count(pairs, 'pair')}" for targets, pairs, words in ordered[:5]
         )
+
+
+def _size_words(size: Decimal, step: int | None) -> str:
+    return bare_size(size) if step is None else f"{bare_size(size)} to under {bare_size(size + step)}"
 
 
 def _cell(name: str, targets: int | None, pairs: int) -> tuple[str, str]:
@@ -135,7 +152,7 @@ def demand_csv_rows(
 ) -> list[list[Any]]:
     table = _Demand(cells, bands, hides=hides, rounds=rounds)
     return [
-        [name, bare_size(size), HIDDEN if targets is None else targets, pairs]
+        [name, size, HIDDEN if targets is None else targets, pairs]
         for size, row in zip(table.sizes, table.rows, strict=True)
         for name, (targets, pairs) in zip(table.names, row, strict=True)
     ]

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
+from catalogue.presentation import run_text
 from core import display
 from core.display import number, percent, size
 from fittings.domain.need import GRADE_WORDS, USES, Need
@@ -76,7 +77,7 @@ def _shoe_line(item: Recommended, units: str) -> ShoeLine:
         score=shoe.stability,
         probability=probability_words(suggestion.probability),
         facts=facts,
-        stock=tuple(f"{store.name}: {', '.join(size(each) for each in store.sizes)}" for store in item.in_stock),
+        stock=tuple(f"{store.name}: {run_text(store.sizes)}" for store in item.in_stock),
         reasons=suggestion.reasons,
         warnings=suggestion.warnings,
         in_target=suggestion.in_target,

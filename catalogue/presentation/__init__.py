@@ -45,6 +45,7 @@ from catalogue.presentation.shoes import (
     description,
     listed_text,
     point_of,
+    run_text,
     shoe_text,
     shoe_url,
 )
@@ -76,6 +77,7 @@ __all__ = [
     "range_fields",
     "readings",
     "replaced_options",
+    "run_text",
     "score_texts",
     "shoe_facts",
     "shoe_text",

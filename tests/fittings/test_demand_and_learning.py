@@ -8,6 +8,8 @@ from decimal import Decimal
 import pytest
 from django.utils import timezone
 
+from catalogue.selectors import band_list
+from fittings.demand_presentation import demand_csv_rows
 from fittings.domain.recurrence import Pain
 from fittings.intake import FollowUpAnswer, FootIntake
 from fittings.selectors.demand import DemandCell, demand_over
@@ -53,7 +55,16 @@ def test_demand_page_shows_own_store_and_hides_across(cast, sign_in, make_fittin
     table = sign_in(cast.manager_a).get("/outcomes/demand/?as=csv").content.decode().splitlines()
     assert "Medium,42.5,7,1" in table
     across = sign_in(cast.office).get("/outcomes/demand/?as=csv").content.decode().splitlines()
-    assert "Light,42.5,hidden,0" in across
+    assert "Light,42 to under 44,hidden,0" in across
+
+
+def test_sizes_are_told_together_where_stores_are_added_up(db):
+    bands = band_list()
+    cells = [DemandCell(band.order, Decimal(size), 3, 1) for band in bands for size in ("42", "43.5", "44")]
+    rows = demand_csv_rows(cells, bands, hides=True)
+    assert ["Light", "42 to under 44", 6, 2] in rows
+    assert ["Light", "44 to under 46", "hidden", 1] in rows
+    assert ["Light", "43.5", 3, 1] in demand_csv_rows(cells, bands, hides=False)
 
 
 def test_nothing_to_set_against_each_other_is_said(cast, sign_in):
