@@ -7,16 +7,22 @@ from typing import Any
 
 from django.conf import settings
 from django.contrib.auth.backends import ModelBackend
-from django.db.models import Q
+from django.db import connection
 from django.utils import timezone
 from drf_spectacular.contrib.knox_auth_token import KnoxTokenScheme
 from knox.auth import TokenAuthentication
 from rest_framework.exceptions import AuthenticationFailed
 
 from core.account_selectors import with_second_factor
-from core.models import TokenNote, User
+from core.models import User
 
 NOTED_EVERY = dt.timedelta(hours=1)
+# One statement, whether there is a note yet or not, and whoever else uses the token at the same moment.
+NOTE_USE = """
+INSERT INTO core_tokennote AS note (token_id, label, last_used_at) VALUES (%(token)s, '', %(now)s)
+ON CONFLICT (token_id) DO UPDATE SET last_used_at = EXCLUDED.last_used_at
+WHERE note.last_used_at IS NULL OR note.last_used_at < %(stale)s
+"""
 
 
 class PracticeBackend(ModelBackend):
@@ -45,9 +51,8 @@ class PracticeTokenAuthentication(TokenAuthentication):
 def _note_use(token: Any) -> None:
     """Note that a token was used, to the hour: a program that asks often must not write each time."""
     now = timezone.now()
-    stale = Q(last_used_at__isnull=True) | Q(last_used_at__lt=now - NOTED_EVERY)
-    if not TokenNote.objects.filter(stale, token=token).update(last_used_at=now):
-        TokenNote.objects.get_or_create(token=token, defaults={"last_used_at": now})
+    with connection.cursor() as cursor:
+        cursor.execute(NOTE_USE, {"token": token.pk, "now": now, "stale": now - NOTED_EVERY})
 
 
 class PracticeTokenScheme(KnoxTokenScheme):  # type: ignore[no-untyped-call]  # drf-spectacular has no types there

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import uuid
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
+from threading import Barrier
 from typing import Any
 from urllib.parse import quote
 
@@ -61,3 +63,44 @@ def _url(server: Mapping[str, str], name: str) -> str:
     password = f":{quote(server['password'])}" if server.get("password") else ""
     port = f":{server['port']}" if server.get("port") else ""
     return f"postgresql://{user}{password}@{quote(server.get('host', ''), safe='')}{port}/{name}"
+
+
+def committed_database(django_db_setup: None, django_db_blocker: Any) -> Iterator[None]:
+    """A copy of the test database in which things are committed, since two connections see only those; it goes after.
+
+    For a module's fixture `db`: `db = pytest.fixture(committed_database)`.
+    """
+    from django.db import connection
+
+    name = str(connection.settings_dict["NAME"])
+    own = f"{name}_at_once"
+    with django_db_blocker.unblock():
+        copy_database(pristine_copy_of(name), own)
+        connection.settings_dict["NAME"] = own
+        try:
+            yield
+        finally:
+            connection.close()
+            connection.settings_dict["NAME"] = name
+            drop_database(own)
+
+
+def at_once(act: Callable[[Any], Any], *given: Any) -> list[Any]:
+    """Do the same from several connections, all let go at the same moment; tell what each was told."""
+    from django.db import connection
+
+    from core.errors import DomainError
+
+    ready = Barrier(len(given))
+
+    def one(argument: Any) -> Any:
+        try:
+            ready.wait(timeout=20)
+            return act(argument)
+        except DomainError as problem:
+            return problem.code
+        finally:
+            connection.close()
+
+    with ThreadPoolExecutor(len(given)) as pool:
+        return sorted(pool.map(one, given))

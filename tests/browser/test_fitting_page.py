@@ -100,10 +100,15 @@ def standing(page, section, words):
 
 def at_rest(page):
     """Wait until nothing is asked and the last answer is older than any delay before the next question."""
-    page.wait_for_function(
+    is_at_rest = (
         "!document.querySelector('.htmx-request, .htmx-swapping, .htmx-settling') && performance.now() > 1000 + "
         "Math.max(...performance.getEntriesByType('resource').map((each) => each.responseEnd))"
     )
+    deadline = time.monotonic() + 30
+    # The page's policy forbids what waits for an expression.
+    while not page.evaluate(is_at_rest):
+        assert time.monotonic() < deadline, "the page goes on asking"
+        page.wait_for_timeout(100)
 
 
 def copies(page):

@@ -4,13 +4,16 @@ from __future__ import annotations
 
 import datetime as dt
 
+import pytest
+
 from core import row_scope
 from fittings.intake import FollowUpAnswer
 from fittings.models import Course, FollowUp
 from fittings.selectors.courses import courses_apart
 from fittings.services import follow_up_answer, privacy
-from tests.labtests.test_conditioning_at_once import at_once, db  # noqa: F401  db is a fixture
+from tests.databases import at_once, committed_database
 
+db = pytest.fixture(committed_database)
 CHOSEN = dt.datetime(2026, 1, 5, 10, 0, tzinfo=dt.UTC)
 
 

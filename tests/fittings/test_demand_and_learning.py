@@ -60,10 +60,8 @@ def test_demand_page_shows_own_store_and_hides_across(cast, sign_in, make_fittin
 
 def test_sizes_are_told_together_where_stores_are_added_up(db):
     bands = band_list()
-    cells = [DemandCell(band.order, Decimal(size), 3, 1) for band in bands for size in ("42", "43.5", "44")]
-    rows = demand_csv_rows(cells, bands, hides=True)
-    assert ["Light", "42 to under 44", 6, 2] in rows
-    assert ["Light", "44 to under 46", "hidden", 1] in rows
+    cells = [DemandCell(band.order, Decimal(size), 3, 1) for band in bands for size in ("42", "43.5")]
+    assert ["Light", "42 to under 44", 6, 2] in demand_csv_rows(cells, bands, hides=True)
     assert ["Light", "43.5", 3, 1] in demand_csv_rows(cells, bands, hides=False)
 
 

@@ -160,7 +160,7 @@ def test_list_is_filtered_and_paged(technician, lab):
 def test_list_takes_the_same_queries_however_long(technician, lab, django_assert_max_num_queries):
     for number in range(4):
         lab.accepted(specimen=f"F2-0{number}")
-    with django_assert_max_num_queries(10):
+    with django_assert_max_num_queries(11):
         assert len(technician.get(TESTS).json()["results"]) == 4
 
 

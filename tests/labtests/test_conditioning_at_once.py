@@ -3,62 +3,20 @@
 from __future__ import annotations
 
 import datetime as dt
-from concurrent.futures import ThreadPoolExecutor
 from decimal import Decimal
-from threading import Barrier
 
 import pytest
 from bench_text import bench_bytes, curve_rows
-from django.db import connection
 
 from core.audit_verify import faults
-from core.errors import DomainError
 from labtests import services
 from labtests.models import BenchTest, ConditioningEntry, LoggedConditioning, Rig, Specimen
 from labtests.services import SpecimenGiven
+from tests.databases import at_once, committed_database
 
 IN_AT = dt.datetime(2026, 3, 2, 7, 45, tzinfo=dt.UTC)
 NEW = SpecimenGiven("F2-01", shoe="fenrunner-2", size_eu=Decimal("42.5"), side="left")
-
-
-@pytest.fixture
-def db(django_db_setup, django_db_blocker):
-    """A copy of the test database in which things are committed, as two connections see only those; it goes after."""
-    from core.database import as_owner
-
-    name = connection.settings_dict["NAME"]
-    with django_db_blocker.unblock():
-        connection.close()
-        with as_owner():
-            connection.creation.clone_test_db(suffix="at_once", verbosity=0, autoclobber=True)
-            connection.close()
-        connection.settings_dict["NAME"] = f"{name}_at_once"
-        try:
-            yield
-        finally:
-            connection.close()
-            connection.settings_dict["NAME"] = name
-            with as_owner():
-                connection.creation.destroy_test_db(suffix="at_once", verbosity=0)
-                connection.close()
-            connection.settings_dict["NAME"] = name
-
-
-def at_once(act, *given):
-    """Do the same from several connections, all let go at the same moment; tell what each was told."""
-    ready = Barrier(len(given))
-
-    def one(argument):
-        try:
-            ready.wait(timeout=20)
-            return act(argument)
-        except DomainError as problem:
-            return problem.code
-        finally:
-            connection.close()
-
-    with ThreadPoolExecutor(len(given)) as pool:
-        return sorted(pool.map(one, given))
+db = pytest.fixture(committed_database)
 
 
 def test_same_specimen_put_in_at_once_makes_one_entry(lab):
