@@ -115,7 +115,7 @@ def score_lines(result: Result | None) -> list[ScoreLine]:
 
 def _score_line(result: Result, name: str) -> ScoreLine:
     u = getattr(result, f"{name}_u")
-    budget = result.budgets.get(name, {"df": None, "rows": []})
+    budget = result.budget_tables.get(name, {"df": None, "rows": []})
     words = SCORE_WORDS[name]
     return ScoreLine(
         name=words[0],

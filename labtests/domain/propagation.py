@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from itertools import compress
 
 import numpy as np
 
@@ -33,6 +34,25 @@ class BudgetRow:
     sensitivity: float
     contribution: float
     share: float
+
+
+@dataclass(frozen=True, slots=True)
+class BudgetTable:
+    """The budget of one output, a list for each column: many are kept that nobody looks at as rows."""
+
+    components: tuple[Component, ...]
+    sensitivities: list[float]
+    contributions: list[float]
+    shares: list[float]
+
+    def __len__(self) -> int:
+        return len(self.components)
+
+    def __iter__(self) -> Iterator[BudgetRow]:
+        for part, c, amount, share in zip(
+            self.components, self.sensitivities, self.contributions, self.shares, strict=True
+        ):
+            yield BudgetRow(part.source, part.type_, part.u, part.unit, c, amount, share)
 
 
 def rectangular_u(resolution: float) -> float:
@@ -90,7 +110,7 @@ def budget(components: Sequence[Component], sensitivities: Sequence[float]) -> t
     4.0
     """
     row = np.atleast_2d(np.asarray(sensitivities, dtype=np.float64))
-    return budgets(components, row, contributions(components, row))[0]
+    return tuple(budgets(components, row, contributions(components, row))[0])
 
 
 def contributions(components: Sequence[Component], sensitivities: FloatArray) -> FloatArray:
@@ -116,9 +136,7 @@ def contributions(components: Sequence[Component], sensitivities: FloatArray) ->
     return given
 
 
-def budgets(
-    components: Sequence[Component], sensitivities: FloatArray, given: FloatArray
-) -> tuple[tuple[BudgetRow, ...], ...]:
+def budgets(components: Sequence[Component], sensitivities: FloatArray, given: FloatArray) -> tuple[BudgetTable, ...]:
     """Budget tables of several outputs from their `contributions`, without the components that an output does not feel.
 
     Examples
@@ -131,13 +149,10 @@ def budgets(
     squares = given**2
     totals = squares.sum(axis=1, keepdims=True)
     shares = np.divide(squares, totals, out=np.zeros_like(squares), where=totals > 0.0)
+    felt = sensitivities != 0.0
     return tuple(
-        tuple(
-            BudgetRow(part.source, part.type_, part.u, part.unit, c, amount, share)
-            for part, c, amount, share in zip(components, *columns, strict=True)
-            if c != 0.0
-        )
-        for columns in zip(sensitivities.tolist(), given.tolist(), shares.tolist(), strict=True)
+        BudgetTable(tuple(compress(components, feels.tolist())), *(column[feels].tolist() for column in columns))
+        for feels, *columns in zip(felt, sensitivities, given, shares, strict=True)
     )
 
 

@@ -13,7 +13,7 @@ from core.units import FloatArray
 from labtests.domain.curves import MJ_PER_J, TARGET_ANGLE_DEG, TARGET_FORCE_N
 from labtests.domain.evaluation import Evaluation, Repeat
 from labtests.domain.propagation import (
-    BudgetRow,
+    BudgetTable,
     Component,
     budgets,
     combined_covariance,
@@ -60,7 +60,7 @@ class ScoreUncertainty:
     type_b: float
     expanded: float
     df: float
-    budget: tuple[BudgetRow, ...]
+    budget: BudgetTable
 
 
 @dataclass(frozen=True, slots=True)
@@ -319,7 +319,7 @@ def _score_uncertainties(components: Sequence[Component], sensitivities: FloatAr
     return {name: _score_uncertainty(a, b, df, table) for name, a, b, df, table in every}
 
 
-def _score_uncertainty(a2: float, b2: float, df: float, table: tuple[BudgetRow, ...]) -> ScoreUncertainty:
+def _score_uncertainty(a2: float, b2: float, df: float, table: BudgetTable) -> ScoreUncertainty:
     u = math.sqrt(a2 + b2)
     return ScoreUncertainty(u, math.sqrt(a2), math.sqrt(b2), COVERAGE_FACTOR * u, df, table)
 

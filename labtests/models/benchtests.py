@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import ClassVar
+from typing import Any, ClassVar
 
 import numpy as np
 from django.conf import settings
@@ -10,6 +10,7 @@ from django.db import models
 from django.db.models import F, Q
 
 from core.units import FloatArray
+from labtests.domain.kept_budgets import budget_rows
 from labtests.models.methods import Protocol, ScoringModel
 from labtests.models.rigs import Rig
 from labtests.models.uploads import NAME_LENGTH, Specimen, Upload
@@ -181,7 +182,8 @@ class Reading(models.Model):
 class Result(models.Model):
     """The four scores of a test by one scoring model, unrounded, with the parts of their standard uncertainty.
 
-    The parts are null where the uncertainty is not known. `budgets` holds the table of each score; it is empty where
+    The parts are null where the uncertainty is not known. `budgets` holds the columns of each score's table, to be
+    read by `budget_tables`; it is empty where
     an adoption wrote the result, whose budget follows from that of the result it was made of. Such rows are written by
     the million: triggers take the place of foreign keys, for the others; these are sealed in the trail.
     """
@@ -223,3 +225,8 @@ class Result(models.Model):
 
     def __str__(self) -> str:
         return f"test {self.test_id} by {self.scoring_model}"
+
+    @property
+    def budget_tables(self) -> dict[str, dict[str, Any]]:
+        """The budget of each score, with its rows."""
+        return {name: budget_rows(kept) for name, kept in self.budgets.items()}

@@ -91,7 +91,7 @@ def _covering(known: Sequence[Calibration], test: BenchTest) -> dict[str, int]:
 
 
 def _measured(result: Result, name: str) -> Measured:
-    rows = result.budgets.get(name, {}).get("rows")
+    rows = result.budget_tables.get(name, {}).get("rows")
     parts = [Part(row["source"], row["u"], row["sensitivity"]) for row in rows] if rows else None
     return Measured(getattr(result, name), tuple(parts) if parts else None)
 

@@ -63,7 +63,7 @@ def _simulate(test: BenchTest, result: Result) -> dict[str, Simulated]:
     torque, deflection, work = (
         Summary(1, value or 0.0, None) for value in (test.torque_15_nm, test.deflection_mm, test.work_j)
     )
-    known = _inputs(result.budgets)
+    known = _inputs(result.budget_tables)
     # That deflection and work of a repeat go together moves no score by itself.
     u = {name: known[f"{name}, A"] for name in ("torque", "deflection", "work")}
     scatter = Scatter(u["torque"] ** 2, u["deflection"] ** 2, u["work"] ** 2, 0.0, np.inf, "the budget")

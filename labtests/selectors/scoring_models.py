@@ -138,7 +138,7 @@ def _converted(test: BenchTest, result: Result) -> dict[str, Any]:
     origin = next((found for found in test.results.all() if found.adoption_id is None), None)
     if origin is None or not origin.budgets:
         return {}
-    budgets = {name: _budget(kept) for name, kept in origin.budgets.items()}
+    budgets = {name: _budget(kept) for name, kept in origin.budget_tables.items()}
     old, new = origin.scoring_model.to_domain(), result.scoring_model.to_domain()
     return {name: _kept(budget) for name, budget in convert_budgets(budgets, old=old, new=new).items()}
 

@@ -3,12 +3,10 @@
 from __future__ import annotations
 
 import dataclasses
-import math
 from typing import Any
 
-from labtests.domain.propagation import BudgetRow
+from labtests.domain.kept_budgets import kept_budget
 from labtests.domain.scoring import SCORES
-from labtests.domain.uncertainty import ScoreUncertainty
 from labtests.models import BenchTest, LoggedConditioning, State, Upload
 from labtests.models.benchtests import POINTS
 from labtests.services.bench import Bench
@@ -112,26 +110,8 @@ def result_rows(judged: JudgedTest, test: BenchTest, bench: Bench) -> list[Row]:
         for name in SCORES:
             known = judged.uncertainties.scores[name]
             row |= {f"{name}_u": known.u, f"{name}_u_a": known.type_a, f"{name}_u_b": known.type_b}
-        row["budgets"] = {name: _budget(judged.uncertainties.scores[name]) for name in SCORES}
+        row["budgets"] = {
+            name: kept_budget(known.df, known.budget) for name, known in judged.uncertainties.scores.items()
+        }
         row["correlation_rearfoot_cushioning"] = judged.uncertainties.correlation_rearfoot_cushioning
     return [row]
-
-
-def _budget(known: ScoreUncertainty) -> Row:
-    # JSON has no infinity: null stands for degrees of freedom without end.
-    return {
-        "df": known.df if math.isfinite(known.df) else None,
-        "rows": [_budget_row(row) for row in known.budget],
-    }
-
-
-def _budget_row(row: BudgetRow) -> Row:
-    return {
-        "type": row.type_,
-        "source": row.source,
-        "u": row.u,
-        "unit": row.unit,
-        "sensitivity": row.sensitivity,
-        "contribution": row.contribution,
-        "share": row.share,
-    }

@@ -17,7 +17,8 @@ from pathlib import Path
 import pytest
 
 ROOT = Path(__file__).parents[2]
-CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
+# The one without windows of its own opens a page in a third of the time.
+CHROMIUM = next(filter(None, map(shutil.which, ("chromium-headless-shell", "chromium", "chromium-browser"))), None)
 START_SECONDS = 60
 
 

@@ -223,9 +223,7 @@ def test_recommendations_say_why_and_why_not(fitter, body, make_shoe, cast, djan
     make_shoe("walker", 71.0, use="walking")
     make_shoe("worn", 60.0, drop_mm=8.0)
     pk = post(fitter, body(current_shoe="worn")).json()["id"]
-    with django_assert_num_queries(
-        9
-    ):  # token (3), memberships, fitting, feet, candidates, shoes, stock
+    with django_assert_num_queries(9):  # token (3), memberships, fitting, feet, candidates, shoes, stock
         found = fitter.get(f"{URL}{pk}/recommendations/").json()
     assert found["target"] == {"rules": "N1", "centre": 71, "low": 65, "high": 77, "size": "EU 42.5"}
     assert found["nothing_in_range"] is False

@@ -365,8 +365,8 @@ def test_converted_budget_is_that_of_an_upload_under_the_model(other, draft, lab
         actor=author, draft=draft, revision=1, numbers=numbers, bands=bands, reason="again"
     )
     services.model_adopt(actor=lab.reviewer, draft=draft, revision=2, reason="agreed")
-    fresh = result_by(bench_test_get(lab.accepted(specimen="F2-02").pk), "S2").budgets
-    moved = result_by(bench_test_get(old.pk), "S2").budgets
+    fresh = result_by(bench_test_get(lab.accepted(specimen="F2-02").pk), "S2").budget_tables
+    moved = result_by(bench_test_get(old.pk), "S2").budget_tables
     assert BenchTest.objects.count() == 2
     for score, budget in fresh.items():
         assert moved[score]["df"] == pytest.approx(budget["df"], rel=1e-9)

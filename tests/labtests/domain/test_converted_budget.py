@@ -21,7 +21,7 @@ def budgets_by(model):
     means = Summary(4, 4.55, 0.02), Summary(4, 6.76, 0.02), Summary(4, 1.53, 0.01)
     evaluation = Evaluation(repeats, *means, None, False, ())
     found = uncertainty_of_test(evaluation, scatter_of_repeats(repeats), CALIBRATIONS, model=model)
-    return {name: Budget(known.df, known.budget) for name, known in found.scores.items()}
+    return {name: Budget(known.df, tuple(known.budget)) for name, known in found.scores.items()}
 
 
 @given(st.floats(4.0, 20.0), st.floats(-1.0, 6.0), st.floats(1.5, 4.0), st.floats(0.01, 0.99))
