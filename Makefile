@@ -9,7 +9,8 @@ export PORT
 
 $(VENV)/ready: requirements.txt
 	$(PYTHON) -m venv $(VENV)
-	$(BIN)/python -m pip install --quiet --disable-pip-version-check --requirement requirements.txt
+	# Modules are compiled when they are first used; to compile all of them takes as long as the rest of the installation.
+	$(BIN)/python -m pip install --quiet --disable-pip-version-check --no-compile --requirement requirements.txt
 	touch $@
 
 demo: export DEBUG = 1
