@@ -17,7 +17,7 @@ from core import display
 if TYPE_CHECKING:
     from catalogue.presentation.comparing import DifferenceText
     from catalogue.presentation.lists import Chip, Loosened, ViewLink
-    from catalogue.presentation.shoes import ListedText
+    from catalogue.presentation.shoes import ShoeText
     from catalogue.selectors import BandView
 
 BAND = '<span class="band band--{order}">{name}{probability}</span>'
@@ -61,7 +61,7 @@ def band_chip(band: BandView) -> str:
     return BAND.format(order=band.order, name=escape(band.name), probability=probability) + notes
 
 
-def shoe_rows(shoes: Sequence[ListedText]) -> SafeString:
+def shoe_rows(shoes: Sequence[ShoeText]) -> SafeString:
     """Write shoes as rows of the list."""
     return SafeString(
         "".join(

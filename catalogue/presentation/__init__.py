@@ -40,7 +40,6 @@ from catalogue.presentation.lists import (
     view_links,
 )
 from catalogue.presentation.shoes import (
-    ListedText,
     ShoeText,
     description,
     listed_text,
@@ -51,7 +50,6 @@ from catalogue.presentation.shoes import (
 )
 
 __all__ = [
-    "ListedText",
     "Names",
     "Option",
     "ShoeText",

@@ -41,7 +41,6 @@ class ShoeText:
     title: str
     use: str
     band: BandView
-    scores: Mapping[str, Score]
     stability: str
     midfoot: str
     rearfoot: str
@@ -82,47 +81,16 @@ def _run(sizes: Sequence[Decimal]) -> str:
 
 
 def shoe_text(shoe: ShoeRow, units: str) -> ShoeText:
-    return ShoeText(
-        slug=shoe.slug,
-        url=shoe_url(shoe.slug),
-        brand=shoe.brand,
-        name=f"{shoe.name} {shoe.version}".rstrip(),
-        title=shoe.title,
-        use=USE_NAMES[shoe.use],
-        band=shoe.band,
-        scores=shoe.scores(),
-        **{name: score_text(score) for name, score in shoe.scores().items()},
-        mass=display.measure(shoe.mass_g, "mass", units),
-        drop=display.measure(shoe.drop_mm, "length", units),
-        sizes=sizes_text(shoe),
-        is_discontinued=shoe.is_discontinued,
-    )
+    return _text(shoe, units, scores=shoe.scores(), sizes=sizes_text(shoe))
 
 
-@dataclass(frozen=True, slots=True)
-class ListedText:
-    """A published shoe, one row of the list: what `writing.shoe_rows` writes down."""
-
-    slug: str
-    url: str
-    brand: str
-    name: str
-    title: str
-    use: str
-    band: BandView
-    stability: str
-    midfoot: str
-    rearfoot: str
-    cushioning: str
-    mass: str
-    drop: str
-    sizes: str
-    is_discontinued: bool
+def listed_text(shoe: ListedShoe, units: str) -> ShoeText:
+    return _text(shoe, units, scores=shoe.scores, sizes=run_text(shoe.sizes))
 
 
-def listed_text(shoe: ListedShoe, units: str) -> ListedText:
+def _text(shoe: ShoeRow | ListedShoe, units: str, *, scores: Mapping[str, Score], sizes: str) -> ShoeText:
     name = f"{shoe.name} {shoe.version}".rstrip()
-    return ListedText(
+    return ShoeText(
         slug=shoe.slug,
         url=shoe_url(shoe.slug),
         brand=shoe.brand,
@@ -130,10 +98,10 @@ def listed_text(shoe: ListedShoe, units: str) -> ListedText:
         title=f"{shoe.brand} {name}",
         use=USE_NAMES[shoe.use],
         band=shoe.band,
-        **{score: score_text(value) for score, value in shoe.scores.items()},
+        **{score: score_text(value) for score, value in scores.items()},
         mass=display.measure(shoe.mass_g, "mass", units),
         drop=display.measure(shoe.drop_mm, "length", units),
-        sizes=run_text(shoe.sizes),
+        sizes=sizes,
         is_discontinued=shoe.is_discontinued,
     )
 

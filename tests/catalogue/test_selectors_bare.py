@@ -11,29 +11,10 @@ from catalogue.models import CatalogueRevision
 from catalogue.selectors import revision as asked
 from catalogue.selectors import shoe_ids_in_stock
 from catalogue.selectors.compiled import bare_connection
+from tests.databases import committed_database
 
-
-@pytest.fixture
-def db(django_db_setup, django_db_blocker):
-    """A copy of the test database without a transaction around the test; it goes after."""
-    from core.database import as_owner
-
-    name = connection.settings_dict["NAME"]
-    with django_db_blocker.unblock():
-        connection.close()
-        with as_owner():
-            connection.creation.clone_test_db(suffix="bare", verbosity=0, autoclobber=True)
-            connection.close()
-        connection.settings_dict["NAME"] = f"{name}_bare"
-        try:
-            yield
-        finally:
-            connection.close()
-            connection.settings_dict["NAME"] = name
-            with as_owner():
-                connection.creation.destroy_test_db(suffix="bare", verbosity=0)
-                connection.close()
-            connection.settings_dict["NAME"] = name
+# Without a transaction around the test.
+db = pytest.fixture(committed_database)
 
 
 def test_both_ways_of_asking_agree(db, make_shoe, make_store, put_in_stock):
