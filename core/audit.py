@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import datetime as dt
 import hashlib
-import json
 import uuid
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
@@ -24,6 +23,7 @@ from django.utils import timezone
 from core.array_rows import Seal, seal_of
 from core.bulk import copy_rows
 from core.context import current_origin
+from core.json_text import canonical
 from core.models import AuditEntry, Store, User
 
 GENESIS = bytes(32)
@@ -116,11 +116,6 @@ def kind_of(model: type[models.Model]) -> RecordKind:
 
 def record_kinds() -> list[RecordKind]:
     return [kind for kind in _records.values() if kind.verified]
-
-
-def canonical(content: Any) -> str:
-    """Return the one JSON text of a content: sorted keys, no spaces, no NaN."""
-    return json.dumps(content, sort_keys=True, separators=(",", ":"), ensure_ascii=False, allow_nan=False)
 
 
 def _plain(value: Any) -> Any:

@@ -13,7 +13,8 @@ from typing import Any, Self
 
 from django.db import models
 
-from core.audit import Turn, as_is, canonical, kind_of, links_of_seals, turns_of
+from core.audit import Turn, as_is, kind_of, links_of_seals, turns_of
+from core.json_text import JsonText, list_text, object_text
 
 # So much is held in memory; the rest waits in a temporary file, as an upload may bring very many records.
 HELD_BYTES = 8 * 1024 * 1024
@@ -30,28 +31,40 @@ def state_of(
     related : rows of its own tables, by relation, in the order of their ids
     """
     own, parts = _recipe(model)
-    state = own.of(row)
+    state: dict[str, Any] = own.of(row)
     for relation, part in parts.items():
-        state[relation] = [part.of(one) for one in (related or {}).get(relation, ())]
-    return canonical(state)
+        state[relation] = part.of_all((related or {}).get(relation, ()))
+    return object_text(state)
 
 
 @dataclass(frozen=True, slots=True)
 class _Columns:
-    """The columns of a table, and those among them whose values have to be turned into JSON."""
+    """The columns of a table; those whose values have to be turned into JSON, and those that hold JSON."""
 
     names: tuple[str, ...]
     turns: tuple[Turn, ...]
+    json: tuple[str, ...]
 
     @classmethod
-    def named(cls, turns: tuple[Turn, ...]) -> Self:
-        return cls(tuple(name for name, _ in turns), tuple(turn for turn in turns if turn[1] is not as_is))
+    def named(cls, table: type[models.Model], turns: tuple[Turn, ...]) -> Self:
+        return cls(
+            tuple(name for name, _ in turns),
+            tuple(turn for turn in turns if turn[1] is not as_is),
+            tuple(name for name, _ in turns if isinstance(table._meta.get_field(name), models.JSONField)),
+        )
 
     def of(self, row: Mapping[str, Any]) -> dict[str, Any]:
         state = {name: row[name] for name in self.names}
         for name, turn in self.turns:
             state[name] = turn(state[name])
         return state
+
+    def of_all(self, rows: Sequence[Mapping[str, Any]]) -> list[dict[str, Any]] | JsonText:
+        """The rows as JSON; as its text where one of them brings a text."""
+        states = [self.of(row) for row in rows]
+        if any(isinstance(state[name], JsonText) for name in self.json for state in states):
+            return list_text(map(object_text, states))
+        return states
 
 
 @cache
@@ -63,8 +76,8 @@ def _recipe(model: type[models.Model]) -> tuple[_Columns, dict[str, _Columns]]:
     for name in kind.related:
         relation: Any = model._meta.get_field(name)
         table = relation.related_model
-        parts[name] = _Columns.named(turns_of(table, links_of_seals(table)))
-    return _Columns.named(turns_of(model, kind.exclude)), parts
+        parts[name] = _Columns.named(table, turns_of(table, links_of_seals(table)))
+    return _Columns.named(model, turns_of(model, kind.exclude)), parts
 
 
 class Spool:

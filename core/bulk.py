@@ -7,6 +7,9 @@ from functools import cache
 from typing import Any
 
 from django.db import connection, models
+from psycopg.types.json import Jsonb
+
+from core.json_text import JsonText
 
 Prepare = Callable[[Any], Any]
 
@@ -72,4 +75,6 @@ def _target(model: type[models.Model], names: tuple[str, ...]) -> tuple[str, lis
 
 
 def _json(value: Any) -> Any:
+    if isinstance(value, JsonText):
+        return Jsonb(value, dumps=str)
     return None if value is None else connection.ops.adapt_json_value(value, None)

@@ -4,17 +4,20 @@ from __future__ import annotations
 
 import dataclasses
 import datetime as dt
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
 from core import display
-from core.audit import canonical, sentence
+from core.audit import sentence
+from core.json_text import canonical
 from core.models import AuditEntry
 from core.units import from_si
 from labtests.bench_presentation import calibration_words, conditioning_words
 from labtests.domain.bands import Placement
 from labtests.domain.evaluation import summarise
+from labtests.domain.propagation import Budget, BudgetRow
 from labtests.domain.protocol import CALIBRATED, Limit
 from labtests.domain.scoring import SCORES
 from labtests.domain.uncertainty import COVERAGE_FACTOR, ShoeScore
@@ -115,7 +118,7 @@ def score_lines(result: Result | None) -> list[ScoreLine]:
 
 def _score_line(result: Result, name: str) -> ScoreLine:
     u = getattr(result, f"{name}_u")
-    budget = result.budget_tables.get(name, {"df": None, "rows": []})
+    budget = result.budget_tables.get(name, Budget(math.inf, ()))
     words = SCORE_WORDS[name]
     return ScoreLine(
         name=words[0],
@@ -123,19 +126,19 @@ def _score_line(result: Result, name: str) -> ScoreLine:
         value=getattr(result, name),
         expanded_uncertainty=None if u is None else COVERAGE_FACTOR * u,
         estimated=name == "cushioning" and result.cushioning_estimated,
-        budget=tuple(_budget_row(row) for row in budget["rows"]),
-        df="not limited" if budget["df"] is None else display.number(budget["df"], 0),
+        budget=tuple(_budget_row(row) for row in budget.rows),
+        df=display.number(budget.df, 0) if math.isfinite(budget.df) else "not limited",
     )
 
 
-def _budget_row(row: dict[str, Any]) -> dict[str, str]:
+def _budget_row(row: BudgetRow) -> dict[str, str]:
     return {
-        "source": row["source"],
-        "type": row["type"],
-        "u": f"{row['u']:.2g} {row['unit']}",
-        "sensitivity": f"{display.number(row['sensitivity'], 2)} per {row['unit']}",
-        "contribution": display.number(row["contribution"], 3),
-        "share": display.percent(row["share"]),
+        "source": row.source,
+        "type": row.type_,
+        "u": f"{row.u:.2g} {row.unit}",
+        "sensitivity": f"{display.number(row.sensitivity, 2)} per {row.unit}",
+        "contribution": display.number(row.contribution, 3),
+        "share": display.percent(row.share),
     }
 
 

@@ -7,9 +7,10 @@ import json
 import pytest
 from bench_text import READINGS_ROW, bench_bytes, curve_rows, readings_bytes
 
-from core.audit import canonical, snapshots
+from core.audit import snapshots
 from core.audit_states import HELD_BYTES, Spool, state_of
 from core.audit_verify import faults
+from core.json_text import canonical
 from core.models import AuditEntry
 from labtests.models import Adoption, BenchTest, Specimen, Upload
 
