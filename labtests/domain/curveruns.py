@@ -6,20 +6,30 @@ A run is the rows of one test, repeat and branch without a gap. What is not plai
 
 from __future__ import annotations
 
+import itertools
 import re
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
+import numpy.typing as npt
 
 from core.units import FloatArray
 from labtests.domain.decimals import read_decimals
+from labtests.domain.fields import MAX_REPEAT
 
 TESTS = ("torsion", "compression")
 BRANCHES = ("loading", "unloading")
 PREFIX = re.compile(rb"(torsion|compression),([1-9][0-9]{0,2}),(loading|unloading),")
 NUMBER_BYTES = b"0123456789+-.eE"
-# Looking for the end of a run passes over the rest of the table: a table of very many runs is read elsewhere.
-MAX_RUNS = 200
+COMMA, LINE_END = b",\n"
+# What a row's five values end in.
+ROW_MARKS = np.frombuffer(b",,,,\n", np.uint8)
+# A run has a name of its own: test, repeat and branch.
+MAX_RUNS = len(TESTS) * MAX_REPEAT * len(BRANCHES)
+
+Marks = npt.NDArray[np.intp]
+Key = tuple[bytes, bytes, bytes]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -54,62 +64,63 @@ def read_runs(body: str) -> list[Run] | None:
     >>> [(run.test, run.first_row, run.load.tolist()) for run in runs]
     [('torsion', 1, [0.1, 0.3]), ('compression', 0, [5.0])]
     """
-    data = body.rstrip("\n").encode()
-    cuts: list[_Cut] = []
-    start = 0
-    while start < len(data):
-        cut = _cut_run(data, start)
-        if cut is None or len(cuts) == MAX_RUNS:
-            return None
-        cuts.append(cut)
-        start = cut.end
-    values = _read_numbers(b",".join(cut.numbers for cut in cuts))
-    if values is None or len({cut.key for cut in cuts}) < len(cuts):
+    data = body.rstrip("\n").encode() + b"\n"
+    raw = np.frombuffer(data, np.uint8)
+    marks = np.flatnonzero((raw == COMMA) | (raw == LINE_END))
+    if marks.size % ROW_MARKS.size:
         return None
-    firsts = np.cumsum([0, *(cut.n for cut in cuts)])
-    points = values.reshape(-1, 2)
-    runs = [_run(cut, int(first), points) for cut, first in zip(cuts, firsts, strict=False)]
+    rows = marks.reshape(-1, ROW_MARKS.size)
+    if (raw[rows] != ROW_MARKS).any():
+        return None
+    starts = np.concatenate(([0], rows[:-1, -1] + 1))
+    firsts = _first_rows(raw, starts, rows)
+    keys = _keys(data, (starts, rows), firsts) if len(firsts) <= MAX_RUNS else None
+    values = None if keys is None else _read_numbers(data, rows[:, 2:4].T.ravel() + 1, rows[:, 3:].T.ravel())
+    if keys is None or values is None:
+        return None
+    runs = itertools.starmap(_run, zip(keys, *_cut(firsts, values.reshape(2, -1)), strict=True))
     return sorted(runs, key=lambda run: (TESTS.index(run.test), run.repeat, BRANCHES.index(run.branch)))
 
 
-@dataclass(frozen=True, slots=True)
-class _Cut:
-    """A run cut out: whose it is, how many rows, their numbers with commas between, where the next one begins."""
-
-    key: tuple[bytes, bytes, bytes]
-    n: int
-    numbers: bytes
-    end: int
+def _first_rows(raw: npt.NDArray[Any], starts: Marks, rows: Marks) -> list[int]:
+    """Where runs begin, told by what differs between their names: a length or one of three characters."""
+    told = (rows[:, 2] - starts, raw[starts], raw[rows[:, 0] + 1], raw[rows[:, 1] - 1], raw[rows[:, 1] + 1])
+    differs = np.logical_or.reduce([column[1:] != column[:-1] for column in told])
+    return [0, *(np.flatnonzero(differs) + 1).tolist()]
 
 
-def _cut_run(data: bytes, start: int) -> _Cut | None:
-    match = PREFIX.match(data, start)
-    if match is None:
-        return None
-    again = b"\n" + match[0]
-    last = data.rfind(again, start)
-    end = data.find(b"\n", start if last < 0 else last + 1)
-    end = len(data) if end < 0 else end
-    numbers = data[match.end() : end].replace(again, b";")
-    n = numbers.count(b";") + 1
-    # Two numbers a row and no other character: another row in between would leave its line end here.
-    if numbers.translate(None, NUMBER_BYTES) != b",;" * (n - 1) + b",":
-        return None
-    return _Cut((match[1], match[2], match[3]), n, numbers.replace(b";", b","), end + 1)
+def _keys(data: bytes, rows: tuple[Marks, Marks], firsts: list[int]) -> list[Key] | None:
+    """The names of runs; None where one is not plain, has a row of another name among its own, or comes twice."""
+    starts, marks = rows
+    keys: list[Key] = []
+    for first, end in itertools.pairwise([*firsts, len(starts)]):
+        match = PREFIX.fullmatch(data, starts[first], marks[first, 2] + 1)
+        if match is None or data.count(b"\n" + match[0], starts[first], marks[end - 1, -1]) != end - first - 1:
+            return None
+        keys.append((match[1], match[2], match[3]))
+    return keys if len(set(keys)) == len(keys) else None
 
 
-def _read_numbers(text: bytes) -> FloatArray | None:
-    values = read_decimals(text)
+def _read_numbers(data: bytes, starts: Marks, ends: Marks) -> FloatArray | None:
+    values = read_decimals(data, starts, ends)
     if values is not None:
         return values
+    written = [data[start:end] for start, end in zip(starts.tolist(), ends.tolist(), strict=True)]
+    if b"".join(written).translate(None, NUMBER_BYTES):
+        return None
     try:
-        values = np.array([*map(float, text.split(b","))])
+        values = np.array([*map(float, written)])
     except ValueError:
         return None
     return values if np.isfinite(values).all() else None
 
 
-def _run(cut: _Cut, first: int, points: FloatArray) -> Run:
-    test, repeat, branch = cut.key
-    position, load = np.ascontiguousarray(points[first : first + cut.n].T)
-    return Run(test.decode(), int(repeat), branch.decode(), first, position, load)
+def _cut(firsts: list[int], values: FloatArray) -> tuple[list[int], list[FloatArray], list[FloatArray]]:
+    """The numbers of each run: its first row, its positions and its loads."""
+    position, load = (np.split(column, firsts[1:]) for column in values)
+    return firsts, position, load
+
+
+def _run(key: Key, first_row: int, position: FloatArray, load: FloatArray) -> Run:
+    test, repeat, branch = key
+    return Run(test.decode(), int(repeat), branch.decode(), first_row, position, load)

@@ -1,4 +1,4 @@
-"""Many written numbers at once: plain decimals such as 6.82 or -0.5, with commas between them."""
+"""Many written numbers at once: plain decimals such as 6.82 or -0.5."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ import numpy.typing as npt
 
 from core.units import FloatArray
 
-ZERO, COMMA, DOT, MINUS = b"0,.-"
+ZERO, DOT, MINUS = b"0.-"
 # Whole numbers below 10 to this power and powers of ten up to there are exact as floats, so that one division rounds
 # once and gives the very float that the written number is nearest to. The point takes one of the places meanwhile.
 MAX_PLACES = 15
@@ -18,15 +18,18 @@ POWERS = 10.0 ** np.arange(MAX_PLACES + 1)
 BLOCK = 1 << 14
 
 Array = npt.NDArray[Any]
+Places = npt.NDArray[np.intp]
 
 
-def read_decimals(text: bytes) -> FloatArray | None:
-    """Read plain decimals.
+def read_decimals(text: bytes, starts: Places, ends: Places) -> FloatArray | None:
+    """Read plain decimals that stand in a text.
 
     Parameters
     ----------
     text : bytes
-        Numbers of up to 15 characters, digits with at most one point, and a minus before them; commas between.
+    starts, ends : array of int, shape (n,)
+        Where each number begins, and the place after its last character: up to 15 characters, digits with at most one
+        point, and a minus before them.
 
     Returns
     -------
@@ -35,14 +38,12 @@ def read_decimals(text: bytes) -> FloatArray | None:
 
     Examples
     --------
-    >>> read_decimals(b"6.82,-.5,3").tolist()
+    >>> read_decimals(b"6.82,-.5,3", np.array([0, 5, 9]), np.array([4, 8, 10])).tolist()
     [6.82, -0.5, 3.0]
-    >>> read_decimals(b"6.82,1e3") is None
+    >>> read_decimals(b"6.82,1e3", np.array([0, 5]), np.array([4, 8])) is None
     True
     """
     raw = np.frombuffer(text, np.uint8)
-    commas = np.flatnonzero(raw == COMMA)
-    starts, ends = np.concatenate(([0], commas + 1)), np.concatenate((commas, [raw.size]))
     if (ends <= starts).any():
         return None
     is_negative = raw[starts] == MINUS

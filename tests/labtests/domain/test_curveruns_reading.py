@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from labtests.domain import curvetable
 from labtests.domain.benchfile import read_bench_file
-from labtests.domain.curveruns import MAX_RUNS, read_runs
+from labtests.domain.curveruns import BRANCHES, MAX_RUNS, TESTS, read_runs
 from labtests.domain.problems import FileRejected
 
 
@@ -75,7 +75,8 @@ def test_numbers_with_exponents_are_read_in_runs():
         ["torsion,1,loading,0,1-2"],
         ["torsion,0,loading,0,1"],
         ["torsion,1,loading,0,²"],
-        [f"torsion,{n},{branch},0,1" for n in range(1, 151) for branch in ("loading", "unloading")],
+        ["torsion,112,loading,0,1", "torsion,122,loading,0,1"],
+        [f"{test},1,loading,0,1" for _ in range(MAX_RUNS) for test in ("torsion", "compression")],
     ],
 )
 def test_what_is_not_plain_is_left_to_others(rows):
@@ -83,5 +84,5 @@ def test_what_is_not_plain_is_left_to_others(rows):
 
 
 def test_as_many_runs_as_allowed_are_read():
-    rows = [f"torsion,{n},{branch},0,1" for n in range(1, MAX_RUNS // 2 + 1) for branch in ("loading", "unloading")]
+    rows = [",".join((test, str(n), branch, "0", "1")) for test in TESTS for n in range(1, 1000) for branch in BRANCHES]
     assert len(read_runs("\n".join(rows))) == MAX_RUNS
