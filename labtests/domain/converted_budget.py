@@ -4,18 +4,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
-from labtests.domain.propagation import BudgetRow
+from labtests.domain.propagation import Budget, BudgetRow
 from labtests.domain.scoring import Model
-
-
-@dataclass(frozen=True, slots=True)
-class Budget:
-    """The budget of one score, with its effective degrees of freedom (inf without end)."""
-
-    df: float
-    rows: tuple[BudgetRow, ...]
 
 
 def convert_budgets(budgets: Mapping[str, Budget], *, old: Model, new: Model) -> dict[str, Budget]:

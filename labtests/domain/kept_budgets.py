@@ -1,4 +1,4 @@
-"""Uncertainty budgets as they are kept: column by column, so that a million of them repeat no names."""
+"""Uncertainty budgets as they are kept: what they follow from, each number once, as a million tests keep them."""
 
 from __future__ import annotations
 
@@ -6,56 +6,78 @@ import math
 from collections.abc import Mapping
 from typing import Any
 
-from labtests.domain.propagation import BudgetTable
-
-COLUMNS = ("source", "type", "u", "unit", "sensitivity", "contribution", "share")
+from labtests.domain.propagation import Budget, BudgetRow, BudgetTable, Component
 
 
-def kept_budget(df: float, table: BudgetTable) -> dict[str, Any]:
-    """Return a budget as JSON can hold it.
+def kept_budgets(outputs: Mapping[str, tuple[float, BudgetTable]]) -> dict[str, Any]:
+    """Return the budgets of a test as JSON can hold them.
 
     Parameters
     ----------
-    df : float
-        Effective degrees of freedom; JSON has no infinity, so null stands for degrees of freedom without end.
-    table : BudgetTable
-        Its columns.
+    outputs : mapping by score
+        Effective degrees of freedom and table. JSON has no infinity: null stands for degrees of freedom without end.
+
+    Raises
+    ------
+    ValueError
+        Where the tables are not all of the same components.
 
     Examples
     --------
-    >>> from labtests.domain.propagation import Component
-    >>> kept = kept_budget(math.inf, BudgetTable((Component("torque", "A", 0.1, "N·m"),), [11.0], [1.1], [1.0]))
-    >>> kept["df"], kept["columns"]["source"]
-    (None, ['torque'])
+    >>> parts = (Component("torque", "A", 0.1, "N·m"),)
+    >>> kept = kept_budgets({"midfoot": (math.inf, BudgetTable(parts, [11.0]))})
+    >>> kept["sources"]["u"], kept["scores"]
+    ([0.1], {'midfoot': {'df': None, 'sensitivities': [11.0]}})
     """
-    parts = table.components
-    columns = (
-        [part.source for part in parts],
-        [part.type_ for part in parts],
-        [part.u for part in parts],
-        [part.unit for part in parts],
-        table.sensitivities,
-        table.contributions,
-        table.shares,
-    )
-    return {"df": df if math.isfinite(df) else None, "columns": dict(zip(COLUMNS, columns, strict=True))}
+    components = next(iter(outputs.values()))[1].components
+    if any(table.components is not components for _, table in outputs.values()):
+        raise ValueError("budgets that are kept together must be of the same components")
+    return {
+        "sources": {
+            "source": [part.source for part in components],
+            "type": [part.type_ for part in components],
+            "u": [part.u for part in components],
+            "unit": [part.unit for part in components],
+        },
+        "scores": {
+            name: {"df": df if math.isfinite(df) else None, "sensitivities": table.sensitivities}
+            for name, (df, table) in outputs.items()
+        },
+    }
 
 
-def budget_rows(kept: Mapping[str, Any]) -> dict[str, Any]:
-    """Return a kept budget as `df` and `rows`, each row by the names of its columns.
+def read_budgets(kept: Mapping[str, Any]) -> dict[str, Budget]:
+    """Return kept budgets by score, with contributions and shares worked out.
 
     Parameters
     ----------
     kept : mapping
-        As `kept_budget` made it, or with its rows already.
+        As `kept_budgets` made it, or as it was kept before: for each score its rows, or its columns.
 
     Examples
     --------
-    >>> budget_rows({"df": 4.0, "columns": {"source": ["torque"], "u": [0.1]}})
-    {'df': 4.0, 'rows': [{'source': 'torque', 'u': 0.1}]}
+    >>> parts = (Component("torque", "A", 0.1, "N·m"),)
+    >>> read_budgets(kept_budgets({"midfoot": (4.0, BudgetTable(parts, [11.0]))}))["midfoot"].rows[0].share
+    1.0
     """
+    if not kept or "sources" not in kept:
+        return {name: _read_older(budget) for name, budget in kept.items()}
+    columns = (kept["sources"][name] for name in ("source", "type", "u", "unit"))
+    components = tuple(Component(*row) for row in zip(*columns, strict=True))
+    return {
+        name: Budget(_df(score), tuple(BudgetTable(components, score["sensitivities"])))
+        for name, score in kept["scores"].items()
+    }
+
+
+def _df(kept: Mapping[str, Any]) -> float:
+    return math.inf if kept["df"] is None else kept["df"]
+
+
+def _read_older(kept: Mapping[str, Any]) -> Budget:
     if "rows" in kept:
-        return {"df": kept["df"], "rows": kept["rows"]}
-    columns = kept["columns"]
-    rows = [dict(zip(columns, row, strict=True)) for row in zip(*columns.values(), strict=True)]
-    return {"df": kept["df"], "rows": rows}
+        rows = kept["rows"]
+    else:
+        rows = [dict(zip(kept["columns"], row, strict=True)) for row in zip(*kept["columns"].values(), strict=True)]
+    named = ({("type_" if name == "type" else name): value for name, value in row.items()} for row in rows)
+    return Budget(_df(kept), tuple(BudgetRow(**row) for row in named))

@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from itertools import compress
 
 import numpy as np
 
@@ -37,21 +36,28 @@ class BudgetRow:
 
 
 @dataclass(frozen=True, slots=True)
+class Budget:
+    """The budget of one output, with its effective degrees of freedom (inf without end)."""
+
+    df: float
+    rows: tuple[BudgetRow, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class BudgetTable:
-    """The budget of one output, a list for each column: many are kept that nobody looks at as rows."""
+    """What the budget of one output follows from; its rows are worked out where somebody looks at them.
 
-    components: tuple[Component, ...]
-    sensitivities: list[float]
-    contributions: list[float]
-    shares: list[float]
+    `sensitivities` has one for each component; those that the output does not feel have 0 and no row.
+    """
 
-    def __len__(self) -> int:
-        return len(self.components)
+    components: Sequence[Component]
+    sensitivities: Sequence[float]
 
     def __iter__(self) -> Iterator[BudgetRow]:
-        for part, c, amount, share in zip(
-            self.components, self.sensitivities, self.contributions, self.shares, strict=True
-        ):
+        felt = [(part, c, abs(c) * part.u) for part, c in zip(self.components, self.sensitivities, strict=True) if c]
+        variance = math.fsum(amount**2 for _, _, amount in felt)
+        for part, c, amount in felt:
+            share = amount**2 / variance if variance > 0.0 else 0.0
             yield BudgetRow(part.source, part.type_, part.u, part.unit, c, amount, share)
 
 
@@ -109,8 +115,7 @@ def budget(components: Sequence[Component], sensitivities: Sequence[float]) -> t
     >>> budget([Component("a", "B", 3.0, "mm"), Component("b", "B", 4.0, "mm")], [1.0, -1.0])[1].contribution
     4.0
     """
-    row = np.atleast_2d(np.asarray(sensitivities, dtype=np.float64))
-    return tuple(budgets(components, row, contributions(components, row))[0])
+    return tuple(BudgetTable(components, sensitivities))
 
 
 def contributions(components: Sequence[Component], sensitivities: FloatArray) -> FloatArray:
@@ -134,26 +139,6 @@ def contributions(components: Sequence[Component], sensitivities: FloatArray) ->
         raise ValueError(f"sensitivities {sensitivities.shape} must have a column for each of {len(components)}")
     given: FloatArray = np.abs(sensitivities) * np.array([part.u for part in components])
     return given
-
-
-def budgets(components: Sequence[Component], sensitivities: FloatArray, given: FloatArray) -> tuple[BudgetTable, ...]:
-    """Budget tables of several outputs from their `contributions`, without the components that an output does not feel.
-
-    Examples
-    --------
-    >>> import numpy as np
-    >>> parts, c = [Component("a", "B", 3.0, "mm"), Component("b", "B", 4.0, "mm")], np.array([[1.0, 0.0]])
-    >>> [row.source for row in budgets(parts, c, contributions(parts, c))[0]]
-    ['a']
-    """
-    squares = given**2
-    totals = squares.sum(axis=1, keepdims=True)
-    shares = np.divide(squares, totals, out=np.zeros_like(squares), where=totals > 0.0)
-    felt = sensitivities != 0.0
-    return tuple(
-        BudgetTable(tuple(compress(components, feels.tolist())), *(column[feels].tolist() for column in columns))
-        for feels, *columns in zip(felt, sensitivities, given, shares, strict=True)
-    )
 
 
 def effective_df(components: Sequence[Component], sensitivities: Sequence[float]) -> float:

@@ -15,7 +15,6 @@ from labtests.domain.evaluation import Evaluation, Repeat
 from labtests.domain.propagation import (
     BudgetTable,
     Component,
-    budgets,
     combined_covariance,
     contributions,
     effective_dfs,
@@ -314,7 +313,7 @@ def _score_uncertainties(components: Sequence[Component], sensitivities: FloatAr
     squares, is_a = given**2, np.array([part.type_ == "A" for part in components])
     a2, b2 = squares[:, is_a].sum(axis=1).tolist(), squares[:, ~is_a].sum(axis=1).tolist()
     dfs = effective_dfs(components, given).tolist()
-    tables = budgets(components, sensitivities, given)
+    tables = (BudgetTable(components, row) for row in sensitivities.tolist())
     every = zip(SCORES, a2, b2, dfs, tables, strict=True)
     return {name: _score_uncertainty(a, b, df, table) for name, a, b, df, table in every}
 

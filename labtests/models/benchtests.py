@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
-from typing import Any, ClassVar
+from typing import ClassVar
 
 import numpy as np
 from django.conf import settings
 from django.db import models
 from django.db.models import F, Q
+from django.utils.functional import cached_property
 
 from core.units import FloatArray
-from labtests.domain.kept_budgets import budget_rows
+from labtests.domain.kept_budgets import read_budgets
+from labtests.domain.propagation import Budget
 from labtests.models.methods import Protocol, ScoringModel
 from labtests.models.rigs import Rig
 from labtests.models.uploads import NAME_LENGTH, Specimen, Upload
@@ -182,8 +184,7 @@ class Reading(models.Model):
 class Result(models.Model):
     """The four scores of a test by one scoring model, unrounded, with the parts of their standard uncertainty.
 
-    The parts are null where the uncertainty is not known. `budgets` holds the columns of each score's table, to be
-    read by `budget_tables`; it is empty where
+    The parts are null where the uncertainty is not known. `budgets` is to be read by `budget_tables`; it is empty where
     an adoption wrote the result, whose budget follows from that of the result it was made of. Such rows are written by
     the million: triggers take the place of foreign keys, for the others; these are sealed in the trail.
     """
@@ -226,7 +227,7 @@ class Result(models.Model):
     def __str__(self) -> str:
         return f"test {self.test_id} by {self.scoring_model}"
 
-    @property
-    def budget_tables(self) -> dict[str, dict[str, Any]]:
-        """The budget of each score, with its rows."""
-        return {name: budget_rows(kept) for name, kept in self.budgets.items()}
+    @cached_property
+    def budget_tables(self) -> dict[str, Budget]:
+        """The budget of each score."""
+        return read_budgets(self.budgets)

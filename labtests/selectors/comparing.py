@@ -91,9 +91,9 @@ def _covering(known: Sequence[Calibration], test: BenchTest) -> dict[str, int]:
 
 
 def _measured(result: Result, name: str) -> Measured:
-    rows = result.budget_tables.get(name, {}).get("rows")
-    parts = [Part(row["source"], row["u"], row["sensitivity"]) for row in rows] if rows else None
-    return Measured(getattr(result, name), tuple(parts) if parts else None)
+    budget = result.budget_tables.get(name)
+    parts = tuple(Part(row.source, row.u, row.sensitivity) for row in budget.rows) if budget else None
+    return Measured(getattr(result, name), parts or None)
 
 
 def _reading_difference(

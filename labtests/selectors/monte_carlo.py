@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 from django.core.cache import cache
 
 from labtests.domain.evaluation import Evaluation, Summary
 from labtests.domain.monte_carlo import Simulated, simulate_scores
+from labtests.domain.propagation import Budget
 from labtests.domain.scoring import SCORES
 from labtests.domain.uncertainty import COVERAGE_FACTOR, Calibration, Scatter
 from labtests.models import BenchTest, Result
@@ -49,7 +49,7 @@ def compared(test: BenchTest, result: Result) -> tuple[Compared, ...]:
     ----------
     result : with its budgets (`result_by`)
     """
-    if not result.budgets or result.stability_u is None:
+    if not result.budget_tables or result.stability_u is None:
         return ()
     key = f"labtests.monte_carlo.{result.pk}.{DRAWS}"
     found: dict[str, Simulated] | None = cache.get(key)
@@ -79,11 +79,10 @@ def _simulate(test: BenchTest, result: Result) -> dict[str, Simulated]:
     )
 
 
-def _inputs(budgets: dict[str, Any]) -> dict[str, float]:
+def _inputs(budgets: dict[str, Budget]) -> dict[str, float]:
     """The standard uncertainty of each source, which is the same in every budget that it is in."""
     known = {}
     for budget in budgets.values():
-        for row in budget["rows"]:
-            source = f"{row['source'].split(',')[0]}, A" if row["type"] == "A" else row["source"]
-            known[source] = row["u"]
+        for row in budget.rows:
+            known[f"{row.source.split(',')[0]}, A" if row.type_ == "A" else row.source] = row.u
     return known

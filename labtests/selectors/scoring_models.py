@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-import math
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from typing import Any
 
 from django.db.models import Q
@@ -11,9 +10,9 @@ from django.http import Http404
 
 from core.models import AuditEntry
 from labtests.domain.bands import Band
-from labtests.domain.converted_budget import Budget, convert_budgets
+from labtests.domain.converted_budget import convert_budgets
 from labtests.domain.model_fit import ModelFit, ReferenceShoe, fit_model
-from labtests.domain.propagation import BudgetRow
+from labtests.domain.propagation import Budget
 from labtests.models import Adoption, BenchTest, DraftState, ModelDraft, Result, ScoringModel
 from labtests.selectors.bench_tests import HistoryEntry, history_entry, result_of
 from labtests.selectors.methods import bands_of
@@ -129,26 +128,14 @@ def result_by(test: BenchTest, version: str) -> Result | None:
     found = [result for result in test.results.all() if result.scoring_model.version == version]
     result = found[0] if found else result_of(test)
     if result is not None and result.adoption_id is not None:
-        result.budgets = _converted(test, result)
+        result.budget_tables = _converted(test, result)
     return result
 
 
-def _converted(test: BenchTest, result: Result) -> dict[str, Any]:
+def _converted(test: BenchTest, result: Result) -> dict[str, Budget]:
     """The budgets of a rescored result follow from those of the result that the upload made."""
     origin = next((found for found in test.results.all() if found.adoption_id is None), None)
-    if origin is None or not origin.budgets:
+    if origin is None:
         return {}
-    budgets = {name: _budget(kept) for name, kept in origin.budget_tables.items()}
     old, new = origin.scoring_model.to_domain(), result.scoring_model.to_domain()
-    return {name: _kept(budget) for name, budget in convert_budgets(budgets, old=old, new=new).items()}
-
-
-def _budget(kept: dict[str, Any]) -> Budget:
-    df = math.inf if kept["df"] is None else kept["df"]
-    rows = ({("type_" if name == "type" else name): value for name, value in row.items()} for row in kept["rows"])
-    return Budget(df, tuple(BudgetRow(**row) for row in rows))
-
-
-def _kept(budget: Budget) -> dict[str, Any]:
-    rows = [{name.rstrip("_"): value for name, value in asdict(row).items()} for row in budget.rows]
-    return {"df": budget.df if math.isfinite(budget.df) else None, "rows": rows}
+    return convert_budgets(origin.budget_tables, old=old, new=new)

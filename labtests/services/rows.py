@@ -5,7 +5,8 @@ from __future__ import annotations
 import dataclasses
 from typing import Any
 
-from labtests.domain.kept_budgets import kept_budget
+from core.json_text import JsonText
+from labtests.domain.kept_budgets import kept_budgets
 from labtests.domain.scoring import SCORES
 from labtests.models import BenchTest, LoggedConditioning, State, Upload
 from labtests.models.benchtests import POINTS
@@ -110,8 +111,8 @@ def result_rows(judged: JudgedTest, test: BenchTest, bench: Bench) -> list[Row]:
         for name in SCORES:
             known = judged.uncertainties.scores[name]
             row |= {f"{name}_u": known.u, f"{name}_u_a": known.type_a, f"{name}_u_b": known.type_b}
-        row["budgets"] = {
-            name: kept_budget(known.df, known.budget) for name, known in judged.uncertainties.scores.items()
-        }
+        row["budgets"] = JsonText.of(
+            kept_budgets({name: (known.df, known.budget) for name, known in judged.uncertainties.scores.items()})
+        )
         row["correlation_rearfoot_cushioning"] = judged.uncertainties.correlation_rearfoot_cushioning
     return [row]

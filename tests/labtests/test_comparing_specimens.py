@@ -65,8 +65,8 @@ def test_errors_of_the_same_calibration_largely_cancel(lab):
     first, second = same.first.result, same.second.result
     assert same.scores["midfoot"].u < (first.midfoot_u**2 + second.midfoot_u**2) ** 0.5
     # What is left of equal tests is their repeats and the resolution, and nothing of the calibrations.
-    own = [row for row in first.budget_tables["midfoot"]["rows"] if not row["source"].endswith("calibration")]
-    expected = (2 * sum(row["contribution"] ** 2 for row in own)) ** 0.5
+    own = [row for row in first.budget_tables["midfoot"].rows if not row.source.endswith("calibration")]
+    expected = (2 * sum(row.contribution**2 for row in own)) ** 0.5
     assert same.scores["midfoot"].u == pytest.approx(expected, rel=1e-6)
 
 

@@ -369,8 +369,8 @@ def test_converted_budget_is_that_of_an_upload_under_the_model(other, draft, lab
     moved = result_by(bench_test_get(old.pk), "S2").budget_tables
     assert BenchTest.objects.count() == 2
     for score, budget in fresh.items():
-        assert moved[score]["df"] == pytest.approx(budget["df"], rel=1e-9)
-        found = {row["source"]: row for row in moved[score]["rows"]}
-        for row in budget["rows"]:
+        assert moved[score].df == pytest.approx(budget.df, rel=1e-9)
+        found = {row.source: row for row in moved[score].rows}
+        for row in budget.rows:
             for name in ("u", "sensitivity", "contribution", "share"):
-                assert found[row["source"]][name] == pytest.approx(row[name], rel=1e-9, abs=1e-12)
+                assert getattr(found[row.source], name) == pytest.approx(getattr(row, name), rel=1e-9, abs=1e-12)

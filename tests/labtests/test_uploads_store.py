@@ -52,7 +52,7 @@ def test_result_holds_scores_uncertainties_and_budgets(lab):
     result = lab.accepted().results.get()
     assert result.midfoot == pytest.approx(100 * 4.5 / 9.038783)
     assert result.stability_u == pytest.approx((result.stability_u_a**2 + result.stability_u_b**2) ** 0.5)
-    assert sum(row["share"] for row in result.budget_tables["stability"]["rows"]) == pytest.approx(1)
+    assert sum(row.share for row in result.budget_tables["stability"].rows) == pytest.approx(1)
     assert -1 <= result.correlation_rearfoot_cushioning <= 1
 
 
@@ -76,7 +76,7 @@ def test_single_repeat_takes_its_scatter_from_the_history_of_the_rig(lab):
     upload = lab.upload(bench_bytes(curve_rows([(4.5, 6.8)])))
     result = upload.tests.get().results.get()
     assert result.stability_u > 0
-    assert "pooled history" in result.budget_tables["stability"]["rows"][0]["source"]
+    assert "pooled history" in result.budget_tables["stability"].rows[0].source
 
 
 def test_same_bytes_again_are_the_same_upload(lab):
