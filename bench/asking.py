@@ -8,7 +8,8 @@ import time
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-CONNECTIONS = 2
+# Where there are but as many as workers, one worker may get them all while the other idles.
+CONNECTIONS = 8
 
 
 class Client:
