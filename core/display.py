@@ -8,6 +8,7 @@ from __future__ import annotations
 import datetime as dt
 from dataclasses import dataclass
 from decimal import Decimal
+from functools import lru_cache
 from types import MappingProxyType
 
 from django.utils import timezone
@@ -126,8 +127,9 @@ def size(eu: Number | None) -> str:
     return MISSING if eu is None else f"EU{NO_BREAK}{bare_size(eu)}"
 
 
+@lru_cache(256)
 def bare_size(eu: Number) -> str:
-    """Write the number of a size: "42.5", "43"."""
+    """Write the number of a size: "42.5", "43". A page may write a few sizes some thousand times."""
     return f"{float(eu):.1f}".removesuffix(".0")
 
 

@@ -15,6 +15,8 @@ from numpy.typing import NDArray
 Bools = NDArray[np.bool_]
 Ints = NDArray[np.intp]
 Floats = NDArray[np.float64]
+# To sort this part of a table's rows takes as long as to pick them from the order of all (measured at 100,000).
+FEW = 0.03
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -90,6 +92,28 @@ def ordered(values: Floats, *, is_descending: bool = False) -> Ints:
     """
     found: Ints = np.argsort(-values if is_descending else values, kind="stable")
     return found
+
+
+def picked(order: Ints, rows: Ints) -> Ints:
+    """Return some rows in the order of all.
+
+    Parameters
+    ----------
+    order : ndarray of int, shape (n,)
+        All rows, from 0 to n − 1, as `ordered` gives them.
+    rows : ndarray of int, shape (m,)
+        Some of them, each once.
+
+    Examples
+    --------
+    >>> picked(np.array([2, 0, 3, 1]), np.array([0, 1, 2])).tolist()
+    [2, 0, 1]
+    """
+    if len(rows) == len(order):
+        return order
+    is_wanted = np.zeros(len(order), dtype=np.bool_)
+    is_wanted[rows] = True
+    return order[is_wanted[order]]
 
 
 def steps_along(values: Floats, low: float, high: float, *, steps: int) -> Ints:

@@ -7,14 +7,15 @@ millisecond where a hundred thousand rows of the database would take a tenth of 
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cache
 from threading import Lock
 from typing import Any
 
 import numpy as np
 
-from catalogue.domain.sieve import Bools, Floats, Ints
+from catalogue.domain.sieve import FEW, Bools, Floats, Ints, ordered, picked
+from catalogue.domain.similarity import FEATURES
 from catalogue.filters import USES
 from catalogue.selectors.changes import changed_since
 from catalogue.selectors.compiled import SLOT, Compiled
@@ -26,6 +27,7 @@ _TEXTS = ("shoe__slug", "shoe__brand__name", "shoe__name", "shoe__version", "ban
 _WHOLE = ("shoe_id", "band__order")
 _FLAGS = ("shoe__is_discontinued", "cushioning_estimated", "is_borderline", "is_provisional")
 _NUMBERS = (*SCORES, "shoe__mass_g", "shoe__drop_mm", *(f"{name}_u" for name in SCORES), "band_probability")
+_FEATURE = {"mass": "mass_g", "drop": "drop_mm"}
 _ALL = (*_TEXTS, *_WHOLE, *_FLAGS, *_NUMBERS)
 
 
@@ -34,7 +36,7 @@ class Columns:
     """The published shoes by slug, one row each.
 
     `values` and `u` have the columns of `similarity.FEATURES`, shape (n, 6), nan where not known, like
-    `band_probability`. `place` leads from the id of a shoe to its row, or −1.
+    `band_probability`. `place` leads from the id of a shoe to its row, or −1. `orders` keeps those that were asked for.
     """
 
     ids: Ints
@@ -55,6 +57,7 @@ class Columns:
     u: Floats
     band_probability: Floats
     by_name: Floats
+    orders: dict[tuple[str, bool], Ints] = field(default_factory=dict, repr=False)
 
     @property
     def count(self) -> int:
@@ -62,6 +65,26 @@ class Columns:
 
     def title(self, row: int) -> str:
         return f"{self.brands[row]} {self.names[row]} {self.versions[row]}".rstrip()
+
+    def feature(self, name: str) -> Floats:
+        """Return one of `similarity.FEATURES`, or how the names lie in the alphabet ("name")."""
+        if name == "name":
+            return self.by_name
+        found: Floats = self.values[:, FEATURES.index(_FEATURE.get(name, name))]
+        return found
+
+    def in_order(self, rows: Ints, name: str, *, is_descending: bool) -> Ints:
+        """Return rows, which are given as they lie, in the order of a value; missing values last either way.
+
+        Few are sorted; many are picked from the order of all shoes, which is worked out once a revision.
+        """
+        values, key = self.feature(name), (name, is_descending)
+        if len(rows) < self.count * FEW:
+            found: Ints = rows[ordered(values[rows], is_descending=is_descending)]
+            return found
+        if key not in self.orders:
+            self.orders[key] = ordered(values, is_descending=is_descending)
+        return picked(self.orders[key], rows)
 
     def rows_of(self, shoe_ids: Iterable[int]) -> Ints:
         """Return the rows of these shoes, in order, each once; ids that are not published are let be."""

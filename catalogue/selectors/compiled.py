@@ -27,9 +27,15 @@ def bare_connection() -> Any:
 
 
 class Compiled:
-    """A query with slots, filled in the order in which they stand; a list fills the slot of an `__in`."""
+    """A query with slots, filled in the order in which they stand; a list fills the slot of an `__in`.
 
-    def __init__(self, query: QuerySet[Any, Any]) -> None:
+    SQL may be given instead where Django cannot say it, with `%s` for each slot.
+    """
+
+    def __init__(self, query: QuerySet[Any, Any] | str) -> None:
+        if isinstance(query, str):
+            self.sql, self.values = query, (SLOT,) * query.count("%s")
+            return
         sql, values = query.query.sql_with_params()
         self.sql = sql.replace("IN (%s)", "= ANY(%s)")
         self.values = tuple(values)

@@ -13,8 +13,8 @@ from functools import cache
 import numpy as np
 from django.contrib.postgres.search import SearchQuery
 
-from catalogue.domain.sieve import Bools, Floats, Ints, Sieve, between, ordered, sieve
-from catalogue.domain.similarity import COVERAGE_K, FEATURES
+from catalogue.domain.sieve import Bools, Ints, Sieve, between, ordered, sieve
+from catalogue.domain.similarity import COVERAGE_K
 from catalogue.filters import USES, ShoeFilter
 from catalogue.models import ShoeHolding, ShoeSearch, StockItem
 from catalogue.searching import search_query
@@ -23,7 +23,6 @@ from catalogue.selectors.compiled import SLOT, SLOT_TEXT, Compiled
 from catalogue.selectors.revision import Revision
 from catalogue.selectors.rows import ShoeRow, shoes_by_id
 
-_COLUMN: Mapping[str, str] = {"mass": "mass_g", "drop": "drop_mm"}
 _STOCK = ("size", "store")
 
 
@@ -93,10 +92,6 @@ class Finding:
         found: Ints = np.flatnonzero(left) if self.held is None else self.held[left]
         return found
 
-    def feature(self, name: str) -> Floats:
-        found: Floats = self.columns.values[:, FEATURES.index(_COLUMN.get(name, name))]
-        return found
-
     def counts(self, bands: Sequence[int]) -> FilterCounts:
         """Count what the filter leaves, by band and by use."""
         of_bands, of_uses = (self._rows(self.sieve.left_without(part)) for part in ("band", "use"))
@@ -124,11 +119,9 @@ class Finding:
 
     def page(self, *, limit: int, offset: int = 0) -> Ints:
         """Return the rows of one page of the list, in the order asked."""
-        name = self.wanted.order.removeprefix("-")
-        values = self.columns.by_name if name == "name" else self.feature(name)
-        rows = self.left_rows()
-        found: Ints = rows[ordered(values[rows], is_descending=self.wanted.order.startswith("-"))]
-        return found[offset : offset + limit]
+        order = self.wanted.order
+        rows = self.columns.in_order(self.left_rows(), order.removeprefix("-"), is_descending=order.startswith("-"))
+        return rows[offset : offset + limit]
 
     def read(self, rows: Ints) -> list[ShoeRow]:
         """Read the shoes of some rows, in this order, with their stock: two queries."""
@@ -219,7 +212,7 @@ def _conditions(wanted: ShoeFilter, columns: Columns, held: Ints | slice) -> dic
             case "use":
                 found[part] = _one_of(columns.use[held], [USES.index(use) for use in wanted.uses])
             case _:
-                values = columns.values[held, FEATURES.index(_COLUMN.get(part, part))]
+                values = columns.feature(part)[held]
                 found[part] = between(values, getattr(wanted, f"{part}_min", None), getattr(wanted, f"{part}_max"))
     return found
 

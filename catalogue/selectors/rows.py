@@ -10,6 +10,7 @@ from decimal import Decimal
 from functools import cache
 from typing import Any
 
+from django.contrib.postgres.aggregates import ArrayAgg
 from django.db.models import QuerySet
 
 from catalogue.domain.similarity import COVERAGE_K
@@ -144,20 +145,26 @@ def sizes_in_stock(
         stock = stock.filter(size_eu__range=sizes)
     if store is not None:
         stock = stock.filter(store__slug=store)
-    return _by_store(stock.order_by("store__name", "size_eu").values_list(*_STOCK_COLUMNS))
+    lines = stock.values_list("shoe_id", "store__slug", "store__name")
+    return _of_shoes(lines.annotate(sizes=ArrayAgg("size_eu", order_by="size_eu")).order_by(*_STORE_ORDER))
 
 
-_STOCK_COLUMNS = ("shoe_id", "store__slug", "store__name", "size_eu")
+_STORE_ORDER = ("store__name", "store__slug")
+# The same for all sizes and stores, and no store's name is looked at before the sizes are together: by the thousand,
+# ordering lines by names takes longer than all the rest.
+_HELD = """
+SELECT held.shoe_id, store.slug, store.name, held.sizes FROM (
+    SELECT shoe_id, store_id, array_agg(size_eu ORDER BY size_eu) AS sizes FROM catalogue_stockitem
+    WHERE shoe_id = ANY(%s) AND quantity > 0 GROUP BY shoe_id, store_id
+) AS held JOIN core_store AS store ON store.id = held.store_id ORDER BY store.name, store.slug
+"""
 
 
-def _by_store(lines: Iterable[Sequence[Any]]) -> dict[int, tuple[StoreSizes, ...]]:
-    found: dict[int, dict[tuple[str, str], list[Decimal]]] = defaultdict(lambda: defaultdict(list))
-    for shoe_id, slug, name, size in lines:
-        found[shoe_id][slug, name].append(size)
-    return {
-        shoe_id: tuple(StoreSizes(slug, name, tuple(sizes)) for (slug, name), sizes in held.items())
-        for shoe_id, held in found.items()
-    }
+def _of_shoes(lines: Iterable[Sequence[Any]]) -> dict[int, tuple[StoreSizes, ...]]:
+    found: defaultdict[int, list[StoreSizes]] = defaultdict(list)
+    for shoe_id, slug, name, sizes in lines:
+        found[shoe_id].append(StoreSizes(slug, name, tuple(sizes)))
+    return {shoe_id: tuple(held) for shoe_id, held in found.items()}
 
 
 @cache
@@ -167,8 +174,7 @@ def _cards_of() -> Compiled:
 
 @cache
 def _stock_of() -> Compiled:
-    stock = StockItem.objects.filter(shoe_id__in=[SLOT], quantity__gt=0)
-    return Compiled(stock.order_by("store__name", "size_eu").values_list(*_STOCK_COLUMNS))
+    return Compiled(_HELD)
 
 
 def shoes_by_id(ids: Sequence[int]) -> list[ShoeRow]:
@@ -176,7 +182,7 @@ def shoes_by_id(ids: Sequence[int]) -> list[ShoeRow]:
     if not ids:
         return []
     wanted = list(ids)
-    stock = _by_store(_stock_of().rows(wanted))
+    stock = _of_shoes(_stock_of().rows(wanted))
     by_id = {line[0]: _row(line, stock.get(line[0], ())) for line in _cards_of().rows(wanted)}
     return [by_id[shoe] for shoe in ids if shoe in by_id]
 
@@ -189,7 +195,7 @@ def _card_of_slug() -> Compiled:
 def shoe_by_slug(slug: str) -> ShoeRow | None:
     """Read one published shoe: two queries, one where it is not there."""
     lines = _card_of_slug().rows(slug)
-    return _row(lines[0], _by_store(_stock_of().rows([lines[0][0]])).get(lines[0][0], ())) if lines else None
+    return _row(lines[0], _of_shoes(_stock_of().rows([lines[0][0]])).get(lines[0][0], ())) if lines else None
 
 
 def _row(values: Sequence[Any], stores: tuple[StoreSizes, ...]) -> ShoeRow:

@@ -86,6 +86,15 @@ def test_every_order_keeps_every_shoe(order):
 
 
 @pytest.mark.usefixtures("shoes")
+@pytest.mark.parametrize("order", ORDERS)
+@pytest.mark.parametrize("wanted", [{}, {"uses": ("walking", "standing")}, {"mass_max": 250.0}])
+def test_few_shoes_are_sorted_as_many_are_picked(order, wanted, monkeypatch):
+    many = slugs(order=order, **wanted)
+    monkeypatch.setattr("catalogue.selectors.columns.FEW", 2.0)
+    assert slugs(order=order, **wanted) == many
+
+
+@pytest.mark.usefixtures("shoes")
 def test_counts_say_what_each_choice_would_leave():
     finding = find(bands=(1,), mass_max=250.0)
     counts = finding.counts([1, 2, 3, 4, 5])

@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from catalogue.domain.sieve import between, ordered, sieve, steps_along
+from catalogue.domain.sieve import between, ordered, picked, sieve, steps_along
 
 tables = st.integers(0, 12).flatmap(
     lambda rows: st.tuples(
@@ -67,6 +67,14 @@ def test_order_is_pythons_with_missing_values_last(held, is_descending):
     wanted = sorted(known, key=lambda row: -held[row] if is_descending else held[row])
     wanted += [row for row, value in enumerate(held) if value is None]
     assert ordered(values, is_descending=is_descending).tolist() == wanted
+
+
+@given(st.lists(st.tuples(st.integers(-3, 3), st.booleans()), max_size=12), st.booleans())
+def test_rows_picked_from_the_order_of_all_lie_as_they_would_be_sorted(held, is_descending):
+    values = np.array([float(value) for value, _ in held])
+    rows = np.flatnonzero([is_wanted for _, is_wanted in held])
+    found = picked(ordered(values, is_descending=is_descending), rows)
+    assert found.tolist() == rows[ordered(values[rows], is_descending=is_descending)].tolist()
 
 
 @given(st.lists(st.floats(-50, 150), max_size=30), st.integers(1, 9))
