@@ -9,10 +9,9 @@ from django.db.models.functions import Now
 from django.http import Http404
 from django.shortcuts import get_object_or_404
 from django_otp.plugins.otp_static.models import StaticToken
-from django_otp.plugins.otp_totp.models import TOTPDevice
 from knox.models import AuthToken
 
-from core.models import AuditEntry, Membership, Store, User
+from core.models import AuditEntry, Membership, SealedDevice, Store, User
 from core.permissions import Role, allowed
 
 CHANGES_SHOWN = 20
@@ -39,7 +38,7 @@ class StoreStaff:
 
 def with_second_factor(users: QuerySet[User]) -> QuerySet[User]:
     """Read with each user whether a second factor is set up; `User.has_second_factor` then asks nothing more."""
-    devices = TOTPDevice.objects.filter(user=OuterRef("pk"), confirmed=True)
+    devices = SealedDevice.objects.filter(user=OuterRef("pk"), confirmed=True)
     return users.annotate(second_factor_found=Exists(devices))
 
 

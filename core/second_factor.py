@@ -13,12 +13,11 @@ from django.utils.crypto import salted_hmac
 from django.utils.safestring import SafeString, mark_safe
 from django_otp.models import Device
 from django_otp.plugins.otp_static.models import StaticDevice, StaticToken
-from django_otp.plugins.otp_totp.models import TOTPDevice
 
 from core import audit
 from core.accounts import end_sessions, locked, require_reason
 from core.errors import DomainError
-from core.models import User
+from core.models import SealedDevice, User
 
 DEVICE_NAME = "second factor"
 RECOVERY_CODES = 10
@@ -28,18 +27,18 @@ KEPT_CHARACTERS = 16
 _TOTP = re.compile(r"\d{6}")
 
 
-def device_of(user: User, *, confirmed: bool) -> TOTPDevice | None:
-    device: TOTPDevice | None = TOTPDevice.objects.filter(user=user, confirmed=confirmed).first()
+def device_of(user: User, *, confirmed: bool) -> SealedDevice | None:
+    device: SealedDevice | None = SealedDevice.objects.filter(user=user, confirmed=confirmed).first()
     return device
 
 
-def setup_secret(device: TOTPDevice) -> str:
+def setup_secret(device: SealedDevice) -> str:
     """Return the secret to type by hand, in groups of four."""
     text = base64.b32encode(device.bin_key).decode().rstrip("=")
     return " ".join(re.findall(".{1,4}", text))
 
 
-def setup_picture(device: TOTPDevice) -> SafeString:
+def setup_picture(device: SealedDevice) -> SafeString:
     """Return the QR code of the secret as inline SVG."""
     picture = segno.make(device.config_url, error="m", micro=False)
     svg = picture.svg_inline(
@@ -49,13 +48,15 @@ def setup_picture(device: TOTPDevice) -> SafeString:
 
 
 @transaction.atomic
-def second_factor_begin(*, actor: User) -> TOTPDevice:
+def second_factor_begin(*, actor: User) -> SealedDevice:
     """Make a new secret for one's own account. It counts for nothing until a code of it is confirmed."""
     user = locked(actor)
     if device_of(user, confirmed=True):
         raise DomainError("A second factor is set up already. Remove it first.", code="has_second_factor", status=409)
-    TOTPDevice.objects.filter(user=user).delete()
-    device: TOTPDevice = TOTPDevice.objects.create(user=user, name=DEVICE_NAME, confirmed=False)
+    SealedDevice.objects.filter(user=user).delete()
+    device: SealedDevice = SealedDevice.objects.create(
+        user=user, name=DEVICE_NAME, confirmed=False, key=SealedDevice.new_key(user)
+    )
     return device
 
 
@@ -137,7 +138,7 @@ def _take_away(*, actor: User, user: User, reason: str) -> None:
     if device_of(held, confirmed=True) is None:
         raise DomainError("No second factor is set up.", code="no_second_factor", status=409)
     before = audit.snapshot(held)
-    TOTPDevice.objects.filter(user=held).delete()
+    SealedDevice.objects.filter(user=held).delete()
     StaticDevice.objects.filter(user=held).delete()
     end_sessions(held)
     audit.record(actor=actor, action="core.second_factor.removed", subject=held, before=before, reason=reason)

@@ -52,20 +52,22 @@ def give_password():
 @pytest.fixture
 def device_for(db):
     """Return a function that sets up a confirmed second factor for a person."""
-    from django_otp.plugins.otp_totp.models import TOTPDevice
+    from core.models import SealedDevice
 
-    return lambda user: TOTPDevice.objects.create(user=user, name="test", confirmed=True)
+    return lambda user: SealedDevice.objects.create(
+        user=user, name="test", confirmed=True, key=SealedDevice.new_key(user)
+    )
 
 
 @pytest.fixture
 def code_of(db):
     """Return a function that tells the code of a device now, as if none had been used before."""
-    from django_otp.plugins.otp_totp.models import TOTPDevice
+    from core.models import SealedDevice
 
     def code(device):
-        TOTPDevice.objects.filter(pk=device.pk).update(last_t=-1, throttling_failure_count=0, drift=0)
+        SealedDevice.objects.filter(pk=device.pk).update(last_t=-1, throttling_failure_count=0, drift=0)
         device.refresh_from_db()
-        return totp_code(bytes.fromhex(device.key), time.time())
+        return totp_code(SealedDevice.objects.get(pk=device.pk).bin_key, time.time())
 
     return code
 

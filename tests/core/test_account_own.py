@@ -8,12 +8,11 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 from django_otp.plugins.otp_static.models import StaticDevice
-from django_otp.plugins.otp_totp.models import TOTPDevice
 from knox.models import AuthToken
 
 from core import accounts, second_factor
 from core.errors import DomainError
-from core.models import AuditEntry, User
+from core.models import AuditEntry, SealedDevice, User
 
 PASSWORD = "a long pass phrase"
 NEW = "quite another phrase"
@@ -146,7 +145,7 @@ def test_picture_holds_the_secret_that_is_shown(people):
 def test_wrong_first_code_sets_nothing_up(inside):
     begin(inside)
     answer = inside.post(reverse("core:second-factor-confirm"), {"code": "000000"})
-    if TOTPDevice.objects.filter(confirmed=True).exists():
+    if SealedDevice.objects.filter(confirmed=True).exists():
         pytest.skip("one chance in 333,333: 000000 was right")
     assert answer.status_code == 200
     assert "not right" in answer.content.decode()
@@ -156,12 +155,12 @@ def test_wrong_first_code_sets_nothing_up(inside):
 def test_setup_needs_the_password(inside):
     response = inside.post(reverse("core:second-factor"), {"current_password": "a guess"})
     assert "not your password" in response.content.decode()
-    assert not TOTPDevice.objects.exists()
+    assert not SealedDevice.objects.exists()
 
 
 def test_beginning_again_makes_another_secret(inside):
     assert secret_in(begin(inside)) != secret_in(begin(inside))
-    assert TOTPDevice.objects.count() == 1
+    assert SealedDevice.objects.count() == 1
 
 
 def test_unconfirmed_secret_guards_nothing(inside, give_password):
@@ -175,7 +174,7 @@ def guarded(people, inside, code_of_secret):
     """A client of an account with a second factor, and its device."""
     secret = secret_in(begin(inside))
     inside.post(reverse("core:second-factor-confirm"), {"code": code_of_secret(secret)})
-    return inside, TOTPDevice.objects.get(confirmed=True)
+    return inside, SealedDevice.objects.get(confirmed=True)
 
 
 def test_second_factor_is_not_set_up_twice(guarded, people):
@@ -199,7 +198,7 @@ def test_second_factor_is_not_removed_by_a_wrong_code(guarded, code_of):
     client, device = guarded
     wrong = f"{(int(code_of(device)) + 1) % 1_000_000:06d}"
     assert client.post(reverse("core:second-factor-remove"), {"code": wrong}).status_code == 200
-    assert TOTPDevice.objects.filter(confirmed=True).exists()
+    assert SealedDevice.objects.filter(confirmed=True).exists()
 
 
 def test_new_recovery_codes_void_the_old(guarded, code_of, people, actions):

@@ -7,10 +7,10 @@ six are the six-digit code, because the code is a number modulo a power of ten (
 from __future__ import annotations
 
 import pytest
-from django_otp.plugins.otp_totp.models import TOTPDevice
 
 from core import second_factor
 from core.errors import DomainError
+from core.models import SealedDevice
 
 SECRET = b"12345678901234567890"
 TABLE = [
@@ -25,7 +25,9 @@ TABLE = [
 
 @pytest.fixture
 def device(cast):
-    return TOTPDevice.objects.create(user=cast.reviewer, name="test", key=SECRET.hex(), confirmed=True)
+    return SealedDevice.objects.create(
+        user=cast.reviewer, name="test", key=SealedDevice.new_key(cast.reviewer, SECRET), confirmed=True
+    )
 
 
 @pytest.mark.parametrize(("at", "digits"), TABLE)
