@@ -121,21 +121,25 @@ def page_lines(rounds: int) -> list[Line]:
     ]
 
 
-def made_up(people: int) -> tuple[Any, Any, Any]:
-    """Days at risk, whether a recurrence ended them, and the group, of as many people as there are follow-ups."""
+Group = tuple[Any, Any]
+
+
+def made_up(people: int) -> tuple[Group, Group]:
+    """Two groups, of as many people as there are follow-ups: days at risk, and whether a recurrence ended them."""
     draw = np.random.default_rng(20261125)
     outside = draw.random(people) < 0.2
     until = draw.exponential(np.where(outside, 300.0, 450.0)).astype(np.int64) + 1
     watched = draw.integers(14, 200, people)
-    return np.minimum(until, watched), until <= watched, outside
+    days, event = np.minimum(until, watched), until <= watched
+    return (days[~outside], event[~outside]), (days[outside], event[outside])
 
 
-def ours(days: Any, event: Any, outside: Any) -> dict[str, Any]:
+def ours(groups: tuple[Group, Group]) -> dict[str, Any]:
     """Curves with bands, log-rank, rates and the comparison of risks."""
     from fittings.domain.outcomes import compare_risks, rate_per_1000_km
     from fittings.domain.survival import curve_of, life_table, log_rank_of
 
-    tables = [life_table(days[mask], event[mask]) for mask in (~outside, outside)]
+    tables = [life_table(*group) for group in groups]
     events, people = [int(table.events.sum()) for table in tables], [table.n for table in tables]
     return {
         "curves": [curve_of(table) for table in tables],
@@ -147,12 +151,11 @@ def ours(days: Any, event: Any, outside: Any) -> dict[str, Any]:
     }
 
 
-def theirs(days: Any, event: Any, outside: Any) -> dict[str, Any]:
+def theirs(groups: tuple[Group, Group]) -> dict[str, Any]:
     """The same curves and test by lifelines; it has no exact rates and risk ratios to be timed."""
     from lifelines import KaplanMeierFitter
     from lifelines.statistics import logrank_test
 
-    groups = [(days[mask], event[mask]) for mask in (~outside, outside)]
     return {
         "curves": [KaplanMeierFitter().fit(*group) for group in groups],
         "test": logrank_test(groups[0][0], groups[1][0], groups[0][1], groups[1][1]),
@@ -175,10 +178,10 @@ def largest_difference(mine: dict[str, Any], other: dict[str, Any]) -> float:
 
 
 def reference_lines(people: int, rounds: int) -> list[Line]:
-    data = made_up(people)
-    contestants: dict[str, Callable[[], object]] = {"ours": lambda: ours(*data), "theirs": lambda: theirs(*data)}
+    groups = made_up(people)
+    contestants: dict[str, Callable[[], object]] = {"ours": lambda: ours(groups), "theirs": lambda: theirs(groups)}
     times = interleave(contestants, rounds=rounds)
-    apart = largest_difference(ours(*data), theirs(*data))
+    apart = largest_difference(ours(groups), theirs(groups))
     ratio = times["theirs"].median / times["ours"].median
     return [
         Line("lifelines: curves with bands, log-rank", 1000 * times["theirs"].median, "ms"),
