@@ -52,7 +52,7 @@ def _texts(holder: Any, names: Iterable[str]) -> dict[str, str]:
 def band_chip(band: BandView) -> str:
     """Write a band with how sure it is, as components/band_chip.html does."""
     known = band.probability is not None
-    probability = f' <span class="band__p">{display.percent(band.probability)}</span>' if known else ""
+    probability = f' <span class="band__p">{display.probability(band.probability)}</span>' if known else ""
     notes = "".join(
         NOTE.format(word)
         for word, is_so in (("borderline", band.borderline), ("provisional", band.provisional))
@@ -130,7 +130,8 @@ def loosened(parts: Sequence[Loosened]) -> SafeString:
 
 
 def _loosened(part: Loosened) -> str:
-    url, label, left = (escape(text) for text in (part.url, part.label, part.left))
+    # Words that were searched for come with their quotation marks.
+    url, label, left = (escape(text) for text in (part.url, part.label.strip("“”"), part.left))
     words = f'<a href="{url}">without “{label}”</a>: {left}'
     return f"<li>{f'<strong>{words}</strong>' if part.is_most else words}</li>"
 

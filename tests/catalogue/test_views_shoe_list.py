@@ -64,6 +64,11 @@ def test_empty_result_says_what_to_let_go(client):
 
 
 @pytest.mark.usefixtures("three")
+def test_searched_words_are_quoted_once_where_nothing_is_found(client):
+    assert "without “zzzz”</a>: 3 shoes<" in text(client.get("/?q=zzzz"))
+
+
+@pytest.mark.usefixtures("three")
 def test_letting_go_that_helps_nothing_is_not_offered(client):
     page = text(client.get("/?band=5&use=standing"))
     assert "No shoe has all of that" in page
