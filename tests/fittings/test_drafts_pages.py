@@ -409,3 +409,8 @@ def test_page_costs_the_same_however_many_shoes(fitter, key, make_shoe, django_a
         fitter.post(f"/fittings/drafts/{key}/need/", {"intake-use": "running"}, **HTMX)
     with django_assert_max_num_queries(20):
         section(fitter, key, "feet", {"foot-left-length_mm": "262"})
+
+
+def test_an_unfinished_fitting_says_on_paper_why_nothing_of_it_is_there(fitter, key):
+    page = text_of(fitter.get(f"/fittings/drafts/{key}/"))
+    assert '<p class="paper-only">This fitting is not finished, so nothing of it is printed. Finish it' in page
