@@ -101,6 +101,28 @@ def percent(probability: Number | None) -> str:
     return f"{text}{NO_BREAK}%"
 
 
+def probability(estimate: float | None) -> str:
+    """Write an estimated probability: never as certain, though it be 0 or 1 in the last digit that a computer keeps.
+
+    Examples
+    --------
+    >>> probability(1.0)
+    '>\\xa099\\xa0%'
+    """
+    return percent(None if estimate is None else min(max(estimate, 1e-6), 1 - 1e-6))
+
+
+def give_or_take(expanded_u: float | None) -> str:
+    """Write what stands behind a value for its expanded uncertainty, not to be parted from it at the end of a line.
+
+    Examples
+    --------
+    >>> give_or_take(0.72)
+    '\\xa0±\\xa00.7'
+    """
+    return "" if expanded_u is None else f"{NO_BREAK}±{NO_BREAK}{number(expanded_u)}"
+
+
 def measure(value: Number | None, kind: str, system: str = METRIC) -> str:
     """Write a measured value in the reader's units.
 

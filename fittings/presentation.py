@@ -7,7 +7,7 @@ from typing import Any
 
 from catalogue.presentation import run_text
 from core import display
-from core.display import number, percent, size
+from core.display import number, size
 from fittings.domain.need import GRADE_WORDS, USES, Need
 from fittings.domain.regions import place_words
 from fittings.models import Fitting, FollowUp
@@ -75,18 +75,13 @@ def _shoe_line(item: Recommended, units: str) -> ShoeLine:
         title=shoe.title,
         band=shoe.band,
         score=shoe.stability,
-        probability=probability_words(suggestion.probability),
+        probability=display.probability(suggestion.probability),
         facts=facts,
         stock=tuple(f"{store.name}: {run_text(store.sizes)}" for store in item.in_stock),
         reasons=suggestion.reasons,
         warnings=suggestion.warnings,
         in_target=suggestion.in_target,
     )
-
-
-def probability_words(probability: float | None) -> str:
-    # A probability that rounds to 1 in the last digit is still none.
-    return percent(None if probability is None else min(probability, 0.999_999))
 
 
 def intake_facts(fitting: Fitting, units: str) -> list[tuple[str, str]]:

@@ -13,6 +13,7 @@ from django.utils.dateparse import parse_date
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_POST, require_safe
 
+from core import display
 from core.context import units_of
 from core.errors import DomainError
 from core.permissions import gate
@@ -91,7 +92,7 @@ def _detail_page(
         "facts": presentation.intake_facts(fitting, units),
         "feet": presentation.feet_rows(fitting, units),
         "choice": choice_made,
-        "chosen_probability": presentation.probability_words(choice_made.probability if choice_made else None),
+        "chosen_probability": display.probability(choice_made.probability if choice_made else None),
         "try_ons": list(fitting.try_ons.select_related("shoe__brand")),
         "follow_ups": [presentation.follow_up_line(item, today) for item in _follow_ups(fitting)],
         "try_on_form": try_on or forms.TryOnForm(initial=picked, prefix="try"),

@@ -147,7 +147,7 @@ def probabilities(placement: Placement | None) -> list[tuple[int, str, str]]:
     if placement is None:
         return []
     return [
-        (entry.band.order, entry.band.name, display.percent(entry.probability)) for entry in placement.probabilities
+        (entry.band.order, entry.band.name, display.probability(entry.probability)) for entry in placement.probabilities
     ]
 
 

@@ -71,7 +71,7 @@ def _signed_feature(feature: str, value: float | None, units: str) -> str:
 
 
 def difference_text(difference: Difference, units: str) -> DifferenceText:
-    spread = "" if difference.expanded_u is None else f" ± {display.number(difference.expanded_u)}"
+    spread = display.give_or_take(difference.expanded_u)
     stated = difference.feature in FEATURE_KINDS and difference.verdict == "unknown"
     return DifferenceText(
         name=FEATURE_NAMES[difference.feature],

@@ -117,7 +117,7 @@ def band_notes(shoe: ShoeRow) -> list[str]:
     else:
         notes.append(
             f"With the uncertainty of the measurement, the probability that the true score lies in {band.name} is "
-            f"{display.percent(band.probability)}."
+            f"{display.probability(band.probability)}."
         )
     if band.borderline:
         other = f": it may as well be {band.neighbour}" if band.neighbour else ""

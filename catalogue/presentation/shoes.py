@@ -53,7 +53,7 @@ class ShoeText:
 
 def score_text(score: Score) -> str:
     """Write a score as "55.1 ± 2.1", with "estimated" where it is."""
-    spread = "" if score.u is None else f" ± {display.number(score.expanded_uncertainty)}"
+    spread = display.give_or_take(score.expanded_uncertainty)
     return f"{display.number(score.value)}{spread}{' (estimated)' if score.estimated else ''}"
 
 

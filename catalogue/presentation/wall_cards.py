@@ -95,7 +95,7 @@ def _band_note(shoe: ShoeRow) -> str:
     band = shoe.band
     notes = []
     if band.probability is not None:
-        notes.append(f"{display.percent(band.probability)} likely")
+        notes.append(f"{display.probability(band.probability)} likely")
     if band.borderline:
         notes.append(f"borderline to {band.neighbour}" if band.neighbour else "borderline")
     if band.provisional:

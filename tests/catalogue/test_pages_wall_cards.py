@@ -70,7 +70,7 @@ def test_ticked_shoe_is_printed_and_recorded(manager, shoe, cast):
 
 def test_card_says_what_is_published_and_leads_to_its_page(manager, shoe, printed, settings):
     settings.SITE_URL = "https://shoes.example.org"
-    text = manager.get(f"{LIST}{printed.pk}/").content.decode()
+    text = manager.get(f"{LIST}{printed.pk}/").content.decode().replace("\u00a0", " ")
     for words in (
         "55.0 ± 2.0", "57.0 ± 2.4", "60.0 ± 1.6", "Light", "Slight inward roll", "middling to twist",
         "takes up much", "Not a diagnosis or a treatment", "model S1", "shoes.example.org/shoes/corvane-lantern-1/",

@@ -56,6 +56,16 @@ def test_percent_is_never_surer_than_it_is(value, text):
     assert display.percent(value).replace("\u00a0", " ") == text
 
 
+@pytest.mark.parametrize(("value", "text"), [(1.0, "> 99 %"), (0.0, "< 1 %"), (0.934, "93 %"), (None, "–")])
+def test_an_estimated_probability_is_never_certain(value, text):
+    assert display.probability(value).replace("\u00a0", " ") == text
+
+
+def test_a_value_and_its_uncertainty_stay_on_one_line():
+    assert display.give_or_take(0.72) == "\u00a0±\u00a00.7"
+    assert display.give_or_take(None) == ""
+
+
 @pytest.mark.parametrize(
     ("value", "kind", "metric", "imperial"),
     [
