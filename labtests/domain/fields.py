@@ -77,8 +77,8 @@ def read_number(text: str) -> float:
 
 def read_repeat(text: str) -> int:
     """Read the number of a repeat, 1 to 999."""
-    number = read_number(text)
-    if number != int(number) or not 1 <= number <= MAX_REPEAT:
+    number = float(text) if NUMBER.fullmatch(text.strip()) else 0.0
+    if not 1 <= number <= MAX_REPEAT or not number.is_integer():
         raise FieldError(f"{shown(text)} is not the number of a repeat; write a whole number from 1 to {MAX_REPEAT}")
     return int(number)
 

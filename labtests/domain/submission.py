@@ -71,7 +71,7 @@ def read_submission(data: bytes, *, name: str) -> Iterator[SubmittedFile]:
     Examples
     --------
     >>> [file.problems[0].problem for file in read_submission(b"", name="a.csv")]
-    ['the file is empty']
+    ['the file is empty; export it from the rig once more']
     """
     if not is_zip(data):
         yield read_file(data, name=name)

@@ -7,6 +7,7 @@ from labtests.domain.problems import ProblemLog
 MAX_FILE_BYTES = 20_000_000
 WHOLE_FILE = "file"
 # How spreadsheets mark what they call Unicode text.
+HEAD_BYTES = 64
 UTF16_MARKS = (b"\xff\xfe", b"\xfe\xff")
 CONTROL_BYTES = bytes(set(range(32)) - set(b"\t\r\n")) + b"\x7f"
 
@@ -39,7 +40,7 @@ def decode_text(data: bytes, log: ProblemLog) -> str:
     if len(data) > MAX_FILE_BYTES:
         log.reject(1, WHOLE_FILE, f"the file has {len(data)} bytes; accepted are {MAX_FILE_BYTES} (20 MB) unpacked")
     if not data.removeprefix(b"\xef\xbb\xbf").strip():
-        log.reject(1, WHOLE_FILE, "the file is empty")
+        log.reject(1, WHOLE_FILE, "the file is empty; export it from the rig once more")
     if data.startswith(UTF16_MARKS):
         log.reject(1, WHOLE_FILE, "the file is UTF-16 (“Unicode text”); save it as CSV in UTF-8")
     _refuse_control_characters(data, log)
@@ -65,6 +66,9 @@ def decode_lines(data: bytes, log: ProblemLog) -> list[str]:
 def _refuse_control_characters(data: bytes, log: ProblemLog) -> None:
     if len(data.translate(None, CONTROL_BYTES)) == len(data):
         return
+    if b"\0" in data[:HEAD_BYTES]:
+        # A workbook or a picture: one word on what it is, not a problem for each of its lines.
+        log.reject(1, WHOLE_FILE, "the file is not text (a workbook or a picture?); save the table as CSV in UTF-8")
     for number, line in enumerate(data.split(b"\n"), start=1):
         if len(line.translate(None, CONTROL_BYTES)) != len(line):
             log.add(number, WHOLE_FILE, "the line has control characters; the file must be plain text in UTF-8")

@@ -9,6 +9,7 @@ import pytest
 from bench_text import COMPRESSION, HEADER, TABLE_HEADER, TORSION, bench_bytes, bench_text
 
 from labtests.domain.benchfile import read_bench_file
+from labtests.domain.fields import FieldError, read_repeat
 from labtests.domain.problems import FileRejected
 
 TABLE_LINE = len(HEADER) + 1
@@ -118,13 +119,25 @@ def test_file_over_twenty_megabytes_is_refused():
 
 @pytest.mark.parametrize("data", [b"", b"\n \n", b"\xef\xbb\xbf"])
 def test_empty_file_is_refused(data):
-    assert only_problem(data).problem == "the file is empty"
+    assert only_problem(data).problem == "the file is empty; export it from the rig once more"
 
 
 def test_file_that_is_not_utf8_is_refused_with_its_line():
     problem = only_problem(bench_text(humidity="50 °").encode("latin-1"))
     assert (problem.line, problem.column) == (len(HEADER) + 1, "file")
     assert "not UTF-8" in problem.problem
+
+
+@pytest.mark.parametrize("data", [b"\x89PNG\r\n\x1a\n\0\0\0\rIHDR" + b"\n\1" * 99, b"\xd0\xcf\x11\xe0" + b"\0" * 900])
+def test_file_that_is_no_text_is_one_problem_and_says_what_to_do(data):
+    problem = only_problem(data)
+    assert (problem.line, problem.column) == (1, "file")
+    assert problem.problem.endswith("save the table as CSV in UTF-8")
+
+
+def test_repeat_in_words_is_told_what_a_repeat_looks_like():
+    with pytest.raises(FieldError, match="'one' is not the number of a repeat; write a whole number from 1 to 999"):
+        read_repeat("one")
 
 
 def test_control_characters_are_refused_with_their_lines():
