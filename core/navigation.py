@@ -28,11 +28,12 @@ SITE = "Site"
 
 @dataclass(frozen=True, slots=True)
 class Place:
-    """A label, the name of its address, and the action that opens it."""
+    """A label, the name of its address, and the action that opens it; pages under the addresses `also` belong to it."""
 
     label: str
     url_name: str
     action: str
+    also: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,7 +71,9 @@ def _links(places: Iterable[Place], user: Any, path: str) -> tuple[Link, ...]:
     seen = [place for place in places if place.action == PUBLIC or (user is not None and allowed(user, place.action))]
     urls = [reverse(place.url_name) for place in seen]
     # The deepest address that the page lies under is the one the reader is in.
-    here = max((url for url in urls if path == url or (url != "/" and path.startswith(url))), key=len, default=None)
+    owned = {reverse(name): reverse(place.url_name) for place in seen for name in (place.url_name, *place.also)}
+    deepest = max((url for url in owned if path == url or (url != "/" and path.startswith(url))), key=len, default="")
+    here = owned.get(deepest)
     return tuple(
         Link(place.label, url, url == here, "page" if url == path else "true")
         for place, url in zip(seen, urls, strict=True)
