@@ -267,7 +267,11 @@ def test_token_of_another_length_is_refused(inside, days):
 
 
 def test_token_needs_the_password(inside):
-    assert "not your password" in make_token(inside, password="a guess").content.decode()
+    text = make_token(inside, password="a guess").content.decode()
+    assert "not your password" in text
+    # What went wrong has the focus, so that a keyboard or a screen reader starts there.
+    assert 'role="alert" tabindex="-1" autofocus>' in text
+    assert "No token was made" in text
     assert not AuthToken.objects.exists()
 
 
