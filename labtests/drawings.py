@@ -12,6 +12,7 @@ import numpy as np
 from core.units import FloatArray, from_si
 from labtests.domain.curves import TARGET_ANGLE_DEG, TARGET_FORCE_N
 from labtests.models import Branch, Curve, CurveKind
+from labtests.plots import tick_labels
 
 Style = Callable[[Curve], tuple[str, str]]
 
@@ -150,13 +151,18 @@ def _drawing(kind: CurveKind, curves: Sequence[Curve], system: str, style: Style
         x_label=x_axis[2],
         y_label=y_axis[2],
         lines=lines,
-        x_ticks=tuple(Tick(round(float(to_x(x)), 1), f"{x:g}") for x in x_ticks),
-        y_ticks=tuple(Tick(round(float(to_y(y)), 1), f"{y:g}") for y in y_ticks),
+        x_ticks=_ticks(x_ticks, to_x),
+        y_ticks=_ticks(y_ticks, to_y),
         marks=tuple(
             Mark(mark.axis, round(float((to_x if mark.axis == "x" else to_y)(mark.at)), 1), mark.label)
             for mark in marks
         ),
     )
+
+
+def _ticks(values: Sequence[float], place: Callable[[float], float]) -> tuple[Tick, ...]:
+    labels = tick_labels(values)
+    return tuple(Tick(round(float(place(value)), 1), label) for value, label in zip(values, labels, strict=True))
 
 
 def _places(marks: Sequence[Mark], axis: str) -> list[FloatArray]:

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
+
+from core import display
 
 WIDTH, HEIGHT = 480, 280
 LEFT, RIGHT, TOP, BOTTOM = 58, 14, 12, 40
@@ -114,9 +116,29 @@ def plot_of(
     else:
         x_ticks = ticks_around(x_values)
         plot = Plot(title, *axes, x_ticks[0], x_ticks[-1], y_ticks[0], y_ticks[-1])
-        plot.x_ticks = [PlotTick(f"{plot.x(tick):.1f}", f"{tick:g}") for tick in x_ticks]
-    plot.y_ticks = [PlotTick(f"{plot.y(tick):.1f}", f"{tick:.10g}") for tick in y_ticks]
+        plot.x_ticks = _ticks(x_ticks, plot.x)
+    plot.y_ticks = _ticks(y_ticks, plot.y)
     return plot
+
+
+def _ticks(values: Sequence[float], place: Callable[[float], float]) -> list[PlotTick]:
+    return [PlotTick(f"{place(value):.1f}", label) for value, label in zip(values, tick_labels(values), strict=True)]
+
+
+def tick_labels(values: Sequence[float]) -> list[str]:
+    """Write the numbers of an axis, all with as many decimals as the longest needs, and a real minus sign.
+
+    Examples
+    --------
+    >>> tick_labels([-0.5, 0.0, 0.25])
+    ['−0.50', '0.00', '0.25']
+    """
+    short = [f"{value:.10g}" for value in values]
+    if any("e" in text for text in short):
+        # Too large or too small to be written out beside an axis.
+        return [text.replace("-", display.MINUS) for text in short]
+    digits = max(len(text.partition(".")[2]) for text in short)
+    return [display.number(value, digits) for value in values]
 
 
 def ticks_around(values: Sequence[float]) -> list[float]:
@@ -128,8 +150,9 @@ def ticks_around(values: Sequence[float]) -> list[float]:
     [4.0, 4.2, 4.4, 4.6, 4.8, 5.0]
     """
     least, most = min(values), max(values)
-    # Values equal but for rounding still get a frame: a hundredth of their size to either side.
-    is_spread = most - least > 1e-9 * max(abs(least), abs(most))
+    # Values equal but for rounding still get a frame: a hundredth of their size to either side. So do those whose range
+    # is so small that a part of it is no number any more.
+    is_spread = most - least > max(1e-9 * max(abs(least), abs(most)), 1e-300)
     edge = EDGE * (most - least) if is_spread else abs(most) * 0.01 or 1.0
     low, high = least - edge, most + edge
     size = 10.0 ** math.floor(math.log10((high - low) / TICKS))

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from core import display
 from labtests.domain.interlab import Consistency, LabResult, Precision, Verdict, precision
 from labtests.plots import Plot, plot_of
-from labtests.quantities import Quantity, significant
+from labtests.quantities import Quantity, significant, with_interval
 from labtests.selectors.precision import Level
 
 VERDICT_CSS = {Verdict.NOTHING: "state--good", Verdict.STRAGGLER: "state--wait", Verdict.OUTLIER: "state--stop"}
@@ -83,17 +83,14 @@ def _level(
 ) -> LevelSheet:
     unit = quantity.sign(system)
 
-    def with_interval(sd: float, low: float, high: float) -> str:
-        return f"{significant(sd)} {unit} (95 %: {significant(low, 3)} to {significant(high, 3)})".replace("  ", " ")
-
     repeat, reproduce = found.repeatability_interval, found.reproducibility_interval
     return LevelSheet(
         name=name,
         problem="",
         facts=(
             ("Mean", f"{significant(found.mean, 5)} {unit}".strip()),
-            ("Repeatability s_r", with_interval(found.repeatability_sd, repeat.low, repeat.high)),
-            ("Reproducibility s_R", with_interval(found.reproducibility_sd, reproduce.low, reproduce.high)),
+            ("Repeatability, same rig", with_interval(found.repeatability_sd, repeat.low, repeat.high, unit)),
+            ("Reproducibility, two rigs", with_interval(found.reproducibility_sd, reproduce.low, reproduce.high, unit)),
             ("Limit r, same rig", f"{significant(found.repeatability_limit)} {unit}".strip()),
             ("Limit R, two rigs", f"{significant(found.reproducibility_limit)} {unit}".strip()),
         ),
@@ -144,8 +141,9 @@ def _words(found: Precision, unit: str) -> list[str]:
 def _test_words(name: str, found: Consistency | None, sign: str) -> str:
     if found is None:
         return f"{name} cannot be made with these numbers."
-    values = f"{sign} = {significant(found.statistic, 3)}, 5 %: {significant(found.critical_5, 3)}, 1 %: "
-    values += significant(found.critical_1, 3)
+    # Four digits: of three laboratories G cannot pass 1.155, and in three digits it would seem to have got there.
+    values = f"{sign} = {significant(found.statistic)}; limits: {significant(found.critical_5)} at 5 %, "
+    values += f"{significant(found.critical_1)} at 1 %"
     if found.verdict is Verdict.NOTHING:
         return f"{name} finds nothing ({values})."
     return f"{name} finds {found.lab} a{'n' * (found.verdict is Verdict.OUTLIER)} {found.verdict} ({values})."

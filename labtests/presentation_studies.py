@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from core import display
 from labtests.domain.gauge import AnovaRow, GaugeStudy, VarianceComponent, gauge_study
 from labtests.plots import Plot, plot_of
-from labtests.quantities import Quantity, significant
+from labtests.quantities import Quantity, significant, with_interval
 from labtests.selectors.studies import StudyProgress
 
 # 1.96 √2: two readings of one specimen stay within it in 95 % of cases (ISO 5725-6 rounds it to 2.8).
@@ -114,13 +114,9 @@ def _facts(study: GaugeStudy, unit: str) -> tuple[tuple[str, str], ...]:
         ("Readings", f"{study.parts} × {study.operators} × {study.trials} = {study.n}"),
         ("Bench, % of study variation", f"{display.number(study.grr.study_variation_percent)} %"),
         ("Distinct categories", display.MISSING if study.categories is None else str(study.categories)),
-        ("Repeatability s", _with_interval(study.repeatability.sd, repeat.low, repeat.high, unit)),
-        ("Bench s", _with_interval(study.grr.sd, bench.low, bench.high, unit)),
+        ("Repeatability s", with_interval(study.repeatability.sd, repeat.low, repeat.high, unit)),
+        ("Bench s", with_interval(study.grr.sd, bench.low, bench.high, unit)),
     )
-
-
-def _with_interval(sd: float, low: float, high: float, unit: str) -> str:
-    return f"{significant(sd, 3)} {unit} (95 %: {significant(low, 3)} to {significant(high, 3)})".replace("  ", " ")
 
 
 def _anova_row(row: AnovaRow) -> tuple[str, ...]:

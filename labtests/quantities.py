@@ -87,16 +87,39 @@ PLAIN = Quantity("value", "reading", None, {"metric": ("", "", 4), "imperial": (
 
 
 def significant(value: float | None, digits: int = 4) -> str:
-    """Write a number with some significant digits and a real minus sign.
+    """Write a number with some significant digits, zeros at its end among them, and a real minus sign.
 
     Examples
     --------
     >>> significant(-0.0123456)
     '−0.01235'
+    >>> significant(5.5)
+    '5.500'
     """
     if value is None:
         return display.MISSING
-    text = f"{value:.{digits}g}"
+    if value == 0.0:
+        return "0"
+    # A zero at the end says how far the number is known; without the "#" 5.400 would stand as 5.4.
+    text = f"{value:#.{digits}g}"
     if "e" in text and 1e-8 < abs(value) < 1e9:
         text = format(Decimal(text), "f")
-    return text.replace("-", display.MINUS)
+    return text.rstrip(".").replace("-", display.MINUS)
+
+
+def with_unit(text: str, unit: str) -> str:
+    """Join a number and its unit; the degree of an angle stands at the number, every other unit apart (ISO 80000-1).
+
+    Examples
+    --------
+    >>> with_unit("0.040", "°"), with_unit("0.60", "N")
+    ('0.040°', '0.60\\xa0N')
+    """
+    return f"{text}{unit}" if unit == "°" else f"{text}{display.NO_BREAK}{unit}"
+
+
+def with_interval(sd: float, low: float, high: float, unit: str) -> str:
+    """Write a standard deviation with its 95 % interval, in the same unit."""
+    space = display.NO_BREAK
+    sign = f"{space}{unit}" if unit else ""
+    return f"{significant(sd, 3)}{sign} (95{space}%: {significant(low, 3)} to {significant(high, 3)})"

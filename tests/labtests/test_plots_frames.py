@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from labtests.domain.bands import Band
 from labtests.domain.check_chart import check_chart
 from labtests.models import CheckQuantity
-from labtests.plots import plot_of, ticks_around
+from labtests.plots import plot_of, tick_labels, ticks_around
 from labtests.presentation_checks import chart_sheet
 from labtests.presentation_precision import precision_sheet
 from labtests.presentation_studies import StudyReading, study_sheet
@@ -72,10 +72,45 @@ def test_named_places_are_labelled_by_their_names():
 
 @pytest.mark.parametrize(
     ("value", "told"),
-    [(None, "–"), (0.0, "0"), (-1234.5678, "−1235"), (4.782e-05, "0.00004782"), (132900.0, "132900"), (1e-12, "1e−12")],
+    [
+        (None, "–"),
+        (0.0, "0"),
+        (-1234.5678, "−1235"),
+        (4.782e-05, "0.00004782"),
+        (132900.0, "132900"),
+        (1e-12, "1.000e−12"),
+        (5.5, "5.500"),
+        (1234.0, "1234"),
+    ],
 )
 def test_significant_digits_are_written_plainly(value, told):
     assert significant(value) == told
+
+
+@pytest.mark.parametrize("values", [[0.0, 5e-324], [-1e-310, 1e-310]])
+def test_a_range_too_small_to_divide_still_gets_a_frame(values):
+    ticks = ticks_around(values)
+    assert ticks[0] <= min(values) < max(values) <= ticks[-1]
+
+
+@pytest.mark.parametrize(
+    ("values", "told"),
+    [
+        ([5.38, 5.4, 5.5], ["5.38", "5.40", "5.50"]),
+        ([-100.0, 0.0, 100.0], ["−100", "0", "100"]),
+        ([-1e-7, 0.0, 2e15], ["−1e−07", "0", "2e+15"]),
+    ],
+)
+def test_numbers_of_an_axis_have_the_same_decimals(values, told):
+    assert tick_labels(values) == told
+
+
+def test_grubbs_and_its_limits_are_told_apart_for_three_rigs():
+    level = Level("one", {"A": [1.0, 1.01], "B": [1.0, 1.02], "C": [1.5, 1.51]})
+    sheet = precision_sheet([level], TORQUE, "metric").levels[0]
+    told = next(words for words in sheet.words if words.startswith("Grubbs"))
+    assert "limits: 1.154 at 5 %, 1.155 at 1 %" in told or "limits: 1.155 at 5 %, 1.155 at 1 %" in told
+    assert "(95\xa0%: " in dict(sheet.facts)["Repeatability, same rig"]
 
 
 def test_readings_are_written_in_the_reader_s_unit():
