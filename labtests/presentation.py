@@ -23,6 +23,7 @@ from labtests.domain.scoring import SCORES
 from labtests.domain.uncertainty import COVERAGE_FACTOR, ShoeScore
 from labtests.models import BenchTest, Calibration, Result, State
 from labtests.models.rigs import CALIBRATION_UNITS
+from labtests.quantities import significant, with_unit
 from labtests.selectors.overview import CalibrationState
 from labtests.services import ShoeProposal
 
@@ -82,6 +83,7 @@ class ScoreLine:
     name: str
     meaning: str
     value: float
+    combined: float | None
     expanded_uncertainty: float | None
     estimated: bool
     budget: tuple[dict[str, str], ...]
@@ -101,10 +103,10 @@ class ConditionLine:
 
 @dataclass(frozen=True, slots=True)
 class ReadingTable:
-    """The repeats of a test, their mean and standard deviation."""
+    """The repeats of a test, their mean and standard deviation; each cell with the words of its column, for phones."""
 
     columns: tuple[str, ...]
-    rows: tuple[tuple[str, tuple[str, ...]], ...]
+    rows: tuple[tuple[str, tuple[tuple[str, str], ...]], ...]
 
 
 def badge(test: BenchTest) -> StateBadge:
@@ -124,6 +126,7 @@ def _score_line(result: Result, name: str) -> ScoreLine:
         name=words[0],
         meaning=words[1],
         value=getattr(result, name),
+        combined=u,
         expanded_uncertainty=None if u is None else COVERAGE_FACTOR * u,
         estimated=name == "cushioning" and result.cushioning_estimated,
         budget=tuple(_budget_row(row) for row in budget.rows),
@@ -135,8 +138,8 @@ def _budget_row(row: BudgetRow) -> dict[str, str]:
     return {
         "source": row.source,
         "type": row.type_,
-        "u": f"{row.u:.2g} {row.unit}",
-        "sensitivity": f"{display.number(row.sensitivity, 2)} per {row.unit}",
+        "u": with_unit(significant(row.u, 2), row.unit),
+        "sensitivity": f"{significant(row.sensitivity, 3)} per {row.unit}",
         "contribution": display.number(row.contribution, 3),
         "share": display.percent(row.share),
     }
@@ -201,10 +204,12 @@ def reading_table(test: BenchTest, system: str) -> ReadingTable:
     readings = list(test.readings.all())
     kept = [column for column in READING_COLUMNS if any(getattr(row, column[0]) is not None for row in readings)]
 
-    def cells(values: Sequence[float | None]) -> tuple[str, ...]:
-        return tuple(_reading(value, kind, system) for value, (_, _, kind) in zip(values, kept, strict=True))
+    def cells(values: Sequence[float | None]) -> tuple[tuple[str, str], ...]:
+        return tuple(
+            (words, _reading(value, kind, system)) for value, (_, words, kind) in zip(values, kept, strict=True)
+        )
 
-    rows = [(str(row.repeat), cells([getattr(row, name) for name, _, _ in kept])) for row in readings]
+    rows = [(f"repeat {row.repeat}", cells([getattr(row, name) for name, _, _ in kept])) for row in readings]
     summaries = [summarise([getattr(row, name) for row in readings]) for name, _, _ in kept]
     if len(readings) > 1:
         rows.append(("mean", cells([summary.mean if summary else None for summary in summaries])))
@@ -362,8 +367,8 @@ def calibration_line(quantity: str, calibration: Calibration | None, state: str)
         certificate=calibration.certificate,
         calibrated_on=display.day(calibration.calibrated_on),
         due_on=display.day(calibration.due_on),
-        u=f"{calibration.standard_uncertainty:g} {unit}",
-        resolution=f"{calibration.resolution:g} {unit}",
+        u=with_unit(f"{calibration.standard_uncertainty:g}", unit),
+        resolution=with_unit(f"{calibration.resolution:g}", unit),
         state=state,
         css=CALIBRATION_CSS[state],
     )

@@ -80,7 +80,7 @@ class HandForm(forms.Form):
         label="Performed",
         widget=forms.DateTimeInput(attrs={"type": "datetime-local"}, format="%Y-%m-%dT%H:%M"),
     )
-    conditioned = _figure("Conditioned", hint="Hours. Where the conditioning log knows better, the log counts.")
+    conditioned = _figure("Conditioned, h", hint="Where the conditioning log knows better, the log counts.")
     temperature = _figure("Midsole temperature")
     temperature_unit = _unit("Temperature in", "temperature")
     heel_clamp = _figure("Heel clamp")

@@ -165,6 +165,29 @@ def test_test_page_shows_scores_budget_conditions_readings_curves_and_history(te
     assert "Your decision" not in text
 
 
+def test_budget_and_readings_name_each_number_on_a_phone_too(technician, lab):
+    test = lab.accepted()
+    text = page(technician, "test-detail", test.pk)
+    assert '<td data-label="Torque at 15°" class="num">4.500 N·m</td>' in text
+    assert "Combined u, effective degrees of freedom" in text
+    u = test.results.get().stability_u
+    assert f'<td data-label="U" class="num">{2 * u:.2f}</td>' in text
+
+
+@pytest.mark.parametrize(
+    ("name", "place"),
+    [
+        ("test-type-in", "Upload"),
+        ("upload-list", "Upload"),
+        ("rig-create", "Rigs"),
+        ("conditioning-list", "Bench day"),
+        ("chamber-list", "Bench day"),
+    ],
+)
+def test_bar_marks_the_place_that_a_page_belongs_to(technician, lab, name, place):
+    assert f'aria-current="true">{place}</a>' in page(technician, name)
+
+
 def test_test_page_in_imperial_units(technician, lab):
     technician.cookies["units"] = "imperial"
     text = page(technician, "test-detail", lab.accepted().pk)
