@@ -50,10 +50,12 @@ def _quick() -> tuple[int, ...] | None:
     bare = bare_connection()
     if bare is None:
         return None
-    if bare not in _ready:
-        bare.pgconn.prepare(_PREPARED, _MARKS.encode())
-        _ready.add(bare)
-    found = bare.pgconn.exec_prepared(_PREPARED, None, None, 1)
+    # A connection that was lost is told as Django tells it, which makes the answer a 503.
+    with connection.wrap_database_errors:
+        if bare not in _ready:
+            bare.pgconn.prepare(_PREPARED, _MARKS.encode())
+            _ready.add(bare)
+        found = bare.pgconn.exec_prepared(_PREPARED, None, None, 1)
     if found.status != ExecStatus.TUPLES_OK or found.ntuples != 1:
         _ready.discard(bare)
         return None
