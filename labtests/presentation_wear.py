@@ -51,7 +51,8 @@ def distance(value: float, system: str) -> str:
 
 def wear_sheet(points: list[WearPoint], quantity: Quantity, bands: Sequence[Band], system: str) -> WearSheet:
     kept, values = column(points, quantity.key)
-    worn = [point.worn_km for point in kept]
+    # To the metre: nearer ones are one distance.
+    worn = [round(point.worn_km, 3) for point in kept]
     if len(worn) < MIN_POINTS or len(set(worn)) < 2:
         told = f"Too few to say: a trend needs {MIN_POINTS} tests at two distances or more; there are "
         told += f"{display.count(len(worn), 'test')} at {display.count(len(set(worn)), 'distance')}."

@@ -22,6 +22,9 @@ class Leaving(StrEnum):
     NO_LIMIT_AHEAD = "moves away from every limit of the band"
 
 
+LEAST_APART_KM = 0.001
+
+
 @dataclass(frozen=True, slots=True)
 class Crossing:
     """Where the fitted trend leaves the band.
@@ -60,7 +63,7 @@ def wear_trend(
     Parameters
     ----------
     worn_km : sequence of float, shape (n,)
-        n ≥ 3, ≥ 0 km, at least two different.
+        n ≥ 3, ≥ 0 km; they reach over a metre at least, for no slope can be told from less.
     readings : sequence of float, shape (n,)
         A stiffness, a score or any other reading, all of one unit.
     lower, upper : float or None
@@ -98,7 +101,7 @@ def wear_trend(
     distances = finite_series("worn_km", worn_km, at_least=MIN_POINTS)
     if distances.min() < 0.0:
         raise ValueError(f"worn_km must be ≥ 0, got {distances.min()}")
-    if np.ptp(distances) == 0.0:
+    if np.ptp(distances) < LEAST_APART_KM:
         raise ValueError(f"worn_km must hold ≥ 2 different distances, got {distances[0]} {len(distances)} times")
     if lower is not None and upper is not None and not lower < upper:
         raise ValueError(f"lower must be < upper, got {lower} and {upper}")

@@ -122,6 +122,7 @@ def test_whatever_is_told_lies_within_the_tested_distance(seed):
         ([0, 100], [1.0, 2.0], {}, "worn_km must hold ≥ 3 values, got 2"),
         ([-1, 0, 100], [1.0, 2.0, 3.0], {}, "worn_km must be ≥ 0, got -1.0"),
         ([50, 50, 50], [1.0, 2.0, 3.0], {}, r"worn_km must hold ≥ 2 different distances, got 50.0 3 times"),
+        ([0, 0, 1e-156], [1.0, 2.0, 3.0], {}, r"worn_km must hold ≥ 2 different distances, got 0.0 3 times"),
         ([0, 50, 90], [1.0, 2.0, 3.0], {"lower": 60.0, "upper": 50.0}, "lower must be < upper, got 60.0 and 50.0"),
         ([0, 50, 90], [1.0, 2.0, None], {}, "readings must be finite, got nan as value 3"),
         ([0, 50, 90], [1.0, 2.0, 3.0, 4.0], {}, "must be equally many, got 3 and 4"),
