@@ -78,7 +78,8 @@ def read_runs(body: str) -> list[Run] | None:
     values = None if keys is None else _read_numbers(data, rows[:, 2:4].T.ravel() + 1, rows[:, 3:].T.ravel())
     if keys is None or values is None:
         return None
-    runs = itertools.starmap(_run, zip(keys, *_cut(firsts, values.reshape(2, -1)), strict=True))
+    position, load = (np.split(column, firsts[1:]) for column in values.reshape(2, -1))
+    runs = map(_run, keys, firsts, position, load)
     return sorted(runs, key=lambda run: (TESTS.index(run.test), run.repeat, BRANCHES.index(run.branch)))
 
 
@@ -113,12 +114,6 @@ def _read_numbers(data: bytes, starts: Marks, ends: Marks) -> FloatArray | None:
     except ValueError:
         return None
     return values if np.isfinite(values).all() else None
-
-
-def _cut(firsts: list[int], values: FloatArray) -> tuple[list[int], list[FloatArray], list[FloatArray]]:
-    """The numbers of each run: its first row, its positions and its loads."""
-    position, load = (np.split(column, firsts[1:]) for column in values)
-    return firsts, position, load
 
 
 def _run(key: Key, first_row: int, position: FloatArray, load: FloatArray) -> Run:

@@ -60,7 +60,7 @@ def read_budgets(kept: Mapping[str, Any]) -> dict[str, Budget]:
     >>> read_budgets(kept_budgets({"midfoot": (4.0, BudgetTable(parts, [11.0]))}))["midfoot"].rows[0].share
     1.0
     """
-    if not kept or "sources" not in kept:
+    if "sources" not in kept:
         return {name: _read_older(budget) for name, budget in kept.items()}
     columns = (kept["sources"][name] for name in ("source", "type", "u", "unit"))
     components = tuple(Component(*row) for row in zip(*columns, strict=True))

@@ -6,8 +6,9 @@ from labtests.domain.problems import ProblemLog
 
 MAX_FILE_BYTES = 20_000_000
 WHOLE_FILE = "file"
-# How spreadsheets mark what they call Unicode text.
+# A workbook or a picture has a NUL among so many of its first bytes.
 HEAD_BYTES = 64
+# How spreadsheets mark what they call Unicode text.
 UTF16_MARKS = (b"\xff\xfe", b"\xfe\xff")
 CONTROL_BYTES = bytes(set(range(32)) - set(b"\t\r\n")) + b"\x7f"
 
