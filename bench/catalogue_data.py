@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from django.db import connection
 
-from core.database import as_owner
+from core.database.roles import as_owner
 
 STORES = 500
 BRANDS = 200

@@ -58,7 +58,7 @@ def make_practice(shoes: int, stores: int, lines: int) -> int:
     from django.db import connection
 
     from catalogue.models import StockItem
-    from core.database import as_owner
+    from core.database.roles import as_owner
     from core.models import Store, User
 
     Store.objects.bulk_create(Store(slug=f"store-{n}", name=f"Store {n}") for n in range(stores))

@@ -106,8 +106,8 @@ def make_zips(folder: Path, numbers: range, *, per_zip: int) -> list[Path]:
 
 def set_up_lab() -> None:
     from catalogue import services as catalogue
-    from core.permissions import Role
-    from core.services import membership_grant, user_create
+    from core.accounts.provisioning import membership_grant, user_create
+    from core.gate.permissions import Role
     from labtests import services
 
     technician = user_create(actor=None, username="technician", password="never used to sign in")
@@ -196,7 +196,7 @@ def numpy_floor(data: bytes) -> None:
 def make_floor_tables() -> None:
     from django.db import connection
 
-    from core.database import as_owner
+    from core.database.roles import as_owner
 
     with as_owner(), connection.cursor() as cursor:
         for name, kind in (("floor_arrays", "float8[]"), ("floor_bytes", "bytea")):
@@ -223,7 +223,7 @@ def race(paths: list[Path]) -> dict[str, Timing]:
 
 def check(files: int) -> None:
     """The figures count only where everything was stored: each file judged as it should be, the trail whole."""
-    from core.audit_verify import faults
+    from core.audit.verification import faults
     from labtests.models import BenchTest, Curve, State
 
     rejected = sum(number % REJECTED_EVERY == 11 for number in range(files))

@@ -132,7 +132,7 @@ def sign_in(user: object) -> str:
     now = int(time.time())
     session.update({"began_at": now, "seen_at": now})
     session[SESSION_KEY] = str(user.pk)
-    session[BACKEND_SESSION_KEY] = "core.authentication.PracticeBackend"
+    session[BACKEND_SESSION_KEY] = "core.accounts.authentication.PracticeBackend"
     session[HASH_SESSION_KEY] = user.get_session_auth_hash()
     session.save()
     return f"{settings.SESSION_COOKIE_NAME}={session.session_key}; {settings.CSRF_COOKIE_NAME}={TOKEN}"
@@ -140,8 +140,8 @@ def sign_in(user: object) -> str:
 
 def fitters(*, each: int) -> list[list[Fitter]]:
     """Make the stores, each with so many fitters who work on one fitting."""
+    from core.gate.permissions import Role
     from core.models import Membership, Store, User
-    from core.permissions import Role
 
     found = []
     for number in range(STORES):
@@ -178,7 +178,7 @@ def serving(environment: dict[str, str]):
 
 def faults(stores: list[list[Fitter]]) -> list[str]:
     """Compare what is kept with what was acknowledged."""
-    from core import row_scope
+    from core.gate import row_scope
     from fittings.models import DraftSection
 
     found = []

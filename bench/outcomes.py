@@ -50,7 +50,7 @@ def make_practice(follow_ups: int, stores: int) -> None:
     from django.db import connection
 
     from bench.fitting import SHOES
-    from core.database import as_owner
+    from core.database.roles import as_owner
     from core.models import Store, User
     from fittings.models import NeedRules
 
@@ -78,7 +78,7 @@ def whole_page(role: str) -> Callable[[], object]:
     if is_new:
         Membership.objects.create(user=user, role=role, store=None if role == "office" else Store.objects.first())
     client = Client()
-    client.force_login(user, "core.authentication.PracticeBackend")
+    client.force_login(user, "core.accounts.authentication.PracticeBackend")
 
     def ask() -> object:
         answer = client.get("/outcomes/")
@@ -93,7 +93,7 @@ def page_lines(rounds: int) -> list[Line]:
     """The page's computing beside the same SQL alone, and the whole page for head office and one store's manager."""
     from django.core.management import call_command
 
-    from core import row_scope
+    from core.gate import row_scope
     from core.models import Store
     from fittings.selectors.courses import by_day_sql, counts_by_day, rows_of
     from fittings.selectors.outcomes import Scope, finish, group_names

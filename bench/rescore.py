@@ -81,7 +81,7 @@ class Practice:
         assert len(services.draft_dry_run(self._draft()).shoes) == SHOES
 
     def verify(self) -> None:
-        from core.array_rows import seal_of
+        from core.database.array_rows import seal_of
         from labtests.models import Adoption, Result
 
         assert seal_of(Result, "adoption_id", Adoption.objects.latest("pk").pk).rows > 0
@@ -103,7 +103,7 @@ def _settle() -> None:
     """Vacuum, so that no round pays for the one before."""
     from django.db import connection
 
-    from core.database import as_owner
+    from core.database.roles import as_owner
 
     with as_owner(), connection.cursor() as cursor:
         cursor.execute("VACUUM ANALYZE labtests_result")
@@ -176,7 +176,7 @@ def _unchecked():
 
     from django.db import connection, transaction
 
-    from core.database import as_owner
+    from core.database.roles import as_owner
 
     @contextmanager
     def opened():
@@ -188,8 +188,8 @@ def _unchecked():
 
 
 def _insert_results() -> None:
-    from core.array_rows import insert_rows, read_columns
-    from labtests.domain.scoring import S1, SCORES, score
+    from core.database.array_rows import insert_rows, read_columns
+    from labtests.domain.scores.scoring import S1, SCORES, score
     from labtests.models import Result, ScoringModel
 
     names = ("torque_15_nm", "deflection_mm", "work_j")
@@ -238,8 +238,8 @@ class Floor:
     def __init__(self) -> None:
         from django.db import connection
 
-        from core.array_rows import columns_of
-        from core.database import as_owner
+        from core.database.array_rows import columns_of
+        from core.database.roles import as_owner
         from labtests.models import Result, ScoringModel
         from labtests.selectors.rescoring import scored_tests
 
@@ -264,8 +264,8 @@ class Floor:
             cursor.execute("TRUNCATE floor")
 
     def _rows(self):
-        from labtests.domain.rescore import convert_u
-        from labtests.domain.scoring import S1, SCORES, Scores, score
+        from labtests.domain.scores.rescore import convert_u
+        from labtests.domain.scores.scoring import S1, SCORES, Scores, score
 
         model = dataclasses.replace(S1, torque_100_nm=S1.torque_100_nm * 1.02)
         tests = self.tests

@@ -10,7 +10,7 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import render
 
 from catalogue import forms
-from core.errors import DomainError
+from core.domain.errors import DomainError
 
 FoundT = TypeVar("FoundT")
 

@@ -20,10 +20,10 @@ from catalogue.selectors import Revision, ShoeRow, Similar
 from catalogue.selectors.scales import bands_at
 from catalogue.selectors.stores import store_names_at, stores_at
 from catalogue.throttling import VisitorView
-from core import display
-from core.api import PracticePagination
-from core.cautions import cautions
-from core.permissions import PUBLIC
+from core.gate.permissions import PUBLIC
+from core.web import display
+from core.web.api import PracticePagination
+from core.web.cautions import cautions
 
 PAGE_SIZE = PracticePagination.page_size
 PAGE_SIZE_MOST = PracticePagination.max_page_size

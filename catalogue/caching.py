@@ -14,7 +14,7 @@ from django.http import HttpRequest, HttpResponseBase, HttpResponseNotModified
 from django.utils.cache import get_conditional_response, patch_cache_control, patch_vary_headers
 
 from catalogue import selectors
-from core.context import units_of
+from core.gate.context import units_of
 
 View = Callable[..., HttpResponseBase]
 

@@ -12,7 +12,7 @@ from catalogue import presentation, selectors
 from catalogue.caching import page_by_revision
 from catalogue.selectors import Revision
 from catalogue.selectors.stores import store_names_at
-from core.permissions import PUBLIC, gate
+from core.gate.permissions import PUBLIC, gate
 
 # A sitemap holds at most 50,000 addresses (sitemaps.org protocol 0.9, from memory).
 PART = 50_000

@@ -13,9 +13,9 @@ from django.http import QueryDict
 
 from catalogue.filters import MEASURES, ORDERS, RANGES, USES, VIEWS, ShoeFilter
 from catalogue.models import EU_SIZE_MAX, EU_SIZE_MIN
-from core.display import IMPERIAL, METRIC, STYLES
-from core.errors import DomainError
-from core.units import from_si, to_si
+from core.domain.errors import DomainError
+from core.domain.units import from_si, to_si
+from core.web.display import IMPERIAL, METRIC, STYLES
 
 SCORE_BOUND = 1000.0
 MASS_BOUND_G = 2000.0

@@ -21,7 +21,7 @@ from django.template.loader import render_to_string
 from django.utils.html import escape
 from django.utils.safestring import SafeString
 
-from core.context import units_of
+from core.gate.context import units_of
 
 TEMPLATE = "catalogue/shoe_list.html"
 # A character that no text of a page has and that is nothing to escape.

@@ -11,7 +11,7 @@ from catalogue import demand
 from catalogue.pages import choose_store, own_store
 from catalogue.presentation import gaps
 from catalogue.selectors import band_list, shoes_by_band, walls
-from core.permissions import gate
+from core.gate.permissions import gate
 
 READ = "catalogue.gap:read"
 ABSENT_SHOWN = 20

@@ -8,9 +8,9 @@ from django.core.exceptions import PermissionDenied
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 
-from core.account_selectors import store_for
+from core.accounts.selectors import store_for
+from core.gate.permissions import allowed
 from core.models import Store, User
-from core.permissions import allowed
 
 
 def person(request: HttpRequest) -> User:

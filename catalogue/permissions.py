@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from core import navigation
-from core.permissions import PUBLIC, Role, register
+from core.gate import navigation
+from core.gate.permissions import PUBLIC, Role, register
 
 register(
     {

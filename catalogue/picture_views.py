@@ -11,7 +11,7 @@ from catalogue.caching import page_by_revision
 from catalogue.filters import ShoeFilter
 from catalogue.selectors import Revision
 from catalogue.selectors.scales import bands_at
-from core.permissions import PUBLIC, gate
+from core.gate.permissions import PUBLIC, gate
 
 PNG = "image/png"
 

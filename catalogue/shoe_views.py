@@ -20,9 +20,9 @@ from catalogue.filters import ShoeFilter
 from catalogue.selectors import Available, Revision, ShoeRow
 from catalogue.selectors.scales import bands_at
 from catalogue.selectors.stores import sizes_at, store_names_at
-from core import display
-from core.context import units_of
-from core.permissions import PUBLIC, gate
+from core.gate.context import units_of
+from core.gate.permissions import PUBLIC, gate
+from core.web import display
 
 NEAREST_SHOWN = 4
 NEAREST_PAGE = 12

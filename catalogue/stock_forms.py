@@ -18,7 +18,7 @@ from catalogue.selectors import BandRow
 from catalogue.selectors.walls import CARD_STATES, HERE, SCOPES, WallFilter
 from catalogue.services import StockCell
 from catalogue.stockfile import BYTES_MOST, QUANTITY_MOST
-from core.errors import DomainError
+from core.domain.errors import DomainError
 from core.models import printable
 
 # Sizes side by side in the grid: as many as a wide screen shows.

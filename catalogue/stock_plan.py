@@ -9,8 +9,8 @@ from decimal import Decimal
 from catalogue import stockfile
 from catalogue.models import Shoe, StockItem
 from catalogue.services import Overtaken, StockCell
-from core import display
 from core.models import Store
+from core.web import display
 
 LINES_SHOWN = 200
 COLLIDED = "Somebody saved the same size at the same moment. Nothing of yours was saved: do it again."

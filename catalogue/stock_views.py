@@ -27,10 +27,10 @@ from catalogue.stock_forms import (
     run_sizes,
     staged_text,
 )
-from core import display
-from core.errors import DomainError
+from core.domain.errors import DomainError
+from core.gate.permissions import gate
 from core.models import Store
-from core.permissions import gate
+from core.web import display
 
 WRITE = "catalogue.stock:write"
 ROWS = 25

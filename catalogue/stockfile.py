@@ -15,7 +15,7 @@ from decimal import Decimal
 from typing import TYPE_CHECKING
 
 from catalogue.models import EU_SIZE_MAX, EU_SIZE_MIN
-from core.errors import DomainError
+from core.domain.errors import DomainError
 
 if TYPE_CHECKING:
     import pandas as pd

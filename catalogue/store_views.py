@@ -13,8 +13,8 @@ from catalogue.presentation.stores import by_band, wall_by_band
 from catalogue.selectors import Revision
 from catalogue.selectors.scales import bands_at
 from catalogue.selectors.stores import stores_at
-from core.context import units_of
-from core.permissions import PUBLIC, gate
+from core.gate.context import units_of
+from core.gate.permissions import PUBLIC, gate
 
 PAGE = 50
 

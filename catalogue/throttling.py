@@ -16,7 +16,7 @@ from rest_framework.request import Request
 from rest_framework.throttling import BaseThrottle
 from rest_framework.views import APIView
 
-from core.lockout import lockout_address
+from core.accounts.lockout import lockout_address
 
 MINUTE = 60
 _COUNT = """

@@ -16,8 +16,8 @@ from catalogue.listing import results_of
 from catalogue.selectors import Revision
 from catalogue.selectors.scales import bands_at
 from catalogue.selectors.stores import store_names_at
-from core.context import units_of
-from core.permissions import PUBLIC, gate
+from core.gate.context import units_of
+from core.gate.permissions import PUBLIC, gate
 
 
 @lru_cache(maxsize=2)

@@ -17,10 +17,10 @@ from catalogue.presentation import wall_cards
 from catalogue.selectors import band_list, walls
 from catalogue.selectors.walls import HERE, WallFilter
 from catalogue.stock_forms import CardFilterForm, PrintForm, chosen_shoes
-from core.context import units_of
-from core.errors import DomainError
+from core.domain.errors import DomainError
+from core.gate.context import units_of
+from core.gate.permissions import gate
 from core.models import Store
-from core.permissions import gate
 
 PRINT = "catalogue.wall_card:print"
 ROWS = 50

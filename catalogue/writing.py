@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 from django.utils.safestring import SafeString
 
-from core import display
+from core.web import display
 
 if TYPE_CHECKING:
     from catalogue.presentation.comparing import DifferenceText

@@ -60,20 +60,20 @@ MIDDLEWARE = [
     "catalogue.caching.UnchangedMiddleware",
     # Pages repeat themselves a lot: a list of 500 shoes travels in an eighth of its size.
     "django.middleware.gzip.GZipMiddleware",
-    "core.middleware.RequestContextMiddleware",
+    "core.gate.middleware.RequestContextMiddleware",
     # Outside of the pages for errors, so that they carry the policy as well.
-    "core.error_pages.PolicyMiddleware",
-    "core.error_pages.ErrorPagesMiddleware",
+    "core.web.error_pages.PolicyMiddleware",
+    "core.web.error_pages.ErrorPagesMiddleware",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
     "django.contrib.messages.middleware.MessageMiddleware",
-    "core.sessions.SessionLimitsMiddleware",
+    "core.accounts.sessions.SessionLimitsMiddleware",
     "django_otp.middleware.OTPMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
-    "core.middleware.GateMiddleware",
+    "core.gate.middleware.GateMiddleware",
     "axes.middleware.AxesMiddleware",
 ]
 
@@ -89,7 +89,7 @@ TEMPLATES = [
                 "django.template.context_processors.request",
                 "django.contrib.auth.context_processors.auth",
                 "django.contrib.messages.context_processors.messages",
-                "core.context.template_context",
+                "core.gate.context.template_context",
             ],
         },
     }
@@ -116,7 +116,7 @@ DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 AUTH_USER_MODEL = "core.User"
 # Demo accounts sign in only here; tests switch it to see them refused.
 DEBUG_SIGN_IN = DEBUG
-AUTHENTICATION_BACKENDS = ["axes.backends.AxesStandaloneBackend", "core.authentication.PracticeBackend"]
+AUTHENTICATION_BACKENDS = ["axes.backends.AxesStandaloneBackend", "core.accounts.authentication.PracticeBackend"]
 PASSWORD_HASHERS = [
     "django.contrib.auth.hashers.Argon2PasswordHasher",
     "django.contrib.auth.hashers.PBKDF2PasswordHasher",
@@ -145,14 +145,14 @@ REQUIRE_SECOND_FACTOR = env.flag("REQUIRE_SECOND_FACTOR", default=False)
 OTP_TOTP_ISSUER = "Benchlast"
 
 # Failed sign-ins are kept for the cool-off alone, with neither password nor code.
-AXES_HANDLER = "core.lockout.SignInLockout"
+AXES_HANDLER = "core.accounts.lockout.SignInLockout"
 AXES_COOLOFF_TIME = dt.timedelta(minutes=env.integer("SIGN_IN_COOL_OFF_MINUTES", 15, low=1, high=1440))
 AXES_FAILURE_LIMIT = env.integer("SIGN_IN_FAILURE_LIMIT", 5, low=1, high=100)
 # The people of a store share an address.
 SIGN_IN_ADDRESS_FAILURE_LIMIT = env.integer("SIGN_IN_ADDRESS_FAILURE_LIMIT", 25, low=1, high=10_000)
 AXES_LOCKOUT_PARAMETERS = [["username", "ip_address"], "ip_address"]
-AXES_CLIENT_IP_CALLABLE = "core.lockout.lockout_address"
-AXES_LOCKOUT_CALLABLE = "core.sign_in_views.sign_in_locked"
+AXES_CLIENT_IP_CALLABLE = "core.accounts.lockout.lockout_address"
+AXES_LOCKOUT_CALLABLE = "core.accounts.views.sign_in.sign_in_locked"
 # A lock ends when the page says so: what is tried meanwhile does not draw it out.
 AXES_RESET_COOL_OFF_ON_FAILURE_DURING_LOCKOUT = False
 AXES_RESET_ON_SUCCESS = True
@@ -235,14 +235,14 @@ SIGNED_LINK_MAX_AGE_DAYS = env.integer("SIGNED_LINK_MAX_AGE_DAYS", 60, low=1, hi
 
 REST_FRAMEWORK = {
     "DEFAULT_AUTHENTICATION_CLASSES": [
-        "core.authentication.PracticeTokenAuthentication",
+        "core.accounts.authentication.PracticeTokenAuthentication",
         "rest_framework.authentication.SessionAuthentication",
     ],
-    "DEFAULT_PERMISSION_CLASSES": ["core.gate.GatePermission"],
+    "DEFAULT_PERMISSION_CLASSES": ["core.gate.api_permission.GatePermission"],
     "DEFAULT_RENDERER_CLASSES": ["rest_framework.renderers.JSONRenderer"],
-    "DEFAULT_PAGINATION_CLASS": "core.api.PracticePagination",
+    "DEFAULT_PAGINATION_CLASS": "core.web.api.PracticePagination",
     "DEFAULT_SCHEMA_CLASS": "drf_spectacular.openapi.AutoSchema",
-    "EXCEPTION_HANDLER": "core.api.api_exception_handler",
+    "EXCEPTION_HANDLER": "core.web.api.api_exception_handler",
 }
 # How often a minute an address without an account may ask the public API; 0 sets no limit.
 API_VISITOR_REQUESTS_PER_MINUTE = env.integer("API_VISITOR_REQUESTS_PER_MINUTE", 600, low=0, high=1_000_000)
@@ -268,7 +268,7 @@ LOGGING = {
     "disable_existing_loggers": False,
     "formatters": {
         "line": {
-            "()": "core.logs.DiscreetFormatter",
+            "()": "core.web.logs.DiscreetFormatter",
             "format": "{asctime} {levelname} {name} {message}",
             "style": "{",
         }

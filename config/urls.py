@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from django.urls import include, path
 
-handler400 = "core.views.bad_request"
-handler403 = "core.views.forbidden"
-handler404 = "core.views.not_found"
-handler500 = "core.views.server_error"
+handler400 = "core.web.views.bad_request"
+handler403 = "core.web.views.forbidden"
+handler404 = "core.web.views.not_found"
+handler500 = "core.web.views.server_error"
 
 urlpatterns = [
     path("", include("core.urls")),

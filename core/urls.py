@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from django.urls import path
 
-from core import account_urls, views
+from core.accounts import urls as account_urls
+from core.web import views
 
 app_name = "core"
 urlpatterns = [

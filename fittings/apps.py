@@ -10,7 +10,8 @@ class FittingsConfig(AppConfig):
 
     def ready(self) -> None:
         from catalogue import demand
-        from fittings import audit_words, permissions, row_rules, standard  # noqa: F401  all register on import
+        from fittings import audit_words, permissions, standard  # noqa: F401  all register on import
+        from fittings.models import row_rules  # noqa: F401  all register on import
         from fittings.selectors.demand import demand_for_store
 
         demand.register_source(demand_for_store)

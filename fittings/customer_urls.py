@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from django.urls import path
 
-from fittings import customer_views
+from fittings.views import customer_link
 
 app_name = "customer"
 urlpatterns = [
-    path("<str:token>/", customer_views.card, name="card"),
-    path("<str:token>/answer/", customer_views.answer, name="answer"),
-    path("<str:token>/no-more-letters/", customer_views.mail_stop, name="mail-stop"),
+    path("<str:token>/", customer_link.card, name="card"),
+    path("<str:token>/answer/", customer_link.answer, name="answer"),
+    path("<str:token>/no-more-letters/", customer_link.mail_stop, name="mail-stop"),
 ]

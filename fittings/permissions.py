@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from core import navigation
-from core.permissions import Role, register
+from core.gate import navigation
+from core.gate.permissions import Role, register
 
 _STORE_STAFF = {Role.FITTER, Role.MANAGER}
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.urls import path
 
-from labtests.api import audit, check_views, comparing, conditioning, scoring_models, views
+from labtests.api import audit, checks, comparing, conditioning, scoring_models, tests
 
 app_name = "labtests-api"
 urlpatterns = [
@@ -15,22 +15,22 @@ urlpatterns = [
     path("conditioning/", conditioning.ConditioningList.as_view(), name="conditioning-list"),
     path("conditioning/<int:pk>/out/", conditioning.ConditioningOut.as_view(), name="conditioning-out"),
     path("conditioning/<int:pk>/strike/", conditioning.ConditioningStrike.as_view(), name="conditioning-strike"),
-    path("uploads/", views.UploadList.as_view(), name="upload-list"),
-    path("tests/", views.TestList.as_view(), name="test-list"),
-    path("tests/<int:pk>/", views.TestDetail.as_view(), name="test-detail"),
-    path("tests/<int:pk>/audit/", views.TestAudit.as_view(), name="test-audit"),
-    path("tests/<int:pk>/review/", views.TestReview.as_view(), name="test-review"),
+    path("uploads/", tests.UploadList.as_view(), name="upload-list"),
+    path("tests/", tests.TestList.as_view(), name="test-list"),
+    path("tests/<int:pk>/", tests.TestDetail.as_view(), name="test-detail"),
+    path("tests/<int:pk>/audit/", tests.TestAudit.as_view(), name="test-audit"),
+    path("tests/<int:pk>/review/", tests.TestReview.as_view(), name="test-review"),
     path("shoes/<slug:slug>/compare/", comparing.ShoeCompare.as_view(), name="shoe-compare"),
-    path("rigs/<str:code>/check/", check_views.RigCheck.as_view(), name="rig-check"),
-    path("rigs/<str:code>/check/retire/", check_views.RigCheckRetire.as_view(), name="rig-check-retire"),
-    path("rigs/<str:code>/clear/", check_views.RigClear.as_view(), name="rig-clear"),
-    path("studies/", check_views.StudyList.as_view(), name="study-list"),
-    path("studies/<int:pk>/", check_views.StudyDetail.as_view(), name="study-detail"),
-    path("precision/", check_views.PrecisionDetail.as_view(), name="precision"),
-    path("specimens/<str:code>/wear/", check_views.SpecimenWear.as_view(), name="specimen-wear"),
+    path("rigs/<str:code>/check/", checks.RigCheck.as_view(), name="rig-check"),
+    path("rigs/<str:code>/check/retire/", checks.RigCheckRetire.as_view(), name="rig-check-retire"),
+    path("rigs/<str:code>/clear/", checks.RigClear.as_view(), name="rig-clear"),
+    path("studies/", checks.StudyList.as_view(), name="study-list"),
+    path("studies/<int:pk>/", checks.StudyDetail.as_view(), name="study-detail"),
+    path("precision/", checks.PrecisionDetail.as_view(), name="precision"),
+    path("specimens/<str:code>/wear/", checks.SpecimenWear.as_view(), name="specimen-wear"),
     path("models/", scoring_models.ModelList.as_view(), name="model-list"),
     path("models/<str:version>/", scoring_models.ModelDetail.as_view(), name="model-detail"),
     path("models/<str:version>/dry-run/", scoring_models.ModelDryRun.as_view(), name="model-dry-run"),
     path("models/<str:version>/adopt/", scoring_models.ModelAdopt.as_view(), name="model-adopt"),
-    path("shoes/<slug:slug>/publish/", views.ShoePublish.as_view(), name="shoe-publish"),
+    path("shoes/<slug:slug>/publish/", tests.ShoePublish.as_view(), name="shoe-publish"),
 ]

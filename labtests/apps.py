@@ -9,4 +9,5 @@ class LabtestsConfig(AppConfig):
     name = "labtests"
 
     def ready(self) -> None:
-        from labtests import audit_words, method_page, permissions, standard  # noqa: F401  all register on import
+        from labtests import audit_words, permissions, standard  # noqa: F401  all register on import
+        from labtests.presentation import method as method_page  # noqa: F401  all register on import

@@ -9,8 +9,8 @@ from django.db import transaction
 from catalogue.models import Scale
 from core import audit
 from core.standard import register_installer
-from labtests.domain.protocol import P1, WORDS
-from labtests.domain.scoring import S1
+from labtests.domain.scores.protocol import P1, WORDS
+from labtests.domain.scores.scoring import S1
 from labtests.models import Protocol, ScoringModel
 
 REASON = "standard data"

@@ -45,8 +45,8 @@ def django_db_setup(
     from django.db import connection
     from django.test.utils import setup_databases, teardown_databases
 
-    from core import row_scope
-    from core.database import as_owner
+    from core.database.roles import as_owner
+    from core.gate import row_scope
     from tests.databases import copy_database, drop_database, pristine_copy_of
 
     # Tests arrange and look at everything; the requests that they make see what their user may.

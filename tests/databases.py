@@ -89,7 +89,7 @@ def at_once(act: Callable[[Any], Any], *given: Any) -> list[Any]:
     """Do the same from several connections, all let go at the same moment; tell what each was told."""
     from django.db import connection
 
-    from core.errors import DomainError
+    from core.domain.errors import DomainError
 
     ready = Barrier(len(given))
 

@@ -52,8 +52,8 @@ def people(wanted: Sequence[tuple[str, str | None, Any]], *, stores: Iterable[An
 
 def make_cast() -> Cast:
     """Make the two stores and everybody in them."""
+    from core.gate.permissions import Role
     from core.models import Store
-    from core.permissions import Role
 
     store_a, store_b = Store.objects.bulk_create(
         [Store(slug="store-a", name="Store A"), Store(slug="store-b", name="Store B")]

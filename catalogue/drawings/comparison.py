@@ -13,7 +13,7 @@ from catalogue.drawings.shapes import DrawnTick, px
 from catalogue.presentation.comparing import LETTERS
 from catalogue.presentation.words import SCORE_NAMES
 from catalogue.selectors import ShoeRow
-from core import display
+from core.web import display
 
 HEAD, LINE, FOOT = 24.0, 24.0, 30.0
 CAP = 5.0

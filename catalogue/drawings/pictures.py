@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from catalogue.drawings.letters import HEIGHT, STEP, dots
 from catalogue.presentation.words import SCORE_NAMES
 from catalogue.selectors import BandRow, ShoeRow
-from core import display
+from core.web import display
 
 WIDTH_PX, HEIGHT_PX = 1200, 630
 EDGE_PX = 60

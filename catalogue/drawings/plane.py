@@ -19,7 +19,7 @@ from catalogue.domain.sieve import Ints
 from catalogue.drawings.shapes import COUNTED_FROM, Box, DrawnTick, px
 from catalogue.presentation import shoe_url
 from catalogue.selectors import BandRow, Columns, Finding, SpectrumPoint
-from core import display
+from core.web import display
 
 CELL_STEPS = 5
 WHISKERS_UP_TO = 60

@@ -21,7 +21,7 @@ from catalogue.drawings.density import Density, density_of, limits_of
 from catalogue.drawings.shapes import COUNTED_FROM, Box, DrawnTick, px
 from catalogue.presentation import shoe_url
 from catalogue.selectors import BandRow, Finding, SpectrumPoint
-from core import display
+from core.web import display
 
 EDGE_PX = 12.0
 HIT_PX = 24.0

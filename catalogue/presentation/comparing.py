@@ -15,7 +15,7 @@ from catalogue.presentation.shoes import ShoeText, score_text, shoe_text, shoe_u
 from catalogue.presentation.words import DIRECTIONS, FEATURE_KINDS, FEATURE_NAMES, VERDICTS
 from catalogue.selectors import Columns, ShoeRow, Similar
 from catalogue.selectors.shoes import OtherVersion
-from core import display
+from core.web import display
 
 # What stands for a shoe in a chart of several, beside its place in the order.
 LETTERS = "ABCD"

@@ -12,7 +12,7 @@ from catalogue.evidence import EVIDENCE
 from catalogue.presentation.words import SCORE_MEANINGS, SCORE_NAMES, USE_NAMES
 from catalogue.selectors import BandRow, Score, ShoeRow
 from catalogue.selectors.shoes import Rank
-from core import display
+from core.web import display
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,7 +10,7 @@ from catalogue.demand import DemandCell
 from catalogue.presentation.shoes import shoe_url
 from catalogue.selectors import BandRow
 from catalogue.selectors.walls import Absent, BandSize
-from core import display
+from core.web import display
 
 WORST_SHOWN = 12
 HALF = Decimal("0.5")

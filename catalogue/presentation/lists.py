@@ -15,8 +15,8 @@ from catalogue.filters import MEASURES, ORDERS, RANGES, USES, VIEWS, ShoeFilter
 from catalogue.presentation.words import SCORE_NAMES, USE_NAMES
 from catalogue.selectors import BandRow, FilterCounts
 from catalogue.selectors.stores import StoreName
-from core import display
-from core.units import from_si
+from core.domain.units import from_si
+from core.web import display
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,7 +11,7 @@ from django.urls import reverse
 
 from catalogue.presentation.words import SCORE_NAMES, USE_NAMES
 from catalogue.selectors import BandView, ListedShoe, Score, ShoeRow, SpectrumPoint
-from core import display
+from core.web import display
 
 
 @cache

@@ -11,7 +11,7 @@ from catalogue.presentation.wall_cards import card_note
 from catalogue.selectors.walls import WallShoe
 from catalogue.services import Overtaken
 from catalogue.stock_forms import CellProblem, seen_text
-from core import display
+from core.web import display
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,7 +11,7 @@ from django.urls import reverse
 
 from catalogue.presentation.shoes import ShoeText
 from catalogue.selectors import BandRow
-from core import display
+from core.web import display
 
 
 @dataclass(frozen=True, slots=True)

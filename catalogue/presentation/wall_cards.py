@@ -16,7 +16,7 @@ from catalogue.presentation.words import SCORE_NAMES, USE_NAMES
 from catalogue.selectors import ShoeRow
 from catalogue.selectors.rows import Score
 from catalogue.selectors.walls import WallShoe
-from core import display
+from core.web import display
 
 # What a fifth of the scale from 0 to 100 is called, lowest first; the words are our own, the limits too.
 SCORE_WORDS = {

@@ -12,7 +12,7 @@ from catalogue.models import ScoreCard
 from catalogue.selectors.columns import columns_at
 from catalogue.selectors.revision import Revision
 from catalogue.selectors.rows import SCORES, ShoeRow, current_cards, shoe_by_slug, shoe_rows
-from core.errors import DomainError
+from core.domain.errors import DomainError
 
 
 @dataclass(frozen=True, slots=True)

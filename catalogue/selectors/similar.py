@@ -13,7 +13,7 @@ from catalogue.selectors.columns import Columns, columns_at
 from catalogue.selectors.finding import shoe_ids_in_stock
 from catalogue.selectors.revision import Revision
 from catalogue.selectors.rows import ShoeRow, shoes_by_id
-from core.errors import DomainError
+from core.domain.errors import DomainError
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,7 +13,7 @@ from django.db.models.functions import Coalesce
 from catalogue.models import StockItem
 from catalogue.selectors.revision import kept
 from catalogue.selectors.rows import ShoeRow, current_cards, shoe_rows
-from core.errors import DomainError
+from core.domain.errors import DomainError
 from core.models import Store
 
 

@@ -6,7 +6,7 @@ from typing import Any
 
 from django.core.exceptions import ValidationError
 
-from core.errors import from_validation_error
+from core.database.validation import from_validation_error
 
 
 def check(record: Any) -> None:

@@ -13,7 +13,7 @@ from django.utils import timezone
 from catalogue.models import Band, Brand, Scale, ScoreCard, Shoe
 from catalogue.services.checks import check
 from core import audit
-from core.errors import DomainError
+from core.domain.errors import DomainError
 from core.models import User
 
 

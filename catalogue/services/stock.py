@@ -11,7 +11,7 @@ from django.db import transaction
 from catalogue.models import Shoe, StockItem
 from catalogue.services.checks import check, check_fields
 from core import audit
-from core.errors import DomainError
+from core.domain.errors import DomainError
 from core.models import Store, User
 
 

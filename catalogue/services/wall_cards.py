@@ -10,7 +10,7 @@ from django.utils import timezone
 from catalogue.models import CARDS_MOST, PrintedCard, PrintRun, ScoreCard
 from catalogue.services.checks import check
 from core import audit
-from core.errors import DomainError
+from core.domain.errors import DomainError
 from core.models import Store, User
 
 

@@ -7,7 +7,7 @@ from typing import Any, ClassVar
 
 from django.db import migrations
 
-from core.sealing import seal, unseal
+from core.database.sealing import seal, unseal
 
 PURPOSE = "second factor"
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django import template
 
-from core.cautions import cautions
+from core.web.cautions import cautions
 
 register = template.Library()
 

@@ -9,7 +9,7 @@ from functools import partial
 
 from django import template
 
-from core import display
+from core.web import display
 
 register = template.Library()
 

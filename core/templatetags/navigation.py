@@ -1,4 +1,4 @@
-"""The bars on top of a page. What a reader sees in them is decided by `core.permissions.allowed`."""
+"""The bars on top of a page. What a reader sees in them is decided by `core.gate.permissions.allowed`."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from typing import Any
 from django import template
 from django.template.context import Context
 
-from core import navigation
+from core.gate import navigation
 
 register = template.Library()
 

@@ -13,7 +13,7 @@ from django.db.models import Case, Count, IntegerField, Q, QuerySet, Sum, Value,
 from catalogue import demand as catalogue_demand
 from catalogue.models import StockItem
 from catalogue.selectors import BandRow, band_list
-from core import row_scope
+from core.gate import row_scope
 from core.models import Store
 from fittings.domain.outcomes import SMALL_CELL
 from fittings.models import Fitting

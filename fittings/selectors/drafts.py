@@ -8,7 +8,7 @@ from typing import Any
 
 from django.db.models import QuerySet
 
-from core.errors import DomainError
+from core.domain.errors import DomainError
 from core.models import Store
 from fittings.models import Draft, DraftSection, Fitting
 

@@ -15,8 +15,8 @@ from django.db.models import Q
 from django.utils import timezone
 
 from core.audit import sentence
+from core.gate.row_scope import Protected, protected
 from core.models import AuditEntry
-from core.row_scope import Protected, protected
 from fittings.models import Choice, Customer, FollowUp
 
 FORMAT = "held-on-a-person/1"

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from core import row_scope
+from core.gate import row_scope
 from core.models import Store
 from fittings.domain.shrinkage import shrink_means, shrink_rates
 from fittings.selectors.courses import OutcomeFilter, courses_sql, rows_of

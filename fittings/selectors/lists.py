@@ -9,7 +9,7 @@ from django.db.models import QuerySet
 from django.utils import timezone
 
 from catalogue.models import Shoe
-from core.errors import DomainError
+from core.domain.errors import DomainError
 from fittings.models import Fitting, FollowUp
 
 SUGGESTED_MAX = 1000

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from core.errors import DomainError
+from core.domain.errors import DomainError
 from fittings.domain.match_rules import MatchRules
 from fittings.domain.need import Contribution, Need, NeedRules
 from fittings.domain.rules_data import match_from_data, rules_from_data

@@ -13,9 +13,9 @@ import numpy as np
 from django.utils import timezone
 
 from catalogue.selectors import band_list
-from core import row_scope
+from core.accounts.selectors import stores_of
+from core.gate import row_scope
 from core.models import Store, User
-from core.selectors import stores_of
 from fittings.domain.hiding import to_fives
 from fittings.domain.outcomes import SMALL_CELL, Comparison, Rate, compare_risks, hide_small, rate_per_1000_km
 from fittings.domain.survival import LifeTable, LogRank, SurvivalCurve, curve_of, log_rank_of, survival_at, thinned

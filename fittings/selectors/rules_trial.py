@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from django.utils import timezone
 
 from catalogue.selectors import BandRow, band_list
-from core.errors import DomainError
+from core.domain.errors import DomainError
 from core.models import User
 from fittings.domain.need import FootGait, Need, Person, assess
 from fittings.domain.need import NeedRules as Rules

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from core.gate.permissions import STORE_ROLES
 from core.models import Store, User
-from core.permissions import STORE_ROLES
 
 
 def fitters_of(stores: Sequence[Store]) -> list[User]:

@@ -12,15 +12,16 @@ from django.core.exceptions import ValidationError
 from django.core.validators import validate_email
 from django.db import models
 
-from core.errors import DomainError, from_validation_error
+from core.database.validation import from_validation_error
+from core.domain.errors import DomainError
+from core.gate.permissions import allowed
 from core.models import Store, User, printable
-from core.permissions import allowed
 from fittings.domain.bounds import LIMITS, number_within, whole_within
+from fittings.domain.intake import CustomerIntake, FittingIntake, FollowUpAnswer, FootIntake
 from fittings.domain.need import USES
 from fittings.domain.overuse import overuse_score
 from fittings.domain.regions import REGIONS, SIDES, Complaint
 from fittings.domain.stop_signs import STOP_SIGNS
-from fittings.intake import CustomerIntake, FittingIntake, FollowUpAnswer, FootIntake
 from fittings.models.fitting import CushioningWish
 
 NAME_MAX = 120

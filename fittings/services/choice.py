@@ -11,7 +11,7 @@ from django.utils import timezone
 from catalogue.models import ScoreCard
 from core import audit
 from core.audit import Change
-from core.errors import DomainError
+from core.domain.errors import DomainError
 from core.models import User
 from fittings.domain.matching import probability_within
 from fittings.domain.sizing import read_eu_size

@@ -8,9 +8,9 @@ from django.db import IntegrityError, transaction
 from django.utils import timezone
 
 from core import audit
-from core.errors import DomainError
+from core.domain.errors import DomainError
 from core.models import User
-from fittings.intake import CustomerIntake
+from fittings.domain.intake import CustomerIntake
 from fittings.models import ContactTry, Customer, FollowUp, TryKind
 from fittings.services.checks import check_person, check_record, require
 

@@ -14,9 +14,9 @@ from django.utils import timezone
 
 from core import audit
 from core.audit import Change
-from core.errors import DomainError
+from core.domain.errors import DomainError
 from core.models import Store, User
-from fittings.intake import CustomerIntake, FittingIntake
+from fittings.domain.intake import CustomerIntake, FittingIntake
 from fittings.models import Draft, DraftSection, Fitting, SectionName
 from fittings.services.checks import require
 from fittings.services.choice import choice_record, try_on_record

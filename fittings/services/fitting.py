@@ -12,12 +12,12 @@ from django.utils import timezone
 from catalogue.models import Shoe
 from core import audit
 from core.audit import Change
-from core.errors import DomainError
+from core.domain.errors import DomainError
 from core.models import Store, User
-from fittings.consent import CONSENT_VERSION
+from fittings.domain.consent import CONSENT_VERSION
+from fittings.domain.intake import CustomerIntake, FittingIntake, FootIntake
 from fittings.domain.need import FootGait, Need, Person, assess
 from fittings.domain.sizing import size_of_pair
-from fittings.intake import CustomerIntake, FittingIntake, FootIntake
 from fittings.models import Consent, Customer, Fitting, FootObservation, HistoryItem
 from fittings.selectors.needs import CurrentRules, current_rules, need_of
 from fittings.services.checks import check_intake, check_record, require

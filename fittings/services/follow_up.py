@@ -8,11 +8,11 @@ from django.db import transaction
 from django.utils import timezone
 
 from core import audit
-from core.errors import DomainError
+from core.domain.errors import DomainError
 from core.models import User
+from fittings.domain.intake import FollowUpAnswer
 from fittings.domain.overuse import overuse_score
 from fittings.domain.recurrence import PainDay, find_recurrence, free_of
-from fittings.intake import FollowUpAnswer
 from fittings.models import FollowUp, PainReport
 from fittings.selectors.follow_ups import history_of, pain_days_before
 from fittings.services.checks import check_answer, check_record, require

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from core.errors import DomainError
+from core.domain.errors import DomainError
 from fittings.domain.grading import MEASURED, GradeCutoffs, grade_of
+from fittings.domain.intake import FittingIntake, FootIntake
 from fittings.domain.need import GRADE_WORDS
-from fittings.intake import FittingIntake, FootIntake
 from fittings.selectors.cutoffs import CurrentCutoffs, current_cutoffs
 
 

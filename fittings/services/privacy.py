@@ -17,9 +17,9 @@ from django.utils import timezone
 
 from core import audit
 from core.audit import Change
-from core.errors import DomainError
+from core.domain.errors import DomainError
+from core.gate.row_scope import protected
 from core.models import User
-from core.row_scope import protected
 from fittings.domain.outcomes import SMALL_CELL
 from fittings.models import Customer, Fitting, FollowUp, RemovedCount
 from fittings.selectors.holdings import cells_of, export_of, people_in_cell, rows_held, silent_since

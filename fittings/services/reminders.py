@@ -10,9 +10,9 @@ from django.core.mail import EmailMessage
 from django.db import transaction
 from django.utils import timezone
 
-from fittings.links import ask_link_for, stop_link_for
 from fittings.models import Customer, FollowUp, TryKind
 from fittings.services.contact import bounce_note, try_note
+from fittings.services.links import ask_link_for, stop_link_for
 
 REMIND_WITHIN_DAYS = 28
 """A reminder goes out up to this many days after a follow-up was due; later the next one is near."""

@@ -8,9 +8,9 @@ from django.db import transaction
 from django.utils import timezone
 
 from core import audit
-from core.errors import DomainError
+from core.domain.errors import DomainError
 from core.models import User
-from fittings.intake import FootIntake
+from fittings.domain.intake import FootIntake
 from fittings.models import Fitting, SecondObservation
 from fittings.services.checks import Problems, check_record, require
 

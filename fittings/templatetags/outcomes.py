@@ -6,7 +6,7 @@ from typing import Any
 
 from django import template
 
-from core.navigation import Link, links_to
+from core.gate.navigation import Link, links_to
 from fittings.permissions import OUTCOME_PLACES
 
 register = template.Library()

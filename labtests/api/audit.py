@@ -12,12 +12,12 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.views import APIView
 
-from core.api import PracticePagination
-from core.errors import DomainError
+from core.domain.errors import DomainError
 from core.models import AuditEntry
+from core.web.api import PracticePagination
 from labtests.api import bodies, serializers
-from labtests.api.views import PAGE_PARAMETERS, PROBLEMS, _paged_schema, _text
-from labtests.forms import TrailForm
+from labtests.api.tests import PAGE_PARAMETERS, PROBLEMS, _paged_schema, _text
+from labtests.forms.tests import TrailForm
 from labtests.selectors import overview
 
 

@@ -6,12 +6,12 @@ from collections.abc import Sequence
 from typing import Any
 
 from catalogue.models import ScoreCard
-from core import display
 from core.audit import sentence
-from core.cautions import cautions
 from core.models import AuditEntry
-from labtests.domain.scoring import SCORES
-from labtests.domain.uncertainty import COVERAGE_FACTOR
+from core.web import display
+from core.web.cautions import cautions
+from labtests.domain.scores.scoring import SCORES
+from labtests.domain.scores.uncertainty import COVERAGE_FACTOR
 from labtests.models import BenchTest, Result, Upload
 from labtests.selectors.bench_tests import HistoryEntry, Scales, result_of
 from labtests.selectors.conditioning import logged_of

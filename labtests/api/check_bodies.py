@@ -5,11 +5,11 @@ from __future__ import annotations
 import dataclasses
 from typing import Any
 
-from labtests.domain.control_chart import Limits
-from labtests.domain.gauge import GaugeStudy as Analysis
-from labtests.domain.gauge import VarianceComponent
-from labtests.domain.interlab import Consistency, LabResult, Precision
-from labtests.domain.wear import WearTrend
+from labtests.domain.studies.control_chart import Limits
+from labtests.domain.studies.gauge import GaugeStudy as Analysis
+from labtests.domain.studies.gauge import VarianceComponent
+from labtests.domain.studies.interlab import Consistency, LabResult, Precision
+from labtests.domain.studies.wear import WearTrend
 from labtests.models import CheckAlarm, CheckDuty, GaugeStudy
 from labtests.selectors.checks import CheckSeries, CheckStanding, Doubt
 from labtests.selectors.studies import StudyProgress

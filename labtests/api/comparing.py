@@ -10,9 +10,9 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.views import APIView
 
-from core.errors import DomainError
-from labtests.api.views import PROBLEM, PROBLEMS, _text
-from labtests.domain.differences import Difference
+from core.domain.errors import DomainError
+from labtests.api.tests import PROBLEM, PROBLEMS, _text
+from labtests.domain.scores.differences import Difference
 from labtests.selectors import comparing, overview
 from labtests.selectors.comparing import Comparison, Scored
 

@@ -13,16 +13,17 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.views import APIView
 
-from core.api import PracticePagination
-from core.errors import DomainError
-from core.parsers import PatientJSONParser
+from core.domain.errors import DomainError
+from core.web.api import PracticePagination
+from core.web.parsers import PatientJSONParser
+from core.web.requests import actor_of
 from labtests import services
 from labtests.api import bodies
-from labtests.api.views import PAGE_PARAMETERS, PROBLEM, PROBLEMS, _actor, _paged_schema, _text
-from labtests.bench_presentation import calibration_words
-from labtests.domain.conditioning import hours_between
+from labtests.api.tests import PAGE_PARAMETERS, PROBLEM, PROBLEMS, _paged_schema, _text
+from labtests.domain.scores.conditioning import hours_between
 from labtests.models import Chamber, ConditioningEntry
 from labtests.models.uploads import Side
+from labtests.presentation.bench_day import calibration_words
 from labtests.selectors import conditioning, overview
 from labtests.selectors.conditioning import LogAsked, Lying
 from labtests.selectors.conditioning_doubts import doubted_approvals
@@ -247,7 +248,7 @@ class ChamberList(APIView):
         """Set up a chamber."""
         given = LabChamber(data=request.data)
         given.is_valid(raise_exception=True)
-        chamber = services.chamber_create(actor=_actor(request), **given.validated_data)
+        chamber = services.chamber_create(actor=actor_of(request), **given.validated_data)
         return Response(_chamber_body(chamber, 0), status=201)
 
 
@@ -296,7 +297,7 @@ class ConditioningList(APIView):
         size: Decimal | None = read["size"]
         specimen = services.SpecimenGiven(read["specimen"], shoe=read["shoe"], size_eu=size, side=read["side"])
         times = {name: read[name] for name in ("in_at", "out_at", "note")}
-        entry = services.specimen_in(actor=_actor(request), chamber=chamber, specimen=specimen, **times)
+        entry = services.specimen_in(actor=actor_of(request), chamber=chamber, specimen=specimen, **times)
         return _entry_answer(entry, created=not entry.is_repeat)
 
 
@@ -328,7 +329,7 @@ class ConditioningOut(APIView):
         entry = conditioning.entry_get(pk)
         given = SpecimenOutInput(data=request.data)
         given.is_valid(raise_exception=True)
-        services.specimen_out(actor=_actor(request), entry=entry, out_at=given.validated_data["out_at"])
+        services.specimen_out(actor=actor_of(request), entry=entry, out_at=given.validated_data["out_at"])
         return _entry_answer(entry)
 
 
@@ -348,5 +349,5 @@ class ConditioningStrike(APIView):
         entry = conditioning.entry_get(pk)
         given = StrikeInput(data=request.data)
         given.is_valid(raise_exception=True)
-        services.conditioning_strike(actor=_actor(request), entry=entry, reason=given.validated_data["reason"])
+        services.conditioning_strike(actor=actor_of(request), entry=entry, reason=given.validated_data["reason"])
         return _entry_answer(entry)

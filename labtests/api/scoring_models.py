@@ -10,13 +10,14 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.views import APIView
 
-from core.api import PracticePagination
-from core.cautions import cautions
-from core.errors import DomainError
-from core.parsers import PatientJSONParser
+from core.domain.errors import DomainError
+from core.web.api import PracticePagination
+from core.web.cautions import cautions
+from core.web.parsers import PatientJSONParser
+from core.web.requests import actor_of
 from labtests import services
-from labtests.api.views import PAGE_PARAMETERS, PROBLEM, PROBLEMS, _actor, _paged_schema
-from labtests.domain.model_rules import NUMBERS
+from labtests.api.tests import PAGE_PARAMETERS, PROBLEM, PROBLEMS, _paged_schema
+from labtests.domain.scores.model_rules import NUMBERS
 from labtests.models import Adoption, DraftState
 from labtests.selectors import scoring_models as selectors
 from labtests.selectors.rescoring import DryRun, ShoeChange
@@ -221,5 +222,5 @@ class ModelAdopt(APIView):
         draft = selectors.draft_get(version)
         given = AdoptInput(data=request.data)
         given.is_valid(raise_exception=True)
-        adoption = services.model_adopt(actor=_actor(request), draft=draft, **given.validated_data)
+        adoption = services.model_adopt(actor=actor_of(request), draft=draft, **given.validated_data)
         return Response(adoption_body(adoption, version), status=200 if adoption.is_repeat else 201)

@@ -9,8 +9,8 @@ from django.core.validators import RegexValidator
 from django.db import models
 from django.db.models import Q
 
-from labtests.domain.bands import Band
-from labtests.domain.scoring import Model
+from labtests.domain.scores.bands import Band
+from labtests.domain.scores.scoring import Model
 from labtests.models.methods import VERSION_LENGTH, ScoringModel
 
 version_shape = RegexValidator(

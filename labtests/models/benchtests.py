@@ -10,9 +10,9 @@ from django.db import models
 from django.db.models import F, Q
 from django.utils.functional import cached_property
 
-from core.units import FloatArray
-from labtests.domain.kept_budgets import read_budgets
-from labtests.domain.propagation import Budget
+from core.domain.units import FloatArray
+from labtests.domain.scores.kept_budgets import read_budgets
+from labtests.domain.scores.propagation import Budget
 from labtests.models.methods import Protocol, ScoringModel
 from labtests.models.rigs import Rig
 from labtests.models.uploads import NAME_LENGTH, Specimen, Upload

@@ -9,7 +9,7 @@ from django.db import models
 from django.db.models import F, Q
 
 from core.models import printable
-from labtests.domain.conditioning import Stay
+from labtests.domain.scores.conditioning import Stay
 from labtests.models.benchtests import BenchTest
 from labtests.models.rigs import code_shape
 from labtests.models.uploads import Specimen

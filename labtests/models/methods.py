@@ -8,8 +8,8 @@ from django.conf import settings
 from django.db import models
 from django.db.models import F, Q
 
-from labtests.domain import protocol as protocols
-from labtests.domain.scoring import Model
+from labtests.domain.scores import protocol as protocols
+from labtests.domain.scores.scoring import Model
 
 VERSION_LENGTH = 20
 

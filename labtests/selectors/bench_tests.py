@@ -11,7 +11,7 @@ from django.http import Http404
 
 from core.audit import sentence
 from core.models import AuditEntry
-from labtests.domain.bands import Band, Placement, place
+from labtests.domain.scores.bands import Band, Placement, place
 from labtests.models import BenchTest, Result, ScoringModel
 from labtests.selectors.methods import bands_of
 

@@ -11,7 +11,7 @@ from django.db.models.functions import TruncDate
 from django.http import Http404
 from django.utils import timezone
 
-from labtests.domain.check_chart import CheckChart, check_chart
+from labtests.domain.studies.check_chart import CheckChart, check_chart
 from labtests.models import BenchTest, CheckAlarm, CheckDuty, CheckQuantity, Rig, State, Upload
 
 LOOKED_BACK = dt.timedelta(days=30)

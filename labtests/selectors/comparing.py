@@ -6,8 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from catalogue.models import Shoe
-from labtests.domain.differences import Difference, Measured, Part, difference
-from labtests.domain.scoring import SCORES
+from labtests.domain.scores.differences import Difference, Measured, Part, difference
+from labtests.domain.scores.scoring import SCORES
 from labtests.models import BenchTest, Calibration, Result, ScoringModel, State
 from labtests.selectors.bench_tests import bench_test_list
 from labtests.selectors.methods import scoring_model_current

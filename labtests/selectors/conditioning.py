@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from django.db.models import Count, Prefetch, Q, QuerySet
 from django.http import Http404
 
-from labtests.domain.conditioning import HOUR, MOST_OUT_H, conditioning_from_log, ready_at
+from labtests.domain.scores.conditioning import HOUR, MOST_OUT_H, conditioning_from_log, ready_at
 from labtests.models import BenchTest, Chamber, ConditioningEntry, LoggedConditioning, State
 from labtests.selectors.bench_tests import Asked, bench_test_list
 from labtests.selectors.methods import protocol_current

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from django.db.models import Exists, F, OuterRef, Q, QuerySet
 
-from labtests.domain.conditioning import Stay, conditioning_from_log, standing_doubt
+from labtests.domain.scores.conditioning import Stay, conditioning_from_log, standing_doubt
 from labtests.models import BenchTest, ConditioningEntry, State
 from labtests.selectors.conditioning import logged_of
 

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from catalogue.models import Scale
-from labtests.domain.bands import Band
-from labtests.domain.evaluation import Repeat
-from labtests.domain.uncertainty import Scatter, pool_scatter, scatter_of_repeats
+from labtests.domain.scores.bands import Band
+from labtests.domain.scores.evaluation import Repeat
+from labtests.domain.scores.uncertainty import Scatter, pool_scatter, scatter_of_repeats
 from labtests.models import Protocol, Reading, Rig, ScoringModel, State
 
 # Newest readings that the history of a rig is pooled over: enough for a steady figure, quick to read.

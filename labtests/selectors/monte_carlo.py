@@ -7,11 +7,11 @@ from dataclasses import dataclass
 import numpy as np
 from django.core.cache import cache
 
-from labtests.domain.evaluation import Evaluation, Summary
-from labtests.domain.monte_carlo import Simulated, simulate_scores
-from labtests.domain.propagation import Budget
-from labtests.domain.scoring import SCORES
-from labtests.domain.uncertainty import COVERAGE_FACTOR, Calibration, Scatter
+from labtests.domain.scores.evaluation import Evaluation, Summary
+from labtests.domain.scores.monte_carlo import Simulated, simulate_scores
+from labtests.domain.scores.propagation import Budget
+from labtests.domain.scores.scoring import SCORES
+from labtests.domain.scores.uncertainty import COVERAGE_FACTOR, Calibration, Scatter
 from labtests.models import BenchTest, Result
 
 # Gives u to 0.2 % and takes less than a tenth of a second.

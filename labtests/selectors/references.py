@@ -9,8 +9,8 @@ from typing import Any
 import numpy as np
 from django.db.models import Avg, F
 
-from labtests.domain.model_fit import ReferenceShoe
-from labtests.domain.reference_table import TARGETS, Target
+from labtests.domain.files.reference_table import TARGETS, Target
+from labtests.domain.scores.model_fit import ReferenceShoe
 from labtests.models import BenchTest
 
 READINGS = ("torque_15_nm", "deflection_mm", "work_j")

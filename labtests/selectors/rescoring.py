@@ -12,12 +12,20 @@ import numpy.typing as npt
 from django.db.models import Exists
 
 from catalogue.models import ScoreCard
-from core.array_rows import read_columns
-from core.units import FloatArray
-from labtests.domain.bands import PROVISIONAL_BELOW_SPECIMENS, Band
-from labtests.domain.rescore import BandChanges, Placements, band_changes, band_places, convert_u, place_all, rescore
-from labtests.domain.scoring import SCORES, Model, Scores
-from labtests.domain.shoe_scores import ShoeScores, combine_all
+from core.database.array_rows import read_columns
+from core.domain.units import FloatArray
+from labtests.domain.scores.bands import PROVISIONAL_BELOW_SPECIMENS, Band
+from labtests.domain.scores.rescore import (
+    BandChanges,
+    Placements,
+    band_changes,
+    band_places,
+    convert_u,
+    place_all,
+    rescore,
+)
+from labtests.domain.scores.scoring import SCORES, Model, Scores
+from labtests.domain.scores.shoe_scores import ShoeScores, combine_all
 from labtests.models import BenchTest, CheckDuty, Protocol, Rig, ScoringModel, Specimen
 from labtests.selectors.checks import doubts_of
 from labtests.selectors.conditioning_doubts import doubted_approvals

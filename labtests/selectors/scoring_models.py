@@ -9,10 +9,10 @@ from django.db.models import Q
 from django.http import Http404
 
 from core.models import AuditEntry
-from labtests.domain.bands import Band
-from labtests.domain.converted_budget import convert_budgets
-from labtests.domain.model_fit import ModelFit, ReferenceShoe, fit_model
-from labtests.domain.propagation import Budget
+from labtests.domain.scores.bands import Band
+from labtests.domain.scores.converted_budget import convert_budgets
+from labtests.domain.scores.model_fit import ModelFit, ReferenceShoe, fit_model
+from labtests.domain.scores.propagation import Budget
 from labtests.models import Adoption, BenchTest, DraftState, ModelDraft, Result, ScoringModel
 from labtests.selectors.bench_tests import HistoryEntry, history_entry, result_of
 from labtests.selectors.methods import bands_of

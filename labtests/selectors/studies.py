@@ -11,7 +11,7 @@ from django.http import Http404
 from django.utils import timezone
 
 from core.models import User
-from labtests.domain.run_order import Run, run_order
+from labtests.domain.studies.run_order import Run, run_order
 from labtests.models import BenchTest, GaugeStudy, Result, Specimen, State
 
 COLUMNS = {"torque": "torque_15_nm", "deflection": "deflection_mm", "stability": "stability"}
@@ -19,7 +19,7 @@ COLUMNS = {"torque": "torque_15_nm", "deflection": "deflection_mm", "stability":
 
 @dataclass(frozen=True, slots=True)
 class StudyTest:
-    """A test of a study; `values` by key of `labtests.quantities.STUDIED`, None where it was not read."""
+    """A test of a study; `values` by key of `labtests.forms.quantities.STUDIED`, None where it was not read."""
 
     test: int
     specimen: str

@@ -9,7 +9,7 @@ from django.db.models import Count, Max, Q, QuerySet, Value
 from django.db.models.functions import Coalesce
 from django.http import Http404
 
-from labtests.domain.curves import TARGET_ANGLE_DEG, TARGET_FORCE_N
+from labtests.domain.scores.curves import TARGET_ANGLE_DEG, TARGET_FORCE_N
 from labtests.models import Result, Specimen, State
 
 COUNTED = Q(tests__state__in=[State.ACCEPTED, State.APPROVED], tests__is_released=False)
@@ -17,7 +17,7 @@ COUNTED = Q(tests__state__in=[State.ACCEPTED, State.APPROVED], tests__is_release
 
 @dataclass(frozen=True, slots=True)
 class WearPoint:
-    """One test of a wear series; `values` by key of `labtests.quantities.WORN`.
+    """One test of a wear series; `values` by key of `labtests.forms.quantities.WORN`.
 
     `told_km` is false where the file gave no distance, which is taken as new.
     """

@@ -12,12 +12,12 @@ from django.utils import timezone
 from catalogue.models import Scale
 from catalogue.services import BandText, PublishedScores, scale_create, score_cards_replace
 from core import audit
-from core.array_rows import Seal, insert_rows
 from core.audit import Change
-from core.errors import DomainError
+from core.database.array_rows import Seal, insert_rows
+from core.domain.errors import DomainError
 from core.models import User
-from labtests.domain.model_rules import NUMBERS
-from labtests.domain.scoring import SCORES
+from labtests.domain.scores.model_rules import NUMBERS
+from labtests.domain.scores.scoring import SCORES
 from labtests.models import Adoption, DraftState, ModelDraft, Result, ScoringModel
 from labtests.selectors import methods
 from labtests.selectors.rescoring import CardThen, DryRun, ShoeChange, dry_run

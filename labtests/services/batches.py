@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from django.conf import settings
 from django.db import transaction
 
-from core.errors import DomainError
+from core.domain.errors import DomainError
 from core.models import User
 from labtests.models import StagedUpload, Upload
 from labtests.services.judging import JudgedTest

@@ -13,11 +13,12 @@ from collections.abc import Iterable
 from django.db import transaction
 from django.utils import timezone
 
-from core import audit, display
+from core import audit
 from core.audit import Change
-from core.errors import DomainError
+from core.domain.errors import DomainError
 from core.models import User
-from labtests.domain.control_chart import Breach, RunRule
+from core.web import display
+from labtests.domain.studies.control_chart import Breach, RunRule
 from labtests.models import BenchTest, CheckAlarm, CheckDuty, CheckQuantity, Rig, Specimen, Upload
 from labtests.selectors.checks import CheckSeries, check_series, duties_in, duties_of
 

@@ -13,9 +13,10 @@ from django.utils import timezone
 from catalogue.models import Shoe
 from core import audit
 from core.audit import Change
-from core.errors import DomainError, from_validation_error
+from core.database.validation import from_validation_error
+from core.domain.errors import DomainError
 from core.models import User
-from labtests.domain.fields import YEARS
+from labtests.domain.files.fields import YEARS
 from labtests.models import BenchTest, Chamber, ConditioningEntry, Specimen, State
 from labtests.selectors.conditioning import relying_on
 from labtests.services.checks import checks_judge_without

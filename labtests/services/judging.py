@@ -7,16 +7,16 @@ from dataclasses import dataclass, replace
 
 from catalogue.models import Shoe
 from core.models import User
-from labtests.domain.conditioning import LoggedHours, check_against_log, conditioning_from_log
-from labtests.domain.evaluation import Evaluation, evaluate_curves, evaluate_readings
-from labtests.domain.header import Conditions, Header
-from labtests.domain.problems import MAX_PROBLEMS, Problem
-from labtests.domain.protocol import Reason, check_calibrations, check_conditions
-from labtests.domain.scoring import SCORES, Scores, score
-from labtests.domain.submission import SubmittedFile, SubmittedTest
-from labtests.domain.uncertainty import ScoreUncertainties, choose_scatter, uncertainty_of_test
+from labtests.domain.files.header import Conditions, Header
+from labtests.domain.files.problems import MAX_PROBLEMS, Problem
+from labtests.domain.files.submission import SubmittedFile, SubmittedTest
+from labtests.domain.scores.conditioning import LoggedHours, check_against_log, conditioning_from_log
+from labtests.domain.scores.evaluation import Evaluation, evaluate_curves, evaluate_readings
+from labtests.domain.scores.protocol import Reason, check_calibrations, check_conditions
+from labtests.domain.scores.scoring import SCORES, Scores, score
+from labtests.domain.scores.uncertainty import ScoreUncertainties, choose_scatter, uncertainty_of_test
 from labtests.models import Rig, Source, Specimen
-from labtests.services.bench import Bench
+from labtests.services.upload_lookups import Bench
 
 CLOCK_TOLERANCE = dt.timedelta(minutes=15)
 

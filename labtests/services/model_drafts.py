@@ -12,10 +12,11 @@ from django.utils import timezone
 
 from catalogue.models import Scale
 from core import audit
-from core.errors import DomainError, from_validation_error
+from core.database.validation import from_validation_error
+from core.domain.errors import DomainError
 from core.models import User
-from labtests.domain.model_fit import ModelFit, ReferenceShoe, fit_model
-from labtests.domain.model_rules import NUMBERS, BandText, band_problems, number_problems
+from labtests.domain.scores.model_fit import ModelFit, ReferenceShoe, fit_model
+from labtests.domain.scores.model_rules import NUMBERS, BandText, band_problems, number_problems
 from labtests.models import DraftState, ModelDraft, ScoringModel
 from labtests.selectors import methods
 

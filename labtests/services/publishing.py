@@ -13,11 +13,11 @@ from django.db.models import Exists
 
 from catalogue.models import ScoreCard, Shoe
 from catalogue.services import PublishedScores, score_card_publish
-from core.errors import DomainError
+from core.domain.errors import DomainError
 from core.models import User
-from labtests.domain.bands import PROVISIONAL_BELOW_SPECIMENS, Placement, place
-from labtests.domain.scoring import SCORES
-from labtests.domain.uncertainty import ShoeScore, SpecimenScore, combine_specimens
+from labtests.domain.scores.bands import PROVISIONAL_BELOW_SPECIMENS, Placement, place
+from labtests.domain.scores.scoring import SCORES
+from labtests.domain.scores.uncertainty import ShoeScore, SpecimenScore, combine_specimens
 from labtests.models import BenchTest, CheckDuty, Result, ScoringModel, State
 from labtests.selectors import methods
 from labtests.selectors.checks import doubts_of

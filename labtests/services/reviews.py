@@ -12,7 +12,7 @@ from django.db import transaction
 from django.utils import timezone
 
 from core import audit
-from core.errors import DomainError
+from core.domain.errors import DomainError
 from core.models import User
 from labtests.models import BenchTest, State, Upload
 from labtests.selectors.conditioning_doubts import conditioning_doubts

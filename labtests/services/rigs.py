@@ -9,7 +9,8 @@ from django.db import models, transaction
 from django.utils import timezone
 
 from core import audit
-from core.errors import DomainError, from_validation_error
+from core.database.validation import from_validation_error
+from core.domain.errors import DomainError
 from core.models import User
 from labtests.models import Calibration, Rig
 from labtests.services.checks import alarms_clear, rig_judge_again

@@ -5,13 +5,13 @@ from __future__ import annotations
 import dataclasses
 from typing import Any
 
-from core.json_text import JsonText
-from labtests.domain.kept_budgets import kept_budgets
-from labtests.domain.scoring import SCORES
+from core.database.json_text import JsonText
+from labtests.domain.scores.kept_budgets import kept_budgets
+from labtests.domain.scores.scoring import SCORES
 from labtests.models import BenchTest, LoggedConditioning, State, Upload
 from labtests.models.benchtests import POINTS
-from labtests.services.bench import Bench
 from labtests.services.judging import JudgedTest, values_by_score
+from labtests.services.upload_lookups import Bench
 
 Row = dict[str, Any]
 

@@ -10,9 +10,10 @@ from django.db import transaction
 from django.utils import timezone
 
 from core import audit
-from core.errors import DomainError, from_validation_error
+from core.database.validation import from_validation_error
+from core.domain.errors import DomainError
+from core.gate.permissions import allowed
 from core.models import User
-from core.permissions import allowed
 from labtests.models import GaugeStudy, GaugeStudyOperator, GaugeStudyPart, Rig
 from labtests.selectors.studies import people_named, specimens_named
 

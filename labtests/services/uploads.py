@@ -16,14 +16,15 @@ from django.db import connection, transaction
 from django.db.models import Model
 from django.utils import timezone
 
-from core import audit, bulk
+from core import audit
 from core.audit import Change, Named
-from core.audit_states import Spool, state_of
-from core.context import current_origin
-from core.errors import DomainError
+from core.audit.states import Spool, state_of
+from core.database import copy as bulk
+from core.domain.errors import DomainError
+from core.gate.context import current_origin
 from core.models import User
-from labtests.domain.problems import Problem
-from labtests.domain.submission import SubmittedFile, read_submission, upload_kind
+from labtests.domain.files.problems import Problem
+from labtests.domain.files.submission import SubmittedFile, read_submission, upload_kind
 from labtests.models import (
     BenchTest,
     Curve,
@@ -37,10 +38,10 @@ from labtests.models import (
 )
 from labtests.models.uploads import NAME_LENGTH
 from labtests.services import rows
-from labtests.services.bench import Bench
 from labtests.services.checks import checks_judge_upload
 from labtests.services.judging import JudgedFile, JudgedTest, judge_file
 from labtests.services.locks import MODEL_LOCK
+from labtests.services.upload_lookups import Bench
 
 CHUNK_FILES = 100
 CHUNK_ENTRIES = 200

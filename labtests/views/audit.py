@@ -7,11 +7,11 @@ from django.http.response import HttpResponseBase
 from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
+from core.gate.permissions import gate
 from core.models import AuditEntry
-from core.permissions import gate
-from core.sheets import csv_response
-from labtests import presentation
-from labtests.forms import TrailForm
+from core.web.csv_export import csv_response
+from labtests.forms.tests import TrailForm
+from labtests.presentation import tests as presentation
 from labtests.selectors import overview
 from labtests.views.common import page_of
 

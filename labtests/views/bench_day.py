@@ -8,13 +8,15 @@ from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_POST, require_safe
 
-from core.errors import DomainError
-from core.permissions import allowed, gate
-from labtests import bench_presentation, services
-from labtests.bench_forms import SpecimenInForm
+from core.domain.errors import DomainError
+from core.gate.permissions import allowed, gate
+from core.web.forms import add_problem
+from core.web.requests import actor_of
+from labtests import services
+from labtests.forms.bench_day import SpecimenInForm
+from labtests.presentation import bench_day as bench_presentation
 from labtests.selectors import conditioning, overview
 from labtests.selectors.conditioning_doubts import HOW_TO_MEND, doubted_approvals
-from labtests.views.common import actor_of, add_problem
 
 
 @gate("labtests.bench:view")

@@ -9,16 +9,20 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
-from core.context import units_of
-from core.errors import DomainError
-from core.permissions import allowed, gate
-from labtests import drawings, presentation, services
-from labtests.forms import AmendForm, ReviewForm, TestFilterForm
+from core.domain.errors import DomainError
+from core.gate.context import units_of
+from core.gate.permissions import allowed, gate
+from core.web.forms import add_problem
+from core.web.requests import actor_of
+from labtests import services
+from labtests.forms.tests import AmendForm, ReviewForm, TestFilterForm
 from labtests.models import BenchTest, State
+from labtests.presentation import drawings
+from labtests.presentation import tests as presentation
 from labtests.selectors.bench_tests import Asked, Scales, bench_test_get, bench_test_list, histories_of, result_of
 from labtests.selectors.conditioning_doubts import conditioning_doubts
 from labtests.selectors.scoring_models import result_by
-from labtests.views.common import actor_of, add_problem, page_of
+from labtests.views.common import page_of
 
 DECISIONS = {
     "approve": services.test_approve,

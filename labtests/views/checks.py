@@ -8,16 +8,17 @@ from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_POST, require_safe
 
-from core.context import units_of
-from core.errors import DomainError
-from core.permissions import allowed, gate
-from labtests import presentation_checks as words
+from core.domain.errors import DomainError
+from core.gate.context import units_of
+from core.gate.permissions import allowed, gate
+from core.web.forms import add_problem
+from core.web.requests import actor_of
 from labtests import services
-from labtests.check_forms import DesignateForm
-from labtests.forms import ReasonForm
+from labtests.forms.checks import DesignateForm
+from labtests.forms.tests import ReasonForm
 from labtests.models import CheckDuty, Rig
+from labtests.presentation import checks as words
 from labtests.selectors import checks, overview, studies, wear
-from labtests.views.common import actor_of, add_problem
 
 STUDIES_SHOWN = 8
 

@@ -8,10 +8,11 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
-from core.context import units_of
-from core.permissions import gate
-from labtests import comparing_presentation, drawings
-from labtests.comparing_forms import CompareForm
+from core.gate.context import units_of
+from core.gate.permissions import gate
+from labtests.forms.comparing import CompareForm
+from labtests.presentation import comparing as comparing_presentation
+from labtests.presentation import drawings
 from labtests.selectors import comparing, overview
 from labtests.views import common as common
 

@@ -9,16 +9,20 @@ from django.utils import timezone
 from django.views.decorators.http import require_POST, require_safe
 
 from core.audit import entries_of
-from core.errors import DomainError
-from core.permissions import allowed, gate
-from labtests import bench_presentation, presentation, services
-from labtests.bench_forms import ChamberForm, LogFilterForm, SpecimenOutForm
-from labtests.forms import ReasonForm
+from core.domain.errors import DomainError
+from core.gate.permissions import allowed, gate
+from core.web.forms import add_problem
+from core.web.requests import actor_of
+from labtests import services
+from labtests.forms.bench_day import ChamberForm, LogFilterForm, SpecimenOutForm
+from labtests.forms.tests import ReasonForm
 from labtests.models import ConditioningEntry
+from labtests.presentation import bench_day as bench_presentation
+from labtests.presentation import tests as presentation
 from labtests.selectors import conditioning
 from labtests.selectors.bench_tests import history_entry
 from labtests.selectors.conditioning import LogAsked
-from labtests.views.common import actor_of, add_problem, page_of
+from labtests.views.common import page_of
 
 TESTS_SHOWN = 50
 

@@ -10,15 +10,15 @@ from django.utils import timezone
 from django.views.decorators.http import require_http_methods
 
 from catalogue.models import Shoe
-from core.context import units_of
-from core.permissions import gate
+from core.gate.context import units_of
+from core.gate.permissions import gate
+from core.web.requests import actor_of
 from labtests import services
-from labtests.domain.handwritten import TestTyped, readings_file_of
-from labtests.domain.problems import Problem
+from labtests.domain.files.handwritten import TestTyped, readings_file_of
+from labtests.domain.files.problems import Problem
+from labtests.forms.uploads import MORE_ROWS, ROWS, HandForm
 from labtests.models.uploads import BY_HAND
 from labtests.services import GivenFile
-from labtests.upload_forms import MORE_ROWS, ROWS, HandForm
-from labtests.views.common import actor_of
 
 IMPERIAL = {
     "temperature_unit": "degF",

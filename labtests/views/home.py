@@ -7,10 +7,10 @@ from django.shortcuts import render
 from django.utils import timezone
 from django.views.decorators.http import require_safe
 
-from core.permissions import gate
-from labtests import presentation
+from core.gate.permissions import gate
 from labtests.models import Rig
-from labtests.presentation_checks import standing_line
+from labtests.presentation import tests as presentation
+from labtests.presentation.checks import standing_line
 from labtests.selectors import checks, overview
 from labtests.views import common as common
 

@@ -6,7 +6,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
-from core.permissions import gate
+from core.gate.permissions import gate
 from labtests.selectors.bench_tests import bench_test_get
 from labtests.selectors.monte_carlo import DRAWS, compared
 from labtests.selectors.scoring_models import result_by

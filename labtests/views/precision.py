@@ -8,13 +8,13 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.views.decorators.http import require_http_methods, require_safe
 
-from core.context import units_of
-from core.permissions import gate
-from labtests import presentation_precision as words
-from labtests.check_forms import PrecisionForm, WhatIfForm
-from labtests.domain.problems import FileRejected
-from labtests.domain.studyfile import read_study_table
-from labtests.quantities import PLAIN, STUDIED
+from core.gate.context import units_of
+from core.gate.permissions import gate
+from labtests.domain.files.problems import FileRejected
+from labtests.domain.files.studyfile import read_study_table
+from labtests.forms.checks import PrecisionForm, WhatIfForm
+from labtests.forms.quantities import PLAIN, STUDIED
+from labtests.presentation import precision as words
 from labtests.selectors import precision
 
 WHAT_IF_COLUMNS = ("lab", "specimen")

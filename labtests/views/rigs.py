@@ -8,14 +8,16 @@ from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
-from core.errors import DomainError
-from core.permissions import allowed, gate
-from labtests import presentation, services
-from labtests.forms import CalibrationForm, ReasonForm, RigForm
+from core.domain.errors import DomainError
+from core.gate.permissions import allowed, gate
+from core.web.forms import add_problem
+from core.web.requests import actor_of
+from labtests import services
+from labtests.forms.tests import CalibrationForm, ReasonForm, RigForm
 from labtests.models import Rig
-from labtests.presentation_checks import standing_line
+from labtests.presentation import tests as presentation
+from labtests.presentation.checks import standing_line
 from labtests.selectors import checks, overview
-from labtests.views.common import actor_of, add_problem
 
 
 @gate("labtests.rig:view")

@@ -9,17 +9,19 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
-from core.errors import DomainError
-from core.permissions import allowed, gate
-from labtests import model_drawings, services
-from labtests import model_presentation as words
-from labtests.domain.reference_table import Target, TargetTable, read_targets, targets_text
-from labtests.forms import ReasonForm
-from labtests.model_forms import AdoptForm, DraftForm, NewDraftForm, ReferencesForm
+from core.domain.errors import DomainError
+from core.gate.permissions import allowed, gate
+from core.web.forms import add_problem
+from core.web.requests import actor_of
+from labtests import services
+from labtests.domain.files.reference_table import Target, TargetTable, read_targets, targets_text
+from labtests.forms.scoring_models import AdoptForm, DraftForm, NewDraftForm, ReferencesForm
+from labtests.forms.tests import ReasonForm
 from labtests.models import DraftState, ModelDraft, ScoringModel
+from labtests.presentation import model_drawings
+from labtests.presentation import scoring_models as words
 from labtests.selectors import scoring_models as selectors
 from labtests.selectors.references import ReferenceReading, reference_readings, reference_shoes
-from labtests.views.common import actor_of, add_problem
 
 
 @gate("labtests.model:view")

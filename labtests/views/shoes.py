@@ -7,12 +7,15 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.views.decorators.http import require_http_methods, require_safe
 
-from core.errors import DomainError
-from core.permissions import allowed, gate
-from labtests import presentation, services
-from labtests.forms import ReasonForm, ShoeFilterForm
+from core.domain.errors import DomainError
+from core.gate.permissions import allowed, gate
+from core.web.forms import add_problem
+from core.web.requests import actor_of
+from labtests import services
+from labtests.forms.tests import ReasonForm, ShoeFilterForm
+from labtests.presentation import tests as presentation
 from labtests.selectors import overview
-from labtests.views.common import actor_of, add_problem, page_of
+from labtests.views.common import page_of
 
 
 @gate("labtests.shoe:view")

@@ -11,19 +11,21 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
-from core.context import units_of
-from core.errors import DomainError
-from core.permissions import allowed, gate
-from labtests import presentation_studies as words
+from core.domain.errors import DomainError
+from core.gate.context import units_of
+from core.gate.permissions import allowed, gate
+from core.web.forms import add_problem
+from core.web.requests import actor_of
 from labtests import services
-from labtests.check_forms import QuantityForm, StudyForm, WhatIfForm
-from labtests.domain.problems import FileRejected, Problem
-from labtests.domain.studyfile import read_study_table
-from labtests.forms import ReasonForm
+from labtests.domain.files.problems import FileRejected, Problem
+from labtests.domain.files.studyfile import read_study_table
+from labtests.forms.checks import QuantityForm, StudyForm, WhatIfForm
+from labtests.forms.quantities import PLAIN, STUDIED, Quantity
+from labtests.forms.tests import ReasonForm
 from labtests.models import GaugeStudy
-from labtests.quantities import PLAIN, STUDIED, Quantity
+from labtests.presentation import studies as words
 from labtests.selectors import studies
-from labtests.views.common import actor_of, add_problem, page_of
+from labtests.views.common import page_of
 
 WHAT_IF_COLUMNS = ("part", "operator", "trial")
 NAME_BREAKS = re.compile(r"[\s,;]+")

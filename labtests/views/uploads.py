@@ -12,16 +12,19 @@ from django.urls import reverse
 from django.utils.http import content_disposition_header
 from django.views.decorators.http import require_http_methods, require_safe
 
-from core.context import units_of
-from core.errors import DomainError
-from core.permissions import gate
-from labtests import services, upload_presentation
+from core.domain.errors import DomainError
+from core.gate.context import units_of
+from core.gate.permissions import gate
+from core.web.forms import add_problem
+from core.web.requests import actor_of
+from labtests import services
+from labtests.forms.uploads import UploadsForm
 from labtests.models import StagedUpload, Upload
+from labtests.presentation import uploads as upload_presentation
 from labtests.selectors import overview
 from labtests.selectors.methods import bands_of, scoring_model_current
 from labtests.services import GivenFile
-from labtests.upload_forms import UploadsForm
-from labtests.views.common import actor_of, add_problem, page_of
+from labtests.views.common import page_of
 
 ENTRIES_A_PAGE = 200
 

@@ -6,11 +6,11 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
-from core.context import units_of
-from core.permissions import gate
-from labtests import presentation_wear as words
-from labtests.check_forms import WornForm
-from labtests.quantities import WORN
+from core.gate.context import units_of
+from core.gate.permissions import gate
+from labtests.forms.checks import WornForm
+from labtests.forms.quantities import WORN
+from labtests.presentation import wear as words
 from labtests.selectors import methods, wear
 from labtests.views.common import page_of
 

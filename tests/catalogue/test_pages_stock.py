@@ -8,8 +8,8 @@ import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
 
 from catalogue.models import StockItem
+from core.gate.permissions import Role
 from core.models import AuditEntry, Membership
-from core.permissions import Role
 
 GRID = "/wall/stock/store-a/"
 COUNT = "/wall/stock/store-a/count/"

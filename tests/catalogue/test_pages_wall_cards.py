@@ -10,8 +10,8 @@ from catalogue.models import CARDS_MOST, PrintedCard, PrintRun
 from catalogue.presentation import wall_cards
 from catalogue.services import print_run_record, print_run_withdraw, score_card_publish
 from core import audit
-from core.audit_verify import faults
-from core.errors import DomainError
+from core.audit.verification import faults
+from core.domain.errors import DomainError
 
 LIST = "/wall/cards/store-a/"
 FORM = {"paper": "a4", "cards_per_sheet": "4"}

@@ -9,7 +9,7 @@ import pytest
 from catalogue.models import Band, ScoreCard, StockItem
 from catalogue.services import brand_create, score_card_publish, shoe_create, stock_set
 from core import audit
-from core.errors import DomainError
+from core.domain.errors import DomainError
 
 
 def actions_on(subject):

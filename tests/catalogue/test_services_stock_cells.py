@@ -9,7 +9,7 @@ import pytest
 from catalogue.models import StockItem
 from catalogue.services import StockCell, StockOvertaken, stock_cells_save, stock_set
 from core import audit
-from core.errors import DomainError
+from core.domain.errors import DomainError
 
 SIZE, OTHER = Decimal("42.0"), Decimal("42.5")
 

@@ -9,7 +9,7 @@ import pytest
 from catalogue.models import StockItem
 from catalogue.services import StockLine, brand_create, shoe_create, stock_count_record, stock_set
 from core import audit
-from core.errors import DomainError
+from core.domain.errors import DomainError
 
 
 @pytest.fixture

@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from labtests.domain.curves import TARGET_FORCE_N, read_compression
-from labtests.domain.protocol import P1
+from labtests.domain.scores.curves import TARGET_FORCE_N, read_compression
+from labtests.domain.scores.protocol import P1
 
 
 @pytest.mark.parametrize(("fall_mm", "energy_j"), [(30, 2.50069575), (50, 4.16782625), (70, 5.83495675)])

@@ -7,8 +7,8 @@ import math
 import numpy as np
 import pytest
 
-from labtests.domain.bands import Band, band_probabilities
-from labtests.domain.propagation import Component, budget, combined_covariance, effective_df, pooled_variance
+from labtests.domain.scores.bands import Band, band_probabilities
+from labtests.domain.scores.propagation import Component, budget, combined_covariance, effective_df, pooled_variance
 
 V = np.array([5.007, 4.994, 5.005, 4.990, 4.999])
 I_A = np.array([19.663, 19.639, 19.640, 19.685, 19.678]) / 1000

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 import scipy.stats
 
-from labtests.domain.interlab import (
+from labtests.domain.studies.interlab import (
     LIMIT_FACTOR,
     Verdict,
     cochran_critical,

@@ -7,7 +7,7 @@ import math
 import numpy as np
 import pytest
 
-from labtests.domain.monte_carlo import Normal, Rectangular, propagate
+from labtests.domain.scores.monte_carlo import Normal, Rectangular, propagate
 
 DRAWS = 400_000
 

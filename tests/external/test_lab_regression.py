@@ -7,10 +7,10 @@ import pytest
 import scipy.stats
 import statsmodels.api as sm
 
-from labtests.domain.linear_fit import fit_line, predict
-from labtests.domain.model_fit import ReferenceShoe, fit_model
-from labtests.domain.scoring import S1
-from labtests.domain.wear import Leaving, wear_trend
+from labtests.domain.scores.model_fit import ReferenceShoe, fit_model
+from labtests.domain.scores.scoring import S1
+from labtests.domain.studies.linear_fit import fit_line, predict
+from labtests.domain.studies.wear import Leaving, wear_trend
 
 # CHECKS 3.7: NIST StRD, linear regression, Norris, as (y, x); typed here in case SciPy comes without its test data.
 NORRIS = """

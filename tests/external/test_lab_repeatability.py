@@ -6,8 +6,8 @@ import pytest
 from statsmodels.formula.api import ols
 from statsmodels.stats.anova import anova_lm
 
-from labtests.domain.control_chart import WESTERN_ELECTRIC, Limits, chart, limits_from, rule_flags
-from labtests.domain.gauge import gauge_study
+from labtests.domain.studies.control_chart import WESTERN_ELECTRIC, Limits, chart, limits_from, rule_flags
+from labtests.domain.studies.gauge import gauge_study
 
 # CHECKS 3.1, data set A: Houf and Burman 1988, °C/W, 10 parts x 3 operators x 3 trials (data PAGE).
 DATA_A = """

@@ -8,8 +8,8 @@ from __future__ import annotations
 
 import pytest
 
-from core import second_factor
-from core.errors import DomainError
+from core.accounts import second_factor
+from core.domain.errors import DomainError
 from core.models import SealedDevice
 
 SECRET = b"12345678901234567890"

@@ -11,7 +11,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from core.units import QUANTITIES, UnitError, from_si, kept_unit, to_si, units_of
+from core.domain.units import QUANTITIES, UnitError, from_si, kept_unit, to_si, units_of
 
 
 @pytest.mark.parametrize(

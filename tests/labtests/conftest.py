@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from typing import Any
 
 import pytest
-from bench_text import bench_bytes, curve_rows
+
+from tests.labtests.bench_text import bench_bytes, curve_rows
 
 CALIBRATIONS = {
     "force": (0.5, 0.1),

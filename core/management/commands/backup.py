@@ -8,9 +8,9 @@ from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError
 
-from core import dumps
-from core.audit_verify import head
-from core.errors import DomainError
+from core.audit.verification import head
+from core.database import backup
+from core.domain.errors import DomainError
 
 
 class Command(BaseCommand):
@@ -21,7 +21,7 @@ class Command(BaseCommand):
 
     def handle(self, *args: Any, **options: Any) -> None:
         try:
-            dumps.backup(options["file"].resolve())
+            backup.backup(options["file"].resolve())
         except DomainError as problem:
             raise CommandError(problem.message) from problem
         self.stdout.write(f"Wrote {options['file']}. Head of the audit trail: {head()}")

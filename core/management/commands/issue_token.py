@@ -7,8 +7,8 @@ from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError
 
-from core.errors import DomainError
-from core.services import token_issue
+from core.accounts.provisioning import token_issue
+from core.domain.errors import DomainError
 
 
 class Command(BaseCommand):

@@ -8,10 +8,10 @@ from typing import Any
 from django.core.exceptions import ValidationError
 from django.core.management.base import BaseCommand, CommandError
 
-from core.accounts import account_open
-from core.errors import DomainError
+from core.accounts.services import account_open
+from core.domain.errors import DomainError
+from core.gate.permissions import Role
 from core.models import Store
-from core.permissions import Role
 
 
 class Command(BaseCommand):

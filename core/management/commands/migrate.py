@@ -6,7 +6,7 @@ from typing import Any
 
 from django.core.management.commands.migrate import Command as Migrate
 
-from core.database import as_owner
+from core.database.roles import as_owner
 
 
 class Command(Migrate):

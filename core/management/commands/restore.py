@@ -10,8 +10,8 @@ from django.core.management import call_command
 from django.core.management.base import BaseCommand, CommandError
 from django.db import connection
 
-from core import dumps
-from core.errors import DomainError
+from core.database import backup
+from core.domain.errors import DomainError
 
 
 class Command(BaseCommand):
@@ -23,7 +23,7 @@ class Command(BaseCommand):
     def handle(self, *args: Any, **options: Any) -> None:
         connection.close()
         try:
-            dumps.restore(options["file"].resolve())
+            backup.restore(options["file"].resolve())
         except DomainError as problem:
             raise CommandError(f"{problem.message}\nNothing was changed.") from problem
         call_command("migrate", verbosity=0)

@@ -10,7 +10,8 @@ from typing import Any
 from django.core.management.base import BaseCommand, CommandError
 from django.db import connection, transaction
 
-from core import audit_verify, row_scope
+from core.audit import verification
+from core.gate import row_scope
 
 SHOWN = 20
 
@@ -27,7 +28,7 @@ class Command(BaseCommand):
 
     def handle(self, *args: Any, **options: Any) -> None:
         if options["head"]:
-            self.stdout.write(str(audit_verify.head()))
+            self.stdout.write(str(verification.head()))
             return
         # One snapshot of the database: what is written meanwhile does not look like a fault.
         with row_scope.everything(), transaction.atomic():
@@ -36,17 +37,17 @@ class Command(BaseCommand):
             self._verify(options["kept"])
 
     def _verify(self, kept: str | None) -> None:
-        found = list(islice(audit_verify.faults(), SHOWN))
+        found = list(islice(verification.faults(), SHOWN))
         if kept is not None and not self._holds(kept):
-            found.append(audit_verify.Fault("audit trail", "the kept head is not in it: its newest entries are gone"))
+            found.append(verification.Fault("audit trail", "the kept head is not in it: its newest entries are gone"))
         for fault in found:
             self.stderr.write(str(fault))
         if found:
             sys.exit(1)
-        self.stdout.write(f"The audit trail is whole. Head: {audit_verify.head()}")
+        self.stdout.write(f"The audit trail is whole. Head: {verification.head()}")
 
     def _holds(self, kept: str) -> bool:
         try:
-            return audit_verify.holds(kept)
+            return verification.holds(kept)
         except ValueError as problem:
             raise CommandError("--kept takes what --head printed: a number and 64 hex digits, or these.") from problem

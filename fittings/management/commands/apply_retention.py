@@ -7,7 +7,7 @@ from typing import Any
 from django.conf import settings
 from django.core.management.base import BaseCommand
 
-from core import row_scope
+from core.gate import row_scope
 from fittings.services.draft import drafts_expire
 from fittings.services.privacy import retention_apply
 

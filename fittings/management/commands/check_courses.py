@@ -7,7 +7,7 @@ from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError
 
-from core import row_scope
+from core.gate import row_scope
 from fittings.selectors.courses import courses_apart
 from fittings.services.course import courses_work_out
 

@@ -7,7 +7,7 @@ from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError
 
-from core import row_scope
+from core.gate import row_scope
 from fittings.services import follow_up_reminders_send
 
 

@@ -11,8 +11,12 @@ import pytest
 import labtests.domain
 
 MODULES = [
-    "core.units",
-    *(f"labtests.domain.{module.name}" for module in pkgutil.iter_modules(labtests.domain.__path__)),
+    "core.domain.units",
+    *(
+        module.name
+        for module in pkgutil.walk_packages(labtests.domain.__path__, prefix="labtests.domain.")
+        if not module.ispkg
+    ),
 ]
 
 

@@ -1,0 +1,209 @@
+"""Forms of sign-in, accounts and stores: they check shape; what the practice allows is checked by the services."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django import forms
+from django.contrib.auth import authenticate
+from django.contrib.auth.forms import AuthenticationForm, UsernameField
+from django.contrib.auth.validators import UnicodeUsernameValidator
+from django.core.exceptions import ValidationError
+from django.http import HttpRequest
+
+from core.accounts.selectors import STATES, AccountFilter
+from core.gate.permissions import Role
+from core.models import Store, User, printable
+from core.web.forms import ReasonForm
+
+USER_NAME_MOST = 150
+PASSWORD_MOST = 256
+CODE_MOST = 40
+TOKEN_DAYS = (30, 90, 365)
+WITHOUT_END = 0
+NOBODY = "That user name and password do not open an account here. Capital letters count in both."
+
+
+class SignInForm(AuthenticationForm):
+    """User name and password. The refusal is the same whether there is such an account or not."""
+
+    error_messages = {"invalid_login": NOBODY, "inactive": NOBODY}
+    # Longer ones than any account's would not fit into the table of failures.
+    username = UsernameField(label="User name", max_length=USER_NAME_MOST, widget=forms.TextInput({"autofocus": True}))
+
+
+class CodeForm(forms.Form):
+    """A code of the second factor, or a recovery code."""
+
+    code = forms.CharField(
+        label="Code",
+        max_length=CODE_MOST,
+        help_text="Six digits from your device, or one of your recovery codes.",
+        widget=forms.TextInput(
+            attrs={"autocomplete": "one-time-code", "autocapitalize": "none", "spellcheck": "false"}
+        ),
+    )
+
+
+def _password(label: str, *, new: bool, hint: str = "") -> forms.CharField:
+    attrs = {"autocomplete": "new-password" if new else "current-password"}
+    return forms.CharField(
+        label=label, strip=False, max_length=PASSWORD_MOST, help_text=hint, widget=forms.PasswordInput(attrs=attrs)
+    )
+
+
+class OwnPasswordForm(forms.Form):
+    """Asks for one's own password before something that outlives the session; wrong ones count as failed sign-ins."""
+
+    current_password = _password("Your password", new=False)
+
+    def __init__(self, *args: Any, request: HttpRequest, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.request = request
+
+    def clean_current_password(self) -> str:
+        password: str = self.cleaned_data["current_password"]
+        if authenticate(self.request, username=self.request.user.get_username(), password=password) is None:
+            raise ValidationError("That is not your password.", code="wrong_password")
+        return password
+
+
+class PasswordChangeForm(OwnPasswordForm):
+    new_password = _password("New password", new=True)
+    new_password_again = _password("New password, again", new=True)
+
+    def clean(self) -> dict[str, Any]:
+        cleaned: dict[str, Any] = super().clean() or {}
+        first, second = cleaned.get("new_password"), cleaned.get("new_password_again")
+        if first and second and first != second:
+            self.add_error("new_password_again", "The two new passwords differ.")
+        return cleaned
+
+
+class TokenForm(OwnPasswordForm):
+    """An API token: what it is for, and for how long."""
+
+    label = forms.CharField(
+        label="What it is for",
+        max_length=80,
+        required=False,
+        validators=[printable],
+        help_text="Such as the program or the rig that will have it. May be left out.",
+    )
+    days = forms.TypedChoiceField(
+        label="Ends after",
+        coerce=int,
+        choices=[*((days, f"{days} days") for days in TOKEN_DAYS), (WITHOUT_END, "never, until it is revoked")],
+        initial=TOKEN_DAYS[1],
+    )
+    field_order: tuple[str, ...] = ("label", "days", "current_password")
+
+
+class NameForm(forms.Form):
+    first_name = forms.CharField(label="First name", max_length=150, required=False, validators=[printable])
+    last_name = forms.CharField(label="Last name", max_length=150, required=False, validators=[printable])
+
+
+class PersonForm(NameForm):
+    """A new account, without its role."""
+
+    username = forms.CharField(
+        label="User name",
+        max_length=USER_NAME_MOST,
+        validators=[UnicodeUsernameValidator()],
+        help_text="Letters, digits and @ . + - _ only. It is not changed later.",
+        widget=forms.TextInput(attrs={"autocomplete": "off", "autocapitalize": "none", "spellcheck": "false"}),
+    )
+    field_order: tuple[str, ...] = ("username", "first_name", "last_name")
+
+
+class RoleForm(forms.Form):
+    """A role, in a store where it belongs to one."""
+
+    role = forms.ChoiceField(label="Role", choices=Role.choices)
+    store = forms.ModelChoiceField(
+        Store.objects.all(),
+        label="Store",
+        required=False,
+        empty_label="no store",
+        help_text="For fitters and store managers; the other roles belong to none.",
+    )
+    reason = ReasonForm.base_fields["reason"]
+
+    def clean_role(self) -> Role:
+        return Role(self.cleaned_data["role"])
+
+
+class AccountForm(PersonForm, RoleForm):
+    """A new account with its first role."""
+
+    field_order: tuple[str, ...] = ("username", "first_name", "last_name", "role", "store", "reason")
+
+
+class FitterForm(PersonForm, ReasonForm):
+    """A new fitter of one's own store."""
+
+    field_order: tuple[str, ...] = ("username", "first_name", "last_name", "reason")
+
+
+class KnownFitterForm(ReasonForm):
+    """Somebody with an account who fits in this store too."""
+
+    username = PersonForm.base_fields["username"]
+    field_order: tuple[str, ...] = ("username", "reason")
+
+    def clean_username(self) -> User:
+        user = User.objects.filter(username=self.cleaned_data["username"], is_active=True).first()
+        if user is None:
+            raise ValidationError("There is no such account that is switched on. Capital letters count.")
+        return user
+
+
+class StoreForm(forms.Form):
+    name = forms.CharField(label="Name", max_length=80, validators=[printable])
+    street = forms.CharField(label="Street and number", max_length=120, required=False, validators=[printable])
+    postcode = forms.CharField(label="Postcode", max_length=16, required=False, validators=[printable])
+    town = forms.CharField(label="Town", max_length=80, required=False, validators=[printable])
+    phone = forms.CharField(label="Phone", max_length=40, required=False, validators=[printable])
+    hours = forms.CharField(
+        label="Opening hours",
+        max_length=1000,
+        required=False,
+        widget=forms.Textarea,
+        help_text="One line a day or group of days, as visitors shall read it.",
+    )
+
+    def clean_hours(self) -> str:
+        return "\n".join(line.strip() for line in self.cleaned_data["hours"].splitlines()).strip()
+
+
+class NewStoreForm(StoreForm):
+    slug = forms.SlugField(
+        label="Address on the web",
+        max_length=50,
+        help_text="The last part of its page's address: small letters, digits and hyphens. It is not changed later.",
+    )
+    field_order: tuple[str, ...] = ("name", "slug")
+
+    def clean_slug(self) -> str:
+        slug: str = self.cleaned_data["slug"]
+        if slug != slug.lower():
+            raise ValidationError("Write it in small letters.")
+        return slug
+
+
+class AccountFilterForm(forms.Form):
+    """What the list of accounts is narrowed to."""
+
+    q = forms.CharField(label="Name", max_length=80, required=False, widget=forms.SearchInput)
+    role = forms.ChoiceField(label="Role", choices=[("", "any"), *Role.choices], required=False)
+    store = forms.ModelChoiceField(Store.objects.all(), label="Store", required=False, empty_label="any")
+    state = forms.ChoiceField(label="State", choices=[("", "any"), *STATES.items()], required=False)
+
+    def wanted(self) -> AccountFilter:
+        """Return the filter; what can't be read narrows nothing, and the form says so."""
+        self.is_valid()
+        read = self.cleaned_data
+        return AccountFilter(
+            q=read.get("q", ""), role=read.get("role", ""), store=read.get("store"), state=read.get("state", "")
+        )

@@ -1,0 +1,98 @@
+"""The limits on failed sign-ins: a narrow one for an account from an address, a wide one for an address alone."""
+
+from __future__ import annotations
+
+import datetime as dt
+import ipaddress
+from typing import Any
+
+from axes.handlers.database import AxesDatabaseHandler
+from axes.handlers.proxy import AxesProxyHandler
+from axes.models import AccessAttempt
+from django.conf import settings
+from django.contrib.auth.signals import user_login_failed
+from django.db.models import QuerySet, Sum
+from django.http import HttpRequest
+from django.utils import timezone
+
+from core.gate.context import client_address
+from core.models import User
+
+IPV6_PREFIX = 64
+
+
+def lockout_address(request: HttpRequest) -> str | None:
+    """Return the address that failures are counted for.
+
+    One household or server holds a whole IPv6 network of 64 bits, so the network stands for all its addresses.
+    """
+    text = client_address(request)
+    if not text:
+        return None
+    address = ipaddress.ip_address(text)
+    if isinstance(address, ipaddress.IPv4Address):
+        return text
+    if address.ipv4_mapped is not None:
+        return str(address.ipv4_mapped)
+    return str(ipaddress.ip_network((address, IPV6_PREFIX), strict=False).network_address)
+
+
+class SignInLockout(AxesDatabaseHandler):
+    """The lockout by account and address, and by address, each with its own limit.
+
+    The people of a store share one address: its limit is wider, so that one forgotten password does not lock all out.
+    """
+
+    def get_failures(self, request: Any, credentials: dict[str, Any] | None = None) -> int:
+        """Return the failures, scaled so that reaching either limit reads as reaching the narrow one."""
+        of_account, of_address = (_total(rows) for rows in self.get_user_attempts(request, credentials))
+        scaled = of_address * settings.AXES_FAILURE_LIMIT // settings.SIGN_IN_ADDRESS_FAILURE_LIMIT
+        return max(of_account, scaled)
+
+    def reset_user_attempts(self, request: Any, credentials: dict[str, Any] | None = None) -> int:
+        """Forget the failures of the account that signed in, not those of others at its address.
+
+        Else one known password would let its owner try the passwords of others without end.
+        """
+        of_account, _ = self.filter_user_attempts(request, credentials)
+        count, _ = of_account.delete()
+        return count
+
+
+def _total(rows: QuerySet[AccessAttempt]) -> int:
+    return rows.aggregate(total=Sum("failures_since_start"))["total"] or 0
+
+
+def may_try(request: HttpRequest, username: str) -> bool:
+    """Say whether the account may be tried from this address."""
+    return bool(AxesProxyHandler.is_allowed(request, {"username": username}))
+
+
+def count_failure(request: HttpRequest, username: str) -> None:
+    """Count a wrong code of the second step like a wrong password."""
+    user_login_failed.send(sender=__name__, credentials={"username": username}, request=request)
+
+
+def lock_ends(request: Any, credentials: dict[str, Any] | None) -> dt.datetime:
+    """Return when this account may be tried again from this address."""
+    AxesProxyHandler.update_request(request)  # type: ignore[no-untyped-call]  # axes has no types
+    handler = AxesProxyHandler.get_implementation()
+    limits = (settings.AXES_FAILURE_LIMIT, settings.SIGN_IN_ADDRESS_FAILURE_LIMIT)
+    attempts = handler.get_user_attempts(request, credentials)  # type: ignore[attr-defined]  # ours, by AXES_HANDLER
+    ends = [_under_limit_at(rows, limit) for rows, limit in zip(attempts, limits, strict=True)]
+    return max((end for end in ends if end is not None), default=timezone.now())
+
+
+def _under_limit_at(rows: QuerySet[AccessAttempt], limit: int) -> dt.datetime | None:
+    """Return when so many failures have grown old that fewer than the limit are left."""
+    left, end = _total(rows), None
+    for at, failures in rows.order_by("attempt_time").values_list("attempt_time", "failures_since_start"):
+        if left < limit:
+            break
+        left, end = left - failures, at + settings.AXES_COOLOFF_TIME
+    return end
+
+
+def forget_failures(user: User) -> None:
+    """Let the account be tried again from everywhere; an address that is locked for itself stays so."""
+    AccessAttempt.objects.filter(username=user.username).delete()

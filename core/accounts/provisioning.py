@@ -1,0 +1,83 @@
+"""Writes of core: stores, accounts, roles, tokens."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.core.exceptions import ValidationError
+from django.db import transaction
+from knox.models import AuthToken
+
+from core import audit
+from core.database.validation import from_validation_error
+from core.domain.errors import DomainError
+from core.gate.permissions import Role
+from core.models import Membership, Store, TokenNote, User
+
+
+@transaction.atomic
+def store_create(*, actor: User | None, slug: str, name: str, **details: Any) -> Store:
+    store = Store(slug=slug, name=name, **details)
+    store.full_clean()
+    store.save()
+    audit.record(actor=actor, action="core.store.created", subject=store, store=store)
+    return store
+
+
+@transaction.atomic
+def user_create(
+    *,
+    actor: User | None,
+    username: str,
+    password: str,
+    first_name: str = "",
+    last_name: str = "",
+    is_demo: bool = False,
+    must_change_password: bool = False,
+) -> User:
+    user = User(
+        username=username,
+        first_name=first_name,
+        last_name=last_name,
+        is_demo=is_demo,
+        must_change_password=must_change_password,
+    )
+    user.set_password(password)
+    user.full_clean()
+    user.save()
+    audit.record(actor=actor, action="core.user.created", subject=user)
+    return user
+
+
+@transaction.atomic
+def membership_grant(
+    *, actor: User | None, user: User, role: Role, store: Store | None = None, reason: str = ""
+) -> Membership:
+    membership = Membership(user=user, role=role, store=store)
+    membership.full_clean()
+    membership.save()
+    audit.record(actor=actor, action="core.membership.granted", subject=membership, store=store, reason=reason)
+    return membership
+
+
+@transaction.atomic
+def token_issue(*, actor: User | None, username: str, label: str = "") -> str:
+    """Make an API token; only its hash is kept, so the answer is the one chance to read it."""
+    user = User.objects.filter(username=username, is_active=True).first()
+    if user is None:
+        raise DomainError(f"There is no active account {username!r}.", code="no_such_user", status=404)
+    row, token = AuthToken.objects.create(user)  # type: ignore[no-untyped-call]  # knox has no types
+    label = token_label(row, label)
+    audit.record(actor=actor, action="core.token.issued", subject=user, reason=label)
+    return str(token)
+
+
+def token_label(row: AuthToken, label: str) -> str:
+    """Note what a new token is for."""
+    note = TokenNote(token=row, label=label.strip())
+    try:
+        note.clean_fields(exclude={"token", "last_used_at"})
+    except ValidationError as problem:
+        raise from_validation_error(problem) from problem
+    note.save(force_insert=True)
+    return note.label

@@ -1,0 +1,186 @@
+"""One's own account: password, second factor, sessions, API tokens."""
+
+from __future__ import annotations
+
+from django.conf import settings
+from django.contrib import messages
+from django.contrib.auth import update_session_auth_hash
+from django.contrib.auth.password_validation import password_validators_help_texts
+from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
+from django.shortcuts import redirect, render
+from django.views.decorators.cache import never_cache
+from django.views.decorators.debug import sensitive_post_parameters, sensitive_variables
+from django.views.decorators.http import require_GET, require_http_methods, require_POST
+from django_otp import login as verify_session
+
+from core.accounts import second_factor
+from core.accounts import services as accounts
+from core.accounts.forms import CodeForm, OwnPasswordForm, PasswordChangeForm, TokenForm
+from core.accounts.selectors import recovery_codes_left, tokens_of
+from core.accounts.views.sign_in import next_address
+from core.domain.errors import DomainError
+from core.gate.permissions import SECOND_FACTOR_ROLES, SIGNED_IN, Duty, allowed, duty, gate
+from core.models import User
+from core.web.forms import problems_in
+from core.web.requests import actor_of
+
+
+def say_refusal(request: HttpRequest, problem: DomainError) -> None:
+    messages.error(request, problem.message)
+
+
+@gate(SIGNED_IN)
+@never_cache
+@require_GET
+def account(request: HttpRequest) -> HttpResponse:
+    user = actor_of(request)
+    may_token = allowed(user, "core.token:own")
+    context = {
+        "roles": [str(held).partition(": ")[2] for held in user.memberships_held()],
+        "has_second_factor": user.has_second_factor(),
+        "codes_left": recovery_codes_left(user) if user.has_second_factor() else 0,
+        "may_token": may_token,
+        "tokens": [(accounts.token_start(row), row) for row in tokens_of(user)] if may_token else [],
+        "idle_minutes": settings.SESSION_IDLE_MINUTES,
+        "session_hours": settings.SESSION_HOURS,
+    }
+    return render(request, "core/account.html", context)
+
+
+@gate(SIGNED_IN)
+@sensitive_post_parameters()
+@never_cache
+@require_http_methods(["GET", "POST"])
+def password_change(request: HttpRequest) -> HttpResponse:
+    """Change one's own password; this session stays, every other ends."""
+    form = PasswordChangeForm(request.POST or None, request=request)
+    back = next_address(request, "core:account")
+    if request.method == "POST" and form.is_valid():
+        with problems_in(form):
+            user = accounts.password_change(actor=actor_of(request), password=form.cleaned_data["new_password"])
+            update_session_auth_hash(request, user)
+            messages.success(request, "Your password is changed. Every other session of yours has ended.")
+            return HttpResponseRedirect(back)
+    context = {
+        "form": form,
+        "rules": password_validators_help_texts(),
+        "is_first": actor_of(request).must_change_password,
+        "next": back,
+    }
+    return render(request, "core/password_change.html", context)
+
+
+@gate(SIGNED_IN)
+@require_POST
+def sessions_end(request: HttpRequest) -> HttpResponse:
+    update_session_auth_hash(request, accounts.sessions_end(actor=actor_of(request), user=actor_of(request)))
+    messages.success(request, "Every other session of yours has ended.")
+    return redirect("core:account")
+
+
+@gate(SIGNED_IN)
+@sensitive_post_parameters()
+@never_cache
+@require_http_methods(["GET", "POST"])
+def second_factor_setup(request: HttpRequest) -> HttpResponse:
+    """First the password, then the secret is shown until a code of it is confirmed."""
+    user = actor_of(request)
+    if user.has_second_factor():
+        return redirect("core:account")
+    form = OwnPasswordForm(request.POST or None, request=request)
+    if request.method == "POST" and form.is_valid():
+        with problems_in(form):
+            second_factor.second_factor_begin(actor=user)
+            return redirect("core:second-factor-confirm")
+    return render(request, "core/second_factor.html", {"form": form, "is_due": duty(user) is Duty.SECOND_FACTOR})
+
+
+@gate(SIGNED_IN)
+@sensitive_post_parameters()
+@sensitive_variables("codes")
+@never_cache
+@require_http_methods(["GET", "POST"])
+def second_factor_confirm(request: HttpRequest) -> HttpResponse:
+    user = actor_of(request)
+    device = second_factor.device_of(user, confirmed=False)
+    if device is None:
+        return redirect("core:second-factor")
+    form = CodeForm(request.POST or None)
+    form.fields["code"].help_text = "The six digits that your device shows now."
+    if request.method == "POST" and form.is_valid():
+        with problems_in(form):
+            codes = second_factor.second_factor_confirm(actor=user, code=form.cleaned_data["code"])
+            verify_session(request, device)  # type: ignore[no-untyped-call]  # django-otp has no types
+            update_session_auth_hash(request, User.objects.get(pk=user.pk))
+            return _show_codes(request, codes)
+    context = {
+        "form": form,
+        "picture": second_factor.setup_picture(device),
+        "secret": second_factor.setup_secret(device),
+    }
+    return render(request, "core/second_factor_confirm.html", context)
+
+
+def _show_codes(request: HttpRequest, codes: list[str]) -> HttpResponse:
+    return render(request, "core/recovery_codes.html", {"codes": codes})
+
+
+@gate(SIGNED_IN)
+@sensitive_post_parameters()
+@never_cache
+@require_http_methods(["GET", "POST"])
+def second_factor_remove(request: HttpRequest) -> HttpResponse:
+    user = actor_of(request)
+    form = CodeForm(request.POST or None)
+    if request.method == "POST" and form.is_valid():
+        with problems_in(form):
+            second_factor.second_factor_remove(actor=user, code=form.cleaned_data["code"])
+            update_session_auth_hash(request, User.objects.get(pk=user.pk))
+            messages.success(request, "The second factor is removed. Every other session of yours has ended.")
+            return redirect("core:account")
+    is_needed = settings.REQUIRE_SECOND_FACTOR and bool(user.roles() & SECOND_FACTOR_ROLES)
+    return render(request, "core/second_factor_remove.html", {"form": form, "is_needed": is_needed})
+
+
+@gate(SIGNED_IN)
+@sensitive_post_parameters()
+@sensitive_variables("codes")
+@never_cache
+@require_http_methods(["GET", "POST"])
+def recovery_codes(request: HttpRequest) -> HttpResponse:
+    """Make new recovery codes, by a code."""
+    form = CodeForm(request.POST or None)
+    if request.method == "POST" and form.is_valid():
+        with problems_in(form):
+            return _show_codes(
+                request, second_factor.recovery_codes_renew(actor=actor_of(request), code=form.cleaned_data["code"])
+            )
+    return render(request, "core/recovery_codes_renew.html", {"form": form})
+
+
+@gate("core.token:own")
+@sensitive_post_parameters()
+@sensitive_variables("token")
+@never_cache
+@require_http_methods(["GET", "POST"])
+def token_new(request: HttpRequest) -> HttpResponse:
+    form = TokenForm(request.POST or None, request=request)
+    if request.method == "POST" and form.is_valid():
+        with problems_in(form):
+            token = accounts.token_make(
+                actor=actor_of(request), days=form.cleaned_data["days"] or None, label=form.cleaned_data["label"]
+            )
+            return render(request, "core/token_shown.html", {"token": token})
+    return render(request, "core/token_new.html", {"form": form})
+
+
+@gate("core.token:own")
+@require_POST
+def token_revoke(request: HttpRequest) -> HttpResponse:
+    user = actor_of(request)
+    try:
+        accounts.token_revoke(actor=user, user=user, digest=request.POST.get("token", ""))
+        messages.success(request, "The token is revoked: it opens nothing any more.")
+    except DomainError as problem:
+        say_refusal(request, problem)
+    return redirect("core:account")

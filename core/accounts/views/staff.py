@@ -1,0 +1,86 @@
+"""A store manager: the people of the store."""
+
+from __future__ import annotations
+
+from django.contrib import messages
+from django.core.exceptions import PermissionDenied
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+from django.views.decorators.cache import never_cache
+from django.views.decorators.debug import sensitive_variables
+from django.views.decorators.http import require_GET, require_http_methods
+
+from core.accounts import services as accounts
+from core.accounts.confirm_action import Deed, ask_why, show_password
+from core.accounts.forms import FitterForm, KnownFitterForm
+from core.accounts.selectors import staff_of_managed_stores, store_for
+from core.gate.permissions import Role, gate
+from core.models import Membership, Store
+from core.web.forms import problems_in
+from core.web.requests import actor_of
+
+WITHDRAWAL = Deed(
+    "Withdraw a fitter",
+    "They see nothing of this store any more, at once. Their account stays; what they recorded stays too.",
+    "Withdraw from the store",
+    "The fitter is withdrawn from the store.",
+)
+
+
+def _managed_store(request: HttpRequest, slug: str) -> Store:
+    """Return a store that the reader manages; one where they only fit is refused, any other is not there."""
+    store, may = store_for(actor_of(request), slug, "core.staff:manage")
+    if not may:
+        raise PermissionDenied("Your role does not allow this.")
+    return store
+
+
+@gate("core.staff:manage")
+@require_GET
+def staff_list(request: HttpRequest) -> HttpResponse:
+    return render(request, "core/staff_list.html", {"staff": staff_of_managed_stores(actor_of(request))})
+
+
+@gate("core.staff:manage")
+@sensitive_variables("account")
+@never_cache
+@require_http_methods(["GET", "POST"])
+def fitter_new(request: HttpRequest, slug: str) -> HttpResponse:
+    """Make an account for a new fitter; its temporary password is shown in the answer and nowhere again."""
+    store = _managed_store(request, slug)
+    form = FitterForm(request.POST or None)
+    if request.method == "POST" and form.is_valid():
+        with problems_in(form):
+            account = accounts.account_open(actor=actor_of(request), role=Role.FITTER, store=store, **form.cleaned_data)
+            return show_password(request, account, back=reverse("core:staff-list"))
+    return render(request, "core/fitter_new.html", {"form": form, "store": store})
+
+
+@gate("core.staff:manage")
+@require_http_methods(["GET", "POST"])
+def fitter_known(request: HttpRequest, slug: str) -> HttpResponse:
+    """Let somebody who has an account fit in this store too."""
+    store = _managed_store(request, slug)
+    form = KnownFitterForm(request.POST or None)
+    if request.method == "POST" and form.is_valid():
+        user, reason = form.cleaned_data["username"], form.cleaned_data["reason"]
+        with problems_in(form):
+            accounts.role_grant(actor=actor_of(request), user=user, role=Role.FITTER, store=store, reason=reason)
+            messages.success(request, f"{user.display_name} fits in {store.name} from now on.")
+            return redirect("core:staff-list")
+    return render(request, "core/fitter_known.html", {"form": form, "store": store})
+
+
+@gate("core.staff:manage")
+@require_http_methods(["GET", "POST"])
+def fitter_withdraw(request: HttpRequest, slug: str, membership: int) -> HttpResponse:
+    store = _managed_store(request, slug)
+    held = get_object_or_404(
+        Membership.objects.select_related("user", "store"), pk=membership, store=store, role=Role.FITTER
+    )
+
+    def act(reason: str) -> None:
+        accounts.membership_withdraw(actor=actor_of(request), membership=held, reason=reason)
+
+    return ask_why(request, WITHDRAWAL, subject=str(held), act=act, back=reverse("core:staff-list"))

@@ -1,0 +1,13 @@
+"""What Django's models refuse, as an error of the practice."""
+
+from __future__ import annotations
+
+from django.core.exceptions import ValidationError
+
+from core.domain.errors import DomainError
+
+
+def from_validation_error(problem: ValidationError) -> DomainError:
+    """Turn a model's complaint into a domain error, field by field."""
+    fields = dict(problem.message_dict) if hasattr(problem, "error_dict") else {}
+    return DomainError("; ".join(problem.messages), code="invalid", fields=fields)

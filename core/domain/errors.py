@@ -1,0 +1,29 @@
+"""Expected failures: a message for people, a code for machines."""
+
+from __future__ import annotations
+
+
+class DomainError(Exception):
+    """A rule of the practice was not met. Nothing was changed.
+
+    Parameters
+    ----------
+    message : what is wrong, where, and how to fix it
+    code : a stable word for programs
+    status : the HTTP status it becomes: 400, 403, 404, 409 or 413
+    fields : messages by field of the input
+    """
+
+    def __init__(
+        self, message: str, *, code: str = "invalid", status: int = 400, fields: dict[str, list[str]] | None = None
+    ) -> None:
+        super().__init__(message)
+        self.message = message
+        self.code = code
+        self.status = status
+        self.fields = fields or {}
+
+    def within(self, part: str) -> DomainError:
+        """Return the same refusal as a form sees it that has only one part of the input (`customer.name` → `name`)."""
+        fields = {name.removeprefix(f"{part}."): words for name, words in self.fields.items()}
+        return DomainError(self.message, code=self.code, status=self.status, fields=fields)

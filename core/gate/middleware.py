@@ -1,0 +1,102 @@
+"""The request's origin and size, and the gate before every page."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+from django.conf import settings
+from django.contrib.auth.views import redirect_to_login
+from django.core.exceptions import PermissionDenied
+from django.http import HttpRequest, HttpResponse, HttpResponseBase, JsonResponse
+from django_htmx.http import HttpResponseClientRedirect
+from rest_framework.views import APIView
+
+from core.gate import row_scope
+from core.gate.context import client_address, origin
+from core.gate.permissions import Duty, allowed, declared_action, duty, enter_scope
+
+GetResponse = Callable[[HttpRequest], HttpResponseBase]
+
+# Room for the other fields of a form around the one file.
+FORM_OVERHEAD_BYTES = 1024 * 1024
+
+# Where somebody does what they still owe; the second step begins with the first.
+_DUTY_PAGES = {
+    Duty.SECOND_STEP: settings.LOGIN_URL,
+    Duty.NEW_PASSWORD: "core:password-change",
+    Duty.SECOND_FACTOR: "core:second-factor",
+}
+
+
+class RequestContextMiddleware:
+    """Give the request an id that ties its audit entries together, and refuse bodies over the limit unread."""
+
+    def __init__(self, get_response: GetResponse) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponseBase:
+        kind = "api" if request.path.startswith("/api/") else "page"
+        if _too_large(request):
+            return _refuse_too_large(kind)
+        with origin(kind, client_address(request)) as here, row_scope.of_request():
+            response = self.get_response(request)
+        response.headers["X-Request-Id"] = here.request_id
+        return response
+
+
+def _too_large(request: HttpRequest) -> bool:
+    length = request.META.get("CONTENT_LENGTH") or "0"
+    return length.isdecimal() and int(length) > settings.UPLOAD_MAX_BYTES + FORM_OVERHEAD_BYTES
+
+
+def _refuse_too_large(kind: str) -> HttpResponse:
+    limit = settings.UPLOAD_MAX_BYTES // settings.MEBIBYTE
+    message = f"The upload is larger than {limit} MB. Send it in several parts, for example as smaller ZIP files."
+    if kind == "api":
+        return JsonResponse({"detail": message, "code": "too_large", "fields": {}}, status=413)
+    return HttpResponse(message, status=413, content_type="text/plain; charset=utf-8")
+
+
+class GateMiddleware:
+    """Let a page's view run only for those whom it declares; a view that declares nothing is refused.
+
+    API views are left to `GatePermission`, which sees the user of the token.
+    """
+
+    def __init__(self, get_response: GetResponse) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponseBase:
+        return self.get_response(request)
+
+    def process_view(
+        self, request: HttpRequest, view: Callable[..., Any], args: Any, kwargs: Any
+    ) -> HttpResponseBase | None:
+        if _is_api(view):
+            return None
+        action = declared_action(view, request.method)
+        if action is None:
+            raise PermissionDenied("This address declares nobody who may use it.")
+        if allowed(request.user, action):
+            enter_scope(request.user, action)
+            return None
+        owed = duty(request.user)
+        if owed is None and request.user.is_authenticated:
+            raise PermissionDenied("Your role does not allow this.")
+        return _send_to(request, settings.LOGIN_URL if owed is None else _DUTY_PAGES[owed])
+
+
+def _send_to(request: Any, page: str) -> HttpResponseBase:
+    """Lead to a page that comes back here afterwards, as far as one can come back."""
+    htmx = getattr(request, "htmx", None)
+    if htmx:
+        # The page itself moves on; else the sign-in would be put into the part that was asked for.
+        return HttpResponseClientRedirect(redirect_to_login(htmx.current_url_abs_path or "", login_url=page).url)
+    back = request.get_full_path() if request.method in ("GET", "HEAD") else ""
+    return redirect_to_login(back, login_url=page)
+
+
+def _is_api(view: Callable[..., Any]) -> bool:
+    holder = getattr(view, "cls", None)
+    return isinstance(holder, type) and issubclass(holder, APIView)

@@ -1,0 +1,96 @@
+"""The places in the bars on top of each page.
+
+An app registers its own in `<app>/permissions.py`, after its actions::
+
+    from core import navigation
+
+    navigation.register(
+        "Lab",
+        [navigation.Place("Uploads", "labtests:upload-list", "labtests.upload:list")],
+        order=10,
+    )
+
+`core.gate.permissions.allowed` decides who sees which place; a group without one is not shown.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Any
+
+from django.urls import reverse
+
+from core.gate.permissions import PUBLIC, allowed, check_known
+
+SITE = "Site"
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """A label, the name of its address, and the action that opens it; pages under the addresses `also` belong to it."""
+
+    label: str
+    url_name: str
+    action: str
+    also: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Link:
+    """A place as one reader sees it; `current` is the value of aria-current where `is_here`."""
+
+    label: str
+    url: str
+    is_here: bool
+    current: str
+
+
+@dataclass(frozen=True, slots=True)
+class Group:
+    name: str
+    items: tuple[Link, ...]
+
+
+_groups: dict[str, tuple[int, tuple[Place, ...]]] = {}
+
+
+def register(group: str, places: Iterable[Place], *, order: int = 50) -> None:
+    """Set the places of a group; a second call for the same group replaces them."""
+    chosen = tuple(places)
+    for place in chosen:
+        check_known(place.action)
+    _groups[group] = (order, chosen)
+
+
+def registered() -> dict[str, tuple[Place, ...]]:
+    return {name: places for name, (_, places) in _groups.items()}
+
+
+def _links(places: Iterable[Place], user: Any, path: str) -> tuple[Link, ...]:
+    seen = [place for place in places if place.action == PUBLIC or (user is not None and allowed(user, place.action))]
+    urls = [reverse(place.url_name) for place in seen]
+    # The deepest address that the page lies under is the one the reader is in.
+    owned = {reverse(name): reverse(place.url_name) for place in seen for name in (place.url_name, *place.also)}
+    deepest = max((url for url in owned if path == url or (url != "/" and path.startswith(url))), key=len, default="")
+    here = owned.get(deepest)
+    return tuple(
+        Link(place.label, url, url == here, "page" if url == path else "true")
+        for place, url in zip(seen, urls, strict=True)
+    )
+
+
+def links_to(places: Iterable[Place], user: Any, path: str) -> tuple[Link, ...]:
+    """Return those of some places that a reader may open, for the pages of one subject among themselves."""
+    return _links(places, user, path)
+
+
+def site_links(user: Any, path: str) -> tuple[Link, ...]:
+    return _links(_groups.get(SITE, (0, ()))[1], user, path)
+
+
+def staff_groups(user: Any, path: str) -> tuple[Group, ...]:
+    """Return the working places of one reader, by group, in order."""
+    ordered = sorted((order, name, places) for name, (order, places) in _groups.items() if name != SITE)
+    groups = (Group(name, _links(places, user, path)) for _, name, places in ordered)
+    return tuple(group for group in groups if group.items)

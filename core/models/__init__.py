@@ -1,0 +1,16 @@
+"""Models of core."""
+
+from core.models.people import Membership, Store, User, printable
+from core.models.sign_in import SealedDevice, TokenNote
+from core.models.trail import AppendOnlyQuerySet, AuditEntry
+
+__all__ = [
+    "AppendOnlyQuerySet",
+    "AuditEntry",
+    "Membership",
+    "SealedDevice",
+    "Store",
+    "TokenNote",
+    "User",
+    "printable",
+]

@@ -1,0 +1,184 @@
+"""How values are written for readers: rounding, signs, units, dates. Views call these; templates have them as filters.
+
+Formatting in Python before the template is reached is several times faster than in the template, so long lists do that.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass
+from decimal import Decimal
+from functools import lru_cache
+from types import MappingProxyType
+
+from django.utils import timezone
+
+from core.domain import units
+
+MINUS = "\u2212"
+NO_BREAK = "\u00a0"
+MISSING = "\u2013"
+METRIC, IMPERIAL = "metric", "imperial"
+
+Number = float | int | Decimal
+
+
+@dataclass(frozen=True, slots=True)
+class Style:
+    """How one kind of measure is written in one system: the unit it is converted to, its sign, its decimals."""
+
+    quantity: str
+    kept_unit: str
+    unit: str
+    sign: str
+    digits: int
+
+
+def _pair(quantity: str, kept: str, metric: tuple[str, str, int], imperial: tuple[str, str, int]) -> dict[str, Style]:
+    return {METRIC: Style(quantity, kept, *metric), IMPERIAL: Style(quantity, kept, *imperial)}
+
+
+STYLES = MappingProxyType(
+    {
+        "mass": _pair("mass", "g", ("g", "g", 0), ("oz", "oz", 1)),
+        "body_mass": _pair("mass", "kg", ("kg", "kg", 0), ("lb", "lb", 0)),
+        "length": _pair("length", "mm", ("mm", "mm", 1), ("in", "in", 2)),
+        "force": _pair("force", "N", ("N", "N", 1), ("lbf", "lbf", 1)),
+        "torque": _pair("torque", "N*m", ("N*m", "N·m", 2), ("in*lbf", "in·lbf", 1)),
+        "energy": _pair("energy", "J", ("J", "J", 2), ("in*lbf", "in·lbf", 1)),
+        "stiffness": _pair("stiffness", "N/mm", ("N/mm", "N/mm", 1), ("lbf/in", "lbf/in", 0)),
+        "temperature": _pair("temperature", "degC", ("degC", "°C", 1), ("degF", "°F", 1)),
+        "distance": _pair("distance", "km", ("km", "km", 0), ("mi", "mi", 0)),
+    }
+)
+
+
+def number(value: Number | None, digits: int = 1) -> str:
+    """Write a number with a fixed count of decimals and a real minus sign; a missing one as a dash.
+
+    Examples
+    --------
+    >>> number(-3.06)
+    '−3.1'
+    """
+    if value is None or value != value:
+        return MISSING
+    text = f"{value:.{digits}f}"
+    if text.startswith("-"):
+        text = text[1:] if not float(text) else MINUS + text[1:]
+    return text
+
+
+def signed(value: Number | None, digits: int = 1) -> str:
+    """Write a difference: always with its sign, zero without.
+
+    Examples
+    --------
+    >>> signed(2)
+    '+2.0'
+    """
+    text = number(value, digits)
+    is_positive = text not in (MISSING,) and not text.startswith(MINUS) and float(text) > 0
+    return f"+{text}" if is_positive else text
+
+
+def percent(probability: Number | None) -> str:
+    """Write a probability in whole percent; never 0 % or 100 % for what is only nearly so.
+
+    Examples
+    --------
+    >>> percent(0.934)
+    '93\\xa0%'
+    """
+    if probability is None:
+        return MISSING
+    share = float(probability)
+    text = number(share * 100, 0)
+    if text == "0" and share > 0.0:
+        text = f"<{NO_BREAK}1"
+    elif text == "100" and share < 1.0:
+        text = f">{NO_BREAK}99"
+    return f"{text}{NO_BREAK}%"
+
+
+def probability(estimate: float | None) -> str:
+    """Write an estimated probability: never as certain, though it be 0 or 1 in the last digit that a computer keeps.
+
+    Examples
+    --------
+    >>> probability(1.0)
+    '>\\xa099\\xa0%'
+    """
+    return percent(None if estimate is None else min(max(estimate, 1e-6), 1 - 1e-6))
+
+
+def give_or_take(expanded_u: float | None) -> str:
+    """Write what stands behind a value for its expanded uncertainty, not to be parted from it at the end of a line.
+
+    Examples
+    --------
+    >>> give_or_take(0.72)
+    '\\xa0±\\xa00.7'
+    """
+    return "" if expanded_u is None else f"{NO_BREAK}±{NO_BREAK}{number(expanded_u)}"
+
+
+def measure(value: Number | None, kind: str, system: str = METRIC) -> str:
+    """Write a measured value in the reader's units.
+
+    Parameters
+    ----------
+    value : in the unit it is kept in (g, kg for body mass, mm, N, N·m, J, N/mm, °C, km)
+    kind : a key of `STYLES`
+    system : "metric" or "imperial"; anything else is metric
+
+    Examples
+    --------
+    >>> measure(28.349523125, "mass", "imperial")
+    '1.0\\xa0oz'
+    """
+    if value is None:
+        return MISSING
+    style = STYLES[kind][IMPERIAL if system == IMPERIAL else METRIC]
+    kept = units.to_si(float(value), style.kept_unit, quantity=style.quantity)
+    return f"{number(units.from_si(kept, style.unit, quantity=style.quantity), style.digits)}{NO_BREAK}{style.sign}"
+
+
+def size(eu: Number | None) -> str:
+    """Write a shoe size: "EU 42.5", whole sizes without decimals."""
+    return MISSING if eu is None else f"EU{NO_BREAK}{bare_size(eu)}"
+
+
+@lru_cache(256)
+def bare_size(eu: Number) -> str:
+    """Write the number of a size: "42.5", "43". A page may write a few sizes some thousand times."""
+    return f"{float(eu):.1f}".removesuffix(".0")
+
+
+def day(value: dt.date | dt.datetime | None) -> str:
+    """Write a date in words: "4 March 2026"."""
+    if value is None:
+        return MISSING
+    if isinstance(value, dt.datetime):
+        value = timezone.localtime(value).date() if timezone.is_aware(value) else value.date()
+    return f"{value.day} {value:%B %Y}"
+
+
+def moment(value: dt.datetime | None) -> str:
+    """Write a date and time to the minute: "4 March 2026, 10:15"."""
+    if value is None:
+        return MISSING
+    local = timezone.localtime(value) if timezone.is_aware(value) else value
+    return f"{day(local)}, {local:%H:%M}"
+
+
+def count(how_many: int, one: str, many: str = "") -> str:
+    """Write a count with its noun: "1 shoe", "3 shoes"."""
+    return f"{how_many:,} {one if how_many == 1 else many or one + 's'}".replace(",", NO_BREAK)
+
+
+def listed(words: list[str] | tuple[str, ...], last: str = "and") -> str:
+    """Join words as one says them: "a, b and c"."""
+    if len(words) < 2:
+        return "".join(words)
+    return f"{', '.join(words[:-1])} {last} {words[-1]}"

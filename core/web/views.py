@@ -1,0 +1,90 @@
+"""Pages of no app: sign-out, the way home, the switch of units, liveness, the API's schema, errors."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.contrib.auth.views import LogoutView
+from django.db import Error, connection
+from django.http import HttpRequest, HttpResponse, HttpResponseRedirect, JsonResponse
+from django.shortcuts import redirect, render, resolve_url
+from django.views.decorators.cache import never_cache
+from django.views.decorators.http import require_GET, require_POST
+from drf_spectacular.views import SpectacularAPIView
+
+from core.gate.api_permission import GatePermission
+from core.gate.context import UNIT_SYSTEMS, UNITS_COOKIE, wanted_address
+from core.gate.permissions import PUBLIC, SIGNED_IN, Role, gate
+
+# Where a signed-in person's day begins, by the first role of the list that they hold.
+HOMES: tuple[tuple[Role, str], ...] = (
+    (Role.FITTER, "fittings:home"),
+    (Role.MANAGER, "fittings:home"),
+    (Role.TECHNICIAN, "labtests:home"),
+    (Role.REVIEWER, "labtests:home"),
+    (Role.OFFICE, "outcomes:home"),
+)
+
+sign_out = gate(SIGNED_IN)(LogoutView.as_view())
+
+
+@gate(SIGNED_IN)
+@require_GET
+def home(request: HttpRequest) -> HttpResponse:
+    roles = request.user.roles() if request.user.is_authenticated else set()
+    return redirect(next((name for role, name in HOMES if role in roles), "catalogue:shoe-list"))
+
+
+@gate(PUBLIC)
+@require_POST
+def units_set(request: HttpRequest) -> HttpResponse:
+    """Keep the reader's choice of units in a cookie and go back to the page."""
+    wanted = request.POST.get("units", "")
+    response = HttpResponseRedirect(wanted_address(request) or resolve_url("catalogue:shoe-list"))
+    if wanted in UNIT_SYSTEMS:
+        response.set_cookie(UNITS_COOKIE, wanted, max_age=365 * 86_400, samesite="Lax")
+    return response
+
+
+@gate(PUBLIC)
+@never_cache
+@require_GET
+def healthz(request: HttpRequest) -> JsonResponse:
+    """Answer whether this process and its database work."""
+    try:
+        with connection.cursor() as cursor:
+            cursor.execute("SELECT 1")
+    except Error:
+        return JsonResponse({"status": "failing", "database": "unreachable"}, status=503)
+    return JsonResponse({"status": "ok", "database": "ok"})
+
+
+class SchemaView(SpectacularAPIView):
+    """The API as OpenAPI 3."""
+
+    permission = PUBLIC
+    permission_classes = (GatePermission,)
+    authentication_classes = ()
+
+
+def bad_request(request: HttpRequest, exception: Exception) -> HttpResponse:
+    return _error(request, 400, "The request could not be read.")
+
+
+def forbidden(request: HttpRequest, exception: Exception) -> HttpResponse:
+    return _error(request, 403, str(exception) or "Your role does not allow this.")
+
+
+def not_found(request: HttpRequest, exception: Exception) -> HttpResponse:
+    return _error(request, 404, "There is no such page, or it is not yours to see.")
+
+
+def server_error(request: HttpRequest) -> HttpResponse:
+    return _error(request, 500, "Something failed on our side. Nothing was half-saved.")
+
+
+def _error(request: HttpRequest, status: int, message: str) -> HttpResponse:
+    if request.path.startswith("/api/"):
+        return JsonResponse({"detail": message, "code": f"http_{status}", "fields": {}}, status=status)
+    context: dict[str, Any] = {"message": message, "status": status}
+    return render(request, f"{status}.html", context, status=status)

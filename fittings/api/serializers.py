@@ -1,0 +1,223 @@
+"""What the API takes in: shapes and limits. The services check the rules again."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from typing import Any
+
+from rest_framework import serializers
+
+from fittings.domain.bounds import LIMITS
+from fittings.domain.intake import CustomerIntake, FittingIntake, FollowUpAnswer, FootIntake
+from fittings.domain.need import USES
+from fittings.domain.overuse import ANSWERS
+from fittings.domain.recurrence import Pain
+from fittings.domain.regions import Complaint, read_region, read_side
+from fittings.domain.stop_signs import read_stop_signs
+from fittings.services.checks import HISTORY_MAX, NAME_MAX, PAINS_MAX
+from fittings.services.choice import REASON_MAX
+
+STOP_SIGNS_MAX = 30
+
+
+class Number(serializers.FloatField):
+    """A finite number within the limits of the domain; missing and null mean not known."""
+
+    def __init__(self, limits: str) -> None:
+        low, high = LIMITS[limits]
+        super().__init__(required=False, allow_null=True, min_value=low, max_value=high)
+
+    def to_internal_value(self, data: Any) -> float:
+        if isinstance(data, bool):
+            self.fail("invalid")
+        value = super().to_internal_value(data)
+        if not math.isfinite(value):
+            self.fail("invalid")
+        return value
+
+
+class Whole(serializers.IntegerField):
+    """A whole number within the limits of the domain; missing and null mean not known."""
+
+    def __init__(self, limits: str, *, required: bool = False) -> None:
+        low, high = LIMITS[limits]
+        super().__init__(required=required, allow_null=not required, min_value=int(low), max_value=int(high))
+
+    def to_internal_value(self, data: Any) -> int:
+        if isinstance(data, bool):
+            self.fail("invalid")
+        return super().to_internal_value(data)
+
+
+def _read(reader: Callable[[Any], Any], data: Any) -> Any:
+    try:
+        return reader(data)
+    except (TypeError, ValueError) as problem:
+        raise serializers.ValidationError(str(problem)) from problem
+
+
+class RegionField(serializers.CharField):
+    """A body region: a code or its words."""
+
+    def to_internal_value(self, data: Any) -> str:
+        return str(_read(read_region, data))
+
+
+class SideField(serializers.CharField):
+    """left, right, both or null."""
+
+    def __init__(self) -> None:
+        super().__init__(required=False, allow_null=True, allow_blank=True)
+
+    def run_validation(self, data: Any = serializers.empty) -> str | None:
+        # An empty text means the same as null, and not a text.
+        found: str | None = None if data is serializers.empty else _read(read_side, data)
+        return found
+
+    def get_default(self) -> None:
+        return None
+
+
+class CustomerInput(serializers.Serializer[Any]):
+    """The person. Without consent, name and e-mail address are not kept."""
+
+    name = serializers.CharField(required=False, allow_blank=True, allow_null=True, max_length=NAME_MAX)
+    email = serializers.EmailField(required=False, allow_blank=True, allow_null=True)
+    consent = serializers.BooleanField(required=False, allow_null=True, help_text="To keep health data; missing is no.")
+
+
+class HistoryInput(serializers.Serializer[Any]):
+    """One complaint: there now, or settled, with the day where it is known."""
+
+    region = RegionField()
+    side = SideField()
+    now = serializers.BooleanField(required=False, allow_null=True)
+    settled_on = serializers.DateField(required=False, allow_null=True)
+
+
+class FootObservationInput(serializers.Serializer[Any]):
+    """What was seen of one foot: grades 0 to 3, Foot Posture Index −12 to 12, navicular drop in mm."""
+
+    pronation = Whole("grade")
+    tibial_rotation = Whole("grade")
+    heel_deviation = Whole("grade")
+    fpi6 = Whole("fpi6")
+    navicular_drop_mm = Number("navicular_drop_mm")
+
+
+class ObservationInput(serializers.Serializer[Any]):
+    left = FootObservationInput(required=False, allow_null=True)
+    right = FootObservationInput(required=False, allow_null=True)
+    hip_weak = serializers.BooleanField(required=False, allow_null=True)
+
+
+class FootMeasureInput(serializers.Serializer[Any]):
+    length_mm = Number("length_mm")
+    width_mm = Number("width_mm")
+
+
+class FeetInput(serializers.Serializer[Any]):
+    left = FootMeasureInput(required=False, allow_null=True)
+    right = FootMeasureInput(required=False, allow_null=True)
+
+
+class FittingInput(serializers.Serializer[Any]):
+    """A fitting from consent to feet. What is missing or null stays missing."""
+
+    store = serializers.CharField(max_length=50, help_text="Slug of one of your stores.")
+    customer = CustomerInput(required=False, allow_null=True)
+    use = serializers.ChoiceField(choices=list(USES))
+    body_mass_kg = Number("body_mass_kg")
+    distance_km_week = Number("distance_km_week")
+    history = serializers.ListField(child=HistoryInput(), required=False, allow_null=True, max_length=HISTORY_MAX)
+    pain_now = Whole("pain_now")
+    stop_signs = serializers.ListField(
+        child=serializers.CharField(max_length=100), required=False, allow_null=True, max_length=STOP_SIGNS_MAX
+    )
+    observation = ObservationInput(required=False, allow_null=True)
+    feet = FeetInput(required=False, allow_null=True)
+    current_shoe = serializers.CharField(
+        required=False, allow_null=True, allow_blank=True, max_length=80, help_text="Slug of a shoe of the catalogue."
+    )
+    cushioning = serializers.ChoiceField(
+        choices=[("more", "softer"), ("less", "firmer")], required=False, allow_null=True, allow_blank=True
+    )
+    submission = serializers.UUIDField(
+        required=False, allow_null=True, help_text="Made by the sender; the same one again makes no second fitting."
+    )
+
+    def validate_stop_signs(self, value: list[str] | None) -> tuple[str, ...]:
+        signs: tuple[str, ...] = _read(read_stop_signs, value or [])
+        return signs
+
+    def intake(self) -> FittingIntake:
+        """The checked body as the service takes it."""
+        data = self.validated_data
+        observation, feet, person = (data.get(key) or {} for key in ("observation", "feet", "customer"))
+        return FittingIntake(
+            use=data["use"],
+            customer=CustomerIntake(
+                name=person.get("name") or "",
+                email=person.get("email") or "",
+                consent=bool(person.get("consent")),
+            ),
+            history=tuple(_complaint(item) for item in data.get("history") or ()),
+            stop_signs=tuple(data.get("stop_signs") or ()),
+            left=FootIntake(**(observation.get("left") or {}), **(feet.get("left") or {})),
+            right=FootIntake(**(observation.get("right") or {}), **(feet.get("right") or {})),
+            hip_weak=observation.get("hip_weak"),
+            current_shoe=data.get("current_shoe") or None,
+            cushioning=data.get("cushioning") or "",
+            **{name: data.get(name) for name in ("body_mass_kg", "distance_km_week", "pain_now", "submission")},
+        )
+
+
+def _complaint(item: dict[str, Any]) -> Complaint:
+    return Complaint(item["region"], item.get("side"), bool(item.get("now")), item.get("settled_on"))
+
+
+class ChoiceInput(serializers.Serializer[Any]):
+    """The shoe chosen. Outside the target a reason is required."""
+
+    slug = serializers.CharField(max_length=80)
+    size = serializers.JSONField(help_text='"EU 42.5", "42.5" or 42.5')
+    comfort = Whole("comfort")
+    reason = serializers.CharField(required=False, allow_null=True, allow_blank=True, max_length=REASON_MAX)
+
+
+class PainInput(serializers.Serializer[Any]):
+    region = RegionField()
+    side = SideField()
+    score = Whole("pain_now", required=True)
+
+
+def _pain(item: dict[str, Any]) -> Pain:
+    return Pain(item["region"], item.get("side"), item["score"])
+
+
+class AnswerInput(serializers.Serializer[Any]):
+    """The answers of a follow-up. What is missing or null stays missing."""
+
+    wearing = serializers.BooleanField(required=False, allow_null=True)
+    distance_km_week = Number("distance_km_week")
+    comfort = Whole("comfort")
+    pain = serializers.ListField(child=PainInput(), required=False, allow_null=True, max_length=PAINS_MAX)
+    overuse = serializers.ListField(
+        child=serializers.IntegerField(),
+        required=False,
+        allow_null=True,
+        max_length=4,
+        help_text=f"Four answers, each one of {', '.join(str(answer) for answer in ANSWERS)}.",
+    )
+    days_off = Whole("days_off")
+
+    def answer(self) -> FollowUpAnswer:
+        """The checked body as the service takes it."""
+        data = self.validated_data
+        overuse, pains = data.get("overuse"), data.get("pain")
+        return FollowUpAnswer(
+            pain=None if pains is None else tuple(_pain(item) for item in pains),
+            overuse=tuple(overuse) if overuse else None,
+            **{name: data.get(name) for name in ("wearing", "distance_km_week", "comfort", "days_off")},
+        )

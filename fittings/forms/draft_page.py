@@ -1,0 +1,212 @@
+"""All sections of a fitting's page together: what they say of the person, and where a refusal belongs."""
+
+from __future__ import annotations
+
+import uuid
+from collections.abc import Mapping, Sequence
+from dataclasses import asdict, replace
+from typing import Any, cast
+
+from django import forms
+from django.utils.datastructures import MultiValueDict
+
+from core.web.display import number, size
+from fittings.domain.intake import FittingIntake, FootIntake
+from fittings.domain.need import Need
+from fittings.domain.sizing import read_eu_size
+from fittings.forms.sections import (
+    SECTIONS,
+    ChoiceSection,
+    FeetSection,
+    FootForm,
+    GaitForm,
+    IntakeSection,
+    ObservationSection,
+    PersonSection,
+    Section,
+    StopSignsSection,
+    TryOnsSection,
+)
+from fittings.models import Customer, SectionName
+from fittings.selectors.cutoffs import current_cutoffs
+from fittings.selectors.drafts import DraftState
+from fittings.services.draft import Chosen, TriedOn
+from fittings.services.grading import graded_foot
+
+Data = Mapping[str, Any]
+
+
+def person_data(customer: Customer, made: bool) -> dict[str, str]:
+    """The section of the customer as it would be written: somebody found, or a name and an address."""
+    if not made:
+        return {"person-known": str(customer.pk), "person-consent": "yes"}
+    said = {"name": customer.name, "email": customer.email, "phone": customer.phone, "consent": "yes"}
+    return {f"person-{name}": text for name, text in said.items()}
+
+
+def stored_data(state: DraftState, name: str) -> Data | None:
+    """What is kept of a section, as a form takes it; None where nothing is."""
+    if name == SectionName.PERSON:
+        return person_data(state.draft.customer, state.draft.made_customer) if state.draft else None
+    found = state.sections.get(name)
+    return found.content if found else None
+
+
+class DraftPage:
+    """The forms of the page, by section."""
+
+    def __init__(self, data: Mapping[str, Data | None]) -> None:
+        self.sections: dict[str, Section] = {name: kind(data.get(name)) for name, kind in SECTIONS.items()}
+
+    @classmethod
+    def stored(cls, state: DraftState) -> DraftPage:
+        return cls({name: stored_data(state, name) for name in SECTIONS})
+
+    @classmethod
+    def posted(cls, data: Data, state: DraftState, untouched: Sequence[str] = ()) -> DraftPage:
+        """The page as it was sent; a section that the page says nobody touched is taken as it is kept."""
+        return cls({name: (stored_data(state, name) or data) if name in untouched else data for name in SECTIONS})
+
+    @property
+    def person(self) -> PersonSection:
+        return cast(PersonSection, self.sections[SectionName.PERSON])
+
+    @property
+    def intake(self) -> IntakeSection:
+        return cast(IntakeSection, self.sections[SectionName.INTAKE])
+
+    @property
+    def stop_signs(self) -> StopSignsSection:
+        return cast(StopSignsSection, self.sections[SectionName.STOP_SIGNS])
+
+    @property
+    def observation(self) -> ObservationSection:
+        return cast(ObservationSection, self.sections[SectionName.OBSERVATION])
+
+    @property
+    def feet(self) -> FeetSection:
+        return cast(FeetSection, self.sections[SectionName.FEET])
+
+    @property
+    def try_ons(self) -> TryOnsSection:
+        return cast(TryOnsSection, self.sections[SectionName.TRY_ONS])
+
+    @property
+    def choice(self) -> ChoiceSection:
+        return cast(ChoiceSection, self.sections[SectionName.CHOICE])
+
+    def check(self) -> bool:
+        """Check every section, so that every problem is shown at once."""
+        return all([section.is_valid() for section in self.sections.values()])  # noqa: C419
+
+    def whole_intake(self, key: uuid.UUID | None) -> FittingIntake:
+        """Everything that the sections say and that is in order; the rest is taken as not known."""
+        told = self.intake.intake.cleaned_data
+        return FittingIntake(
+            use=told.get("use") or "running",
+            body_mass_kg=told.get("body_mass_kg"),
+            distance_km_week=told.get("distance_km_week"),
+            history=self.intake.complaints(),
+            pain_now=told.get("pain_now"),
+            stop_signs=self.stop_signs.signs(),
+            left=_foot(self.observation.left, self.feet.left),
+            right=_foot(self.observation.right, self.feet.right),
+            hip_weak=self.observation.hip.cleaned_data.get("hip_weak"),
+            current_shoe=told.get("current_shoe") or None,
+            cushioning=told.get("cushioning") or "",
+            submission=key,
+        )
+
+    def graded_intake(self) -> FittingIntake:
+        """The whole intake with grades for what was entered in degrees; what contradicts is left as it was graded."""
+        intake = self.whole_intake(None)
+        if not self.observation.has_degrees():
+            return intake
+        cutoffs = current_cutoffs().cutoffs
+        left, right = (graded_foot(foot, cutoffs, "", {}) for foot in (intake.left, intake.right))
+        return replace(intake, left=left, right=right)
+
+    def tried(self) -> tuple[TriedOn, ...]:
+        return tuple(
+            TriedOn(row, form.cleaned_data["slug"], form.cleaned_data["size"], form.cleaned_data["comfort"])
+            for row, form in self.try_ons.filled().items()
+        )
+
+    def chosen(self) -> Chosen | None:
+        """What was chosen. A row that names no shoe is refused at its field: None, with an error on the form."""
+        form = self.choice.choice
+        place = form.cleaned_data.get("place")
+        if not place:
+            return None
+        if int(place) not in self.try_ons.filled():
+            form.add_error("place", f"Number {int(place) + 1} names no shoe. Pick one that was tried on.")
+            return None
+        return Chosen(int(place), form.cleaned_data.get("reason") or "")
+
+    def name_places(self, need: Need | None) -> None:
+        """Word the choices by the shoes that were tried on, with where each lies to the target."""
+        choices = [("", "none yet")]
+        for row, form in self.try_ons.filled().items():
+            choices.append((str(row), self._place_words(form, need)))
+        field = self.choice.choice.fields["place"]
+        assert isinstance(field, forms.ChoiceField)  # noqa: S101  declared so; for the type checker
+        field.choices = choices
+
+    def _place_words(self, form: forms.Form, need: Need | None) -> str:
+        said = form.cleaned_data
+        card = self.try_ons.cards[said["slug"]]
+        words = f"{card.shoe.brand.name} {card.shoe.title}, {size(read_eu_size(said['size']))}"
+        if said["comfort"] is not None:
+            words += f", comfort {said['comfort']}"
+        if need is None:
+            return words
+        is_inside = need.low <= card.stability <= need.high
+        where = "in the target" if is_inside else "outside the target, so say why below"
+        return f"{words}: stability {number(card.stability)}, {where}"
+
+    def add_problems(self, fields: Mapping[str, Sequence[str]], message: str) -> None:
+        """Put what a service refused beside the fields it names, or above the first section."""
+        for name, words in fields.items():
+            form, field = self._place(name)
+            form.add_error(field, list(words))
+        if not fields:
+            self.person.person.add_error(None, message)
+
+    def _place(self, name: str) -> tuple[forms.Form, str | None]:
+        first, *rest = name.split(".")
+        last = rest[-1] if rest else first
+        form: forms.Form
+        if first in ("observation", "feet") and len(rest) == 2:
+            form = getattr(self.observation if first == "observation" else self.feet, rest[0])
+        elif first == "history" and len(rest) == 2:
+            form = [row for row in self.intake.history if row.complaint() is not None][int(rest[0])]
+        elif first.startswith("try-") and rest:
+            form = self.try_ons.rows[int(first.removeprefix("try-"))]
+        elif first == "choice" and rest:
+            form = self.choice.choice
+            last = last if last in form.fields else "place"
+        else:
+            form = self._form_with(first, last)
+        return form, last if last in form.fields else None
+
+    def _form_with(self, first: str, last: str) -> forms.Form:
+        if first == "customer":
+            return self.person.person
+        if first == "stop_signs":
+            return self.stop_signs.stop
+        return self.intake.intake if last in self.intake.intake.fields else self.person.person
+
+
+def _foot(gait: GaitForm, foot: FootForm) -> FootIntake:
+    said = asdict(FootIntake()) | gait.cleaned_data | foot.cleaned_data
+    return FootIntake(**{name: value for name, value in said.items() if name in FootIntake.__slots__})
+
+
+def with_try_on(data: Data, slug: str, size_text: str) -> MultiValueDict[str, Any]:
+    """What was sent, with a shoe put into the first row that names none."""
+    changed: MultiValueDict[str, Any] = MultiValueDict({name: data.getlist(name) for name in data})  # type: ignore[attr-defined]
+    for row in range(len(TryOnsSection().rows)):
+        if not changed.get(f"try-{row}-slug"):
+            changed[f"try-{row}-slug"], changed[f"try-{row}-size"] = slug, size_text
+            break
+    return changed

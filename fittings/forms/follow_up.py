@@ -1,0 +1,162 @@
+"""Forms of trying on, choosing and follow-ups. Rules are checked by the services."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from django import forms
+
+from fittings.domain.intake import FollowUpAnswer
+from fittings.domain.overuse import ANSWERS, QUESTIONS
+from fittings.domain.recurrence import Pain
+from fittings.domain.regions import Complaint, place_words
+from fittings.forms.fields import (
+    REGION_CHOICES,
+    SHOE_LIST,
+    SIDE_CHOICES,
+    ZERO_TO_TEN,
+    number_field,
+    pick_field,
+    whole_field,
+    yes_no_field,
+)
+from fittings.services.checks import PHONE_MAX
+from fittings.services.choice import REASON_MAX
+
+FREE_PAIN_ROWS = 1
+
+
+class TryOnForm(forms.Form):
+    """A shoe tried on, in a size, with its comfort."""
+
+    slug = forms.CharField(label="Shoe", max_length=80, widget=forms.TextInput(attrs=SHOE_LIST))
+    size = forms.CharField(label="Size", max_length=10, help_text="Like EU 42.5")
+    comfort = pick_field("Comfort", [("", "not said"), *ZERO_TO_TEN], widget=forms.Select, help_text="10 is best.")
+
+
+class ChoiceForm(TryOnForm):
+    """The shoe chosen."""
+
+    reason = forms.CharField(
+        label="Why this one?",
+        required=False,
+        max_length=REASON_MAX,
+        help_text="Needed where the shoe lies outside the target.",
+        widget=forms.Textarea(attrs={"rows": 2}),
+    )
+
+
+class PainForm(forms.Form):
+    """Where it hurts and how much; a row without a score is not answered."""
+
+    all_optional = True
+
+    region = forms.ChoiceField(label="Where", required=False, choices=REGION_CHOICES)
+    side = forms.ChoiceField(label="Side", required=False, choices=SIDE_CHOICES)
+    score = pick_field("How much", [("", "no answer"), *ZERO_TO_TEN], widget=forms.Select)
+
+    def __init__(self, *args: Any, known: Complaint | None = None, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.is_known = known is not None
+        if known is not None:
+            # The place was told at the fitting: only the score is asked.
+            self.fields["region"].widget = forms.HiddenInput()
+            self.fields["side"].widget = forms.HiddenInput()
+            self.initial.update(region=known.region, side=known.side or "")
+            self.fields["score"].label = place_words(known.region, known.side).capitalize()
+
+    def clean(self) -> dict[str, Any]:
+        cleaned: dict[str, Any] = super().clean() or self.cleaned_data
+        if cleaned.get("score") is not None and not cleaned.get("region") and "region" not in self.errors:
+            self.add_error("region", "Say where it hurts.")
+        return cleaned
+
+    def pain(self) -> Pain | None:
+        data = self.cleaned_data
+        if not data.get("region") or data.get("score") is None:
+            return None
+        return Pain(data["region"], data["side"] or None, data["score"])
+
+
+def _overuse_field(index: int) -> forms.TypedChoiceField:
+    question, words = QUESTIONS[index]
+    choices = [(str(points), answer) for points, answer in zip(ANSWERS, words, strict=True)]
+    return pick_field(question, choices)
+
+
+class AnswerForm(forms.Form):
+    """The questions of a follow-up, without the places of pain."""
+
+    all_optional = True
+
+    wearing = yes_no_field("Are you still wearing the shoes?", other="no answer")
+    distance_km_week = number_field("How far did you go a week, since last time?", "distance_km_week")
+    comfort = pick_field(
+        "How comfortable are they?",
+        [("", "no answer"), *ZERO_TO_TEN],
+        help_text="0 not at all, 10 could not be better.",
+    )
+    overuse_1 = _overuse_field(0)
+    overuse_2 = _overuse_field(1)
+    overuse_3 = _overuse_field(2)
+    overuse_4 = _overuse_field(3)
+    days_off = whole_field("Days off walking, running or work because of it", "days_off")
+
+    def clean(self) -> dict[str, Any]:
+        cleaned: dict[str, Any] = super().clean() or self.cleaned_data
+        given = [cleaned.get(f"overuse_{number}") for number in range(1, 5)]
+        if any(value is not None for value in given):
+            for number, value in enumerate(given, start=1):
+                if value is None and f"overuse_{number}" not in self.errors:
+                    self.add_error(f"overuse_{number}", "Answer all four of these questions, or none of them.")
+        return cleaned
+
+    def overuse(self) -> tuple[int, ...] | None:
+        given = tuple(self.cleaned_data[f"overuse_{number}"] for number in range(1, 5))
+        return None if None in given else given
+
+
+class AnswerForms:
+    """The forms of a follow-up's page: the questions, a row for each known complaint, and free rows."""
+
+    def __init__(self, data: Mapping[str, Any] | None = None, *, history: Sequence[Complaint]) -> None:
+        places = {(item.region, item.side): item for item in history}.values()
+        rows: list[Complaint | None] = [*places, *(None for _ in range(FREE_PAIN_ROWS))]
+        self.questions = AnswerForm(data)
+        self.pains = [PainForm(data, prefix=f"pain-{row}", known=known) for row, known in enumerate(rows)]
+
+    def all(self) -> list[forms.Form]:
+        return [self.questions, *self.pains]
+
+    def is_valid(self) -> bool:
+        return all([form.is_valid() for form in self.all()])  # noqa: C419  each is asked
+
+    def answer(self) -> FollowUpAnswer:
+        data = self.questions.cleaned_data
+        pains = tuple(pain for pain in (form.pain() for form in self.pains) if pain is not None)
+        # Who answers anything has seen the question about pain, and left it because nothing hurts.
+        has_answered = bool(pains) or any(value is not None for value in data.values())
+        return FollowUpAnswer(
+            wearing=data["wearing"],
+            distance_km_week=data["distance_km_week"],
+            comfort=data["comfort"],
+            pain=pains if has_answered else None,
+            overuse=self.questions.overuse(),
+            days_off=data["days_off"],
+        )
+
+
+class NotReachedForm(forms.Form):
+    """Nobody answered the telephone; sent twice it counts once."""
+
+    submission = forms.UUIDField(widget=forms.HiddenInput)
+
+
+class ContactForm(forms.Form):
+    """How a customer is reached."""
+
+    email = forms.EmailField(label="E-mail address", required=False)
+    phone = forms.CharField(
+        label="Telephone", required=False, max_length=PHONE_MAX, widget=forms.TextInput(attrs={"inputmode": "tel"})
+    )

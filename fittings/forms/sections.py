@@ -1,0 +1,376 @@
+"""The sections of a fitting's page: what can be written down in each, and what of it is kept."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from decimal import Decimal
+from typing import Any, ClassVar
+
+from django import forms
+from django.utils import timezone
+
+from catalogue.models import ScoreCard, Shoe
+from fittings.domain.grading import MEASURED
+from fittings.domain.intake import CustomerIntake, FootIntake
+from fittings.domain.need import USES
+from fittings.domain.regions import Complaint
+from fittings.domain.sizing import read_eu_size
+from fittings.domain.stop_signs import STOP_SIGNS
+from fittings.forms.fields import (
+    GRADE_CHOICES,
+    REGION_CHOICES,
+    SHOE_LIST,
+    SIDE_CHOICES,
+    ZERO_TO_TEN,
+    number_field,
+    pick_field,
+    whole_field,
+    yes_no_field,
+)
+from fittings.models import SectionName
+from fittings.selectors.cutoffs import current_cutoffs
+from fittings.services.checks import NAME_MAX, PHONE, PHONE_MAX
+from fittings.services.choice import REASON_MAX
+from fittings.services.grading import graded_foot
+
+HISTORY_ROWS = 4
+TRY_ROWS = 5
+KNOWN_MAX = 2**53
+
+
+class SectionForm(forms.Form):
+    """What the forms of the sections have in common: everything may be left out."""
+
+    all_optional = True
+
+
+class PersonForm(SectionForm):
+    """Who it is, and whether the fitting may be kept."""
+
+    known = forms.IntegerField(required=False, min_value=1, max_value=KNOWN_MAX, widget=forms.HiddenInput)
+    name = forms.CharField(
+        label="Name", required=False, max_length=NAME_MAX, widget=forms.TextInput(attrs={"autocomplete": "off"})
+    )
+    email = forms.EmailField(
+        label="E-mail address",
+        required=False,
+        help_text="For the follow-ups.",
+        widget=forms.EmailInput(attrs={"autocomplete": "off"}),
+    )
+    phone = forms.CharField(
+        label="Telephone",
+        required=False,
+        max_length=PHONE_MAX,
+        widget=forms.TextInput(attrs={"inputmode": "tel", "autocomplete": "off"}),
+    )
+    consent = forms.ChoiceField(
+        label="Does the customer agree that this fitting is kept?",
+        required=False,
+        choices=[("yes", "Yes, keep it"), ("no", "No, keep nothing")],
+        widget=forms.RadioSelect,
+    )
+
+    def clean_phone(self) -> str:
+        phone: str = self.cleaned_data["phone"]
+        if phone and not PHONE.fullmatch(phone):
+            raise forms.ValidationError("Write the telephone number with digits, spaces and + - / ( ) alone.")
+        return phone
+
+    def clean(self) -> dict[str, Any]:
+        cleaned: dict[str, Any] = super().clean() or self.cleaned_data
+        wants_name = cleaned.get("consent") == "yes" and not cleaned.get("known")
+        if wants_name and not cleaned.get("name") and "name" not in self.errors:
+            self.add_error("name", "Give a name, so that the fitting can be found again.")
+        return cleaned
+
+    def person(self) -> CustomerIntake:
+        data = self.cleaned_data
+        name, email, phone = (data.get(key) or "" for key in ("name", "email", "phone"))
+        return CustomerIntake(name, email, data.get("consent") == "yes", phone)
+
+
+class IntakeForm(SectionForm):
+    """Use, body mass, distance, pain, and what is worn now."""
+
+    use = forms.ChoiceField(label="Shoes for", choices=list(USES.items()), widget=forms.RadioSelect)
+    body_mass_kg = number_field("Body mass", "body_mass_kg")
+    distance_km_week = number_field("Distance a week", "distance_km_week")
+    current_shoe = forms.CharField(
+        label="Shoe worn now",
+        required=False,
+        max_length=80,
+        help_text="Leave empty where it is not in the catalogue.",
+        widget=forms.TextInput(attrs=SHOE_LIST),
+    )
+    cushioning = forms.ChoiceField(
+        label="How soft should it feel?",
+        required=False,
+        choices=[("", "no wish"), ("more", "softer"), ("less", "firmer")],
+        widget=forms.RadioSelect,
+    )
+    pain_now = pick_field("Pain now", [("", "not asked"), *ZERO_TO_TEN], help_text="0 none, 10 the worst there is.")
+
+
+class HistoryForm(SectionForm):
+    """One complaint; a row without a region is empty."""
+
+    region = forms.ChoiceField(label="Where", required=False, choices=REGION_CHOICES)
+    side = forms.ChoiceField(label="Side", required=False, choices=SIDE_CHOICES)
+    state = forms.ChoiceField(label="Is it there now?", required=False, choices=[("past", "no"), ("now", "yes, now")])
+    settled_on = forms.DateField(
+        label="Settled on", required=False, widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
+    )
+
+    def clean(self) -> dict[str, Any]:
+        cleaned: dict[str, Any] = super().clean() or self.cleaned_data
+        settled_on = cleaned.get("settled_on")
+        if settled_on and not cleaned.get("region") and "region" not in self.errors:
+            self.add_error("region", "Say where the complaint was, or leave the date out.")
+        if settled_on and cleaned.get("state") == "now":
+            self.add_error("settled_on", "A complaint that is there now has not settled; leave the date out.")
+        elif settled_on and settled_on > timezone.localdate():
+            self.add_error("settled_on", "This day is still to come. Write the day since when it no longer hurts.")
+        return cleaned
+
+    def complaint(self) -> Complaint | None:
+        data = self.cleaned_data
+        if not data.get("region"):
+            return None
+        return Complaint(data["region"], data.get("side") or None, data.get("state") == "now", data.get("settled_on"))
+
+
+class StopSignsForm(SectionForm):
+    signs = forms.MultipleChoiceField(
+        label="Is any of these there?",
+        required=False,
+        choices=list(STOP_SIGNS.items()),
+        widget=forms.CheckboxSelectMultiple,
+        help_text="Any of them belongs before a clinician first. A shoe can still be chosen, but not as treatment.",
+    )
+
+
+class GaitForm(SectionForm):
+    """One foot as it was seen: a grade each, or the degrees that make the grade."""
+
+    pronation = pick_field("Pronation", GRADE_CHOICES)
+    tibial_rotation = pick_field("Tibial rotation", GRADE_CHOICES)
+    heel_deviation = pick_field("Heel deviation", GRADE_CHOICES)
+    pronation_deg = number_field("Pronation", "degrees")
+    tibial_rotation_deg = number_field("Tibial rotation", "degrees")
+    heel_deviation_deg = number_field("Heel deviation", "degrees")
+    fpi6 = whole_field("Foot Posture Index", "fpi6", help_text="Sum of the six items, −12 to 12.")
+    navicular_drop_mm = number_field("Navicular drop", "navicular_drop_mm")
+
+    def clean(self) -> dict[str, Any]:
+        cleaned: dict[str, Any] = super().clean() or self.cleaned_data
+        if any(cleaned.get(f"{name}_deg") is not None for name in MEASURED):
+            problems: dict[str, list[str]] = {}
+            graded_foot(FootIntake(**cleaned), current_cutoffs().cutoffs, "foot", problems)
+            for where, words in problems.items():
+                self.add_error(where.removeprefix("foot."), words)
+        return cleaned
+
+    def has_degrees(self) -> bool:
+        return any(self[f"{name}_deg"].value() for name in MEASURED)
+
+
+class HipForm(SectionForm):
+    hip_weak = yes_no_field("Does the hip give way in a single-leg squat?", other="not looked at")
+
+
+class FootForm(SectionForm):
+    length_mm = number_field("Length", "length_mm")
+    width_mm = number_field("Width", "width_mm")
+
+
+class TriedForm(SectionForm):
+    """A shoe tried on; a row without a shoe is empty."""
+
+    slug = forms.CharField(label="Shoe", required=False, max_length=80, widget=forms.TextInput(attrs=SHOE_LIST))
+    size = forms.CharField(label="Size", required=False, max_length=10)
+    comfort = pick_field("Comfort, 10 is best", [("", "–"), *ZERO_TO_TEN])
+
+
+class ChosenForm(SectionForm):
+    """Which of the shoes tried on; the places are those of the rows above."""
+
+    place = forms.ChoiceField(
+        label="Which one?",
+        required=False,
+        choices=[("", "none yet"), *((str(row), f"number {row + 1}") for row in range(TRY_ROWS))],
+        widget=forms.RadioSelect,
+    )
+    reason = forms.CharField(
+        label="Why this one?",
+        required=False,
+        max_length=REASON_MAX,
+        help_text="Needed where the shoe lies outside the target.",
+        widget=forms.Textarea(attrs={"rows": 2}),
+    )
+
+
+class Section:
+    """The forms of one section, checked together."""
+
+    name: ClassVar[SectionName]
+    defaults: ClassVar[Mapping[str, str]] = {}
+
+    def __init__(self, data: Mapping[str, Any] | None = None) -> None:
+        self.forms: list[forms.Form] = list(self.make(self.defaults if data is None else data))
+        self._in_order: bool | None = None
+
+    def make(self, data: Mapping[str, Any] | None) -> Iterable[forms.Form]:
+        raise NotImplementedError
+
+    def is_valid(self) -> bool:
+        """Check the section, once however often it is asked."""
+        if self._in_order is None:
+            self._in_order = self.check()
+        return self._in_order
+
+    def check(self) -> bool:
+        # Each is asked, so that every problem is shown at once.
+        return all([form.is_valid() for form in self.forms])  # noqa: C419
+
+    def content(self) -> dict[str, str | list[str]]:
+        """What was written, as it was written: names and texts of the fields that are not empty."""
+        found: dict[str, str | list[str]] = {}
+        for form in self.forms:
+            for name, field in form.fields.items():
+                key = form.add_prefix(name)
+                value = field.widget.value_from_datadict(form.data, form.files, key)
+                if value:
+                    found[key] = value if isinstance(value, list) else str(value)
+        return found
+
+    def problem_count(self) -> int:
+        return sum(len(words) for form in self.forms for words in form.errors.values())
+
+
+class PersonSection(Section):
+    name = SectionName.PERSON
+
+    def make(self, data: Mapping[str, Any] | None) -> Iterable[forms.Form]:
+        self.person = PersonForm(data, prefix="person")
+        return [self.person]
+
+
+class IntakeSection(Section):
+    name = SectionName.INTAKE
+    defaults: ClassVar[Mapping[str, str]] = {"intake-use": "running"}
+
+    def make(self, data: Mapping[str, Any] | None) -> Iterable[forms.Form]:
+        self.intake = IntakeForm(data, prefix="intake")
+        self.history = [HistoryForm(data, prefix=f"history-{row}") for row in range(HISTORY_ROWS)]
+        return [self.intake, *self.history]
+
+    def check(self) -> bool:
+        valid = super().check()
+        slug = self.intake.cleaned_data.get("current_shoe")
+        if not slug or Shoe.objects.filter(slug=slug).exists():
+            return valid
+        words = f"There is no shoe {slug!r} in the catalogue. Leave it out if it is not there."
+        self.intake.add_error("current_shoe", words)
+        return False
+
+    def complaints(self) -> tuple[Complaint, ...]:
+        return tuple(item for item in (form.complaint() for form in self.history) if item is not None)
+
+
+class StopSignsSection(Section):
+    name = SectionName.STOP_SIGNS
+
+    def make(self, data: Mapping[str, Any] | None) -> Iterable[forms.Form]:
+        self.stop = StopSignsForm(data, prefix="stop")
+        return [self.stop]
+
+    def signs(self) -> tuple[str, ...]:
+        return tuple(self.stop.cleaned_data.get("signs") or ())
+
+
+class ObservationSection(Section):
+    name = SectionName.OBSERVATION
+
+    def make(self, data: Mapping[str, Any] | None) -> Iterable[forms.Form]:
+        self.left, self.right = GaitForm(data, prefix="left"), GaitForm(data, prefix="right")
+        self.hip = HipForm(data, prefix="hip")
+        return [self.left, self.right, self.hip]
+
+    def has_degrees(self) -> bool:
+        return self.left.has_degrees() or self.right.has_degrees()
+
+
+class FeetSection(Section):
+    name = SectionName.FEET
+
+    def make(self, data: Mapping[str, Any] | None) -> Iterable[forms.Form]:
+        self.left, self.right = FootForm(data, prefix="foot-left"), FootForm(data, prefix="foot-right")
+        return [self.left, self.right]
+
+
+class TryOnsSection(Section):
+    name = SectionName.TRY_ONS
+
+    def make(self, data: Mapping[str, Any] | None) -> Iterable[forms.Form]:
+        self.rows = [TriedForm(data, prefix=f"try-{row}") for row in range(TRY_ROWS)]
+        self.cards: dict[str, ScoreCard] = {}
+        return self.rows
+
+    def check(self) -> bool:
+        super().check()
+        slugs = {form.cleaned_data["slug"] for form in self.rows if form.cleaned_data.get("slug")}
+        if slugs:
+            cards = ScoreCard.objects.filter(shoe__slug__in=slugs, is_current=True).select_related("shoe__brand")
+            self.cards = {card.shoe.slug: card for card in cards}
+        taken: set[tuple[str, Decimal]] = set()
+        for form in self.rows:
+            self._check_row(form, taken)
+        return not any(form.errors for form in self.rows)
+
+    def _check_row(self, form: TriedForm, taken: set[tuple[str, Decimal]]) -> None:
+        slug, size = form.cleaned_data.get("slug"), form.cleaned_data.get("size")
+        if not slug:
+            if "slug" not in form.errors and (size or form.cleaned_data.get("comfort") is not None):
+                form.add_error("slug", "Say which shoe it was, or clear the row.")
+            return
+        if slug not in self.cards:
+            form.add_error("slug", f"There is no published shoe {slug!r}. Pick one from the list.")
+        try:
+            size_eu = read_eu_size(size or "")
+        except ValueError as problem:
+            form.add_error("size", str(problem))
+            return
+        if (slug, size_eu) in taken:
+            form.add_error("slug", "This shoe stands in another row in this size already.")
+        taken.add((slug, size_eu))
+
+    def filled(self) -> dict[int, TriedForm]:
+        """The rows that name a shoe, by their number, those in order alone."""
+        return {
+            row: form
+            for row, form in enumerate(self.rows)
+            if not form.errors and form.cleaned_data.get("slug") in self.cards
+        }
+
+
+class ChoiceSection(Section):
+    name = SectionName.CHOICE
+
+    def make(self, data: Mapping[str, Any] | None) -> Iterable[forms.Form]:
+        self.choice = ChosenForm(data, prefix="choice")
+        return [self.choice]
+
+
+SECTIONS: dict[str, type[Section]] = {
+    kind.name.value: kind
+    for kind in (
+        PersonSection,
+        IntakeSection,
+        StopSignsSection,
+        ObservationSection,
+        FeetSection,
+        TryOnsSection,
+        ChoiceSection,
+    )
+}
+"""The sections by name, in the order of the page."""

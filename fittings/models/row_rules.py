@@ -1,0 +1,43 @@
+"""The tables that hold something of a person, and the way from each to the store whose staff may see it."""
+
+from __future__ import annotations
+
+from core.gate.row_scope import protect
+from fittings.models import (
+    Choice,
+    Consent,
+    ContactTry,
+    Course,
+    Customer,
+    Draft,
+    DraftSection,
+    Fitting,
+    FollowUp,
+    FootObservation,
+    HistoryItem,
+    PainReport,
+    SecondObservation,
+    TryOn,
+)
+
+protect(Customer, "store", names=True)
+protect(Consent, "customer__store", names=True)
+protect(Fitting, "store")
+protect(Draft, "store", names=True)
+protect(DraftSection, "draft__store", names=True)
+protect(HistoryItem, "fitting__store")
+protect(FootObservation, "fitting__store")
+protect(TryOn, "fitting__store")
+protect(Choice, "fitting__store")
+protect(Course, "fitting__store")
+protect(FollowUp, "fitting__store")
+protect(SecondObservation, "fitting__store")
+protect(PainReport, "follow_up__fitting__store")
+protect(ContactTry, "follow_up__fitting__store")
+
+NOT_PROTECTED = {
+    "fittings.gradecutoffs": "cut-offs of the practice; nothing of a person",
+    "fittings.needrules": "rules of the practice; nothing of a person",
+    "fittings.removedcount": "counts of five and more, without persons",
+}
+"""Tables that hold nothing of a person, and why."""

@@ -1,0 +1,98 @@
+"""Agreement of two fitters in words, as intervals and as tables."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from core.web.display import number, percent
+from fittings.domain.agreement import Kappa
+from fittings.domain.hiding import hide_cells, to_fives
+from fittings.domain.outcomes import SMALL_CELL
+from fittings.presentation.outcome_drawings import Interval, IntervalDrawing, interval_drawing
+from fittings.presentation.outcomes import HIDDEN, count_words
+from fittings.presentation.risk_model import interval_figure
+from fittings.selectors.agreement import PEOPLE_LEAST, Agreement
+
+COLUMNS = ("observation", "first_fitter", "second_fitter", "people", "n", "kappa", "low", "high")
+
+
+@dataclass(frozen=True, slots=True)
+class AgreementLine:
+    """One observation: n, kappa with its interval, how often both gave the same grade, and the table behind."""
+
+    name: str
+    n: str
+    kappa: str
+    interval: str
+    same: str
+    grades: tuple[str, ...]
+    rows: tuple[tuple[str, tuple[str, ...]], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class AgreementPage:
+    lines: tuple[AgreementLine, ...]
+    drawing: IntervalDrawing | None
+    figures: dict[str, Any]
+    hides: bool
+
+
+def agreement_page(found: Sequence[Agreement], *, hides: bool, rounds: bool = False) -> AgreementPage:
+    intervals = [
+        Interval(item.name, item.kappa.kappa, item.kappa.low or 0.0, item.kappa.high or 0.0)
+        for item in found
+        if item.kappa is not None and item.kappa.kappa is not None
+    ]
+    title = "Weighted kappa with 95 % intervals; the numbers are in the table below"
+    return AgreementPage(
+        lines=tuple(_line(item, hides=hides, rounds=rounds) for item in found),
+        drawing=interval_drawing(intervals, axis="Weighted kappa", title=title, reference=0.0),
+        figures=interval_figure(intervals, axis="Weighted kappa"),
+        hides=hides,
+    )
+
+
+def _line(item: Agreement, *, hides: bool, rounds: bool = False) -> AgreementLine:
+    kappa, interval, same = "too few to say", "", ""
+    if item.kappa is not None:
+        found = item.kappa
+        kappa = "every grade alike, nothing to compare" if found.kappa is None else number(found.kappa, 2)
+        interval = "" if found.kappa is None else f"{number(found.low, 2)} to {number(found.high, 2)}"
+        agreed = sum(item.table[grade][grade] for grade in range(len(item.grades)))
+        same = percent(agreed / item.n)
+        if hides and min(agreed, item.n - agreed) < SMALL_CELL:
+            same = HIDDEN
+    rows = zip(item.grades, _cells(item, hides=hides, rounds=rounds), strict=True)
+    return AgreementLine(
+        name=item.name,
+        n=HIDDEN if hides and item.n < PEOPLE_LEAST else count_words(to_fives(item.n) if rounds else item.n),
+        kappa=kappa,
+        interval=interval,
+        same=same,
+        grades=item.grades,
+        rows=tuple((grade, tuple(count_words(value) for value in cells)) for grade, cells in rows),
+    )
+
+
+def _cells(item: Agreement, *, hides: bool, rounds: bool = False) -> Sequence[Sequence[int | None]]:
+    shown: Sequence[Sequence[int | None]] = hide_cells(item.table) if hides else item.table
+    return [[to_fives(count) for count in row] for row in shown] if rounds else shown
+
+
+def _kappa_cells(found: Kappa, *, rounds: bool) -> list[Any]:
+    """Unrounded, but where filtered pages of all stores could be set against each other."""
+    values = (found.kappa, found.low, found.high)
+    return [None if value is None else round(value, 2) if rounds else value for value in values]
+
+
+def csv_rows(found: Sequence[Agreement], *, hides: bool, rounds: bool = False) -> list[list[Any]]:
+    rows: list[list[Any]] = []
+    for item in found:
+        n = HIDDEN if hides and item.n < PEOPLE_LEAST else (to_fives(item.n) if rounds else item.n)
+        kappa = [""] * 3 if item.kappa is None else _kappa_cells(item.kappa, rounds=rounds)
+        for first, cells in zip(item.grades, _cells(item, hides=hides, rounds=rounds), strict=True):
+            for second, people in zip(item.grades, cells, strict=True):
+                rows.append([item.name, first, second, HIDDEN if people is None else people, n, *kappa])
+    return rows

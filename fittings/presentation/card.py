@@ -1,0 +1,119 @@
+"""The customer's card in words: what was seen, what is advised, and when to come back or to see somebody else."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass
+from typing import Any
+
+from django.http import HttpRequest
+from django.utils import timezone
+
+from catalogue.selectors import band_list
+from core.gate.context import units_of
+from core.web import display
+from fittings.domain.need import USES, Need
+from fittings.domain.shoe_age import shoe_age
+from fittings.domain.stop_signs import refer_words
+from fittings.models import Choice, Fitting
+from fittings.presentation import fittings as presentation
+from fittings.presentation.cautions import left_out_words
+from fittings.presentation.drawings import target_drawing
+from fittings.selectors.needs import need_of
+
+HIP = (
+    "In the squat on one leg your hip gave way. Exercises that strengthen the side of the hip are often advised then, "
+    "such as raising the leg sideways, stepping slowly up and down a low step, or squatting on one leg while holding "
+    "on: slowly, without pain, on two or three days a week.",
+    "Which of them suit you, and how much, is for a physiotherapist or another licensed clinician to say. Stop when it "
+    "hurts.",
+)
+"""General terms, common practice, no source; own words. It advises nobody in particular."""
+
+CLINICIAN = (
+    "pain that lasts longer than two weeks, comes back, or wakes you at night",
+    "pain at rest, swelling, numbness or tingling",
+    "a sudden pain, a snap or a fall, or when you can't put weight on the foot",
+    "diabetes or lost feeling in the feet together with any sore or open skin: at once",
+)
+"""When to see a clinician: common practice, no source; local rules and what a clinician told you go before."""
+
+NO_DISTANCE = (
+    "How far you go a week was not told, so no date can be given. Look at the sole and the heel every few months, and "
+    "come back when they are worn or lean to one side."
+)
+
+
+@dataclass(frozen=True, slots=True)
+class CardLines:
+    """What stands on the card beside need and shoe."""
+
+    seen: tuple[tuple[str, str, str], ...]
+    advised: str
+    hip: tuple[str, ...]
+    clinician: tuple[str, ...]
+    come_back: str
+    shoe_age: str
+
+
+def card_lines(fitting: Fitting, choice: Choice | None, need: Need, *, units: str, today: dt.date) -> CardLines:
+    """Word the card. One read for the feet and one for the follow-ups that are to come."""
+    seen = [row for row in presentation.feet_rows(fitting, units) if not _is_unseen(row)]
+    return CardLines(
+        seen=tuple(seen),
+        advised=_advised(fitting, need),
+        hip=HIP if fitting.hip_weak else (),
+        clinician=CLINICIAN,
+        come_back=_come_back(fitting, choice, today),
+        shoe_age=_age_words(fitting, choice, units) if choice else "",
+    )
+
+
+def _is_unseen(row: tuple[str, str, str]) -> bool:
+    return all(value in ("not looked at", display.MISSING) for value in row[1:])
+
+
+def _advised(fitting: Fitting, need: Need) -> str:
+    use = USES.get(fitting.use, fitting.use)
+    size = f", size {display.size(fitting.size_eu)} to begin with" if fitting.size_eu is not None else ""
+    low, high = display.number(need.low, 0), display.number(need.high, 0)
+    return f"A shoe for {use} whose measured stability lies between {low} and {high}{size}. Comfort decides."
+
+
+def _come_back(fitting: Fitting, choice: Choice | None, today: dt.date) -> str:
+    always = "Come back at any time when something rubs, hurts or feels wrong."
+    if choice is None:
+        return f"Come back to choose a shoe. {always}"
+    to_come = fitting.follow_ups.filter(due_on__gt=today).order_by("due_on").first()
+    return f"We ask how it goes on {display.day(to_come.due_on)}. {always}" if to_come else always
+
+
+def _age_words(fitting: Fitting, choice: Choice, units: str) -> str:
+    found = shoe_age(timezone.localdate(choice.at), fitting.distance_km_week)
+    if found is None:
+        return NO_DISTANCE
+    pace, first, last = (
+        display.measure(value, "distance", units) for value in (fitting.distance_km_week, found.first_km, found.last_km)
+    )
+    until = "two years at the latest" if found.capped else display.day(found.last)
+    return (
+        f"At {pace} a week these shoes reach {first} around {display.day(found.first)} and {last} by {until}: have "
+        "them looked at between these days. Common practice, no source; shoes differ, and so do people."
+    )
+
+
+def card_context(request: HttpRequest, fitting: Fitting) -> dict[str, Any]:
+    """Context of `fittings/_card.html`."""
+    need = need_of(fitting)
+    choice = getattr(fitting, "choice", None)
+    units = units_of(request)
+    return {
+        "fitting": fitting,
+        "choice": choice,
+        "facts": presentation.intake_facts(fitting, units),
+        "need": presentation.need_lines(need),
+        "drawing": target_drawing(need, band_list()),
+        "refer": refer_words(fitting.stop_signs),
+        "left_out_words": left_out_words(need),
+        "card": card_lines(fitting, choice, need, units=units, today=timezone.localdate()),
+    }

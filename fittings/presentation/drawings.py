@@ -1,0 +1,145 @@
+"""Drawings of the fittings' pages, worked out for inline SVG: positions and paths, no styles."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from catalogue.selectors import BandRow
+from core.web.display import number
+from fittings.domain.need import Need
+from fittings.domain.survival import SurvivalCurve
+
+SCALE_FROM, SCALE_TO = 30.0, 100.0
+SCALE_WIDTH, SCALE_MARGIN = 640.0, 8.0
+
+CURVE_LEFT, CURVE_TOP, CURVE_WIDTH, CURVE_HEIGHT = 48.0, 12.0, 560.0, 240.0
+CURVE_WEEKS = 26.0
+"""The curve is drawn this far at least: the last follow-up."""
+
+
+@dataclass(frozen=True, slots=True)
+class Piece:
+    """A stretch of the scale: position, width, and what it is."""
+
+    x: str
+    width: str
+    middle: str
+    order: int
+    name: str
+
+
+@dataclass(frozen=True, slots=True)
+class TargetDrawing:
+    """The bands of the scale with the target over them."""
+
+    bands: tuple[Piece, ...]
+    target: Piece
+    centre: str
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class Tick:
+    at: str
+    label: str
+
+
+@dataclass(frozen=True, slots=True)
+class CurveLine:
+    """One group's curve: steps, the area of its band, its number in the legend."""
+
+    name: str
+    order: int
+    steps: str
+    area: str
+
+
+@dataclass(frozen=True, slots=True)
+class CurveDrawing:
+    lines: tuple[CurveLine, ...]
+    across: tuple[Tick, ...]
+    up: tuple[Tick, ...]
+    left: str
+    right: str
+    top: str
+    bottom: str
+
+
+def _scale_x(stability: float) -> float:
+    inside = min(max(stability, SCALE_FROM), SCALE_TO)
+    return SCALE_MARGIN + (inside - SCALE_FROM) / (SCALE_TO - SCALE_FROM) * (SCALE_WIDTH - 2 * SCALE_MARGIN)
+
+
+def _piece(low: float, high: float, order: int, name: str) -> Piece:
+    left, right = _scale_x(low), _scale_x(high)
+    return Piece(f"{left:.1f}", f"{max(right - left, 2.0):.1f}", f"{(left + right) / 2:.1f}", order, name)
+
+
+def target_drawing(need: Need, bands: Sequence[BandRow]) -> TargetDrawing:
+    """Draw the need on the scale of bands; what lies off the drawing ends at its edge."""
+    pieces = tuple(
+        _piece(
+            SCALE_FROM if band.lower is None else band.lower,
+            SCALE_TO if band.upper is None else band.upper,
+            band.order,
+            band.name,
+        )
+        for band in bands
+    )
+    words = f"Target {number(need.low)} to {number(need.high)} on the stability scale, centre {number(need.centre)}"
+    return TargetDrawing(pieces, _piece(need.low, need.high, 0, "target"), f"{_scale_x(need.centre):.1f}", words)
+
+
+def curve_drawing(curves: Sequence[tuple[str, SurvivalCurve, float]]) -> CurveDrawing:
+    """Draw step curves with their bands. Each comes with its name and how far it is drawn (weeks)."""
+    longest = max((weeks for _, _, weeks in curves), default=0.0)
+    last = max(CURVE_WEEKS, longest)
+    lines = tuple(
+        CurveLine(name, order, _steps(curve, weeks, last), _area(curve, weeks, last))
+        for order, (name, curve, weeks) in enumerate(curves, start=1)
+    )
+    every = 13 if last <= 60 else 26
+    weeks = range(0, int(last) + 1, every)
+    return CurveDrawing(
+        lines=lines,
+        across=tuple(Tick(f"{_x(week, last):.1f}", str(week)) for week in weeks),
+        up=tuple(Tick(f"{_y(share / 100):.1f}", str(share)) for share in (0, 25, 50, 75, 100)),
+        left=f"{CURVE_LEFT:.0f}",
+        right=f"{CURVE_LEFT + CURVE_WIDTH:.0f}",
+        top=f"{CURVE_TOP:.0f}",
+        bottom=f"{CURVE_TOP + CURVE_HEIGHT:.0f}",
+    )
+
+
+def _x(weeks: float, last: float) -> float:
+    return CURVE_LEFT + weeks / last * CURVE_WIDTH
+
+
+def _y(share: float) -> float:
+    return CURVE_TOP + (1.0 - share) * CURVE_HEIGHT
+
+
+def _steps(curve: SurvivalCurve, weeks: float, last: float) -> str:
+    path = [f"M{_x(0, last):.1f} {_y(1):.1f}"]
+    for time, share in zip(curve.time.tolist(), curve.survival.tolist(), strict=True):
+        if time <= weeks:
+            path.append(f"H{_x(time, last):.1f}V{_y(share):.1f}")
+    return "".join(path) + f"H{_x(weeks, last):.1f}"
+
+
+def _area(curve: SurvivalCurve, weeks: float, last: float) -> str:
+    """The band between its limits; it ends where the limits are no longer defined."""
+    rows = zip(curve.time.tolist(), curve.low.tolist(), curve.high.tolist(), strict=True)
+    drawn = [row for row in rows if row[0] <= weeks]
+    limits = [row for row in drawn if row[1] == row[1]]
+    if not limits:
+        return ""
+    end = weeks if len(limits) == len(drawn) else drawn[len(limits)][0]
+    path = [f"M{_x(limits[0][0], last):.1f} {_y(limits[0][2]):.1f}"]
+    for time, _, high in limits[1:]:
+        path.append(f"H{_x(time, last):.1f}V{_y(high):.1f}")
+    path.append(f"H{_x(end, last):.1f}V{_y(limits[-1][1]):.1f}")
+    for (time, _, _), (_, low, _) in zip(limits[:0:-1], limits[-2::-1], strict=True):
+        path.append(f"H{_x(time, last):.1f}V{_y(low):.1f}")
+    return "".join(path) + f"H{_x(limits[0][0], last):.1f}Z"

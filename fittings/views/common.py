@@ -1,0 +1,55 @@
+"""What the pages of fittings have in common: refusals as pages, lists of shoes to pick from."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+from functools import wraps
+from typing import Any
+
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import render
+
+from catalogue.selectors import band_list
+from core.domain.errors import DomainError
+from core.gate.context import units_of
+from fittings.domain.need import Need
+from fittings.domain.stop_signs import refer_words
+from fittings.presentation import fittings as presentation
+from fittings.presentation.cautions import left_out_words
+from fittings.presentation.drawings import target_drawing
+from fittings.selectors.recommendations import Request, recommend
+
+View = Callable[..., HttpResponse]
+RECOMMENDED = 8
+
+
+def refusals_as_pages(view: View) -> View:
+    """Turn an expected failure into a page of its status, with its message."""
+
+    @wraps(view)
+    def answer(request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
+        try:
+            return view(request, *args, **kwargs)
+        except DomainError as problem:
+            if problem.status == 404:
+                raise Http404(problem.message) from problem
+            context = {"message": problem.message, "status": problem.status}
+            return render(request, "fittings/refused.html", context, status=problem.status)
+
+    return answer
+
+
+def need_context(need: Need, stop_signs: Iterable[str]) -> dict[str, Any]:
+    """Context of `fittings/_need.html`."""
+    return {
+        "need": presentation.need_lines(need),
+        "drawing": target_drawing(need, band_list()),
+        "refer": refer_words(stop_signs),
+        "left_out_words": left_out_words(need),
+    }
+
+
+def shoes_context(request: HttpRequest, wanted: Request, asked: Sequence[str]) -> dict[str, Any]:
+    """Context of `fittings/_shoes.html`; `asked` are slugs whose fate is told in any case."""
+    found = recommend(wanted, limit=RECOMMENDED, asked=asked[:RECOMMENDED])
+    return {"recommended": presentation.recommendation_page(found, units_of(request)), "asked": asked}

@@ -1,0 +1,117 @@
+"""What a customer sees through a signed link: the card, the follow-up that is due, the end of letters."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.utils import timezone
+from django.views.decorators.cache import never_cache
+from django.views.decorators.csrf import csrf_exempt
+from django.views.decorators.http import require_http_methods, require_safe
+
+from core.domain.errors import DomainError
+from core.gate import row_scope
+from core.gate.permissions import PUBLIC, gate
+from core.web.forms import add_problem
+from fittings import services
+from fittings.forms import follow_up as forms
+from fittings.models import FollowUp
+from fittings.presentation.card import card_context
+from fittings.selectors.follow_ups import history_of
+from fittings.selectors.lists import follow_up_due
+from fittings.services.links import Opened, customer_of, opened_by, stop_token_for
+
+
+def _private(response: HttpResponse) -> HttpResponse:
+    response.headers["X-Robots-Tag"] = "noindex, nofollow"
+    # "no-referrer" would make browsers send "Origin: null" with the form, which the CSRF check refuses.
+    response.headers["Referrer-Policy"] = "same-origin"
+    return response
+
+
+def _refused(request: HttpRequest, problem: DomainError) -> HttpResponse:
+    context = {"message": problem.message}
+    return _private(render(request, "fittings/link_refused.html", context, status=problem.status))
+
+
+def _opened(token: str) -> Opened:
+    """What a link opens, with the rows of its store in scope for the rest of the request."""
+    opened = opened_by(token)
+    row_scope.enter([opened.fitting.store_id])
+    return opened
+
+
+@gate(PUBLIC)
+@never_cache
+@require_safe
+def card(request: HttpRequest, token: str) -> HttpResponse:
+    """The questions, where some are due; below them the card, where the link is one for the card."""
+    try:
+        opened = _opened(token)
+    except DomainError as problem:
+        return _refused(request, problem)
+    due = follow_up_due(opened.fitting, timezone.localdate())
+    page = forms.AnswerForms(history=history_of(opened.fitting)) if due else None
+    return _page(request, opened, {"token": token, "due": due, "page": page})
+
+
+@gate(PUBLIC)
+@never_cache
+@require_http_methods(["GET", "HEAD", "POST"])
+def answer(request: HttpRequest, token: str) -> HttpResponse:
+    """The answers of the follow-up that is due; once, however often they are sent. Opened, it leads to the page."""
+    if request.method != "POST":
+        return redirect("customer:card", token=token)
+    try:
+        opened = _opened(token)
+    except DomainError as problem:
+        return _refused(request, problem)
+    due = follow_up_due(opened.fitting, timezone.localdate())
+    if due is None or request.POST.get("follow_up") != str(due.pk):
+        return _page(request, opened, {"token": token, "due": None, "thanks": "Your answers are with us."})
+    page = forms.AnswerForms(request.POST, history=history_of(opened.fitting))
+    if page.is_valid() and _answered(due, page):
+        return _page(request, opened, {"token": token, "due": None, "thanks": "Thank you for your answers."})
+    return _page(request, opened, {"token": token, "due": due, "page": page}, status=400)
+
+
+def _answered(due: FollowUp, page: forms.AnswerForms) -> bool:
+    try:
+        services.follow_up_answer(actor=None, follow_up=due, answer=page.answer())
+    except DomainError as problem:
+        if problem.code == "already_answered":
+            return True
+        add_problem(page.questions, problem)
+        return False
+    return True
+
+
+def _page(request: HttpRequest, opened: Opened, context: dict[str, Any], *, status: int = 200) -> HttpResponse:
+    fitting = opened.fitting
+    context |= {"fitting": fitting, "choice": getattr(fitting, "choice", None), "shows_card": opened.shows_card}
+    if fitting.customer is not None and fitting.customer.mail_stopped_at is None and fitting.customer.email:
+        context["stop_token"] = stop_token_for(fitting.customer)
+    if opened.shows_card:
+        context |= card_context(request, fitting)
+    return _private(render(request, "fittings/card.html", context, status=status))
+
+
+@gate(PUBLIC)
+@never_cache
+# The signed address is what allows it: mail programs send this by themselves (RFC 8058), with no cookie and no form.
+@csrf_exempt
+@require_http_methods(["GET", "HEAD", "POST"])
+def mail_stop(request: HttpRequest, token: str) -> HttpResponse:
+    """No more letters. Opening it only asks, because programs open links to look at them; sending it stops them."""
+    try:
+        customer = customer_of(token)
+    except DomainError as problem:
+        return _refused(request, problem)
+    row_scope.enter([customer.store_id])
+    if request.method == "POST":
+        services.mail_stop(actor=None, customer=customer)
+    is_stopped = request.method == "POST" or customer.mail_stopped_at is not None
+    context = {"store": customer.store, "is_stopped": is_stopped, "token": token}
+    return _private(render(request, "fittings/mail_stop.html", context))

@@ -1,0 +1,47 @@
+"""Demand against stock, and shoes in use."""
+
+from __future__ import annotations
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.utils import timezone
+from django.views.decorators.cache import never_cache
+from django.views.decorators.http import require_safe
+
+from core.gate.permissions import gate
+from fittings import permissions as permissions  # registers the actions named below
+from fittings.presentation import demand as presentation
+from fittings.selectors.demand import demand_over, year_before
+from fittings.selectors.learning import shoes_in_use
+from fittings.views.outcomes import asked_of, csv_answer, wants_csv
+
+
+@gate("fittings.outcome:read")
+@never_cache
+@require_safe
+def demand(request: HttpRequest) -> HttpResponse:
+    """The targets of the last twelve months (or since a month) by band and size, beside the pairs in stock."""
+    asked = asked_of(request, "by", "band", "use", "fitter", "until")
+    if asked.wanted is None:
+        return render(request, "fittings/demand.html", asked.context(), status=400)
+    since = asked.wanted.since or year_before(timezone.localdate())
+    with asked.scope.opened():
+        cells = demand_over(asked.scope.stores, since)
+    if wants_csv(request):
+        rows = presentation.demand_csv_rows(cells, asked.bands, hides=asked.scope.hides, rounds=asked.scope.rounds)
+        return csv_answer("demand", presentation.DEMAND_COLUMNS, rows)
+    page = presentation.demand_page(cells, asked.bands, since=since, hides=asked.scope.hides, rounds=asked.scope.rounds)
+    return render(request, "fittings/demand.html", asked.context(found=page, figures=page.figures))
+
+
+@gate("fittings.learning:read")
+@never_cache
+@require_safe
+def shoe_list(request: HttpRequest) -> HttpResponse:
+    """Shoes whose wearers report less comfort or more recurrences than those of other shoes of the band."""
+    found = shoes_in_use(on=timezone.localdate())
+    if wants_csv(request):
+        return csv_answer("shoes-in-use", presentation.SHOE_COLUMNS, presentation.shoe_csv_rows(found))
+    page = presentation.shoes_page(found)
+    context = {"found": page, "figures": page.figures, "closer": request.GET.get("closer") == "1", "query": ""}
+    return render(request, "fittings/shoes_in_use.html", context)

@@ -1,0 +1,319 @@
+"""Recording a fitting: one page in sections, each saved as it is left.
+
+Without JavaScript the whole page is one form, and each section has a button that saves what was written so far.
+"""
+
+from __future__ import annotations
+
+import uuid
+from typing import Any
+
+from django.contrib import messages
+from django.http import Http404, HttpRequest, HttpResponse, QueryDict
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.views.decorators.cache import never_cache
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
+from django_htmx.http import HttpResponseClientRedirect
+
+from core.domain.errors import DomainError
+from core.gate.permissions import gate
+from core.models import Store
+from core.web.requests import actor_of
+from fittings import permissions as permissions  # registers the actions named below
+from fittings import services
+from fittings.domain.consent import CONSENT_TEXT
+from fittings.forms.draft_page import DraftPage, stored_data, with_try_on
+from fittings.forms.sections import SECTIONS, PersonForm, PersonSection
+from fittings.models import Fitting, SectionName
+from fittings.presentation import draft_states
+from fittings.presentation.draft_states import SectionStanding
+from fittings.selectors.drafts import DraftState, draft_state
+from fittings.selectors.lists import shoes_to_pick
+from fittings.selectors.people import customer_picked, people_find
+from fittings.services.draft import Finished, NotKeptYet, SectionChanged
+from fittings.views.common import refusals_as_pages
+from fittings.views.draft_answer import answer_context
+from fittings.views.draft_saving import save_sections, section_saved, stamp_of
+
+WRITE = "fittings.fitting:write"
+HELD = 202
+
+
+@gate(WRITE)
+@never_cache
+@require_safe
+def fitting_new(request: HttpRequest) -> HttpResponse:
+    """A fresh page. Nothing is kept by opening it."""
+    return redirect("fittings:draft", key=uuid.uuid4())
+
+
+@gate(WRITE)
+@never_cache
+@require_http_methods(["GET", "HEAD", "POST"])
+@refusals_as_pages
+def draft(request: HttpRequest, key: uuid.UUID) -> HttpResponse:
+    """The page of a fitting: to be begun, or gone on with by any colleague of the store."""
+    state = draft_state(request.user, key)
+    if state.fitting is not None:
+        return _to_fitting(request, state.fitting)
+    if request.method == "POST":
+        return _posted(request, state)
+    return _page(request, state, DraftPage.stored(state), _kept(request, state))
+
+
+def _kept(request: HttpRequest, state: DraftState) -> dict[str, SectionStanding]:
+    return {name: draft_states.as_kept(state, name, request.user) for name in SECTIONS}
+
+
+def _to_fitting(request: HttpRequest, fitting: Fitting) -> HttpResponse:
+    address = reverse("fittings:fitting-detail", kwargs={"pk": fitting.pk})
+    if getattr(request, "htmx", False):
+        return HttpResponseClientRedirect(address)
+    return redirect(address)
+
+
+def _store(request: HttpRequest, state: DraftState) -> tuple[Store, list[Store]]:
+    """The store of the fitting and those that one may choose from; once begun it stays where it is."""
+    if state.store is not None:
+        return state.store, [state.store]
+    stores = list(Store.objects.filter(pk__in=actor_of(request).store_ids()))
+    wanted = request.POST.get("store", request.GET.get("store", ""))
+    if wanted and wanted not in {store.slug for store in stores}:
+        raise DomainError("There is no such store, or it is not yours.", code="not_found", status=404)
+    return next((store for store in stores if store.slug == wanted), stores[0]), stores
+
+
+def _page(
+    request: HttpRequest,
+    state: DraftState,
+    page: DraftPage,
+    standings: dict[str, SectionStanding],
+    *,
+    status: int = 200,
+    people: Any = None,
+) -> HttpResponse:
+    store, stores = _store(request, state)
+    answer = answer_context(request, page, store)
+    views = {name: draft_states.section_view(page.sections[name], standings[name]) for name in SECTIONS}
+    context = _common(request, state, page.person.person) | {
+        "store": store,
+        "stores": stores,
+        "first": [views[name] for name in list(SECTIONS)[:5]],
+        "last": [views[name] for name in list(SECTIONS)[5:]],
+        "people": people,
+        "page_id": uuid.uuid4(),
+        "shoes": shoes_to_pick(published=False),
+        "problems": [form for section in page.sections.values() for form in section.forms if form.errors],
+    }
+    return render(request, "fittings/draft.html", context | answer, status=status)
+
+
+def _common(request: HttpRequest, state: DraftState, person: PersonForm | None) -> dict[str, Any]:
+    return {
+        "key": state.key,
+        "draft": state.draft,
+        "consent_text": CONSENT_TEXT,
+        "find": request.POST.get("find", ""),
+        "picked": customer_picked(request.user, person["known"].value()) if person else None,
+    }
+
+
+def _posted(request: HttpRequest, state: DraftState) -> HttpResponse:
+    """What one of the page's buttons asks for; each answer shows everything that was written."""
+    action, _, detail = request.POST.get("do", "save").partition(":")
+    data: Any = request.POST
+    if action == "try":
+        data = with_try_on(request.POST, detail, request.POST.get("wanted-size", ""))
+    if action == "pick":
+        data = _picked(request.POST, detail)
+    untouched = request.POST.getlist("untouched")
+    page = DraftPage.posted(data, state, untouched)
+    if action in ("find", "need", "pick", "theirs"):
+        return _unsaved(request, state, page, action, detail)
+    kept = save_sections(request, state, _store(request, state)[0], page, detail if action == "keep" else "")
+    if action == "finish" and kept.is_clean:
+        return _finish(request, state, page)
+    if not kept.is_clean or kept.holds:
+        status = 409 if kept.conflicts else 200 if kept.is_clean else 400
+        return _page(request, draft_state(request.user, state.key), page, kept.standings, status=status)
+    name = "try_ons" if action == "try" else detail.partition(":")[0]
+    anchor = f"#section-{name}" if name in SECTIONS else ""
+    return redirect(reverse("fittings:draft", kwargs={"key": state.key}) + anchor)
+
+
+def _picked(data: QueryDict, detail: str) -> QueryDict:
+    """What was sent, with a customer who was found; they agreed before where the list says so."""
+    changed = data.copy()
+    pk, _, agreed = detail.partition(":")
+    changed["person-known"] = pk
+    if agreed:
+        changed["person-consent"] = "yes"
+    return changed
+
+
+def _unsaved(request: HttpRequest, state: DraftState, page: DraftPage, action: str, detail: str) -> HttpResponse:
+    """The page with everything as it was written, nothing saved."""
+    standings = _kept(request, state)
+    people = None
+    if action == "find":
+        people = people_find(request.user, _store(request, state)[0], request.POST.get("find", ""))
+    if action == "theirs" and detail in SECTIONS:
+        page.sections[detail] = SECTIONS[detail](stored_data(state, detail))
+    for name, section in page.sections.items():
+        section.is_valid()
+        if section.content() != dict(stored_data(state, name) or {}):
+            standings[name] = draft_states.unsaved(state.version(name))
+    return _page(request, state, page, standings, people=people)
+
+
+def _finish(request: HttpRequest, state: DraftState, page: DraftPage) -> HttpResponse:
+    """Make the fitting; without consent show the answer once, and keep nothing."""
+    state = draft_state(request.user, state.key)
+    if state.fitting is not None:
+        return _to_fitting(request, state.fitting)
+    page.check()
+    person = page.person.person
+    consent = person.cleaned_data.get("consent")
+    if consent == "no":
+        return _not_kept(request, state, page)
+    chosen = page.chosen()
+    if consent != "yes":
+        person.add_error("consent", "Say whether the fitting may be kept, before it is finished.")
+    elif not page.choice.choice.errors:
+        try:
+            fitting = services.draft_finish(
+                actor=actor_of(request),
+                key=state.key,
+                intake=page.whole_intake(state.key),
+                tried=page.tried(),
+                chosen=chosen,
+                versions={name: section.version for name, section in state.sections.items()},
+            )
+            messages.success(request, _finished_words(chosen is not None))
+            return _to_fitting(request, fitting)
+        except Finished as problem:
+            return _to_fitting(request, problem.fitting)
+        except DomainError as problem:
+            page.add_problems(problem.fields, problem.message)
+    standings = _kept(request, state)
+    for name, section in page.sections.items():
+        if section.problem_count():
+            standings[name] = draft_states.refused(section, state.version(name))
+    return _page(request, state, page, standings, status=400)
+
+
+def _finished_words(is_chosen: bool) -> str:
+    if is_chosen:
+        return "The fitting is finished, the choice is recorded and the follow-ups are made."
+    return "The fitting is finished. No shoe was chosen yet; that can be noted below."
+
+
+def _not_kept(request: HttpRequest, state: DraftState, page: DraftPage) -> HttpResponse:
+    store = _store(request, state)[0]
+    intake = page.whole_intake(state.key)
+    services.fitting_record(actor=actor_of(request), store=store, intake=intake)
+    return render(request, "fittings/fitting_not_kept.html", answer_context(request, page, store))
+
+
+@gate(WRITE)
+@never_cache
+@require_http_methods(["GET", "HEAD", "POST"])
+@refusals_as_pages
+def draft_section(request: HttpRequest, key: uuid.UUID, name: str) -> HttpResponse:
+    """One section: as it is kept (GET), or to be saved (POST, by htmx)."""
+    if name not in SECTIONS:
+        raise Http404("There is no such section.")
+    state = draft_state(request.user, key)
+    if state.fitting is not None:
+        return _to_fitting(request, state.fitting)
+    if request.method != "POST":
+        forms = SECTIONS[name](stored_data(state, name))
+        return _section(request, state, forms, draft_states.as_kept(state, name, request.user))
+    return _save_one(request, state, name)
+
+
+def _save_one(request: HttpRequest, state: DraftState, name: str) -> HttpResponse:
+    forms = SECTIONS[name](request.POST)
+    version = stamp_of(request, name).version
+    if not forms.is_valid():
+        return _section(request, state, forms, draft_states.refused(forms, version), status=400)
+    try:
+        kept = section_saved(request, state, _store(request, state)[0], forms)
+    except NotKeptYet:
+        return _standing(request, state, name, draft_states.held(), status=HELD)
+    except SectionChanged as problem:
+        return _standing(request, state, name, draft_states.changed(problem, forms, version), status=409)
+    except Finished as problem:
+        return _to_fitting(request, problem.fitting)
+    except DomainError as problem:
+        if problem.status == 404:
+            raise
+        page = DraftPage({name: request.POST})
+        page.sections[name] = forms
+        page.add_problems(problem.fields, problem.message)
+        return _section(request, state, forms, draft_states.refused(forms, version), status=400)
+    return _standing(request, state, name, draft_states.saved(kept, request.user))
+
+
+def _standing(
+    request: HttpRequest, state: DraftState, name: str, standing: SectionStanding, *, status: int = 200
+) -> HttpResponse:
+    context = {"key": state.key, "name": name, "standing": standing, "title": draft_states.TITLES[name]}
+    return render(request, "fittings/_section_state.html", context, status=status)
+
+
+def _section(
+    request: HttpRequest, state: DraftState, forms: Any, standing: SectionStanding, *, status: int = 200
+) -> HttpResponse:
+    """A whole section, put in the place of the one on the page."""
+    if forms.name == SectionName.CHOICE and request.method != "POST":
+        page = DraftPage.stored(state)
+        page.check()
+        page.name_places(None)
+        forms = page.choice
+    person = forms.person if isinstance(forms, PersonSection) else None
+    context = _common(request, state, person) | {"section": draft_states.section_view(forms, standing)}
+    response = render(request, "fittings/_section.html", context, status=status)
+    response.headers["HX-Retarget"] = f"#section-{forms.name.value}"
+    response.headers["HX-Reswap"] = "outerHTML"
+    return response
+
+
+@gate(WRITE)
+@never_cache
+@require_POST
+@refusals_as_pages
+def draft_need(request: HttpRequest, key: uuid.UUID) -> HttpResponse:
+    """Need and match of what stands on the page now. Keeps nothing, and asks for no consent."""
+    state = draft_state(request.user, key)
+    page = DraftPage.posted(request.POST, state)
+    store, _ = _store(request, state)
+    context = answer_context(request, page, store) | {"section": None, "is_live": True}
+    context["choice"] = page.choice.choice
+    return render(request, "fittings/_answer.html", context)
+
+
+@gate(WRITE)
+@never_cache
+@require_POST
+@refusals_as_pages
+def draft_people(request: HttpRequest, key: uuid.UUID) -> HttpResponse:
+    """Customers of the store who are looked for. Sent in the body: names do not belong into addresses."""
+    store, _ = _store(request, draft_state(request.user, key))
+    text = request.POST.get("find", "")
+    context = {"people": people_find(request.user, store, text), "find": text}
+    return render(request, "fittings/_people.html", context)
+
+
+@gate(WRITE)
+@require_POST
+@refusals_as_pages
+def draft_discard(request: HttpRequest, key: uuid.UUID) -> HttpResponse:
+    draft_state(request.user, key)
+    try:
+        services.draft_discard(actor=actor_of(request), key=key)
+    except Finished as problem:
+        return _to_fitting(request, problem.fitting)
+    messages.success(request, "The unfinished fitting is discarded. Nothing of it is kept.")
+    return redirect("fittings:home")

@@ -1,0 +1,152 @@
+"""The pages of the stores: today, a fitting, its follow-ups."""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import Any
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.utils import timezone
+from django.utils.dateparse import parse_date
+from django.views.decorators.cache import never_cache
+from django.views.decorators.http import require_POST, require_safe
+
+from core.domain.errors import DomainError
+from core.gate.context import units_of
+from core.gate.permissions import gate
+from core.web import display
+from core.web.forms import add_problem
+from core.web.requests import actor_of
+from fittings import permissions as permissions  # registers the actions named below
+from fittings import services
+from fittings.forms import follow_up as forms
+from fittings.models import Fitting
+from fittings.presentation import fittings as presentation
+from fittings.selectors.drafts import drafts_open
+from fittings.selectors.lists import (
+    fitting_get,
+    fittings_on,
+    follow_ups_of,
+    shoes_to_pick,
+)
+from fittings.selectors.needs import need_of
+from fittings.selectors.recommendations import request_of_fitting
+from fittings.services.links import link_for
+from fittings.views.common import need_context, refusals_as_pages, shoes_context
+
+DUE_SHOWN = 10
+PAGE = 30
+
+
+@gate("fittings.fitting:read")
+@never_cache
+@require_safe
+def home(request: HttpRequest) -> HttpResponse:
+    """The fittings of a day and the follow-ups that are due."""
+    today = timezone.localdate()
+    day = _day(request.GET.get("day", "")) or today
+    due = follow_ups_of(request.user, due_on=today)
+    context = {
+        "day": day,
+        "is_today": day == today,
+        "previous_day": day - dt.timedelta(days=1),
+        "next_day": day + dt.timedelta(days=1) if day < today else None,
+        "fittings": list(fittings_on(request.user, day)),
+        "due": [presentation.follow_up_line(item, today) for item in due[:DUE_SHOWN]],
+        "due_count": due.count(),
+        "drafts": list(drafts_open(request.user)[:DUE_SHOWN]),
+    }
+    return render(request, "fittings/home.html", context)
+
+
+def _day(text: str) -> dt.date | None:
+    try:
+        day = parse_date(text)
+    except ValueError:
+        return None
+    # Room on both sides for the days before and after.
+    return day if day is not None and 1900 <= day.year <= 2200 else None
+
+
+@gate("fittings.fitting:read")
+@never_cache
+@require_safe
+@refusals_as_pages
+def fitting_detail(request: HttpRequest, pk: int) -> HttpResponse:
+    return _detail_page(request, fitting_get(request.user, pk))
+
+
+def _detail_page(
+    request: HttpRequest,
+    fitting: Fitting,
+    *,
+    try_on: forms.TryOnForm | None = None,
+    choice: forms.ChoiceForm | None = None,
+) -> HttpResponse:
+    """A fitting with its need, its shoes, and what can be done next; a form that was refused is shown as it was."""
+    if not fitting.kept:
+        return render(request, "fittings/fitting_empty.html", {"fitting": fitting})
+    today, units = timezone.localdate(), units_of(request)
+    picked = {"slug": request.GET.get("choose", ""), "size": _size_text(fitting)}
+    choice_made = getattr(fitting, "choice", None)
+    context: dict[str, Any] = {
+        "fitting": fitting,
+        "facts": presentation.intake_facts(fitting, units),
+        "feet": presentation.feet_rows(fitting, units),
+        "choice": choice_made,
+        "chosen_probability": display.probability(choice_made.probability if choice_made else None),
+        "try_ons": list(fitting.try_ons.select_related("shoe__brand")),
+        "follow_ups": [presentation.follow_up_line(item, today) for item in _follow_ups(fitting)],
+        "try_on_form": try_on or forms.TryOnForm(initial=picked, prefix="try"),
+        "choice_form": choice or forms.ChoiceForm(initial=picked, prefix="choice"),
+        "shoes": shoes_to_pick(published=True),
+        "link": link_for(fitting),
+    }
+    context |= need_context(need_of(fitting), fitting.stop_signs)
+    context |= shoes_context(request, request_of_fitting(fitting), request.GET.getlist("shoe"))
+    status = 400 if try_on or choice else 200
+    return render(request, "fittings/fitting_detail.html", context, status=status)
+
+
+def _size_text(fitting: Fitting) -> str:
+    return "" if fitting.size_eu is None else f"EU {fitting.size_eu.normalize():f}"
+
+
+def _follow_ups(fitting: Fitting) -> Any:
+    return fitting.follow_ups.select_related("fitting__store", "fitting__customer", "fitting__choice__shoe__brand")
+
+
+@gate("fittings.fitting:write")
+@require_POST
+@refusals_as_pages
+def try_on_add(request: HttpRequest, pk: int) -> HttpResponse:
+    fitting = fitting_get(request.user, pk)
+    form = forms.TryOnForm(request.POST, prefix="try")
+    if form.is_valid():
+        try:
+            services.try_on_record(actor=actor_of(request), fitting=fitting, **form.cleaned_data)
+            return redirect("fittings:fitting-detail", pk=pk)
+        except DomainError as problem:
+            add_problem(form, problem)
+    return _detail_page(request, fitting, try_on=form)
+
+
+@gate("fittings.fitting:write")
+@require_POST
+@refusals_as_pages
+def choice_add(request: HttpRequest, pk: int) -> HttpResponse:
+    fitting = fitting_get(request.user, pk)
+    form = forms.ChoiceForm(request.POST, prefix="choice")
+    if form.is_valid():
+        try:
+            services.choice_record(actor=actor_of(request), fitting=fitting, **form.cleaned_data)
+            messages.success(request, "The choice is recorded and the follow-ups are made.")
+            return redirect("fittings:fitting-detail", pk=pk)
+        except DomainError as problem:
+            if problem.code == "already_chosen":
+                messages.info(request, problem.message)
+                return redirect("fittings:fitting-detail", pk=pk)
+            add_problem(form, problem)
+    return _detail_page(request, fitting, choice=form)

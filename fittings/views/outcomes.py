@@ -1,0 +1,126 @@
+"""The pages of the outcomes. Each figure stands in a table and as CSV; Plotly is loaded where one looks closely."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from typing import Any
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.utils import timezone
+from django.views.decorators.cache import never_cache
+from django.views.decorators.http import require_safe
+
+from catalogue.selectors import BandRow, band_list
+from core.gate.context import units_of
+from core.gate.permissions import gate
+from core.web.requests import actor_of
+from fittings import permissions as permissions  # registers the actions named below
+from fittings.forms.outcomes import OutcomeFilterForm
+from fittings.presentation import outcomes as presentation
+from fittings.presentation.risk_model import MODEL_COLUMNS, model_csv_rows, model_page
+from fittings.selectors.courses import OutcomeFilter
+from fittings.selectors.outcomes import Scope, outcomes_for, scope_of
+from fittings.selectors.risk_model import risk_model
+from fittings.selectors.staff import fitters_of
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """What a page of the outcomes was asked for; `wanted` is None where the query string could not be read."""
+
+    form: OutcomeFilterForm
+    scope: Scope
+    wanted: OutcomeFilter | None
+    by: str
+    closer: bool
+    query: str
+    bands: Sequence[BandRow]
+
+    @property
+    def status(self) -> int:
+        return 200 if self.wanted else 400
+
+    def context(self, **more: Any) -> dict[str, Any]:
+        return {"form": self.form, "closer": self.closer, "query": self.query, "scope": self.scope, **more}
+
+
+def asked_of(request: HttpRequest, *without: str) -> Asked:
+    """Read the filters (all but those named), within what the reader may see."""
+    user = actor_of(request)
+    scope = scope_of(user)
+    bands = band_list()
+    form = OutcomeFilterForm(request.GET, stores=scope.stores, bands=bands, fitters=fitters_of(scope.stores))
+    for name in without:
+        del form.fields[name]
+    wanted, by = None, "target"
+    if form.is_valid():
+        store = form.store_chosen()
+        if store is not None:
+            scope = replace(scope, stores=(store,), hides=scope.hides and store.pk not in user.store_ids())
+        narrowed = form.narrowed()
+        scope = replace(
+            scope, narrowed=store is not None or any(value not in (None, "") for value in narrowed.values())
+        )
+        wanted, by = scope.filter(**narrowed), form.cleaned_data.get("by") or "target"
+    query = request.GET.copy()
+    for name in ("as", "closer"):
+        query.pop(name, None)
+    return Asked(form, scope, wanted, by, request.GET.get("closer") == "1", query.urlencode(), bands)
+
+
+def wants_csv(request: HttpRequest) -> bool:
+    return request.GET.get("as") == "csv"
+
+
+def csv_answer(name: str, columns: Sequence[str], rows: Iterable[Sequence[Any]]) -> HttpResponse:
+    """Answer a table as a file of comma-separated values."""
+    text = io.StringIO()
+    writer = csv.writer(text, lineterminator="\r\n")
+    writer.writerow(columns)
+    writer.writerows([[_cell(value) for value in row] for row in rows])
+    response = HttpResponse(text.getvalue(), content_type="text/csv; charset=utf-8")
+    response.headers["Content-Disposition"] = f'attachment; filename="{name}.csv"'
+    return response
+
+
+def _cell(value: Any) -> Any:
+    """A text that a spreadsheet would take for a formula is kept a text."""
+    return f"'{value}" if isinstance(value, str) and value.startswith(("=", "+", "-", "@", "\t", "\r")) else value
+
+
+@gate("fittings.outcome:read")
+@never_cache
+@require_safe
+def outcomes(request: HttpRequest) -> HttpResponse:
+    asked = asked_of(request)
+    if asked.wanted is None:
+        return render(request, "fittings/outcomes.html", asked.context(), status=400)
+    found = outcomes_for(actor_of(request), scope=asked.scope, wanted=asked.wanted, by=asked.by)
+    if wants_csv(request):
+        return csv_answer("outcomes", presentation.GROUP_COLUMNS, presentation.group_rows(found))
+    if request.GET.get("as") == "curve-csv":
+        return csv_answer("free-of-recurrence", presentation.CURVE_COLUMNS, presentation.curve_csv_rows(found))
+    figures = presentation.curve_figure(found) if asked.closer else {}
+    page = presentation.outcomes_page(found, units_of(request))
+    context = asked.context(found=page, figures=figures, compares=asked.by == "target")
+    return render(request, "fittings/outcomes.html", context)
+
+
+@gate("fittings.outcome:read")
+@never_cache
+@require_safe
+def outcome_model(request: HttpRequest) -> HttpResponse:
+    """The logistic model: recurrence by target, body mass, history and distance."""
+    asked = asked_of(request, "by")
+    if asked.wanted is None:
+        return render(request, "fittings/outcome_model.html", asked.context(), status=400)
+    with asked.scope.opened():
+        model = risk_model(asked.wanted, on=timezone.localdate())
+    if wants_csv(request):
+        return csv_answer("model", MODEL_COLUMNS, model_csv_rows(model, rounds=asked.scope.rounds))
+    page = model_page(model, hides=asked.scope.hides, rounds=asked.scope.rounds)
+    return render(request, "fittings/outcome_model.html", asked.context(found=page, figures=page.figures))

@@ -1,0 +1,149 @@
+"""A customer's own page for the staff of the store: what is held, and the ways to hand it out or to remove it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+from django import forms
+from django.contrib import messages
+from django.core.paginator import Paginator
+from django.http import HttpRequest, HttpResponse, JsonResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+from django.views.decorators.cache import never_cache
+from django.views.decorators.http import require_http_methods, require_safe
+
+from core.accounts.confirm_action import Deed
+from core.gate.permissions import allowed, gate
+from core.web.forms import problems_in
+from core.web.requests import actor_of
+from fittings.models import Customer
+from fittings.selectors.holdings import customers_of
+from fittings.selectors.people import people_matching
+from fittings.services import privacy
+from fittings.views.common import refusals_as_pages
+
+PAGE = 50
+WORDS_MOST = 120
+
+EXPORT = Deed(
+    "Hand out what is held",
+    "A file with everything that is held on this person. Give it to them alone, and make sure first who is asking.",
+    "Make the file",
+    "",
+)
+WITHDRAWAL = Deed(
+    "Withdraw the consent",
+    "Name, address and everything about the body and the follow-ups are removed for good. That fittings took place "
+    "stays, without the person; anonymous counts stay where five or more are counted together.",
+    "Withdraw and remove",
+    "The consent is withdrawn and what was held is removed.",
+)
+ERASURE = Deed(
+    "Remove everything",
+    "The person, the fittings and the follow-ups are removed for good, and from every count.",
+    "Remove for good",
+    "Everything that was held is removed.",
+)
+
+
+class SearchForm(forms.Form):
+    """Whom to look for. Sent in the body: a name in an address would end in logs and histories."""
+
+    words = forms.CharField(label="Name, e-mail address or telephone number", max_length=WORDS_MOST, required=False)
+
+
+class AskedForm(forms.Form):
+    """How it was asked for. A choice, because the trail keeps it for good and may hold nothing personal."""
+
+    reason = forms.ChoiceField(label="How was it asked for?", choices=list(privacy.ASKED.items()))
+
+
+@gate("fittings.customer:read")
+@never_cache
+@require_http_methods(["GET", "POST"])
+def customer_list(request: HttpRequest) -> HttpResponse:
+    form = SearchForm(request.POST if request.method == "POST" else None)
+    words = form.cleaned_data["words"] if form.is_bound and form.is_valid() else ""
+    found = people_matching(customers_of(request.user), words).order_by("name", "pk")
+    page = Paginator(found, PAGE).get_page(request.GET.get("page"))
+    context = {"form": form, "page_obj": page, "words": words, "more": bool(words) and page.paginator.num_pages > 1}
+    return render(request, "fittings/customer_list.html", context, status=200 if not form.errors else 400)
+
+
+def _customer(request: HttpRequest, pk: int) -> Customer:
+    return get_object_or_404(customers_of(request.user), pk=pk)
+
+
+@gate("fittings.customer:read")
+@never_cache
+@require_safe
+def customer_detail(request: HttpRequest, pk: int) -> HttpResponse:
+    customer = _customer(request, pk)
+    context = {
+        "customer": customer,
+        "consents": list(customer.consents.all()),
+        "fittings": list(customer.fittings.select_related("fitter", "choice__shoe__brand").order_by("-at")),
+        "may_export": allowed(request.user, "fittings.customer:export", customer.store),
+        "may_erase": allowed(request.user, "fittings.customer:erase", customer.store),
+    }
+    return render(request, "fittings/customer_detail.html", context)
+
+
+def _ask(
+    request: HttpRequest, pk: int, deed: Deed, act: Callable[[Customer, str], HttpResponse | None]
+) -> HttpResponse:
+    """Ask how it was asked for, then do it once."""
+    customer = _customer(request, pk)
+    form = AskedForm(request.POST if request.method == "POST" else None)
+    if request.method == "POST" and form.is_valid():
+        with problems_in(form):
+            answer = act(customer, form.cleaned_data["reason"])
+            if answer is not None:
+                return answer
+            messages.success(request, deed.done)
+            return redirect("fittings:customer-list")
+    context: dict[str, Any] = {
+        "deed": deed,
+        "subject": f"Customer {customer.pk} of {customer.store.name}",
+        "form": form,
+        "back": reverse("fittings:customer-detail", kwargs={"pk": customer.pk}),
+    }
+    return render(request, "core/reason.html", context, status=400 if form.errors else 200)
+
+
+@gate("fittings.customer:export")
+@never_cache
+@require_http_methods(["GET", "POST"])
+@refusals_as_pages
+def customer_export(request: HttpRequest, pk: int) -> HttpResponse:
+    def act(customer: Customer, reason: str) -> HttpResponse:
+        held = privacy.customer_export(actor=actor_of(request), customer=customer, reason=reason)
+        answer = JsonResponse(held, json_dumps_params={"indent": 1, "ensure_ascii": False})
+        answer.headers["Content-Disposition"] = f'attachment; filename="customer-{customer.pk}.json"'
+        return answer
+
+    return _ask(request, pk, EXPORT, act)
+
+
+@gate("fittings.customer:withdraw")
+@never_cache
+@require_http_methods(["GET", "POST"])
+@refusals_as_pages
+def customer_withdraw(request: HttpRequest, pk: int) -> HttpResponse:
+    def act(customer: Customer, reason: str) -> None:
+        privacy.customer_withdraw(actor=actor_of(request), customer=customer, reason=reason)
+
+    return _ask(request, pk, WITHDRAWAL, act)
+
+
+@gate("fittings.customer:erase")
+@never_cache
+@require_http_methods(["GET", "POST"])
+@refusals_as_pages
+def customer_erase(request: HttpRequest, pk: int) -> HttpResponse:
+    def act(customer: Customer, reason: str) -> None:
+        privacy.customer_erase(actor=actor_of(request), customer=customer, reason=reason)
+
+    return _ask(request, pk, ERASURE, act)

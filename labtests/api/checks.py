@@ -1,0 +1,239 @@
+"""The API of checks, studies, comparisons and wear. The same services and selectors as the pages."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.http import QueryDict
+from django.utils import timezone
+from drf_spectacular.utils import extend_schema
+from rest_framework.request import Request
+from rest_framework.response import Response
+from rest_framework.views import APIView
+
+from core.domain.errors import DomainError
+from core.web.api import PracticePagination
+from core.web.parsers import PatientJSONParser
+from core.web.requests import actor_of
+from labtests import services
+from labtests.api import check_bodies as bodies
+from labtests.api import check_serializers as serializers
+from labtests.api.tests import PAGE_PARAMETERS, PROBLEM, PROBLEMS, _paged_schema, _text
+from labtests.domain.studies.gauge import gauge_study
+from labtests.domain.studies.interlab import precision as precision_of
+from labtests.forms.checks import PrecisionForm
+from labtests.forms.quantities import STUDIED, WORN
+from labtests.presentation.studies import readings_of
+from labtests.presentation.wear import wear_sheet
+from labtests.selectors import checks, methods, overview, precision, studies, wear
+
+QUANTITY = _text("quantity", "Which reading.", enum=list(STUDIED))
+
+
+def _quantity(request: Request, known: dict[str, Any], default: str) -> str:
+    asked = request.query_params.get("quantity") or default
+    if asked not in known:
+        message = f"quantity must be one of {', '.join(known)}, got {asked[:40]!r}"
+        raise DomainError(message, code="bad_query", fields={"quantity": [message]})
+    return asked
+
+
+def _check_body(code: str) -> dict[str, Any]:
+    rig = overview.rig_get(code)
+    duty = checks.duty_current(rig)
+    standing = checks.standings([rig], timezone.localdate())[0]
+    charts = checks.check_series(duty) if duty else ()
+    alarms = list(checks.alarms_of(duty)) if duty else []
+    return bodies.check_body(standing, duty, charts, alarms, checks.doubts_of([rig]).get(rig.pk))
+
+
+class RigCheck(APIView):
+    """The check shoe of a rig: its charts, alarms, days without a check."""
+
+    permission = {"GET": "labtests.check:view", "POST": "labtests.check:write"}
+    parser_classes = [PatientJSONParser]
+
+    @extend_schema(operation_id="lab_rig_check", responses={200: serializers.LabCheck, **PROBLEMS})
+    def get(self, request: Request, code: str) -> Response:
+        return Response(_check_body(code))
+
+    @extend_schema(
+        operation_id="lab_rig_check_designate",
+        request=serializers.DesignateInput,
+        responses={201: serializers.LabCheck, 409: PROBLEM, **PROBLEMS},
+    )
+    def post(self, request: Request, code: str) -> Response:
+        """Designate a check shoe; 409 while another is on duty."""
+        rig = overview.rig_get(code)
+        given = serializers.DesignateInput(data=request.data)
+        given.is_valid(raise_exception=True)
+        specimen = studies.specimen_named(given.validated_data["specimen"])
+        if specimen is None:
+            message = f"there is no specimen {given.validated_data['specimen']!r}"
+            raise DomainError(message, code="unknown", fields={"specimen": [message]})
+        services.check_shoe_designate(
+            actor=actor_of(request),
+            rig=rig,
+            specimen=specimen,
+            since=given.validated_data["since"],
+            reason=given.validated_data["reason"],
+        )
+        return Response(_check_body(code), status=201)
+
+
+class RigCheckRetire(APIView):
+    """Taking a check shoe off duty."""
+
+    permission = {"POST": "labtests.check:retire"}
+    parser_classes = [PatientJSONParser]
+
+    @extend_schema(
+        operation_id="lab_rig_check_retire",
+        request=serializers.ReasonInput,
+        responses={200: serializers.LabCheck, 409: PROBLEM, **PROBLEMS},
+    )
+    def post(self, request: Request, code: str) -> Response:
+        """Retire the check shoe; 409 where none is on duty."""
+        rig = overview.rig_get(code)
+        given = serializers.ReasonInput(data=request.data)
+        given.is_valid(raise_exception=True)
+        duty = checks.duty_current(rig)
+        if duty is None:
+            raise DomainError(f"Rig {rig.code} has no check shoe on duty.", code="none", status=409)
+        services.check_shoe_retire(actor=actor_of(request), duty=duty, reason=given.validated_data["reason"])
+        return Response(_check_body(code))
+
+
+class RigClear(APIView):
+    """Clearing a stopped rig."""
+
+    permission = {"POST": "labtests.rig:clear"}
+    parser_classes = [PatientJSONParser]
+
+    @extend_schema(
+        operation_id="lab_rig_clear",
+        request=serializers.ReasonInput,
+        responses={200: serializers.LabCheck, 409: PROBLEM, **PROBLEMS},
+    )
+    def post(self, request: Request, code: str) -> Response:
+        """Clear a rig for publishing; it answers stopped again where its chart is still out of control."""
+        rig = overview.rig_get(code)
+        given = serializers.ReasonInput(data=request.data)
+        given.is_valid(raise_exception=True)
+        services.rig_clear(actor=actor_of(request), rig=rig, reason=given.validated_data["reason"])
+        return Response(_check_body(code))
+
+
+class StudyList(APIView):
+    """Gauge studies."""
+
+    permission = {"GET": "labtests.study:view", "POST": "labtests.study:write"}
+    parser_classes = [PatientJSONParser]
+
+    @extend_schema(
+        operation_id="lab_study_list",
+        parameters=PAGE_PARAMETERS,
+        responses={200: _paged_schema("LabStudyPage", serializers.LabStudy(many=True)), **PROBLEMS},
+    )
+    def get(self, request: Request) -> Response:
+        """List studies, newest first."""
+        pagination = PracticePagination()
+        page = pagination.paginate_queryset(studies.study_list(), request, view=self) or []
+        return pagination.get_paginated_response([bodies.study_body(study) for study in page])
+
+    @extend_schema(
+        operation_id="lab_study_plan",
+        request=serializers.StudyInput,
+        responses={201: serializers.LabStudyDetail, **PROBLEMS},
+    )
+    def post(self, request: Request) -> Response:
+        """Plan a study: every operator is to test every specimen `trials` times."""
+        given = serializers.StudyInput(data=request.data)
+        given.is_valid(raise_exception=True)
+        plan = dict(given.validated_data)
+        study = services.gauge_study_plan(actor=actor_of(request), **{**plan, "rig": overview.rig_get(plan["rig"])})
+        return Response(_study_body(study.pk, "torque"), status=201)
+
+
+class StudyDetail(APIView):
+    """One gauge study."""
+
+    permission = {"GET": "labtests.study:view"}
+
+    @extend_schema(
+        operation_id="lab_study", parameters=[QUANTITY], responses={200: serializers.LabStudyDetail, **PROBLEMS}
+    )
+    def get(self, request: Request, pk: int) -> Response:
+        """Tests of a study and, once every cell is full, the crossed analysis of variance."""
+        return Response(_study_body(pk, _quantity(request, STUDIED, "torque")))
+
+
+def _study_body(pk: int, quantity: str) -> dict[str, Any]:
+    progress = studies.study_progress(studies.study_get(pk))
+    analysis, problem = None, ""
+    if progress.is_complete:
+        rows = readings_of(progress, quantity)
+        try:
+            analysis = gauge_study(
+                [row.part for row in rows], [row.operator for row in rows], [row.value for row in rows]
+            )
+        except ValueError as refused:
+            problem = str(refused)
+    return bodies.study_detail_body(progress, quantity, analysis, problem)
+
+
+class PrecisionDetail(APIView):
+    """Rigs compared over the same specimens."""
+
+    permission = {"GET": "labtests.study:view"}
+
+    @extend_schema(
+        operation_id="lab_precision",
+        parameters=[
+            QUANTITY,
+            _text("specimen", "Code of a specimen tested on two rigs or more; may be given up to 12 times.", many=True),
+            _text("begins_on", "First day, such as 2026-03-01."),
+            _text("ends_on", "Last day."),
+        ],
+        responses={200: serializers.LabPrecision, **PROBLEMS},
+    )
+    def get(self, request: Request) -> Response:
+        """Repeatability and reproducibility after ISO 5725-2, specimen by specimen."""
+        asked: QueryDict = request.query_params
+        shared = list(precision.shared_specimens())
+        form = PrecisionForm(asked, specimens=[each.code for each in shared], unpicked=precision.widest(shared))
+        if not form.is_valid():
+            fields = {name: [str(words) for words in problems] for name, problems in form.errors.items()}
+            raise DomainError(
+                "; ".join(words for told in fields.values() for words in told), code="bad_query", fields=fields
+            )
+        levels = precision.levels_of(form.levels(), form.chosen(), since=form.since(), until=form.until())
+        return Response({"quantity": form.chosen(), "levels": [_level_body(level) for level in levels]})
+
+
+def _level_body(level: precision.Level) -> dict[str, Any]:
+    try:
+        return bodies.level_body(level.name, precision_of(level.results), "")
+    except ValueError as problem:
+        return bodies.level_body(level.name, None, str(problem))
+
+
+class SpecimenWear(APIView):
+    """The wear series of a specimen."""
+
+    permission = {"GET": "labtests.study:view"}
+
+    @extend_schema(
+        operation_id="lab_specimen_wear",
+        parameters=[_text("quantity", "Which reading.", enum=list(WORN))],
+        responses={200: serializers.LabWear, **PROBLEMS},
+    )
+    def get(self, request: Request, code: str) -> Response:
+        """Readings by distance, the fitted trend, and when it leaves the band of the stability score."""
+        quantity = _quantity(request, WORN, "stability")
+        specimen = wear.specimen_get(code)
+        points = wear.wear_points(specimen)
+        bands = methods.bands_of(methods.scoring_model_current().scale)
+        sheet = wear_sheet(points, WORN[quantity], bands, "metric")
+        band = sheet.band.name if sheet.band else None
+        return Response(bodies.wear_body(specimen.code, quantity, points, sheet.trend, band))

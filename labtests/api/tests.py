@@ -1,0 +1,204 @@
+"""The lab's API: uploads, tests, reviews, publication. The same services as the pages."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.conf import settings
+from django.db.models import QuerySet
+from django.http import Http404
+from drf_spectacular.utils import OpenApiParameter, extend_schema, inline_serializer
+from rest_framework import serializers as fields
+from rest_framework.parsers import MultiPartParser
+from rest_framework.request import Request
+from rest_framework.response import Response
+from rest_framework.views import APIView
+
+from catalogue.models import Shoe
+from core.audit import entries_of
+from core.domain.errors import DomainError
+from core.web.api import PracticePagination
+from core.web.parsers import PatientJSONParser
+from core.web.requests import actor_of
+from labtests import permissions as permissions  # registers the actions named below
+from labtests import services
+from labtests.api import bodies, serializers
+from labtests.models import State
+from labtests.selectors.bench_tests import Asked, Scales, bench_test_get, bench_test_list, histories_of
+
+PROBLEM = inline_serializer(
+    name="LabRequestProblem",
+    fields={"detail": fields.CharField(), "code": fields.CharField(), "fields": fields.DictField()},
+)
+PROBLEMS = dict.fromkeys((400, 401, 403, 404), PROBLEM)
+DECISIONS = {
+    "approve": services.test_approve,
+    "release": services.test_release,
+    "hold": services.test_hold,
+    "void": services.test_void,
+}
+
+
+def _paged_schema(name: str, row: fields.BaseSerializer[Any]) -> Any:
+    return inline_serializer(
+        name=name,
+        fields={
+            "count": fields.IntegerField(),
+            "next": fields.URLField(allow_null=True),
+            "previous": fields.URLField(allow_null=True),
+            "results": row,
+        },
+    )
+
+
+def _text(name: str, what: str, **more: Any) -> OpenApiParameter:
+    return OpenApiParameter(name, str, OpenApiParameter.QUERY, description=what, **more)
+
+
+PAGE_PARAMETERS = [
+    OpenApiParameter("page", int, OpenApiParameter.QUERY, description="From 1."),
+    OpenApiParameter("page_size", int, OpenApiParameter.QUERY, description="Up to 500."),
+]
+
+
+class UploadList(APIView):
+    """Bench files, readings files and ZIPs come in here."""
+
+    permission = {"POST": "labtests.upload:create"}
+    parser_classes = [MultiPartParser]
+
+    @extend_schema(
+        operation_id="lab_upload",
+        request={"multipart/form-data": serializers.UploadInput},
+        responses={201: serializers.LabUpload, 200: serializers.LabUpload, 413: PROBLEM, **PROBLEMS},
+    )
+    def post(self, request: Request) -> Response:
+        """Store an upload: 201 with what became of each file; 200 and the same answer for the same bytes again."""
+        file = request.FILES.get("file")
+        if file is None:
+            message = "Send the file in the multipart field 'file'."
+            raise DomainError(message, code="no_file", fields={"file": [message]})
+        if (file.size or 0) > settings.UPLOAD_MAX_BYTES:
+            raise DomainError("The upload is larger than 50 MB.", code="too_large", status=413)
+        upload = services.upload_store(actor=actor_of(request), name=file.name or "", data=file.read())
+        return Response(bodies.upload_body(upload), status=200 if upload.is_repeat else 201)
+
+
+class TestList(APIView):
+    """Bench tests."""
+
+    __test__ = False
+    permission = {"GET": "labtests.test:view"}
+
+    @extend_schema(
+        operation_id="lab_test_list",
+        parameters=[
+            _text("state", "Where the test stands.", enum=[str(value) for value in State.values]),
+            _text("shoe", "Short name of a shoe."),
+            _text("rig", "Code of a rig."),
+            _text("specimen", "Code of a specimen."),
+            *PAGE_PARAMETERS,
+        ],
+        responses={200: _paged_schema("LabTestPage", serializers.LabTest(many=True)), **PROBLEMS},
+    )
+    def get(self, request: Request) -> Response:
+        """List tests, newest first."""
+        pagination = PracticePagination()
+        tests = pagination.paginate_queryset(bench_test_list(asked_of(request)), request, view=self) or []
+        histories, scales = histories_of(tests), Scales()
+        found = [bodies.test_body(test, scales, histories[test.pk]) for test in tests]
+        return pagination.get_paginated_response(found)
+
+
+def asked_of(request: Request) -> Asked:
+    words = {name: request.query_params.get(name, "") for name in Asked.__slots__}
+    given = {name: word.replace("\x00", "") for name, word in words.items()}
+    if given["state"] and given["state"] not in State.values:
+        message = f"state must be one of {', '.join(State.values)}, got {given['state'][:40]!r}"
+        raise DomainError(message, code="bad_query", fields={"state": [message]})
+    return Asked(**given)
+
+
+class TestDetail(APIView):
+    """One bench test."""
+
+    __test__ = False
+    permission = {"GET": "labtests.test:view"}
+
+    @extend_schema(operation_id="lab_test", responses={200: serializers.LabTest, **PROBLEMS})
+    def get(self, request: Request, pk: int) -> Response:
+        return Response(_test_body(pk))
+
+
+def _test_body(pk: int) -> dict[str, Any]:
+    test = bench_test_get(pk)
+    return bodies.test_body(test, Scales(), histories_of([test])[test.pk])
+
+
+class TestAudit(APIView):
+    """The audit trail of one test."""
+
+    __test__ = False
+    permission = {"GET": "labtests.audit:view"}
+
+    @extend_schema(
+        operation_id="lab_test_audit",
+        parameters=PAGE_PARAMETERS,
+        responses={200: _paged_schema("LabAuditPage", serializers.LabAuditEntry(many=True)), **PROBLEMS},
+    )
+    def get(self, request: Request, pk: int) -> Response:
+        """List the entries on a test, newest first, with what it was before and after each."""
+        pagination = PracticePagination()
+        entries: QuerySet[Any] = entries_of(bench_test_get(pk)).order_by("-id")
+        page = pagination.paginate_queryset(entries, request, view=self) or []
+        return pagination.get_paginated_response([bodies.audit_body(entry) for entry in page])
+
+
+class TestReview(APIView):
+    """A reviewer's decision on a test."""
+
+    __test__ = False
+    permission = {"POST": "labtests.test:review"}
+    parser_classes = [PatientJSONParser]
+
+    @extend_schema(
+        operation_id="lab_test_review",
+        request=serializers.ReviewInput,
+        responses={200: serializers.LabTest, 409: PROBLEM, **PROBLEMS},
+    )
+    def post(self, request: Request, pk: int) -> Response:
+        """Approve, release, hold or void a test: never one's own, and 409 where somebody was faster."""
+        test = bench_test_get(pk)
+        given = serializers.ReviewInput(data=request.data)
+        given.is_valid(raise_exception=True)
+        decide = DECISIONS[given.validated_data["decision"]]
+        decide(actor=actor_of(request), test=test, reason=given.validated_data["reason"])
+        return Response(_test_body(pk))
+
+
+class ShoePublish(APIView):
+    """Publication of a shoe's scores."""
+
+    permission = {"POST": "labtests.shoe:publish"}
+    parser_classes = [PatientJSONParser]
+
+    @extend_schema(
+        operation_id="lab_shoe_publish",
+        request=serializers.PublishInput,
+        responses={200: serializers.LabCard, 409: serializers.LabRefusal, **PROBLEMS},
+    )
+    def post(self, request: Request, slug: str) -> Response:
+        """Publish the mean over a shoe's approved specimens; 409 with the reasons where it may not be published."""
+        shoe = Shoe.objects.filter(slug=slug).first()
+        if shoe is None:
+            raise Http404
+        given = serializers.PublishInput(data=request.data)
+        given.is_valid(raise_exception=True)
+        try:
+            card = services.shoe_publish(actor=actor_of(request), shoe=shoe, reason=given.validated_data["reason"])
+        except DomainError as refusal:
+            if refusal.code != "not_publishable":
+                raise
+            reasons = refusal.fields["reasons"]
+            return Response({"detail": refusal.message, "code": refusal.code, "reasons": reasons}, status=409)
+        return Response(bodies.card_body(card))

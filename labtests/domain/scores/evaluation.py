@@ -1,0 +1,180 @@
+"""One submitted test, evaluated: the reading of every repeat, their mean and spread, and what could not be read."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from labtests.domain.files.benchfile import Series
+from labtests.domain.files.readingsfile import RepeatReading
+from labtests.domain.scores.curves import (
+    CompressionReading,
+    CurveShortfall,
+    TorsionReading,
+    read_compression,
+    read_torsion,
+)
+from labtests.domain.scores.protocol import Reason
+from labtests.domain.scores.scoring import estimated_work_j
+
+
+@dataclass(frozen=True, slots=True)
+class Repeat:
+    """What one repeat gave; None where its curve is missing or falls short."""
+
+    number: int
+    torque_15_nm: float | None = None
+    zero_offset_nm: float | None = None
+    deflection_mm: float | None = None
+    contact_mm: float | None = None
+    work_j: float | None = None
+    energy_return: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Summary:
+    """Repeats of one quantity: how many, their mean, and their standard deviation (None below 2)."""
+
+    n: int
+    mean: float
+    sd: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Evaluation:
+    """A test evaluated. Summaries are None where no repeat gave the quantity; `reasons` say why."""
+
+    repeats: tuple[Repeat, ...]
+    torque_15_nm: Summary | None
+    deflection_mm: Summary | None
+    work_j: Summary | None
+    energy_return: Summary | None
+    work_is_estimated: bool
+    reasons: tuple[Reason, ...]
+
+    @property
+    def can_be_scored(self) -> bool:
+        return self.torque_15_nm is not None and self.deflection_mm is not None
+
+
+def summarise(values: Sequence[float | None]) -> Summary | None:
+    """Mean and sample standard deviation of the values that are there.
+
+    Examples
+    --------
+    >>> summarise([1.0, 3.0, None])
+    Summary(n=2, mean=2.0, sd=1.4142135623730951)
+    """
+    present = [value for value in values if value is not None]
+    n = len(present)
+    if n == 0:
+        return None
+    mean = sum(present) / n
+    sd = math.sqrt(sum((value - mean) ** 2 for value in present) / (n - 1)) if n > 1 else None
+    return Summary(n, mean, sd)
+
+
+def evaluate_readings(readings: Sequence[RepeatReading]) -> Evaluation:
+    """Evaluate a test of which only readings exist; the work is estimated from the deflection.
+
+    Examples
+    --------
+    >>> from labtests.domain.files.header import Conditions
+    >>> nominal = Conditions(50.0, 23.0, 444.8, 177.9)
+    >>> evaluate_readings([RepeatReading(1, 4.5, 6.8, nominal)]).torque_15_nm.mean
+    4.5
+    """
+    repeats = tuple(
+        Repeat(
+            reading.repeat,
+            torque_15_nm=reading.torque_15_nm,
+            deflection_mm=reading.deflection_mm,
+            work_j=float(estimated_work_j(reading.deflection_mm)),
+        )
+        for reading in readings
+    )
+    return _evaluation(repeats, (), work_is_estimated=True)
+
+
+def evaluate_curves(series: Sequence[Series]) -> Evaluation:
+    """Evaluate the curves of a test, repeat by repeat.
+
+    Parameters
+    ----------
+    series : sequence of Series
+        As read from a bench file.
+
+    Returns
+    -------
+    Evaluation
+        With a reason for each curve that is missing or stops short; such a test is held, never scored by guess.
+
+    Examples
+    --------
+    >>> [reason.code for reason in evaluate_curves([]).reasons]
+    ['torsion_missing', 'compression_missing']
+    """
+    by_key = {(item.test, item.repeat, item.branch): item for item in series}
+    reasons: list[Reason] = []
+    repeats = []
+    for number in sorted({item.repeat for item in series}):
+        torsion = _torsion_of(by_key.get(("torsion", number, "loading")), reasons)
+        unloading = by_key.get(("compression", number, "unloading"))
+        compression = _compression_of(by_key.get(("compression", number, "loading")), unloading, reasons)
+        repeats.append(_repeat(number, torsion, compression))
+    for test in ("torsion", "compression"):
+        if not any(item.test == test and item.branch == "loading" for item in series):
+            reasons.append(Reason(f"{test}_missing", f"there is no loading curve of {test}"))
+    return _evaluation(tuple(repeats), tuple(reasons), work_is_estimated=False)
+
+
+def _torsion_of(loading: Series | None, reasons: list[Reason]) -> TorsionReading | None:
+    if loading is None:
+        return None
+    try:
+        return read_torsion(loading.position, loading.load)
+    except CurveShortfall as shortfall:
+        reasons.append(_shortfall_reason(shortfall, loading.repeat))
+        return None
+
+
+def _compression_of(
+    loading: Series | None, unloading: Series | None, reasons: list[Reason]
+) -> CompressionReading | None:
+    if loading is None:
+        return None
+    back = (unloading.position, unloading.load) if unloading else None
+    try:
+        return read_compression(loading.position, loading.load, back)
+    except CurveShortfall as shortfall:
+        reasons.append(_shortfall_reason(shortfall, loading.repeat))
+        return None
+
+
+def _shortfall_reason(shortfall: CurveShortfall, repeat: int) -> Reason:
+    return Reason(shortfall.code, f"repeat {repeat}: {shortfall}")
+
+
+def _repeat(number: int, torsion: TorsionReading | None, compression: CompressionReading | None) -> Repeat:
+    return Repeat(
+        number,
+        torque_15_nm=torsion.torque_15_nm if torsion else None,
+        zero_offset_nm=torsion.zero_offset_nm if torsion else None,
+        deflection_mm=compression.deflection_mm if compression else None,
+        contact_mm=compression.contact_mm if compression else None,
+        work_j=compression.work_j if compression else None,
+        energy_return=compression.energy_return if compression else None,
+    )
+
+
+def _evaluation(repeats: tuple[Repeat, ...], reasons: tuple[Reason, ...], *, work_is_estimated: bool) -> Evaluation:
+    return Evaluation(
+        repeats=repeats,
+        torque_15_nm=summarise([repeat.torque_15_nm for repeat in repeats]),
+        deflection_mm=summarise([repeat.deflection_mm for repeat in repeats]),
+        work_j=summarise([repeat.work_j for repeat in repeats]),
+        energy_return=summarise([repeat.energy_return for repeat in repeats]),
+        work_is_estimated=work_is_estimated,
+        reasons=reasons,
+    )

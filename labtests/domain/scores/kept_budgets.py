@@ -1,0 +1,83 @@
+"""Uncertainty budgets as they are kept: what they follow from, each number once, as a million tests keep them."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from typing import Any
+
+from labtests.domain.scores.propagation import Budget, BudgetRow, BudgetTable, Component
+
+
+def kept_budgets(outputs: Mapping[str, tuple[float, BudgetTable]]) -> dict[str, Any]:
+    """Return the budgets of a test as JSON can hold them.
+
+    Parameters
+    ----------
+    outputs : mapping by score
+        Effective degrees of freedom and table. JSON has no infinity: null stands for degrees of freedom without end.
+
+    Raises
+    ------
+    ValueError
+        Where the tables are not all of the same components.
+
+    Examples
+    --------
+    >>> parts = (Component("torque", "A", 0.1, "N·m"),)
+    >>> kept = kept_budgets({"midfoot": (math.inf, BudgetTable(parts, [11.0]))})
+    >>> kept["sources"]["u"], kept["scores"]
+    ([0.1], {'midfoot': {'df': None, 'sensitivities': [11.0]}})
+    """
+    components = next(iter(outputs.values()))[1].components
+    if any(table.components is not components for _, table in outputs.values()):
+        raise ValueError("budgets that are kept together must be of the same components")
+    return {
+        "sources": {
+            "source": [part.source for part in components],
+            "type": [part.type_ for part in components],
+            "u": [part.u for part in components],
+            "unit": [part.unit for part in components],
+        },
+        "scores": {
+            name: {"df": df if math.isfinite(df) else None, "sensitivities": table.sensitivities}
+            for name, (df, table) in outputs.items()
+        },
+    }
+
+
+def read_budgets(kept: Mapping[str, Any]) -> dict[str, Budget]:
+    """Return kept budgets by score, with contributions and shares worked out.
+
+    Parameters
+    ----------
+    kept : mapping
+        As `kept_budgets` made it, or as it was kept before: for each score its rows, or its columns.
+
+    Examples
+    --------
+    >>> parts = (Component("torque", "A", 0.1, "N·m"),)
+    >>> read_budgets(kept_budgets({"midfoot": (4.0, BudgetTable(parts, [11.0]))}))["midfoot"].rows[0].share
+    1.0
+    """
+    if "sources" not in kept:
+        return {name: _read_older(budget) for name, budget in kept.items()}
+    columns = (kept["sources"][name] for name in ("source", "type", "u", "unit"))
+    components = tuple(Component(*row) for row in zip(*columns, strict=True))
+    return {
+        name: Budget(_df(score), tuple(BudgetTable(components, score["sensitivities"])))
+        for name, score in kept["scores"].items()
+    }
+
+
+def _df(kept: Mapping[str, Any]) -> float:
+    return math.inf if kept["df"] is None else kept["df"]
+
+
+def _read_older(kept: Mapping[str, Any]) -> Budget:
+    if "rows" in kept:
+        rows = kept["rows"]
+    else:
+        rows = [dict(zip(kept["columns"], row, strict=True)) for row in zip(*kept["columns"].values(), strict=True)]
+    named = ({("type_" if name == "type" else name): value for name, value in row.items()} for row in rows)
+    return Budget(_df(kept), tuple(BudgetRow(**row) for row in named))

@@ -1,0 +1,191 @@
+"""Propagation of uncertainty: the general part, for any inputs and outputs (GUM)."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from core.domain.units import FloatArray
+
+
+@dataclass(frozen=True, slots=True)
+class Component:
+    """A source of uncertainty: `type_` A (from repeats) or B (otherwise), u in `unit`, df (inf if u is known)."""
+
+    source: str
+    type_: str
+    u: float
+    unit: str
+    df: float = math.inf
+
+
+@dataclass(frozen=True, slots=True)
+class BudgetRow:
+    """A row of a budget: contribution = |sensitivity| x u, share = its part of the combined variance (0 to 1)."""
+
+    source: str
+    type_: str
+    u: float
+    unit: str
+    sensitivity: float
+    contribution: float
+    share: float
+
+
+@dataclass(frozen=True, slots=True)
+class Budget:
+    """The budget of one output, with its effective degrees of freedom (inf without end)."""
+
+    df: float
+    rows: tuple[BudgetRow, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class BudgetTable:
+    """What the budget of one output follows from; its rows are worked out where somebody looks at them.
+
+    `sensitivities` has one for each component; those that the output does not feel have 0 and no row.
+    """
+
+    components: Sequence[Component]
+    sensitivities: Sequence[float]
+
+    def __iter__(self) -> Iterator[BudgetRow]:
+        felt = [(part, c, abs(c) * part.u) for part, c in zip(self.components, self.sensitivities, strict=True) if c]
+        variance = math.fsum(amount**2 for _, _, amount in felt)
+        for part, c, amount in felt:
+            share = amount**2 / variance if variance > 0.0 else 0.0
+            yield BudgetRow(part.source, part.type_, part.u, part.unit, c, amount, share)
+
+
+def rectangular_u(resolution: float) -> float:
+    """Standard uncertainty of a display that rounds to `resolution`: half-width resolution/2, rectangular.
+
+    References
+    ----------
+    .. [1] JCGM 100:2008 (GUM), F.2.2.1 (from memory).
+
+    Examples
+    --------
+    >>> round(rectangular_u(0.01), 7)
+    0.0028868
+    """
+    if resolution < 0.0:
+        raise ValueError(f"resolution must be ≥ 0, got {resolution}")
+    return resolution / math.sqrt(12.0)
+
+
+def combined_covariance(sensitivities: FloatArray, covariance: FloatArray) -> FloatArray:
+    """Covariance of outputs from that of inputs: C V Cᵀ.
+
+    Parameters
+    ----------
+    sensitivities : array, shape (outputs, inputs)
+        Partial derivatives.
+    covariance : array, shape (inputs, inputs)
+        Symmetric; correlated inputs off the diagonal.
+
+    Returns
+    -------
+    array, shape (outputs, outputs)
+
+    References
+    ----------
+    .. [1] JCGM 100:2008 (GUM), 5.2.2 equation 13; JCGM 102:2011, 6.2.1.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> combined_covariance(np.array([[3.0, 4.0]]), np.eye(2)).tolist()
+    [[25.0]]
+    """
+    if sensitivities.shape[1] != covariance.shape[0] or covariance.shape[0] != covariance.shape[1]:
+        raise ValueError(f"sensitivities {sensitivities.shape} and covariance {covariance.shape} must fit together")
+    return np.asarray(sensitivities @ covariance @ sensitivities.T, dtype=np.float64)
+
+
+def budget(components: Sequence[Component], sensitivities: Sequence[float]) -> tuple[BudgetRow, ...]:
+    """Budget table of one output from independent components.
+
+    Examples
+    --------
+    >>> budget([Component("a", "B", 3.0, "mm"), Component("b", "B", 4.0, "mm")], [1.0, -1.0])[1].contribution
+    4.0
+    """
+    return tuple(BudgetTable(components, sensitivities))
+
+
+def contributions(components: Sequence[Component], sensitivities: FloatArray) -> FloatArray:
+    """What each independent component adds to each output: |sensitivity| x u.
+
+    Parameters
+    ----------
+    sensitivities : array, shape (outputs, components)
+
+    Returns
+    -------
+    array, shape (outputs, components)
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> contributions([Component("a", "B", 3.0, "mm")], np.array([[-2.0]])).tolist()
+    [[6.0]]
+    """
+    if sensitivities.shape[1] != len(components):
+        raise ValueError(f"sensitivities {sensitivities.shape} must have a column for each of {len(components)}")
+    given: FloatArray = np.abs(sensitivities) * np.array([part.u for part in components])
+    return given
+
+
+def effective_df(components: Sequence[Component], sensitivities: Sequence[float]) -> float:
+    """Effective degrees of freedom of the combined uncertainty, not truncated; inf where every component is known.
+
+    References
+    ----------
+    .. [1] JCGM 100:2008 (GUM), G.4.1 equation G.2b (Welch-Satterthwaite).
+
+    Examples
+    --------
+    >>> effective_df([Component("a", "A", 1.0, "mm", df=4.0)], [1.0])
+    4.0
+    """
+    row = np.atleast_2d(np.asarray(sensitivities, dtype=np.float64))
+    return float(effective_dfs(components, contributions(components, row))[0])
+
+
+def effective_dfs(components: Sequence[Component], given: FloatArray) -> FloatArray:
+    """Effective degrees of freedom of several outputs from their `contributions`; see `effective_df`.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> effective_dfs([Component("a", "A", 1.0, "mm", df=4.0)], np.array([[1.0], [0.0]])).tolist()
+    [4.0, inf]
+    """
+    squares = given**2
+    above = squares.sum(axis=1) ** 2
+    below = (squares**2 / np.array([part.df for part in components])).sum(axis=1)
+    dfs: FloatArray = np.divide(above, below, out=np.full_like(above, math.inf), where=below > 0.0)
+    return dfs
+
+
+def pooled_variance(sums_of_squares: Sequence[float], dfs: Sequence[float]) -> float:
+    """Pooled variance from sums of squared deviations and their degrees of freedom.
+
+    References
+    ----------
+    .. [1] NIST/SEMATECH e-Handbook of Statistical Methods, 2.4.4.4.
+
+    Examples
+    --------
+    >>> pooled_variance([2.0, 4.0], [1.0, 2.0])
+    2.0
+    """
+    total = sum(dfs)
+    if total <= 0.0:
+        raise ValueError(f"degrees of freedom must add up to > 0, got {total}")
+    return sum(sums_of_squares) / total

@@ -1,0 +1,143 @@
+"""The test protocol as data, and the check of a test's conditions against it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+
+from labtests.domain.files.header import Conditions
+
+# A limit met in other units (77 degF is 25 degC) must not fail for the last bit of the conversion.
+ROUNDING = 1e-9
+CALIBRATED = ("force", "torque", "displacement", "angle", "temperature")
+
+
+@dataclass(frozen=True, slots=True)
+class Limit:
+    """The accepted range of one condition, both ends included; None where open."""
+
+    nominal: float
+    low: float | None
+    high: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Protocol:
+    """A protocol: version and the accepted range of each condition, in the units the conditions are kept in."""
+
+    version: str
+    conditioned_h: Limit
+    temperature_c: Limit
+    heel_clamp_n: Limit
+    forefoot_clamp_n: Limit
+
+
+P1 = Protocol(
+    version="P1",
+    conditioned_h=Limit(48.0, 48.0, None),
+    temperature_c=Limit(23.0, 21.0, 25.0),
+    heel_clamp_n=Limit(444.8, 444.8 * 0.95, 444.8 * 1.05),
+    forefoot_clamp_n=Limit(177.9, 177.9 * 0.95, 177.9 * 1.05),
+)
+
+WORDS = {
+    "conditioned_h": ("conditioning time", "h"),
+    "temperature_c": ("midsole temperature", "°C"),
+    "heel_clamp_n": ("heel clamp", "N"),
+    "forefoot_clamp_n": ("forefoot clamp", "N"),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Reason:
+    """Why a test is held: a code for machines, a message for people."""
+
+    code: str
+    message: str
+
+
+@dataclass(frozen=True, slots=True)
+class CalibrationPeriod:
+    """A calibration of one quantity of a rig and the days it covers, both included."""
+
+    quantity: str
+    calibrated_on: date
+    due_on: date
+
+
+def check_conditions(protocol: Protocol, conditions: Sequence[Conditions]) -> tuple[Reason, ...]:
+    """List every condition outside the protocol's accepted range.
+
+    Parameters
+    ----------
+    protocol : Protocol
+        Accepted ranges.
+    conditions : sequence of Conditions
+        One, or one a repeat; the same reason is said once.
+
+    Returns
+    -------
+    tuple of Reason
+        Empty where all is accepted.
+
+    References
+    ----------
+    .. [1] Temperature: ISO 18454 standard atmosphere 23 °C ± 2 °C (from memory). Others: common practice, no source.
+
+    Examples
+    --------
+    >>> check_conditions(P1, [Conditions(50.0, 27.5, 445.0, 178.0)])[0].message
+    'midsole temperature is 27.5 °C; accepted is 21 to 25 °C'
+    """
+    reasons = (
+        _reason_for(name, getattr(given, name), getattr(protocol, name)) for given in conditions for name in WORDS
+    )
+    return tuple(dict.fromkeys(reason for reason in reasons if reason is not None))
+
+
+def check_calibrations(
+    calibrations: Sequence[CalibrationPeriod], *, rig: str, on: date, quantities: Sequence[str] = CALIBRATED
+) -> tuple[Reason, ...]:
+    """List every quantity of a rig without a calibration in date on the test day.
+
+    References
+    ----------
+    .. [1] ISO/IEC 17025:2017, 6.4 (from memory).
+
+    Examples
+    --------
+    >>> check_calibrations([], rig="rig-1", on=date(2026, 3, 4), quantities=["force"])[0].code
+    'calibration_force'
+    """
+    reasons = []
+    for quantity in quantities:
+        dues = [period for period in calibrations if period.quantity == quantity and period.calibrated_on <= on]
+        if any(on <= period.due_on for period in dues):
+            continue
+        last = max((period.due_on for period in dues), default=None)
+        state = f"ran out on {last.isoformat()}" if last else "is missing"
+        message = f"{quantity} calibration of rig {rig} {state}; it must be in date on the test day {on.isoformat()}"
+        reasons.append(Reason(f"calibration_{quantity}", message))
+    return tuple(reasons)
+
+
+def _reason_for(name: str, value: float, limit: Limit) -> Reason | None:
+    is_low = limit.low is not None and value < limit.low - ROUNDING
+    is_high = limit.high is not None and value > limit.high + ROUNDING
+    if not is_low and not is_high:
+        return None
+    words, unit = WORDS[name]
+    return Reason(name, f"{words} is {value:.6g} {unit}; accepted is {_range_of(limit)} {unit}")
+
+
+def _range_of(limit: Limit) -> str:
+    if limit.low is None:
+        return f"at most {_shown(limit.high)}"
+    if limit.high is None:
+        return f"at least {_shown(limit.low)}"
+    return f"{_shown(limit.low)} to {_shown(limit.high)}"
+
+
+def _shown(limit: float | None) -> str:
+    return f"{limit:.2f}".rstrip("0").rstrip(".")

@@ -1,0 +1,116 @@
+"""Two tests beside each other, in words: the difference, its uncertainty, and whether it is beyond that."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from core.domain.units import from_si
+from core.web import display
+from labtests.domain.scores.differences import Difference
+from labtests.domain.scores.scoring import SCORES
+from labtests.presentation.tests import READING_DIGITS, READING_UNITS, SCORE_WORDS
+from labtests.selectors.comparing import Comparison
+
+READING_WORDS = {
+    "torque_15_nm": ("Torque at 15°", "torque"),
+    "deflection_mm": ("Deflection", "length"),
+    "work_j": ("Work", "energy"),
+}
+BEYOND, WITHIN, UNKNOWN = "beyond the uncertainty", "within the uncertainty", "cannot be said"
+CSS = {BEYOND: "state--wait", WITHIN: "state--good", UNKNOWN: "state--off"}
+
+
+@dataclass(frozen=True, slots=True)
+class DifferenceLine:
+    """One quantity of both tests and what it differs by."""
+
+    name: str
+    first: str
+    second: str
+    difference: str
+    expanded: str
+    verdict: str
+    css: str
+
+
+def names_of(comparison: Comparison) -> tuple[str, str]:
+    """What each test goes by: its side where they differ, else its specimen, else its number."""
+    first, second = comparison.first.test, comparison.second.test
+    if first.specimen.side != second.specimen.side:
+        return first.specimen.side, second.specimen.side
+    if first.specimen_id != second.specimen_id:
+        return first.specimen.code, second.specimen.code
+    return f"test {first.pk}", f"test {second.pk}"
+
+
+def sentence_of(comparison: Comparison, names: tuple[str, str]) -> str:
+    """What the comparison says about stability."""
+    found = comparison.scores["stability"]
+    if found.expanded is None or found.is_beyond is None:
+        return (
+            f"Stability differs by {display.number(abs(found.value))}. Whether that means anything cannot be said: the "
+            "uncertainty of one of them is not known."
+        )
+    more = names[1] if found.value > 0 else names[0]
+    size = f"{display.number(abs(found.value))} ± {display.number(found.expanded)}"
+    if found.is_beyond:
+        return f"The {more} scores higher in stability by {size}: more than the uncertainty of the difference explains."
+    return f"Stability differs by {size}: no more than the uncertainty explains. No difference between them is shown."
+
+
+def lines_of(comparison: Comparison, system: str) -> list[DifferenceLine]:
+    first, second = comparison.first, comparison.second
+    lines = [
+        _line(
+            SCORE_WORDS[name][0],
+            (getattr(first.result, name), getattr(second.result, name)),
+            comparison.scores[name],
+            digits=1,
+        )
+        for name in SCORES
+    ]
+    for column, found in comparison.readings.items():
+        words, kind = READING_WORDS[column]
+        unit, sign = READING_UNITS[kind][system]
+        pair = (getattr(first.test, column), getattr(second.test, column))
+        lines.append(_line(words, pair, found, digits=READING_DIGITS, scale=(unit, kind, sign)))
+    return lines
+
+
+def _line(
+    name: str,
+    pair: tuple[float, float],
+    found: Difference,
+    *,
+    digits: int,
+    scale: tuple[str, str, str] | None = None,
+) -> DifferenceLine:
+    def shown(value: float | None, *, is_signed: bool = False) -> str:
+        if value is None:
+            return "not known"
+        if scale is not None:
+            value = from_si(value, scale[0], quantity=scale[1])
+        text = display.signed(value, digits) if is_signed else display.number(value, digits)
+        return f"{text}{display.NO_BREAK}{scale[2]}" if scale is not None else text
+
+    verdict = UNKNOWN if found.is_beyond is None else BEYOND if found.is_beyond else WITHIN
+    return DifferenceLine(
+        name,
+        shown(pair[0]),
+        shown(pair[1]),
+        shown(found.value, is_signed=True),
+        shown(found.expanded),
+        verdict,
+        CSS[verdict],
+    )
+
+
+def shared_words(comparison: Comparison) -> str:
+    """Which errors both tests share."""
+    if not comparison.shared:
+        return "The tests stand on different calibrations, so that the errors of both count in full."
+    names = [source.partition(",")[0] for source in comparison.shared]
+    return (
+        f"Both tests stand on the same calibration of {display.listed(names)}: an error of it is in both, and only "
+        "what does not cancel counts."
+    )

@@ -1,0 +1,169 @@
+"""What the comparison of rigs shows: precision level by level, each rig's h and k, outliers in words, a drawing."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from core.web import display
+from labtests.domain.studies.interlab import Consistency, LabResult, Precision, Verdict, precision
+from labtests.forms.quantities import Quantity, significant, with_interval
+from labtests.presentation.plots import Plot, plot_of
+from labtests.selectors.precision import Level
+
+VERDICT_CSS = {Verdict.NOTHING: "state--good", Verdict.STRAGGLER: "state--wait", Verdict.OUTLIER: "state--stop"}
+
+
+@dataclass(frozen=True, slots=True)
+class RigRow:
+    """One rig (or laboratory) at one level."""
+
+    name: str
+    n: int
+    mean: str
+    sd: str
+    h: str
+    h_word: str
+    h_css: str
+    k: str
+    k_word: str
+    k_css: str
+    values: str
+
+
+@dataclass(frozen=True, slots=True)
+class LevelSheet:
+    """The precision of one level, or why there is none."""
+
+    name: str
+    problem: str
+    facts: tuple[tuple[str, str], ...]
+    rigs: tuple[RigRow, ...]
+    words: tuple[str, ...]
+    plot: Plot | None
+
+
+@dataclass(frozen=True, slots=True)
+class PrecisionSheet:
+    """All levels asked for; `summary` has a row for each that could be computed."""
+
+    unit: str
+    levels: tuple[LevelSheet, ...]
+    summary: tuple[tuple[str, ...], ...]
+
+
+def precision_sheet(levels: Sequence[Level], quantity: Quantity, system: str) -> PrecisionSheet:
+    sheets, summary = [], []
+    for level in levels:
+        results = {rig: [value * quantity.scale(system) for value in values] for rig, values in level.results.items()}
+        try:
+            found = precision(results)
+        except ValueError as problem:
+            sheets.append(LevelSheet(level.name, str(problem), (), (), (), None))
+            continue
+        sheets.append(_level(level.name, results, found, quantity=quantity, system=system))
+        summary.append(_summary_row(level.name, found))
+    return PrecisionSheet(quantity.sign(system), tuple(sheets), tuple(summary))
+
+
+def _summary_row(name: str, found: Precision) -> tuple[str, ...]:
+    numbers = (
+        found.mean,
+        found.repeatability_sd,
+        found.between_sd,
+        found.reproducibility_sd,
+        found.repeatability_limit,
+        found.reproducibility_limit,
+    )
+    return (name, str(len(found.labs)), str(found.n), *(significant(number) for number in numbers))
+
+
+def _level(
+    name: str, results: dict[str, list[float]], found: Precision, *, quantity: Quantity, system: str
+) -> LevelSheet:
+    unit = quantity.sign(system)
+
+    repeat, reproduce = found.repeatability_interval, found.reproducibility_interval
+    return LevelSheet(
+        name=name,
+        problem="",
+        facts=(
+            ("Mean", f"{significant(found.mean, 5)} {unit}".strip()),
+            ("Repeatability, same rig", with_interval(found.repeatability_sd, repeat.low, repeat.high, unit)),
+            ("Reproducibility, two rigs", with_interval(found.reproducibility_sd, reproduce.low, reproduce.high, unit)),
+            ("Limit r, same rig", f"{significant(found.repeatability_limit)} {unit}".strip()),
+            ("Limit R, two rigs", f"{significant(found.reproducibility_limit)} {unit}".strip()),
+        ),
+        rigs=tuple(_rig_row(lab, results[lab.lab]) for lab in found.labs),
+        words=tuple(_words(found, unit)),
+        plot=_plot(name, results, quantity, system),
+    )
+
+
+def _rig_row(lab: LabResult, values: Sequence[float]) -> RigRow:
+    h_word, h_css = _judged(lab.h)
+    k_word, k_css = _judged(lab.k)
+    return RigRow(
+        name=lab.lab,
+        n=lab.n,
+        mean=significant(lab.mean, 5),
+        sd=significant(lab.sd),
+        h=display.MISSING if lab.h is None else display.signed(lab.h.statistic, 2),
+        h_word=h_word,
+        h_css=h_css,
+        k=display.MISSING if lab.k is None else display.number(lab.k.statistic, 2),
+        k_word=k_word,
+        k_css=k_css,
+        values=", ".join(significant(value, 5) for value in values),
+    )
+
+
+def _judged(found: Consistency | None) -> tuple[str, str]:
+    return ("cannot be told", "state--off") if found is None else (found.verdict.value, VERDICT_CSS[found.verdict])
+
+
+def _words(found: Precision, unit: str) -> list[str]:
+    unit = f" {unit}" if unit else ""
+    told = [
+        f"Two tests on one rig differ by no more than {significant(found.repeatability_limit, 3)}{unit} in 95 % of "
+        f"cases, tests on two rigs by no more than {significant(found.reproducibility_limit, 3)}{unit}.",
+        _test_words("Cochran's test of the largest scatter", found.cochran, "C"),
+        _test_words("Grubbs' test of the farthest mean", found.grubbs, "G"),
+    ]
+    if found.between_variance_raw < 0.0:
+        raw = significant(found.between_variance_raw)
+        told.append(f"The variance between rigs came out negative ({raw}) and counts as 0.")
+    if len(found.labs) < 3:
+        told.append("With two rigs nobody can tell which of them is off; h and Grubbs' test need three.")
+    return told
+
+
+def _test_words(name: str, found: Consistency | None, sign: str) -> str:
+    if found is None:
+        return f"{name} cannot be made with these numbers."
+    # Four digits: of three laboratories G cannot pass 1.155, and in three digits it would seem to have got there.
+    values = f"{sign} = {significant(found.statistic)}; limits: {significant(found.critical_5)} at 5 %, "
+    values += f"{significant(found.critical_1)} at 1 %"
+    if found.verdict is Verdict.NOTHING:
+        return f"{name} finds nothing ({values})."
+    return f"{name} finds {found.lab} a{'n' * (found.verdict is Verdict.OUTLIER)} {found.verdict} ({values})."
+
+
+def _plot(name: str, results: dict[str, list[float]], quantity: Quantity, system: str) -> Plot:
+    everything = [value for values in results.values() for value in values]
+    title = f"Readings of {name} by rig"
+    plot = plot_of(title, ("rig", quantity.axis(system)), (), everything, names=_short(list(results)))
+    means = {rig: sum(values) / len(values) for rig, values in results.items()}
+    plot.level(sum(everything) / len(everything), "mean of all readings", css="plot__limit", label="mean")
+    for place, (rig, values) in enumerate(results.items(), start=1):
+        for value in values:
+            plot.mark(place, value, f"{rig}: {significant(value, 5)}", css="dot dot--off")
+        plot.mark(place, means[rig], f"mean of {rig}: {significant(means[rig], 5)}", css="dot")
+    return plot
+
+
+def _short(names: list[str]) -> list[str]:
+    """Names for the axis: whole where they find room, else by number in the order of the table."""
+    if len(names) <= 6 and all(len(name) <= 10 for name in names):
+        return names
+    return [str(number) for number in range(1, len(names) + 1)]

@@ -1,0 +1,391 @@
+"""What the pages show of a record, worded and rounded in the units of the reader before the template."""
+
+from __future__ import annotations
+
+import dataclasses
+import datetime as dt
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from core.audit import sentence
+from core.database.json_text import canonical
+from core.domain.units import from_si
+from core.models import AuditEntry
+from core.web import display
+from labtests.domain.scores.bands import Placement
+from labtests.domain.scores.evaluation import summarise
+from labtests.domain.scores.propagation import Budget, BudgetRow
+from labtests.domain.scores.protocol import CALIBRATED, Limit
+from labtests.domain.scores.scoring import SCORES
+from labtests.domain.scores.uncertainty import COVERAGE_FACTOR, ShoeScore
+from labtests.forms.quantities import significant, with_unit
+from labtests.models import BenchTest, Calibration, Result, State
+from labtests.models.rigs import CALIBRATION_UNITS
+from labtests.presentation.bench_day import calibration_words, conditioning_words
+from labtests.selectors.overview import CalibrationState
+from labtests.services import ShoeProposal
+
+STATE_CSS = {
+    State.HELD: "state--stop",
+    State.ACCEPTED: "state--wait",
+    State.APPROVED: "state--good",
+    State.VOID: "state--off",
+}
+SCORE_WORDS = {
+    "stability": ("Stability", "midfoot and rearfoot together"),
+    "midfoot": ("Midfoot", "from the torque at 15°"),
+    "rearfoot": ("Rearfoot", "from the heel's deflection"),
+    "cushioning": ("Cushioning", "from the work of pressing the heel in"),
+}
+CONDITION_WORDS = (
+    ("conditioned_h", "Conditioning time", None),
+    ("temperature_c", "Midsole temperature", "temperature"),
+    ("heel_clamp_n", "Heel clamp", "force"),
+    ("forefoot_clamp_n", "Forefoot clamp", "force"),
+)
+SPECIMEN_WORDS = (
+    ("worn_km", "Worn", "distance"),
+    ("mass_g", "Mass", "mass"),
+    ("stack_heel_mm", "Stack, heel", "length"),
+    ("stack_forefoot_mm", "Stack, forefoot", "length"),
+)
+# Reasons of the conditioning log that speak of the conditioning time.
+CONDITION_OF = {"conditioning_lapsed": "conditioned_h"}
+# Column, words, quantity. Readings show more digits than what is published: their scatter is looked at.
+READING_COLUMNS = (
+    ("torque_15_nm", "Torque at 15°", "torque"),
+    ("deflection_mm", "Deflection", "length"),
+    ("work_j", "Work", "energy"),
+    ("energy_return", "Energy return", "share"),
+)
+READING_DIGITS = 3
+READING_UNITS = {
+    "torque": {"metric": ("N*m", "N·m"), "imperial": ("in*lbf", "in·lbf")},
+    "length": {"metric": ("mm", "mm"), "imperial": ("in", "in")},
+    "energy": {"metric": ("J", "J"), "imperial": ("in*lbf", "in·lbf")},
+}
+
+
+@dataclass(frozen=True, slots=True)
+class StateBadge:
+    """A state as a word in a shape."""
+
+    word: str
+    css: str
+
+
+@dataclass(frozen=True, slots=True)
+class ScoreLine:
+    """One score in words, with its uncertainty and budget."""
+
+    name: str
+    meaning: str
+    value: float
+    combined: float | None
+    expanded_uncertainty: float | None
+    estimated: bool
+    budget: tuple[dict[str, str], ...]
+    df: str
+
+
+@dataclass(frozen=True, slots=True)
+class ConditionLine:
+    """One condition against the protocol."""
+
+    name: str
+    given: str
+    accepted: str
+    is_inside: bool
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class ReadingTable:
+    """The repeats of a test, their mean and standard deviation; each cell with the words of its column, for phones."""
+
+    columns: tuple[str, ...]
+    rows: tuple[tuple[str, tuple[tuple[str, str], ...]], ...]
+
+
+def badge(test: BenchTest) -> StateBadge:
+    state = State(test.state)
+    return StateBadge(str(state.label), STATE_CSS[state])
+
+
+def score_lines(result: Result | None) -> list[ScoreLine]:
+    return [_score_line(result, name) for name in SCORES] if result else []
+
+
+def _score_line(result: Result, name: str) -> ScoreLine:
+    u = getattr(result, f"{name}_u")
+    budget = result.budget_tables.get(name, Budget(math.inf, ()))
+    words = SCORE_WORDS[name]
+    return ScoreLine(
+        name=words[0],
+        meaning=words[1],
+        value=getattr(result, name),
+        combined=u,
+        expanded_uncertainty=None if u is None else COVERAGE_FACTOR * u,
+        estimated=name == "cushioning" and result.cushioning_estimated,
+        budget=tuple(_budget_row(row) for row in budget.rows),
+        df=display.number(budget.df, 0) if math.isfinite(budget.df) else "not limited",
+    )
+
+
+def _budget_row(row: BudgetRow) -> dict[str, str]:
+    return {
+        "source": row.source,
+        "type": row.type_,
+        "u": with_unit(significant(row.u, 2), row.unit),
+        "sensitivity": f"{significant(row.sensitivity, 3)} per {row.unit}",
+        "contribution": display.number(row.contribution, 3),
+        "share": display.percent(row.share),
+    }
+
+
+def probabilities(placement: Placement | None) -> list[tuple[int, str, str]]:
+    """For each band its order, name and probability in words."""
+    if placement is None:
+        return []
+    return [
+        (entry.band.order, entry.band.name, display.probability(entry.probability)) for entry in placement.probabilities
+    ]
+
+
+def condition_lines(test: BenchTest, system: str) -> list[ConditionLine]:
+    protocol = test.protocol.to_domain()
+    outside = {CONDITION_OF.get(entry["code"], entry["code"]) for entry in test.reasons}
+    return [
+        ConditionLine(
+            name=words,
+            given=_condition(getattr(test, name), kind, system),
+            accepted=_accepted(getattr(protocol, name), kind, system),
+            is_inside=name not in outside,
+            note=conditioning_words(test) if name == "conditioned_h" else "",
+        )
+        for name, words, kind in CONDITION_WORDS
+    ]
+
+
+def _condition(value: float, kind: str | None, system: str) -> str:
+    return f"{display.number(value)}{display.NO_BREAK}h" if kind is None else display.measure(value, kind, system)
+
+
+def _accepted(limit: Limit, kind: str | None, system: str) -> str:
+    if limit.low is None:
+        return "any" if limit.high is None else f"at most {_condition(limit.high, kind, system)}"
+    if limit.high is None:
+        return f"at least {_condition(limit.low, kind, system)}"
+    return f"{_condition(limit.low, kind, system)} to {_condition(limit.high, kind, system)}"
+
+
+def specimen_facts(test: BenchTest, system: str) -> list[tuple[str, str]]:
+    specimen = test.specimen
+    facts = [
+        ("Specimen", f"{specimen.code}, {specimen.side}, {display.size(specimen.size_eu)}"),
+        ("Rig", test.rig.code),
+        ("Operator", test.operator.display_name),
+        ("Performed", display.moment(test.performed_at)),
+        ("Protocol", test.protocol.version),
+    ]
+    if test.upload.is_by_hand:
+        facts.append(("Entered", f"by hand, by {test.upload.by.display_name}"))
+    facts += [
+        (words, display.measure(getattr(test, name), kind, system))
+        for name, words, kind in SPECIMEN_WORDS
+        if getattr(test, name) is not None
+    ]
+    return facts + [(key, str(value)) for key, value in test.extra.items()]
+
+
+def reading_table(test: BenchTest, system: str) -> ReadingTable:
+    readings = list(test.readings.all())
+    kept = [column for column in READING_COLUMNS if any(getattr(row, column[0]) is not None for row in readings)]
+
+    def cells(values: Sequence[float | None]) -> tuple[tuple[str, str], ...]:
+        return tuple(
+            (words, _reading(value, kind, system)) for value, (_, words, kind) in zip(values, kept, strict=True)
+        )
+
+    rows = [(f"repeat {row.repeat}", cells([getattr(row, name) for name, _, _ in kept])) for row in readings]
+    summaries = [summarise([getattr(row, name) for row in readings]) for name, _, _ in kept]
+    if len(readings) > 1:
+        rows.append(("mean", cells([summary.mean if summary else None for summary in summaries])))
+        rows.append(("standard deviation", cells([summary.sd if summary else None for summary in summaries])))
+    return ReadingTable(tuple(words for _, words, _ in kept), tuple(rows))
+
+
+def _reading(value: float | None, kind: str, system: str) -> str:
+    if value is None:
+        return display.MISSING
+    if kind == "share":
+        return f"{display.number(value * 100)}{display.NO_BREAK}%"
+    unit, sign = READING_UNITS[kind][system]
+    return f"{display.number(from_si(value, unit, quantity=kind), READING_DIGITS)}{display.NO_BREAK}{sign}"
+
+
+@dataclass(frozen=True, slots=True)
+class TrailLine:
+    """One entry of the trail in a list."""
+
+    id: int
+    at: str
+    actor: str
+    words: str
+    reason: str
+    origin: str
+    record: str
+    number: str
+
+
+def trail_line(entry: AuditEntry) -> TrailLine:
+    content = entry.content
+    origin = content["source"]
+    return TrailLine(
+        id=entry.pk,
+        at=display.moment(entry.at),
+        actor=content["actor_name"],
+        words=sentence(entry),
+        reason=content["reason"],
+        origin=f"{origin['kind']} {origin['where']}".strip(),
+        record=entry.object_type,
+        number=entry.object_id,
+    )
+
+
+TRAIL_COLUMNS = (
+    *("entry", "at", "who", "action", "what", "record", "number", "reason", "from", "address", "request"),
+    *("before", "previous_hash", "hash", "content"),
+)
+
+
+def trail_row(entry: AuditEntry) -> tuple[object, ...]:
+    """The values of `TRAIL_COLUMNS` for one entry."""
+    content, origin = entry.content, entry.content["source"]
+    return (
+        entry.pk,
+        content["at"],
+        content["actor_name"],
+        entry.action,
+        sentence(entry),
+        entry.object_type,
+        entry.object_id,
+        content["reason"],
+        *(origin[name] for name in ("kind", "where", "request")),
+        "" if content["before"] is None else canonical(content["before"]),
+        bytes(entry.previous_hash).hex(),
+        bytes(entry.hash).hex(),
+        entry.payload,
+    )
+
+
+MOST_SHOWN = 400
+
+
+def differences(entry: AuditEntry) -> list[tuple[str, str, str]]:
+    """What an entry changed: the column, before, after; of a new record every column."""
+    before, after = entry.content["before"], entry.content["after"] or {}
+    names = sorted(after) if before is None else sorted(before)
+    return [(name, _shown((before or {}).get(name)), _shown(after.get(name))) for name in names]
+
+
+def _shown(value: Any) -> str:
+    if value is None:
+        return display.MISSING
+    if isinstance(value, list) and value and isinstance(value[0], dict):
+        return f"{len(value)} rows"
+    text = str(value)
+    return text if len(text) <= MOST_SHOWN else f"{text[:MOST_SHOWN]}…"
+
+
+@dataclass(frozen=True, slots=True)
+class PartLine:
+    """One published score with the parts of its uncertainty."""
+
+    name: str
+    value: float
+    expanded_uncertainty: float | None
+    estimated: bool
+    within: str
+    between: str
+    common: str
+
+
+def proposal_lines(proposal: ShoeProposal) -> list[PartLine]:
+    estimated = any(test.work_is_estimated for test in proposal.tests)
+    return [
+        _part_line(name, score, is_estimated=estimated and name == "cushioning")
+        for name, score in proposal.scores.items()
+    ]
+
+
+def _part_line(name: str, score: ShoeScore, *, is_estimated: bool) -> PartLine:
+    return PartLine(
+        name=SCORE_WORDS[name][0],
+        value=score.value,
+        expanded_uncertainty=None if score.u is None else COVERAGE_FACTOR * score.u,
+        estimated=is_estimated,
+        within=display.number(score.within, 2),
+        between=display.number(score.between, 2),
+        common=display.number(score.common, 2),
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class CalibrationLine:
+    """One calibration in a list."""
+
+    quantity: str
+    certificate: str
+    calibrated_on: str
+    due_on: str
+    u: str
+    resolution: str
+    state: str
+    css: str
+    words: str = ""
+
+
+CALIBRATION_CSS = {
+    "in date": "state--good",
+    "due soon": "state--wait",
+    "overdue": "state--stop",
+    "missing": "state--stop",
+    "followed": "state--off",
+}
+
+
+def calibration_line(quantity: str, calibration: Calibration | None, state: str) -> CalibrationLine:
+    if calibration is None:
+        empty = display.MISSING
+        return CalibrationLine(quantity, empty, empty, empty, empty, empty, state, CALIBRATION_CSS[state])
+    unit = CALIBRATION_UNITS[quantity]
+    return CalibrationLine(
+        quantity=quantity,
+        certificate=calibration.certificate,
+        calibrated_on=display.day(calibration.calibrated_on),
+        due_on=display.day(calibration.due_on),
+        u=with_unit(f"{calibration.standard_uncertainty:g}", unit),
+        resolution=with_unit(f"{calibration.resolution:g}", unit),
+        state=state,
+        css=CALIBRATION_CSS[state],
+    )
+
+
+def calibration_state_line(state: CalibrationState, day: dt.date) -> CalibrationLine:
+    """The newest calibration of a quantity, with how long it still holds."""
+    line = calibration_line(state.quantity, state.calibration, state.state)
+    return dataclasses.replace(line, words=calibration_words(state, day))
+
+
+def calibration_history(calibrations: Sequence[Calibration], day: dt.date) -> list[CalibrationLine]:
+    """Every calibration of a rig, newest first within each quantity."""
+    lines = []
+    for quantity in CALIBRATED:
+        ours = sorted((c for c in calibrations if c.quantity == quantity), key=lambda c: c.calibrated_on, reverse=True)
+        for index, calibration in enumerate(ours):
+            state = "followed" if index else ("in date" if calibration.due_on >= day else "overdue")
+            lines.append(calibration_line(quantity, calibration, state))
+    return lines

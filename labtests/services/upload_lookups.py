@@ -1,0 +1,139 @@
+"""Everything an upload refers to, looked up once: shoes, rigs, people, specimens, the methods in use."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+
+from catalogue.models import Shoe
+from core.gate.permissions import allowed
+from core.models import User
+from labtests.domain.files.submission import SubmittedFile
+from labtests.domain.scores import protocol as limits
+from labtests.domain.scores.conditioning import Stay
+from labtests.domain.scores.protocol import CalibrationPeriod
+from labtests.domain.scores.scoring import Model
+from labtests.domain.scores.uncertainty import Calibration, Scatter
+from labtests.models import BenchTest, ConditioningEntry, Protocol, Rig, ScoringModel, Specimen
+from labtests.selectors import methods
+
+
+@dataclass(frozen=True, slots=True)
+class RigOnDay:
+    """A rig as it stood on the day of a test."""
+
+    rig: Rig
+    periods: tuple[CalibrationPeriod, ...]
+    calibrations: tuple[Calibration, ...]
+
+
+@dataclass(slots=True)
+class Bench:
+    """Lookups of one upload. Specimens that are new stand in it unsaved until they are stored."""
+
+    at: dt.datetime
+    protocol: Protocol = field(default_factory=methods.protocol_current)
+    model: ScoringModel = field(default_factory=methods.scoring_model_current)
+    limits: limits.Protocol = field(init=False)
+    anchors: Model = field(init=False)
+    _shoes: dict[str, Shoe | None] = field(default_factory=dict)
+    _rigs: dict[str, Rig | None] = field(default_factory=dict)
+    _operators: dict[str, User | None] = field(default_factory=dict)
+    _specimens: dict[str, Specimen | None] = field(default_factory=dict)
+    _stays: dict[str, list[Stay]] = field(default_factory=dict)
+    _histories: dict[tuple[int, str], Scatter | None] = field(default_factory=dict)
+    _days: dict[tuple[int, dt.date], RigOnDay] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        self.limits, self.anchors = self.protocol.to_domain(), self.model.to_domain()
+
+    def shoe(self, slug: str) -> Shoe | None:
+        if slug not in self._shoes:
+            self._shoes[slug] = Shoe.objects.filter(slug=slug).first()
+        return self._shoes[slug]
+
+    def rig(self, code: str) -> Rig | None:
+        if code not in self._rigs:
+            self._rigs[code] = Rig.objects.prefetch_related("calibrations").filter(code=code).first()
+        return self._rigs[code]
+
+    def operator(self, username: str) -> User | None:
+        """Find a person who may bring tests to the lab."""
+        if username not in self._operators:
+            user = User.objects.filter(username=username).first()
+            self._operators[username] = user if user and allowed(user, "labtests.upload:create") else None
+        return self._operators[username]
+
+    def specimen(self, code: str) -> Specimen | None:
+        if code not in self._specimens:
+            self._specimens[code] = Specimen.objects.select_related("shoe").filter(code=code).first()
+        return self._specimens[code]
+
+    def expect(self, files: Iterable[SubmittedFile]) -> None:
+        """Look up in one query each the shoes and specimens that some files speak of.
+
+        Specimens of earlier files are forgotten, for an upload may speak of very many; but for those that are new and
+        not stored, which no query would find.
+        """
+        headers = [test.header for file in files for test in file.tests]
+        slugs = {header.shoe for header in headers} - self._shoes.keys()
+        shoes = {found.slug: found for found in Shoe.objects.filter(slug__in=slugs)}
+        self._shoes |= {slug: shoes.get(slug) for slug in slugs}
+        new: dict[str, Specimen | None] = {}
+        new |= {code: found for code, found in self._specimens.items() if found is not None and found._state.adding}
+        codes = {header.specimen for header in headers} - new.keys()
+        known = {found.code: found for found in Specimen.objects.select_related("shoe").filter(code__in=codes)}
+        self._specimens = new | {code: known.get(code) for code in codes}
+        self._stays = {}
+        self._expect_stays(known)
+
+    def _expect_stays(self, known: dict[str, Specimen]) -> None:
+        """Look up in one query what the conditioning log says of specimens on record."""
+        if not known:
+            return
+        stays: dict[str, list[Stay]] = {code: [] for code in known}
+        entries = ConditioningEntry.objects.valid().filter(specimen__in=known.values())
+        for entry in entries.select_related("specimen", "chamber"):
+            stays[entry.specimen.code].append(entry.to_domain())
+        self._stays |= stays
+
+    def stays(self, code: str) -> list[Stay]:
+        """What the conditioning log says of a specimen that was expected."""
+        return self._stays.get(code, [])
+
+    def take_in(self, specimen: Specimen) -> None:
+        """Remember a specimen that an upload brings for the first time."""
+        self._specimens[specimen.code] = specimen
+
+    def forget(self, codes: set[str]) -> None:
+        """Look specimens up anew: their file was refused, so they were not taken in after all."""
+        for code in codes:
+            self._specimens.pop(code, None)
+
+    def rig_on(self, rig: Rig, day: dt.date) -> RigOnDay:
+        if (rig.pk, day) not in self._days:
+            self._days[rig.pk, day] = self._look_at(rig, day)
+        return self._days[rig.pk, day]
+
+    def _look_at(self, rig: Rig, day: dt.date) -> RigOnDay:
+        known = sorted(rig.calibrations.all(), key=lambda item: (item.calibrated_on, item.pk))
+        covering = {item.quantity: item for item in known if item.calibrated_on <= day <= item.due_on}
+        return RigOnDay(
+            rig=rig,
+            periods=tuple(CalibrationPeriod(item.quantity, item.calibrated_on, item.due_on) for item in known),
+            calibrations=tuple(
+                Calibration(item.quantity, item.standard_uncertainty, item.resolution) for item in covering.values()
+            ),
+        )
+
+    def history(self, rig: Rig, source: str) -> Scatter | None:
+        key = (rig.pk, source)
+        if key not in self._histories:
+            self._histories[key] = methods.scatter_of_rig(rig, source)
+        return self._histories[key]
+
+    def stored(self, sha256s: list[str]) -> dict[tuple[str, str], BenchTest]:
+        """Tests that came from the very same files before, by file and specimen."""
+        found = BenchTest.objects.filter(file_sha256__in=sha256s).select_related("specimen")
+        return {(test.file_sha256, test.specimen.code): test for test in found}

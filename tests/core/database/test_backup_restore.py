@@ -1,0 +1,59 @@
+"""A backup brings everything back; a file that is none changes nothing."""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+from tests.databases import own_database
+
+ROOT = Path(__file__).parents[3]
+
+# One process, on a database of its own: a restore replaces the schema, which no transaction of a test could undo.
+SCENARIO = """
+import sys
+
+import django
+
+django.setup()
+from django.core.management import CommandError, call_command
+from core.audit.verification import head, holds
+from core.models import Store
+from core.accounts.provisioning import store_create
+
+file, no_backup = sys.argv[-2:]
+store_create(actor=None, slug="first", name="First")
+kept = str(head())
+call_command("backup", file)
+store_create(actor=None, slug="second", name="Second")
+try:
+    call_command("restore", no_backup)
+except CommandError as problem:
+    print("refused:", str(problem).splitlines()[-1])
+print("stores after the refusal:", Store.objects.count())
+call_command("restore", file)
+print("stores after the restore:", Store.objects.count(), "kept head there:", holds(kept))
+store_create(actor=None, slug="third", name="Third")
+print("stores after going on:", Store.objects.count())
+"""
+
+
+def test_restore_brings_back_what_the_backup_held(tmp_path, django_db_setup):
+    with own_database() as url:
+        done = subprocess.run(
+            [sys.executable, "-c", SCENARIO, str(tmp_path / "kept.backup"), __file__],
+            cwd=ROOT,
+            env={**os.environ, "DATABASE_URL": url, "DEBUG": "1", "DJANGO_SETTINGS_MODULE": "config.settings"},
+            capture_output=True,
+            text=True,
+            check=False,
+        )
+    assert done.returncode == 0, done.stderr
+    lines = done.stdout.splitlines()
+    assert "refused: Nothing was changed." in lines
+    assert "stores after the refusal: 2" in lines
+    assert any(line.startswith("The audit trail is whole") for line in lines)
+    assert "stores after the restore: 1 kept head there: True" in lines
+    assert "stores after going on: 2" in lines

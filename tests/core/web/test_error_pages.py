@@ -1,0 +1,128 @@
+"""Pages of our own for what fails on the way, and logs that give no link away."""
+
+from __future__ import annotations
+
+import logging
+
+import pytest
+from django.conf import settings as django_settings
+from django.db import OperationalError
+from django.test import Client
+
+from core.gate.middleware import GateMiddleware
+from core.web.logs import DiscreetFormatter
+
+
+@pytest.fixture
+def visitor(db):
+    return Client(raise_request_exception=False)
+
+
+@pytest.fixture
+def _database_gone(monkeypatch):
+    def fail(*args, **kwargs):
+        raise OperationalError("the connection is closed")
+
+    monkeypatch.setattr(GateMiddleware, "process_view", fail)
+
+
+@pytest.mark.usefixtures("_database_gone")
+@pytest.mark.parametrize("debug", [True, False])
+def test_page_says_that_the_database_is_out_of_reach(visitor, settings, debug):
+    settings.DEBUG = debug
+    response = visitor.get("/")
+    assert response.status_code == 503
+    assert "out of reach" in response.content.decode()
+    assert response.headers["Retry-After"] == "5"
+    assert response.headers["X-Request-Id"]
+    assert "default-src 'self'" in response.headers["Content-Security-Policy"]
+
+
+@pytest.mark.usefixtures("_database_gone")
+def test_api_says_it_as_json(visitor):
+    response = visitor.get("/api/catalogue/shoes/")
+    assert response.status_code == 503
+    assert response.json()["code"] == "unavailable"
+
+
+def test_other_failures_stay_our_fault(visitor, monkeypatch):
+    def fail(*args, **kwargs):
+        raise RuntimeError("a slip")
+
+    monkeypatch.setattr(GateMiddleware, "process_view", fail)
+    response = visitor.get("/")
+    assert response.status_code == 500
+    assert "default-src 'self'" in response.headers["Content-Security-Policy"]
+
+
+@pytest.mark.parametrize("debug", [True, False])
+@pytest.mark.parametrize(
+    ("address", "status"), [("/no-such-page/", 404), ("/shoes/no-such/", 404), ("/?mass_max=heavy", 400)]
+)
+def test_refusals_carry_the_policy(visitor, settings, debug, address, status):
+    settings.DEBUG = debug
+    response = visitor.get(address)
+    assert response.status_code == status
+    policy = response.headers["Content-Security-Policy"]
+    assert "default-src 'self'" in policy
+    assert "frame-ancestors 'none'" in policy
+
+
+@pytest.mark.parametrize("address", ["/no-such-page/", "/no-such-page.txt", "/shoes/no-such/"])
+def test_unknown_address_shows_our_own_page_under_debug(visitor, settings, address):
+    settings.DEBUG = True
+    response = visitor.get(address)
+    assert response.status_code == 404
+    text = response.content.decode()
+    assert "There is no such page" in text
+    assert "DEBUG" not in text
+
+
+def test_unknown_address_of_the_api_is_json_under_debug(visitor, settings):
+    settings.DEBUG = True
+    assert visitor.get("/api/no-such/").json()["code"] == "http_404"
+
+
+def test_slash_is_still_added_under_debug(visitor, settings):
+    settings.DEBUG = True
+    response = visitor.get("/stores")
+    assert response.status_code == 301
+    assert response.headers["Location"] == "/stores/"
+
+
+def test_signed_link_is_left_out_of_the_log(visitor, caplog):
+    visitor.get("/f/no-such-token:abc/")
+    (record,) = [record for record in caplog.records if record.name == "django.request"]
+    assert "no-such-token" in record.getMessage()
+    line = DiscreetFormatter("{message}", style="{").format(record)
+    assert "no-such-token" not in line
+    assert "/f/…/" in line
+
+
+def test_every_log_line_goes_through_the_discreet_formatter():
+    django = logging.getLogger("django")
+    assert (django.handlers, django.propagate) == ([], True)
+    assert set(django_settings.LOGGING["handlers"]) == {"console"}
+    (console,) = {handler for handler in logging.getLogger().handlers if handler.name == "console"}
+    assert isinstance(console.formatter, DiscreetFormatter)
+    # The test runner hangs handlers of its own, without a name, on it.
+    assert {handler.name for handler in logging.getLogger("django.server").handlers if handler.name} == {"console"}
+
+
+def test_server_keeps_no_access_log(monkeypatch):
+    from django.core.management import call_command
+
+    from core.management.commands import serve
+
+    given = {}
+
+    class Granian:
+        def __init__(self, target, **options):
+            given.update(options)
+
+        def serve(self):
+            pass
+
+    monkeypatch.setattr(serve, "Granian", Granian)
+    call_command("serve")
+    assert given["log_access"] is False

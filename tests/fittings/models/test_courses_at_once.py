@@ -1,0 +1,52 @@
+"""Two answers of one person at the very same moment, or an answer and a removal: nothing is lost or waits in vain."""
+
+from __future__ import annotations
+
+import datetime as dt
+
+import pytest
+
+from core.gate import row_scope
+from fittings.domain.intake import FollowUpAnswer
+from fittings.models import Course, FollowUp
+from fittings.selectors.courses import courses_apart
+from fittings.services import follow_up_answer, privacy
+from tests.databases import at_once, committed_database
+
+db = pytest.fixture(committed_database)
+CHOSEN = dt.datetime(2026, 1, 5, 10, 0, tzinfo=dt.UTC)
+
+
+def answered(follow_up):
+    with row_scope.everything():
+        answer = FollowUpAnswer(wearing=True, distance_km_week=14.0, pain=())
+        follow_up_answer(
+            actor=None, follow_up=follow_up, answer=answer, at=CHOSEN + dt.timedelta(weeks=follow_up.weeks)
+        )
+    return "answered"
+
+
+def test_two_answers_at_once_both_stand_in_the_course(chosen):
+    follow_ups = list(chosen(at=CHOSEN, distance_km_week=20.0).follow_ups.order_by("due_on"))
+    assert at_once(answered, *follow_ups) == ["answered"] * 4
+    course = Course.objects.get()
+    assert (course.days, course.waits_since) == (26 * 7, None)
+    assert courses_apart() == []
+
+
+def test_answers_and_a_removal_at_once_leave_no_course(chosen, cast):
+    fitting = chosen(at=CHOSEN, distance_km_week=20.0)
+
+    def act(what):
+        if isinstance(what, FollowUp):
+            try:
+                return answered(what)
+            except FollowUp.DoesNotExist:
+                return "removed before"
+        with row_scope.everything():
+            privacy.customer_erase(actor=cast.manager_a, customer=what, reason="in-person")
+        return "removed"
+
+    told = at_once(act, fitting.customer, *fitting.follow_ups.all())
+    assert told.count("removed") == 1
+    assert not Course.objects.exists()

@@ -1,0 +1,156 @@
+"""The database itself shows a store only its own people, whatever a query forgets."""
+
+from __future__ import annotations
+
+import re
+import uuid
+
+import pytest
+from django.apps import apps
+from django.db import ProgrammingError, connection, transaction
+from django.test import Client
+from django.urls import reverse
+from django.utils import timezone
+
+from core.gate import row_scope
+from core.gate.checks import methods_of, url_patterns
+from fittings.models import Customer, Draft, Fitting, FollowUp
+from fittings.models.row_rules import NOT_PROTECTED
+from tests.core.gate.test_permissions_walk import ROLES, is_api
+
+NAME, EMAIL = "Quillon Distinctive", "quillon.distinctive@example.org"
+
+
+@pytest.fixture
+def person_of_a(chosen, cast):
+    """A customer of store A with a fitting, a choice and an answered follow-up."""
+    from fittings.domain.intake import CustomerIntake, FollowUpAnswer, FootIntake
+    from fittings.domain.recurrence import Pain
+    from fittings.services import follow_up_answer, not_reached_note, person_save, try_on_record
+    from fittings.services.draft import Stamp, Whom
+    from fittings.services.second_look import second_observation_record
+
+    fitting = chosen(name=NAME, email=EMAIL)
+    seen = FootIntake(pronation=1)
+    second_observation_record(actor=cast.manager_a, fitting=fitting, left=seen, right=seen)
+    try_on_record(actor=cast.fitter_a, fitting=fitting, slug="in-target", size="EU 43", comfort=6)
+    follow_up = fitting.follow_ups.order_by("due_on").first()
+    answer = FollowUpAnswer(wearing=True, comfort=7, pain=(Pain("heel", "left", 3),))
+    follow_up_answer(actor=cast.fitter_a, follow_up=follow_up, answer=answer, at=timezone.now())
+    not_reached_note(actor=cast.fitter_a, follow_up=fitting.follow_ups.order_by("due_on").last())
+    whom = Whom(CustomerIntake(consent=True), fitting.customer_id)
+    person_save(actor=cast.fitter_a, store=cast.store_a, key=uuid.uuid4(), whom=whom, stamp=Stamp())
+    return fitting
+
+
+def kinds():
+    return [pytest.param(item, id=item.model._meta.label_lower) for item in row_scope.protected()]
+
+
+def test_every_table_of_fittings_is_protected_or_says_why_not():
+    protected = {item.model._meta.label_lower for item in row_scope.protected()}
+    tables = {model._meta.label_lower for model in apps.get_app_config("fittings").get_models()}
+    assert protected | NOT_PROTECTED.keys() == tables
+    assert not protected & NOT_PROTECTED.keys()
+
+
+@pytest.mark.parametrize("item", kinds())
+def test_security_is_on_and_the_role_cannot_pass_it_by(item, db):
+    with connection.cursor() as cursor:
+        cursor.execute("SELECT relrowsecurity FROM pg_class WHERE oid = %s::regclass", [item.model._meta.db_table])
+        assert cursor.fetchone() == (True,)
+        cursor.execute("SELECT rolsuper OR rolbypassrls FROM pg_roles WHERE rolname = current_user")
+        assert cursor.fetchone() == (False,)
+
+
+@pytest.mark.parametrize("item", kinds())
+def test_another_store_sees_changes_and_deletes_nothing(item, person_of_a, cast):
+    table = connection.ops.quote_name(item.model._meta.db_table)
+    key = connection.ops.quote_name(item.model._meta.pk.column)
+    there = item.model._base_manager.count()
+    assert there, "let person_of_a fill this table too"
+    for scope in (row_scope.stores([cast.store_b.pk]), row_scope.stores([])):
+        with scope, connection.cursor() as cursor:
+            assert not item.model._base_manager.exists()
+            cursor.execute(f"SELECT count(*) FROM {table}")
+            assert cursor.fetchone() == (0,)
+            cursor.execute(f"UPDATE {table} SET {key} = {key}")
+            assert cursor.rowcount == 0
+            cursor.execute(f"DELETE FROM {table}")
+            assert cursor.rowcount == 0
+    assert item.model._base_manager.count() == there
+    with row_scope.stores([cast.store_a.pk]):
+        assert item.model._base_manager.count() == there
+
+
+def test_a_row_cannot_be_put_into_another_store(person_of_a, cast):
+    with row_scope.stores([cast.store_b.pk]):
+        with pytest.raises(ProgrammingError, match="row-level security"), transaction.atomic():
+            Customer.objects.create(store=cast.store_a, name="Nobody", created_at=timezone.now())
+        with pytest.raises(ProgrammingError, match="row-level security"), transaction.atomic():
+            Fitting.objects.create(store=cast.store_a, fitter=cast.fitter_b, at=timezone.now(), kept=False)
+
+
+def test_figures_of_all_stores_come_without_names(person_of_a):
+    with row_scope.figures():
+        assert Fitting.objects.exists()
+        assert FollowUp.objects.exists()
+        assert not Customer.objects.exists()
+        assert not Fitting.objects.filter(customer__name__gt="").exists()
+
+
+def test_scope_survives_a_new_connection_and_a_lost_transaction(person_of_a, cast):
+    with row_scope.stores([cast.store_b.pk]):
+        try:
+            with transaction.atomic(), row_scope.everything():
+                assert Customer.objects.exists()
+                raise LookupError
+        except LookupError:
+            pass
+        assert not Customer.objects.exists()
+    assert Customer.objects.exists()
+
+
+def test_nothing_of_a_request_stays_in_scope(person_of_a, client, cast):
+    with row_scope.within(row_scope.NOTHING):
+        client.force_login(cast.fitter_a)
+        assert NAME in client.get("/fittings/").content.decode()
+        assert row_scope.current_scope() == row_scope.NOTHING
+        assert not Customer.objects.exists()
+
+
+def test_forgotten_filter_shows_nothing_of_another_store(person_of_a, client, cast, monkeypatch):
+    """With every `visible_to` letting everything through, the database still holds the line."""
+    from fittings.models.draft import DraftQuerySet
+    from fittings.models.fitting import FittingQuerySet
+    from fittings.models.follow_up import FollowUpQuerySet
+    from fittings.models.people import CustomerQuerySet
+
+    for words in (DraftQuerySet, FittingQuerySet, FollowUpQuerySet, CustomerQuerySet):
+        monkeypatch.setattr(words, "visible_to", lambda rows, _user: rows.all())
+    client.force_login(cast.fitter_b)
+    assert client.get(f"/fittings/{person_of_a.pk}/").status_code == 404
+    assert client.get(f"/fittings/customers/{person_of_a.customer_id}/").status_code == 404
+    assert NAME not in client.get("/fittings/").content.decode()
+    assert NAME not in client.post("/fittings/customers/", {"words": "quillon"}).content.decode().replace("quillon", "")
+
+
+@pytest.mark.parametrize("role", [role for role in ROLES if role not in ("fitter_a", "manager_a")])
+def test_no_address_tells_another_store_who_it_is(role, person_of_a, cast, api_for):
+    """Every page and API address, asked by everybody else for the very numbers of store A's person."""
+    person = None if role == "anonymous" else cast.members()[role]
+    session = Client()
+    if person:
+        session.force_login(person)
+    numbers = {person_of_a.pk, person_of_a.customer_id, *person_of_a.follow_ups.values_list("pk", flat=True)}
+    for name, pattern in url_patterns():
+        if "GET" not in methods_of(pattern.callback):
+            continue
+        client = api_for(person) if person and is_api(pattern) else session
+        parts = re.findall(r"<(?:(\w+):)?(\w+)>", str(pattern.pattern))
+        for number in numbers if any(kind == "int" for kind, _ in parts) else {0}:
+            given = {"int": number, "uuid": Draft.objects.get().pk}
+            values = {part: given.get(kind, "store-a") for kind, part in parts}
+            content = client.get(reverse(name, kwargs=values)).getvalue().decode(errors="replace")
+            assert NAME not in content, name
+            assert EMAIL not in content, name

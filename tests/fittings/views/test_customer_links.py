@@ -1,0 +1,165 @@
+"""The signed link: card and follow-up for the customer alone."""
+
+from __future__ import annotations
+
+import datetime as dt
+
+import pytest
+from django.core import signing
+from django.urls import reverse
+from django.utils import timezone
+
+from fittings.models import FollowUp, PainReport
+from fittings.services.links import SALT, token_for
+
+
+def ago(**span):
+    return timezone.now() - dt.timedelta(**span)
+
+
+def card_of(fitting):
+    return reverse("customer:card", kwargs={"token": token_for(fitting)})
+
+
+def answer_url(fitting):
+    return reverse("customer:answer", kwargs={"token": token_for(fitting)})
+
+
+def answers(fitting, **changes):
+    due = fitting.follow_ups.filter(due_on__lte=timezone.localdate()).order_by("-due_on").first()
+    return {
+        "follow_up": due.pk if due else "",
+        "wearing": "yes",
+        "comfort": "8",
+        "distance_km_week": "25",
+        "pain-0-region": "heel",
+        "pain-0-side": "left",
+        "pain-0-score": "3",
+        "overuse_1": "8",
+        "overuse_2": "0",
+        "overuse_3": "0",
+        "overuse_4": "8",
+        "days_off": "0",
+    } | changes
+
+
+def test_card_shows_need_shoe_and_cautions_and_stays_private(client, chosen, django_assert_max_num_queries):
+    fitting = chosen()
+    url = card_of(fitting)
+    with django_assert_max_num_queries(9):
+        page = client.get(url)
+    text = page.content.decode()
+    assert page.status_code == 200
+    assert "59.0 to 71.0" in text
+    assert "in-target" in text
+    assert "Not a diagnosis" in text
+    assert "How are your shoes?" not in text
+    assert page.headers["X-Robots-Tag"] == "noindex, nofollow"
+    assert page.headers["Referrer-Policy"] == "same-origin"
+    assert "no-store" in page.headers["Cache-Control"]
+    assert "Ada" not in url
+
+
+def test_due_follow_up_is_asked_and_answered_once(client, chosen):
+    fitting = chosen(at=ago(weeks=3))
+    page = client.get(card_of(fitting)).content.decode()
+    assert "How are your shoes?" in page
+    first = client.post(answer_url(fitting), answers(fitting))
+    assert first.status_code == 200
+    assert "Thank you for your answers." in first.content.decode()
+    again = client.post(answer_url(fitting), answers(fitting))
+    assert "Your answers are with us." in again.content.decode()
+    kept = FollowUp.objects.answered().get()
+    assert (kept.weeks, kept.overuse_total, kept.comfort, kept.wearing) == (2, 16, 8, True)
+    assert PainReport.objects.get().region == "heel"
+    assert "How are your shoes?" not in client.get(card_of(fitting)).content.decode()
+
+
+def test_newest_due_follow_up_is_asked_and_missed_ones_are_not(client, chosen):
+    fitting = chosen(at=ago(weeks=7))
+    assert "6 weeks ago" in client.get(card_of(fitting)).content.decode()
+    client.post(answer_url(fitting), answers(fitting))
+    assert FollowUp.objects.answered().get().weeks == 6
+    assert "How are your shoes?" not in client.get(card_of(fitting)).content.decode()
+
+
+@pytest.mark.parametrize(
+    ("change", "words"),
+    [
+        ({"overuse_2": "13"}, "Select a valid choice"),
+        ({"overuse_2": ""}, "Answer all four"),
+        ({"comfort": "11"}, "Select a valid choice"),
+        ({"distance_km_week": "-4"}, "Write a number from 0 to 1000."),
+        ({"distance_km_week": "nan"}, "Write a number from 0 to 1000."),
+        ({"days_off": "9999"}, "Write a whole number from 0 to 366."),
+        ({"pain-1-score": "4", "pain-1-region": ""}, "Say where it hurts"),
+        ({"pain-0-region": "tail"}, "Select a valid choice"),
+        ({"pain-0-score": "\x00"}, "Select a valid choice"),
+    ],
+)
+def test_bad_answer_comes_back_with_its_problem(client, chosen, change, words):
+    fitting = chosen(at=ago(weeks=3))
+    page = client.post(answer_url(fitting), answers(fitting, **change))
+    assert page.status_code == 400
+    assert words in page.content.decode()
+    assert FollowUp.objects.answered().count() == 0
+
+
+def test_form_sent_empty_comes_back(client, chosen):
+    fitting = chosen(at=ago(weeks=3))
+    page = client.post(answer_url(fitting), {"follow_up": answers(fitting)["follow_up"]})
+    assert page.status_code == 400
+    assert "Answer at least one of the questions." in page.content.decode()
+    assert FollowUp.objects.answered().count() == 0
+
+
+def test_one_answer_is_enough_and_says_that_nothing_hurts(client, chosen):
+    fitting = chosen(at=ago(weeks=3))
+    page = client.post(answer_url(fitting), {"follow_up": answers(fitting)["follow_up"], "comfort": "0"})
+    assert page.status_code == 200
+    assert FollowUp.objects.answered().get().free_of_complaints is True
+
+
+@pytest.mark.parametrize("method", ["get", "post"])
+def test_wrong_link_is_not_found(client, db, method):
+    name = "customer:card" if method == "get" else "customer:answer"
+    for token in (
+        "nonsense",
+        signing.dumps(1, salt="other"),
+        signing.dumps("1", salt=SALT),
+        signing.dumps(10**30, salt=SALT),
+        "a:b:c",
+    ):
+        page = getattr(client, method)(reverse(name, kwargs={"token": token}))
+        assert page.status_code == 404
+        assert "not one of ours" in page.content.decode()
+
+
+def test_changed_link_is_not_found(client, chosen):
+    one, other = chosen(), chosen(name="Bea")
+    value, *signature = token_for(one).split(":")
+    forged = ":".join([token_for(other).split(":")[0], *signature])
+    assert value != forged.split(":")[0]
+    assert client.get(reverse("customer:card", kwargs={"token": forged})).status_code == 404
+
+
+def test_old_link_has_run_out(client, chosen, settings, monkeypatch):
+    url = card_of(chosen())
+    settings.SIGNED_LINK_MAX_AGE_DAYS = 1
+    real = signing.time.time
+    monkeypatch.setattr(signing.time, "time", lambda: real() + 2 * 86_400)
+    page = client.get(url)
+    assert page.status_code == 410
+    assert "run out" in page.content.decode()
+
+
+def test_link_of_a_fitting_not_kept_opens_nothing(client, make_fitting):
+    assert client.get(card_of(make_fitting(consent=False))).status_code == 404
+
+
+def test_address_of_the_answers_opened_again_leads_to_the_page(client, chosen):
+    token = token_for(chosen())
+    answer = client.get(f"/f/{token}/answer/")
+    assert answer.status_code == 302
+    assert client.get(answer.url).status_code == 200
+    assert client.get(client.get("/f/forged/answer/").url).status_code == 404

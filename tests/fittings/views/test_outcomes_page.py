@@ -1,0 +1,168 @@
+"""Outcomes: who counts, what is hidden, what is said."""
+
+from __future__ import annotations
+
+import datetime as dt
+import re
+from dataclasses import replace
+
+import pytest
+from django.utils import timezone
+
+from fittings.domain.intake import FollowUpAnswer
+from fittings.domain.recurrence import Pain
+from fittings.domain.regions import Complaint
+from fittings.selectors.outcomes import outcomes_for, scope_of
+from fittings.services import follow_up_answer
+
+HEEL = Pain("heel", "left", 4)
+
+
+def ago(**span):
+    return timezone.now() - dt.timedelta(**span)
+
+
+@pytest.fixture
+def course(chosen, cast):
+    """Return a function that makes a person who chose `weeks` ago and answered as told: {weeks: pains}."""
+
+    def make(answers, *, weeks=31, slug="in-target", **intake):
+        at = ago(weeks=weeks)
+        fitting = chosen(at=at, slug=slug, **intake)
+        for after, pains in answers.items():
+            follow_up_answer(
+                actor=None,
+                follow_up=fitting.follow_ups.get(weeks=after),
+                answer=FollowUpAnswer(distance_km_week=20.0, pain=pains),
+                at=at + dt.timedelta(weeks=after),
+            )
+        return fitting
+
+    return make
+
+
+def test_people_answers_losses_recurrences_and_distance_are_counted(course, cast):
+    course({2: (), 6: (HEEL,), 12: (HEEL,)}, name="Recurs")
+    course({2: (), 6: (), 12: (), 26: ()}, name="Stays")
+    course({}, name="Never answers")
+    course({2: ()}, name="No history", history=())
+    found = outcomes_for(cast.manager_a)
+    inside, outside = found.groups
+    assert (inside.people, inside.answered, inside.lost, inside.at_risk, inside.recurrences) == (4, 3, 3, 2, 1)
+    assert inside.km == pytest.approx(20 * 6 + 20 * 26)
+    assert inside.rate.per_1000_km == pytest.approx(1000 / 640)
+    assert (outside.people, outside.rate.per_1000_km) == (0, None)
+    assert inside.curve.time.tolist() == [6.0]
+    assert inside.curve.survival.tolist() == [0.5]
+    assert found.comparison.too_few
+    assert not found.hides
+
+
+def test_pain_there_at_the_choice_counts_from_when_it_was_gone(course, cast):
+    course({2: (HEEL,), 6: (), 12: (HEEL,)}, history=(Complaint("heel", "left", now=True),))
+    total = outcomes_for(cast.manager_a).total
+    assert (total.at_risk, total.recurrences) == (1, 1)
+    assert total.km == pytest.approx(20 * 6)
+
+
+def test_manager_sees_own_store_only(course, cast, chosen):
+    course({2: ()})
+    chosen(actor=cast.fitter_b, store=cast.store_b, at=ago(weeks=3), slug="in-target", name="Bea")
+    assert outcomes_for(cast.manager_a).total.people == 1
+    assert outcomes_for(cast.manager_a).stores == ("Store A",)
+    assert outcomes_for(cast.office).stores == ("Store A", "Store B")
+
+
+def test_small_counts_are_hidden_across_stores_with_what_gives_them_away(course, cast):
+    for number in range(6):
+        course({2: (), 6: (HEEL,) if number < 2 else ()}, name=f"Person {number}")
+    found = outcomes_for(cast.office)
+    assert found.hides
+    assert found.total.people == 6
+    assert (found.total.recurrences, found.total.rate, found.total.curve, found.total.km) == (None, None, None, None)
+    assert [group.people for group in found.groups] == [None, None]
+    assert found.comparison is None
+    assert found.test is None
+
+
+def test_enough_people_are_shown_across_stores(course, cast):
+    for number in range(12):
+        course({2: (), 6: (HEEL,) if number < 6 else ()}, name=f"Person {number}")
+    total = outcomes_for(cast.office).total
+    assert (total.recurrences, total.at_risk) == (6, 12)
+    assert total.rate.per_1000_km == pytest.approx(6000 / (12 * 120))
+    assert total.curve.events.tolist() == [6.0]
+
+
+def test_that_nearly_all_had_a_recurrence_is_hidden_as_that_few_had(course, cast):
+    for number in range(12):
+        course({2: (), 6: (HEEL,) if number < 9 else ()}, name=f"Person {number}")
+    total = outcomes_for(cast.office).total
+    assert (total.at_risk, total.recurrences, total.rate) == (12, None, None)
+
+
+def test_page_says_how_many_with_interval_curve_and_honest_words(course, cast, sign_in, django_assert_max_num_queries):
+    course({2: (), 6: (HEEL,)}, name="Recurs")
+    course({2: (), 6: (), 12: ()}, name="Stays")
+    client = sign_in(cast.manager_a)
+    with django_assert_max_num_queries(11):
+        page = re.sub(r"\s+", " ", client.get("/outcomes/").content.decode())
+    for words in (
+        "show association, not cause",
+        "trials of matching shoes to foot type disagree",
+        "too few recurrences to say",
+    ):
+        assert words in page
+    assert "2.78 (0.07 to 15.48)" in page  # one recurrence in 360 km, exact Poisson
+    assert '<path class="fit-curve__line' in page
+    assert "Recurs" not in page
+    assert "Stays" not in page
+
+
+def test_page_of_nobody_says_so(cast, sign_in):
+    for person in (cast.manager_a, cast.office):
+        page = sign_in(person).get("/outcomes/")
+        assert page.status_code == 200
+        assert "Nothing to draw yet" in page.content.decode()
+
+
+def test_fitter_sees_the_outcomes_of_the_own_store(course, cast, sign_in, chosen):
+    course({2: (), 6: ()}, name="Stays")
+    chosen(actor=cast.fitter_b, store=cast.store_b, at=ago(weeks=3), slug="in-target", name="Bea")
+    page = sign_in(cast.fitter_a).get("/outcomes/")
+    assert page.status_code == 200
+    text = re.sub(r"<[^>]+>|\s+", " ", page.content.decode())
+    assert "Store A" in text
+    assert "Store B" not in text
+    assert "n = 1 people" in text
+    assert sign_in(cast.technician).get("/outcomes/").status_code == 403
+
+
+def test_filtered_figures_of_all_stores_are_rounded_and_what_follows_from_them(course, cast, sign_in):
+    for number in range(13):
+        course({2: (), 6: (HEEL,) if number < 6 else ()}, name=f"Person {number}")
+    scope = scope_of(cast.office)
+    whole = outcomes_for(cast.office, scope=scope).total
+    narrowed = replace(scope, narrowed=True)
+    found = outcomes_for(cast.office, scope=narrowed, wanted=scope.filter(use="running"))
+    total = found.total
+    assert (whole.people, whole.recurrences) == (13, 6)
+    assert (total.people, total.at_risk, total.recurrences, total.km) == (15, 15, 5, 1600.0)
+    assert total.rate.per_1000_km == pytest.approx(5 / 1.6)
+    assert total.curve.events.tolist() == [5.0]
+    assert total.curve.survival.tolist() == [0.54]
+    assert found.rounds
+    client = sign_in(cast.office)
+    assert "rounded to fives" not in client.get("/outcomes/").content.decode()
+    assert "rounded to fives" in client.get("/outcomes/?use=running").content.decode()
+    rows = client.get("/outcomes/?use=running&as=csv").content.decode().splitlines()
+    assert rows[-1].startswith("All,15,15,")
+    assert "rounded to fives" not in sign_in(cast.manager_a).get("/outcomes/?use=running").content.decode()
+
+
+@pytest.mark.parametrize("address", ["model/", "agreement/", "demand/"])
+def test_every_filtered_page_of_all_stores_says_that_it_rounds(address, cast, sign_in):
+    client = sign_in(cast.office)
+    for what in ("", "&as=csv"):
+        assert client.get(f"/outcomes/{address}?store=store-a{what}").status_code == 200
+    assert "rounded to fives" in client.get(f"/outcomes/{address}?store=store-a").content.decode()

@@ -1,0 +1,87 @@
+"""Bands: limits, probabilities, borderline and neighbour."""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from labtests.domain.scores.bands import Band, band_of, band_probabilities, check_scale, place
+
+SCALE = (
+    Band(1, "Flexible", None, 50.0),
+    Band(2, "Light", 50.0, 60.0),
+    Band(3, "Medium", 60.0, 70.0),
+    Band(4, "Firm", 70.0, 80.0),
+    Band(5, "Very firm", 80.0, None),
+)
+
+
+@pytest.mark.parametrize(
+    ("score", "name"),
+    [
+        (-20, "Flexible"),
+        (47.9, "Flexible"),
+        (49.999, "Flexible"),
+        (50, "Light"),
+        (60, "Medium"),
+        (79.9, "Firm"),
+        (140, "Very firm"),
+    ],
+)
+def test_lower_limit_is_in_and_upper_limit_out(score, name):
+    assert band_of(score, SCALE).name == name
+
+
+@given(st.floats(-50, 150), st.floats(0.01, 30))
+def test_probabilities_add_up_to_one(score, u):
+    entries = band_probabilities(score, u, SCALE)
+    assert math.fsum(entry.probability for entry in entries) == pytest.approx(1.0, abs=1e-12)
+    assert all(entry.probability >= 0 for entry in entries)
+
+
+def test_sure_score_is_not_borderline():
+    placement = place(55.0, 1.0, SCALE)
+    assert placement.band.name == "Light"
+    assert placement.probability > 0.99
+    assert not placement.is_borderline
+    assert placement.neighbour is None
+
+
+@pytest.mark.parametrize(("score", "neighbour"), [(50.4, "Flexible"), (59.6, "Medium")])
+def test_borderline_score_names_the_nearer_neighbour(score, neighbour):
+    placement = place(score, 1.0, SCALE)
+    assert placement.is_borderline
+    assert placement.neighbour.name == neighbour
+
+
+@pytest.mark.parametrize("u", [None, 0.0])
+def test_unknown_uncertainty_says_nothing_about_probability(u):
+    placement = place(50.1, u, SCALE)
+    assert (placement.probability, placement.probabilities, placement.is_borderline) == (None, (), False)
+
+
+def test_scale_of_one_band_has_no_neighbour():
+    placement = place(3.0, 1.0, [Band(1, "all", None, None)])
+    assert placement.probability == 1.0
+
+
+@pytest.mark.parametrize("u", [0.0, -1.0, math.nan, math.inf])
+def test_probability_needs_a_real_uncertainty(u):
+    with pytest.raises(ValueError, match="u must be"):
+        band_probabilities(50.0, u, SCALE)
+
+
+def test_score_must_be_finite():
+    with pytest.raises(ValueError, match="score must be finite"):
+        band_of(math.nan, SCALE)
+
+
+@pytest.mark.parametrize(
+    "bands", [[], SCALE[1:], SCALE[:-1], [SCALE[0], SCALE[2], SCALE[4]], [SCALE[0], SCALE[0], SCALE[4]]]
+)
+def test_scale_with_a_hole_is_refused(bands):
+    with pytest.raises(ValueError, match="bands must"):
+        check_scale(bands)

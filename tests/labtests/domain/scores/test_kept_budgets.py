@@ -1,0 +1,53 @@
+"""Budgets read back as they were worked out, in the form they have and in those they had."""
+
+from __future__ import annotations
+
+import dataclasses
+import json
+import math
+
+import pytest
+
+from labtests.domain.scores.kept_budgets import kept_budgets, read_budgets
+from labtests.domain.scores.propagation import Budget, BudgetTable, Component
+
+PARTS = (
+    Component("torque, repeats", "A", 0.03, "N·m", 2.0),
+    Component("torque, calibration", "B", 0.04, "N·m"),
+    Component("force, calibration", "B", 0.5, "N"),
+)
+TABLES = {
+    "midfoot": (3.5, BudgetTable(PARTS, [10.0, -10.0, 0.0])),
+    "rearfoot": (math.inf, BudgetTable(PARTS, [0, 0, 2])),
+}
+BUDGETS = {name: Budget(df, tuple(table)) for name, (df, table) in TABLES.items()}
+
+
+def test_rows_leave_out_what_is_not_felt_and_share_the_variance():
+    first, second = BUDGETS["midfoot"].rows
+    assert (first.source, first.contribution, second.contribution) == ("torque, repeats", 0.3, 0.4)
+    assert (first.share, second.share) == pytest.approx((0.36, 0.64))
+
+
+def test_kept_budgets_read_back_through_json():
+    assert read_budgets(json.loads(json.dumps(kept_budgets(TABLES), allow_nan=False))) == BUDGETS
+
+
+def test_nothing_kept_is_no_budget():
+    assert read_budgets({}) == {}
+
+
+def test_tables_of_other_sources_are_refused():
+    with pytest.raises(ValueError, match="same components"):
+        kept_budgets(TABLES | {"cushioning": (1.0, BudgetTable(PARTS[:1], [1.0]))})
+
+
+def test_budgets_kept_as_rows_or_as_columns_are_still_read():
+    names = ("source", "type", "u", "unit", "sensitivity", "contribution", "share")
+    as_rows, as_columns = {}, {}
+    for name, budget in BUDGETS.items():
+        df = budget.df if math.isfinite(budget.df) else None
+        rows = [dataclasses.astuple(row) for row in budget.rows]
+        as_rows[name] = {"df": df, "rows": [dict(zip(names, row, strict=True)) for row in rows]}
+        as_columns[name] = {"df": df, "columns": dict(zip(names, zip(*rows, strict=True), strict=True))}
+    assert read_budgets(as_rows) == read_budgets(as_columns) == BUDGETS

@@ -1,0 +1,211 @@
+"""Uncertainty of a test's scores and of a shoe, against hand-worked numbers."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from labtests.domain.scores.evaluation import Evaluation, Repeat, summarise
+from labtests.domain.scores.propagation import (
+    Component,
+    budget,
+    combined_covariance,
+    effective_df,
+    pooled_variance,
+    rectangular_u,
+)
+from labtests.domain.scores.scoring import S1, estimated_work_j, score
+from labtests.domain.scores.uncertainty import (
+    Calibration,
+    Scatter,
+    SpecimenScore,
+    choose_scatter,
+    combine_specimens,
+    pool_scatter,
+    scatter_of_repeats,
+    uncertainty_of_test,
+)
+
+KNOWN = [
+    Calibration("torque", 0.02, 0.01),
+    Calibration("angle", 0.05, 0.1),
+    Calibration("displacement", 0.01, 0.01),
+    Calibration("force", 0.5, 0.1),
+    Calibration("temperature", 0.1, 0.1),
+]
+
+
+def evaluation_of(rows):
+    repeats = tuple(
+        Repeat(number, torque_15_nm=t, deflection_mm=d, work_j=w) for number, (t, d, w) in enumerate(rows, start=1)
+    )
+    columns = [[row[index] for row in rows] for index in range(3)]
+    return Evaluation(repeats, *(summarise(column) for column in columns), None, False, ())
+
+
+ROWS = [(4.50, 6.80, 1.50), (4.54, 6.86, 1.52), (4.52, 6.83, 1.51)]
+
+
+def test_stability_by_hand():
+    evaluation = evaluation_of(ROWS)
+    result = uncertainty_of_test(evaluation, choose_scatter(evaluation, None), KNOWN, model=S1)
+    torque_a, deflection_a = 0.02 / math.sqrt(3), 0.03 / math.sqrt(3)
+    torque_b2 = 0.02**2 + 0.01**2 / 12 + (4.52 / 15) ** 2 * (0.05**2 + 0.1**2 / 12)
+    deflection_b2 = 0.01**2 + 0.01**2 / 12 + (6.83 / 444.82216152605) ** 2 * (0.5**2 + 0.1**2 / 12)
+    by_torque, by_deflection = 0.54 * 100 / 9.038783, 0.46 * 100 / 7.0
+    type_a = math.hypot(by_torque * torque_a, by_deflection * deflection_a)
+    type_b = math.sqrt(by_torque**2 * torque_b2 + by_deflection**2 * deflection_b2)
+    stability = result.scores["stability"]
+    assert stability.type_a == pytest.approx(type_a)
+    assert stability.type_b == pytest.approx(type_b)
+    assert stability.u == pytest.approx(math.hypot(type_a, type_b))
+    assert stability.expanded == pytest.approx(2 * stability.u)
+    assert math.fsum(row.share for row in stability.budget) == pytest.approx(1.0)
+    assert {row.type_ for row in stability.budget} == {"A", "B"}
+
+
+def test_work_known_only_from_deflection_moves_wholly_with_it():
+    rows = [(t, d, estimated_work_j(d)) for t, d, _ in ROWS]
+    evaluation = evaluation_of(rows)
+    result = uncertainty_of_test(evaluation, scatter_of_repeats(evaluation.repeats), KNOWN, model=S1)
+    # A deeper heel scores lower on rearfoot and higher on cushioning.
+    assert result.correlation_rearfoot_cushioning == pytest.approx(-1.0)
+
+
+def test_sensitivities_agree_with_a_numerical_derivative_of_the_whole_chain():
+    # The work under a straight curve of slope F/d, the force read too high by a share e: the curve ends at d/(1+e).
+    force, deflection, e = 444.82216152605, 7.0, 1e-6
+    ends_at = deflection / (1 + e)
+    work = 0.5 * force * deflection / 1000
+    moved = 0.5 * force * ends_at / 1000
+    derivative = (moved - work) / (force * e)
+    assert abs(derivative) == pytest.approx(deflection / 1000 - work / force, rel=1e-5)
+
+
+def test_fewer_than_three_repeats_take_the_pooled_history():
+    two = evaluation_of(ROWS[:2])
+    pooled = Scatter(0.01, 0.02, 0.001, 0.004, 40.0, "pooled history of the rig")
+    assert choose_scatter(two, pooled) is pooled
+    assert choose_scatter(evaluation_of(ROWS), pooled).origin == "repeats"
+    assert choose_scatter(two, None) is None
+
+
+def test_pooling_weighs_by_degrees_of_freedom():
+    one, two = Scatter(1, 2, 3, 1, 2, "repeats"), Scatter(4, 5, 6, 4, 4, "repeats")
+    pooled = pool_scatter([one, two])
+    assert (pooled.torque_nm2, pooled.deflection_mm2, pooled.work_j2, pooled.deflection_work) == (3, 4, 5, 3)
+    assert pooled.df == 6
+    assert pool_scatter([]) is None
+
+
+def test_incomplete_repeats_have_no_scatter():
+    assert scatter_of_repeats([Repeat(1, torque_15_nm=1.0), Repeat(2, torque_15_nm=2.0)]) is None
+
+
+@pytest.mark.parametrize("missing", ["torque", "angle", "displacement", "force"])
+def test_uncertainty_with_a_calibration_missing_is_unknown(missing):
+    evaluation = evaluation_of(ROWS)
+    known = [calibration for calibration in KNOWN if calibration.quantity != missing]
+    assert uncertainty_of_test(evaluation, scatter_of_repeats(evaluation.repeats), known, model=S1) is None
+
+
+def test_uncertainty_without_scatter_or_reading_is_unknown():
+    evaluation = evaluation_of(ROWS)
+    assert uncertainty_of_test(evaluation, None, KNOWN, model=S1) is None
+    nothing = Evaluation((), None, None, None, None, False, ())
+    assert uncertainty_of_test(nothing, Scatter(1, 1, 1, 0, 9, "repeats"), KNOWN, model=S1) is None
+
+
+def test_perfect_rig_and_equal_repeats_leave_no_uncertainty():
+    evaluation = evaluation_of([ROWS[0]] * 3)
+    perfect = [Calibration(item.quantity, 0.0, 0.0) for item in KNOWN]
+    result = uncertainty_of_test(evaluation, scatter_of_repeats(evaluation.repeats), perfect, model=S1)
+    assert result.scores["stability"].u == 0.0
+    assert result.correlation_rearfoot_cushioning == 0.0
+
+
+@given(st.lists(st.tuples(st.floats(3, 6), st.floats(5, 9), st.floats(1, 2)), min_size=3, max_size=8))
+def test_u_is_the_root_of_its_two_parts(rows):
+    evaluation = evaluation_of(rows)
+    result = uncertainty_of_test(evaluation, scatter_of_repeats(evaluation.repeats), KNOWN, model=S1)
+    for part in result.scores.values():
+        assert part.u == pytest.approx(math.hypot(part.type_a, part.type_b))
+    assert -1.0 - 1e-9 <= result.correlation_rearfoot_cushioning <= 1.0 + 1e-9
+
+
+@given(st.floats(0.001, 0.2))
+def test_coarser_resolution_never_lowers_u(more):
+    evaluation = evaluation_of(ROWS)
+    coarse = [Calibration(item.quantity, item.standard_uncertainty, item.resolution + more) for item in KNOWN]
+    scatter = scatter_of_repeats(evaluation.repeats)
+    plain = uncertainty_of_test(evaluation, scatter, KNOWN, model=S1).scores["stability"].u
+    assert uncertainty_of_test(evaluation, scatter, coarse, model=S1).scores["stability"].u > plain
+
+
+def test_simulated_errors_spread_the_score_as_calculated():
+    rng = np.random.default_rng(7)
+    evaluation = evaluation_of(ROWS)
+    result = uncertainty_of_test(evaluation, scatter_of_repeats(evaluation.repeats), KNOWN, model=S1)
+    n = 200_000
+    torque_u = math.sqrt(0.02**2 + 0.01**2 / 12 + (4.52 / 15) ** 2 * (0.05**2 + 0.1**2 / 12) + 0.02**2 / 3)
+    deflection_u = math.sqrt(
+        0.01**2 + 0.01**2 / 12 + (6.83 / 444.82216152605) ** 2 * (0.5**2 + 0.1**2 / 12) + 0.03**2 / 3
+    )
+    simulated = score(rng.normal(4.52, torque_u, n), rng.normal(6.83, deflection_u, n), 1.5, model=S1).stability
+    assert simulated.std() == pytest.approx(result.scores["stability"].u, rel=0.01)
+
+
+def test_shoe_of_two_specimens_by_hand():
+    shoe = combine_specimens([SpecimenScore(50.0, 1.0, 0.5), SpecimenScore(54.0, 1.0, 0.6)])
+    # Means' variance 8, over 2 = 4; within 1/2; between 3.5; the calibrations' 0.6 is shared.
+    assert shoe.value == 52.0
+    assert shoe.within == pytest.approx(math.sqrt(0.5))
+    assert shoe.between == pytest.approx(math.sqrt(3.5))
+    assert shoe.common == 0.6
+    assert shoe.u == pytest.approx(math.sqrt(4.36))
+
+
+def test_specimens_that_agree_leave_within_and_common():
+    shoe = combine_specimens([SpecimenScore(50.0, 1.0, 0.5), SpecimenScore(50.0, 1.0, 0.5)])
+    assert shoe.between == 0.0
+    assert shoe.u == pytest.approx(math.sqrt(0.75))
+
+
+def test_one_specimen_has_no_between_part():
+    shoe = combine_specimens([SpecimenScore(50.0, 1.0, 0.5)])
+    assert shoe.between is None
+    assert shoe.u == pytest.approx(math.sqrt(1.25))
+
+
+@pytest.mark.parametrize("unknown", [SpecimenScore(50.0, None, 0.5), SpecimenScore(50.0, 1.0, None)])
+def test_shoe_with_an_unknown_part_has_no_u_but_a_value(unknown):
+    shoe = combine_specimens([SpecimenScore(54.0, 1.0, 0.5), unknown])
+    assert (shoe.value, shoe.u) == (52.0, None)
+
+
+def test_shoe_without_specimens_is_refused():
+    with pytest.raises(ValueError, match="specimens must be ≥ 1"):
+        combine_specimens([])
+
+
+def test_propagation_refuses_what_does_not_fit():
+    with pytest.raises(ValueError, match="must fit together"):
+        combined_covariance(np.ones((1, 2)), np.eye(3))
+    with pytest.raises(ValueError, match="must fit together"):
+        combined_covariance(np.ones((1, 2)), np.ones((2, 3)))
+    with pytest.raises(ValueError, match="resolution must be"):
+        rectangular_u(-0.1)
+    with pytest.raises(ValueError, match="degrees of freedom"):
+        pooled_variance([], [])
+
+
+def test_budget_of_nothing_shares_nothing():
+    assert budget([Component("a", "B", 0.0, "mm")], [1.0])[0].share == 0.0
+
+
+def test_components_that_are_known_have_endless_degrees_of_freedom():
+    assert effective_df([Component("a", "B", 1.0, "mm")], [1.0]) == math.inf

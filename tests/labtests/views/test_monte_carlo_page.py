@@ -1,0 +1,77 @@
+"""The uncertainty of a test by Monte Carlo, beside its budget: within 2 %, worked out once, never for strangers."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+from django.core.cache import cache
+from django.urls import reverse
+
+from labtests.selectors import monte_carlo
+from labtests.selectors.scoring_models import result_by
+from tests.labtests.bench_text import bench_bytes, curve_rows
+
+THREE = curve_rows([(4.48, 6.78), (4.5, 6.8), (4.52, 6.82)])
+
+
+@pytest.fixture(autouse=True)
+def _nothing_kept():
+    cache.clear()
+
+
+@pytest.fixture
+def tested(lab):
+    return lab.upload(bench_bytes(THREE)).tests.get()
+
+
+def page(client, lab, test, query=""):
+    client.force_login(lab.technician)
+    return client.get(reverse("labtests:test-monte-carlo", args=[test.pk]) + query)
+
+
+def test_draws_agree_with_the_budget_within_two_per_cent(tested):
+    lines = monte_carlo.compared(tested, result_by(tested, ""))
+    assert [line.name for line in lines] == ["stability", "midfoot", "rearfoot", "cushioning"]
+    assert all(abs(line.difference_percent) < 2 for line in lines)
+    assert all(line.u > 0 and line.simulated.n == monte_carlo.DRAWS for line in lines)
+    result = result_by(tested, "")
+    assert lines[0].simulated.mean == pytest.approx(result.stability, abs=0.1)
+    assert lines[0].simulated.low < result.stability < lines[0].simulated.high
+
+
+def test_it_is_worked_out_once_a_result(lab, client, tested, monkeypatch):
+    first = page(client, lab, tested).content
+    monkeypatch.setattr(monte_carlo, "simulate_scores", lambda *_, **__: pytest.fail("worked out again"))
+    table = re.compile(rb"<tbody>.*</tbody>", re.DOTALL)
+    assert table.search(first)[0] == table.search(page(client, lab, tested).content)[0]
+
+
+def test_whoever_looks_again_later_sees_the_same_figures(tested):
+    result = result_by(tested, "")
+    first = monte_carlo.compared(tested, result)
+    cache.clear()
+    assert monte_carlo.compared(tested, result) == first
+
+
+def test_number_of_draws_is_not_for_the_visitor_to_choose(lab, client, tested):
+    response = page(client, lab, tested, "?draws=1000000000&model=no-such")
+    assert response.status_code == 200
+    assert "200,000 draws" in response.content.decode()
+
+
+def test_test_without_uncertainty_says_so(lab, client):
+    test = lab.upload(bench_bytes(curve_rows([(4.5, 6.8)]))).tests.get()
+    assert "nothing to draw from" in page(client, lab, test).content.decode()
+
+
+def test_page_of_the_test_leads_there(lab, client, tested):
+    client.force_login(lab.technician)
+    content = client.get(reverse("labtests:test-detail", args=[tested.pk])).content.decode()
+    assert reverse("labtests:test-monte-carlo", args=[tested.pk]) in content
+
+
+def test_takes_few_queries(lab, client, tested, django_assert_max_num_queries):
+    client.force_login(lab.technician)
+    with django_assert_max_num_queries(9):
+        client.get(reverse("labtests:test-monte-carlo", args=[tested.pk]))
