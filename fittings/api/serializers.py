@@ -101,7 +101,7 @@ class FootObservationInput(serializers.Serializer[Any]):
 
     pronation = Whole("grade")
     tibial_rotation = Whole("grade")
-    heel_deviation = Whole("grade")
+    rearfoot_eversion = Whole("grade")
     fpi6 = Whole("fpi6")
     navicular_drop_mm = Number("navicular_drop_mm")
 

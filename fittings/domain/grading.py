@@ -13,7 +13,7 @@ from dataclasses import asdict, dataclass, fields
 from fittings.domain.bounds import LIMITS, number_within
 
 Three = tuple[float, float, float]
-MEASURED: tuple[str, ...] = ("pronation", "tibial_rotation", "heel_deviation")
+MEASURED: tuple[str, ...] = ("pronation", "tibial_rotation", "rearfoot_eversion")
 """The observations that may be entered in degrees."""
 
 
@@ -24,19 +24,19 @@ class GradeCutoffs:
     name: str
     pronation: Three
     tibial_rotation: Three
-    heel_deviation: Three
+    rearfoot_eversion: Three
 
 
 G1 = GradeCutoffs(
     name="G1",
     pronation=(6.0, 10.0, 14.0),
     tibial_rotation=(6.0, 10.0, 14.0),
-    heel_deviation=(3.0, 6.0, 9.0),
+    rearfoot_eversion=(3.0, 6.0, 9.0),
 )
 """The first cut-offs, `G1`; common practice, no source.
 
 Pronation: the most that the heel bone rolls inward against the shank while the foot bears weight. Tibial rotation: how
-far the shank turns inward meanwhile. Heel deviation: the heel's line against the upright, standing.
+far the shank turns inward meanwhile. Rearfoot eversion: the heel's line against the upright, standing.
 """
 
 
@@ -64,7 +64,7 @@ def grade_of(observation: str, degrees: float, cutoffs: GradeCutoffs = G1) -> in
 
     Examples
     --------
-    >>> grade_of("pronation", 10.0), grade_of("heel_deviation", 2.9)
+    >>> grade_of("pronation", 10.0), grade_of("rearfoot_eversion", 2.9)
     (2, 0)
     """
     if observation not in MEASURED:
@@ -93,7 +93,7 @@ def cutoffs_to_data(cutoffs: GradeCutoffs) -> dict[str, object]:
 
     Examples
     --------
-    >>> cutoffs_to_data(G1)["heel_deviation"]
+    >>> cutoffs_to_data(G1)["rearfoot_eversion"]
     (3.0, 6.0, 9.0)
     """
     return asdict(cutoffs)

@@ -25,14 +25,14 @@ class FootIntake:
 
     pronation: int | None = None
     tibial_rotation: int | None = None
-    heel_deviation: int | None = None
+    rearfoot_eversion: int | None = None
     fpi6: int | None = None
     navicular_drop_mm: float | None = None
     length_mm: float | None = None
     width_mm: float | None = None
     pronation_deg: float | None = None
     tibial_rotation_deg: float | None = None
-    heel_deviation_deg: float | None = None
+    rearfoot_eversion_deg: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -29,7 +29,7 @@ class NeedRules:
     base: float
     pronation: Four
     tibial_rotation: Four
-    heel_deviation: Four
+    rearfoot_eversion: Four
     fpi6_at_least: tuple[Step, ...]
     running_mass_above_kg: tuple[Step, ...]
     weak_hip: float
@@ -45,7 +45,7 @@ N1 = NeedRules(
     base=45.0,
     pronation=(0.0, 5.0, 12.0, 20.0),
     tibial_rotation=(0.0, 3.0, 6.0, 9.0),
-    heel_deviation=(0.0, 3.0, 6.0, 9.0),
+    rearfoot_eversion=(0.0, 3.0, 6.0, 9.0),
     fpi6_at_least=((10.0, 4.0), (6.0, 2.0)),
     running_mass_above_kg=((95.0, 8.0), (82.0, 4.0)),
     weak_hip=3.0,
@@ -64,7 +64,7 @@ class FootGait:
 
     pronation: int | None = None
     tibial_rotation: int | None = None
-    heel_deviation: int | None = None
+    rearfoot_eversion: int | None = None
     fpi6: int | None = None
 
 
@@ -149,7 +149,7 @@ def _check(person: Person) -> None:
     if person.body_mass_kg is not None:
         number_within("body_mass_kg", person.body_mass_kg, *LIMITS["body_mass_kg"])
     for side, foot in (("left", person.left), ("right", person.right)):
-        for name in ("pronation", "tibial_rotation", "heel_deviation"):
+        for name in ("pronation", "tibial_rotation", "rearfoot_eversion"):
             if getattr(foot, name) is not None:
                 whole_within(f"{side} {name}", getattr(foot, name), 0, 3)
         if foot.fpi6 is not None:
@@ -171,7 +171,7 @@ def _gait_contributions(person: Person, rules: NeedRules) -> tuple[list[Contribu
     for words, name, points in (
         ("Pronation", "pronation", rules.pronation),
         ("Tibial rotation", "tibial_rotation", rules.tibial_rotation),
-        ("Heel deviation", "heel_deviation", rules.heel_deviation),
+        ("Rearfoot eversion", "rearfoot_eversion", rules.rearfoot_eversion),
     ):
         grade, side = _worse(getattr(person.left, name), getattr(person.right, name))
         if grade is None:

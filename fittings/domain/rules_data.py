@@ -16,7 +16,7 @@ WIDTHS = {"half_width": (0.5, 50.0), "half_width_per_left_out": (0.0, 20.0)}
 """Limits of the half-widths: a target is never empty and never the whole scale."""
 MATCH_RANGES = {"drop_change_warned_mm": (0.0, 30.0), "probability_step": (0.01, 0.5), "nearest_shown": (1, 20)}
 
-_GRADED = ("pronation", "tibial_rotation", "heel_deviation")
+_GRADED = ("pronation", "tibial_rotation", "rearfoot_eversion")
 _STEPPED = ("fpi6_at_least", "running_mass_above_kg")
 
 

@@ -15,7 +15,7 @@ from fittings.domain.regions import REGIONS
 from fittings.domain.rules_data import MATCH_RANGES, POINTS_RANGE, THRESHOLD_RANGE, WIDTHS, match_from_data
 from fittings.models import NeedRules
 
-GRADED = {"pronation": "Pronation", "tibial_rotation": "Tibial rotation", "heel_deviation": "Heel deviation"}
+GRADED = {"pronation": "Pronation", "tibial_rotation": "Tibial rotation", "rearfoot_eversion": "Rearfoot eversion"}
 STEPPED = {
     "fpi6_at_least": ("Foot Posture Index", "at least", ""),
     "running_mass_above_kg": ("Body mass of runners", "above", " kg"),

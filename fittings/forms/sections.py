@@ -154,10 +154,10 @@ class GaitForm(SectionForm):
 
     pronation = pick_field("Pronation", GRADE_CHOICES)
     tibial_rotation = pick_field("Tibial rotation", GRADE_CHOICES)
-    heel_deviation = pick_field("Heel deviation", GRADE_CHOICES)
+    rearfoot_eversion = pick_field("Rearfoot eversion", GRADE_CHOICES)
     pronation_deg = number_field("Pronation", "degrees")
     tibial_rotation_deg = number_field("Tibial rotation", "degrees")
-    heel_deviation_deg = number_field("Heel deviation", "degrees")
+    rearfoot_eversion_deg = number_field("Rearfoot eversion", "degrees")
     fpi6 = whole_field("Foot Posture Index", "fpi6", help_text="Sum of the six items, −12 to 12.")
     navicular_drop_mm = number_field("Navicular drop", "navicular_drop_mm")
 

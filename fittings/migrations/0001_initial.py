@@ -124,7 +124,7 @@ class Migration(migrations.Migration):
                 ('foot', models.CharField(choices=[('left', 'left'), ('right', 'right')], max_length=5)),
                 ('pronation', models.PositiveSmallIntegerField(blank=True, null=True, validators=[django.core.validators.MinValueValidator(0), django.core.validators.MaxValueValidator(3)])),
                 ('tibial_rotation', models.PositiveSmallIntegerField(blank=True, null=True, validators=[django.core.validators.MinValueValidator(0), django.core.validators.MaxValueValidator(3)])),
-                ('heel_deviation', models.PositiveSmallIntegerField(blank=True, null=True, validators=[django.core.validators.MinValueValidator(0), django.core.validators.MaxValueValidator(3)])),
+                ('rearfoot_eversion', models.PositiveSmallIntegerField(blank=True, null=True, validators=[django.core.validators.MinValueValidator(0), django.core.validators.MaxValueValidator(3)])),
                 ('fpi6', models.SmallIntegerField(blank=True, null=True, validators=[django.core.validators.MinValueValidator(-12), django.core.validators.MaxValueValidator(12)])),
                 ('navicular_drop_mm', models.FloatField(blank=True, null=True, validators=[django.core.validators.MinValueValidator(-30.0), django.core.validators.MaxValueValidator(60.0)])),
                 ('length_mm', models.FloatField(blank=True, null=True, validators=[django.core.validators.MinValueValidator(100.0), django.core.validators.MaxValueValidator(400.0)])),
@@ -263,7 +263,7 @@ class Migration(migrations.Migration):
         ),
         migrations.AddConstraint(
             model_name='footobservation',
-            constraint=models.CheckConstraint(condition=models.Q(('heel_deviation__isnull', True), ('heel_deviation__range', (0, 3)), _connector='OR'), name='foot_observation_heel_deviation_range', violation_error_message='heel_deviation must be from 0 to 3.'),
+            constraint=models.CheckConstraint(condition=models.Q(('rearfoot_eversion__isnull', True), ('rearfoot_eversion__range', (0, 3)), _connector='OR'), name='foot_observation_rearfoot_eversion_range', violation_error_message='rearfoot_eversion must be from 0 to 3.'),
         ),
         migrations.AddConstraint(
             model_name='footobservation',

@@ -142,7 +142,7 @@ class Migration(migrations.Migration):
         ),
         migrations.AddField(
             model_name="footobservation",
-            name="heel_deviation_deg",
+            name="rearfoot_eversion_deg",
             field=models.FloatField(
                 blank=True,
                 null=True,
@@ -290,10 +290,12 @@ class Migration(migrations.Migration):
             model_name="footobservation",
             constraint=models.CheckConstraint(
                 condition=models.Q(
-                    ("heel_deviation_deg__isnull", True), ("heel_deviation_deg__range", (-30.0, 45.0)), _connector="OR"
+                    ("rearfoot_eversion_deg__isnull", True),
+                    ("rearfoot_eversion_deg__range", (-30.0, 45.0)),
+                    _connector="OR",
                 ),
-                name="foot_observation_heel_deviation_deg_range",
-                violation_error_message="heel_deviation_deg must be from -30 to 45.",
+                name="foot_observation_rearfoot_eversion_deg_range",
+                violation_error_message="rearfoot_eversion_deg must be from -30 to 45.",
             ),
         ),
         migrations.AddConstraint(
@@ -311,8 +313,8 @@ class Migration(migrations.Migration):
                         _connector="OR",
                     ),
                     models.Q(
-                        ("heel_deviation_deg__isnull", True),
-                        models.Q(("cutoffs__isnull", False), ("heel_deviation__isnull", False)),
+                        ("rearfoot_eversion_deg__isnull", True),
+                        models.Q(("cutoffs__isnull", False), ("rearfoot_eversion__isnull", False)),
                         _connector="OR",
                     ),
                 ),

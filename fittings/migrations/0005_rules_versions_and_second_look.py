@@ -42,7 +42,7 @@ class Migration(migrations.Migration):
                     ),
                 ),
                 (
-                    "heel_deviation",
+                    "rearfoot_eversion",
                     models.PositiveSmallIntegerField(
                         blank=True,
                         null=True,

@@ -171,11 +171,11 @@ class FootObservation(models.Model):
     foot = models.CharField(max_length=5, choices=[(foot, foot) for foot in FEET])
     pronation = models.PositiveSmallIntegerField(null=True, blank=True, validators=within("grade"))
     tibial_rotation = models.PositiveSmallIntegerField(null=True, blank=True, validators=within("grade"))
-    heel_deviation = models.PositiveSmallIntegerField(null=True, blank=True, validators=within("grade"))
+    rearfoot_eversion = models.PositiveSmallIntegerField(null=True, blank=True, validators=within("grade"))
     # Where degrees were entered, the grade above follows from them by the cut-offs named here.
     pronation_deg = models.FloatField(null=True, blank=True, validators=within("degrees"))
     tibial_rotation_deg = models.FloatField(null=True, blank=True, validators=within("degrees"))
-    heel_deviation_deg = models.FloatField(null=True, blank=True, validators=within("degrees"))
+    rearfoot_eversion_deg = models.FloatField(null=True, blank=True, validators=within("degrees"))
     cutoffs = models.ForeignKey(GradeCutoffs, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
     fpi6 = models.SmallIntegerField(null=True, blank=True, validators=within("fpi6"))
     navicular_drop_mm = models.FloatField(null=True, blank=True, validators=within("navicular_drop_mm"))
@@ -192,12 +192,12 @@ class FootObservation(models.Model):
             ),
             range_constraint("foot_observation", "pronation", "grade"),
             range_constraint("foot_observation", "tibial_rotation", "grade"),
-            range_constraint("foot_observation", "heel_deviation", "grade"),
+            range_constraint("foot_observation", "rearfoot_eversion", "grade"),
             range_constraint("foot_observation", "pronation_deg", "degrees"),
             range_constraint("foot_observation", "tibial_rotation_deg", "degrees"),
-            range_constraint("foot_observation", "heel_deviation_deg", "degrees"),
+            range_constraint("foot_observation", "rearfoot_eversion_deg", "degrees"),
             models.CheckConstraint(
-                condition=_graded("pronation") & _graded("tibial_rotation") & _graded("heel_deviation"),
+                condition=_graded("pronation") & _graded("tibial_rotation") & _graded("rearfoot_eversion"),
                 name="foot_observation_degrees_have_grade",
                 violation_error_message="Degrees are kept with the grade and the cut-offs that made it.",
             ),

@@ -19,7 +19,7 @@ class SecondObservation(models.Model):
     foot = models.CharField(max_length=5, choices=[(foot, foot) for foot in FEET])
     pronation = models.PositiveSmallIntegerField(null=True, blank=True, validators=within("grade"))
     tibial_rotation = models.PositiveSmallIntegerField(null=True, blank=True, validators=within("grade"))
-    heel_deviation = models.PositiveSmallIntegerField(null=True, blank=True, validators=within("grade"))
+    rearfoot_eversion = models.PositiveSmallIntegerField(null=True, blank=True, validators=within("grade"))
     fpi6 = models.SmallIntegerField(null=True, blank=True, validators=within("fpi6"))
 
     class Meta:

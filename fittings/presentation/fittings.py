@@ -117,7 +117,7 @@ def feet_rows(fitting: Fitting, units: str) -> list[tuple[str, str, str]]:
     for label, name, worded in (
         ("Pronation", "pronation", _grade),
         ("Tibial rotation", "tibial_rotation", _grade),
-        ("Heel deviation", "heel_deviation", _grade),
+        ("Rearfoot eversion", "rearfoot_eversion", _grade),
         ("Foot Posture Index", "fpi6", lambda value: display.signed(value, 0)),
         ("Navicular drop", "navicular_drop_mm", lambda value: display.measure(value, "length", units)),
         ("Length", "length_mm", lambda value: display.measure(value, "length", units)),

@@ -28,7 +28,7 @@ FPI_WORDS = ("up to 5", "6 to 9", "10 and over")
 ITEMS: tuple[tuple[str, str, tuple[str, ...]], ...] = (
     ("pronation", "Pronation", GRADE_WORDS),
     ("tibial_rotation", "Tibial rotation", GRADE_WORDS),
-    ("heel_deviation", "Heel deviation", GRADE_WORDS),
+    ("rearfoot_eversion", "Rearfoot eversion", GRADE_WORDS),
     ("fpi6", "Foot Posture Index", FPI_WORDS),
 )
 

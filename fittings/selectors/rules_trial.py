@@ -77,7 +77,7 @@ def needs_under(fittings: list[Fitting], rules: Rules) -> list[Need]:
     """The needs of past fittings under a version of the rules: two queries."""
     pks = [fitting.pk for fitting in fittings]
     feet: dict[int, dict[str, FootGait]] = defaultdict(dict)
-    seen = ("pronation", "tibial_rotation", "heel_deviation", "fpi6")
+    seen = ("pronation", "tibial_rotation", "rearfoot_eversion", "fpi6")
     for fitting_id, foot, *values in FootObservation.objects.filter(fitting__in=pks).values_list(
         "fitting_id", "foot", *seen
     ):

@@ -33,10 +33,10 @@ _WHOLE = frozenset({"pain_now", "grade", "fpi6", "comfort", "days_off"})
 _FOOT_FIELDS = (
     ("pronation", "grade"),
     ("tibial_rotation", "grade"),
-    ("heel_deviation", "grade"),
+    ("rearfoot_eversion", "grade"),
     ("pronation_deg", "degrees"),
     ("tibial_rotation_deg", "degrees"),
-    ("heel_deviation_deg", "degrees"),
+    ("rearfoot_eversion_deg", "degrees"),
     ("fpi6", "fpi6"),
     ("navicular_drop_mm", "navicular_drop_mm"),
     ("length_mm", "length_mm"),

@@ -43,7 +43,7 @@ class _Basis:
 
 
 def gait_of(foot: FootIntake) -> FootGait:
-    return FootGait(foot.pronation, foot.tibial_rotation, foot.heel_deviation, foot.fpi6)
+    return FootGait(foot.pronation, foot.tibial_rotation, foot.rearfoot_eversion, foot.fpi6)
 
 
 def person_of(intake: FittingIntake) -> Person:

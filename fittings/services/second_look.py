@@ -14,7 +14,7 @@ from fittings.domain.intake import FootIntake
 from fittings.models import Fitting, SecondObservation
 from fittings.services.checks import Problems, check_record, require
 
-SEEN = (("pronation", "grade"), ("tibial_rotation", "grade"), ("heel_deviation", "grade"), ("fpi6", "fpi6"))
+SEEN = (("pronation", "grade"), ("tibial_rotation", "grade"), ("rearfoot_eversion", "grade"), ("fpi6", "fpi6"))
 
 
 @transaction.atomic

@@ -30,7 +30,7 @@ class SecondFootForm(forms.Form):
 
     pronation = pick_field("Pronation", GRADE_CHOICES)
     tibial_rotation = pick_field("Tibial rotation", GRADE_CHOICES)
-    heel_deviation = pick_field("Heel deviation", GRADE_CHOICES)
+    rearfoot_eversion = pick_field("Rearfoot eversion", GRADE_CHOICES)
     fpi6 = forms.IntegerField(
         label="Foot Posture Index",
         required=False,

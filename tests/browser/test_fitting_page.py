@@ -135,7 +135,7 @@ def test_whole_fitting_takes_at_most_forty_interactions_and_three_minutes(signed
     for foot in ("left", "right"):
         person.touch(f"{foot}-pronation", "2")
         person.touch(f"{foot}-tibial_rotation", "1")
-        person.touch(f"{foot}-heel_deviation", "1")
+        person.touch(f"{foot}-rearfoot_eversion", "1")
         person.fill(f"{foot}-fpi6", "4")
     person.touch("hip-hip_weak", "no")
     for foot in ("left", "right"):

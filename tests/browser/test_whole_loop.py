@@ -100,7 +100,7 @@ def fill_fitting(page, name):
     first.get_by_label("Side").select_option("left")
     first.get_by_label("Settled on").fill("2026-06-01")
     for foot in ("left", "right"):
-        for question in ("pronation", "tibial_rotation", "heel_deviation"):
+        for question in ("pronation", "tibial_rotation", "rearfoot_eversion"):
             touch(page, f"{foot}-{question}", "1")
         page.locator(f"#id_foot-{foot}-length_mm").fill("262")
     page.locator("#id_foot-left-width_mm").focus()

@@ -63,8 +63,14 @@ def body(cast):
             "pain_now": 0,
             "stop_signs": [],
             "observation": {
-                "left": {"pronation": 2, "tibial_rotation": 1, "heel_deviation": 0, "fpi6": 7, "navicular_drop_mm": 9},
-                "right": {"pronation": 1, "tibial_rotation": 1, "heel_deviation": 0, "fpi6": 5},
+                "left": {
+                    "pronation": 2,
+                    "tibial_rotation": 1,
+                    "rearfoot_eversion": 0,
+                    "fpi6": 7,
+                    "navicular_drop_mm": 9,
+                },
+                "right": {"pronation": 1, "tibial_rotation": 1, "rearfoot_eversion": 0, "fpi6": 5},
                 "hip_weak": False,
             },
             "feet": {"left": {"length_mm": 262, "width_mm": 100}, "right": {"length_mm": 268, "width_mm": 101}},
@@ -86,8 +92,8 @@ def make_fitting(cast):
             "use": "running",
             "body_mass_kg": 70.0,
             "distance_km_week": 30.0,
-            "left": FootIntake(pronation=2, tibial_rotation=1, heel_deviation=0, length_mm=262.0),
-            "right": FootIntake(pronation=1, tibial_rotation=1, heel_deviation=0, length_mm=268.0),
+            "left": FootIntake(pronation=2, tibial_rotation=1, rearfoot_eversion=0, length_mm=262.0),
+            "right": FootIntake(pronation=1, tibial_rotation=1, rearfoot_eversion=0, length_mm=268.0),
             "history": (Complaint("heel", "left", False, dt.date(2025, 1, 31)),),
         }
         return fitting_record(

@@ -25,9 +25,9 @@ ANGLES = st.floats(-30, 45)
         ("pronation", 13.99, 2),
         ("pronation", 14, 3),
         ("tibial_rotation", 45, 3),
-        ("heel_deviation", 3, 1),
-        ("heel_deviation", 8.9, 2),
-        ("heel_deviation", 9, 3),
+        ("rearfoot_eversion", 3, 1),
+        ("rearfoot_eversion", 8.9, 2),
+        ("rearfoot_eversion", 9, 3),
     ],
 )
 def test_an_angle_has_its_grade(observation, degrees, grade):
@@ -47,8 +47,8 @@ def test_an_impossible_angle_is_refused_by_name(degrees):
 
 
 def test_what_is_no_angle_or_no_observation_is_refused():
-    with pytest.raises(TypeError, match="heel_deviation_deg"):
-        grade_of("heel_deviation", True)
+    with pytest.raises(TypeError, match="rearfoot_eversion_deg"):
+        grade_of("rearfoot_eversion", True)
     with pytest.raises(ValueError, match="observation must be one of"):
         grade_of("fpi6", 3)
 
@@ -65,7 +65,7 @@ def test_cutoffs_survive_json():
         ({"name": 3}, "name must be a text"),
         ({"pronation": [1, 2]}, "pronation must be the 3 angles"),
         ({"pronation": "abc"}, "pronation must be the 3 angles"),
-        ({"heel_deviation": [3, 3, 9]}, "must rise"),
+        ({"rearfoot_eversion": [3, 3, 9]}, "must rise"),
         ({"tibial_rotation": [1, 2, 99]}, "tibial_rotation cut-off must be"),
     ],
 )

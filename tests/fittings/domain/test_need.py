@@ -49,7 +49,7 @@ def test_a_heavy_runner_worked_by_hand():
         "Starting point": 45.0,
         "Pronation: moderate (left)": 12.0,
         "Tibial rotation: marked (right)": 9.0,
-        "Heel deviation: slight (left)": 3.0,
+        "Rearfoot eversion: slight (left)": 3.0,
         "Foot Posture Index +11 (left)": 4.0,
         "Body mass 96 kg, running": 8.0,
         "Weak hip in the single-leg squat": 3.0,
@@ -100,7 +100,7 @@ def test_pain_elsewhere_adds_nothing():
 
 def test_each_observation_left_out_on_both_feet_widens_by_two():
     one_foot = assess(Person("walking", left=FootGait(1, None, None), right=FootGait(None, 1, None)))
-    assert one_foot.left_out == ("Heel deviation",)
+    assert one_foot.left_out == ("Rearfoot eversion",)
     assert one_foot.high - one_foot.low == 16.0
     nothing = assess(Person("walking"))
     assert len(nothing.left_out) == 3
@@ -126,7 +126,7 @@ def test_feet_may_be_exchanged(person):
     assert assess(other).centre == assess(person).centre
 
 
-@given(people, st.sampled_from(["pronation", "tibial_rotation", "heel_deviation"]), st.integers(0, 2))
+@given(people, st.sampled_from(["pronation", "tibial_rotation", "rearfoot_eversion"]), st.integers(0, 2))
 def test_a_higher_grade_never_lowers_the_centre(person, name, grade):
     milder = replace(person, left=replace(person.left, **{name: grade}))
     worse = replace(person, left=replace(person.left, **{name: grade + 1}))

@@ -21,7 +21,7 @@ def at(day):
 @pytest.fixture
 def fit(make_fitting, cast):
     def make(*, day=TODAY, store="a", pronation=2, **more):
-        foot = FootIntake(pronation=pronation, tibial_rotation=0, heel_deviation=0, length_mm=268.0)
+        foot = FootIntake(pronation=pronation, tibial_rotation=0, rearfoot_eversion=0, length_mm=268.0)
         who = {"actor": getattr(cast, f"fitter_{store}"), "store": getattr(cast, f"store_{store}")}
         return make_fitting(at=at(day), left=foot, right=foot, history=(), **who, **more)
 

@@ -255,12 +255,12 @@ def test_need_and_match_follow_what_stands_on_the_page_and_keep_nothing(fitter, 
     sent = {
         "intake-use": "running",
         "left-pronation": "2",
-        "left-heel_deviation_deg": "6.5",
+        "left-rearfoot_eversion_deg": "6.5",
         "foot-left-length_mm": "265",
     }
     text = text_of(fitter.post(f"/fittings/drafts/{key}/need/", sent, **HTMX))
     assert "Pronation: moderate (left)" in text
-    assert "Heel deviation: moderate (left)" in text
+    assert "Rearfoot eversion: moderate (left)" in text
     assert "55.0 to 71.0" in text
     assert 'data-try="in-target" data-size="EU 42"' in text
     assert "Not a diagnosis" in text

@@ -44,7 +44,7 @@ def form(**changes):
         "hip-hip_weak": "no",
         "left-pronation": "2",
         "left-tibial_rotation": "1",
-        "left-heel_deviation": "0",
+        "left-rearfoot_eversion": "0",
         "left-fpi6": "7",
         "right-pronation": "1",
         "foot-left-length_mm": "262",
@@ -166,12 +166,12 @@ def test_degrees_and_the_grade_that_they_make_are_both_kept(fitter):
         "left-pronation": "",
         "left-pronation_deg": "14,5",
         "right-pronation": "",
-        "right-heel_deviation_deg": "2",
+        "right-rearfoot_eversion_deg": "2",
     }
     answer = fitter.post(fresh_page(), form(**change))
     left, right = FootObservation.objects.order_by("foot")
     assert (left.pronation, left.pronation_deg, left.cutoffs.name) == (3, 14.5, "G1")
-    assert (right.heel_deviation, right.heel_deviation_deg, right.pronation) == (0, 2.0, None)
+    assert (right.rearfoot_eversion, right.rearfoot_eversion_deg, right.pronation) == (0, 2.0, None)
     assert "3 marked (14.5°, G1)" in text_of(fitter.get(answer.headers["Location"]))
 
 

@@ -157,7 +157,7 @@ def test_office_drafts_tries_and_adopts_on_the_pages(cast, sign_in, current, cho
         "version": "N2",
         "pronation": [0.0, 5.0, 16.5, 20.0],
         "tibial_rotation": [0.0, 3.0, 6.0, 9.0],
-        "heel_deviation": [0.0, 3.0, 6.0, 9.0],
+        "rearfoot_eversion": [0.0, 3.0, 6.0, 9.0],
         "fpi6_at_least": [[10.0, 4.0], [6.0, 2.0]],
         "running_mass_above_kg": [[95.0, 8.0], [82.0, 4.0]],
         "regions": ["heel", "inner_shin", "front_of_knee"],

@@ -14,7 +14,7 @@ from fittings.selectors.courses import OutcomeFilter
 from fittings.services.second_look import second_observation_record
 
 NOTHING = FootIntake()
-SEEN = FootIntake(pronation=1, tibial_rotation=0, heel_deviation=2, fpi6=7)
+SEEN = FootIntake(pronation=1, tibial_rotation=0, rearfoot_eversion=2, fpi6=7)
 
 
 @pytest.fixture

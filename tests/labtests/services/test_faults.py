@@ -36,6 +36,7 @@ for quantity in ("force", "torque", "displacement", "angle", "temperature"):
 WORDS = """
 import datetime as dt, json, threading
 from tests.labtests.bench_text import bench_bytes, curve_rows
+from core import audit
 from core.audit import trail
 from core.audit.verification import faults
 from core.domain.errors import DomainError
@@ -69,13 +70,13 @@ def tell(**found):
     print(json.dumps({**found, "faults": [str(fault) for fault in faults()]}))
 """
 # Rows are stored but no entry written; entries are written but nothing committed.
-BEFORE_THE_TRAIL = "trail.record_many = halt\n"
+BEFORE_THE_TRAIL = "audit.record_many = trail.record_many = halt\n"
 AFTER_THE_TRAIL = """
 write = trail.record_many
 def record_many(*args, **kwargs):
     write(*args, **kwargs)
     halt()
-trail.record_many = record_many
+audit.record_many = trail.record_many = record_many
 """
 POINTS = pytest.mark.parametrize(
     "point", [BEFORE_THE_TRAIL, AFTER_THE_TRAIL], ids=["before the trail", "before the end"]
