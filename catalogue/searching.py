@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 
-# The same marks that the database turns into blanks before it reads a name (migration 0003).
+# The same marks that the database turns into blanks before it reads a name (triggers/search.sql).
 _BETWEEN_WORDS = re.compile(r"[\W_]+")
 
 

@@ -9,13 +9,17 @@ from django.db.models.signals import post_migrate
 
 
 def complete_migration(**kwargs: Any) -> None:
-    """Give the application's role its rights, put people's rows under security, install the standard data."""
+    """Give the application's role its rights; once all tables are there, add what guards them and the standard data."""
     from core.database.roles import grant_application_role
+    from core.database.triggers import install_triggers
     from core.gate.row_scope import install_policies
-    from core.standard import install
+    from core.standard import install, migrations_are_pending
 
     grant_application_role()
+    if migrations_are_pending():
+        return
     install_policies()
+    install_triggers()
     install()
 
 

@@ -1,7 +1,7 @@
 """Data that every installation starts with: the scale, the protocol, the models, the rules.
 
-Installed through the services after migrations (and after a flush) where it is missing, so that it has its audit
-entries like anything a person enters.
+Installed through the services after migrations where it is missing, so that it has its audit entries like anything a
+person enters.
 """
 
 from __future__ import annotations
@@ -21,11 +21,14 @@ def register_installer(installer: Installer) -> None:
         _installers.append(installer)
 
 
-def install() -> None:
-    """Run the installers, in the order of the apps; do nothing while migrations are still to come."""
+def migrations_are_pending() -> bool:
+    """Say whether tables are still to come, as after `migrate` up to a named migration."""
     executor = MigrationExecutor(connection)
-    if executor.migration_plan(executor.loader.graph.leaf_nodes()):
-        return
+    return bool(executor.migration_plan(executor.loader.graph.leaf_nodes()))
+
+
+def install() -> None:
+    """Run the installers, in the order of the apps."""
     with transaction.atomic():
         for installer in _installers:
             installer()

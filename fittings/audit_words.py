@@ -75,7 +75,6 @@ NOT_AUDITED = {
 """Models without entries of their own, and why."""
 
 register_action("fittings.need_rules.created", "made the {subject}")
-register_action("fittings.need_rules.carried_over", "carried the {subject} over to a new version of the software")
 register_action("fittings.need_rules.drafted", "drafted the {subject}")
 register_action("fittings.need_rules.adopted", "adopted the {subject}")
 register_action("fittings.need_rules.replaced", "replaced the {subject}")

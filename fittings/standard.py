@@ -16,7 +16,6 @@ from fittings.models import GradeCutoffs, NeedRules
 @transaction.atomic
 def install_need_rules() -> None:
     if NeedRules.objects.filter(version=N1.version).exists():
-        _carry_over()
         return
     now = timezone.now()
     rules = NeedRules.objects.create(
@@ -42,15 +41,6 @@ def install_grade_cutoffs() -> None:
         created_at=timezone.now(),
     )
     audit.record(actor=None, action="fittings.grade_cutoffs.created", subject=cutoffs, reason="standard data")
-
-
-def _carry_over() -> None:
-    """Give rules from before a column was added an entry that knows it; nothing else of them may differ."""
-    for rules in NeedRules.objects.all():
-        last, state = audit.entries_of(rules).first(), audit.snapshot(rules)
-        kept = (last.content["after"] or {}) if last else {}
-        if kept and kept.keys() < state.keys() and all(state[name] == value for name, value in kept.items()):
-            audit.record(actor=None, action="fittings.need_rules.carried_over", subject=rules, before=kept)
 
 
 register_installer(install_need_rules)

@@ -67,10 +67,6 @@ def protected() -> list[Protected]:
     return sorted(_protected.values(), key=lambda item: (len(item.path), item.model._meta.label_lower))
 
 
-def current_scope() -> Scope:
-    return _scope.get()
-
-
 def _apply(scope: Scope) -> None:
     """Tell the database. A connection that is not open yet is told when it opens."""
     raw = connection.connection

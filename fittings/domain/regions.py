@@ -37,9 +37,6 @@ REGIONS: dict[str, str] = {
 }
 """Code of each region and the words for it, lower limb first because that is what a fitter meets."""
 
-AREA_OF_FINER_REGION: dict[str, str] = {"heel": "foot", "inner_shin": "lower_leg", "front_of_knee": "knee"}
-"""The body area that each of the finer regions lies in."""
-
 SIDES: dict[str, str] = {"left": "left", "right": "right", "both": "both sides"}
 
 _OTHER_WORDS: dict[str, str] = {

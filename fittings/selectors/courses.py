@@ -1,7 +1,7 @@
 """What became of everybody who chose a shoe: one row a person as it is kept, or people added up by the day.
 
 Triggers keep the courses in step with what was answered (`fittings.models.Course`); the rules of the time at risk are
-those of `fittings.domain.person_time`, and a test holds the two together. Adding people up by the day leaves a few
+in `fittings/triggers/courses.sql`. Adding people up by the day leaves a few
 hundred rows to read, however many people there are.
 """
 
@@ -14,6 +14,8 @@ from typing import Any
 
 from django.conf import settings
 from django.db import connection
+
+from fittings.models import Course
 
 LOST_AFTER_DAYS = 28
 """Somebody with an open follow-up this long overdue, and nothing answered since, counts as lost."""
@@ -152,11 +154,11 @@ def fitting_courses(wanted: OutcomeFilter, *, on: dt.date) -> Iterator[FittingCo
     return (FittingCourse(*row) for row in rows_of(*courses_sql(wanted, _FITTINGS, on=on)))
 
 
-_ALL = "fittings_courses_of(%(fittings)s, %(zone)s)"
+_COLUMNS = ", ".join(str(field.column) for field in Course._meta.concrete_fields)
+_KEPT = f"SELECT {_COLUMNS} FROM fittings_course"  # noqa: S608  constants only
+_ALL = f"SELECT {_COLUMNS} FROM fittings_courses_of(%(fittings)s, %(zone)s)"  # noqa: S608  constants only
 _APART = f"""
-SELECT DISTINCT fitting_id FROM (
-    (TABLE fittings_course EXCEPT SELECT * FROM {_ALL}) UNION ALL (SELECT * FROM {_ALL} EXCEPT TABLE fittings_course)
-) apart ORDER BY fitting_id
+SELECT DISTINCT fitting_id FROM (({_KEPT} EXCEPT {_ALL}) UNION ALL ({_ALL} EXCEPT {_KEPT})) apart ORDER BY fitting_id
 """  # noqa: S608  constants only
 
 

@@ -8,7 +8,6 @@ from dataclasses import dataclass
 
 from django.db.models import Count, F, Q, QuerySet
 from django.db.models.functions import TruncDate
-from django.http import Http404
 from django.utils import timezone
 
 from labtests.domain.studies.check_chart import CheckChart, check_chart
@@ -66,13 +65,6 @@ def duty_current(rig: Rig) -> CheckDuty | None:
 def duty_list(rig: Rig) -> QuerySet[CheckDuty]:
     """Every check shoe that the rig has had, newest first."""
     return CheckDuty.objects.filter(rig=rig).select_related("rig", "specimen", "designated_by", "retired_by")
-
-
-def duty_get(rig: Rig, pk: int) -> CheckDuty:
-    duty = duty_list(rig).filter(pk=pk).first()
-    if duty is None:
-        raise Http404
-    return duty
 
 
 def duties_in(upload: Upload, leaving_out: BenchTest | None = None) -> list[CheckDuty]:

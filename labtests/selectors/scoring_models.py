@@ -9,13 +9,11 @@ from django.db.models import Q
 from django.http import Http404
 
 from core.models import AuditEntry
-from labtests.domain.scores.bands import Band
 from labtests.domain.scores.converted_budget import convert_budgets
 from labtests.domain.scores.model_fit import ModelFit, ReferenceShoe, fit_model
 from labtests.domain.scores.propagation import Budget
 from labtests.models import Adoption, BenchTest, DraftState, ModelDraft, Result, ScoringModel
 from labtests.selectors.bench_tests import HistoryEntry, history_entry, result_of
-from labtests.selectors.methods import bands_of
 
 CURRENT, DRAFT, EARLIER, DISCARDED = "current", "draft", "earlier", "discarded"
 
@@ -98,12 +96,6 @@ def band_texts(view: ModelView) -> list[dict[str, Any]]:
         return list(view.model.scale.bands.order_by("order").values(*names))
     bands = view.draft.bands if view.draft else []
     return [{"order": order, **band} for order, band in enumerate(bands, start=1)]
-
-
-def bands_of_view(view: ModelView) -> tuple[Band, ...]:
-    if view.model is not None:
-        return bands_of(view.model.scale)
-    return view.draft.scale() if view.draft else ()
 
 
 def fit_kept(draft: ModelDraft | None) -> ModelFit | None:

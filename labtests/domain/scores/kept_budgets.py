@@ -6,7 +6,7 @@ import math
 from collections.abc import Mapping
 from typing import Any
 
-from labtests.domain.scores.propagation import Budget, BudgetRow, BudgetTable, Component
+from labtests.domain.scores.propagation import Budget, BudgetTable, Component
 
 
 def kept_budgets(outputs: Mapping[str, tuple[float, BudgetTable]]) -> dict[str, Any]:
@@ -52,7 +52,7 @@ def read_budgets(kept: Mapping[str, Any]) -> dict[str, Budget]:
     Parameters
     ----------
     kept : mapping
-        As `kept_budgets` made it, or as it was kept before: for each score its rows, or its columns.
+        As `kept_budgets` made it; empty where the uncertainty is not known.
 
     Examples
     --------
@@ -60,8 +60,8 @@ def read_budgets(kept: Mapping[str, Any]) -> dict[str, Budget]:
     >>> read_budgets(kept_budgets({"midfoot": (4.0, BudgetTable(parts, [11.0]))}))["midfoot"].rows[0].share
     1.0
     """
-    if "sources" not in kept:
-        return {name: _read_older(budget) for name, budget in kept.items()}
+    if not kept:
+        return {}
     columns = (kept["sources"][name] for name in ("source", "type", "u", "unit"))
     components = tuple(Component(*row) for row in zip(*columns, strict=True))
     return {
@@ -72,12 +72,3 @@ def read_budgets(kept: Mapping[str, Any]) -> dict[str, Budget]:
 
 def _df(kept: Mapping[str, Any]) -> float:
     return math.inf if kept["df"] is None else kept["df"]
-
-
-def _read_older(kept: Mapping[str, Any]) -> Budget:
-    if "rows" in kept:
-        rows = kept["rows"]
-    else:
-        rows = [dict(zip(kept["columns"], row, strict=True)) for row in zip(*kept["columns"].values(), strict=True)]
-    named = ({("type_" if name == "type" else name): value for name, value in row.items()} for row in rows)
-    return Budget(_df(kept), tuple(BudgetRow(**row) for row in named))

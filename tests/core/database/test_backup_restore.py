@@ -22,6 +22,7 @@ from django.core.management import CommandError, call_command
 from core.audit.verification import head, holds
 from core.models import Store
 from core.accounts.provisioning import store_create
+from core.database.triggers import declared, installed
 
 file, no_backup = sys.argv[-2:]
 store_create(actor=None, slug="first", name="First")
@@ -35,6 +36,7 @@ except CommandError as problem:
 print("stores after the refusal:", Store.objects.count())
 call_command("restore", file)
 print("stores after the restore:", Store.objects.count(), "kept head there:", holds(kept))
+print("triggers are those of the files:", set(installed().triggers) == declared().triggers)
 store_create(actor=None, slug="third", name="Third")
 print("stores after going on:", Store.objects.count())
 """
@@ -56,4 +58,5 @@ def test_restore_brings_back_what_the_backup_held(tmp_path, django_db_setup):
     assert "stores after the refusal: 2" in lines
     assert any(line.startswith("The audit trail is whole") for line in lines)
     assert "stores after the restore: 1 kept head there: True" in lines
+    assert "triggers are those of the files: True" in lines
     assert "stores after going on: 2" in lines

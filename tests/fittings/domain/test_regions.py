@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fittings.domain.regions import AREA_OF_FINER_REGION, REGIONS, SIDES, place_words, read_region, read_side
+from fittings.domain.regions import REGIONS, SIDES, place_words, read_region, read_side
 
 
 @pytest.mark.parametrize(
@@ -50,11 +50,6 @@ def test_side_may_be_missing_but_not_made_up():
         read_side("up")
     with pytest.raises(TypeError, match="side must be left"):
         read_side(1)
-
-
-def test_finer_regions_lie_in_areas_of_the_list():
-    assert set(AREA_OF_FINER_REGION) <= set(REGIONS)
-    assert set(AREA_OF_FINER_REGION.values()) <= set(REGIONS)
 
 
 def test_place_is_said_with_its_side_where_known():

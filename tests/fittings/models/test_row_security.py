@@ -115,7 +115,7 @@ def test_nothing_of_a_request_stays_in_scope(person_of_a, client, cast):
     with row_scope.within(row_scope.NOTHING):
         client.force_login(cast.fitter_a)
         assert NAME in client.get("/fittings/").content.decode()
-        assert row_scope.current_scope() == row_scope.NOTHING
+        assert row_scope._scope.get() == row_scope.NOTHING
         assert not Customer.objects.exists()
 
 

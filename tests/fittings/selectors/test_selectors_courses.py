@@ -1,4 +1,4 @@
-"""The database's time at risk is the domain's, person by person, whatever was answered and when."""
+"""The database's time at risk is that of the reference, person by person, whatever was answered and when."""
 
 from __future__ import annotations
 
@@ -8,10 +8,10 @@ import numpy as np
 import pytest
 from django.utils import timezone
 
-from fittings.domain.person_time import Report, time_at_risk
 from fittings.domain.regions import Complaint
 from fittings.models import FollowUp
 from fittings.selectors.courses import OutcomeFilter, counts_by_day, fitting_courses, model_rows
+from tests.reference.person_time import Report, time_at_risk
 
 START = dt.datetime(2026, 1, 5, 10, 0, tzinfo=dt.UTC)
 ON = dt.date(2026, 9, 1)
@@ -49,7 +49,7 @@ def people(chosen):
     return made
 
 
-def test_time_distance_and_event_are_those_of_the_domain(people, cast):
+def test_time_distance_and_event_are_those_of_the_reference(people, cast):
     found = {item.fitting_id: item for item in fitting_courses(OutcomeFilter((cast.store_a.pk,)), on=ON)}
     assert len(found) == len(people)
     assert sum(expected is not None for _, expected in people) > 10

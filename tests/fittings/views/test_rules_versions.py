@@ -82,20 +82,6 @@ def test_every_step_is_in_the_trail_and_the_trail_is_whole(cast, draft):
     assert not list(faults())
 
 
-def test_rules_kept_before_a_column_was_added_are_carried_over(current):
-    from core import audit
-    from fittings.standard import install_need_rules
-
-    state = audit.snapshot(current)
-    state.pop("match")
-    NeedRules.objects.filter(pk=current.pk).update(reason="another one")
-    install_need_rules()
-    assert list(faults())
-    NeedRules.objects.filter(pk=current.pk).update(reason=state["reason"])
-    install_need_rules()
-    assert not list(faults())
-
-
 @pytest.mark.parametrize("who", ["fitter_a", "manager_a", "reviewer"])
 def test_only_head_office_changes_rules(cast, draft, who):
     rules = draft()

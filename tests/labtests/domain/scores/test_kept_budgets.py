@@ -1,8 +1,7 @@
-"""Budgets read back as they were worked out, in the form they have and in those they had."""
+"""Budgets read back as they were worked out."""
 
 from __future__ import annotations
 
-import dataclasses
 import json
 import math
 
@@ -40,14 +39,3 @@ def test_nothing_kept_is_no_budget():
 def test_tables_of_other_sources_are_refused():
     with pytest.raises(ValueError, match="same components"):
         kept_budgets(TABLES | {"cushioning": (1.0, BudgetTable(PARTS[:1], [1.0]))})
-
-
-def test_budgets_kept_as_rows_or_as_columns_are_still_read():
-    names = ("source", "type", "u", "unit", "sensitivity", "contribution", "share")
-    as_rows, as_columns = {}, {}
-    for name, budget in BUDGETS.items():
-        df = budget.df if math.isfinite(budget.df) else None
-        rows = [dataclasses.astuple(row) for row in budget.rows]
-        as_rows[name] = {"df": df, "rows": [dict(zip(names, row, strict=True)) for row in rows]}
-        as_columns[name] = {"df": df, "columns": dict(zip(names, zip(*rows, strict=True), strict=True))}
-    assert read_budgets(as_rows) == read_budgets(as_columns) == BUDGETS

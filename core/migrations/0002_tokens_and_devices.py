@@ -1,4 +1,4 @@
-"""What an API token is for, and when it was last used."""
+"""What hangs on tables of django-rest-knox and django-otp, which in turn need our user first."""
 
 from __future__ import annotations
 
@@ -12,8 +12,9 @@ import core.models
 
 class Migration(migrations.Migration):
     dependencies: ClassVar = [
-        ("core", "0003_account_sessions"),
+        ("core", "0001_initial"),
         migrations.swappable_dependency("knox.AuthToken"),
+        ("otp_totp", "0003_add_timestamps"),
     ]
 
     operations: ClassVar = [
@@ -33,5 +34,11 @@ class Migration(migrations.Migration):
                 ("label", models.CharField(blank=True, max_length=80, validators=[core.models.printable])),
                 ("last_used_at", models.DateTimeField(null=True)),
             ],
+        ),
+        migrations.CreateModel(
+            name="SealedDevice",
+            fields=[],
+            options={"proxy": True, "indexes": [], "constraints": []},
+            bases=("otp_totp.totpdevice",),
         ),
     ]

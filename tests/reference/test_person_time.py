@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fittings.domain.person_time import AtRisk, Report, time_at_risk
+from tests.reference.person_time import AtRisk, Report, time_at_risk
 
 START = date(2025, 1, 1)
 

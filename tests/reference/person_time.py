@@ -1,4 +1,7 @@
-"""How long, and over what distance, a person could have seen a complaint come back."""
+"""How long, and over what distance, a person could have seen a complaint come back: worked out person by person.
+
+The application has the database do it (`fittings/triggers/courses.sql`); a test holds that to this.
+"""
 
 from __future__ import annotations
 
@@ -48,10 +51,6 @@ def time_at_risk(
     -------
     AtRisk or None
         None when the person was never at risk while watched: no complaint had settled, or nothing was answered.
-
-    Raises
-    ------
-    Nothing.
 
     Notes
     -----
