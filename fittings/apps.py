@@ -9,7 +9,7 @@ class FittingsConfig(AppConfig):
     name = "fittings"
 
     def ready(self) -> None:
-        from catalogue import demand
+        from catalogue.selectors import demand
         from fittings import audit_words, permissions, row_rules, standard  # noqa: F401  all register on import
         from fittings.selectors.demand import demand_for_store
 
