@@ -93,7 +93,7 @@ def _queries(shoes: int, rng: random.Random) -> list[str]:
 
 
 def _addresses(shoes: int) -> dict[str, list[str]]:
-    from catalogue.api import PAGE_SIZE
+    from catalogue.api.views import PAGE_SIZE
 
     rng = random.Random(7)
     queries = _queries(shoes, rng)

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from django.urls import path
 
-from catalogue import api
+from catalogue.api import views
 
 app_name = "catalogue-api"
 urlpatterns = [
-    path("shoes/", api.ShoeListView.as_view(), name="shoe-list"),
-    path("shoes/<slug:slug>/", api.ShoeDetailView.as_view(), name="shoe-detail"),
-    path("shoes/<slug:slug>/similar/", api.ShoeSimilarView.as_view(), name="shoe-similar"),
-    path("bands/", api.BandListView.as_view(), name="band-list"),
-    path("stores/", api.StoreListView.as_view(), name="store-list"),
+    path("shoes/", views.ShoeListView.as_view(), name="shoe-list"),
+    path("shoes/<slug:slug>/", views.ShoeDetailView.as_view(), name="shoe-detail"),
+    path("shoes/<slug:slug>/similar/", views.ShoeSimilarView.as_view(), name="shoe-similar"),
+    path("bands/", views.BandListView.as_view(), name="band-list"),
+    path("stores/", views.StoreListView.as_view(), name="store-list"),
 ]

@@ -57,7 +57,7 @@ INSTALLED_APPS = [
 MIDDLEWARE = [
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
-    "catalogue.caching.UnchangedMiddleware",
+    "catalogue.views.caching.UnchangedMiddleware",
     # Pages repeat themselves a lot: a list of 500 shoes travels in an eighth of its size.
     "django.middleware.gzip.GZipMiddleware",
     "core.gate.middleware.RequestContextMiddleware",

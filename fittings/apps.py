@@ -9,7 +9,7 @@ class FittingsConfig(AppConfig):
     name = "fittings"
 
     def ready(self) -> None:
-        from catalogue import demand
+        from catalogue.selectors import demand
         from fittings import audit_words, permissions, standard  # noqa: F401  all register on import
         from fittings.models import row_rules  # noqa: F401  all register on import
         from fittings.selectors.demand import demand_for_store

@@ -15,7 +15,7 @@ from catalogue.drawings.scale import (
     draw,
     markup,
     scale_markup,
-    spectrum_styles,
+    scale_styles,
 )
 from catalogue.drawings.shapes import COUNTED_FROM
 
@@ -34,6 +34,6 @@ __all__ = [
     "markup",
     "plane_markup",
     "scale_markup",
+    "scale_styles",
     "shoe_picture",
-    "spectrum_styles",
 ]

@@ -8,7 +8,7 @@ from functools import lru_cache
 
 import numpy as np
 
-from catalogue.domain import spectrum
+from catalogue.domain import stability_scale
 from catalogue.domain.sieve import Ints, steps_along
 from catalogue.selectors import BandRow, Columns, Finding
 
@@ -29,7 +29,7 @@ class Density:
 def _steps(columns: Columns, bands: tuple[BandRow, ...]) -> tuple[float, float, Ints]:
     """Return the ends of the axis around every shoe, and in which step of it each lies."""
     scores = columns.values[:, 0]
-    low, high = spectrum.axis_range([float(scores.min()), float(scores.max())], limits_of(bands))
+    low, high = stability_scale.axis_range([float(scores.min()), float(scores.max())], limits_of(bands))
     return low, high, steps_along(scores, low, high, steps=BINS)
 
 
@@ -45,5 +45,5 @@ def _every(columns: Columns, bands: tuple[BandRow, ...]) -> tuple[int, ...]:
     return tuple(np.bincount(_steps(columns, bands)[2], minlength=BINS).tolist())
 
 
-def limits_of(bands: Sequence[BandRow]) -> list[spectrum.Limits]:
-    return [spectrum.Limits(band.order, band.lower, band.upper) for band in bands]
+def limits_of(bands: Sequence[BandRow]) -> list[stability_scale.Limits]:
+    return [stability_scale.Limits(band.order, band.lower, band.upper) for band in bands]

@@ -13,12 +13,11 @@ import numpy as np
 from django.template.loader import render_to_string
 from django.utils.safestring import SafeString
 
-from catalogue import writing
 from catalogue.domain import scatter
 from catalogue.domain.sieve import Ints
 from catalogue.drawings.shapes import COUNTED_FROM, Box, DrawnTick, px
-from catalogue.presentation import shoe_url
-from catalogue.selectors import BandRow, Columns, Finding, SpectrumPoint
+from catalogue.presentation import shoe_url, writing
+from catalogue.selectors import BandRow, Columns, Finding, ShoePoint
 from core.web import display
 
 CELL_STEPS = 5
@@ -148,7 +147,7 @@ def _spots(columns: Columns, rows: tuple[int, ...], plane: Plane) -> tuple[scatt
     return scatter.layout(dots, room.x, room.y).spots
 
 
-def _title(point: SpectrumPoint) -> str:
+def _title(point: ShoePoint) -> str:
     parts = (("midfoot", point.midfoot, point.midfoot_u), ("rearfoot", point.rearfoot, point.rearfoot_u))
     scores = [
         f"{name} {display.number(value)}" + ("" if u is None else f" ± {display.number(u)}") for name, value, u in parts
@@ -156,7 +155,7 @@ def _title(point: SpectrumPoint) -> str:
     return f"{point.title}: {', '.join(scores)}, cushioning {display.number(point.cushioning)}; {point.band_name}"
 
 
-def _drawn(spot: scatter.Spot, point: SpectrumPoint, plane: Plane) -> DrawnSpot:
+def _drawn(spot: scatter.Spot, point: ShoePoint, plane: Plane) -> DrawnSpot:
     x, y = plane.at(spot.x, spot.y)
     whiskers = ""
     if spot.across is not None:

@@ -1,4 +1,4 @@
-"""The spectrum as it is drawn: coordinates and words for the template, which only writes them down.
+"""The stability scale as it is drawn: coordinates and words for the template, which only writes them down.
 
 Two drawings of the same shoes: wide, the scale from left to right with the lanes stacked on it; and tall for phones,
 the scale from top to bottom with the lanes to its left.
@@ -13,14 +13,13 @@ from functools import lru_cache
 from django.template.loader import render_to_string
 from django.utils.safestring import SafeString
 
-from catalogue import writing
-from catalogue.domain import scatter, spectrum
+from catalogue.domain import scatter, stability_scale
 from catalogue.domain.lanes import in_lanes
 from catalogue.domain.sieve import Ints
 from catalogue.drawings.density import Density, density_of, limits_of
 from catalogue.drawings.shapes import COUNTED_FROM, Box, DrawnTick, px
-from catalogue.presentation import shoe_url
-from catalogue.selectors import BandRow, Finding, SpectrumPoint
+from catalogue.presentation import shoe_url, writing
+from catalogue.selectors import BandRow, Finding, ShoePoint
 from core.web import display
 
 EDGE_PX = 12.0
@@ -52,7 +51,7 @@ class DrawnMark:
 
 @dataclass(frozen=True, slots=True)
 class Drawing:
-    """A spectrum ready to be written down.
+    """A drawing of the scale, ready to be written down.
 
     `rest` are the shoes that the filter leaves out, drawn faintly, no links. Where there are too many shoes for a mark
     each, `bars` count them: of all, and by band of those that the filter leaves.
@@ -147,7 +146,7 @@ class _Frame:
             middle_y=px((y1 + y2) / 2),
         )
 
-    def mark(self, place: spectrum.Mark, point: SpectrumPoint, radius: float) -> DrawnMark:
+    def mark(self, place: stability_scale.Mark, point: ShoePoint, radius: float) -> DrawnMark:
         across = place.across + EDGE_PX / 2
         x, y = self.at(place.along, across)
         has_whisker = place.low is not None and place.high is not None
@@ -165,7 +164,7 @@ class _Frame:
             ),
         )
 
-    def bands(self, zones: Sequence[spectrum.Zone], names: dict[int, str]) -> tuple[DrawnBand, ...]:
+    def bands(self, zones: Sequence[stability_scale.Zone], names: dict[int, str]) -> tuple[DrawnBand, ...]:
         return tuple(
             DrawnBand(
                 order=zone.order,
@@ -180,11 +179,11 @@ class _Frame:
         """Return a band's name where the band is long enough for it; it also stands beside every shoe."""
         return name if self.style.is_tall or length >= LETTER_PX * len(name) else ""
 
-    def ticks(self, ticks: Sequence[spectrum.Tick]) -> tuple[DrawnTick, ...]:
+    def ticks(self, ticks: Sequence[stability_scale.Tick]) -> tuple[DrawnTick, ...]:
         places = [(self.at(tick.along, 0.0), tick.value) for tick in ticks]
         return tuple(DrawnTick(px(x), px(y), display.number(value, 0)) for (x, y), value in places)
 
-    def aside(self, place: tuple[float, float], axis: scatter.Axis, point: SpectrumPoint) -> DrawnMark:
+    def aside(self, place: tuple[float, float], axis: scatter.Axis, point: ShoePoint) -> DrawnMark:
         """Draw a shoe above the bars: its whisker at their foot's place, and a line from there to where it stands."""
         base = self.style.bars + EDGE_PX / 2
         along, across = place[0], base + place[1]
@@ -230,7 +229,7 @@ def _bars_of_all(frame: _Frame, counts: tuple[int, ...]) -> str:
     return "".join(frame.bars(counts, max(counts)))
 
 
-def _bars_by_band(frame: _Frame, density: Density, zones: Sequence[spectrum.Zone]) -> tuple[DrawnBars, ...]:
+def _bars_by_band(frame: _Frame, density: Density, zones: Sequence[stability_scale.Zone]) -> tuple[DrawnBars, ...]:
     step = frame.style.length / len(density.left)
     paths = {zone.order: "" for zone in zones}
     for place, bar in enumerate(frame.bars(density.left, max(density.every))):
@@ -240,26 +239,28 @@ def _bars_by_band(frame: _Frame, density: Density, zones: Sequence[spectrum.Zone
     return tuple(DrawnBars(order, path) for order, path in paths.items() if path)
 
 
-def _title(point: SpectrumPoint) -> str:
+def _title(point: ShoePoint) -> str:
     spread = "" if point.expanded_u is None else f" ± {display.number(point.expanded_u)}"
     return f"{point.title}: {display.number(point.stability)}{spread}, {point.band_name}"
 
 
-def spectrum_styles(count: int) -> tuple[Style, Style]:
+def scale_styles(count: int) -> tuple[Style, Style]:
     """Return how to draw so many shoes, for wide screens and for phones."""
     return WIDE, TALL if count < CROWDED_FROM or count > COUNTED_FROM else TALL_CROWDED
 
 
 @lru_cache(maxsize=16)
-def _laid_out(points: tuple[spectrum.Point, ...], bands: tuple[BandRow, ...], length: float) -> spectrum.Spectrum:
-    return spectrum.layout(points, limits_of(bands), length)
+def _laid_out(
+    points: tuple[stability_scale.Point, ...], bands: tuple[BandRow, ...], length: float
+) -> stability_scale.StabilityScale:
+    return stability_scale.layout(points, limits_of(bands), length)
 
 
-def _placed(points: Sequence[SpectrumPoint], bands: Sequence[BandRow], style: Style) -> tuple[_Frame, Placed]:
+def _placed(points: Sequence[ShoePoint], bands: Sequence[BandRow], style: Style) -> tuple[_Frame, Placed]:
     """Place every shoe in lanes along the scale."""
     drawn = _laid_out(
         tuple(
-            spectrum.Point(point.slug, point.stability, point.expanded_u if style.has_whiskers else None)
+            stability_scale.Point(point.slug, point.stability, point.expanded_u if style.has_whiskers else None)
             for point in points
         ),
         tuple(bands),
@@ -272,10 +273,10 @@ def _placed(points: Sequence[SpectrumPoint], bands: Sequence[BandRow], style: St
 
 
 def _placed_above_bars(
-    points: Sequence[SpectrumPoint], bands: Sequence[BandRow], style: Style, density: Density
+    points: Sequence[ShoePoint], bands: Sequence[BandRow], style: Style, density: Density
 ) -> tuple[_Frame, Placed]:
     """Place the listed shoes in a strip above the bars; those of one page lie close, so they stand aside."""
-    drawn = spectrum.layout((), limits_of(bands), style.length, (density.low, density.high))
+    drawn = stability_scale.layout((), limits_of(bands), style.length, (density.low, density.high))
     frame = _Frame(style, style.bars + style.aside + EDGE_PX)
     axis = scatter.Axis(density.low, density.high, style.length)
     homes = [axis.along(point.stability) for point in points]
@@ -288,13 +289,13 @@ def _placed_above_bars(
 class Placed:
     """Bands and ticks of a drawing, and its shoes with their marks."""
 
-    scale: spectrum.Spectrum
+    scale: stability_scale.StabilityScale
     radius: float
-    marks: list[tuple[SpectrumPoint, DrawnMark]]
+    marks: list[tuple[ShoePoint, DrawnMark]]
 
 
 def draw(
-    points: Sequence[SpectrumPoint], bands: Sequence[BandRow], style: Style, density: Density | None = None
+    points: Sequence[ShoePoint], bands: Sequence[BandRow], style: Style, density: Density | None = None
 ) -> Drawing:
     """Draw shoes on the scale. Where they stand does not depend on the filter, so nothing jumps when it changes.
 
@@ -326,7 +327,7 @@ def draw(
 def _around(drawing: Drawing, label: str) -> tuple[str, str]:
     """Write what stands before and after the shoes: the same for every filter, so it is kept."""
     before, after = render_to_string(
-        "catalogue/_spectrum.html", {"drawing": drawing, "marks": MARKS_HERE, "label": label}
+        "catalogue/_stability_scale.html", {"drawing": drawing, "marks": MARKS_HERE, "label": label}
     ).split(MARKS_HERE)
     return before, after
 
@@ -341,7 +342,7 @@ def _written(drawing: Drawing, label: str) -> str:
 
 @lru_cache(maxsize=32)
 def _markup(
-    points: tuple[SpectrumPoint, ...],
+    points: tuple[ShoePoint, ...],
     bands: tuple[BandRow, ...],
     styles: tuple[Style, ...],
     label: str,
@@ -351,7 +352,7 @@ def _markup(
 
 
 def markup(
-    points: Sequence[SpectrumPoint],
+    points: Sequence[ShoePoint],
     bands: Sequence[BandRow],
     styles: Sequence[Style],
     label: str,
@@ -366,7 +367,7 @@ def scale_markup(finding: Finding, listed: Ints, bands: Sequence[BandRow], label
     count = finding.columns.count
     is_counted = count > COUNTED_FROM
     points = tuple(finding.points(listed if is_counted else None))
-    styles = spectrum_styles(count)
+    styles = scale_styles(count)
     if not is_counted:
         return markup(points, bands, styles, label)
     # As many drawings as pages of lists: those are kept, these are not.

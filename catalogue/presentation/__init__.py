@@ -48,6 +48,7 @@ from catalogue.presentation.shoes import (
     shoe_text,
     shoe_url,
 )
+from catalogue.presentation.structured_data import structured_data
 
 __all__ = [
     "Names",
@@ -84,6 +85,7 @@ __all__ = [
     "size_options",
     "stock_lines",
     "store_options",
+    "structured_data",
     "summary",
     "use_options",
     "version_text",

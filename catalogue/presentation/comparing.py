@@ -9,8 +9,8 @@ from urllib.parse import urlencode
 from django.urls import reverse
 from django.utils.safestring import SafeString
 
-from catalogue import writing
 from catalogue.domain.similarity import Difference
+from catalogue.presentation import writing
 from catalogue.presentation.shoes import ShoeText, score_text, shoe_text, shoe_url
 from catalogue.presentation.words import DIRECTIONS, FEATURE_KINDS, FEATURE_NAMES, VERDICTS
 from catalogue.selectors import Columns, ShoeRow, Similar

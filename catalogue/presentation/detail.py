@@ -7,10 +7,9 @@ from dataclasses import dataclass
 
 from django.urls import reverse
 
-from catalogue import method
-from catalogue.evidence import EVIDENCE
+from catalogue.domain.evidence import EVIDENCE
 from catalogue.presentation.words import SCORE_MEANINGS, SCORE_NAMES, USE_NAMES
-from catalogue.selectors import BandRow, Score, ShoeRow
+from catalogue.selectors import BandRow, Score, ShoeRow, method
 from catalogue.selectors.shoes import Rank
 from core.web import display
 

@@ -10,8 +10,9 @@ from functools import cache, lru_cache
 from django.urls import reverse
 from django.utils.safestring import SafeString
 
-from catalogue import writing
-from catalogue.filters import MEASURES, ORDERS, RANGES, USES, VIEWS, ShoeFilter
+from catalogue.domain.filters import MEASURES, ORDERS, RANGES, VIEWS, ShoeFilter
+from catalogue.models import USES
+from catalogue.presentation import writing
 from catalogue.presentation.words import SCORE_NAMES, USE_NAMES
 from catalogue.selectors import BandRow, FilterCounts
 from catalogue.selectors.stores import StoreName

@@ -10,7 +10,7 @@ from functools import cache
 from django.urls import reverse
 
 from catalogue.presentation.words import SCORE_NAMES, USE_NAMES
-from catalogue.selectors import BandView, ListedShoe, Score, ShoeRow, SpectrumPoint
+from catalogue.selectors import BandView, ListedShoe, Score, ShoePoint, ShoeRow
 from core.web import display
 
 
@@ -113,9 +113,9 @@ def description(shoe: ShoeRow) -> str:
     return f"{shoe.title}, band {shoe.band.name}: {parts}. {tested}. Scores describe a shoe on the bench, not a person."
 
 
-def point_of(shoe: ShoeRow) -> SpectrumPoint:
-    """Return a shoe as a point of the spectrum."""
-    return SpectrumPoint(
+def point_of(shoe: ShoeRow) -> ShoePoint:
+    """Return a shoe as a point of the stability scale."""
+    return ShoePoint(
         slug=shoe.slug,
         brand=shoe.brand,
         name=shoe.name,

@@ -16,7 +16,7 @@ import numpy as np
 
 from catalogue.domain.sieve import FEW, Bools, Floats, Ints, ordered, picked
 from catalogue.domain.similarity import FEATURES
-from catalogue.filters import USES
+from catalogue.models import USES
 from catalogue.selectors.changes import changed_since
 from catalogue.selectors.compiled import SLOT, Compiled
 from catalogue.selectors.mending import Lines, Mended, mend

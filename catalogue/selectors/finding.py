@@ -13,11 +13,11 @@ from functools import cache
 import numpy as np
 from django.contrib.postgres.search import SearchQuery
 
+from catalogue.domain.filters import ShoeFilter
+from catalogue.domain.search_words import search_query
 from catalogue.domain.sieve import Bools, Ints, Sieve, between, ordered, sieve
 from catalogue.domain.similarity import COVERAGE_K
-from catalogue.filters import USES, ShoeFilter
-from catalogue.models import ShoeHolding, ShoeSearch, StockItem
-from catalogue.searching import search_query
+from catalogue.models import USES, ShoeHolding, ShoeSearch, StockItem
 from catalogue.selectors.columns import Columns, columns_at
 from catalogue.selectors.compiled import SLOT, SLOT_TEXT, Compiled
 from catalogue.selectors.revision import Revision
@@ -40,7 +40,7 @@ class FilterCounts:
 
 
 @dataclass(frozen=True, slots=True)
-class SpectrumPoint:
+class ShoePoint:
     """A published shoe as it stands in a drawing; `is_match` says whether the filter leaves it.
 
     The scores are stability, midfoot, rearfoot and cushioning; `…_u` are expanded uncertainties (k = 2).
@@ -127,7 +127,7 @@ class Finding:
         """Read the shoes of some rows, in this order, with their stock: two queries."""
         return shoes_by_id([int(shoe) for shoe in self.columns.ids[rows]])
 
-    def points(self, rows: Ints | None = None) -> list[SpectrumPoint]:
+    def points(self, rows: Ints | None = None) -> list[ShoePoint]:
         """Return shoes as points, flexible first: these rows, or all."""
         held = np.arange(self.columns.count) if rows is None else rows
         left = np.zeros(self.columns.count, dtype=np.bool_)
@@ -138,10 +138,10 @@ class Finding:
         ]
 
 
-def _point(columns: Columns, row: int, *, is_match: bool) -> SpectrumPoint:
+def _point(columns: Columns, row: int, *, is_match: bool) -> ShoePoint:
     stability, midfoot, rearfoot, cushioning = (float(value) for value in columns.values[row, :4])
     expanded_u, midfoot_u, rearfoot_u = (None if np.isnan(u) else COVERAGE_K * float(u) for u in columns.u[row, :3])
-    return SpectrumPoint(
+    return ShoePoint(
         slug=columns.slugs[row],
         brand=columns.brands[row],
         name=columns.names[row],

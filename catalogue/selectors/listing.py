@@ -10,8 +10,7 @@ from decimal import Decimal
 from functools import cache
 
 from catalogue.domain.sieve import Ints
-from catalogue.filters import USES
-from catalogue.models import StockItem
+from catalogue.models import USES, StockItem
 from catalogue.selectors.columns import Columns
 from catalogue.selectors.compiled import SLOT, Compiled
 from catalogue.selectors.rows import SCORES, BandView, Score

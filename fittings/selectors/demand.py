@@ -10,9 +10,9 @@ from typing import Any
 
 from django.db.models import Case, Count, IntegerField, Q, QuerySet, Sum, Value, When
 
-from catalogue import demand as catalogue_demand
 from catalogue.models import StockItem
 from catalogue.selectors import BandRow, band_list
+from catalogue.selectors import demand as catalogue_demand
 from core.gate import row_scope
 from core.models import Store
 from fittings.domain.outcomes import SMALL_CELL

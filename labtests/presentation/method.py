@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 
 from django.db.models import Q
 
-from catalogue.method import FormulaSet, MethodTable, Procedure, Reading, register_lab
+from catalogue.selectors.method import FormulaSet, MethodTable, Procedure, Reading, register_lab
 from core.web import display
 from labtests.domain.scores.bands import BORDERLINE_BELOW, PROVISIONAL_BELOW_SPECIMENS
 from labtests.domain.scores.curves import CONTACT_FORCE_N, TARGET_ANGLE_DEG, TARGET_FORCE_N

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from catalogue.method import MethodTable
+from catalogue.selectors.method import MethodTable
 from core.web import display
 from labtests.domain.scores.protocol import WORDS, Limit
 from labtests.models import Protocol, ScoringModel

@@ -153,7 +153,7 @@ def test_filters_swap_the_results_alone_and_the_address_follows(visit):
 def test_every_mark_is_reached_by_keyboard_and_says_its_shoe(visit, view):
     page = visit()
     page.goto(f"/?view={view}")
-    drawing = page.locator(f"svg.spectrum--wide{'.plane' if view == 'map' else ''}")
+    drawing = page.locator(f"svg.drawing--wide{'.plane' if view == 'map' else ''}")
     first = drawing.locator("a.mark").first
     first.focus()
     assert first.locator(".readout").is_visible()
@@ -177,7 +177,7 @@ def test_pages_work_without_scripts(chromium, practice, shoes):
     assert re.search(rf"[?&]q={words}", page.url)
     page.get_by_role("link", name="Midfoot against rearfoot").click()
     assert "view=map" in page.url
-    page.locator("svg.spectrum--wide a.mark").first.click()
+    page.locator("svg.drawing--wide a.mark").first.click()
     assert "/shoes/" in page.url
     page.get_by_role("button", name="Imperial units").click()
     assert "oz" in page.locator("main").inner_text()

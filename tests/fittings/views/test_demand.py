@@ -7,7 +7,7 @@ import datetime as dt
 import pytest
 from django.utils import timezone
 
-from catalogue import demand
+from catalogue.selectors import demand
 from fittings.domain.intake import FootIntake
 from fittings.selectors.demand import demand_for_store, shown_across_stores
 

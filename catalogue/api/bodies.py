@@ -1,0 +1,115 @@
+"""What the API answers with, for its description."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from drf_spectacular.utils import inline_serializer
+from rest_framework import serializers
+
+from catalogue.models import USES
+
+
+class ScoreBody(serializers.Serializer[Any]):
+    value = serializers.FloatField()
+    expanded_uncertainty = serializers.FloatField(allow_null=True, help_text="k = 2; null where not known.")
+    estimated = serializers.BooleanField()
+
+
+class ScoresBody(serializers.Serializer[Any]):
+    stability = ScoreBody()
+    midfoot = ScoreBody()
+    rearfoot = ScoreBody()
+    cushioning = ScoreBody()
+
+
+class ShoeBandBody(serializers.Serializer[Any]):
+    order = serializers.IntegerField()
+    name = serializers.CharField()
+    probability = serializers.FloatField(allow_null=True)
+    borderline = serializers.BooleanField()
+    provisional = serializers.BooleanField()
+
+
+class StoreSizesBody(serializers.Serializer[Any]):
+    slug = serializers.CharField()
+    sizes = serializers.ListField(child=serializers.CharField(), help_text='In stock, such as "EU 42.5".')
+
+
+class ShoeBody(serializers.Serializer[Any]):
+    slug = serializers.CharField()
+    brand = serializers.CharField()
+    name = serializers.CharField()
+    version = serializers.CharField(allow_blank=True)
+    use = serializers.ChoiceField(choices=USES)
+    mass_g = serializers.FloatField(allow_null=True)
+    drop_mm = serializers.FloatField(allow_null=True)
+    stack_heel_mm = serializers.FloatField(allow_null=True)
+    scores = ScoresBody()
+    band = ShoeBandBody()
+    specimens = serializers.IntegerField()
+    tested_on = serializers.DateField()
+    scoring_model = serializers.CharField()
+    stores = StoreSizesBody(many=True)
+
+
+class DifferenceBody(serializers.Serializer[Any]):
+    feature = serializers.CharField()
+    here = serializers.FloatField(allow_null=True)
+    there = serializers.FloatField(allow_null=True)
+    difference = serializers.FloatField(allow_null=True)
+    expanded_uncertainty = serializers.FloatField(allow_null=True)
+    verdict = serializers.CharField(help_text='"same", "within" the uncertainty, "beyond" it, "unknown", "missing".')
+
+
+class SimilarBody(ShoeBody):
+    distance = serializers.FloatField(help_text="1 is as far as shoes of the catalogue usually lie apart.")
+    differences = DifferenceBody(many=True)
+
+
+class BandBody(serializers.Serializer[Any]):
+    scale = serializers.CharField()
+    order = serializers.IntegerField()
+    name = serializers.CharField()
+    lower = serializers.FloatField(allow_null=True, help_text="Included; null where open.")
+    upper = serializers.FloatField(allow_null=True, help_text="Excluded; null where open.")
+    suits = serializers.CharField()
+    runner_mass_max_kg = serializers.FloatField(allow_null=True)
+    shoes = serializers.IntegerField()
+
+
+class StoreBody(serializers.Serializer[Any]):
+    slug = serializers.CharField()
+    name = serializers.CharField()
+    street = serializers.CharField(allow_blank=True)
+    postcode = serializers.CharField(allow_blank=True)
+    town = serializers.CharField(allow_blank=True)
+    phone = serializers.CharField(allow_blank=True)
+    hours = serializers.CharField(allow_blank=True)
+    shoes = serializers.IntegerField()
+
+
+def paged(name: str, results: serializers.Serializer[Any], **more: serializers.Field[Any, Any, Any, Any]) -> Any:
+    return inline_serializer(
+        name=name,
+        fields={
+            "count": serializers.IntegerField(),
+            "next": serializers.URLField(allow_null=True),
+            "previous": serializers.URLField(allow_null=True),
+            "results": results,
+            **more,
+        },
+    )
+
+
+class CatalogueProblem(serializers.Serializer[Any]):
+    detail = serializers.CharField()
+    code = serializers.CharField()
+    fields_ = serializers.DictField(child=serializers.ListField(child=serializers.CharField()), source="fields")
+
+    def get_fields(self) -> dict[str, serializers.Field[Any, Any, Any, Any]]:
+        # `fields` is a word of the serializer itself, so the key is put in here.
+        found = super().get_fields()
+        found["fields"] = found.pop("fields_")
+        found["fields"].source = None
+        return found

@@ -1,0 +1,33 @@
+"""What readers and managers send."""
+
+from __future__ import annotations
+
+from catalogue.forms.query import (
+    COMPARED_MOST,
+    BadQuery,
+    Choices,
+    Nearby,
+    compared_slugs,
+    nearby,
+    page_beyond,
+    page_number,
+    page_size,
+    shoe_filter,
+    unknown_shoes,
+    words,
+)
+
+__all__ = [
+    "COMPARED_MOST",
+    "BadQuery",
+    "Choices",
+    "Nearby",
+    "compared_slugs",
+    "nearby",
+    "page_beyond",
+    "page_number",
+    "page_size",
+    "shoe_filter",
+    "unknown_shoes",
+    "words",
+]

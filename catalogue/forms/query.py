@@ -1,0 +1,277 @@
+"""Reading the query string. A value that can't be read is an error that names it; unknown keys are let be."""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import TypeVar
+
+from django.http import QueryDict
+
+from catalogue.domain.filters import MEASURES, ORDERS, RANGES, VIEWS, ShoeFilter
+from catalogue.models import EU_SIZE_MAX, EU_SIZE_MIN, USES
+from core.domain.errors import DomainError
+from core.domain.units import from_si, to_si
+from core.web.display import IMPERIAL, METRIC, STYLES
+
+SCORE_BOUND = 1000.0
+MASS_BOUND_G = 2000.0
+DROP_BOUND_MM = 120.0
+TEXT_MOST = 80
+PAGE_MOST = 1_000_000
+COMPARED_MOST = 4
+ECHO_MOST = 40
+
+ValueT = TypeVar("ValueT")
+_CONTROL = re.compile(r"[\x00-\x1f\x7f]+")
+
+
+class BadQuery(DomainError):
+    """What a query string asks can't be read; `problems` has a sentence for each bad value."""
+
+    def __init__(self, problems: Mapping[str, Sequence[str]]) -> None:
+        fields = {key: list(found) for key, found in problems.items()}
+        self.problems = [sentence for found in fields.values() for sentence in found]
+        super().__init__(" ".join(self.problems), code="bad_query", fields=fields)
+
+
+@dataclass(frozen=True, slots=True)
+class Choices:
+    """What the catalogue holds that a query may name."""
+
+    bands: Mapping[int, str]
+    stores: frozenset[str]
+
+
+def _shown(value: str) -> str:
+    """Return a value as an error may repeat it: short and on one line."""
+    text = _CONTROL.sub(" ", value)
+    return f"“{text[:ECHO_MOST]}…”" if len(text) > ECHO_MOST else f"“{text}”"
+
+
+class _Reader:
+    """Reads one key after the other and collects what is wrong."""
+
+    def __init__(self, query: QueryDict) -> None:
+        self.query = query
+        self.problems: dict[str, list[str]] = {}
+
+    def refuse(self, key: str, sentence: str) -> None:
+        self.problems.setdefault(key, []).append(sentence)
+
+    def many(self, key: str) -> list[str]:
+        """Return every value of a key, commas separating too, without the empty ones."""
+        values = [part for value in self.query.getlist(key) for part in value.replace("\x00", "").split(",")]
+        return [value.strip() for value in values if value.strip()]
+
+    def one(self, key: str) -> str:
+        values = [value.replace("\x00", "").strip() for value in self.query.getlist(key)]
+        values = [value for value in values if value]
+        if len(set(values)) > 1:
+            self.refuse(key, f"{key} can be given once, got {_shown(values[0])} and {_shown(values[1])}.")
+        return values[0] if values else ""
+
+    def read(self, key: str, convert: Callable[[str], ValueT], empty: ValueT) -> ValueT:
+        text = self.one(key)
+        if not text:
+            return empty
+        try:
+            return convert(text)
+        except ValueError as problem:
+            self.refuse(key, f"{key} must be {problem}, got {_shown(text)}.")
+            return empty
+
+    def number(self, key: str, low: float, high: float, unit: str) -> float | None:
+        wanted = f"a number from {low:g} to {high:g}{unit}".replace("-", "−")
+        return self.read(key, lambda text: _bounded(text, low, high, wanted), None)
+
+    def measure(self, key: str, low: float, high: float) -> float | None:
+        """Read a number in the catalogue's unit, or in another one that the key names; both at once are refused."""
+        style = STYLES[MEASURES[key.rpartition("_")[0]]]
+        kept, other = style[METRIC], style[IMPERIAL]
+        given = self.number(key, low, high, f" {kept.sign}")
+        # Cut inwards, so that the bound named is inside.
+        least, most = (int(from_si(end, other.unit, quantity=other.quantity) * 100) / 100 for end in (low, high))
+        shown = self.number(f"{key}_{other.unit}", least, most, f" {other.sign}")
+        if shown is None:
+            return given
+        if given is not None:
+            self.refuse(f"{key}_{other.unit}", f"Give {key} or {key}_{other.unit}, not both.")
+        return to_si(shown, other.unit, quantity=other.quantity)
+
+    def finish(self) -> None:
+        if self.problems:
+            raise BadQuery(self.problems)
+
+
+def _bounded(text: str, low: float, high: float, wanted: str) -> float:
+    # float() alone would also take "1_0", "nan" and digits of other scripts.
+    if not re.fullmatch(r"[-+]?(\d{1,12}(\.\d{0,12})?|\.\d{1,12})", text, re.ASCII):
+        raise ValueError(wanted)
+    value = float(text)
+    if not (math.isfinite(value) and low <= value <= high):
+        raise ValueError(wanted)
+    return value
+
+
+def whole(text: str, most: int) -> int:
+    """Read a whole number from 1 to `most`."""
+    if not re.fullmatch(r"\d{1,7}", text, re.ASCII) or not 1 <= int(text) <= most:
+        raise ValueError(f"a whole number from 1 to {most:,}".replace(",", " "))
+    return int(text)
+
+
+def _size(text: str) -> Decimal:
+    found = re.fullmatch(r"(?:EU\s*)?(\d{1,2}(?:\.\d)?)", text, re.ASCII | re.IGNORECASE)
+    if found is None or not EU_SIZE_MIN <= Decimal(found[1]) <= EU_SIZE_MAX:
+        raise ValueError(f"an EU size from {EU_SIZE_MIN} to {EU_SIZE_MAX}, such as EU 42.5")
+    return Decimal(found[1])
+
+
+def _one_of(text: str, accepted: Sequence[str] | frozenset[str]) -> str:
+    if text not in accepted:
+        raise ValueError(f"one of {', '.join(sorted(accepted))}" if len(accepted) <= 20 else "a known one")
+    return text
+
+
+def _bands(reader: _Reader, bands: Mapping[int, str]) -> tuple[int, ...]:
+    by_word = {name.casefold().replace(" ", "-"): order for order, name in bands.items()}
+    by_word |= {str(order): order for order in bands}
+    found = set()
+    for value in reader.many("band"):
+        order = by_word.get(value.casefold().replace(" ", "-"))
+        if order is None:
+            known = ", ".join(f"{order} ({name})" for order, name in bands.items())
+            reader.refuse("band", f"band must be one of {known}, got {_shown(value)}.")
+        else:
+            found.add(order)
+    return tuple(sorted(found))
+
+
+def _uses(reader: _Reader) -> tuple[str, ...]:
+    found = reader.many("use")
+    for value in found:
+        if value not in USES:
+            reader.refuse("use", f"use must be one of {', '.join(USES)}, got {_shown(value)}.")
+    return tuple(use for use in USES if use in found)
+
+
+def _text(text: str) -> str:
+    if len(text) > TEXT_MOST:
+        raise ValueError(f"at most {TEXT_MOST} characters")
+    return _CONTROL.sub(" ", text).strip()
+
+
+def shoe_filter(query: QueryDict, choices: Choices) -> ShoeFilter:
+    """Read the filters of the list of shoes.
+
+    Raises
+    ------
+    BadQuery
+        With a sentence for every value that can't be read.
+    """
+    reader = _Reader(query)
+    ranges: dict[str, float | None] = {}
+    for name in RANGES:
+        for end in ("min", "max"):
+            ranges[f"{name}_{end}"] = (
+                reader.measure(f"{name}_{end}", -DROP_BOUND_MM, DROP_BOUND_MM)
+                if name in MEASURES
+                else reader.number(f"{name}_{end}", -SCORE_BOUND, SCORE_BOUND, "")
+            )
+        least, most = ranges[f"{name}_min"], ranges[f"{name}_max"]
+        if least is not None and most is not None and least > most:
+            reader.refuse(f"{name}_min", f"{name}_min ({least:g}) must not be above {name}_max ({most:g}).")
+    found = ShoeFilter(
+        bands=_bands(reader, choices.bands),
+        uses=_uses(reader),
+        mass_max=reader.measure("mass_max", 0.0, MASS_BOUND_G),
+        size=reader.read("size", _size, None),
+        store=reader.read("store", lambda text: _one_of(text, choices.stores), None),
+        q=reader.read("q", _text, ""),
+        order=reader.read("order", lambda text: _one_of(text, tuple(ORDERS)), "stability"),
+        page=reader.read("page", lambda text: whole(text, PAGE_MOST), 1),
+        view=reader.read("view", lambda text: _one_of(text, tuple(VIEWS)), "scale"),
+        **ranges,
+    )
+    reader.finish()
+    return found
+
+
+def page_number(query: QueryDict) -> int:
+    """Read the page of a list that has no other filter."""
+    reader = _Reader(query)
+    number = reader.read("page", lambda text: whole(text, PAGE_MOST), 1)
+    reader.finish()
+    return number
+
+
+def words(query: QueryDict) -> str:
+    """Read the words that a shoe is searched by."""
+    reader = _Reader(query)
+    found = reader.read("q", _text, "")
+    reader.finish()
+    return found
+
+
+@dataclass(frozen=True, slots=True)
+class Nearby:
+    """What is asked of the list of near shoes: which page, and only what one can buy (in a size, in a store)."""
+
+    page: int
+    is_available: bool
+    size: Decimal | None
+    store: str | None
+
+
+def nearby(query: QueryDict, stores: frozenset[str], *, is_available: bool) -> Nearby:
+    """Read what is asked of the list of near shoes; `is_available` stands where the query does not say.
+
+    A size or a store asks for what is available.
+    """
+    reader = _Reader(query)
+    size = reader.read("size", _size, None)
+    store = reader.read("store", lambda text: _one_of(text, stores), None)
+    is_narrowed = size is not None or store is not None
+    available = reader.read(
+        "available", lambda text: _one_of(text, ("yes", "no")) == "yes", is_available or is_narrowed
+    )
+    page = reader.read("page", lambda text: whole(text, PAGE_MOST), 1)
+    if is_narrowed and not available:
+        reader.refuse("available", "available must be yes, or left out, where a size or a store is asked for.")
+    reader.finish()
+    return Nearby(page, available, size, store)
+
+
+def page_size(query: QueryDict, *, usual: int, most: int) -> int:
+    """Read how long a page of an API list should be; more than the most is cut to it, as the API's description says."""
+    reader = _Reader(query)
+    size = reader.read("page_size", lambda text: whole(text, PAGE_MOST), usual)
+    reader.finish()
+    return min(size, most)
+
+
+def compared_slugs(query: QueryDict) -> tuple[str, ...]:
+    """Read which shoes to set side by side, each once, up to four, in the order given."""
+    reader = _Reader(query)
+    slugs = tuple(dict.fromkeys(reader.many("shoe")))
+    if len(slugs) > COMPARED_MOST:
+        reader.refuse("shoe", f"Up to {COMPARED_MOST} shoes can be compared, got {len(slugs)}. Leave some out.")
+    for slug in slugs[:COMPARED_MOST]:
+        if not re.fullmatch(r"[-a-zA-Z0-9_]{1,80}", slug):
+            reader.refuse("shoe", f"shoe must be the short name of a shoe, got {_shown(slug)}.")
+    reader.finish()
+    return slugs
+
+
+def unknown_shoes(slugs: Sequence[str]) -> BadQuery:
+    """Return the error for shoes that are not in the published catalogue."""
+    return BadQuery({"shoe": [f"There is no published shoe {_shown(slug)}." for slug in slugs]})
+
+
+def page_beyond(number: int, pages: int) -> BadQuery:
+    """Return the error for a page after the last one."""
+    return BadQuery({"page": [f"page must be at most {pages}, the last one, got “{number}”."]})

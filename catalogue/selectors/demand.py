@@ -1,0 +1,44 @@
+"""What the people who were fitted needed, by band and size. Fittings are an app above, not to be imported from here.
+
+They register how it is read::
+
+    from catalogue.selectors import demand
+
+    demand.register_source(read_demand)
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+
+from core.models import Store
+
+
+@dataclass(frozen=True, slots=True)
+class DemandCell:
+    """Fittings whose target lay in a band, by size; None where the size was not known.
+
+    `practice` counts all stores and is None where it is hidden: so few people could be told apart.
+    """
+
+    band: int
+    size_eu: Decimal | None
+    own: int
+    practice: int | None
+
+
+Source = Callable[[Store, dt.date], Sequence[DemandCell]]
+_sources: list[Source] = []
+
+
+def register_source(source: Source) -> None:
+    """Add a function that counts the fittings of a store, and of all, in the twelve months up to a day."""
+    if source not in _sources:
+        _sources.append(source)
+
+
+def of_store(store: Store, until: dt.date) -> list[DemandCell]:
+    return [cell for source in _sources for cell in source(store, until)]

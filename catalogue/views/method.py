@@ -1,0 +1,33 @@
+"""How we measure."""
+
+from __future__ import annotations
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.views.decorators.http import require_safe
+
+from catalogue import presentation, selectors
+from catalogue.domain import evidence
+from catalogue.selectors import Revision, method
+from catalogue.selectors.scales import bands_at
+from catalogue.views.caching import page_by_revision_and
+from core.gate.context import units_of
+from core.gate.permissions import PUBLIC, gate
+
+
+@gate(PUBLIC)
+@require_safe
+@page_by_revision_and(method.mark)
+def how_we_measure(request: HttpRequest, *, revision: Revision) -> HttpResponse:
+    units, lab, in_use = units_of(request), method.lab(), selectors.models_in_use()
+    context = {
+        "bands": presentation.band_lines(bands_at(revision)),
+        "in_use": in_use,
+        "tables": lab.tables(units) if lab else [],
+        "procedure": lab.procedure(units) if lab else None,
+        "formulas": lab.formulas(units, [line.scoring_model for line in in_use]) if lab else [],
+        "evidence": presentation.evidence_lines(),
+        "others": evidence.OTHERS,
+        "canonical": request.path,
+    }
+    return render(request, "catalogue/method.html", context)

@@ -1,0 +1,36 @@
+"""Pictures for those who show a preview of a page: a shoe, and the catalogue."""
+
+from __future__ import annotations
+
+from django.http import Http404, HttpRequest, HttpResponse
+from django.views.decorators.http import require_safe
+
+from catalogue import drawings, selectors
+from catalogue.domain.filters import ShoeFilter
+from catalogue.selectors import Revision
+from catalogue.selectors.scales import bands_at
+from catalogue.views.answers import or_404
+from catalogue.views.caching import page_by_revision
+from core.gate.permissions import PUBLIC, gate
+
+PNG = "image/png"
+
+
+@gate(PUBLIC)
+@require_safe
+@page_by_revision
+def shoe_picture(request: HttpRequest, *, slug: str, revision: Revision) -> HttpResponse:
+    shoe = or_404(selectors.shoe_get, slug)
+    return HttpResponse(drawings.shoe_picture(shoe, bands_at(revision)), content_type=PNG)
+
+
+@gate(PUBLIC)
+@require_safe
+@page_by_revision
+def catalogue_picture(request: HttpRequest, *, revision: Revision) -> HttpResponse:
+    finding, bands = selectors.find(ShoeFilter(), revision=revision), bands_at(revision)
+    if not finding.matching:
+        raise Http404("Nothing is published yet.")
+    density = drawings.density_of(finding, bands)
+    picture = drawings.catalogue_picture(density.every, (density.low, density.high), bands)
+    return HttpResponse(picture, content_type=PNG)

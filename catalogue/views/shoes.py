@@ -1,0 +1,207 @@
+"""The pages of single shoes: one, what is near it, several side by side, and what replaces one."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import Any
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.template.loader import render_to_string
+from django.utils.safestring import SafeString
+from django.views.decorators.http import require_safe
+
+from catalogue import drawings, forms, presentation, selectors
+from catalogue.domain.filters import ShoeFilter
+from catalogue.selectors import Available, Revision, ShoeRow, method
+from catalogue.selectors.scales import bands_at
+from catalogue.selectors.stores import sizes_at, store_names_at
+from catalogue.views.answers import or_404, page_of, refuse
+from catalogue.views.caching import page_by_revision
+from core.gate.context import units_of
+from core.gate.permissions import PUBLIC, gate
+from core.web import display
+
+NEAREST_SHOWN = 4
+NEAREST_PAGE = 12
+FOUND_SHOWN = 12
+
+
+def _strip(shoes: Sequence[ShoeRow], revision: Revision) -> SafeString:
+    """Draw a few shoes on the scale, for wide screens and for phones."""
+    points = [presentation.point_of(shoe) for shoe in shoes]
+    label = f"{display.listed([shoe.title for shoe in shoes])} on the stability scale"
+    return drawings.markup(points, bands_at(revision), (drawings.STRIP, drawings.STRIP_SMALL), label)
+
+
+def _versions(shoe: ShoeRow, units: str, revision: Revision) -> list[presentation.VersionText]:
+    """Say what came before a shoe and after it, and what changed."""
+    found = []
+    for other in selectors.versions_for_shoe(shoe):
+        older, newer = (shoe.slug, other.slug) if other.is_newer else (other.slug, shoe.slug)
+        (differences,) = or_404(selectors.compare, [older, newer], revision=revision)
+        found.append(presentation.version_text(other, differences, units))
+    return found
+
+
+@dataclass(frozen=True, slots=True)
+class Drawn:
+    """A shoe and what its page shows of it: the same for every reader with the same units."""
+
+    shoe: ShoeRow
+    content: SafeString
+
+
+@lru_cache(maxsize=256)
+def _shoe(slug: str, units: str, revision: Revision) -> Drawn:
+    """Draw the page of a shoe; kept as long as the catalogue stays as it is."""
+    shoe = or_404(selectors.shoe_get, slug)
+    near = or_404(selectors.similar_page, slug, revision=revision, limit=NEAREST_SHOWN)
+    lab = method.lab()
+    context = {
+        "shoe": shoe,
+        "units": units,
+        "strip": _strip([shoe], revision),
+        "scores": presentation.score_texts(shoe, or_404(selectors.ranks_for_shoe, slug, revision=revision)),
+        "band_notes": presentation.band_notes(shoe),
+        "readings": presentation.readings(shoe, units),
+        "procedure": lab.procedure(units) if lab else None,
+        "facts": presentation.shoe_facts(shoe, units),
+        "measured": presentation.measured_facts(shoe),
+        "stock": presentation.stock_lines(shoe),
+        "near": [presentation.similar_text(other, shoe.name, units) for other in near.shoes],
+        "versions": _versions(shoe, units, revision),
+        "history": selectors.history_for_shoe(shoe),
+    }
+    return Drawn(shoe, render_to_string("catalogue/_shoe.html", context))
+
+
+@gate(PUBLIC)
+@require_safe
+@page_by_revision
+def shoe_detail(request: HttpRequest, *, slug: str, revision: Revision) -> HttpResponse:
+    drawn = _shoe(slug, units_of(request), revision)
+    context = {
+        "shoe": drawn.shoe,
+        "content": drawn.content,
+        "canonical": presentation.shoe_url(slug),
+        "description": presentation.description(drawn.shoe),
+        "structured": presentation.structured_data(drawn.shoe),
+    }
+    return render(request, "catalogue/shoe_detail.html", context)
+
+
+@dataclass(frozen=True, slots=True)
+class Near:
+    """One page of the shoes near to one, drawn, and how many there are in all."""
+
+    shoe: ShoeRow
+    content: SafeString
+    count: int
+
+
+@lru_cache(maxsize=256)
+def _near(slug: str, asked: forms.Nearby, units: str, revision: Revision) -> Near:
+    """Draw shoes near to one; kept as long as the catalogue stays as it is."""
+    shoe = or_404(selectors.shoe_get, slug)
+    near = or_404(
+        selectors.similar_page,
+        slug,
+        revision=revision,
+        limit=NEAREST_PAGE,
+        offset=(asked.page - 1) * NEAREST_PAGE,
+        available=Available(asked.size, asked.store) if asked.is_available else None,
+    )
+    context = {
+        "shoe": shoe,
+        "near": [presentation.similar_text(other, shoe.name, units) for other in near.shoes],
+        "is_available": asked.is_available,
+    }
+    return Near(shoe, render_to_string("catalogue/_near.html", context), near.count)
+
+
+@gate(PUBLIC)
+@require_safe
+@page_by_revision
+def shoe_similar(request: HttpRequest, *, slug: str, revision: Revision) -> HttpResponse:
+    stores, units = store_names_at(revision), units_of(request)
+    is_gone = or_404(selectors.is_discontinued, slug, revision=revision)
+    try:
+        asked = forms.nearby(request.GET, frozenset(store.slug for store in stores), is_available=is_gone)
+        near = _near(slug, asked, units, revision)
+        page = page_of(near.count, asked.page, NEAREST_PAGE)
+    except forms.BadQuery as problem:
+        return refuse(request, problem)
+    context = {
+        "shoe": near.shoe,
+        "asked": asked,
+        "near": near.content,
+        "versions": _versions(near.shoe, units, revision) if page.number == 1 else [],
+        "page": page,
+        "sizes": presentation.size_options(asked.size, sizes_at(revision)),
+        "stores": presentation.store_options(asked.store, stores),
+        "shoe_url": presentation.shoe_url(slug),
+        "canonical": request.path,
+    }
+    return render(request, "catalogue/shoe_similar.html", context)
+
+
+def _suggested(words: str, chosen: Sequence[str], revision: Revision) -> list[tuple[str, str]]:
+    """Return short name and title of shoes to set beside the chosen ones: those found by words, or the nearest."""
+    if words:
+        finding = selectors.find(ShoeFilter(q=words), revision=revision)
+        found = [(point.slug, point.title) for point in finding.points(finding.page(limit=FOUND_SHOWN + len(chosen)))]
+    elif chosen:
+        near = or_404(selectors.similar_page, chosen[0], revision=revision, limit=FOUND_SHOWN + len(chosen))
+        found = [(other.shoe.slug, other.shoe.title) for other in near.shoes]
+    else:
+        finding = selectors.find(ShoeFilter(), revision=revision)
+        found = [(point.slug, point.title) for point in finding.points(finding.page(limit=FOUND_SHOWN))]
+    return [(slug, title) for slug, title in found if slug not in chosen][:FOUND_SHOWN]
+
+
+@gate(PUBLIC)
+@require_safe
+@page_by_revision
+def shoe_compare(request: HttpRequest, *, revision: Revision) -> HttpResponse:
+    try:
+        slugs, words = forms.compared_slugs(request.GET), forms.words(request.GET)
+        shoes = selectors.shoes_by_slug(slugs)
+        if len(shoes) < len(slugs):
+            known = {shoe.slug for shoe in shoes}
+            raise forms.unknown_shoes([slug for slug in slugs if slug not in known])
+    except forms.BadQuery as problem:
+        return refuse(request, problem)
+    units = units_of(request)
+    differences = or_404(selectors.compare, slugs, revision=revision) if shoes else []
+    is_full = len(shoes) == forms.COMPARED_MOST
+    context: dict[str, Any] = {
+        "shoes": presentation.compared_shoes(shoes, units),
+        "rows": presentation.compared_rows(shoes, differences, units) if shoes else [],
+        "chart": drawings.comparison_markup(shoes) if shoes else "",
+        "strip": _strip(shoes, revision),
+        "words": words,
+        "others": [] if is_full else presentation.other_options(_suggested(words, slugs, revision), slugs),
+    }
+    return render(request, "catalogue/shoe_compare.html", context)
+
+
+@gate(PUBLIC)
+@require_safe
+@page_by_revision
+def shoe_replace(request: HttpRequest, *, revision: Revision) -> HttpResponse:
+    """Lead somebody whose shoe is gone to what measures most like it."""
+    try:
+        words = forms.words(request.GET)
+    except forms.BadQuery as problem:
+        return refuse(request, problem)
+    columns = selectors.columns_at(revision)
+    finding = selectors.find(ShoeFilter(q=words, order="name"), revision=revision)
+    rows = finding.page(limit=columns.count)
+    # Those that are gone come first, they are what people ask about; without words only they are offered.
+    is_gone = columns.is_discontinued[rows]
+    offered = [*rows[is_gone].tolist(), *(rows[~is_gone].tolist() if words else [])][:FOUND_SHOWN]
+    context = {"words": words, "found": presentation.replaced_options(columns, offered), "canonical": request.path}
+    return render(request, "catalogue/shoe_replace.html", context)

@@ -1,0 +1,46 @@
+"""The public pages of the stores."""
+
+from __future__ import annotations
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.views.decorators.http import require_safe
+
+from catalogue import forms, presentation, selectors
+from catalogue.presentation.stores import by_band, wall_by_band
+from catalogue.selectors import Revision
+from catalogue.selectors.scales import bands_at
+from catalogue.selectors.stores import stores_at
+from catalogue.views.answers import or_404, page_of, refuse
+from catalogue.views.caching import page_by_revision
+from core.gate.context import units_of
+from core.gate.permissions import PUBLIC, gate
+
+PAGE = 50
+
+
+@gate(PUBLIC)
+@require_safe
+@page_by_revision
+def store_list(request: HttpRequest, *, revision: Revision) -> HttpResponse:
+    return render(request, "catalogue/store_list.html", {"stores": stores_at(revision)})
+
+
+@gate(PUBLIC)
+@require_safe
+@page_by_revision
+def store_detail(request: HttpRequest, *, slug: str, revision: Revision) -> HttpResponse:
+    store = or_404(selectors.store_get, slug)
+    try:
+        page = page_of(store.shoes, forms.page_number(request.GET), PAGE)
+    except forms.BadQuery as problem:
+        return refuse(request, problem)
+    units = units_of(request)
+    shoes = selectors.stock_for_store(slug, limit=PAGE, offset=(page.number - 1) * PAGE)
+    context = {
+        "store": store,
+        "wall": wall_by_band(slug, bands_at(revision), selectors.shoes_by_band(slug)),
+        "groups": by_band([presentation.shoe_text(shoe, units) for shoe in shoes]),
+        "page": page,
+    }
+    return render(request, "catalogue/store_detail.html", context)

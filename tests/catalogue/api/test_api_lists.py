@@ -1,0 +1,155 @@
+from __future__ import annotations
+
+import datetime as dt
+
+import pytest
+
+BODY_KEYS = [
+    "slug", "brand", "name", "version", "use", "mass_g", "drop_mm", "stack_heel_mm", "scores", "band", "specimens",
+    "tested_on", "scoring_model", "stores",
+]  # fmt: skip
+
+
+@pytest.fixture
+def shoes(make_shoe, make_store, put_in_stock):
+    put_in_stock(make_store(), make_shoe("light", stability=55.0, name="Sedge", version="3"), "42.5", "42", "43")
+    make_shoe("firm", stability=75.0, use="walking", mass_g=None)
+
+
+@pytest.mark.usefixtures("shoes")
+def test_shoe_has_the_body_of_the_design(client):
+    body = client.get("/api/catalogue/shoes/light/").json()
+    assert list(body) == BODY_KEYS
+    assert body == {
+        "slug": "light",
+        "brand": "Corvane",
+        "name": "Sedge",
+        "version": "3",
+        "use": "running",
+        "mass_g": 280.0,
+        "drop_mm": 8.0,
+        "stack_heel_mm": 34.0,
+        "scores": {
+            "stability": {"value": 55.0, "expanded_uncertainty": 2.0, "estimated": False},
+            "midfoot": {"value": 57.0, "expanded_uncertainty": 2.4, "estimated": False},
+            "rearfoot": {"value": 53.0, "expanded_uncertainty": 2.8, "estimated": False},
+            "cushioning": {"value": 60.0, "expanded_uncertainty": 1.6, "estimated": False},
+        },
+        "band": {"order": 2, "name": "Light", "probability": 0.97, "borderline": False, "provisional": False},
+        "specimens": 2,
+        "tested_on": dt.date(2026, 3, 4).isoformat(),
+        "scoring_model": "S1",
+        "stores": [{"slug": "harbour", "sizes": ["EU 42", "EU 42.5", "EU 43"]}],
+    }
+
+
+@pytest.mark.usefixtures("shoes")
+@pytest.mark.parametrize(
+    ("query", "slugs"),
+    [
+        ("", ["light", "firm"]),
+        ("order=-stability", ["firm", "light"]),
+        ("band=4", ["firm"]),
+        ("use=walking&midfoot_min=70", ["firm"]),
+        ("size=42.5&store=harbour", ["light"]),
+        ("mass_max=300", ["light"]),
+        ("q=sedge", ["light"]),
+        ("band=5", []),
+    ],
+)
+def test_list_takes_the_filters_of_the_page(client, query, slugs):
+    body = client.get(f"/api/catalogue/shoes/?{query}").json()
+    assert list(body) == ["count", "next", "previous", "results"]
+    assert (body["count"], [shoe["slug"] for shoe in body["results"]]) == (len(slugs), slugs)
+
+
+@pytest.mark.usefixtures("shoes")
+def test_list_is_paged_both_ways_with_the_filters_kept(client):
+    first = client.get("/api/catalogue/shoes/?page_size=1&order=-stability").json()
+    assert (first["count"], first["previous"], len(first["results"])) == (2, None, 1)
+    second = client.get(first["next"]).json()
+    assert second["next"] is None
+    assert [part["results"][0]["slug"] for part in (first, second)] == ["firm", "light"]
+    assert client.get(second["previous"]).json() == first
+
+
+@pytest.mark.usefixtures("shoes")
+def test_similar_tells_distance_and_differences(client):
+    body = client.get("/api/catalogue/shoes/light/similar/").json()
+    assert body["count"] == 1
+    near = body["results"][0]
+    assert near["slug"] == "firm"
+    assert near["distance"] > 0
+    told = {part["feature"]: part for part in near["differences"]}
+    assert told["stability"]["difference"] == 20.0
+    assert told["stability"]["verdict"] == "beyond"
+    assert told["mass_g"] == {
+        "feature": "mass_g", "here": 280.0, "there": None, "difference": None, "expanded_uncertainty": None,
+        "verdict": "missing",
+    }  # fmt: skip
+
+
+@pytest.mark.usefixtures("shoes")
+def test_bands_tell_limits_and_carry_the_cautions(client):
+    body = client.get("/api/catalogue/bands/").json()
+    assert [(band["order"], band["name"], band["lower"], band["upper"], band["shoes"]) for band in body["results"]] == [
+        (1, "Flexible", None, 50.0, 0),
+        (2, "Light", 50.0, 60.0, 1),
+        (3, "Medium", 60.0, 70.0, 0),
+        (4, "Firm", 70.0, 80.0, 1),
+        (5, "Very firm", 80.0, None, 0),
+    ]
+    assert any("licensed clinician" in caution for caution in body["cautions"])
+    assert any("without a published source" in caution for caution in body["cautions"])
+
+
+@pytest.mark.usefixtures("shoes")
+def test_stores_are_listed(client):
+    (store,) = client.get("/api/catalogue/stores/").json()["results"]
+    assert (store["slug"], store["name"], store["shoes"]) == ("harbour", "Harbour", 1)
+
+
+@pytest.mark.usefixtures("shoes")
+@pytest.mark.parametrize(
+    ("address", "field"),
+    [
+        ("shoes/?mass_max=heavy", "mass_max"),
+        ("shoes/?page=2", "page"),
+        ("shoes/?page_size=none", "page_size"),
+        ("shoes/light/similar/?page=9", "page"),
+        ("bands/?page=0", "page"),
+        ("stores/?page=x", "page"),
+    ],
+)
+def test_bad_query_is_a_400_that_names_the_field(client, address, field):
+    response = client.get(f"/api/catalogue/{address}")
+    assert response.status_code == 400
+    body = response.json()
+    assert (set(body), body["code"], list(body["fields"])) == ({"detail", "code", "fields"}, "bad_query", [field])
+    assert body["detail"] == body["fields"][field][0]
+
+
+@pytest.mark.parametrize("address", ["shoes/none/", "shoes/none/similar/"])
+def test_unknown_shoe_is_a_404_with_a_body(client, db, address):
+    response = client.get(f"/api/catalogue/{address}")
+    assert response.status_code == 404
+    assert response.json()["code"] == "not_found"
+
+
+@pytest.mark.usefixtures("shoes")
+def test_anybody_may_read_and_nobody_may_write(client, api_for, cast):
+    assert api_for(cast.fitter_b).get("/api/catalogue/shoes/").status_code == 200
+    assert api_for(cast.office).post("/api/catalogue/shoes/", {}).status_code == 405
+    assert client.get("/api/catalogue/shoes/", headers={"Authorization": "Token wrong"}).status_code == 401
+
+
+@pytest.mark.usefixtures("shoes")
+def test_bodies_agree_with_the_schema_that_is_published(client):
+    from catalogue.api import bodies
+
+    found = client.get("/api/catalogue/shoes/light/similar/").json()["results"][0]
+    assert set(bodies.ShoeBody().fields) == set(BODY_KEYS)
+    assert set(bodies.SimilarBody().fields) == set(found)
+    assert set(bodies.BandBody().fields) == set(client.get("/api/catalogue/bands/").json()["results"][0])
+    assert set(bodies.StoreBody().fields) == set(client.get("/api/catalogue/stores/").json()["results"][0])
+    assert set(bodies.CatalogueProblem().fields) == {"detail", "code", "fields"}

@@ -1,0 +1,157 @@
+from __future__ import annotations
+
+import re
+
+import pytest
+
+from catalogue import drawings, selectors
+from catalogue.domain.filters import ShoeFilter
+from catalogue.drawings import plane, scale, shapes
+from catalogue.selectors.scales import band_list
+
+
+@pytest.fixture
+def three(make_shoe, make_store, put_in_stock, scores_for):
+    # Made by the weights of the standard model, so that lines of equal stability can be drawn.
+    for slug, midfoot, rearfoot, cushioning in (
+        ("soft", 40.0, 50.0, 80.0),
+        ("twin", 40.1, 50.0, 60.0),
+        ("hard", 90, 85, 50),
+    ):
+        stability = 0.54 * midfoot + 0.46 * rearfoot
+        scores = scores_for(stability, midfoot=float(midfoot), rearfoot=float(rearfoot), cushioning=float(cushioning))
+        make_shoe(slug, scores=scores)
+
+
+def found(**wanted):
+    return selectors.find(ShoeFilter(view="map", **wanted), revision=selectors.revision())
+
+
+def drawn(finding, room=plane.WIDE):
+    return plane.draw(finding, finding.page(limit=24), band_list(), room)
+
+
+@pytest.mark.usefixtures("three")
+def test_shoe_stands_by_midfoot_and_rearfoot_and_grows_with_cushioning():
+    soft, twin, hard = drawn(found()).marks
+    assert [mark.url for mark in (soft, twin, hard)] == ["/shoes/soft/", "/shoes/twin/", "/shoes/hard/"]
+    assert float(soft.x) < float(hard.x)
+    assert float(soft.y) > float(hard.y), "up is firmer"
+    assert float(soft.radius) > float(twin.radius) > float(hard.radius)
+    assert "Corvane soft 1: midfoot 40.0 ± 2.4, rearfoot 50.0 ± 2.8, cushioning 80.0; Flexible" in soft.title
+
+
+@pytest.mark.usefixtures("three")
+def test_mark_that_would_overlap_stands_aside_tied_to_its_place():
+    soft, twin, hard = drawn(found()).marks
+    assert (soft.leader, hard.leader) == ("", "")
+    assert twin.leader.endswith(f"L{twin.x} {twin.y}")
+
+
+@pytest.mark.usefixtures("three")
+def test_whiskers_show_both_uncertainties_around_the_place():
+    assert drawn(found()).marks[0].whiskers.count("M") == 2
+
+
+@pytest.mark.usefixtures("three")
+def test_limits_of_the_bands_run_across():
+    assert [line.label for line in drawn(found()).lines] == ["50", "60", "70", "80"]
+
+
+def test_shoes_of_two_models_have_no_common_lines(make_shoe, scores_for):
+    for number, weight in enumerate((0.54, 0.54, 0.54, 0.7)):
+        midfoot, rearfoot = 50.0 + 7 * number, 60.0 + number**2
+        scores = scores_for(weight * midfoot + (1 - weight) * rearfoot, midfoot=midfoot, rearfoot=rearfoot)
+        make_shoe(f"shoe-{number}", scores=scores)
+    assert drawn(found()).lines == ()
+
+
+def test_unknown_uncertainty_draws_no_whisker(make_shoe, scores_for):
+    make_shoe(scores=scores_for(55.0, midfoot_u=None, rearfoot_u=None))
+    (mark,) = drawn(found()).marks
+    assert mark.whiskers == ""
+    assert "±" not in mark.title
+
+
+@pytest.mark.usefixtures("three")
+def test_filter_leaves_the_rest_faint_in_their_places():
+    everything, filtered = drawn(found()), drawn(found(bands=(1,)))
+    assert [mark.url for mark in filtered.rest] == ["/shoes/hard/"]
+    assert [mark.x for mark in filtered.marks] == [mark.x for mark in everything.marks[:2]]
+
+
+@pytest.mark.usefixtures("three")
+@pytest.mark.parametrize("room", [plane.WIDE, plane.TALL])
+def test_everything_lies_inside_the_drawing(room):
+    drawing = drawn(found(), room)
+    for mark in drawing.marks:
+        assert 0 < float(mark.x) < float(drawing.width)
+        assert 0 < float(mark.y) < float(drawing.height)
+    assert float(plane.TALL.width + plane.TALL.left + plane.TALL.edge) <= 366, "a phone of 390 px holds it"
+
+
+@pytest.mark.usefixtures("three")
+def test_page_keeps_the_drawing_in_its_address(client):
+    page = client.get("/?view=map&band=1").content.decode()
+    assert page.count('<a class="mark mark--1" href="/shoes/soft/">') == 2
+    assert '<input type="hidden" name="view" value="map" form="filters">' in page
+    assert re.search(r'<a href="/\?band=1" hx-get="/\?band=1"[^>]*>Along the scale</a>', page)
+    assert re.search(r'<a href="/\?band=1&amp;view=map" aria-current="true"[^>]*>Midfoot against rearfoot</a>', page)
+    part = client.get("/?view=map&band=1", headers={"HX-Request": "true"})
+    assert part.headers["HX-Push-Url"] == "/?band=1&view=map"
+    response = client.get("/?view=globe")
+    assert response.status_code == 400
+    assert "view must be one of map, scale, got “globe”." in response.content.decode()
+
+
+@pytest.fixture
+def few_marks(monkeypatch):
+    """Count from the third shoe on, as is done from the 501st."""
+    for module in (scale, plane, drawings):
+        monkeypatch.setattr(module, "COUNTED_FROM", 2)
+    assert shapes.COUNTED_FROM == 500
+
+
+@pytest.mark.usefixtures("three", "few_marks")
+def test_many_shoes_are_counted_and_those_listed_below_are_marked():
+    finding = found(q="soft")
+    drawing = drawn(finding)
+    assert [mark.url for mark in drawing.marks] == ["/shoes/soft/"]
+    assert drawing.rest == ()
+    assert sum(cells.path.count("M") for cells in drawing.cells_of_all) == 2, "twins share a square"
+    assert sum(cells.path.count("M") for cells in drawing.cells) == 1
+
+
+@pytest.mark.usefixtures("three", "few_marks")
+def test_bars_count_the_shoes_along_the_scale(client):
+    page = client.get("/?band=1").content.decode()
+    assert page.count('class="bars__all"') == 2
+    assert 'class="bars--1"' in page
+    assert 'class="bars--5"' not in page
+    assert page.count('<a class="mark mark--1" href="/shoes/soft/">') == 2
+    assert "bars count them, pale for all and dark for those that the filters leave" in page
+    assert "There are too many shoes for a mark each" in client.get("/?view=map").content.decode()
+
+
+@pytest.mark.usefixtures("three", "few_marks")
+def test_bars_are_as_high_as_there_are_shoes():
+    finding = found()
+    density = scale.density_of(finding, band_list())
+    assert (sum(density.every), sum(density.left), max(density.every)) == (3, 3, 2)
+    drawing = drawings.draw(finding.points(), band_list(), drawings.WIDE, density)
+    heights = [float(height) for height in re.findall(r"v([\d.]+)h-", drawing.bars_of_all)]
+    assert sorted(heights) == [55.0, 110.0]
+    assert [bars.order for bars in drawing.bars] == [1, 5]
+
+
+def test_every_shoe_is_reached_through_the_list_however_many(client, make_shoe, few_marks):
+    for number in range(30):
+        make_shoe(f"shoe-{number:02}", stability=40.0 + number)
+    seen = set()
+    for page in (1, 2):
+        seen |= set(
+            re.findall(
+                r'<a class="mark mark--\d" href="/shoes/(shoe-\d\d)/">', client.get(f"/?page={page}").content.decode()
+            )
+        )
+    assert len(seen) == 30
