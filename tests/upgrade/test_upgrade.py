@@ -30,7 +30,7 @@ from django.core.management import call_command
 from django.test import Client
 from django.urls import reverse
 
-from core import row_scope
+from core.gate import row_scope
 from core.models import User
 from core.database.triggers import declared, installed
 from fittings.models import Choice
