@@ -49,16 +49,30 @@ def test_due_list_holds_what_is_due_and_open_in_own_stores(fitter, chosen, api_f
     assert api_for(cast.fitter_b).get(URL).json()["count"] == 0
 
 
-@pytest.mark.parametrize("due", ["perhaps", "2", "\x00"])
-def test_a_bad_flag_is_refused(fitter, due):
-    response = fitter.get(URL, {"due": due})
-    assert response.status_code == 400
-    assert "due" in response.json()["fields"]
+BAD_QUERIES = [
+    *(("due", value) for value in ("perhaps", "2", "1", "True", "", "\x00", "null")),
+    *(("page", value) for value in ("0", "-1", "x", "", "null", "1.0", "٣", "9" * 30)),
+    *(("page_size", value) for value in ("0", "-1", "x", "", "null", "501", " 5")),
+    *(("until", ""), ("limit", "5"), ("heel_deviation", "1")),
+]
 
 
-@pytest.mark.parametrize("query", ["page=0", "page=x", "page=99", "page_size=x", "page_size=-1"])
-def test_bad_paging_is_no_failure(fitter, query):
-    assert fitter.get(f"{URL}?{query}").status_code in (200, 404)
+@pytest.mark.parametrize(("key", "value"), BAD_QUERIES)
+def test_a_query_outside_the_schema_is_refused_by_its_key(fitter, key, value):
+    response = fitter.get(URL, {key: value})
+    assert response.status_code == 400, response.content
+    assert list(response.json()["fields"]) == [key]
+    assert key in response.json()["detail"]
+
+
+def test_a_query_key_given_twice_is_refused(fitter):
+    response = fitter.get(f"{URL}?page=1&page=2")
+    assert (response.status_code, list(response.json()["fields"])) == (400, ["page"])
+
+
+@pytest.mark.parametrize(("query", "status"), [("page=99", 404), ("page=1&page_size=500&due=false", 200)])
+def test_paging_within_the_schema(fitter, query, status):
+    assert fitter.get(f"{URL}?{query}").status_code == status
 
 
 def test_answer_gives_overuse_total_and_recurrence(fitter, chosen):
@@ -154,6 +168,11 @@ BAD = [
     ({"overuse": [0, 0, 0, 0, 0]}, "overuse"),
     ({"overuse": [0, 0, 0, None]}, "overuse"),
     ({"overuse": "0,0,0,0"}, "overuse"),
+    ({"overuse": ["0", 0, 0, 0]}, "overuse"),
+    ({"wearing": "true"}, "wearing"),
+    ({"comfort": "8"}, "comfort"),
+    ({"pains": []}, "pains"),
+    ({"pain": [{"region": "heel", "score": 1, "colour": "red"}]}, "pain"),
     ({"pain": {"region": "heel"}}, "pain"),
     ({"pain": [{"region": "tail", "score": 1}]}, "pain"),
     ({"pain": [{"region": "heel", "side": "up", "score": 1}]}, "pain"),
