@@ -11,6 +11,7 @@ from core.web.cautions import cautions
 from core.web.display import bare_size
 from fittings.domain.need import Need
 from fittings.models import Choice, Fitting, FollowUp
+from fittings.selectors.follow_ups import referral_of
 from fittings.selectors.recommendations import Recommendations
 
 
@@ -126,6 +127,9 @@ class AnsweredOutput(serializers.Serializer[Any]):
     overuse_total = serializers.IntegerField(allow_null=True)
     overuse_substantial = serializers.BooleanField(allow_null=True)
     recurrence = serializers.ChoiceField(choices=["early", "late", "delayed"], allow_null=True)
+    assessed = serializers.BooleanField(help_text="Whether the question about pain was answered.")
+    refer = serializers.BooleanField(help_text="Whether the person is advised to see a licensed clinician.")
+    advice = serializers.ListField(child=serializers.CharField(), help_text="Why, for the person; empty without refer.")
     reasoning = serializers.CharField()
     cautions = serializers.ListField(child=serializers.CharField())
 
@@ -218,11 +222,15 @@ def choice_answer(choice: Choice, follow_ups: Sequence[FollowUp]) -> dict[str, A
 
 
 def answered_answer(follow_up: FollowUp) -> dict[str, Any]:
+    found = referral_of(follow_up)
     return {
         "id": follow_up.pk,
         "overuse_total": follow_up.overuse_total,
         "overuse_substantial": follow_up.overuse_substantial,
         "recurrence": follow_up.recurrence or None,
+        "assessed": found.assessed,
+        "refer": found.refer,
+        "advice": list(found.advice),
         "reasoning": follow_up.recurrence_reasoning,
         "cautions": list(cautions("outcome")),
     }

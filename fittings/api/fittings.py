@@ -21,6 +21,7 @@ from fittings import services
 from fittings.api import bodies, serializers
 from fittings.api.strict import FlagQuery, PageQuery, QueryMixin, StrictSerializer, Text, WholeQuery
 from fittings.domain.intake import FittingIntake
+from fittings.domain.referral import referral_at_fitting
 from fittings.presentation.cautions import spoken
 from fittings.selectors.lists import fitting_get, fittings_of, follow_up_get, follow_ups_of
 from fittings.selectors.recommendations import LIMIT_MAX, recommend, request_of_fitting, request_of_intake
@@ -83,19 +84,20 @@ def _paged_schema(name: str, row: Any) -> Any:
 def fitting_answer(recorded: RecordedFitting, intake: FittingIntake, store: Store) -> dict[str, Any]:
     """The body of a recorded fitting; without consent with the recommendations, which can't be asked for later."""
     fitting, need = recorded.fitting, recorded.need
+    referral = referral_at_fitting(intake.stop_signs, intake.pain_now)
     size_eu = size_wanted(intake)
     recommendations = None
     if not fitting.kept:
         found = recommend(request_of_intake(intake, need, store, size_eu), limit=LIMIT_DEFAULT)
-        said = spoken(need, intake.stop_signs, topic="recommendation", widths=found.width_note)
+        said = spoken(need, referral, topic="recommendation", widths=found.width_note)
         recommendations = bodies.recommendations_answer(found, said)
     return {
         "id": fitting.pk,
         "kept": fitting.kept,
         "need": bodies.need_answer(need),
-        "refer": bool(intake.stop_signs),
+        "refer": referral.refer,
         "size": bodies.size_text(size_eu),
-        "cautions": list(spoken(need, intake.stop_signs)),
+        "cautions": list(spoken(need, referral)),
         "recommendations": recommendations,
     }
 
@@ -149,7 +151,8 @@ class FittingRecommendations(APIView):
         fitting = fitting_get(request.user, pk)
         limit, asked = self.asked.get("limit", LIMIT_DEFAULT), self.asked.get("shoe", ())
         found = recommend(request_of_fitting(fitting), limit=limit, asked=asked)
-        said = spoken(found.need, fitting.stop_signs, topic="recommendation", widths=found.width_note)
+        referral = referral_at_fitting(fitting.stop_signs, fitting.pain_now)
+        said = spoken(found.need, referral, topic="recommendation", widths=found.width_note)
         return Response(bodies.recommendations_answer(found, said))
 
 

@@ -145,6 +145,12 @@ class FittingInput(StrictSerializer):
     stop_signs = serializers.ListField(
         child=Text(max_length=100), required=False, allow_null=True, max_length=STOP_SIGNS_MAX
     )
+    stop_signs_asked = Flag(
+        help_text=(
+            "Whether the stop signs were asked about. Missing or null: taken as asked only if stop_signs names one. "
+            "false together with a sign is refused."
+        )
+    )
     observation = ObservationInput(required=False, allow_null=True)
     feet = FeetInput(required=False, allow_null=True)
     current_shoe = Text(
@@ -164,6 +170,7 @@ class FittingInput(StrictSerializer):
     def intake(self) -> FittingIntake:
         """The checked body as the service takes it."""
         data = self.validated_data
+        asked = data.get("stop_signs_asked")
         observation, feet, person = (data.get(key) or {} for key in ("observation", "feet", "customer"))
         return FittingIntake(
             use=data["use"],
@@ -174,6 +181,7 @@ class FittingInput(StrictSerializer):
             ),
             history=tuple(_complaint(item) for item in data.get("history") or ()),
             stop_signs=tuple(data.get("stop_signs") or ()),
+            stop_signs_asked=bool(data.get("stop_signs")) if asked is None else asked,
             left=FootIntake(**(observation.get("left") or {}), **(feet.get("left") or {})),
             right=FootIntake(**(observation.get("right") or {}), **(feet.get("right") or {})),
             hip_weak=observation.get("hip_weak"),
@@ -216,11 +224,16 @@ def _pain(item: dict[str, Any]) -> Pain:
 
 
 class AnswerInput(StrictSerializer):
-    """The answers of a follow-up. What is missing or null stays missing."""
+    """The answers of a follow-up. What is missing or null stays missing.
+
+    Pain has three answers: places with scores in `pain`, `nothing_hurts` true, or neither, which is no answer. An empty
+    list in `pain` names no place and is no answer either.
+    """
 
     wearing = Flag()
     distance_km_week = Number("distance_km_week")
     comfort = Whole("comfort")
+    nothing_hurts = Flag(help_text="true: nothing hurts; false: something does; null or missing: see pain.")
     pain = serializers.ListField(child=PainInput(), required=False, allow_null=True, max_length=PAINS_MAX)
     overuse = serializers.ListField(
         child=Points(ANSWERS),
@@ -235,9 +248,11 @@ class AnswerInput(StrictSerializer):
     def answer(self) -> FollowUpAnswer:
         """The checked body as the service takes it."""
         data = self.validated_data
-        overuse, pains = data.get("overuse"), data.get("pain")
+        overuse, pains = data.get("overuse"), data.get("pain") or ()
         return FollowUpAnswer(
-            pain=None if pains is None else tuple(_pain(item) for item in pains),
+            pain=tuple(_pain(item) for item in pains),
             overuse=tuple(overuse) if overuse else None,
-            **{name: data.get(name) for name in ("wearing", "distance_km_week", "comfort", "days_off")},
+            **{
+                name: data.get(name) for name in ("wearing", "distance_km_week", "comfort", "days_off", "nothing_hurts")
+            },
         )

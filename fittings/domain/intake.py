@@ -46,6 +46,7 @@ class FittingIntake:
     history: tuple[Complaint, ...] = ()
     pain_now: int | None = None
     stop_signs: tuple[str, ...] = ()
+    stop_signs_asked: bool = False
     left: FootIntake = field(default_factory=FootIntake)
     right: FootIntake = field(default_factory=FootIntake)
     hip_weak: bool | None = None
@@ -58,12 +59,14 @@ class FittingIntake:
 class FollowUpAnswer:
     """The answers of one follow-up; None where not answered.
 
-    `pain` empty says that nothing hurts; `overuse` holds four of 0, 8, 17, 25.
+    `pain` names places with scores, `nothing_hurts` says that there are none; with neither, pain was not answered.
+    `overuse` holds four of 0, 8, 17, 25.
     """
 
     wearing: bool | None = None
     distance_km_week: float | None = None
     comfort: int | None = None
-    pain: tuple[Pain, ...] | None = None
+    pain: tuple[Pain, ...] = ()
+    nothing_hurts: bool | None = None
     overuse: tuple[int, ...] | None = None
     days_off: int | None = None

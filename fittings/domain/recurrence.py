@@ -30,10 +30,21 @@ class Pain:
 
 @dataclass(frozen=True, slots=True)
 class PainDay:
-    """What a person reported on one day."""
+    """What a person answered on one day when asked about pain; no pains and `nothing_hurts` None is no answer."""
 
     on: date
     pains: tuple[Pain, ...]
+    nothing_hurts: bool | None = None
+
+    @property
+    def hurts(self) -> bool:
+        """Whether a place with a score above 0 was named."""
+        return any(pain.score > 0 for pain in self.pains)
+
+    @property
+    def assessed(self) -> bool:
+        """Whether the question about pain was answered at all."""
+        return bool(self.pains) or self.nothing_hurts is not None
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,7 +140,7 @@ def find_recurrence(
         Day of the fitting; stands in where the day on which a past complaint settled is not known.
     earlier : sequence of PainDay
         The follow-ups answered before, in any order: a complaint that was there at the fitting counts as settled from
-        the first of them that does not name it.
+        the first of them whose answer is free of it.
 
     Returns
     -------
@@ -151,6 +162,8 @@ def find_recurrence(
     'late'
     """
     found = [_judge(complaint, report.on, fitted_on, earlier) for complaint in history if _reported(complaint, report)]
+    if not report.assessed:
+        return Recurrence(None, "The question about pain was not answered, so nothing is known about a recurrence.")
     if not found:
         return Recurrence(None, "Nothing from the history was reported again.")
     order: tuple[Kind | None, ...] = ("early", "late", "delayed", None)
@@ -158,8 +171,8 @@ def find_recurrence(
     return Recurrence(kind, " ".join(dict.fromkeys(item.reasoning for item in found)))
 
 
-def free_of(history: Sequence[Complaint], report: PainDay) -> bool:
-    """Whether none of the complaints is reported on a day.
+def free_of(history: Sequence[Complaint], report: PainDay) -> bool | None:
+    """Whether a person is free of every complaint on a day, where the answer says so.
 
     Parameters
     ----------
@@ -170,26 +183,47 @@ def free_of(history: Sequence[Complaint], report: PainDay) -> bool:
 
     Returns
     -------
-    bool
-        True also where there is no history.
+    bool or None
+        False when one of the complaints is reported, None when the answer leaves one of them open. Without a history
+        True, as soon as the question about pain was answered.
 
     Raises
     ------
     Nothing.
 
+    Notes
+    -----
+    A list that names a place where it hurts is taken as complete: what it does not name does not hurt. A list of zeros
+    alone speaks only of the places in it.
+
     Examples
     --------
     >>> free_of([Complaint("heel")], PainDay(date(2025, 1, 1), (Pain("heel", None, 0),)))
     True
+    >>> free_of([Complaint("heel")], PainDay(date(2025, 1, 1), ())) is None
+    True
     """
-    return not any(_reported(complaint, report) for complaint in history)
+    if not report.assessed:
+        return None
+    known = [_is_free(complaint, report) for complaint in history]
+    if False in known:
+        return False
+    return None if None in known else True
+
+
+def _is_free(complaint: Complaint, day: PainDay) -> bool | None:
+    if _reported(complaint, day):
+        return False
+    is_named = any(_same_place(pain, complaint) for pain in day.pains)
+    return True if day.nothing_hurts or day.hurts or is_named else None
 
 
 def _reported(complaint: Complaint, day: PainDay) -> bool:
-    return any(
-        pain.score > 0 and pain.region == complaint.region and _same_side(pain.side, complaint.side)
-        for pain in day.pains
-    )
+    return any(pain.score > 0 and _same_place(pain, complaint) for pain in day.pains)
+
+
+def _same_place(pain: Pain, complaint: Complaint) -> bool:
+    return pain.region == complaint.region and _same_side(pain.side, complaint.side)
 
 
 def _same_side(one: str | None, other: str | None) -> bool:
@@ -213,5 +247,5 @@ def _judge(complaint: Complaint, on: date, fitted_on: date, earlier: Sequence[Pa
 
 
 def _settled_since(complaint: Complaint, on: date, earlier: Sequence[PainDay]) -> date | None:
-    free = [day.on for day in earlier if day.on <= on and not _reported(complaint, day)]
+    free = [day.on for day in earlier if day.on <= on and _is_free(complaint, day)]
     return min(free, default=None)

@@ -109,6 +109,7 @@ class DraftPage:
             history=self.intake.complaints(),
             pain_now=told.get("pain_now"),
             stop_signs=self.stop_signs.signs(),
+            stop_signs_asked=self.stop_signs.is_answered(),
             left=_foot(self.observation.left, self.feet.left),
             right=_foot(self.observation.right, self.feet.right),
             hip_weak=self.observation.hip.cleaned_data.get("hip_weak"),
@@ -185,6 +186,8 @@ class DraftPage:
         elif first == "choice" and rest:
             form = self.choice.choice
             last = last if last in form.fields else "place"
+        elif first == "stop_signs":
+            form, last = self.stop_signs.stop, "signs"
         else:
             form = self._form_with(first, last)
         return form, last if last in form.fields else None
@@ -192,8 +195,6 @@ class DraftPage:
     def _form_with(self, first: str, last: str) -> forms.Form:
         if first == "customer":
             return self.person.person
-        if first == "stop_signs":
-            return self.stop_signs.stop
         return self.intake.intake if last in self.intake.intake.fields else self.person.person
 
 

@@ -97,6 +97,15 @@ class AnswerForm(forms.Form):
         [("", "no answer"), *ZERO_TO_TEN],
         help_text="0 not at all, 10 could not be better.",
     )
+    nothing_hurts = forms.TypedChoiceField(
+        label="Does anything hurt?",
+        required=False,
+        choices=[("no", "Yes, something hurts"), ("yes", "No, nothing hurts"), ("", "no answer")],
+        coerce=lambda text: text == "yes",
+        empty_value=None,
+        initial="",
+        widget=forms.RadioSelect,
+    )
     overuse_1 = _overuse_field(0)
     overuse_2 = _overuse_field(1)
     overuse_3 = _overuse_field(2)
@@ -135,13 +144,12 @@ class AnswerForms:
     def answer(self) -> FollowUpAnswer:
         data = self.questions.cleaned_data
         pains = tuple(pain for pain in (form.pain() for form in self.pains) if pain is not None)
-        # Who answers anything has seen the question about pain, and left it because nothing hurts.
-        has_answered = bool(pains) or any(value is not None for value in data.values())
         return FollowUpAnswer(
             wearing=data["wearing"],
             distance_km_week=data["distance_km_week"],
             comfort=data["comfort"],
-            pain=pains if has_answered else None,
+            pain=pains,
+            nothing_hurts=data["nothing_hurts"],
             overuse=self.questions.overuse(),
             days_off=data["days_off"],
         )

@@ -36,6 +36,7 @@ from fittings.services.grading import graded_foot
 HISTORY_ROWS = 4
 TRY_ROWS = 5
 KNOWN_MAX = 2**53
+NONE_OF_THESE = "none"
 
 
 class SectionForm(forms.Form):
@@ -141,12 +142,18 @@ class HistoryForm(SectionForm):
 
 class StopSignsForm(SectionForm):
     signs = forms.MultipleChoiceField(
-        label="Is any of these there?",
+        label="Does any of these apply?",
         required=False,
-        choices=list(STOP_SIGNS.items()),
+        choices=[*STOP_SIGNS.items(), (NONE_OF_THESE, "None of these")],
         widget=forms.CheckboxSelectMultiple,
-        help_text="Any of them belongs before a clinician first. A shoe can still be chosen, but not as treatment.",
+        help_text="Any of them needs a clinician first. A shoe can still be chosen, but not as treatment.",
     )
+
+    def clean_signs(self) -> list[str]:
+        signs: list[str] = self.cleaned_data["signs"]
+        if NONE_OF_THESE in signs and len(signs) > 1:
+            raise forms.ValidationError("Tick either the signs that apply or “None of these”, not both.")
+        return signs
 
 
 class GaitForm(SectionForm):
@@ -285,7 +292,11 @@ class StopSignsSection(Section):
         return [self.stop]
 
     def signs(self) -> tuple[str, ...]:
-        return tuple(self.stop.cleaned_data.get("signs") or ())
+        return tuple(sign for sign in self.stop.cleaned_data.get("signs") or () if sign != NONE_OF_THESE)
+
+    def is_answered(self) -> bool:
+        """Whether a sign or “None of these” is ticked; untouched, the question was not asked."""
+        return bool(self.stop.cleaned_data.get("signs"))
 
 
 class ObservationSection(Section):

@@ -19,7 +19,7 @@ def _beside(to: type[models.Model]) -> Any:
 class Course(models.Model):
     """The course of one fitting with a choice. Triggers of the database write it, nothing else does.
 
-    Worked out by `fittings_courses_of` (migration 0006), whose rules are those of `fittings.domain.person_time`. Its
+    Worked out by `fittings_courses_of` (migration 0008), whose rules are those of `fittings.domain.person_time`. Its
     columns stand in the order in which the function returns them.
     """
 

@@ -13,8 +13,8 @@ from catalogue.selectors import band_list
 from core.gate.context import units_of
 from core.web import display
 from fittings.domain.need import USES, Need
+from fittings.domain.referral import referral_at_fitting
 from fittings.domain.shoe_age import shoe_age
-from fittings.domain.stop_signs import refer_words
 from fittings.models import Choice, Fitting
 from fittings.presentation import fittings as presentation
 from fittings.presentation.cautions import left_out_words
@@ -113,7 +113,7 @@ def card_context(request: HttpRequest, fitting: Fitting) -> dict[str, Any]:
         "facts": presentation.intake_facts(fitting, units),
         "need": presentation.need_lines(need),
         "drawing": target_drawing(need, band_list()),
-        "refer": refer_words(fitting.stop_signs),
+        "refer": " ".join(referral_at_fitting(fitting.stop_signs, fitting.pain_now).advice),
         "left_out_words": left_out_words(need),
         "card": card_lines(fitting, choice, need, units=units, today=timezone.localdate()),
     }

@@ -2,18 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-
 from core.web.cautions import cautions
 from core.web.display import listed
 from fittings.domain.need import Need
-from fittings.domain.stop_signs import refer_words
+from fittings.domain.referral import Referral
 
 
-def spoken(need: Need, stop_signs: Iterable[str], *, topic: str = "need", widths: str = "") -> tuple[str, ...]:
-    """The cautions, the gravest first: the referral, what was not looked at or matched on, then those for all."""
-    first = [words for words in (refer_words(stop_signs), left_out_words(need), widths) if words]
-    return (*first, *cautions(topic))
+def spoken(need: Need, referral: Referral, *, topic: str = "need", widths: str = "") -> tuple[str, ...]:
+    """The cautions, the gravest first: the referral, what was not checked or matched on, then those for all."""
+    more = [words for words in (left_out_words(need), widths) if words]
+    return (*referral.advice, *more, *cautions(topic))
 
 
 def left_out_words(need: Need) -> str:

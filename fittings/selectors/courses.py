@@ -33,7 +33,10 @@ class OutcomeFilter:
 
 @dataclass(frozen=True, slots=True)
 class DayCount:
-    """People of one group who were at risk for one number of days; `days` None for those never at risk."""
+    """People of one group who were at risk for one number of days; `days` None for those never at risk.
+
+    `km` adds up the distances that are known, and `recurred_with_km` counts the recurrences of these people alone.
+    """
 
     key: Any
     days: int | None
@@ -42,6 +45,7 @@ class DayCount:
     lost: int
     recurred: int
     km: float
+    recurred_with_km: int
 
 
 GROUPINGS = {"target": "in_target", "band": "band", "store": "store_id"}
@@ -57,7 +61,8 @@ WITH course AS (
 
 _BY_DAY = """
 SELECT {key}, days, count(*), count(*) FILTER (WHERE answered), count(*) FILTER (WHERE lost),
-    count(*) FILTER (WHERE recurred), coalesce(sum(km), 0)
+    count(*) FILTER (WHERE recurred), coalesce(sum(km), 0),
+    count(*) FILTER (WHERE recurred AND km IS NOT NULL)
 FROM course GROUP BY {key}, days ORDER BY {key}, days
 """
 

@@ -50,7 +50,7 @@ class ShoeInUse:
 
 @dataclass(frozen=True, slots=True)
 class _Sums:
-    """What the database adds up of one shoe in one band."""
+    """What the database adds up of one shoe in one band; recurrences and km are those of people whose km are known."""
 
     shoe_id: int
     slug: str
@@ -76,8 +76,8 @@ _BY_SHOE = """, worn AS (
     WHERE answered_at IS NOT NULL AND comfort IS NOT NULL AND wearing IS NOT FALSE GROUP BY fitting_id
 )
 SELECT shoe.id, shoe.slug, brand.name, shoe.name, shoe.version, course.band, course.band_name, count(worn.comfort),
-    coalesce(sum(worn.comfort), 0)::float8, coalesce(sum(worn.comfort ^ 2), 0)::float8, count(course.days),
-    count(*) FILTER (WHERE course.recurred), coalesce(sum(course.km), 0)::float8
+    coalesce(sum(worn.comfort), 0)::float8, coalesce(sum(worn.comfort ^ 2), 0)::float8, count(course.km),
+    count(*) FILTER (WHERE course.recurred AND course.km IS NOT NULL), coalesce(sum(course.km), 0)::float8
 FROM course JOIN catalogue_shoe shoe ON shoe.id = course.shoe_id JOIN catalogue_brand brand ON brand.id = shoe.brand_id
 LEFT JOIN worn ON worn.fitting_id = course.fitting_id
 GROUP BY shoe.id, brand.id, course.band, course.band_name ORDER BY course.band, shoe.slug

@@ -112,5 +112,6 @@ def _fared(user: User, needs: dict[int, Need], on: dt.date) -> Outcomes:
             continue
         key = (course.in_target, need.low <= course.stability <= need.high)
         counted = (int(course.answered), int(course.lost), int(course.recurred), course.km or 0.0)
-        rows.append(DayCount(key, course.days, 1, *counted))
+        with_km = int(course.recurred and course.km is not None)
+        rows.append(DayCount(key, course.days, 1, *counted, with_km))
     return finish(rows, FATES, scope, compares=False)

@@ -114,11 +114,20 @@ def check_intake(intake: FittingIntake, *, on: dt.date) -> None:
     for sign in intake.stop_signs:
         if sign not in STOP_SIGNS:
             problems.add("stop_signs", f"stop_signs must be of {', '.join(STOP_SIGNS)}, got {sign!r}")
+    if intake.stop_signs and not intake.stop_signs_asked:
+        problems.add("stop_signs_asked", "stop_signs_asked is false, but stop signs are named. Send true with them.")
     _check_customer(problems, intake.customer)
     _check_history(problems, intake.history, on)
     for side, foot in (("left", intake.left), ("right", intake.right)):
         _check_foot(problems, side, foot)
     problems.refuse()
+
+
+def check_stop_signs_answered(intake: FittingIntake) -> None:
+    """Refuse to finish a fitting at which nobody answered the question about stop signs."""
+    if not intake.stop_signs_asked:
+        message = "Ask about these signs before you finish: tick what applies, or “None of these”."
+        raise DomainError(message, code="stop_signs_not_asked", fields={"stop_signs": [message]})
 
 
 def check_person(customer: CustomerIntake) -> None:
@@ -185,7 +194,10 @@ def check_answer(answer: FollowUpAnswer) -> None:
     problems = Problems()
     for name in ("distance_km_week", "comfort", "days_off"):
         problems.limit(name, getattr(answer, name))
-    pains = answer.pain or ()
+    pains = answer.pain
+    if answer.nothing_hurts and any(pain.score > 0 for pain in pains):
+        message = "Nothing hurts, and yet a place hurts with a score above 0. Correct one of the two."
+        problems.add("nothing_hurts", message)
     if len(pains) > PAINS_MAX:
         problems.add("pain", f"pain must have at most {PAINS_MAX} items, got {len(pains)}")
     for index, pain in enumerate(pains):

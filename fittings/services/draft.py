@@ -18,7 +18,7 @@ from core.domain.errors import DomainError
 from core.models import Store, User
 from fittings.domain.intake import CustomerIntake, FittingIntake
 from fittings.models import Draft, DraftSection, Fitting, SectionName
-from fittings.services.checks import require
+from fittings.services.checks import check_stop_signs_answered, require
 from fittings.services.choice import choice_record, try_on_record
 from fittings.services.draft_person import person_content, person_discard, person_find_or_make
 from fittings.services.fitting import fitting_record
@@ -207,6 +207,7 @@ def draft_finish(
     if dict(draft.sections.values_list("name", "version")) != dict(versions):
         message = "A colleague saved a section at this moment. Look at the page again before you finish."
         raise DomainError(message, code="section_changed", status=409)
+    check_stop_signs_answered(intake)
     now, person = timezone.now(), draft.customer
     said = CustomerIntake(person.name, person.email, consent=True, phone=person.phone)
     intake = replace(intake, customer=said, submission=key)

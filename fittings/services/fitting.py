@@ -197,7 +197,7 @@ def consent_note(customer: Customer, at: dt.datetime, changes: list[Change]) -> 
 def _fill(fitting: Fitting, intake: FittingIntake, rules: CurrentRules, need: Need) -> None:
     for name in ("use", "body_mass_kg", "distance_km_week", "pain_now", "hip_weak"):
         setattr(fitting, name, getattr(intake, name))
-    fitting.stop_signs = list(intake.stop_signs)
+    fitting.stop_signs, fitting.stop_signs_asked = list(intake.stop_signs), intake.stop_signs_asked
     fitting.cushioning_wish = intake.cushioning
     fitting.size_eu = size_wanted(intake)
     fitting.rules_id = rules.pk

@@ -31,6 +31,7 @@ from fittings.presentation.draft_states import SectionStanding
 from fittings.selectors.drafts import DraftState, draft_state
 from fittings.selectors.lists import shoes_to_pick
 from fittings.selectors.people import customer_picked, people_find
+from fittings.services.checks import check_stop_signs_answered
 from fittings.services.draft import Finished, NotKeptYet, SectionChanged
 from fittings.views.common import refusals_as_pages
 from fittings.views.draft_answer import answer_context
@@ -175,10 +176,13 @@ def _finish(request: HttpRequest, state: DraftState, page: DraftPage) -> HttpRes
     page.check()
     person = page.person.person
     consent = person.cleaned_data.get("consent")
-    if consent == "no":
-        return _not_kept(request, state, page)
     chosen = page.chosen()
-    if consent != "yes":
+    if consent == "no":
+        try:
+            return _not_kept(request, state, page)
+        except DomainError as problem:
+            page.add_problems(problem.fields, problem.message)
+    elif consent != "yes":
         person.add_error("consent", "Say whether the fitting may be kept, before it is finished.")
     elif not page.choice.choice.errors:
         try:
@@ -212,6 +216,7 @@ def _finished_words(is_chosen: bool) -> str:
 def _not_kept(request: HttpRequest, state: DraftState, page: DraftPage) -> HttpResponse:
     store = _store(request, state)[0]
     intake = page.whole_intake(state.key)
+    check_stop_signs_answered(intake)
     services.fitting_record(actor=actor_of(request), store=store, intake=intake)
     return render(request, "fittings/fitting_not_kept.html", answer_context(request, page, store))
 

@@ -26,7 +26,7 @@ from fittings.forms import follow_up as forms
 from fittings.models import FollowUp
 from fittings.presentation import call_script
 from fittings.presentation.card import card_context
-from fittings.selectors.follow_ups import history_of, with_tries
+from fittings.selectors.follow_ups import history_of, referral_of, with_tries
 from fittings.selectors.lists import fitting_get, follow_up_get, follow_ups_of
 from fittings.services.links import link_for
 from fittings.views.common import refusals_as_pages
@@ -68,6 +68,9 @@ def follow_up_answer(request: HttpRequest, pk: int) -> HttpResponse:
         try:
             answered = services.follow_up_answer(actor=actor_of(request), follow_up=follow_up, answer=page.answer())
             messages.success(request, f"Recorded. {answered.recurrence_reasoning}")
+            advice = referral_of(answered).advice
+            if advice:
+                messages.warning(request, " ".join(advice))
             return redirect("fittings:fitting-detail", pk=follow_up.fitting_id)
         except DomainError as problem:
             add_problem(page.questions, problem)

@@ -90,6 +90,7 @@ def make_fitting(cast):
     def make(*, actor=None, store=None, at=None, consent=True, name="Ada Example", email="ada@example.org", **intake):
         defaults = {
             "use": "running",
+            "stop_signs_asked": True,
             "body_mass_kg": 70.0,
             "distance_km_week": 30.0,
             "left": FootIntake(pronation=2, tibial_rotation=1, rearfoot_eversion=0, length_mm=262.0),

@@ -66,6 +66,27 @@ def test_null_everywhere_counts_as_missing(fitter):
     assert response.status_code == 201, response.content
 
 
+@pytest.mark.parametrize(
+    ("given", "asked"),
+    [
+        ({}, False),
+        ({"stop_signs_asked": None}, False),
+        ({"stop_signs_asked": True}, True),
+        ({"stop_signs": ["swelling"]}, True),
+    ],
+)
+def test_stop_signs_count_as_asked_where_that_is_said_or_one_is_named(fitter, body, given, asked):
+    assert post(fitter, body(**given)).status_code == 201
+    assert Fitting.objects.get().stop_signs_asked is asked
+
+
+@pytest.mark.parametrize(("pain", "refer"), [(None, False), (4, False), (5, True), (10, True)])
+def test_strong_pain_now_refers(fitter, body, pain, refer):
+    answer = post(fitter, body(pain_now=pain)).json()
+    assert answer["refer"] is refer
+    assert answer["cautions"][0].startswith("See a clinician first.") is refer
+
+
 def test_stop_signs_refer_and_are_said_first(fitter, body):
     answer = post(fitter, body(stop_signs=["night pain", "Swelling"])).json()
     assert answer["refer"] is True
@@ -179,6 +200,8 @@ BAD = [
     ({"submission": "again"}, "submission"),
     ({"submission": 5}, "submission"),
     ({"cushioning": "very"}, "cushioning"),
+    ({"stop_signs": ["swelling"], "stop_signs_asked": False}, "stop_signs_asked"),
+    ({"stop_signs_asked": "yes"}, "stop_signs_asked"),
     ({"body_mass": 85}, "body_mass"),
     ({"body_mass_kg": "85"}, "body_mass_kg"),
     ({"customer": {"name": 5, "consent": True}}, "customer"),

@@ -107,6 +107,33 @@ def test_waiting_longer_never_makes_a_recurrence_sooner(settled, one, other):
     assert order.index(recurrence_class(settled, first)) <= order.index(recurrence_class(settled, second))
 
 
+@pytest.mark.parametrize(
+    ("pains", "nothing_hurts", "expected"),
+    [
+        ((), None, None),
+        ((), True, True),
+        ((), False, None),
+        ((Pain("heel", "left", 0),), None, None),
+        ((Pain("heel", "left", 0), Pain("knee", "left", 0)), None, True),
+        ((Pain("heel", "left", 0),), True, True),
+        ((Pain("toes", "left", 2),), None, True),
+        ((Pain("heel", "left", 2),), None, False),
+    ],
+    ids=["nothing", "none hurts", "some place", "one of two", "both", "zero and none", "elsewhere", "one of them"],
+)
+def test_free_is_known_only_where_the_answer_says_so(pains, nothing_hurts, expected):
+    told = [Complaint("heel", "left"), Complaint("knee", "left")]
+    day = PainDay(FITTED, pains, nothing_hurts)
+    assert free_of(told, day) is expected
+    assert day.assessed is (bool(pains) or nothing_hurts is not None)
+
+
+def test_pain_not_answered_is_no_recurrence_and_said_so():
+    found = find(HEEL, date(2025, 3, 31))
+    assert found.kind is None
+    assert "not answered" in found.reasoning
+
+
 def test_free_means_that_none_of_the_complaints_is_reported():
     told = [Complaint("heel", "left"), Complaint("knee")]
     assert free_of(told, PainDay(FITTED, (Pain("heel", "right", 3), Pain("knee", None, 0))))

@@ -81,7 +81,9 @@ def worn(chosen):
             follow_up_answer(
                 actor=None,
                 follow_up=fitting.follow_ups.get(weeks=2),
-                answer=FollowUpAnswer(wearing=True, distance_km_week=20.0, comfort=comfort, pain=pains),
+                answer=FollowUpAnswer(
+                    wearing=True, distance_km_week=20.0, comfort=comfort, pain=pains, nothing_hurts=not pains
+                ),
                 at=at + dt.timedelta(weeks=2),
             )
 

@@ -56,7 +56,7 @@ def finish(cast, key, *, actor=None, tried=(), chosen=None, intake=None):
     return draft_finish(
         actor=actor or cast.fitter_a,
         key=key,
-        intake=intake or FittingIntake(use="running"),
+        intake=intake or FittingIntake(use="running", stop_signs_asked=True),
         tried=tried,
         chosen=chosen,
         versions=versions,
@@ -244,7 +244,7 @@ def test_section_saved_at_the_last_moment_stops_the_finish(cast, begun, colleagu
         draft_finish(
             actor=cast.fitter_a,
             key=key,
-            intake=FittingIntake(use="running"),
+            intake=FittingIntake(use="running", stop_signs_asked=True),
             tried=(),
             chosen=None,
             versions=versions,

@@ -21,7 +21,7 @@ from fittings.domain.regions import Complaint
 from fittings.models import Choice, Customer, Fitting, FollowUp, NeedRules, TryOn
 from fittings.services import choice_record, fitting_record, follow_up_answer, try_on_record
 
-GOOD = FittingIntake(use="running", customer=CustomerIntake("Ada Example", "", True))
+GOOD = FittingIntake(use="running", stop_signs_asked=True, customer=CustomerIntake("Ada Example", "", True))
 
 
 def record(cast, intake, **options):

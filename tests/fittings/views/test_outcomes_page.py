@@ -33,7 +33,7 @@ def course(chosen, cast):
             follow_up_answer(
                 actor=None,
                 follow_up=fitting.follow_ups.get(weeks=after),
-                answer=FollowUpAnswer(distance_km_week=20.0, pain=pains),
+                answer=FollowUpAnswer(distance_km_week=20.0, pain=pains, nothing_hurts=not pains),
                 at=at + dt.timedelta(weeks=after),
             )
         return fitting
