@@ -149,17 +149,17 @@ def need_answer(need: Need) -> dict[str, Any]:
     }
 
 
-def recommendations_answer(found: Recommendations, spoken: Sequence[str]) -> dict[str, Any]:
-    need = found.need
+def recommendations_answer(recommendations: Recommendations, spoken: Sequence[str]) -> dict[str, Any]:
+    need = recommendations.need
     return {
         "target": {
             "rules": need.rules,
             "centre": need.centre,
             "low": need.low,
             "high": need.high,
-            "size": size_text(found.size_eu),
+            "size": size_text(recommendations.size_eu),
         },
-        "nothing_in_range": found.nothing_in_range,
+        "nothing_in_range": recommendations.nothing_in_range,
         "results": [
             {
                 "slug": item.suggestion.slug,
@@ -179,9 +179,9 @@ def recommendations_answer(found: Recommendations, spoken: Sequence[str]) -> dic
                 "reasons": list(item.suggestion.reasons),
                 "warnings": list(item.suggestion.warnings),
             }
-            for item in found.results
+            for item in recommendations.results
         ],
-        "left_out": [{"slug": item.slug, "why": item.why} for item in found.left_out],
+        "left_out": [{"slug": item.slug, "why": item.why} for item in recommendations.left_out],
         "cautions": list(spoken),
     }
 
@@ -222,15 +222,15 @@ def choice_answer(choice: Choice, follow_ups: Sequence[FollowUp]) -> dict[str, A
 
 
 def answered_answer(follow_up: FollowUp) -> dict[str, Any]:
-    found = referral_of(follow_up)
+    assessment = referral_of(follow_up)
     return {
         "id": follow_up.pk,
         "overuse_total": follow_up.overuse_total,
         "overuse_substantial": follow_up.overuse_substantial,
         "recurrence": follow_up.recurrence or None,
-        "assessed": found.assessed,
-        "refer": found.refer,
-        "advice": list(found.advice),
+        "assessed": assessment.assessed,
+        "refer": assessment.refer,
+        "advice": list(assessment.advice),
         "reasoning": follow_up.recurrence_reasoning,
         "cautions": list(cautions("outcome")),
     }

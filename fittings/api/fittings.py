@@ -88,9 +88,9 @@ def fitting_answer(recorded: RecordedFitting, intake: FittingIntake, store: Stor
     size_eu = size_wanted(intake)
     recommendations = None
     if not fitting.kept:
-        found = recommend(request_of_intake(intake, need, store, size_eu), limit=LIMIT_DEFAULT)
-        said = spoken(need, referral, topic="recommendation", widths=found.width_note)
-        recommendations = bodies.recommendations_answer(found, said)
+        shoes = recommend(request_of_intake(intake, need, store, size_eu), limit=LIMIT_DEFAULT)
+        said = spoken(need, referral, topic="recommendation", widths=shoes.width_note)
+        recommendations = bodies.recommendations_answer(shoes, said)
     return {
         "id": fitting.pk,
         "kept": fitting.kept,
@@ -150,10 +150,10 @@ class FittingRecommendations(APIView):
     def get(self, request: Request, pk: int) -> Response:
         fitting = fitting_get(request.user, pk)
         limit, asked = self.asked.get("limit", LIMIT_DEFAULT), self.asked.get("shoe", ())
-        found = recommend(request_of_fitting(fitting), limit=limit, asked=asked)
+        shoes = recommend(request_of_fitting(fitting), limit=limit, asked=asked)
         referral = referral_at_fitting(fitting.stop_signs, fitting.pain_now)
-        said = spoken(found.need, referral, topic="recommendation", widths=found.width_note)
-        return Response(bodies.recommendations_answer(found, said))
+        said = spoken(shoes.need, referral, topic="recommendation", widths=shoes.width_note)
+        return Response(bodies.recommendations_answer(shoes, said))
 
 
 class FittingChoice(APIView):

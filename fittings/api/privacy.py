@@ -95,7 +95,7 @@ class CustomerExport(APIView):
 
     @extend_schema(operation_id="customers_export", request=AskedInput, responses={200: HeldOutput, **CONFLICTS})
     def post(self, request: Request, pk: int) -> Response:
-        """Hand out what is held; the trail notes that it was. Give it to the person alone."""
+        """Export this person's data; the trail notes that it was. Give it to the person alone."""
         actor, customer, reason = _asked(request, pk)
         answer = Response(privacy.customer_export(actor=actor, customer=customer, reason=reason))
         answer.headers["Cache-Control"] = "no-store"

@@ -82,8 +82,8 @@ class SideField(Text):
 
     def run_validation(self, data: Any = serializers.empty) -> str | None:
         # An empty text means the same as null, and not a text.
-        found: str | None = None if data is serializers.empty else _read(read_side, data)
-        return found
+        side: str | None = None if data is serializers.empty else _read(read_side, data)
+        return side
 
     def get_default(self) -> None:
         return None
@@ -107,7 +107,7 @@ class HistoryInput(StrictSerializer):
 
 
 class FootObservationInput(StrictSerializer):
-    """What was seen of one foot: grades 0 to 3, Foot Posture Index −12 to 12, navicular drop in mm."""
+    """What we observed of one foot: grades 0 to 3, Foot Posture Index −12 to 12, navicular drop in mm."""
 
     pronation = Whole("grade")
     tibial_rotation = Whole("grade")

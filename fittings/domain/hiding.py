@@ -102,19 +102,19 @@ def _giving_away(table: list[list[int]], hidden: set[Cell], minimum: int) -> Cel
     for line in _lines(table):
         inside = [cell for cell in line if cell in hidden]
         if inside and sum(table[i][j] for i, j in inside) < minimum:
-            found = _smallest(table, [cell for cell in line if cell not in hidden])
-            if found:
-                return found
+            closing = _smallest(table, [cell for cell in line if cell not in hidden])
+            if closing:
+                return closing
     for cell in sorted(hidden):
         if not _in_ring(hidden, cell):
-            found = _closing(table, hidden, cell)
-            if found:
-                return found
+            closing = _closing(table, hidden, cell)
+            if closing:
+                return closing
     for i, j in _pinned(table, hidden):
         beside = [(a, b) for line in _lines(table) if (i, j) in line for a, b in line if (a, b) not in hidden]
-        found = _smallest(table, beside)
-        if found:
-            return found
+        closing = _smallest(table, beside)
+        if closing:
+            return closing
     return None
 
 

@@ -21,7 +21,7 @@ class CustomerIntake:
 
 @dataclass(frozen=True, slots=True)
 class FootIntake:
-    """What was seen and measured of one foot; None where it was not looked at. Degrees make the grade."""
+    """What we observed and measured of one foot; None where it was not looked at. Degrees make the grade."""
 
     pronation: int | None = None
     tibial_rotation: int | None = None

@@ -122,10 +122,10 @@ def logistic_model(
     back[0, 1:] = -centre / spread
     value, error = back @ beta, np.sqrt(np.diag(back @ covariance @ back.T))
     reach = float(ndtri(0.5 + confidence / 2.0))
-    found = tuple(
+    coefficients = tuple(
         _coefficient(name, float(b), float(e), reach) for name, b, e in zip(("", *names), value, error, strict=True)
     )
-    return LogisticModel(n, events, found, likelihood, iterations, confidence, "")
+    return LogisticModel(n, events, coefficients, likelihood, iterations, confidence, "")
 
 
 def _coefficient(name: str, value: float, error: float, reach: float) -> Coefficient:

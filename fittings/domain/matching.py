@@ -334,7 +334,7 @@ def _reasons(judged: _Judged, i: int) -> tuple[str, ...]:
     shoes, wish = judged.candidates, judged.wish
     score = f"{shoes.stability[i]:.1f} ({shoes.band[i]})"
     if judged.outside_by[i] == 0:
-        reasons = [f"Stability {score} lies in {_target_words(wish)}"]
+        reasons = [f"Stability {score} is in {_target_words(wish)}"]
     else:
         reasons = [f"Nearest to {_target_words(wish)}: stability {score}"]
     if not np.isnan(judged.chance[i]):

@@ -60,7 +60,7 @@ N1 = NeedRules(
 
 @dataclass(frozen=True, slots=True)
 class FootGait:
-    """What was seen of one foot; None where it was not looked at. Grades 0 to 3, Foot Posture Index −12 to 12."""
+    """What we observed of one foot; None where it was not looked at. Grades 0 to 3, Foot Posture Index −12 to 12."""
 
     pronation: int | None = None
     tibial_rotation: int | None = None
@@ -166,7 +166,7 @@ def _worse(left: int | None, right: int | None) -> tuple[int | None, str]:
 
 
 def _gait_contributions(person: Person, rules: NeedRules) -> tuple[list[Contribution], tuple[str, ...]]:
-    found: list[Contribution] = []
+    contributions: list[Contribution] = []
     left_out: list[str] = []
     for words, name, points in (
         ("Pronation", "pronation", rules.pronation),
@@ -177,8 +177,8 @@ def _gait_contributions(person: Person, rules: NeedRules) -> tuple[list[Contribu
         if grade is None:
             left_out.append(words)
         else:
-            found.append(Contribution(f"{words}: {GRADE_WORDS[grade]} ({side})", points[grade]))
-    return found, tuple(left_out)
+            contributions.append(Contribution(f"{words}: {GRADE_WORDS[grade]} ({side})", points[grade]))
+    return contributions, tuple(left_out)
 
 
 def _posture(person: Person, rules: NeedRules) -> list[Contribution]:

@@ -159,11 +159,11 @@ def compare_risks(events: tuple[int, int], people: tuple[int, int], confidence: 
     >>> round(compare_risks((189, 104), (11034, 11037)).ratio.value, 6)
     1.817802
     """
-    for found, total in zip(events, people, strict=True):
-        _check_count("events", found)
+    for count, total in zip(events, people, strict=True):
+        _check_count("events", count)
         _check_count("people", total)
-        if found > total:
-            raise ValueError(f"events must be <= people ({total}), got {found}")
+        if count > total:
+            raise ValueError(f"events must be <= people ({total}), got {count}")
     _check_confidence(confidence)
     z = float(ndtri(0.5 + confidence / 2.0))
     too_few = min(events) < TOO_FEW_EVENTS
@@ -222,7 +222,7 @@ def _difference(events: tuple[int, int], people: tuple[int, int], z: float) -> E
     method = "normal (Wald)"
     if 0 in people:
         return Estimate(None, None, None, method, "not estimable: a group has no people")
-    risks = [found / total for found, total in zip(events, people, strict=True)]
+    risks = [count / total for count, total in zip(events, people, strict=True)]
     spread = math.sqrt(sum(risk * (1 - risk) / total for risk, total in zip(risks, people, strict=True)))
     difference = risks[0] - risks[1]
     return Estimate(difference, difference - z * spread, difference + z * spread, method)

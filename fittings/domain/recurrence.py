@@ -161,14 +161,14 @@ def find_recurrence(
     >>> find_recurrence(told, PainDay(date(2025, 4, 1), (Pain("heel", "left", 3),)), fitted_on=date(2025, 2, 10)).kind
     'late'
     """
-    found = [_judge(complaint, report.on, fitted_on, earlier) for complaint in history if _reported(complaint, report)]
+    judged = [_judge(complaint, report.on, fitted_on, earlier) for complaint in history if _reported(complaint, report)]
     if not report.assessed:
         return Recurrence(None, "The question about pain was not answered, so nothing is known about a recurrence.")
-    if not found:
+    if not judged:
         return Recurrence(None, "Nothing from the history was reported again.")
     order: tuple[Kind | None, ...] = ("early", "late", "delayed", None)
-    kind = min((item.kind for item in found), key=order.index)
-    return Recurrence(kind, " ".join(dict.fromkeys(item.reasoning for item in found)))
+    kind = min((item.kind for item in judged), key=order.index)
+    return Recurrence(kind, " ".join(dict.fromkeys(item.reasoning for item in judged)))
 
 
 def free_of(history: Sequence[Complaint], report: PainDay) -> bool | None:

@@ -133,8 +133,8 @@ def read_eu_size(text: object) -> Decimal:
     """
     if isinstance(text, bool) or not isinstance(text, (str, int, float, Decimal)):
         raise TypeError(f"size must be written like 'EU 42.5', got {text!r}")
-    found = re.fullmatch(r"(?:eu)?\s*([0-9]{2})(?:[.,]([0-9])0*)?", str(text).strip(), re.IGNORECASE)
-    size = Decimal(f"{found[1]}.{found[2] or 0}") if found else Decimal(0)
+    parsed = re.fullmatch(r"(?:eu)?\s*([0-9]{2})(?:[.,]([0-9])0*)?", str(text).strip(), re.IGNORECASE)
+    size = Decimal(f"{parsed[1]}.{parsed[2] or 0}") if parsed else Decimal(0)
     if not EU_SIZE_RANGE[0] <= size <= EU_SIZE_RANGE[1]:
         raise ValueError(f"size must be written like 'EU 42.5', from EU 15 to EU 55, got {str(text)[:40]!r}")
     return size

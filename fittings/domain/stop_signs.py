@@ -65,8 +65,8 @@ def read_stop_signs(given: Iterable[object]) -> tuple[str, ...]:
     >>> read_stop_signs(["Swelling", "night pain", "swelling"])
     ('night_pain', 'swelling')
     """
-    found = {_read_sign(item) for item in given}
-    return tuple(code for code in STOP_SIGNS if code in found)
+    codes = {_read_sign(item) for item in given}
+    return tuple(code for code in STOP_SIGNS if code in codes)
 
 
 def refer_words(codes: Iterable[str]) -> str:

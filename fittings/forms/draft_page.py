@@ -48,8 +48,8 @@ def stored_data(state: DraftState, name: str) -> Data | None:
     """What is kept of a section, as a form takes it; None where nothing is."""
     if name == SectionName.PERSON:
         return person_data(state.draft.customer, state.draft.made_customer) if state.draft else None
-    found = state.sections.get(name)
-    return found.content if found else None
+    section = state.sections.get(name)
+    return section.content if section else None
 
 
 class DraftPage:

@@ -42,7 +42,7 @@ class ChoiceForm(TryOnForm):
         label="Why this one?",
         required=False,
         max_length=REASON_MAX,
-        help_text="Needed where the shoe lies outside the target.",
+        help_text="Required if the shoe is outside the target.",
         widget=forms.Textarea(attrs={"rows": 2}),
     )
 

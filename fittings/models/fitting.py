@@ -174,7 +174,7 @@ class HistoryItem(models.Model):
 
 
 class FootObservation(models.Model):
-    """What was seen and measured of one foot; null where it was not looked at."""
+    """What we observed and measured of one foot; null where it was not looked at."""
 
     fitting = models.ForeignKey(Fitting, on_delete=models.PROTECT, related_name="feet")
     foot = models.CharField(max_length=5, choices=[(foot, foot) for foot in FEET])

@@ -19,4 +19,4 @@ def left_out_words(need: Need) -> str:
     if not need.left_out:
         return ""
     names = listed([name.lower() for name in need.left_out])
-    return f"Not looked at: {names}. The target is wider for it."
+    return f"Not checked: {names}. The target is wider to allow for that."

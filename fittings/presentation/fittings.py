@@ -55,12 +55,12 @@ def need_lines(need: Need) -> NeedLines:
     return NeedLines(target, number(need.centre), need.rules, lines)
 
 
-def recommendation_page(found: Recommendations, units: str) -> RecommendationPage:
+def recommendation_page(recommendations: Recommendations, units: str) -> RecommendationPage:
     return RecommendationPage(
-        found.nothing_in_range,
-        tuple(_shoe_line(item, units) for item in found.results),
-        tuple((item.slug, item.why) for item in found.left_out),
-        found.width_note,
+        recommendations.nothing_in_range,
+        tuple(_shoe_line(item, units) for item in recommendations.results),
+        tuple((item.slug, item.why) for item in recommendations.left_out),
+        recommendations.width_note,
     )
 
 
@@ -119,7 +119,7 @@ def _settled_words(now: bool, settled_on: Any) -> str:
 
 
 def feet_rows(fitting: Fitting, units: str) -> list[tuple[str, str, str]]:
-    """What was seen of the feet: observation, left, right."""
+    """What we observed of the feet: observation, left, right."""
     feet = {foot.foot: foot for foot in fitting.feet.select_related("cutoffs")}
     rows = []
     for label, name, worded in (
@@ -145,7 +145,7 @@ def _degrees(foot: Any, name: str) -> str:
 
 
 def _grade(value: int | None) -> str:
-    return "not looked at" if value is None else f"{value} {GRADE_WORDS[value]}"
+    return "not checked" if value is None else f"{value} {GRADE_WORDS[value]}"
 
 
 @dataclass(frozen=True, slots=True)

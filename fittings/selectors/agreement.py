@@ -67,14 +67,14 @@ Worse = dict[int, dict[str, int]]
 
 
 def _worse(feet: QuerySet[Any]) -> Worse:
-    found: Worse = defaultdict(dict)
+    worst: Worse = defaultdict(dict)
     names = [name for name, _, _ in ITEMS]
     for fitting_id, *values in feet.values_list("fitting_id", *names):
-        kept = found[fitting_id]
+        kept = worst[fitting_id]
         for name, value in zip(names, values, strict=True):
             if value is not None:
                 kept[name] = max(value, kept.get(name, value))
-    return found
+    return worst
 
 
 def _agreement(name: str, label: str, grades: tuple[str, ...], first: Worse, second: Worse) -> Agreement:

@@ -128,10 +128,10 @@ def _comfort(sums: Sequence[_Sums]) -> dict[Place, Against]:
     if not enough:
         return {}
     raw = np.array([item.mean - centre[item.band] for item in enough])
-    found = shrink_means(raw, np.array([within / item.people for item in enough]), centre=0.0)
+    shrunk = shrink_means(raw, np.array([within / item.people for item in enough]), centre=0.0)
     return {
         (item.shoe_id, item.band): Against(item.people, float(r), float(v), float(low), float(high), worse=high < 0)
-        for item, r, v, low, high in zip(enough, raw, found.value, found.low, found.high, strict=True)
+        for item, r, v, low, high in zip(enough, raw, shrunk.value, shrunk.low, shrunk.high, strict=True)
     }
 
 
@@ -141,8 +141,8 @@ def _recurrence(sums: Sequence[_Sums]) -> dict[Place, Against]:
         return {}
     expected = np.array([_expected(item, sums) for item in enough])
     events = np.array([item.recurred for item in enough], dtype=np.float64)
-    found = shrink_rates(events, expected, centre=1.0)
-    rows = zip(enough, events / expected, found.value, found.low, found.high, strict=True)
+    shrunk = shrink_rates(events, expected, centre=1.0)
+    rows = zip(enough, events / expected, shrunk.value, shrunk.low, shrunk.high, strict=True)
     return {
         (item.shoe_id, item.band): Against(item.at_risk, float(r), float(v), float(low), float(high), worse=low > 1)
         for item, r, v, low, high in rows

@@ -39,7 +39,7 @@ def need_of(fitting: Fitting) -> Need:
     """
     if not fitting.kept or fitting.rules is None or fitting.need_low is None:
         raise DomainError(
-            "Without consent nothing of this fitting was kept; its recommendations were given at the fitting itself.",
+            "This fitting was not stored, because there was no consent; its recommendations were shown at the fitting.",
             code="not_kept",
             status=409,
         )

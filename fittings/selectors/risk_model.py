@@ -12,7 +12,7 @@ from fittings.selectors.courses import OutcomeFilter, model_rows
 TERMS: tuple[str, ...] = (
     "in the target",
     "body mass, per 10 kg",
-    "complaints told, each further one",
+    "complaints, each further one",
     "distance a week, per 10 km",
 )
 

@@ -47,10 +47,10 @@ def rules_list() -> list[NeedRules]:
 
 
 def rules_get(pk: int) -> NeedRules:
-    found = NeedRules.objects.select_related("created_by", "adopted_by").filter(pk=pk).first()
-    if found is None:
+    version = NeedRules.objects.select_related("created_by", "adopted_by").filter(pk=pk).first()
+    if version is None:
         raise DomainError("There are no such rules.", code="not_found", status=404)
-    return found
+    return version
 
 
 def rules_trial(user: User, stored: NeedRules, *, on: dt.date | None = None) -> RulesTrial:

@@ -74,7 +74,7 @@ class Problems:
             self.fields[name].extend(problem.messages)
 
     def refusal(self) -> DomainError:
-        words = "; ".join(f"{name}: {' '.join(found)}" for name, found in self.fields.items())
+        words = "; ".join(f"{name}: {' '.join(messages)}" for name, messages in self.fields.items())
         return DomainError(words, code="invalid", fields=dict(self.fields))
 
     def refuse(self) -> None:
@@ -142,7 +142,7 @@ def _check_customer(problems: Problems, customer: CustomerIntake) -> None:
         return
     name = customer.name.strip()
     if not name:
-        problems.add("customer.name", "Give a name, so that the fitting can be found again.")
+        problems.add("customer.name", "Give a name, so that you can find the fitting again.")
     if len(name) > NAME_MAX:
         problems.add("customer.name", f"name must have at most {NAME_MAX} characters, got {len(name)}")
     problems.run("customer.name", lambda: printable(name))

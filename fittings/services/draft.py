@@ -77,7 +77,7 @@ class NotKeptYet(DomainError):
 
     def __init__(self) -> None:
         super().__init__(
-            "Nothing of this is kept until the customer agrees that the fitting is kept.", code="no_consent", status=409
+            "Nothing is stored until the customer consents.", code="no_consent", status=409
         )
 
 
@@ -205,7 +205,7 @@ def draft_finish(
     if draft is None:
         raise NotKeptYet
     if dict(draft.sections.values_list("name", "version")) != dict(versions):
-        message = "A colleague saved a section at this moment. Look at the page again before you finish."
+        message = "A colleague has just saved a section. Check the page again before you finish."
         raise DomainError(message, code="section_changed", status=409)
     check_stop_signs_answered(intake)
     now, person = timezone.now(), draft.customer
@@ -255,10 +255,10 @@ def _locked(actor: User, key: uuid.UUID) -> Draft | None:
 
     Raises a 404 for one of another store and `Finished` for one that became a fitting.
     """
-    found = Draft.objects.select_for_update(of=("self",)).select_related("store", "customer").filter(pk=key).first()
-    if found is not None:
-        require(actor, WRITE, found.store)
-        return found
+    draft = Draft.objects.select_for_update(of=("self",)).select_related("store", "customer").filter(pk=key).first()
+    if draft is not None:
+        require(actor, WRITE, draft.store)
+        return draft
     fitting = Fitting.objects.select_related("store").filter(submission=key).first()
     if fitting is not None:
         require(actor, WRITE, fitting.store)

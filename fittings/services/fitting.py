@@ -103,9 +103,9 @@ def fitting_record(
             )
     except IntegrityError as problem:
         # Two of the same submission at the same moment: the other one won.
-        found = _earlier(intake, store, need)
-        if found is not None:
-            return found
+        earlier = _earlier(intake, store, need)
+        if earlier is not None:
+            return earlier
         if "submission" in str(problem):
             # It is there, and the database does not show it: it is another store's.
             raise _submission_used() from problem
@@ -119,12 +119,12 @@ def _submission_used() -> DomainError:
 def _earlier(intake: FittingIntake, store: Store, need: Need) -> RecordedFitting | None:
     if intake.submission is None:
         return None
-    found = Fitting.objects.filter(submission=intake.submission).first()
-    if found is None:
+    earlier = Fitting.objects.filter(submission=intake.submission).first()
+    if earlier is None:
         return None
-    if found.store_id != store.pk:
+    if earlier.store_id != store.pk:
         raise _submission_used()
-    return RecordedFitting(found, need_of(found) if found.kept else need, created=False)
+    return RecordedFitting(earlier, need_of(earlier) if earlier.kept else need, created=False)
 
 
 def _record(

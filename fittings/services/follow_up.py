@@ -71,7 +71,7 @@ def _judge(follow_up: FollowUp, answer: FollowUpAnswer, *, on: dt.date) -> None:
     history, report = history_of(fitting), PainDay(on, answer.pain, answer.nothing_hurts)
     # Only a complaint that was there at the fitting is judged by what was answered before.
     earlier = pain_days_before(fitting, on) if any(item.now for item in history) else []
-    found = find_recurrence(history, report, fitted_on=timezone.localdate(fitting.at), earlier=earlier)
-    follow_up.recurrence, follow_up.recurrence_reasoning = found.kind or "", found.reasoning
+    recurrence = find_recurrence(history, report, fitted_on=timezone.localdate(fitting.at), earlier=earlier)
+    follow_up.recurrence, follow_up.recurrence_reasoning = recurrence.kind or "", recurrence.reasoning
     follow_up.free_of_complaints = free_of(history, report)
     follow_up.nothing_hurts = False if report.hurts else answer.nothing_hurts

@@ -38,10 +38,10 @@ _STAYS = frozenset({"id", "store", "fitter", "at", "kept"})
 
 
 def _locked(customer: Customer) -> Customer:
-    found = Customer.objects.select_for_update(of=("self",)).select_related("store").filter(pk=customer.pk).first()
-    if found is None:
+    locked = Customer.objects.select_for_update(of=("self",)).select_related("store").filter(pk=customer.pk).first()
+    if locked is None:
         raise DomainError("This customer was removed meanwhile.", code="not_found", status=404)
-    return found
+    return locked
 
 
 def _reason(key: str) -> str:

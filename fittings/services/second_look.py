@@ -57,7 +57,7 @@ def second_observation_record(
 def _check(fitting: Fitting, actor: User) -> None:
     if not fitting.kept:
         raise DomainError(
-            "Without consent nothing of this fitting was kept, so nothing can be added to it.",
+            "This fitting was not stored, because there was no consent, so nothing can be added to it.",
             code="not_kept",
             status=409,
         )

@@ -51,5 +51,5 @@ def need_context(need: Need, referral: Referral) -> dict[str, Any]:
 
 def shoes_context(request: HttpRequest, wanted: Request, asked: Sequence[str]) -> dict[str, Any]:
     """Context of `fittings/_shoes.html`; `asked` are slugs whose fate is told in any case."""
-    found = recommend(wanted, limit=RECOMMENDED, asked=asked[:RECOMMENDED])
-    return {"recommended": presentation.recommendation_page(found, units_of(request)), "asked": asked}
+    recommendations = recommend(wanted, limit=RECOMMENDED, asked=asked[:RECOMMENDED])
+    return {"recommended": presentation.recommendation_page(recommendations, units_of(request)), "asked": asked}

@@ -70,7 +70,7 @@ def answer(request: HttpRequest, token: str) -> HttpResponse:
         return _refused(request, problem)
     due = follow_up_due(opened.fitting, timezone.localdate())
     if due is None or request.POST.get("follow_up") != str(due.pk):
-        return _page(request, opened, {"token": token, "due": None, "thanks": "Your answers are with us."})
+        return _page(request, opened, {"token": token, "due": None, "thanks": "We have your answers."})
     page = forms.AnswerForms(request.POST, history=history_of(opened.fitting))
     if page.is_valid() and _answered(due, page):
         advice = referral_of(FollowUp.objects.get(pk=due.pk)).advice

@@ -183,7 +183,7 @@ def _finish(request: HttpRequest, state: DraftState, page: DraftPage) -> HttpRes
         except DomainError as problem:
             page.add_problems(problem.fields, problem.message)
     elif consent != "yes":
-        person.add_error("consent", "Say whether the fitting may be kept, before it is finished.")
+        person.add_error("consent", "Answer this before you finish: may the fitting be stored?")
     elif not page.choice.choice.errors:
         try:
             fitting = services.draft_finish(
@@ -209,8 +209,8 @@ def _finish(request: HttpRequest, state: DraftState, page: DraftPage) -> HttpRes
 
 def _finished_words(is_chosen: bool) -> str:
     if is_chosen:
-        return "The fitting is finished, the choice is recorded and the follow-ups are made."
-    return "The fitting is finished. No shoe was chosen yet; that can be noted below."
+        return "The fitting is finished, the choice is recorded and the follow-ups are scheduled."
+    return "The fitting is finished. No shoe was chosen yet; you can record one below."
 
 
 def _not_kept(request: HttpRequest, state: DraftState, page: DraftPage) -> HttpResponse:
@@ -320,5 +320,5 @@ def draft_discard(request: HttpRequest, key: uuid.UUID) -> HttpResponse:
         services.draft_discard(actor=actor_of(request), key=key)
     except Finished as problem:
         return _to_fitting(request, problem.fitting)
-    messages.success(request, "The unfinished fitting is discarded. Nothing of it is kept.")
+    messages.success(request, "The unfinished fitting was discarded and deleted.")
     return redirect("fittings:home")

@@ -94,17 +94,17 @@ def test_end_of_retention_takes_the_course(fitting, settings):
     assert not Course.objects.exists()
 
 
-def test_check_names_what_differs_and_mends_it(fitting, capsys):
+def test_check_names_what_differs_and_fixes_it(fitting, capsys):
     call_command("check_courses")
     assert "Every course is" in capsys.readouterr().out
     Course.objects.update(recurred=True)
     with pytest.raises(CommandError, match="1 courses differ"):
         call_command("check_courses")
     assert f"fitting {fitting.pk}:" in capsys.readouterr().err
-    call_command("check_courses", "--mend")
+    call_command("check_courses", "--fix")
     assert not Course.objects.get().recurred
     Course.objects.all().delete()
     assert courses_apart() == [fitting.pk]
     with row_scope.everything():
-        call_command("check_courses", "--mend")
+        call_command("check_courses", "--fix")
     assert courses_apart() == []

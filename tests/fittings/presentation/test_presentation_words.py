@@ -65,7 +65,7 @@ def test_counts_rates_and_cells_are_worded(page):
     shown = outcome_presentation.outcomes_page(page, "imperial")
     assert shown.groups[0].people == "1\xa0200"
     assert shown.groups[0].km == "621\xa0mi"
-    assert shown.groups[1].rate == "no distance told"
+    assert shown.groups[1].rate == "no distance known"
     cells = [row.cells[0][1] for row in shown.curve_rows]
     assert cells == [
         "90\xa0% (80 to 95), 30 at risk",

@@ -66,7 +66,7 @@ def test_sizes_are_told_together_where_stores_are_added_up(db):
 
 
 def test_nothing_to_set_against_each_other_is_said(cast, sign_in):
-    assert b"Nothing to set against each other" in sign_in(cast.manager_a).get("/outcomes/demand/").content
+    assert b"Nothing to compare" in sign_in(cast.manager_a).get("/outcomes/demand/").content
 
 
 @pytest.fixture

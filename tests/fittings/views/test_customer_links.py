@@ -68,7 +68,7 @@ def test_due_follow_up_is_asked_and_answered_once(client, chosen):
     assert first.status_code == 200
     assert "Thank you for your answers." in first.content.decode()
     again = client.post(answer_url(fitting), answers(fitting))
-    assert "Your answers are with us." in again.content.decode()
+    assert "We have your answers." in again.content.decode()
     kept = FollowUp.objects.answered().get()
     assert (kept.weeks, kept.overuse_total, kept.comfort, kept.wearing) == (2, 16, 8, True)
     assert PainReport.objects.get().region == "heel"

@@ -109,7 +109,7 @@ def test_without_consent_the_answer_is_shown_once_and_nothing_is_kept(fitter, ma
 @pytest.mark.parametrize(
     ("change", "words"),
     [
-        ({"person-consent": ""}, "Say whether the fitting may be kept"),
+        ({"person-consent": ""}, "Answer this before you finish"),
         ({"person-name": ""}, "Give a name"),
         ({"person-name": "a\x00b"}, "Null characters are not allowed."),
         ({"person-email": "nowhere"}, "Enter a valid email address."),
