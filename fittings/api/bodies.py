@@ -9,7 +9,7 @@ from rest_framework import serializers
 
 from core.web.cautions import cautions
 from core.web.display import bare_size
-from fittings.domain.need import Need
+from fittings.domain.fitting.need import Need
 from fittings.models import Choice, Fitting, FollowUp
 from fittings.selectors.follow_ups import referral_of
 from fittings.selectors.recommendations import Recommendations

@@ -20,8 +20,8 @@ from fittings import permissions as permissions  # registers the actions named b
 from fittings import services
 from fittings.api import bodies, serializers
 from fittings.api.strict import FlagQuery, PageQuery, QueryMixin, StrictSerializer, Text, WholeQuery
-from fittings.domain.intake import FittingIntake
-from fittings.domain.referral import referral_at_fitting
+from fittings.domain.fitting.intake import FittingIntake
+from fittings.domain.fitting.referral import referral_at_fitting
 from fittings.presentation.cautions import spoken
 from fittings.selectors.lists import fitting_get, fittings_of, follow_up_get, follow_ups_of
 from fittings.selectors.recommendations import LIMIT_MAX, recommend, request_of_fitting, request_of_intake

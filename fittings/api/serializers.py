@@ -9,13 +9,13 @@ from typing import Any
 from rest_framework import serializers
 
 from fittings.api.strict import Email, Flag, StrictSerializer, Text
-from fittings.domain.bounds import LIMITS
-from fittings.domain.intake import CustomerIntake, FittingIntake, FollowUpAnswer, FootIntake
-from fittings.domain.need import USES
-from fittings.domain.overuse import ANSWERS, QUESTIONS
-from fittings.domain.recurrence import Pain
-from fittings.domain.regions import Complaint, read_region, read_side
-from fittings.domain.stop_signs import read_stop_signs
+from fittings.domain.fitting.bounds import LIMITS
+from fittings.domain.fitting.intake import CustomerIntake, FittingIntake, FollowUpAnswer, FootIntake
+from fittings.domain.fitting.need import USES
+from fittings.domain.fitting.regions import Complaint, read_region, read_side
+from fittings.domain.fitting.stop_signs import read_stop_signs
+from fittings.domain.outcomes.overuse import ANSWERS, QUESTIONS
+from fittings.domain.outcomes.recurrence import Pain
 from fittings.services.checks import HISTORY_MAX, NAME_MAX, PAINS_MAX
 from fittings.services.choice import REASON_MAX
 

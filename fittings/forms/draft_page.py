@@ -11,9 +11,9 @@ from django import forms
 from django.utils.datastructures import MultiValueDict
 
 from core.web.display import number, size
-from fittings.domain.intake import FittingIntake, FootIntake
-from fittings.domain.need import Need
-from fittings.domain.sizing import read_eu_size
+from fittings.domain.fitting.intake import FittingIntake, FootIntake
+from fittings.domain.fitting.need import Need
+from fittings.domain.fitting.sizing import read_eu_size
 from fittings.forms.sections import (
     SECTIONS,
     ChoiceSection,

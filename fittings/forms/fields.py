@@ -9,9 +9,9 @@ from django import forms
 from django.core.exceptions import ValidationError
 from django.utils.html import format_html
 
-from fittings.domain.bounds import LIMITS
-from fittings.domain.need import GRADE_WORDS
-from fittings.domain.regions import REGIONS, SIDES
+from fittings.domain.fitting.bounds import LIMITS
+from fittings.domain.fitting.need import GRADE_WORDS
+from fittings.domain.fitting.regions import REGIONS, SIDES
 
 REGION_CHOICES = [("", "no complaint"), *REGIONS.items()]
 SIDE_CHOICES = [("", "side not known"), *SIDES.items()]

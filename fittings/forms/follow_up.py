@@ -7,10 +7,10 @@ from typing import Any
 
 from django import forms
 
-from fittings.domain.intake import FollowUpAnswer
-from fittings.domain.overuse import ANSWERS, QUESTIONS
-from fittings.domain.recurrence import Pain
-from fittings.domain.regions import Complaint, place_words
+from fittings.domain.fitting.intake import FollowUpAnswer
+from fittings.domain.fitting.regions import Complaint, place_words
+from fittings.domain.outcomes.overuse import ANSWERS, QUESTIONS
+from fittings.domain.outcomes.recurrence import Pain
 from fittings.forms.fields import (
     REGION_CHOICES,
     SHOE_LIST,

@@ -11,7 +11,7 @@ from django.core.exceptions import ValidationError
 
 from catalogue.selectors import BandRow
 from core.models import Store, User
-from fittings.domain.need import USES
+from fittings.domain.fitting.need import USES
 
 GROUPED = {"target": "in or outside the target", "band": "the band chosen", "store": "store"}
 

@@ -10,12 +10,12 @@ from django import forms
 from django.utils import timezone
 
 from catalogue.models import ScoreCard, Shoe
-from fittings.domain.grading import MEASURED
-from fittings.domain.intake import CustomerIntake, FootIntake
-from fittings.domain.need import USES
-from fittings.domain.regions import Complaint
-from fittings.domain.sizing import read_eu_size
-from fittings.domain.stop_signs import STOP_SIGNS
+from fittings.domain.fitting.grading import MEASURED
+from fittings.domain.fitting.intake import CustomerIntake, FootIntake
+from fittings.domain.fitting.need import USES
+from fittings.domain.fitting.regions import Complaint
+from fittings.domain.fitting.sizing import read_eu_size
+from fittings.domain.fitting.stop_signs import STOP_SIGNS
 from fittings.forms.fields import (
     GRADE_CHOICES,
     REGION_CHOICES,

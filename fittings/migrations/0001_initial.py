@@ -154,7 +154,7 @@ class Migration(migrations.Migration):
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
                 ('version', models.CharField(max_length=20, unique=True, validators=[django.core.validators.RegexValidator('^[^\\x00-\\x1f\\x7f]*$', 'Write this without line breaks or control characters.')])),
-                ('data', models.JSONField(help_text='What `fittings.domain.rules_data` reads.')),
+                ('data', models.JSONField(help_text='What `fittings.domain.fitting.rules_data` reads.')),
                 ('reason', models.TextField()),
                 ('is_current', models.BooleanField(default=False)),
                 ('created_at', models.DateTimeField()),

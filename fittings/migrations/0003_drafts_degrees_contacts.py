@@ -102,7 +102,7 @@ class Migration(migrations.Migration):
                         ],
                     ),
                 ),
-                ("data", models.JSONField(help_text="What `fittings.domain.grading` reads.")),
+                ("data", models.JSONField(help_text="What `fittings.domain.fitting.grading` reads.")),
                 ("source", models.CharField(help_text="Where the cut-offs come from.", max_length=200)),
                 ("is_current", models.BooleanField(default=False)),
                 ("created_at", models.DateTimeField()),

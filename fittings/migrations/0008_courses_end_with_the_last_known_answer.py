@@ -7,8 +7,8 @@ from typing import Any, ClassVar
 from django.conf import settings
 from django.db import migrations
 
-# As in fittings/domain/person_time.py. Against 0006: time after the last answer about the complaints is not watched,
-# and where neither an answer nor the fitting names a distance, the sum is null instead of too small.
+# As in fittings/domain/outcomes/person_time.py. Unlike in 0006, time after the last answer about the complaints is not
+# watched, and where neither an answer nor the fitting names a distance, the sum is null instead of too small.
 COURSES_OF = """
 CREATE OR REPLACE FUNCTION fittings_courses_of(fittings bigint[], zone text) RETURNS SETOF fittings_course
 LANGUAGE sql STABLE AS $$

@@ -19,8 +19,8 @@ def _beside(to: type[models.Model]) -> Any:
 class Course(models.Model):
     """The course of one fitting with a choice. Triggers of the database write it, nothing else does.
 
-    Worked out by `fittings_courses_of` (migration 0008), whose rules are those of `fittings.domain.person_time`. Its
-    columns stand in the order in which the function returns them.
+    Calculated by `fittings_courses_of` (migration 0008), by the rules of `fittings.domain.outcomes.person_time`. Its
+    columns are in the order in which the function returns them.
     """
 
     fitting = models.OneToOneField(Fitting, on_delete=models.CASCADE, primary_key=True, related_name="course")

@@ -11,8 +11,8 @@ from django.db.models import F, Q
 
 from catalogue.models import ScoreCard, Shoe, Use
 from core.models import Store, User
-from fittings.domain.bounds import LIMITS
-from fittings.domain.regions import REGIONS, SIDES
+from fittings.domain.fitting.bounds import LIMITS
+from fittings.domain.fitting.regions import REGIONS, SIDES
 from fittings.models.cutoffs import GradeCutoffs
 from fittings.models.people import Customer
 from fittings.models.rules import NeedRules

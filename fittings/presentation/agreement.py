@@ -7,9 +7,9 @@ from dataclasses import dataclass
 from typing import Any
 
 from core.web.display import number, percent
-from fittings.domain.agreement import Kappa
-from fittings.domain.hiding import hide_cells, to_fives
-from fittings.domain.outcomes import SMALL_CELL
+from fittings.domain.outcomes.agreement import Kappa
+from fittings.domain.outcomes.hiding import hide_cells, to_fives
+from fittings.domain.outcomes.rates import SMALL_CELL
 from fittings.presentation.outcome_drawings import Interval, IntervalDrawing, interval_drawing
 from fittings.presentation.outcomes import HIDDEN, count_words
 from fittings.presentation.risk_model import interval_figure

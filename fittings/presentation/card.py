@@ -12,9 +12,9 @@ from django.utils import timezone
 from catalogue.selectors import band_list
 from core.gate.context import units_of
 from core.web import display
-from fittings.domain.need import USES, Need
-from fittings.domain.referral import referral_at_fitting
-from fittings.domain.shoe_age import shoe_age
+from fittings.domain.fitting.need import USES, Need
+from fittings.domain.fitting.referral import referral_at_fitting
+from fittings.domain.outcomes.shoe_age import shoe_age
 from fittings.models import Choice, Fitting
 from fittings.presentation import fittings as presentation
 from fittings.presentation.cautions import left_out_words

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from core.web.cautions import cautions
 from core.web.display import listed
-from fittings.domain.need import Need
-from fittings.domain.referral import Referral
+from fittings.domain.fitting.need import Need
+from fittings.domain.fitting.referral import Referral
 
 
 def spoken(need: Need, referral: Referral, *, topic: str = "need", widths: str = "") -> tuple[str, ...]:

@@ -12,8 +12,8 @@ from typing import Any
 from catalogue.selectors import BandRow
 from core.web import display
 from core.web.display import bare_size, number, signed
-from fittings.domain.hiding import hide_cells, to_fives
-from fittings.domain.outcomes import SMALL_CELL
+from fittings.domain.outcomes.hiding import hide_cells, to_fives
+from fittings.domain.outcomes.rates import SMALL_CELL
 from fittings.presentation.outcome_drawings import BarDrawing, Interval, IntervalDrawing, bar_drawing, interval_drawing
 from fittings.presentation.outcomes import HIDDEN, count_words
 from fittings.presentation.risk_model import interval_figure

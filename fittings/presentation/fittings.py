@@ -8,9 +8,9 @@ from typing import Any
 from catalogue.presentation import run_text
 from core.web import display
 from core.web.display import number, size
-from fittings.domain.need import GRADE_WORDS, USES, Need
-from fittings.domain.regions import place_words
-from fittings.domain.stop_signs import STOP_SIGNS
+from fittings.domain.fitting.need import GRADE_WORDS, USES, Need
+from fittings.domain.fitting.regions import place_words
+from fittings.domain.fitting.stop_signs import STOP_SIGNS
 from fittings.models import Fitting, FollowUp
 from fittings.selectors.recommendations import Recommendations, Recommended
 

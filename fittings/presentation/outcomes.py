@@ -8,8 +8,8 @@ from typing import Any
 
 from core.web import display
 from core.web.display import NO_BREAK, number
-from fittings.domain.outcomes import Comparison, Estimate, Rate
-from fittings.domain.survival import median_time
+from fittings.domain.outcomes.rates import Comparison, Estimate, Rate
+from fittings.domain.outcomes.survival import median_time
 from fittings.presentation.drawings import CurveDrawing, curve_drawing
 from fittings.presentation.outcome_drawings import Interval, IntervalDrawing, interval_drawing
 from fittings.selectors.outcomes import MARK_WEEKS, Group, Outcomes

@@ -12,8 +12,8 @@ import numpy as np
 from django.db.models import QuerySet
 
 from core.models import User
-from fittings.domain.agreement import Kappa, weighted_kappa
-from fittings.domain.need import GRADE_WORDS
+from fittings.domain.fitting.need import GRADE_WORDS
+from fittings.domain.outcomes.agreement import Kappa, weighted_kappa
 from fittings.models import Fitting, FootObservation, SecondObservation
 from fittings.selectors.courses import OutcomeFilter
 

@@ -1,8 +1,8 @@
-"""What became of everybody who chose a shoe: one row a person as it is kept, or people added up by the day.
+"""What became of everybody who chose a shoe: one stored row a person, or people added up by the day.
 
-Triggers keep the courses in step with what was answered (`fittings.models.Course`); the rules of the time at risk are
-those of `fittings.domain.person_time`, and a test holds the two together. Adding people up by the day leaves a few
-hundred rows to read, however many people there are.
+Triggers update the courses with every answer (`fittings.models.Course`). The rules of the time at risk are those of
+`fittings.domain.outcomes.person_time`; a test compares the two. Adding people up by the day leaves a few hundred rows
+to read, however many people there are.
 """
 
 from __future__ import annotations

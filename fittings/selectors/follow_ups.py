@@ -8,9 +8,9 @@ from dataclasses import dataclass
 from django.db.models import Count, Q, QuerySet
 from django.utils import timezone
 
-from fittings.domain.recurrence import Pain, PainDay
-from fittings.domain.referral import referral_after_answer
-from fittings.domain.regions import Complaint
+from fittings.domain.fitting.referral import referral_after_answer
+from fittings.domain.fitting.regions import Complaint
+from fittings.domain.outcomes.recurrence import Pain, PainDay
 from fittings.models import Fitting, FollowUp, TryKind
 
 

@@ -10,7 +10,7 @@ import numpy as np
 
 from core.gate import row_scope
 from core.models import Store
-from fittings.domain.shrinkage import shrink_means, shrink_rates
+from fittings.domain.outcomes.shrinkage import shrink_means, shrink_rates
 from fittings.selectors.courses import OutcomeFilter, courses_sql, rows_of
 
 PEOPLE_LEAST = 10

@@ -16,9 +16,17 @@ from catalogue.selectors import band_list
 from core.accounts.selectors import stores_of
 from core.gate import row_scope
 from core.models import Store, User
-from fittings.domain.hiding import to_fives
-from fittings.domain.outcomes import SMALL_CELL, Comparison, Rate, compare_risks, hide_small, rate_per_1000_km
-from fittings.domain.survival import LifeTable, LogRank, SurvivalCurve, curve_of, log_rank_of, survival_at, thinned
+from fittings.domain.outcomes.hiding import to_fives
+from fittings.domain.outcomes.rates import SMALL_CELL, Comparison, Rate, compare_risks, hide_small, rate_per_1000_km
+from fittings.domain.outcomes.survival import (
+    LifeTable,
+    LogRank,
+    SurvivalCurve,
+    curve_of,
+    log_rank_of,
+    survival_at,
+    thinned,
+)
 from fittings.selectors.courses import DayCount, OutcomeFilter, counts_by_day
 
 DAYS_PER_WEEK = 7.0

@@ -14,12 +14,12 @@ from catalogue.models import Shoe
 from catalogue.selectors import Candidate, ShoeRow, StoreSizes
 from core.models import Store
 from core.web.display import size as size_words
-from fittings.domain.intake import FittingIntake
-from fittings.domain.match_rules import M1, MatchRules
-from fittings.domain.matching import USES_ACCEPTED, Candidates, LeftOut, Suggestion, Wish, match
-from fittings.domain.need import Need
-from fittings.domain.rules_data import match_from_data
-from fittings.domain.sizing import width_note
+from fittings.domain.fitting.intake import FittingIntake
+from fittings.domain.fitting.match_rules import M1, MatchRules
+from fittings.domain.fitting.matching import USES_ACCEPTED, Candidates, LeftOut, Suggestion, Wish, match
+from fittings.domain.fitting.need import Need
+from fittings.domain.fitting.rules_data import match_from_data
+from fittings.domain.fitting.sizing import width_note
 from fittings.models import Fitting
 from fittings.selectors.needs import current_rules, need_of
 

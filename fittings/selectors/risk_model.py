@@ -6,7 +6,7 @@ import datetime as dt
 
 import numpy as np
 
-from fittings.domain.logistic import LogisticModel, logistic_model
+from fittings.domain.outcomes.logistic import LogisticModel, logistic_model
 from fittings.selectors.courses import OutcomeFilter, model_rows
 
 TERMS: tuple[str, ...] = (

@@ -11,11 +11,11 @@ from django.utils import timezone
 from catalogue.selectors import BandRow, band_list
 from core.domain.errors import DomainError
 from core.models import User
-from fittings.domain.need import FootGait, Need, Person, assess
-from fittings.domain.need import NeedRules as Rules
-from fittings.domain.regions import Complaint
-from fittings.domain.rules_data import rules_from_data
-from fittings.domain.rules_trial import Trial, compare_needs
+from fittings.domain.fitting.need import FootGait, Need, Person, assess
+from fittings.domain.fitting.need import NeedRules as Rules
+from fittings.domain.fitting.regions import Complaint
+from fittings.domain.fitting.rules_data import rules_from_data
+from fittings.domain.fitting.rules_trial import Trial, compare_needs
 from fittings.models import Fitting, FootObservation, HistoryItem, NeedRules
 from fittings.selectors.courses import DayCount, fitting_courses
 from fittings.selectors.outcomes import Outcomes, finish, scope_of

@@ -16,12 +16,12 @@ from core.database.validation import from_validation_error
 from core.domain.errors import DomainError
 from core.gate.permissions import allowed
 from core.models import Store, User, printable
-from fittings.domain.bounds import LIMITS, number_within, whole_within
-from fittings.domain.intake import CustomerIntake, FittingIntake, FollowUpAnswer, FootIntake
-from fittings.domain.need import USES
-from fittings.domain.overuse import overuse_score
-from fittings.domain.regions import REGIONS, SIDES, Complaint
-from fittings.domain.stop_signs import STOP_SIGNS
+from fittings.domain.fitting.bounds import LIMITS, number_within, whole_within
+from fittings.domain.fitting.intake import CustomerIntake, FittingIntake, FollowUpAnswer, FootIntake
+from fittings.domain.fitting.need import USES
+from fittings.domain.fitting.regions import REGIONS, SIDES, Complaint
+from fittings.domain.fitting.stop_signs import STOP_SIGNS
+from fittings.domain.outcomes.overuse import overuse_score
 from fittings.models.fitting import CushioningWish
 
 NAME_MAX = 120

@@ -13,8 +13,8 @@ from core import audit
 from core.audit import Change
 from core.domain.errors import DomainError
 from core.models import User
-from fittings.domain.matching import probability_within
-from fittings.domain.sizing import read_eu_size
+from fittings.domain.fitting.matching import probability_within
+from fittings.domain.fitting.sizing import read_eu_size
 from fittings.models import Choice, Fitting, FollowUp, TryOn
 from fittings.models.follow_up import WEEKS
 from fittings.services.checks import Problems, check_record, require

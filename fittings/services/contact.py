@@ -10,7 +10,7 @@ from django.utils import timezone
 from core import audit
 from core.domain.errors import DomainError
 from core.models import User
-from fittings.domain.intake import CustomerIntake
+from fittings.domain.fitting.intake import CustomerIntake
 from fittings.models import ContactTry, Customer, FollowUp, TryKind
 from fittings.services.checks import check_person, check_record, require
 

@@ -16,7 +16,7 @@ from core import audit
 from core.audit import Change
 from core.domain.errors import DomainError
 from core.models import Store, User
-from fittings.domain.intake import CustomerIntake, FittingIntake
+from fittings.domain.fitting.intake import CustomerIntake, FittingIntake
 from fittings.models import Draft, DraftSection, Fitting, SectionName
 from fittings.services.checks import check_stop_signs_answered, require
 from fittings.services.choice import choice_record, try_on_record
@@ -76,9 +76,7 @@ class NotKeptYet(DomainError):
     """The customer has not agreed: nothing is kept, and nothing is wrong."""
 
     def __init__(self) -> None:
-        super().__init__(
-            "Nothing is stored until the customer consents.", code="no_consent", status=409
-        )
+        super().__init__("Nothing is stored until the customer consents.", code="no_consent", status=409)
 
 
 class Finished(DomainError):

@@ -14,10 +14,10 @@ from core import audit
 from core.audit import Change
 from core.domain.errors import DomainError
 from core.models import Store, User
-from fittings.domain.consent import CONSENT_VERSION
-from fittings.domain.intake import CustomerIntake, FittingIntake, FootIntake
-from fittings.domain.need import FootGait, Need, Person, assess
-from fittings.domain.sizing import size_of_pair
+from fittings.domain.fitting.consent import CONSENT_VERSION
+from fittings.domain.fitting.intake import CustomerIntake, FittingIntake, FootIntake
+from fittings.domain.fitting.need import FootGait, Need, Person, assess
+from fittings.domain.fitting.sizing import size_of_pair
 from fittings.models import Consent, Customer, Fitting, FootObservation, HistoryItem
 from fittings.selectors.needs import CurrentRules, current_rules, need_of
 from fittings.services.checks import check_intake, check_record, require

@@ -10,9 +10,9 @@ from django.utils import timezone
 from core import audit
 from core.domain.errors import DomainError
 from core.models import User
-from fittings.domain.intake import FollowUpAnswer
-from fittings.domain.overuse import overuse_score
-from fittings.domain.recurrence import PainDay, find_recurrence, free_of
+from fittings.domain.fitting.intake import FollowUpAnswer
+from fittings.domain.outcomes.overuse import overuse_score
+from fittings.domain.outcomes.recurrence import PainDay, find_recurrence, free_of
 from fittings.models import FollowUp, PainReport
 from fittings.selectors.follow_ups import history_of, pain_days_before
 from fittings.services.checks import check_answer, check_record, require

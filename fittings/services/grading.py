@@ -5,9 +5,9 @@ from __future__ import annotations
 from dataclasses import replace
 
 from core.domain.errors import DomainError
-from fittings.domain.grading import MEASURED, GradeCutoffs, grade_of
-from fittings.domain.intake import FittingIntake, FootIntake
-from fittings.domain.need import GRADE_WORDS
+from fittings.domain.fitting.grading import MEASURED, GradeCutoffs, grade_of
+from fittings.domain.fitting.intake import FittingIntake, FootIntake
+from fittings.domain.fitting.need import GRADE_WORDS
 from fittings.selectors.cutoffs import CurrentCutoffs, current_cutoffs
 
 

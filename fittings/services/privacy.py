@@ -20,7 +20,7 @@ from core.audit import Change
 from core.domain.errors import DomainError
 from core.gate.row_scope import protected
 from core.models import User
-from fittings.domain.outcomes import SMALL_CELL
+from fittings.domain.outcomes.rates import SMALL_CELL
 from fittings.models import Customer, Fitting, FollowUp, RemovedCount
 from fittings.selectors.holdings import cells_of, export_of, people_in_cell, rows_held, silent_since
 from fittings.services.checks import require

@@ -14,7 +14,7 @@ from core.database.validation import from_validation_error
 from core.domain.errors import DomainError
 from core.gate.permissions import allowed
 from core.models import User
-from fittings.domain.rules_data import match_from_data, rules_from_data
+from fittings.domain.fitting.rules_data import match_from_data, rules_from_data
 from fittings.models import NeedRules
 
 

@@ -10,7 +10,7 @@ from django.utils import timezone
 from core import audit
 from core.domain.errors import DomainError
 from core.models import User
-from fittings.domain.intake import FootIntake
+from fittings.domain.fitting.intake import FootIntake
 from fittings.models import Fitting, SecondObservation
 from fittings.services.checks import Problems, check_record, require
 

@@ -15,8 +15,8 @@ from core.gate.permissions import allowed, gate
 from core.web.forms import add_problem
 from core.web.requests import actor_of
 from fittings import permissions as permissions  # registers the actions named below
-from fittings.domain.bounds import LIMITS
-from fittings.domain.intake import FootIntake
+from fittings.domain.fitting.bounds import LIMITS
+from fittings.domain.fitting.intake import FootIntake
 from fittings.forms.fields import GRADE_CHOICES, pick_field
 from fittings.presentation import agreement as presentation
 from fittings.selectors.agreement import agreements, open_for_second_look, second_look_get

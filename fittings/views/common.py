@@ -12,8 +12,8 @@ from django.shortcuts import render
 from catalogue.selectors import band_list
 from core.domain.errors import DomainError
 from core.gate.context import units_of
-from fittings.domain.need import Need
-from fittings.domain.referral import Referral
+from fittings.domain.fitting.need import Need
+from fittings.domain.fitting.referral import Referral
 from fittings.presentation import fittings as presentation
 from fittings.presentation.cautions import left_out_words
 from fittings.presentation.drawings import target_drawing

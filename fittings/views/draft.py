@@ -22,7 +22,7 @@ from core.models import Store
 from core.web.requests import actor_of
 from fittings import permissions as permissions  # registers the actions named below
 from fittings import services
-from fittings.domain.consent import CONSENT_TEXT
+from fittings.domain.fitting.consent import CONSENT_TEXT
 from fittings.forms.draft_page import DraftPage, stored_data, with_try_on
 from fittings.forms.sections import SECTIONS, PersonForm, PersonSection
 from fittings.models import Fitting, SectionName

@@ -8,8 +8,8 @@ from django.http import HttpRequest
 
 from core.models import Store
 from core.web.display import bare_size
-from fittings.domain.need import assess
-from fittings.domain.referral import referral_at_fitting
+from fittings.domain.fitting.need import assess
+from fittings.domain.fitting.referral import referral_at_fitting
 from fittings.forms.draft_page import DraftPage
 from fittings.selectors.needs import current_rules
 from fittings.selectors.recommendations import request_of_intake

@@ -21,7 +21,7 @@ from core.web.forms import add_problem
 from core.web.requests import actor_of
 from fittings import permissions as permissions  # registers the actions named below
 from fittings import services
-from fittings.domain.referral import referral_at_fitting
+from fittings.domain.fitting.referral import referral_at_fitting
 from fittings.forms import follow_up as forms
 from fittings.models import Fitting
 from fittings.presentation import fittings as presentation

@@ -7,7 +7,7 @@ import datetime as dt
 import pytest
 
 from core.gate import row_scope
-from fittings.domain.intake import FollowUpAnswer
+from fittings.domain.fitting.intake import FollowUpAnswer
 from fittings.models import Course, FollowUp
 from fittings.selectors.courses import courses_apart
 from fittings.services import follow_up_answer, privacy

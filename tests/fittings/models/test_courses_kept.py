@@ -10,7 +10,7 @@ from django.db import connection
 from django.utils import timezone
 
 from core.gate import row_scope
-from fittings.domain.intake import FollowUpAnswer
+from fittings.domain.fitting.intake import FollowUpAnswer
 from fittings.models import Choice, Course, Fitting, FollowUp, HistoryItem
 from fittings.selectors.courses import courses_apart
 from fittings.services import follow_up_answer, privacy

@@ -8,7 +8,7 @@ import re
 import pytest
 from django.utils import timezone
 
-from fittings.domain.intake import FootIntake
+from fittings.domain.fitting.intake import FootIntake
 from fittings.presentation import card
 from fittings.selectors.needs import need_of
 from fittings.services.links import token_for

@@ -6,8 +6,8 @@ import datetime as dt
 
 import pytest
 
-from fittings.domain.outcomes import compare_risks, rate_per_1000_km
-from fittings.domain.survival import kaplan_meier, log_rank
+from fittings.domain.outcomes.rates import compare_risks, rate_per_1000_km
+from fittings.domain.outcomes.survival import kaplan_meier, log_rank
 from fittings.models import FollowUp
 from fittings.presentation import fittings as presentation
 from fittings.presentation import outcomes as outcome_presentation

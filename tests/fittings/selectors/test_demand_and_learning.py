@@ -9,8 +9,8 @@ import pytest
 from django.utils import timezone
 
 from catalogue.selectors import band_list
-from fittings.domain.intake import FollowUpAnswer, FootIntake
-from fittings.domain.recurrence import Pain
+from fittings.domain.fitting.intake import FollowUpAnswer, FootIntake
+from fittings.domain.outcomes.recurrence import Pain
 from fittings.presentation.demand import demand_csv_rows
 from fittings.selectors.demand import DemandCell, demand_over
 from fittings.selectors.learning import shoes_in_use

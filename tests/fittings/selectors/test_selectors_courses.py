@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 from django.utils import timezone
 
-from fittings.domain.person_time import Report, time_at_risk
-from fittings.domain.regions import Complaint
+from fittings.domain.fitting.regions import Complaint
+from fittings.domain.outcomes.person_time import Report, time_at_risk
 from fittings.models import FollowUp
 from fittings.selectors.courses import OutcomeFilter, counts_by_day, fitting_courses, model_rows
 

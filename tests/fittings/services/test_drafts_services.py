@@ -11,7 +11,7 @@ from core.audit import record_kinds, verification
 from core.domain.errors import DomainError
 from core.gate.permissions import Role
 from core.models import AuditEntry, Membership, User
-from fittings.domain.intake import CustomerIntake, FittingIntake
+from fittings.domain.fitting.intake import CustomerIntake, FittingIntake
 from fittings.models import Choice, Consent, Customer, Draft, DraftSection, Fitting, FollowUp, TryOn
 from fittings.services import draft_discard, draft_finish, person_save, section_save
 from fittings.services.draft import Chosen, Finished, NotKeptYet, SectionChanged, Stamp, TriedOn, Whom

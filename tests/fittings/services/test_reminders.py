@@ -15,7 +15,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from core.models import AuditEntry
-from fittings.domain.intake import FollowUpAnswer
+from fittings.domain.fitting.intake import FollowUpAnswer
 from fittings.models import ContactTry, Customer, FollowUp
 from fittings.services import follow_up_answer, follow_up_reminders_send
 from fittings.services.links import ask_token_for, stop_token_for, token_for

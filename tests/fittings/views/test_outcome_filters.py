@@ -10,8 +10,8 @@ from django.utils import timezone
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from fittings.domain.intake import FollowUpAnswer
-from fittings.domain.recurrence import Pain
+from fittings.domain.fitting.intake import FollowUpAnswer
+from fittings.domain.outcomes.recurrence import Pain
 from fittings.services import follow_up_answer
 
 KEYS = ["by", "since", "until", "store", "band", "use", "fitter", "as", "closer", "page", "from", "unknown"]

@@ -9,9 +9,9 @@ from dataclasses import replace
 import pytest
 from django.utils import timezone
 
-from fittings.domain.intake import FollowUpAnswer
-from fittings.domain.recurrence import Pain
-from fittings.domain.regions import Complaint
+from fittings.domain.fitting.intake import FollowUpAnswer
+from fittings.domain.fitting.regions import Complaint
+from fittings.domain.outcomes.recurrence import Pain
 from fittings.selectors.outcomes import outcomes_for, scope_of
 from fittings.services import follow_up_answer
 
