@@ -78,7 +78,7 @@ def make_practice(shoes: int, stores: int, lines: int) -> int:
 def make_requests(count: int) -> list[Any]:
     """Make customers of different needs, sizes and stores."""
     from core.models import Store
-    from fittings.domain.need import Need
+    from fittings.domain.fitting.need import Need
     from fittings.selectors.recommendations import Request
 
     draw = np.random.default_rng(20261125)

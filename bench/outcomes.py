@@ -136,8 +136,8 @@ def made_up(people: int) -> tuple[Group, Group]:
 
 def ours(groups: tuple[Group, Group]) -> dict[str, Any]:
     """Curves with bands, log-rank, rates and the comparison of risks."""
-    from fittings.domain.outcomes import compare_risks, rate_per_1000_km
-    from fittings.domain.survival import curve_of, life_table, log_rank_of
+    from fittings.domain.outcomes.rates import compare_risks, rate_per_1000_km
+    from fittings.domain.outcomes.survival import curve_of, life_table, log_rank_of
 
     tables = [life_table(*group) for group in groups]
     events, people = [int(table.events.sum()) for table in tables], [table.n for table in tables]

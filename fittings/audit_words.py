@@ -27,6 +27,7 @@ _HEALTH = (
     "distance_km_week",
     "pain_now",
     "stop_signs",
+    "stop_signs_asked",
     "hip_weak",
     "current_shoe_id",
     "cushioning_wish",
@@ -47,6 +48,7 @@ _ANSWERS = (
     "days_off",
     "recurrence",
     "recurrence_reasoning",
+    "nothing_hurts",
     "free_of_complaints",
 )
 
@@ -81,12 +83,12 @@ register_action("fittings.need_rules.replaced", "replaced the {subject}")
 register_action("fittings.need_rules.discarded", "discarded the draft of the {subject}")
 register_action("fittings.second_observation.recorded", "recorded the {subject}")
 register_action("fittings.customer.created", "added {subject}")
-register_action("fittings.customer.exported", "handed out what is held on {subject}")
+register_action("fittings.customer.exported", "exported the data of {subject}")
 register_action("fittings.customer.withdrew", "removed {subject}, who withdrew the consent")
-register_action("fittings.customer.erased", "removed {subject} with everything held on them")
+register_action("fittings.customer.erased", "removed {subject} with all their data")
 register_action("fittings.customer.retention_ended", "removed {subject}: the retention period is over")
 register_action("fittings.record.removed", "removed {subject}")
-register_action("fittings.fitting.emptied", "left of {subject} only that it took place")
+register_action("fittings.fitting.emptied", "removed everything from {subject} except that it took place")
 register_action("fittings.consent.given", "recorded {subject}")
 register_action("fittings.fitting.recorded", "recorded {subject}")
 register_action("fittings.try_on.recorded", "recorded {subject}")
@@ -98,7 +100,7 @@ register_action("fittings.draft.started", "began {subject}")
 register_action("fittings.draft.section_saved", "saved a section of {subject}")
 register_action("fittings.draft.finished", "finished {subject}")
 register_action("fittings.draft.discarded", "discarded {subject}")
-register_action("fittings.draft.expired", "removed {subject}, which nobody went on with")
+register_action("fittings.draft.expired", "removed {subject}, which had expired")
 register_action("fittings.customer.corrected", "corrected the address of {subject}")
 register_action("fittings.customer.discarded", "removed {subject}, whose fitting was discarded")
 register_action("fittings.consent.discarded", "removed {subject} with the discarded fitting")

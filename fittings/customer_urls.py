@@ -10,5 +10,5 @@ app_name = "customer"
 urlpatterns = [
     path("<str:token>/", customer_link.card, name="card"),
     path("<str:token>/answer/", customer_link.answer, name="answer"),
-    path("<str:token>/no-more-letters/", customer_link.mail_stop, name="mail-stop"),
+    path("<str:token>/unsubscribe/", customer_link.mail_stop, name="mail-stop"),
 ]

@@ -7,9 +7,9 @@ from django.utils import timezone
 
 from core import audit
 from core.standard import register_installer
-from fittings.domain.grading import G1, cutoffs_to_data
-from fittings.domain.need import N1
-from fittings.domain.rules_data import rules_to_data
+from fittings.domain.fitting.grading import G1, cutoffs_to_data
+from fittings.domain.fitting.need import N1
+from fittings.domain.fitting.rules_data import rules_to_data
 from fittings.models import GradeCutoffs, NeedRules
 
 

@@ -9,8 +9,9 @@ from rest_framework import serializers
 
 from core.web.cautions import cautions
 from core.web.display import bare_size
-from fittings.domain.need import Need
+from fittings.domain.fitting.need import Need
 from fittings.models import Choice, Fitting, FollowUp
+from fittings.selectors.follow_ups import referral_of
 from fittings.selectors.recommendations import Recommendations
 
 
@@ -126,6 +127,9 @@ class AnsweredOutput(serializers.Serializer[Any]):
     overuse_total = serializers.IntegerField(allow_null=True)
     overuse_substantial = serializers.BooleanField(allow_null=True)
     recurrence = serializers.ChoiceField(choices=["early", "late", "delayed"], allow_null=True)
+    assessed = serializers.BooleanField(help_text="Whether the question about pain was answered.")
+    refer = serializers.BooleanField(help_text="Whether the person is advised to see a licensed clinician.")
+    advice = serializers.ListField(child=serializers.CharField(), help_text="Why, for the person; empty without refer.")
     reasoning = serializers.CharField()
     cautions = serializers.ListField(child=serializers.CharField())
 
@@ -145,17 +149,17 @@ def need_answer(need: Need) -> dict[str, Any]:
     }
 
 
-def recommendations_answer(found: Recommendations, spoken: Sequence[str]) -> dict[str, Any]:
-    need = found.need
+def recommendations_answer(recommendations: Recommendations, spoken: Sequence[str]) -> dict[str, Any]:
+    need = recommendations.need
     return {
         "target": {
             "rules": need.rules,
             "centre": need.centre,
             "low": need.low,
             "high": need.high,
-            "size": size_text(found.size_eu),
+            "size": size_text(recommendations.size_eu),
         },
-        "nothing_in_range": found.nothing_in_range,
+        "nothing_in_range": recommendations.nothing_in_range,
         "results": [
             {
                 "slug": item.suggestion.slug,
@@ -175,9 +179,9 @@ def recommendations_answer(found: Recommendations, spoken: Sequence[str]) -> dic
                 "reasons": list(item.suggestion.reasons),
                 "warnings": list(item.suggestion.warnings),
             }
-            for item in found.results
+            for item in recommendations.results
         ],
-        "left_out": [{"slug": item.slug, "why": item.why} for item in found.left_out],
+        "left_out": [{"slug": item.slug, "why": item.why} for item in recommendations.left_out],
         "cautions": list(spoken),
     }
 
@@ -218,11 +222,15 @@ def choice_answer(choice: Choice, follow_ups: Sequence[FollowUp]) -> dict[str, A
 
 
 def answered_answer(follow_up: FollowUp) -> dict[str, Any]:
+    assessment = referral_of(follow_up)
     return {
         "id": follow_up.pk,
         "overuse_total": follow_up.overuse_total,
         "overuse_substantial": follow_up.overuse_substantial,
         "recurrence": follow_up.recurrence or None,
+        "assessed": assessment.assessed,
+        "refer": assessment.refer,
+        "advice": list(assessment.advice),
         "reasoning": follow_up.recurrence_reasoning,
         "cautions": list(cautions("outcome")),
     }

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, ClassVar
 
 from django.utils import timezone
-from drf_spectacular.types import OpenApiTypes
-from drf_spectacular.utils import OpenApiParameter, extend_schema, inline_serializer
+from drf_spectacular.utils import extend_schema, inline_serializer
 from rest_framework import serializers as fields
 from rest_framework.request import Request
 from rest_framework.response import Response
@@ -20,7 +19,9 @@ from core.web.requests import actor_of
 from fittings import permissions as permissions  # registers the actions named below
 from fittings import services
 from fittings.api import bodies, serializers
-from fittings.domain.intake import FittingIntake
+from fittings.api.strict import FlagQuery, PageQuery, QueryMixin, StrictSerializer, Text, WholeQuery
+from fittings.domain.fitting.intake import FittingIntake
+from fittings.domain.fitting.referral import referral_at_fitting
 from fittings.presentation.cautions import spoken
 from fittings.selectors.lists import fitting_get, fittings_of, follow_up_get, follow_ups_of
 from fittings.selectors.recommendations import LIMIT_MAX, recommend, request_of_fitting, request_of_intake
@@ -34,25 +35,24 @@ _PROBLEM = inline_serializer(
 PROBLEMS = dict.fromkeys((400, 401, 403, 404), _PROBLEM)
 CONFLICTS = PROBLEMS | {409: _PROBLEM}
 LIMIT_DEFAULT = 10
-TRUE, FALSE = frozenset({"true", "1", "yes"}), frozenset({"false", "0", "no", ""})
 
 
-def _whole_query(request: Request, name: str, *, default: int, high: int) -> int:
-    text = request.query_params.get(name, str(default))
-    if not text.isascii() or not text.isdecimal() or len(text) > 6 or not 1 <= int(text) <= high:
-        message = f"{name} must be a whole number from 1 to {high}, got {text[:20]!r}"
-        raise DomainError(message, fields={name: [message]})
-    return int(text)
+class RecommendationQuery(StrictSerializer):
+    """How many shoes are shown, and which are asked about."""
+
+    limit = WholeQuery(required=False, min_value=1, max_value=LIMIT_MAX, help_text="Shoes shown; 10 if left out.")
+    shoe = fields.ListField(
+        child=Text(max_length=80),
+        required=False,
+        max_length=LIMIT_MAX,
+        help_text="Slugs of shoes to report on, whether they are recommended or not.",
+    )
 
 
-def _flag_query(request: Request, name: str) -> bool | None:
-    text = request.query_params.get(name)
-    if text is None:
-        return None
-    if text.lower() not in TRUE | FALSE:
-        message = f"{name} must be true or false, got {text[:20]!r}"
-        raise DomainError(message, fields={name: [message]})
-    return text.lower() in TRUE
+class FollowUpQuery(PageQuery):
+    """Which follow-ups are listed."""
+
+    due = FlagQuery(required=False, help_text="true: only open ones due today or before.")
 
 
 def _store(slug: str) -> Store:
@@ -81,34 +81,29 @@ def _paged_schema(name: str, row: Any) -> Any:
     )
 
 
-PAGE_PARAMETERS = [
-    OpenApiParameter("page", OpenApiTypes.INT, description="Which page, from 1."),
-    OpenApiParameter("page_size", OpenApiTypes.INT, description="Rows a page, up to 500."),
-]
-
-
 def fitting_answer(recorded: RecordedFitting, intake: FittingIntake, store: Store) -> dict[str, Any]:
     """The body of a recorded fitting; without consent with the recommendations, which can't be asked for later."""
     fitting, need = recorded.fitting, recorded.need
+    referral = referral_at_fitting(intake.stop_signs, intake.pain_now)
     size_eu = size_wanted(intake)
     recommendations = None
     if not fitting.kept:
-        found = recommend(request_of_intake(intake, need, store, size_eu), limit=LIMIT_DEFAULT)
-        said = spoken(need, intake.stop_signs, topic="recommendation", widths=found.width_note)
-        recommendations = bodies.recommendations_answer(found, said)
+        shoes = recommend(request_of_intake(intake, need, store, size_eu), limit=LIMIT_DEFAULT)
+        said = spoken(need, referral, topic="recommendation", widths=shoes.width_note)
+        recommendations = bodies.recommendations_answer(shoes, said)
     return {
         "id": fitting.pk,
         "kept": fitting.kept,
         "need": bodies.need_answer(need),
-        "refer": bool(intake.stop_signs),
+        "refer": referral.refer,
         "size": bodies.size_text(size_eu),
-        "cautions": list(spoken(need, intake.stop_signs)),
+        "cautions": list(spoken(need, referral)),
         "recommendations": recommendations,
     }
 
 
-class APIView(RestView):
-    """What the addresses here have in common: they take JSON."""
+class APIView(QueryMixin, RestView):
+    """What the addresses here have in common: they take JSON, and refuse query keys that they do not know."""
 
     parser_classes = (PatientJSONParser,)
 
@@ -117,11 +112,12 @@ class FittingList(APIView):
     """Fittings of the own stores."""
 
     permission = {"GET": "fittings.fitting:read", "POST": "fittings.fitting:write"}
+    query: ClassVar = {"GET": PageQuery}
 
     @extend_schema(
         operation_id="fittings_list",
-        parameters=PAGE_PARAMETERS,
-        responses={200: _paged_schema("FittingPage", bodies.FittingRowOutput)},
+        parameters=[PageQuery],
+        responses={200: _paged_schema("FittingPage", bodies.FittingRowOutput), **PROBLEMS},
     )
     def get(self, request: Request) -> Response:
         return _paged(request, self, fittings_of(request.user), bodies.fitting_row)
@@ -144,22 +140,20 @@ class FittingRecommendations(APIView):
     """Shoes that answer the need of a fitting."""
 
     permission = "fittings.fitting:read"
+    query: ClassVar = {"GET": RecommendationQuery}
 
     @extend_schema(
         operation_id="fittings_recommendations",
-        parameters=[
-            OpenApiParameter("limit", OpenApiTypes.INT, description=f"How many at most, 1 to {LIMIT_MAX}; else 10."),
-            OpenApiParameter("shoe", OpenApiTypes.STR, many=True, description="Slugs to be told about in any case."),
-        ],
+        parameters=[RecommendationQuery],
         responses={200: bodies.RecommendationsOutput, **CONFLICTS},
     )
     def get(self, request: Request, pk: int) -> Response:
         fitting = fitting_get(request.user, pk)
-        limit = _whole_query(request, "limit", default=LIMIT_DEFAULT, high=LIMIT_MAX)
-        asked = request.query_params.getlist("shoe")[:LIMIT_MAX]
-        found = recommend(request_of_fitting(fitting), limit=limit, asked=asked)
-        said = spoken(found.need, fitting.stop_signs, topic="recommendation", widths=found.width_note)
-        return Response(bodies.recommendations_answer(found, said))
+        limit, asked = self.asked.get("limit", LIMIT_DEFAULT), self.asked.get("shoe", ())
+        shoes = recommend(request_of_fitting(fitting), limit=limit, asked=asked)
+        referral = referral_at_fitting(fitting.stop_signs, fitting.pain_now)
+        said = spoken(shoes.need, referral, topic="recommendation", widths=shoes.width_note)
+        return Response(bodies.recommendations_answer(shoes, said))
 
 
 class FittingChoice(APIView):
@@ -194,17 +188,15 @@ class FollowUpList(APIView):
     """Follow-ups of the own stores."""
 
     permission = "fittings.follow_up:read"
+    query: ClassVar = {"GET": FollowUpQuery}
 
     @extend_schema(
         operation_id="follow_ups_list",
-        parameters=[
-            OpenApiParameter("due", OpenApiTypes.BOOL, description="true: only those due today or before, and open."),
-            *PAGE_PARAMETERS,
-        ],
+        parameters=[FollowUpQuery],
         responses={200: _paged_schema("FollowUpPage", bodies.FollowUpOutput), **PROBLEMS},
     )
     def get(self, request: Request) -> Response:
-        due_on = timezone.localdate() if _flag_query(request, "due") else None
+        due_on = timezone.localdate() if self.asked.get("due") else None
         rows = follow_ups_of(request.user, due_on=due_on)
         return _paged(request, self, rows, lambda row: bodies.follow_up_row(row, row.fitting.choice))
 

@@ -15,6 +15,7 @@ from core.models import User
 from core.web.requests import actor_of
 from fittings import permissions as permissions  # registers the actions named below
 from fittings.api.fittings import CONFLICTS, PROBLEMS, APIView
+from fittings.api.strict import StrictSerializer, Text
 from fittings.models import Customer
 from fittings.selectors.holdings import customers_of
 from fittings.selectors.people import QUERY_MAX, people_matching
@@ -23,14 +24,14 @@ from fittings.services import privacy
 FOUND_MAX = 50
 
 
-class AskedInput(fields.Serializer[Any]):
+class AskedInput(StrictSerializer):
     """How it was asked for. A choice, because the trail keeps it for good and may hold nothing personal."""
 
     reason = fields.ChoiceField(choices=list(privacy.ASKED.items()))
 
 
-class LookUpInput(fields.Serializer[Any]):
-    words = fields.CharField(max_length=QUERY_MAX)
+class LookUpInput(StrictSerializer):
+    words = Text(max_length=QUERY_MAX)
 
 
 class CustomerOutput(fields.Serializer[Any]):
@@ -94,7 +95,7 @@ class CustomerExport(APIView):
 
     @extend_schema(operation_id="customers_export", request=AskedInput, responses={200: HeldOutput, **CONFLICTS})
     def post(self, request: Request, pk: int) -> Response:
-        """Hand out what is held; the trail notes that it was. Give it to the person alone."""
+        """Export this person's data; the trail notes that it was. Give it to the person alone."""
         actor, customer, reason = _asked(request, pk)
         answer = Response(privacy.customer_export(actor=actor, customer=customer, reason=reason))
         answer.headers["Cache-Control"] = "no-store"

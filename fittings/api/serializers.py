@@ -8,13 +8,14 @@ from typing import Any
 
 from rest_framework import serializers
 
-from fittings.domain.bounds import LIMITS
-from fittings.domain.intake import CustomerIntake, FittingIntake, FollowUpAnswer, FootIntake
-from fittings.domain.need import USES
-from fittings.domain.overuse import ANSWERS
-from fittings.domain.recurrence import Pain
-from fittings.domain.regions import Complaint, read_region, read_side
-from fittings.domain.stop_signs import read_stop_signs
+from fittings.api.strict import Email, Flag, StrictSerializer, Text
+from fittings.domain.fitting.bounds import LIMITS
+from fittings.domain.fitting.intake import CustomerIntake, FittingIntake, FollowUpAnswer, FootIntake
+from fittings.domain.fitting.need import USES
+from fittings.domain.fitting.regions import Complaint, read_region, read_side
+from fittings.domain.fitting.stop_signs import read_stop_signs
+from fittings.domain.outcomes.overuse import ANSWERS, QUESTIONS
+from fittings.domain.outcomes.recurrence import Pain
 from fittings.services.checks import HISTORY_MAX, NAME_MAX, PAINS_MAX
 from fittings.services.choice import REASON_MAX
 
@@ -29,7 +30,7 @@ class Number(serializers.FloatField):
         super().__init__(required=False, allow_null=True, min_value=low, max_value=high)
 
     def to_internal_value(self, data: Any) -> float:
-        if isinstance(data, bool):
+        if isinstance(data, bool) or not isinstance(data, (int, float)):
             self.fail("invalid")
         value = super().to_internal_value(data)
         if not math.isfinite(value):
@@ -45,8 +46,17 @@ class Whole(serializers.IntegerField):
         super().__init__(required=required, allow_null=not required, min_value=int(low), max_value=int(high))
 
     def to_internal_value(self, data: Any) -> int:
-        if isinstance(data, bool):
+        if isinstance(data, bool) or not isinstance(data, (int, float)):
             self.fail("invalid")
+        return super().to_internal_value(data)
+
+
+class Key(serializers.UUIDField):
+    """A UUID written as text; a number is not taken for one."""
+
+    def to_internal_value(self, data: Any) -> Any:
+        if not isinstance(data, str):
+            self.fail("invalid", value=data)
         return super().to_internal_value(data)
 
 
@@ -57,14 +67,14 @@ def _read(reader: Callable[[Any], Any], data: Any) -> Any:
         raise serializers.ValidationError(str(problem)) from problem
 
 
-class RegionField(serializers.CharField):
+class RegionField(Text):
     """A body region: a code or its words."""
 
     def to_internal_value(self, data: Any) -> str:
         return str(_read(read_region, data))
 
 
-class SideField(serializers.CharField):
+class SideField(Text):
     """left, right, both or null."""
 
     def __init__(self) -> None:
@@ -72,32 +82,32 @@ class SideField(serializers.CharField):
 
     def run_validation(self, data: Any = serializers.empty) -> str | None:
         # An empty text means the same as null, and not a text.
-        found: str | None = None if data is serializers.empty else _read(read_side, data)
-        return found
+        side: str | None = None if data is serializers.empty else _read(read_side, data)
+        return side
 
     def get_default(self) -> None:
         return None
 
 
-class CustomerInput(serializers.Serializer[Any]):
+class CustomerInput(StrictSerializer):
     """The person. Without consent, name and e-mail address are not kept."""
 
-    name = serializers.CharField(required=False, allow_blank=True, allow_null=True, max_length=NAME_MAX)
-    email = serializers.EmailField(required=False, allow_blank=True, allow_null=True)
-    consent = serializers.BooleanField(required=False, allow_null=True, help_text="To keep health data; missing is no.")
+    name = Text(required=False, allow_blank=True, allow_null=True, max_length=NAME_MAX)
+    email = Email(required=False, allow_blank=True, allow_null=True)
+    consent = Flag(help_text="To store health data; missing is no.")
 
 
-class HistoryInput(serializers.Serializer[Any]):
+class HistoryInput(StrictSerializer):
     """One complaint: there now, or settled, with the day where it is known."""
 
     region = RegionField()
     side = SideField()
-    now = serializers.BooleanField(required=False, allow_null=True)
+    now = Flag()
     settled_on = serializers.DateField(required=False, allow_null=True)
 
 
-class FootObservationInput(serializers.Serializer[Any]):
-    """What was seen of one foot: grades 0 to 3, Foot Posture Index −12 to 12, navicular drop in mm."""
+class FootObservationInput(StrictSerializer):
+    """What we observed of one foot: grades 0 to 3, Foot Posture Index −12 to 12, navicular drop in mm."""
 
     pronation = Whole("grade")
     tibial_rotation = Whole("grade")
@@ -106,26 +116,26 @@ class FootObservationInput(serializers.Serializer[Any]):
     navicular_drop_mm = Number("navicular_drop_mm")
 
 
-class ObservationInput(serializers.Serializer[Any]):
+class ObservationInput(StrictSerializer):
     left = FootObservationInput(required=False, allow_null=True)
     right = FootObservationInput(required=False, allow_null=True)
-    hip_weak = serializers.BooleanField(required=False, allow_null=True)
+    hip_weak = Flag()
 
 
-class FootMeasureInput(serializers.Serializer[Any]):
+class FootMeasureInput(StrictSerializer):
     length_mm = Number("length_mm")
     width_mm = Number("width_mm")
 
 
-class FeetInput(serializers.Serializer[Any]):
+class FeetInput(StrictSerializer):
     left = FootMeasureInput(required=False, allow_null=True)
     right = FootMeasureInput(required=False, allow_null=True)
 
 
-class FittingInput(serializers.Serializer[Any]):
+class FittingInput(StrictSerializer):
     """A fitting from consent to feet. What is missing or null stays missing."""
 
-    store = serializers.CharField(max_length=50, help_text="Slug of one of your stores.")
+    store = Text(max_length=50, help_text="Slug of one of your stores.")
     customer = CustomerInput(required=False, allow_null=True)
     use = serializers.ChoiceField(choices=list(USES))
     body_mass_kg = Number("body_mass_kg")
@@ -133,17 +143,23 @@ class FittingInput(serializers.Serializer[Any]):
     history = serializers.ListField(child=HistoryInput(), required=False, allow_null=True, max_length=HISTORY_MAX)
     pain_now = Whole("pain_now")
     stop_signs = serializers.ListField(
-        child=serializers.CharField(max_length=100), required=False, allow_null=True, max_length=STOP_SIGNS_MAX
+        child=Text(max_length=100), required=False, allow_null=True, max_length=STOP_SIGNS_MAX
+    )
+    stop_signs_asked = Flag(
+        help_text=(
+            "Whether the stop signs were asked about. Missing or null: taken as asked only if stop_signs names one. "
+            "false together with a sign is refused."
+        )
     )
     observation = ObservationInput(required=False, allow_null=True)
     feet = FeetInput(required=False, allow_null=True)
-    current_shoe = serializers.CharField(
+    current_shoe = Text(
         required=False, allow_null=True, allow_blank=True, max_length=80, help_text="Slug of a shoe of the catalogue."
     )
     cushioning = serializers.ChoiceField(
         choices=[("more", "softer"), ("less", "firmer")], required=False, allow_null=True, allow_blank=True
     )
-    submission = serializers.UUIDField(
+    submission = Key(
         required=False, allow_null=True, help_text="Made by the sender; the same one again makes no second fitting."
     )
 
@@ -154,6 +170,7 @@ class FittingInput(serializers.Serializer[Any]):
     def intake(self) -> FittingIntake:
         """The checked body as the service takes it."""
         data = self.validated_data
+        asked = data.get("stop_signs_asked")
         observation, feet, person = (data.get(key) or {} for key in ("observation", "feet", "customer"))
         return FittingIntake(
             use=data["use"],
@@ -164,6 +181,7 @@ class FittingInput(serializers.Serializer[Any]):
             ),
             history=tuple(_complaint(item) for item in data.get("history") or ()),
             stop_signs=tuple(data.get("stop_signs") or ()),
+            stop_signs_asked=bool(data.get("stop_signs")) if asked is None else asked,
             left=FootIntake(**(observation.get("left") or {}), **(feet.get("left") or {})),
             right=FootIntake(**(observation.get("right") or {}), **(feet.get("right") or {})),
             hip_weak=observation.get("hip_weak"),
@@ -177,16 +195,25 @@ def _complaint(item: dict[str, Any]) -> Complaint:
     return Complaint(item["region"], item.get("side"), bool(item.get("now")), item.get("settled_on"))
 
 
-class ChoiceInput(serializers.Serializer[Any]):
+class ChoiceInput(StrictSerializer):
     """The shoe chosen. Outside the target a reason is required."""
 
-    slug = serializers.CharField(max_length=80)
+    slug = Text(max_length=80)
     size = serializers.JSONField(help_text='"EU 42.5", "42.5" or 42.5')
     comfort = Whole("comfort")
-    reason = serializers.CharField(required=False, allow_null=True, allow_blank=True, max_length=REASON_MAX)
+    reason = Text(required=False, allow_null=True, allow_blank=True, max_length=REASON_MAX)
 
 
-class PainInput(serializers.Serializer[Any]):
+class Points(serializers.ChoiceField):
+    """The points of one answer; a text is not taken for a number."""
+
+    def to_internal_value(self, data: Any) -> Any:
+        if isinstance(data, bool) or not isinstance(data, (int, float)) or data not in self.choices:
+            self.fail("invalid_choice", input=data)
+        return int(data)
+
+
+class PainInput(StrictSerializer):
     region = RegionField()
     side = SideField()
     score = Whole("pain_now", required=True)
@@ -196,18 +223,24 @@ def _pain(item: dict[str, Any]) -> Pain:
     return Pain(item["region"], item.get("side"), item["score"])
 
 
-class AnswerInput(serializers.Serializer[Any]):
-    """The answers of a follow-up. What is missing or null stays missing."""
+class AnswerInput(StrictSerializer):
+    """The answers of a follow-up. What is missing or null stays missing.
 
-    wearing = serializers.BooleanField(required=False, allow_null=True)
+    Pain has three answers: places with scores in `pain`, `nothing_hurts` true, or neither, which is no answer. An empty
+    list in `pain` names no place and is no answer either.
+    """
+
+    wearing = Flag()
     distance_km_week = Number("distance_km_week")
     comfort = Whole("comfort")
+    nothing_hurts = Flag(help_text="true: nothing hurts; false: something does; null or missing: see pain.")
     pain = serializers.ListField(child=PainInput(), required=False, allow_null=True, max_length=PAINS_MAX)
     overuse = serializers.ListField(
-        child=serializers.IntegerField(),
+        child=Points(ANSWERS),
         required=False,
         allow_null=True,
-        max_length=4,
+        min_length=len(QUESTIONS),
+        max_length=len(QUESTIONS),
         help_text=f"Four answers, each one of {', '.join(str(answer) for answer in ANSWERS)}.",
     )
     days_off = Whole("days_off")
@@ -215,9 +248,11 @@ class AnswerInput(serializers.Serializer[Any]):
     def answer(self) -> FollowUpAnswer:
         """The checked body as the service takes it."""
         data = self.validated_data
-        overuse, pains = data.get("overuse"), data.get("pain")
+        overuse, pains = data.get("overuse"), data.get("pain") or ()
         return FollowUpAnswer(
-            pain=None if pains is None else tuple(_pain(item) for item in pains),
+            pain=tuple(_pain(item) for item in pains),
             overuse=tuple(overuse) if overuse else None,
-            **{name: data.get(name) for name in ("wearing", "distance_km_week", "comfort", "days_off")},
+            **{
+                name: data.get(name) for name in ("wearing", "distance_km_week", "comfort", "days_off", "nothing_hurts")
+            },
         )

@@ -11,9 +11,9 @@ from django import forms
 from django.utils.datastructures import MultiValueDict
 
 from core.web.display import number, size
-from fittings.domain.intake import FittingIntake, FootIntake
-from fittings.domain.need import Need
-from fittings.domain.sizing import read_eu_size
+from fittings.domain.fitting.intake import FittingIntake, FootIntake
+from fittings.domain.fitting.need import Need
+from fittings.domain.fitting.sizing import read_eu_size
 from fittings.forms.sections import (
     SECTIONS,
     ChoiceSection,
@@ -48,8 +48,8 @@ def stored_data(state: DraftState, name: str) -> Data | None:
     """What is kept of a section, as a form takes it; None where nothing is."""
     if name == SectionName.PERSON:
         return person_data(state.draft.customer, state.draft.made_customer) if state.draft else None
-    found = state.sections.get(name)
-    return found.content if found else None
+    section = state.sections.get(name)
+    return section.content if section else None
 
 
 class DraftPage:
@@ -109,6 +109,7 @@ class DraftPage:
             history=self.intake.complaints(),
             pain_now=told.get("pain_now"),
             stop_signs=self.stop_signs.signs(),
+            stop_signs_asked=self.stop_signs.is_answered(),
             left=_foot(self.observation.left, self.feet.left),
             right=_foot(self.observation.right, self.feet.right),
             hip_weak=self.observation.hip.cleaned_data.get("hip_weak"),
@@ -185,6 +186,8 @@ class DraftPage:
         elif first == "choice" and rest:
             form = self.choice.choice
             last = last if last in form.fields else "place"
+        elif first == "stop_signs":
+            form, last = self.stop_signs.stop, "signs"
         else:
             form = self._form_with(first, last)
         return form, last if last in form.fields else None
@@ -192,8 +195,6 @@ class DraftPage:
     def _form_with(self, first: str, last: str) -> forms.Form:
         if first == "customer":
             return self.person.person
-        if first == "stop_signs":
-            return self.stop_signs.stop
         return self.intake.intake if last in self.intake.intake.fields else self.person.person
 
 

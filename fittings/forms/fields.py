@@ -9,15 +9,15 @@ from django import forms
 from django.core.exceptions import ValidationError
 from django.utils.html import format_html
 
-from fittings.domain.bounds import LIMITS
-from fittings.domain.need import GRADE_WORDS
-from fittings.domain.regions import REGIONS, SIDES
+from fittings.domain.fitting.bounds import LIMITS
+from fittings.domain.fitting.need import GRADE_WORDS
+from fittings.domain.fitting.regions import REGIONS, SIDES
 
 REGION_CHOICES = [("", "no complaint"), *REGIONS.items()]
 SIDE_CHOICES = [("", "side not known"), *SIDES.items()]
 ZERO_TO_TEN = [(str(number), str(number)) for number in range(11)]
 GRADE_CHOICES = [
-    ("", "not looked at"),
+    ("", "not checked"),
     *((str(grade), format_html("<b>{}</b> {}", grade, word)) for grade, word in enumerate(GRADE_WORDS)),
 ]
 YES_NO = [("yes", "Yes"), ("no", "No")]
@@ -41,10 +41,10 @@ class MeasureField(forms.FloatField):
 
     # Django makes its field of decimals a field of whole numbers.
     def to_python(self, value: Any) -> float | None:  # type: ignore[override]
-        found: float | None = super().to_python(value.replace(",", ".") if isinstance(value, str) else value)
-        if found is not None and not self.low <= found <= self.high:
+        number: float | None = super().to_python(value.replace(",", ".") if isinstance(value, str) else value)
+        if number is not None and not self.low <= number <= self.high:
             raise ValidationError(self.wanted, code="range")
-        return found
+        return number
 
 
 class CountField(forms.IntegerField):
@@ -71,10 +71,10 @@ class CountField(forms.IntegerField):
 
     def to_python(self, value: Any) -> int | None:
         # The typographic minus that the pages themselves write is understood.
-        found: int | None = super().to_python(value.replace("\u2212", "-") if isinstance(value, str) else value)
-        if found is not None and not self.low <= found <= self.high:
+        number: int | None = super().to_python(value.replace("\u2212", "-") if isinstance(value, str) else value)
+        if number is not None and not self.low <= number <= self.high:
             raise ValidationError(self.wanted, code="range")
-        return found
+        return number
 
 
 def number_field(label: str, limits: str, *, help_text: str = "") -> MeasureField:

@@ -7,10 +7,10 @@ from typing import Any
 
 from django import forms
 
-from fittings.domain.intake import FollowUpAnswer
-from fittings.domain.overuse import ANSWERS, QUESTIONS
-from fittings.domain.recurrence import Pain
-from fittings.domain.regions import Complaint, place_words
+from fittings.domain.fitting.intake import FollowUpAnswer
+from fittings.domain.fitting.regions import Complaint, place_words
+from fittings.domain.outcomes.overuse import ANSWERS, QUESTIONS
+from fittings.domain.outcomes.recurrence import Pain
 from fittings.forms.fields import (
     REGION_CHOICES,
     SHOE_LIST,
@@ -42,7 +42,7 @@ class ChoiceForm(TryOnForm):
         label="Why this one?",
         required=False,
         max_length=REASON_MAX,
-        help_text="Needed where the shoe lies outside the target.",
+        help_text="Required if the shoe is outside the target.",
         widget=forms.Textarea(attrs={"rows": 2}),
     )
 
@@ -97,6 +97,15 @@ class AnswerForm(forms.Form):
         [("", "no answer"), *ZERO_TO_TEN],
         help_text="0 not at all, 10 could not be better.",
     )
+    nothing_hurts = forms.TypedChoiceField(
+        label="Does anything hurt?",
+        required=False,
+        choices=[("no", "Yes, something hurts"), ("yes", "No, nothing hurts"), ("", "no answer")],
+        coerce=lambda text: text == "yes",
+        empty_value=None,
+        initial="",
+        widget=forms.RadioSelect,
+    )
     overuse_1 = _overuse_field(0)
     overuse_2 = _overuse_field(1)
     overuse_3 = _overuse_field(2)
@@ -135,13 +144,12 @@ class AnswerForms:
     def answer(self) -> FollowUpAnswer:
         data = self.questions.cleaned_data
         pains = tuple(pain for pain in (form.pain() for form in self.pains) if pain is not None)
-        # Who answers anything has seen the question about pain, and left it because nothing hurts.
-        has_answered = bool(pains) or any(value is not None for value in data.values())
         return FollowUpAnswer(
             wearing=data["wearing"],
             distance_km_week=data["distance_km_week"],
             comfort=data["comfort"],
-            pain=pains if has_answered else None,
+            pain=pains,
+            nothing_hurts=data["nothing_hurts"],
             overuse=self.questions.overuse(),
             days_off=data["days_off"],
         )

@@ -11,7 +11,7 @@ from django.core.exceptions import ValidationError
 
 from catalogue.selectors import BandRow
 from core.models import Store, User
-from fittings.domain.need import USES
+from fittings.domain.fitting.need import USES
 
 GROUPED = {"target": "in or outside the target", "band": "the band chosen", "store": "store"}
 
@@ -29,7 +29,7 @@ class MonthField(forms.Field):
         except ValueError:
             raise ValidationError("Write the month as year and month, such as 2026-03.", code="no_month") from None
         if not 1900 <= month.year <= 2200:
-            raise ValidationError("The year must lie between 1900 and 2200.", code="year_range")
+            raise ValidationError("The year must be between 1900 and 2200.", code="year_range")
         return month
 
 
@@ -58,7 +58,7 @@ class OutcomeFilterForm(forms.Form):
         cleaned: dict[str, Any] = super().clean() or {}
         since, until = cleaned.get("since"), cleaned.get("until")
         if since and until and until < since:
-            self.add_error("until", "The last month must not lie before the first.")
+            self.add_error("until", "The last month must not be before the first.")
         return cleaned
 
     def store_chosen(self) -> Store | None:
@@ -66,8 +66,8 @@ class OutcomeFilterForm(forms.Form):
 
     def narrowed(self) -> dict[str, Any]:
         """What the filter of the selectors takes beside the stores."""
-        found = {name: self.cleaned_data.get(name) for name in ("since", "band", "fitter")}
-        return found | {"use": self.cleaned_data.get("use", ""), "until": _month_after(self.cleaned_data.get("until"))}
+        wanted = {name: self.cleaned_data.get(name) for name in ("since", "band", "fitter")}
+        return wanted | {"use": self.cleaned_data.get("use", ""), "until": _month_after(self.cleaned_data.get("until"))}
 
 
 def _month_after(month: dt.date | None) -> dt.date | None:

@@ -10,9 +10,9 @@ from django import forms
 from django.forms import BoundField
 
 from core.models import printable
-from fittings.domain.need import GRADE_WORDS
-from fittings.domain.regions import REGIONS
-from fittings.domain.rules_data import MATCH_RANGES, POINTS_RANGE, THRESHOLD_RANGE, WIDTHS, match_from_data
+from fittings.domain.fitting.need import GRADE_WORDS
+from fittings.domain.fitting.regions import REGIONS
+from fittings.domain.fitting.rules_data import MATCH_RANGES, POINTS_RANGE, THRESHOLD_RANGE, WIDTHS, match_from_data
 from fittings.models import NeedRules
 
 GRADED = {"pronation": "Pronation", "tibial_rotation": "Tibial rotation", "rearfoot_eversion": "Rearfoot eversion"}
@@ -56,12 +56,12 @@ class NeedRulesForm(forms.Form):
     )
     probability_step = _number("Shoes count as equally likely within (0.05 is 5 %)", MATCH_RANGES["probability_step"])
     nearest_shown = forms.IntegerField(
-        label="Shown where nothing lies in the target",
+        label="Shoes shown when none is in the target",
         min_value=int(MATCH_RANGES["nearest_shown"][0]),
         max_value=int(MATCH_RANGES["nearest_shown"][1]),
     )
     reason = forms.CharField(
-        label="Why", max_length=500, widget=forms.Textarea, help_text="Kept in the audit trail and with the rules."
+        label="Why", max_length=500, widget=forms.Textarea, help_text="Recorded in the audit trail and with the rules."
     )
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
@@ -96,17 +96,17 @@ class NeedRulesForm(forms.Form):
                     missing = "points" if points is None else "from"
                     self.add_error(f"{name}_{step}_{missing}", "Give both, or leave both empty.")
                 if at is not None and at in seen:
-                    self.add_error(f"{name}_{step}_from", "This threshold stands above already.")
+                    self.add_error(f"{name}_{step}_from", "This threshold is already listed above.")
                 seen.add(at)
         return cleaned
 
     def rules(self) -> dict[str, Any]:
         """The rules of the need, as the domain reads them, without the version."""
         given = self.cleaned_data
-        found: dict[str, Any] = {name: given[name] for name in (*SINGLE, *HALF_WIDTHS)}
-        found |= {name: [given[f"{name}_{grade}"] for grade in range(4)] for name in GRADED}
-        found |= {name: _steps(given, name) for name in STEPPED}
-        return found | {"regions": given["regions"]}
+        values: dict[str, Any] = {name: given[name] for name in (*SINGLE, *HALF_WIDTHS)}
+        values |= {name: [given[f"{name}_{grade}"] for grade in range(4)] for name in GRADED}
+        values |= {name: _steps(given, name) for name in STEPPED}
+        return values | {"regions": given["regions"]}
 
     def match(self) -> dict[str, Any]:
         return {name: self.cleaned_data[name] for name in MATCH_RANGES}
@@ -132,10 +132,10 @@ def _steps(given: Mapping[str, Any], name: str) -> list[list[float]]:
 def initial_of(stored: NeedRules) -> dict[str, Any]:
     """The fields filled as a version has them, to begin a new one from."""
     data = stored.data
-    found: dict[str, Any] = {name: data[name] for name in (*SINGLE, *HALF_WIDTHS, "regions")}
+    values: dict[str, Any] = {name: data[name] for name in (*SINGLE, *HALF_WIDTHS, "regions")}
     for name in GRADED:
-        found |= {f"{name}_{grade}": points for grade, points in enumerate(data[name])}
+        values |= {f"{name}_{grade}": points for grade, points in enumerate(data[name])}
     for name in STEPPED:
         for step, (at, points) in enumerate(data[name][:STEPS]):
-            found |= {f"{name}_{step}_from": at, f"{name}_{step}_points": points}
-    return found | asdict(match_from_data(stored.match))
+            values |= {f"{name}_{step}_from": at, f"{name}_{step}_points": points}
+    return values | asdict(match_from_data(stored.match))

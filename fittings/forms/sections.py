@@ -10,12 +10,12 @@ from django import forms
 from django.utils import timezone
 
 from catalogue.models import ScoreCard, Shoe
-from fittings.domain.grading import MEASURED
-from fittings.domain.intake import CustomerIntake, FootIntake
-from fittings.domain.need import USES
-from fittings.domain.regions import Complaint
-from fittings.domain.sizing import read_eu_size
-from fittings.domain.stop_signs import STOP_SIGNS
+from fittings.domain.fitting.grading import MEASURED
+from fittings.domain.fitting.intake import CustomerIntake, FootIntake
+from fittings.domain.fitting.need import USES
+from fittings.domain.fitting.regions import Complaint
+from fittings.domain.fitting.sizing import read_eu_size
+from fittings.domain.fitting.stop_signs import STOP_SIGNS
 from fittings.forms.fields import (
     GRADE_CHOICES,
     REGION_CHOICES,
@@ -36,6 +36,7 @@ from fittings.services.grading import graded_foot
 HISTORY_ROWS = 4
 TRY_ROWS = 5
 KNOWN_MAX = 2**53
+NONE_OF_THESE = "none"
 
 
 class SectionForm(forms.Form):
@@ -64,9 +65,9 @@ class PersonForm(SectionForm):
         widget=forms.TextInput(attrs={"inputmode": "tel", "autocomplete": "off"}),
     )
     consent = forms.ChoiceField(
-        label="Does the customer agree that this fitting is kept?",
+        label="Does the customer agree to have this fitting stored?",
         required=False,
-        choices=[("yes", "Yes, keep it"), ("no", "No, keep nothing")],
+        choices=[("yes", "Yes, store it"), ("no", "No, store nothing")],
         widget=forms.RadioSelect,
     )
 
@@ -80,7 +81,7 @@ class PersonForm(SectionForm):
         cleaned: dict[str, Any] = super().clean() or self.cleaned_data
         wants_name = cleaned.get("consent") == "yes" and not cleaned.get("known")
         if wants_name and not cleaned.get("name") and "name" not in self.errors:
-            self.add_error("name", "Give a name, so that the fitting can be found again.")
+            self.add_error("name", "Give a name, so that you can find the fitting again.")
         return cleaned
 
     def person(self) -> CustomerIntake:
@@ -99,7 +100,7 @@ class IntakeForm(SectionForm):
         label="Shoe worn now",
         required=False,
         max_length=80,
-        help_text="Leave empty where it is not in the catalogue.",
+        help_text="Leave blank if it is not in the catalogue.",
         widget=forms.TextInput(attrs=SHOE_LIST),
     )
     cushioning = forms.ChoiceField(
@@ -129,7 +130,7 @@ class HistoryForm(SectionForm):
         if settled_on and cleaned.get("state") == "now":
             self.add_error("settled_on", "A complaint that is there now has not settled; leave the date out.")
         elif settled_on and settled_on > timezone.localdate():
-            self.add_error("settled_on", "This day is still to come. Write the day since when it no longer hurts.")
+            self.add_error("settled_on", "This date is in the future. Enter the date from which it no longer hurt.")
         return cleaned
 
     def complaint(self) -> Complaint | None:
@@ -141,12 +142,18 @@ class HistoryForm(SectionForm):
 
 class StopSignsForm(SectionForm):
     signs = forms.MultipleChoiceField(
-        label="Is any of these there?",
+        label="Does any of these apply?",
         required=False,
-        choices=list(STOP_SIGNS.items()),
+        choices=[*STOP_SIGNS.items(), (NONE_OF_THESE, "None of these")],
         widget=forms.CheckboxSelectMultiple,
-        help_text="Any of them belongs before a clinician first. A shoe can still be chosen, but not as treatment.",
+        help_text="Any of them needs a clinician first. A shoe can still be chosen, but not as treatment.",
     )
+
+    def clean_signs(self) -> list[str]:
+        signs: list[str] = self.cleaned_data["signs"]
+        if NONE_OF_THESE in signs and len(signs) > 1:
+            raise forms.ValidationError("Tick either the signs that apply or “None of these”, not both.")
+        return signs
 
 
 class GaitForm(SectionForm):
@@ -175,7 +182,7 @@ class GaitForm(SectionForm):
 
 
 class HipForm(SectionForm):
-    hip_weak = yes_no_field("Does the hip give way in a single-leg squat?", other="not looked at")
+    hip_weak = yes_no_field("Does the hip give way in a single-leg squat?", other="not checked")
 
 
 class FootForm(SectionForm):
@@ -204,7 +211,7 @@ class ChosenForm(SectionForm):
         label="Why this one?",
         required=False,
         max_length=REASON_MAX,
-        help_text="Needed where the shoe lies outside the target.",
+        help_text="Required if the shoe is outside the target.",
         widget=forms.Textarea(attrs={"rows": 2}),
     )
 
@@ -234,14 +241,14 @@ class Section:
 
     def content(self) -> dict[str, str | list[str]]:
         """What was written, as it was written: names and texts of the fields that are not empty."""
-        found: dict[str, str | list[str]] = {}
+        written: dict[str, str | list[str]] = {}
         for form in self.forms:
             for name, field in form.fields.items():
                 key = form.add_prefix(name)
                 value = field.widget.value_from_datadict(form.data, form.files, key)
                 if value:
-                    found[key] = value if isinstance(value, list) else str(value)
-        return found
+                    written[key] = value if isinstance(value, list) else str(value)
+        return written
 
     def problem_count(self) -> int:
         return sum(len(words) for form in self.forms for words in form.errors.values())
@@ -285,7 +292,11 @@ class StopSignsSection(Section):
         return [self.stop]
 
     def signs(self) -> tuple[str, ...]:
-        return tuple(self.stop.cleaned_data.get("signs") or ())
+        return tuple(sign for sign in self.stop.cleaned_data.get("signs") or () if sign != NONE_OF_THESE)
+
+    def is_answered(self) -> bool:
+        """Whether a sign or “None of these” is ticked; untouched, the question was not asked."""
+        return bool(self.stop.cleaned_data.get("signs"))
 
 
 class ObservationSection(Section):
@@ -341,7 +352,7 @@ class TryOnsSection(Section):
             form.add_error("size", str(problem))
             return
         if (slug, size_eu) in taken:
-            form.add_error("slug", "This shoe stands in another row in this size already.")
+            form.add_error("slug", "This shoe is already in another row in this size.")
         taken.add((slug, size_eu))
 
     def filled(self) -> dict[int, TriedForm]:

@@ -19,7 +19,7 @@ def _beside(to: type[models.Model]) -> Any:
 class Course(models.Model):
     """The course of one fitting with a choice. Triggers of the database write it, nothing else does.
 
-    Worked out by `fittings_courses_of` in `fittings/triggers/courses.sql`.
+    Calculated by `fittings_courses_of` in `fittings/triggers/courses.sql`.
     """
 
     fitting = models.OneToOneField(Fitting, on_delete=models.CASCADE, primary_key=True, related_name="course")

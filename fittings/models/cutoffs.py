@@ -14,7 +14,7 @@ class GradeCutoffs(models.Model):
     """One set of cut-offs, as data. It is never edited; feet that were measured name the one that was used."""
 
     name = models.CharField(max_length=20, unique=True, validators=[printable])
-    data = models.JSONField(help_text="What `fittings.domain.grading` reads.")
+    data = models.JSONField(help_text="What `fittings.domain.fitting.grading` reads.")
     source = models.CharField(max_length=200, help_text="Where the cut-offs come from.")
     is_current = models.BooleanField(default=False)
     created_at = models.DateTimeField()

@@ -11,8 +11,8 @@ from django.db.models import F, Q
 
 from catalogue.models import ScoreCard, Shoe, Use
 from core.models import Store, User
-from fittings.domain.bounds import LIMITS
-from fittings.domain.regions import REGIONS, SIDES
+from fittings.domain.fitting.bounds import LIMITS
+from fittings.domain.fitting.regions import REGIONS, SIDES
 from fittings.models.cutoffs import GradeCutoffs
 from fittings.models.people import Customer
 from fittings.models.rules import NeedRules
@@ -76,6 +76,9 @@ class Fitting(models.Model):
     distance_km_week = models.FloatField(null=True, blank=True, validators=within("distance_km_week"))
     pain_now = models.PositiveSmallIntegerField(null=True, blank=True, validators=within("pain_now"))
     stop_signs = ArrayField(models.CharField(max_length=30), default=list, blank=True)
+    stop_signs_asked = models.BooleanField(
+        default=False, db_default=False, help_text="Whether the stop signs were asked about; none may be the answer."
+    )
     hip_weak = models.BooleanField(null=True, blank=True)
     current_shoe = models.ForeignKey(Shoe, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
     cushioning_wish = models.CharField(max_length=4, choices=CushioningWish.choices, blank=True)
@@ -113,6 +116,7 @@ class Fitting(models.Model):
                     distance_km_week__isnull=True,
                     pain_now__isnull=True,
                     stop_signs=[],
+                    stop_signs_asked=False,
                     hip_weak__isnull=True,
                     current_shoe__isnull=True,
                     cushioning_wish="",
@@ -131,6 +135,11 @@ class Fitting(models.Model):
                 condition=Q(need_low__isnull=True) | Q(need_low__lte=F("need_centre"), need_centre__lte=F("need_high")),
                 name="fitting_need_in_order",
                 violation_error_message="The need's centre must lie within it.",
+            ),
+            models.CheckConstraint(
+                condition=Q(stop_signs_asked=True) | Q(stop_signs=[]),
+                name="fitting_stop_signs_were_asked",
+                violation_error_message="Stop signs can only be there where they were asked about.",
             ),
             range_constraint("fitting", "body_mass_kg"),
             range_constraint("fitting", "distance_km_week"),
@@ -165,7 +174,7 @@ class HistoryItem(models.Model):
 
 
 class FootObservation(models.Model):
-    """What was seen and measured of one foot; null where it was not looked at."""
+    """What we observed and measured of one foot; null where it was not looked at."""
 
     fitting = models.ForeignKey(Fitting, on_delete=models.PROTECT, related_name="feet")
     foot = models.CharField(max_length=5, choices=[(foot, foot) for foot in FEET])

@@ -66,8 +66,13 @@ class FollowUp(models.Model):
     days_off = models.PositiveSmallIntegerField(null=True, blank=True, validators=within("days_off"))
     recurrence = models.CharField(max_length=7, choices=RecurrenceKind.choices, blank=True)
     recurrence_reasoning = models.TextField(blank=True)
+    nothing_hurts = models.BooleanField(
+        null=True, blank=True, help_text="True: nothing hurts. False: something does. Null: pain was not answered."
+    )
     free_of_complaints = models.BooleanField(
-        null=True, blank=True, help_text="None of the complaints told at the fitting was reported."
+        null=True,
+        blank=True,
+        help_text="Free of every complaint recorded at the fitting; null where the answers do not say.",
     )
 
     objects = FollowUpQuerySet.as_manager()
@@ -93,6 +98,8 @@ class FollowUp(models.Model):
                     overuse__isnull=True,
                     overuse_total__isnull=True,
                     days_off__isnull=True,
+                    nothing_hurts__isnull=True,
+                    free_of_complaints__isnull=True,
                     recurrence="",
                 ),
                 name="follow_up_nothing_before_answer",

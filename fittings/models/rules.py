@@ -17,7 +17,7 @@ class NeedRules(models.Model):
     """
 
     version = models.CharField(max_length=20, unique=True, validators=[printable])
-    data = models.JSONField(help_text="What `fittings.domain.rules_data` reads.")
+    data = models.JSONField(help_text="What `fittings.domain.fitting.rules_data` reads.")
     match = models.JSONField(default=dict, blank=True, help_text="What `match_from_data` reads; empty is `M1`.")
     reason = models.TextField(max_length=500)
     is_current = models.BooleanField(default=False)

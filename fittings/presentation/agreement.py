@@ -7,9 +7,9 @@ from dataclasses import dataclass
 from typing import Any
 
 from core.web.display import number, percent
-from fittings.domain.agreement import Kappa
-from fittings.domain.hiding import hide_cells, to_fives
-from fittings.domain.outcomes import SMALL_CELL
+from fittings.domain.outcomes.agreement import Kappa
+from fittings.domain.outcomes.hiding import hide_cells, to_fives
+from fittings.domain.outcomes.rates import SMALL_CELL
 from fittings.presentation.outcome_drawings import Interval, IntervalDrawing, interval_drawing
 from fittings.presentation.outcomes import HIDDEN, count_words
 from fittings.presentation.risk_model import interval_figure
@@ -39,15 +39,15 @@ class AgreementPage:
     hides: bool
 
 
-def agreement_page(found: Sequence[Agreement], *, hides: bool, rounds: bool = False) -> AgreementPage:
+def agreement_page(agreements: Sequence[Agreement], *, hides: bool, rounds: bool = False) -> AgreementPage:
     intervals = [
         Interval(item.name, item.kappa.kappa, item.kappa.low or 0.0, item.kappa.high or 0.0)
-        for item in found
+        for item in agreements
         if item.kappa is not None and item.kappa.kappa is not None
     ]
     title = "Weighted kappa with 95 % intervals; the numbers are in the table below"
     return AgreementPage(
-        lines=tuple(_line(item, hides=hides, rounds=rounds) for item in found),
+        lines=tuple(_line(item, hides=hides, rounds=rounds) for item in agreements),
         drawing=interval_drawing(intervals, axis="Weighted kappa", title=title, reference=0.0),
         figures=interval_figure(intervals, axis="Weighted kappa"),
         hides=hides,
@@ -57,9 +57,9 @@ def agreement_page(found: Sequence[Agreement], *, hides: bool, rounds: bool = Fa
 def _line(item: Agreement, *, hides: bool, rounds: bool = False) -> AgreementLine:
     kappa, interval, same = "too few to say", "", ""
     if item.kappa is not None:
-        found = item.kappa
-        kappa = "every grade alike, nothing to compare" if found.kappa is None else number(found.kappa, 2)
-        interval = "" if found.kappa is None else f"{number(found.low, 2)} to {number(found.high, 2)}"
+        estimate = item.kappa
+        kappa = "every grade alike, nothing to compare" if estimate.kappa is None else number(estimate.kappa, 2)
+        interval = "" if estimate.kappa is None else f"{number(estimate.low, 2)} to {number(estimate.high, 2)}"
         agreed = sum(item.table[grade][grade] for grade in range(len(item.grades)))
         same = percent(agreed / item.n)
         if hides and min(agreed, item.n - agreed) < SMALL_CELL:
@@ -81,15 +81,15 @@ def _cells(item: Agreement, *, hides: bool, rounds: bool = False) -> Sequence[Se
     return [[to_fives(count) for count in row] for row in shown] if rounds else shown
 
 
-def _kappa_cells(found: Kappa, *, rounds: bool) -> list[Any]:
+def _kappa_cells(estimate: Kappa, *, rounds: bool) -> list[Any]:
     """Unrounded, but where filtered pages of all stores could be set against each other."""
-    values = (found.kappa, found.low, found.high)
+    values = (estimate.kappa, estimate.low, estimate.high)
     return [None if value is None else round(value, 2) if rounds else value for value in values]
 
 
-def csv_rows(found: Sequence[Agreement], *, hides: bool, rounds: bool = False) -> list[list[Any]]:
+def csv_rows(agreements: Sequence[Agreement], *, hides: bool, rounds: bool = False) -> list[list[Any]]:
     rows: list[list[Any]] = []
-    for item in found:
+    for item in agreements:
         n = HIDDEN if hides and item.n < PEOPLE_LEAST else (to_fives(item.n) if rounds else item.n)
         kappa = [""] * 3 if item.kappa is None else _kappa_cells(item.kappa, rounds=rounds)
         for first, cells in zip(item.grades, _cells(item, hides=hides, rounds=rounds), strict=True):

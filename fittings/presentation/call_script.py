@@ -47,12 +47,12 @@ def mail_words(customer: Customer | None, follow_up: FollowUp) -> str:
     if customer is None or not customer.email:
         return "no e-mail address"
     if customer.mail_stopped_at is not None:
-        return "wants no letters"
+        return "wants no e-mails"
     if customer.mail_failed_at is not None:
-        return "address fails"
+        return "e-mail bounces"
     if not follow_up.reminders:
-        return "no letter yet"
-    return "one letter sent" if follow_up.reminders == 1 else f"{follow_up.reminders} letters sent"
+        return "no e-mail yet"
+    return "one e-mail sent" if follow_up.reminders == 1 else f"{follow_up.reminders} e-mails sent"
 
 
 def try_words(tried: ContactTry) -> str:
@@ -77,10 +77,10 @@ def script_of(follow_up: FollowUp, caller: User) -> Script:
     name = fitting.customer.name if fitting.customer else ""
     since: dt.datetime = fitting.at
     return Script(
-        greeting=f"Good day, this is {caller.display_name} of {fitting.store.name}. Do I speak to {name}?",
+        greeting=f"Hello, this is {caller.display_name} from {fitting.store.name}. Am I speaking to {name}?",
         asking=(
-            f"You were with us on {display.day(since)} and took the {shoe.brand.name} {shoe.title}. May I ask how it "
-            "goes? It takes a minute, and you may leave out what you like."
+            f"You were with us on {display.day(since)} and chose the {shoe.brand.name} {shoe.title}. May I ask how it "
+            "is going? It takes a minute, and you can skip any question."
         ),
         closing="Thank you. Come by at any time when something rubs or hurts.",
         hurts=(

@@ -12,9 +12,9 @@ from django.utils import timezone
 from catalogue.selectors import band_list
 from core.gate.context import units_of
 from core.web import display
-from fittings.domain.need import USES, Need
-from fittings.domain.shoe_age import shoe_age
-from fittings.domain.stop_signs import refer_words
+from fittings.domain.fitting.need import USES, Need
+from fittings.domain.fitting.referral import referral_at_fitting
+from fittings.domain.outcomes.shoe_age import shoe_age
 from fittings.models import Choice, Fitting
 from fittings.presentation import fittings as presentation
 from fittings.presentation.cautions import left_out_words
@@ -39,8 +39,8 @@ CLINICIAN = (
 """When to see a clinician: common practice, no source; local rules and what a clinician told you go before."""
 
 NO_DISTANCE = (
-    "How far you go a week was not told, so no date can be given. Look at the sole and the heel every few months, and "
-    "come back when they are worn or lean to one side."
+    "We do not know how far you go each week, so we cannot give a date. Check the sole and the heel every few "
+    "months, and come back when they are worn or lean to one side."
 )
 
 
@@ -70,14 +70,14 @@ def card_lines(fitting: Fitting, choice: Choice | None, need: Need, *, units: st
 
 
 def _is_unseen(row: tuple[str, str, str]) -> bool:
-    return all(value in ("not looked at", display.MISSING) for value in row[1:])
+    return all(value in ("not checked", display.MISSING) for value in row[1:])
 
 
 def _advised(fitting: Fitting, need: Need) -> str:
     use = USES.get(fitting.use, fitting.use)
-    size = f", size {display.size(fitting.size_eu)} to begin with" if fitting.size_eu is not None else ""
+    size = f", size {display.size(fitting.size_eu)} to start with" if fitting.size_eu is not None else ""
     low, high = display.number(need.low, 0), display.number(need.high, 0)
-    return f"A shoe for {use} whose measured stability lies between {low} and {high}{size}. Comfort decides."
+    return f"A shoe for {use} with a measured stability between {low} and {high}{size}. Comfort decides."
 
 
 def _come_back(fitting: Fitting, choice: Choice | None, today: dt.date) -> str:
@@ -89,16 +89,16 @@ def _come_back(fitting: Fitting, choice: Choice | None, today: dt.date) -> str:
 
 
 def _age_words(fitting: Fitting, choice: Choice, units: str) -> str:
-    found = shoe_age(timezone.localdate(choice.at), fitting.distance_km_week)
-    if found is None:
+    age = shoe_age(timezone.localdate(choice.at), fitting.distance_km_week)
+    if age is None:
         return NO_DISTANCE
     pace, first, last = (
-        display.measure(value, "distance", units) for value in (fitting.distance_km_week, found.first_km, found.last_km)
+        display.measure(value, "distance", units) for value in (fitting.distance_km_week, age.first_km, age.last_km)
     )
-    until = "two years at the latest" if found.capped else display.day(found.last)
+    until = "two years at the latest" if age.capped else display.day(age.last)
     return (
-        f"At {pace} a week these shoes reach {first} around {display.day(found.first)} and {last} by {until}: have "
-        "them looked at between these days. Common practice, no source; shoes differ, and so do people."
+        f"At {pace} a week these shoes reach {first} around {display.day(age.first)} and {last} by {until}: have "
+        "them checked between these days. Common practice, no source; shoes differ, and so do people."
     )
 
 
@@ -113,7 +113,7 @@ def card_context(request: HttpRequest, fitting: Fitting) -> dict[str, Any]:
         "facts": presentation.intake_facts(fitting, units),
         "need": presentation.need_lines(need),
         "drawing": target_drawing(need, band_list()),
-        "refer": refer_words(fitting.stop_signs),
+        "refer": " ".join(referral_at_fitting(fitting.stop_signs, fitting.pain_now).advice),
         "left_out_words": left_out_words(need),
         "card": card_lines(fitting, choice, need, units=units, today=timezone.localdate()),
     }

@@ -2,18 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-
 from core.web.cautions import cautions
 from core.web.display import listed
-from fittings.domain.need import Need
-from fittings.domain.stop_signs import refer_words
+from fittings.domain.fitting.need import Need
+from fittings.domain.fitting.referral import Referral
 
 
-def spoken(need: Need, stop_signs: Iterable[str], *, topic: str = "need", widths: str = "") -> tuple[str, ...]:
-    """The cautions, the gravest first: the referral, what was not looked at or matched on, then those for all."""
-    first = [words for words in (refer_words(stop_signs), left_out_words(need), widths) if words]
-    return (*first, *cautions(topic))
+def spoken(need: Need, referral: Referral, *, topic: str = "need", widths: str = "") -> tuple[str, ...]:
+    """The cautions, the gravest first: the referral, what was not checked or matched on, then those for all."""
+    more = [words for words in (left_out_words(need), widths) if words]
+    return (*referral.advice, *more, *cautions(topic))
 
 
 def left_out_words(need: Need) -> str:
@@ -21,4 +19,4 @@ def left_out_words(need: Need) -> str:
     if not need.left_out:
         return ""
     names = listed([name.lower() for name in need.left_out])
-    return f"Not looked at: {names}. The target is wider for it."
+    return f"Not checked: {names}. The target is wider to allow for that."

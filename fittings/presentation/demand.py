@@ -12,8 +12,8 @@ from typing import Any
 from catalogue.selectors import BandRow
 from core.web import display
 from core.web.display import bare_size, number, signed
-from fittings.domain.hiding import hide_cells, to_fives
-from fittings.domain.outcomes import SMALL_CELL
+from fittings.domain.outcomes.hiding import hide_cells, to_fives
+from fittings.domain.outcomes.rates import SMALL_CELL
 from fittings.presentation.outcome_drawings import BarDrawing, Interval, IntervalDrawing, bar_drawing, interval_drawing
 from fittings.presentation.outcomes import HIDDEN, count_words
 from fittings.presentation.risk_model import interval_figure
@@ -180,8 +180,8 @@ class ShoesPage:
     figures: dict[str, Any]
 
 
-def shoes_page(found: Sequence[ShoeInUse]) -> ShoesPage:
-    ordered = sorted(found, key=lambda shoe: (not shoe.worse, shoe.band, shoe.comfort.shrunk if shoe.comfort else 0.0))
+def shoes_page(shoes: Sequence[ShoeInUse]) -> ShoesPage:
+    ordered = sorted(shoes, key=lambda shoe: (not shoe.worse, shoe.band, shoe.comfort.shrunk if shoe.comfort else 0.0))
     intervals = [
         Interval(shoe.title, shoe.comfort.shrunk, shoe.comfort.low, shoe.comfort.high)
         for shoe in ordered
@@ -225,15 +225,15 @@ def _against(item: Against | None, *, by_ratio: bool) -> str:
     if item is None:
         return "too few to say"
     if item.low == item.high:
-        return "as its band, as far as chance lets tell"
+        return "no different from its band beyond chance"
     if by_ratio:
         return f"× {number(item.shrunk, 2)} ({number(item.low, 2)} to {number(item.high, 2)})"
     return f"{signed(item.shrunk, 1)} ({signed(item.low, 1)} to {signed(item.high, 1)})"
 
 
-def shoe_csv_rows(found: Sequence[ShoeInUse]) -> list[list[Any]]:
+def shoe_csv_rows(shoes: Sequence[ShoeInUse]) -> list[list[Any]]:
     rows: list[list[Any]] = []
-    for shoe in found:
+    for shoe in shoes:
         for measure, item in (("comfort_difference", shoe.comfort), ("recurrence_ratio", shoe.recurrence)):
             if item is not None:
                 values = [item.people, item.raw, item.shrunk, item.low, item.high, "yes" if item.worse else "no"]

@@ -66,7 +66,7 @@ def section_view(forms: Section, standing: SectionStanding) -> SectionView:
 
 
 def empty() -> SectionStanding:
-    return SectionStanding("empty", "", "Nothing written yet")
+    return SectionStanding("empty", "", "Empty")
 
 
 def saved(section: DraftSection, actor: Any) -> SectionStanding:
@@ -81,18 +81,18 @@ def moment_words(at: dt.datetime) -> str:
 
 
 def as_kept(state: DraftState, name: str, actor: Any) -> SectionStanding:
-    found = state.sections.get(name)
-    return saved(found, actor) if found else empty()
+    section = state.sections.get(name)
+    return saved(section, actor) if section else empty()
 
 
 def refused(forms: Section, version: int) -> SectionStanding:
     count = forms.problem_count()
-    words = f"Not saved: {count} {'thing' if count == 1 else 'things'} to mend"
+    words = f"Not saved: {count} {'thing' if count == 1 else 'things'} to correct"
     return SectionStanding("refused", "state--stop", words, version)
 
 
 def held() -> SectionStanding:
-    return SectionStanding("held", "state--wait", "Not kept: the customer has not agreed")
+    return SectionStanding("held", "state--wait", "Not stored: no consent yet")
 
 
 def unsaved(version: int) -> SectionStanding:
@@ -109,13 +109,13 @@ def changed(problem: SectionChanged, forms: Section, version: int) -> SectionSta
 def _differences(mine: Section, content: Mapping[str, Any]) -> tuple[Difference, ...]:
     """The fields that differ, in the words of the page."""
     theirs = SECTIONS[mine.name.value](content)
-    found = []
+    differences = []
     for one, other in zip(mine.forms, theirs.forms, strict=True):
         for name in one.fields:
             texts = (_text(other, name), _text(one, name))
             if texts[0] != texts[1]:
-                found.append(Difference(str(one.fields[name].label), *texts))
-    return tuple(found)
+                differences.append(Difference(str(one.fields[name].label), *texts))
+    return tuple(differences)
 
 
 def _text(form: Any, name: str) -> str:

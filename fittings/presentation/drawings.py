@@ -7,8 +7,8 @@ from dataclasses import dataclass
 
 from catalogue.selectors import BandRow
 from core.web.display import number
-from fittings.domain.need import Need
-from fittings.domain.survival import SurvivalCurve
+from fittings.domain.fitting.need import Need
+from fittings.domain.outcomes.survival import SurvivalCurve
 
 SCALE_FROM, SCALE_TO = 30.0, 100.0
 SCALE_WIDTH, SCALE_MARGIN = 640.0, 8.0

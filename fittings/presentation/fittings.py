@@ -8,8 +8,9 @@ from typing import Any
 from catalogue.presentation import run_text
 from core.web import display
 from core.web.display import number, size
-from fittings.domain.need import GRADE_WORDS, USES, Need
-from fittings.domain.regions import place_words
+from fittings.domain.fitting.need import GRADE_WORDS, USES, Need
+from fittings.domain.fitting.regions import place_words
+from fittings.domain.fitting.stop_signs import STOP_SIGNS
 from fittings.models import Fitting, FollowUp
 from fittings.selectors.recommendations import Recommendations, Recommended
 
@@ -54,12 +55,12 @@ def need_lines(need: Need) -> NeedLines:
     return NeedLines(target, number(need.centre), need.rules, lines)
 
 
-def recommendation_page(found: Recommendations, units: str) -> RecommendationPage:
+def recommendation_page(recommendations: Recommendations, units: str) -> RecommendationPage:
     return RecommendationPage(
-        found.nothing_in_range,
-        tuple(_shoe_line(item, units) for item in found.results),
-        tuple((item.slug, item.why) for item in found.left_out),
-        found.width_note,
+        recommendations.nothing_in_range,
+        tuple(_shoe_line(item, units) for item in recommendations.results),
+        tuple((item.slug, item.why) for item in recommendations.left_out),
+        recommendations.width_note,
     )
 
 
@@ -98,10 +99,17 @@ def intake_facts(fitting: Fitting, units: str) -> list[tuple[str, str]]:
         ("Body mass", display.measure(fitting.body_mass_kg, "body_mass", units)),
         ("Distance a week", display.measure(fitting.distance_km_week, "distance", units)),
         ("Pain now", display.MISSING if fitting.pain_now is None else f"{fitting.pain_now} of 10"),
-        ("Complaints", "; ".join(history) or "none told"),
+        ("Complaints", "; ".join(history) or "none reported"),
+        ("Stop signs", _stop_sign_words(fitting)),
         ("Weak hip", yes_no[fitting.hip_weak]),
         ("Shoe worn now", f"{shoe.brand.name} {shoe.title}" if shoe else display.MISSING),
     ]
+
+
+def _stop_sign_words(fitting: Fitting) -> str:
+    if not fitting.stop_signs_asked:
+        return "not asked"
+    return "; ".join(STOP_SIGNS[code] for code in fitting.stop_signs) or "none of them"
 
 
 def _settled_words(now: bool, settled_on: Any) -> str:
@@ -111,7 +119,7 @@ def _settled_words(now: bool, settled_on: Any) -> str:
 
 
 def feet_rows(fitting: Fitting, units: str) -> list[tuple[str, str, str]]:
-    """What was seen of the feet: observation, left, right."""
+    """What we observed of the feet: observation, left, right."""
     feet = {foot.foot: foot for foot in fitting.feet.select_related("cutoffs")}
     rows = []
     for label, name, worded in (
@@ -137,7 +145,7 @@ def _degrees(foot: Any, name: str) -> str:
 
 
 def _grade(value: int | None) -> str:
-    return "not looked at" if value is None else f"{value} {GRADE_WORDS[value]}"
+    return "not checked" if value is None else f"{value} {GRADE_WORDS[value]}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -184,10 +192,16 @@ def _state(follow_up: FollowUp, today: Any) -> tuple[str, str]:
     return ("reminded", "state--wait") if follow_up.sent_at else ("due", "state--wait")
 
 
+def _recurrence_words(follow_up: FollowUp) -> str:
+    if follow_up.recurrence:
+        return f"{follow_up.recurrence} recurrence"
+    return "no recurrence" if follow_up.free_of_complaints is not None else "recurrence not known"
+
+
 def _outcome_words(follow_up: FollowUp) -> str:
     if follow_up.answered_at is None:
         return ""
-    said = [f"{follow_up.recurrence} recurrence" if follow_up.recurrence else "no recurrence"]
+    said = [_recurrence_words(follow_up)]
     if follow_up.overuse_total is not None:
         said.append(f"overuse {follow_up.overuse_total} of 100")
     return ", ".join(said)

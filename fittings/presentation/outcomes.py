@@ -8,8 +8,8 @@ from typing import Any
 
 from core.web import display
 from core.web.display import NO_BREAK, number
-from fittings.domain.outcomes import Comparison, Estimate, Rate
-from fittings.domain.survival import median_time
+from fittings.domain.outcomes.rates import Comparison, Estimate, Rate
+from fittings.domain.outcomes.survival import median_time
 from fittings.presentation.drawings import CurveDrawing, curve_drawing
 from fittings.presentation.outcome_drawings import Interval, IntervalDrawing, interval_drawing
 from fittings.selectors.outcomes import MARK_WEEKS, Group, Outcomes
@@ -60,24 +60,24 @@ class OutcomesPage:
     hides: bool
 
 
-def outcomes_page(found: Outcomes, units: str) -> OutcomesPage:
-    shown = [group for group in found.groups if group.curve is not None and group.curve.n > 0]
+def outcomes_page(outcomes: Outcomes, units: str) -> OutcomesPage:
+    shown = [group for group in outcomes.groups if group.curve is not None and group.curve.n > 0]
     return OutcomesPage(
-        stores=display.listed(found.stores),
-        groups=tuple(group_line(group, units) for group in found.groups),
-        total=group_line(found.total, units),
-        n=n_words(found.total),
-        ratio=_comparison_words(found.comparison, "ratio"),
-        difference=_comparison_words(found.comparison, "difference"),
-        test=_test_words(found),
-        rates=_rates(found.groups),
+        stores=display.listed(outcomes.stores),
+        groups=tuple(group_line(group, units) for group in outcomes.groups),
+        total=group_line(outcomes.total, units),
+        n=n_words(outcomes.total),
+        ratio=_comparison_words(outcomes.comparison, "ratio"),
+        difference=_comparison_words(outcomes.comparison, "difference"),
+        test=_test_words(outcomes),
+        rates=_rates(outcomes.groups),
         curve=_curve(shown),
         curve_names=tuple(group.name for group in shown),
         curve_rows=tuple(
             CurveRow(weeks, tuple((group.name, _curve_cell(group, index)) for group in shown))
             for index, weeks in enumerate(MARK_WEEKS)
         ),
-        hides=found.hides,
+        hides=outcomes.hides,
     )
 
 
@@ -117,7 +117,7 @@ def _half_words(group: Group) -> str:
 
 def _rate_words(rate: Rate) -> str:
     if rate.per_1000_km is None:
-        return "no distance told"
+        return "no distance known"
     return f"{number(rate.per_1000_km, 2)} ({number(rate.low, 2)} to {number(rate.high, 2)})"
 
 
@@ -136,15 +136,15 @@ def _comparison_words(comparison: Comparison | None, which: str) -> str:
     return f"{number(estimate.value, 2)} (95 % interval {low} to {high}; {estimate.method})"
 
 
-def _test_words(found: Outcomes) -> str:
-    if found.test is None:
-        return "hidden, because a count is small" if found.hides else "nothing to compare"
-    if any((group.recurrences or 0) < 10 for group in found.groups):
+def _test_words(outcomes: Outcomes) -> str:
+    if outcomes.test is None:
+        return "hidden, because a count is small" if outcomes.hides else "nothing to compare"
+    if any((group.recurrences or 0) < 10 for group in outcomes.groups):
         return TOO_FEW
-    if found.test.chi_squared is None or found.test.p is None:
+    if outcomes.test.chi_squared is None or outcomes.test.p is None:
         return "nothing to compare"
-    freedom = display.count(found.test.degrees, "degree", "degrees")
-    return f"χ² {number(found.test.chi_squared, 2)} with {freedom} of freedom, {p_words(found.test.p)}"
+    freedom = display.count(outcomes.test.degrees, "degree", "degrees")
+    return f"χ² {number(outcomes.test.chi_squared, 2)} with {freedom} of freedom, {p_words(outcomes.test.p)}"
 
 
 def p_words(p: float) -> str:
@@ -178,10 +178,10 @@ def _curve_cell(group: Group, index: int) -> str:
     return f"{number(100 * reading.share, 0)}{NO_BREAK}%{band}, {count_words(reading.at_risk)} at risk"
 
 
-def curve_figure(found: Outcomes) -> dict[str, Any]:
+def curve_figure(outcomes: Outcomes) -> dict[str, Any]:
     """The curves for a closer look: times, shares, limits and how many were at risk."""
     traces = []
-    for group in found.groups:
+    for group in outcomes.groups:
         curve = group.curve
         if curve is None or curve.n == 0:
             continue
@@ -224,10 +224,10 @@ GROUP_COLUMNS = (
 )
 
 
-def group_rows(found: Outcomes) -> list[list[Any]]:
+def group_rows(outcomes: Outcomes) -> list[list[Any]]:
     """The table of the groups as CSV: unrounded; hidden values say so."""
     rows = []
-    for group in (*found.groups, found.total):
+    for group in (*outcomes.groups, outcomes.total):
         counts = [group.people, group.answered, group.lost, group.at_risk, group.recurrences, group.km]
         rate = group.rate
         rates = [None] * 3 if rate is None else [rate.per_1000_km, rate.low, rate.high]
@@ -243,10 +243,10 @@ def group_rows(found: Outcomes) -> list[list[Any]]:
 CURVE_COLUMNS = ("group", "weeks", "at_risk", "events", "free_of_recurrence", "standard_error", "low", "high")
 
 
-def curve_csv_rows(found: Outcomes) -> list[list[Any]]:
+def curve_csv_rows(outcomes: Outcomes) -> list[list[Any]]:
     """The curves as CSV, a row a step, as far as they are drawn."""
     rows: list[list[Any]] = []
-    for group in found.groups:
+    for group in outcomes.groups:
         curve = group.curve
         if curve is None:
             continue

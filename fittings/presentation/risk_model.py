@@ -7,9 +7,9 @@ from dataclasses import dataclass
 from typing import Any
 
 from core.web.display import number
-from fittings.domain.hiding import to_fives
-from fittings.domain.logistic import LogisticModel
-from fittings.domain.outcomes import SMALL_CELL
+from fittings.domain.outcomes.hiding import to_fives
+from fittings.domain.outcomes.logistic import LogisticModel
+from fittings.domain.outcomes.rates import SMALL_CELL
 from fittings.presentation.outcome_drawings import Interval, IntervalDrawing, interval_drawing
 from fittings.presentation.outcomes import HIDDEN, count_words, p_words
 

@@ -8,11 +8,11 @@ from typing import Any
 
 from core.web import display
 from core.web.display import number, signed
-from fittings.domain.need import GRADE_WORDS
-from fittings.domain.outcomes import SMALL_CELL
-from fittings.domain.regions import REGIONS
-from fittings.domain.rules_data import match_from_data
-from fittings.domain.rules_trial import Trial
+from fittings.domain.fitting.need import GRADE_WORDS
+from fittings.domain.fitting.regions import REGIONS
+from fittings.domain.fitting.rules_data import match_from_data
+from fittings.domain.fitting.rules_trial import Trial
+from fittings.domain.outcomes.rates import SMALL_CELL
 from fittings.forms.rules import GRADED, HALF_WIDTHS, SINGLE, STEPPED
 from fittings.models import NeedRules
 from fittings.presentation.outcome_drawings import BarDrawing, bar_drawing
@@ -86,23 +86,23 @@ def _plain(value: float) -> str:
     return f"{value:g}".replace("-", display.MINUS)
 
 
-def trial_page(found: RulesTrial) -> TrialPage:
-    trial = found.trial
-    names = tuple(band.name for band in found.bands)
+def trial_page(result: RulesTrial) -> TrialPage:
+    trial = result.trial
+    names = tuple(band.name for band in result.bands)
     labels = [signed(shift, 0) for shift, _ in trial.shifts]
-    shown = veiled([people for _, people in trial.shifts], hides=found.fared.hides)
+    shown = veiled([people for _, people in trial.shifts], hides=result.fared.hides)
     counts = [people or 0 for people in shown]
     title = "People by how far the middle of their target would move, in points; the numbers are in the table below"
     return TrialPage(
-        facts=_facts(found),
+        facts=_facts(result),
         shifts=bar_drawing(labels, [("people", counts)], title=title),
         shift_rows=tuple((label, _people(people)) for label, people in zip(labels, shown, strict=True)),
         bands=names,
-        moves=_moves(trial, names, hides=found.fared.hides),
-        fared=tuple(group_line(group, "metric") for group in found.fared.groups),
-        n=n_words(found.fared.total),
+        moves=_moves(trial, names, hides=result.fared.hides),
+        fared=tuple(group_line(group, "metric") for group in result.fared.groups),
+        n=n_words(result.fared.total),
         figures=_figure(labels, counts),
-        hides=found.fared.hides,
+        hides=result.fared.hides,
     )
 
 
@@ -122,18 +122,18 @@ def _people(people: int | None) -> str:
     return UNDER if people is None else count_words(people)
 
 
-def _facts(found: RulesTrial) -> tuple[tuple[str, str], ...]:
-    trial = found.trial
+def _facts(result: RulesTrial) -> tuple[tuple[str, str], ...]:
+    trial = result.trial
 
     def some(count: int) -> str:
-        return _people(veiled([count], hides=found.fared.hides)[0])
+        return _people(veiled([count], hides=result.fared.hides)[0])
 
     up, down = (number(max(value or 0.0, 0.0)) for value in (trial.largest_rise, -(trial.largest_fall or 0.0)))
     if not trial.n:
         return (("Fittings tried", "none"),)
     tried = display.count(trial.n, "fitting")
-    if found.since:
-        tried += f" since {display.day(found.since)}"
+    if result.since:
+        tried += f" since {display.day(result.since)}"
     return (
         ("Fittings tried", tried),
         ("Targets that move", some(trial.moved)),
@@ -161,16 +161,16 @@ def _figure(labels: list[str], counts: list[int]) -> dict[str, Any]:
 TRIAL_COLUMNS = ("what", "before", "after", "people")
 
 
-def trial_csv_rows(found: RulesTrial) -> list[list[Any]]:
-    names = [band.name for band in found.bands]
-    hides = found.fared.hides
-    shifts = veiled([people for _, people in found.trial.shifts], hides=hides)
-    moves = veiled([move.people for move in found.trial.moves], hides=hides)
+def trial_csv_rows(result: RulesTrial) -> list[list[Any]]:
+    names = [band.name for band in result.bands]
+    hides = result.fared.hides
+    shifts = veiled([people for _, people in result.trial.shifts], hides=hides)
+    moves = veiled([move.people for move in result.trial.moves], hides=hides)
     rows: list[list[Any]] = [
         ["shift_points", "", shift, UNDER if people is None else people]
-        for (shift, _), people in zip(found.trial.shifts, shifts, strict=True)
+        for (shift, _), people in zip(result.trial.shifts, shifts, strict=True)
     ]
     return rows + [
         ["band", names[move.before], names[move.after], UNDER if people is None else people]
-        for move, people in zip(found.trial.moves, moves, strict=True)
+        for move, people in zip(result.trial.moves, moves, strict=True)
     ]

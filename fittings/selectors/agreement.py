@@ -12,8 +12,8 @@ import numpy as np
 from django.db.models import QuerySet
 
 from core.models import User
-from fittings.domain.agreement import Kappa, weighted_kappa
-from fittings.domain.need import GRADE_WORDS
+from fittings.domain.fitting.need import GRADE_WORDS
+from fittings.domain.outcomes.agreement import Kappa, weighted_kappa
 from fittings.models import Fitting, FootObservation, SecondObservation
 from fittings.selectors.courses import OutcomeFilter
 
@@ -67,14 +67,14 @@ Worse = dict[int, dict[str, int]]
 
 
 def _worse(feet: QuerySet[Any]) -> Worse:
-    found: Worse = defaultdict(dict)
+    worst: Worse = defaultdict(dict)
     names = [name for name, _, _ in ITEMS]
     for fitting_id, *values in feet.values_list("fitting_id", *names):
-        kept = found[fitting_id]
+        kept = worst[fitting_id]
         for name, value in zip(names, values, strict=True):
             if value is not None:
                 kept[name] = max(value, kept.get(name, value))
-    return found
+    return worst
 
 
 def _agreement(name: str, label: str, grades: tuple[str, ...], first: Worse, second: Worse) -> Agreement:

@@ -1,8 +1,8 @@
-"""What became of everybody who chose a shoe: one row a person as it is kept, or people added up by the day.
+"""What became of everybody who chose a shoe: one stored row a person, or people added up by the day.
 
-Triggers keep the courses in step with what was answered (`fittings.models.Course`); the rules of the time at risk are
-in `fittings/triggers/courses.sql`. Adding people up by the day leaves a few
-hundred rows to read, however many people there are.
+Triggers update the courses with every answer (`fittings.models.Course`). The rules of the time at risk are in
+`fittings/triggers/courses.sql`. Adding people up by the day leaves a few hundred rows
+to read, however many people there are.
 """
 
 from __future__ import annotations
@@ -35,7 +35,10 @@ class OutcomeFilter:
 
 @dataclass(frozen=True, slots=True)
 class DayCount:
-    """People of one group who were at risk for one number of days; `days` None for those never at risk."""
+    """People of one group who were at risk for one number of days; `days` None for those never at risk.
+
+    `km` adds up the distances that are known, and `recurred_with_km` counts the recurrences of these people alone.
+    """
 
     key: Any
     days: int | None
@@ -44,6 +47,7 @@ class DayCount:
     lost: int
     recurred: int
     km: float
+    recurred_with_km: int
 
 
 GROUPINGS = {"target": "in_target", "band": "band", "store": "store_id"}
@@ -59,7 +63,8 @@ WITH course AS (
 
 _BY_DAY = """
 SELECT {key}, days, count(*), count(*) FILTER (WHERE answered), count(*) FILTER (WHERE lost),
-    count(*) FILTER (WHERE recurred), coalesce(sum(km), 0)
+    count(*) FILTER (WHERE recurred), coalesce(sum(km), 0),
+    count(*) FILTER (WHERE recurred AND km IS NOT NULL)
 FROM course GROUP BY {key}, days ORDER BY {key}, days
 """
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from core.domain.errors import DomainError
-from fittings.domain.grading import GradeCutoffs, cutoffs_from_data
+from fittings.domain.fitting.grading import GradeCutoffs, cutoffs_from_data
 from fittings.models import GradeCutoffs as StoredCutoffs
 
 

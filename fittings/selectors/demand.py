@@ -15,7 +15,7 @@ from catalogue.selectors import BandRow, band_list
 from catalogue.selectors import demand as catalogue_demand
 from core.gate import row_scope
 from core.models import Store
-from fittings.domain.outcomes import SMALL_CELL
+from fittings.domain.outcomes.rates import SMALL_CELL
 from fittings.models import Fitting
 
 

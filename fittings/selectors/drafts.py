@@ -27,8 +27,8 @@ class DraftState:
         return self.draft.store if self.draft else None
 
     def version(self, name: str) -> int:
-        found = self.sections.get(name)
-        return found.version if found else 0
+        section = self.sections.get(name)
+        return section.version if section else 0
 
 
 def draft_state(user: Any, key: uuid.UUID) -> DraftState:

@@ -3,13 +3,24 @@
 from __future__ import annotations
 
 import datetime as dt
+from dataclasses import dataclass
 
 from django.db.models import Count, Q, QuerySet
 from django.utils import timezone
 
-from fittings.domain.recurrence import Pain, PainDay
-from fittings.domain.regions import Complaint
+from fittings.domain.fitting.referral import referral_after_answer
+from fittings.domain.fitting.regions import Complaint
+from fittings.domain.outcomes.recurrence import Pain, PainDay
 from fittings.models import Fitting, FollowUp, TryKind
+
+
+@dataclass(frozen=True, slots=True)
+class Assessment:
+    """What follows from the answers of a follow-up; `assessed` says that the question about pain was answered."""
+
+    assessed: bool
+    refer: bool
+    advice: tuple[str, ...]
 
 
 def history_of(fitting: Fitting) -> list[Complaint]:
@@ -22,14 +33,24 @@ def pain_days_before(fitting: Fitting, on: dt.date) -> list[PainDay]:
     answered = fitting.follow_ups.answered().prefetch_related("pains")
     days = []
     for follow_up in answered:
-        # Where pain was not answered, nothing is known of the day: it must not count as free of pain.
-        if follow_up.free_of_complaints is None:
-            continue
         if follow_up.answered_at is None or timezone.localdate(follow_up.answered_at) > on:
             continue
-        pains = tuple(Pain(pain.region, pain.side or None, pain.score) for pain in follow_up.pains.all())
-        days.append(PainDay(timezone.localdate(follow_up.answered_at), pains))
+        days.append(pain_day_of(follow_up, timezone.localdate(follow_up.answered_at)))
     return days
+
+
+def pain_day_of(follow_up: FollowUp, on: dt.date) -> PainDay:
+    """What an answered follow-up says about pain."""
+    pains = tuple(Pain(pain.region, pain.side or None, pain.score) for pain in follow_up.pains.all())
+    return PainDay(on, pains, follow_up.nothing_hurts)
+
+
+def referral_of(follow_up: FollowUp) -> Assessment:
+    """Whether pain was answered at a follow-up, and whether to see a clinician: one query."""
+    day = pain_day_of(follow_up, follow_up.due_on)
+    worst = max((pain.score for pain in day.pains), default=0) if day.assessed else None
+    referral = referral_after_answer(worst_pain=worst, recurred=bool(follow_up.recurrence), days_off=follow_up.days_off)
+    return Assessment(day.assessed, referral.refer, referral.advice)
 
 
 def with_tries(follow_ups: QuerySet[FollowUp]) -> QuerySet[FollowUp]:

@@ -10,7 +10,7 @@ import numpy as np
 
 from core.gate import row_scope
 from core.models import Store
-from fittings.domain.shrinkage import shrink_means, shrink_rates
+from fittings.domain.outcomes.shrinkage import shrink_means, shrink_rates
 from fittings.selectors.courses import OutcomeFilter, courses_sql, rows_of
 
 PEOPLE_LEAST = 10
@@ -50,7 +50,7 @@ class ShoeInUse:
 
 @dataclass(frozen=True, slots=True)
 class _Sums:
-    """What the database adds up of one shoe in one band."""
+    """What the database adds up of one shoe in one band; recurrences and km are those of people whose km are known."""
 
     shoe_id: int
     slug: str
@@ -76,8 +76,8 @@ _BY_SHOE = """, worn AS (
     WHERE answered_at IS NOT NULL AND comfort IS NOT NULL AND wearing IS NOT FALSE GROUP BY fitting_id
 )
 SELECT shoe.id, shoe.slug, brand.name, shoe.name, shoe.version, course.band, course.band_name, count(worn.comfort),
-    coalesce(sum(worn.comfort), 0)::float8, coalesce(sum(worn.comfort ^ 2), 0)::float8, count(course.days),
-    count(*) FILTER (WHERE course.recurred), coalesce(sum(course.km), 0)::float8
+    coalesce(sum(worn.comfort), 0)::float8, coalesce(sum(worn.comfort ^ 2), 0)::float8, count(course.km),
+    count(*) FILTER (WHERE course.recurred AND course.km IS NOT NULL), coalesce(sum(course.km), 0)::float8
 FROM course JOIN catalogue_shoe shoe ON shoe.id = course.shoe_id JOIN catalogue_brand brand ON brand.id = shoe.brand_id
 LEFT JOIN worn ON worn.fitting_id = course.fitting_id
 GROUP BY shoe.id, brand.id, course.band, course.band_name ORDER BY course.band, shoe.slug
@@ -128,10 +128,10 @@ def _comfort(sums: Sequence[_Sums]) -> dict[Place, Against]:
     if not enough:
         return {}
     raw = np.array([item.mean - centre[item.band] for item in enough])
-    found = shrink_means(raw, np.array([within / item.people for item in enough]), centre=0.0)
+    shrunk = shrink_means(raw, np.array([within / item.people for item in enough]), centre=0.0)
     return {
         (item.shoe_id, item.band): Against(item.people, float(r), float(v), float(low), float(high), worse=high < 0)
-        for item, r, v, low, high in zip(enough, raw, found.value, found.low, found.high, strict=True)
+        for item, r, v, low, high in zip(enough, raw, shrunk.value, shrunk.low, shrunk.high, strict=True)
     }
 
 
@@ -141,8 +141,8 @@ def _recurrence(sums: Sequence[_Sums]) -> dict[Place, Against]:
         return {}
     expected = np.array([_expected(item, sums) for item in enough])
     events = np.array([item.recurred for item in enough], dtype=np.float64)
-    found = shrink_rates(events, expected, centre=1.0)
-    rows = zip(enough, events / expected, found.value, found.low, found.high, strict=True)
+    shrunk = shrink_rates(events, expected, centre=1.0)
+    rows = zip(enough, events / expected, shrunk.value, shrunk.low, shrunk.high, strict=True)
     return {
         (item.shoe_id, item.band): Against(item.at_risk, float(r), float(v), float(low), float(high), worse=low > 1)
         for item, r, v, low, high in rows

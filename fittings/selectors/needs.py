@@ -5,9 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from core.domain.errors import DomainError
-from fittings.domain.match_rules import MatchRules
-from fittings.domain.need import Contribution, Need, NeedRules
-from fittings.domain.rules_data import match_from_data, rules_from_data
+from fittings.domain.fitting.match_rules import MatchRules
+from fittings.domain.fitting.need import Contribution, Need, NeedRules
+from fittings.domain.fitting.rules_data import match_from_data, rules_from_data
 from fittings.models import Fitting
 from fittings.models import NeedRules as StoredRules
 
@@ -39,7 +39,7 @@ def need_of(fitting: Fitting) -> Need:
     """
     if not fitting.kept or fitting.rules is None or fitting.need_low is None:
         raise DomainError(
-            "Without consent nothing of this fitting was kept; its recommendations were given at the fitting itself.",
+            "This fitting was not stored, because there was no consent; its recommendations were shown at the fitting.",
             code="not_kept",
             status=409,
         )

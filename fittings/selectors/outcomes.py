@@ -16,9 +16,17 @@ from catalogue.selectors import band_list
 from core.accounts.selectors import stores_of
 from core.gate import row_scope
 from core.models import Store, User
-from fittings.domain.hiding import to_fives
-from fittings.domain.outcomes import SMALL_CELL, Comparison, Rate, compare_risks, hide_small, rate_per_1000_km
-from fittings.domain.survival import LifeTable, LogRank, SurvivalCurve, curve_of, log_rank_of, survival_at, thinned
+from fittings.domain.outcomes.hiding import to_fives
+from fittings.domain.outcomes.rates import SMALL_CELL, Comparison, Rate, compare_risks, hide_small, rate_per_1000_km
+from fittings.domain.outcomes.survival import (
+    LifeTable,
+    LogRank,
+    SurvivalCurve,
+    curve_of,
+    log_rank_of,
+    survival_at,
+    thinned,
+)
 from fittings.selectors.courses import DayCount, OutcomeFilter, counts_by_day
 
 DAYS_PER_WEEK = 7.0
@@ -175,7 +183,8 @@ def _group(name: str, rows: Sequence[DayCount], table: LifeTable) -> Group:
         at_risk=table.n,
         recurrences=recurrences,
         km=km,
-        rate=rate_per_1000_km(recurrences, km),
+        # A distance that is not known is not 0: its recurrence is left out of the rate with it.
+        rate=rate_per_1000_km(sum(row.recurred_with_km for row in rows), km),
         curve=curve,
         readings=tuple(_reading(table, curve, mark) for mark in MARK_WEEKS),
         watched_weeks=_watched(table),
@@ -218,8 +227,16 @@ def _hide(groups: Sequence[Group]) -> list[Group]:
             hidden.append(_without_recurrences(group, counts))
             continue
         curve = None if group.curve is None else thinned(group.curve, SMALL_CELL)
-        hidden.append(replace(group, **counts, curve=curve, readings=_readable(group.readings)))
+        shown = replace(group, **counts, curve=curve, readings=_readable(group.readings))
+        hidden.append(replace(shown, km=None, rate=None) if _rate_points_at_few(groups) else shown)
     return hidden
+
+
+def _rate_points_at_few(groups: Sequence[Group]) -> bool:
+    """Whether a rate, set against the recurrences, gives away a small count of people without a distance."""
+    with_km = [group.rate.events if group.rate else 0 for group in groups]
+    without = [(group.recurrences or 0) - events for group, events in zip(groups, with_km, strict=True)]
+    return any(0 < count < SMALL_CELL for count in without) or (any(without) and min(with_km) < SMALL_CELL)
 
 
 def _readable(readings: Sequence[Reading | None]) -> tuple[Reading | None, ...]:
@@ -239,7 +256,7 @@ def _rounded(group: Group) -> Group:
     """Counts to fives, km to two digits, rates of these, and curves in whole percent and weeks."""
     counts: dict[str, Any] = {name: to_fives(getattr(group, name)) for name in _COUNTS}
     km = None if group.km is None else float(f"{group.km:.1e}")
-    rate = None if group.rate is None or km is None else rate_per_1000_km(counts["recurrences"] or 0, km)
+    rate = None if group.rate is None or km is None else rate_per_1000_km(to_fives(group.rate.events) or 0, km)
     readings = tuple(
         item
         and replace(item, share=round(item.share, 2), low=round(item.low, 2), high=round(item.high, 2))

@@ -10,7 +10,7 @@ from typing import Any
 from django.db.models import Exists, F, Func, Max, OuterRef, Q, QuerySet, Value
 
 from core.models import Store
-from fittings.domain.consent import CONSENT_VERSION
+from fittings.domain.fitting.consent import CONSENT_VERSION
 from fittings.models import Consent, Customer
 
 FOUND_MAX = 8
@@ -67,11 +67,11 @@ def people_matching(rows: QuerySet[Customer], text: str) -> QuerySet[Any]:
     # The zero before an area falls away where the country's number is written.
     local = digits.lstrip("0")
     number = Func(F("phone"), Value(r"\D"), Value(""), Value("g"), function="regexp_replace")
-    found: QuerySet[Any] = rows.annotate(phone_digits=number)
+    customers: QuerySet[Any] = rows.annotate(phone_digits=number)
     asked = Q()
     for word in words:
         asked &= Q(name__istartswith=word) | Q(name__icontains=f" {word}") | Q(email__istartswith=word)
     # A number may be written in any groups, so its words count together.
     if local and len(digits) >= DIGITS_LEAST and len(digits) * 2 >= sum(map(len, words)):
         asked |= Q(phone_digits__contains=local)
-    return found.filter(asked)
+    return customers.filter(asked)

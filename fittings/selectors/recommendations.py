@@ -14,12 +14,12 @@ from catalogue.models import Shoe
 from catalogue.selectors import Candidate, ShoeRow, StoreSizes
 from core.models import Store
 from core.web.display import size as size_words
-from fittings.domain.intake import FittingIntake
-from fittings.domain.match_rules import M1, MatchRules
-from fittings.domain.matching import USES_ACCEPTED, Candidates, LeftOut, Suggestion, Wish, match
-from fittings.domain.need import Need
-from fittings.domain.rules_data import match_from_data
-from fittings.domain.sizing import width_note
+from fittings.domain.fitting.intake import FittingIntake
+from fittings.domain.fitting.match_rules import M1, MatchRules
+from fittings.domain.fitting.matching import USES_ACCEPTED, Candidates, LeftOut, Suggestion, Wish, match
+from fittings.domain.fitting.need import Need
+from fittings.domain.fitting.rules_data import match_from_data
+from fittings.domain.fitting.sizing import width_note
 from fittings.models import Fitting
 from fittings.selectors.needs import current_rules, need_of
 
@@ -111,15 +111,15 @@ def recommend(request: Request, *, limit: int = 10, asked: Sequence[str] = ()) -
     asked : slugs whose fate is told in any case
     """
     shoes = catalogue.candidates(question_of(request, asked=asked))
-    found = match(_arrays(shoes), _wish(request), limit=limit, asked=asked, rules=request.rules)
-    rows = catalogue.candidate_rows([shoes[item.index].shoe_id for item in found.results], sizes=_near(request))
+    matched = match(_arrays(shoes), _wish(request), limit=limit, asked=asked, rules=request.rules)
+    rows = catalogue.candidate_rows([shoes[item.index].shoe_id for item in matched.results], sizes=_near(request))
     results = tuple(
         Recommended(item, row, _own_store_first(row, request))
-        for item in found.results
+        for item in matched.results
         for row in (rows[shoes[item.index].shoe_id],)
     )
     return Recommendations(
-        request.need, request.size_eu, found.nothing_in_range, results, found.left_out, request.width_note
+        request.need, request.size_eu, matched.nothing_in_range, results, matched.left_out, request.width_note
     )
 
 

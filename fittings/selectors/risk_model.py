@@ -6,13 +6,13 @@ import datetime as dt
 
 import numpy as np
 
-from fittings.domain.logistic import LogisticModel, logistic_model
+from fittings.domain.outcomes.logistic import LogisticModel, logistic_model
 from fittings.selectors.courses import OutcomeFilter, model_rows
 
 TERMS: tuple[str, ...] = (
     "in the target",
     "body mass, per 10 kg",
-    "complaints told, each further one",
+    "complaints, each further one",
     "distance a week, per 10 km",
 )
 

@@ -11,11 +11,11 @@ from django.utils import timezone
 from catalogue.selectors import BandRow, band_list
 from core.domain.errors import DomainError
 from core.models import User
-from fittings.domain.need import FootGait, Need, Person, assess
-from fittings.domain.need import NeedRules as Rules
-from fittings.domain.regions import Complaint
-from fittings.domain.rules_data import rules_from_data
-from fittings.domain.rules_trial import Trial, compare_needs
+from fittings.domain.fitting.need import FootGait, Need, Person, assess
+from fittings.domain.fitting.need import NeedRules as Rules
+from fittings.domain.fitting.regions import Complaint
+from fittings.domain.fitting.rules_data import rules_from_data
+from fittings.domain.fitting.rules_trial import Trial, compare_needs
 from fittings.models import Fitting, FootObservation, HistoryItem, NeedRules
 from fittings.selectors.courses import DayCount, fitting_courses
 from fittings.selectors.outcomes import Outcomes, finish, scope_of
@@ -47,10 +47,10 @@ def rules_list() -> list[NeedRules]:
 
 
 def rules_get(pk: int) -> NeedRules:
-    found = NeedRules.objects.select_related("created_by", "adopted_by").filter(pk=pk).first()
-    if found is None:
+    version = NeedRules.objects.select_related("created_by", "adopted_by").filter(pk=pk).first()
+    if version is None:
         raise DomainError("There are no such rules.", code="not_found", status=404)
-    return found
+    return version
 
 
 def rules_trial(user: User, stored: NeedRules, *, on: dt.date | None = None) -> RulesTrial:
@@ -112,5 +112,6 @@ def _fared(user: User, needs: dict[int, Need], on: dt.date) -> Outcomes:
             continue
         key = (course.in_target, need.low <= course.stability <= need.high)
         counted = (int(course.answered), int(course.lost), int(course.recurred), course.km or 0.0)
-        rows.append(DayCount(key, course.days, 1, *counted))
+        with_km = int(course.recurred and course.km is not None)
+        rows.append(DayCount(key, course.days, 1, *counted, with_km))
     return finish(rows, FATES, scope, compares=False)

@@ -16,12 +16,12 @@ from core.database.validation import from_validation_error
 from core.domain.errors import DomainError
 from core.gate.permissions import allowed
 from core.models import Store, User, printable
-from fittings.domain.bounds import LIMITS, number_within, whole_within
-from fittings.domain.intake import CustomerIntake, FittingIntake, FollowUpAnswer, FootIntake
-from fittings.domain.need import USES
-from fittings.domain.overuse import overuse_score
-from fittings.domain.regions import REGIONS, SIDES, Complaint
-from fittings.domain.stop_signs import STOP_SIGNS
+from fittings.domain.fitting.bounds import LIMITS, number_within, whole_within
+from fittings.domain.fitting.intake import CustomerIntake, FittingIntake, FollowUpAnswer, FootIntake
+from fittings.domain.fitting.need import USES
+from fittings.domain.fitting.regions import REGIONS, SIDES, Complaint
+from fittings.domain.fitting.stop_signs import STOP_SIGNS
+from fittings.domain.outcomes.overuse import overuse_score
 from fittings.models.fitting import CushioningWish
 
 NAME_MAX = 120
@@ -74,7 +74,7 @@ class Problems:
             self.fields[name].extend(problem.messages)
 
     def refusal(self) -> DomainError:
-        words = "; ".join(f"{name}: {' '.join(found)}" for name, found in self.fields.items())
+        words = "; ".join(f"{name}: {' '.join(messages)}" for name, messages in self.fields.items())
         return DomainError(words, code="invalid", fields=dict(self.fields))
 
     def refuse(self) -> None:
@@ -114,11 +114,20 @@ def check_intake(intake: FittingIntake, *, on: dt.date) -> None:
     for sign in intake.stop_signs:
         if sign not in STOP_SIGNS:
             problems.add("stop_signs", f"stop_signs must be of {', '.join(STOP_SIGNS)}, got {sign!r}")
+    if intake.stop_signs and not intake.stop_signs_asked:
+        problems.add("stop_signs_asked", "stop_signs_asked is false, but stop signs are named. Send true with them.")
     _check_customer(problems, intake.customer)
     _check_history(problems, intake.history, on)
     for side, foot in (("left", intake.left), ("right", intake.right)):
         _check_foot(problems, side, foot)
     problems.refuse()
+
+
+def check_stop_signs_answered(intake: FittingIntake) -> None:
+    """Refuse to finish a fitting at which nobody answered the question about stop signs."""
+    if not intake.stop_signs_asked:
+        message = "Ask about these signs before you finish: tick what applies, or “None of these”."
+        raise DomainError(message, code="stop_signs_not_asked", fields={"stop_signs": [message]})
 
 
 def check_person(customer: CustomerIntake) -> None:
@@ -133,7 +142,7 @@ def _check_customer(problems: Problems, customer: CustomerIntake) -> None:
         return
     name = customer.name.strip()
     if not name:
-        problems.add("customer.name", "Give a name, so that the fitting can be found again.")
+        problems.add("customer.name", "Give a name, so that you can find the fitting again.")
     if len(name) > NAME_MAX:
         problems.add("customer.name", f"name must have at most {NAME_MAX} characters, got {len(name)}")
     problems.run("customer.name", lambda: printable(name))
@@ -185,7 +194,10 @@ def check_answer(answer: FollowUpAnswer) -> None:
     problems = Problems()
     for name in ("distance_km_week", "comfort", "days_off"):
         problems.limit(name, getattr(answer, name))
-    pains = answer.pain or ()
+    pains = answer.pain
+    if answer.nothing_hurts and any(pain.score > 0 for pain in pains):
+        message = "Nothing hurts, and yet a place hurts with a score above 0. Correct one of the two."
+        problems.add("nothing_hurts", message)
     if len(pains) > PAINS_MAX:
         problems.add("pain", f"pain must have at most {PAINS_MAX} items, got {len(pains)}")
     for index, pain in enumerate(pains):

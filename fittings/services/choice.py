@@ -13,8 +13,8 @@ from core import audit
 from core.audit import Change
 from core.domain.errors import DomainError
 from core.models import User
-from fittings.domain.matching import probability_within
-from fittings.domain.sizing import read_eu_size
+from fittings.domain.fitting.matching import probability_within
+from fittings.domain.fitting.sizing import read_eu_size
 from fittings.models import Choice, Fitting, FollowUp, TryOn
 from fittings.models.follow_up import WEEKS
 from fittings.services.checks import Problems, check_record, require
@@ -28,7 +28,7 @@ def _lock(fitting: Fitting, actor: User) -> Fitting:
     locked = Fitting.objects.select_for_update().get(pk=fitting.pk)
     if not locked.kept:
         raise DomainError(
-            "Without consent nothing of this fitting was kept, so nothing can be added to it.",
+            "This fitting was not stored, because there was no consent, so nothing can be added to it.",
             code="not_kept",
             status=409,
         )
@@ -71,9 +71,9 @@ def try_on_record(
     problems = Problems()
     problems.limit("comfort", comfort)
     card, size_eu = _pick(slug, size, problems)
-    found = TryOn.objects.filter(fitting=locked, shoe=card.shoe, size_eu=size_eu).first()
-    before = audit.snapshot(found) if found else None
-    tried = found or TryOn(fitting=locked, shoe=card.shoe, size_eu=size_eu)
+    earlier = TryOn.objects.filter(fitting=locked, shoe=card.shoe, size_eu=size_eu).first()
+    before = audit.snapshot(earlier) if earlier else None
+    tried = earlier or TryOn(fitting=locked, shoe=card.shoe, size_eu=size_eu)
     tried.comfort, tried.at = comfort, at or timezone.now()
     check_record(tried)
     tried.save()

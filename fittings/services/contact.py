@@ -10,7 +10,7 @@ from django.utils import timezone
 from core import audit
 from core.domain.errors import DomainError
 from core.models import User
-from fittings.domain.intake import CustomerIntake
+from fittings.domain.fitting.intake import CustomerIntake
 from fittings.models import ContactTry, Customer, FollowUp, TryKind
 from fittings.services.checks import check_person, check_record, require
 
@@ -35,19 +35,19 @@ def not_reached_note(*, actor: User, follow_up: FollowUp, submission: uuid.UUID 
             )
     except IntegrityError:
         # Two of the same submission at the same moment: the other one won.
-        found = _earlier(follow_up, submission)
-        if found is None:
+        earlier = _earlier(follow_up, submission)
+        if earlier is None:
             raise
-        return found
+        return earlier
 
 
 def _earlier(follow_up: FollowUp, submission: uuid.UUID | None) -> ContactTry | None:
     if submission is None:
         return None
-    found = ContactTry.objects.filter(submission=submission).first()
-    if found is not None and found.follow_up_id != follow_up.pk:
+    earlier = ContactTry.objects.filter(submission=submission).first()
+    if earlier is not None and earlier.follow_up_id != follow_up.pk:
         raise DomainError("This submission was used before.", code="submission_used", status=409)
-    return found
+    return earlier
 
 
 def try_note(
@@ -90,7 +90,7 @@ def bounce_note(*, actor: User | None, follow_up: FollowUp, kind: TryKind = TryK
 def _locked(follow_up: FollowUp) -> Customer:
     customer_id = follow_up.fitting.customer_id
     if customer_id is None:
-        raise DomainError("Nothing is kept of this customer.", code="not_kept", status=409)
+        raise DomainError("No data is stored about this customer.", code="not_kept", status=409)
     return Customer.objects.select_for_update(of=("self",)).select_related("store").get(pk=customer_id)
 
 

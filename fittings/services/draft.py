@@ -16,9 +16,9 @@ from core import audit
 from core.audit import Change
 from core.domain.errors import DomainError
 from core.models import Store, User
-from fittings.domain.intake import CustomerIntake, FittingIntake
+from fittings.domain.fitting.intake import CustomerIntake, FittingIntake
 from fittings.models import Draft, DraftSection, Fitting, SectionName
-from fittings.services.checks import require
+from fittings.services.checks import check_stop_signs_answered, require
 from fittings.services.choice import choice_record, try_on_record
 from fittings.services.draft_person import person_content, person_discard, person_find_or_make
 from fittings.services.fitting import fitting_record
@@ -76,9 +76,7 @@ class NotKeptYet(DomainError):
     """The customer has not agreed: nothing is kept, and nothing is wrong."""
 
     def __init__(self) -> None:
-        super().__init__(
-            "Nothing of this is kept until the customer agrees that the fitting is kept.", code="no_consent", status=409
-        )
+        super().__init__("Nothing is stored until the customer consents.", code="no_consent", status=409)
 
 
 class Finished(DomainError):
@@ -205,8 +203,9 @@ def draft_finish(
     if draft is None:
         raise NotKeptYet
     if dict(draft.sections.values_list("name", "version")) != dict(versions):
-        message = "A colleague saved a section at this moment. Look at the page again before you finish."
+        message = "A colleague has just saved a section. Check the page again before you finish."
         raise DomainError(message, code="section_changed", status=409)
+    check_stop_signs_answered(intake)
     now, person = timezone.now(), draft.customer
     said = CustomerIntake(person.name, person.email, consent=True, phone=person.phone)
     intake = replace(intake, customer=said, submission=key)
@@ -254,10 +253,10 @@ def _locked(actor: User, key: uuid.UUID) -> Draft | None:
 
     Raises a 404 for one of another store and `Finished` for one that became a fitting.
     """
-    found = Draft.objects.select_for_update(of=("self",)).select_related("store", "customer").filter(pk=key).first()
-    if found is not None:
-        require(actor, WRITE, found.store)
-        return found
+    draft = Draft.objects.select_for_update(of=("self",)).select_related("store", "customer").filter(pk=key).first()
+    if draft is not None:
+        require(actor, WRITE, draft.store)
+        return draft
     fitting = Fitting.objects.select_related("store").filter(submission=key).first()
     if fitting is not None:
         require(actor, WRITE, fitting.store)

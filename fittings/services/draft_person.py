@@ -8,7 +8,7 @@ from core import audit
 from core.audit import Change
 from core.domain.errors import DomainError
 from core.models import Store, User
-from fittings.domain.intake import CustomerIntake
+from fittings.domain.fitting.intake import CustomerIntake
 from fittings.models import Customer, Fitting
 from fittings.services.checks import check_person, check_record
 from fittings.services.fitting import consent_note, customer_find_or_make

@@ -14,10 +14,10 @@ from core import audit
 from core.audit import Change
 from core.domain.errors import DomainError
 from core.models import Store, User
-from fittings.domain.consent import CONSENT_VERSION
-from fittings.domain.intake import CustomerIntake, FittingIntake, FootIntake
-from fittings.domain.need import FootGait, Need, Person, assess
-from fittings.domain.sizing import size_of_pair
+from fittings.domain.fitting.consent import CONSENT_VERSION
+from fittings.domain.fitting.intake import CustomerIntake, FittingIntake, FootIntake
+from fittings.domain.fitting.need import FootGait, Need, Person, assess
+from fittings.domain.fitting.sizing import size_of_pair
 from fittings.models import Consent, Customer, Fitting, FootObservation, HistoryItem
 from fittings.selectors.needs import CurrentRules, current_rules, need_of
 from fittings.services.checks import check_intake, check_record, require
@@ -103,9 +103,9 @@ def fitting_record(
             )
     except IntegrityError as problem:
         # Two of the same submission at the same moment: the other one won.
-        found = _earlier(intake, store, need)
-        if found is not None:
-            return found
+        earlier = _earlier(intake, store, need)
+        if earlier is not None:
+            return earlier
         if "submission" in str(problem):
             # It is there, and the database does not show it: it is another store's.
             raise _submission_used() from problem
@@ -119,12 +119,12 @@ def _submission_used() -> DomainError:
 def _earlier(intake: FittingIntake, store: Store, need: Need) -> RecordedFitting | None:
     if intake.submission is None:
         return None
-    found = Fitting.objects.filter(submission=intake.submission).first()
-    if found is None:
+    earlier = Fitting.objects.filter(submission=intake.submission).first()
+    if earlier is None:
         return None
-    if found.store_id != store.pk:
+    if earlier.store_id != store.pk:
         raise _submission_used()
-    return RecordedFitting(found, need_of(found) if found.kept else need, created=False)
+    return RecordedFitting(earlier, need_of(earlier) if earlier.kept else need, created=False)
 
 
 def _record(
@@ -197,7 +197,7 @@ def consent_note(customer: Customer, at: dt.datetime, changes: list[Change]) -> 
 def _fill(fitting: Fitting, intake: FittingIntake, rules: CurrentRules, need: Need) -> None:
     for name in ("use", "body_mass_kg", "distance_km_week", "pain_now", "hip_weak"):
         setattr(fitting, name, getattr(intake, name))
-    fitting.stop_signs = list(intake.stop_signs)
+    fitting.stop_signs, fitting.stop_signs_asked = list(intake.stop_signs), intake.stop_signs_asked
     fitting.cushioning_wish = intake.cushioning
     fitting.size_eu = size_wanted(intake)
     fitting.rules_id = rules.pk

@@ -10,9 +10,9 @@ from django.utils import timezone
 from core import audit
 from core.domain.errors import DomainError
 from core.models import User
-from fittings.domain.intake import FollowUpAnswer
-from fittings.domain.overuse import overuse_score
-from fittings.domain.recurrence import PainDay, find_recurrence, free_of
+from fittings.domain.fitting.intake import FollowUpAnswer
+from fittings.domain.outcomes.overuse import overuse_score
+from fittings.domain.outcomes.recurrence import PainDay, find_recurrence, free_of
 from fittings.models import FollowUp, PainReport
 from fittings.selectors.follow_ups import history_of, pain_days_before
 from fittings.services.checks import check_answer, check_record, require
@@ -51,8 +51,7 @@ def follow_up_answer(
     before = audit.snapshot(follow_up)
     locked.save()
     PainReport.objects.bulk_create(
-        PainReport(follow_up=locked, region=pain.region, side=pain.side or "", score=pain.score)
-        for pain in answer.pain or ()
+        PainReport(follow_up=locked, region=pain.region, side=pain.side or "", score=pain.score) for pain in answer.pain
     )
     audit.record(actor=actor, action="fittings.follow_up.answered", subject=locked, before=before, store=fitting.store)
     return locked
@@ -69,9 +68,10 @@ def _fill(follow_up: FollowUp, answer: FollowUpAnswer) -> None:
 
 def _judge(follow_up: FollowUp, answer: FollowUpAnswer, *, on: dt.date) -> None:
     fitting = follow_up.fitting
-    history, report = history_of(fitting), PainDay(on, answer.pain or ())
+    history, report = history_of(fitting), PainDay(on, answer.pain, answer.nothing_hurts)
     # Only a complaint that was there at the fitting is judged by what was answered before.
     earlier = pain_days_before(fitting, on) if any(item.now for item in history) else []
-    found = find_recurrence(history, report, fitted_on=timezone.localdate(fitting.at), earlier=earlier)
-    follow_up.recurrence, follow_up.recurrence_reasoning = found.kind or "", found.reasoning
-    follow_up.free_of_complaints = None if answer.pain is None else free_of(history, report)
+    recurrence = find_recurrence(history, report, fitted_on=timezone.localdate(fitting.at), earlier=earlier)
+    follow_up.recurrence, follow_up.recurrence_reasoning = recurrence.kind or "", recurrence.reasoning
+    follow_up.free_of_complaints = free_of(history, report)
+    follow_up.nothing_hurts = False if report.hurts else answer.nothing_hurts

@@ -5,9 +5,9 @@ from __future__ import annotations
 from dataclasses import replace
 
 from core.domain.errors import DomainError
-from fittings.domain.grading import MEASURED, GradeCutoffs, grade_of
-from fittings.domain.intake import FittingIntake, FootIntake
-from fittings.domain.need import GRADE_WORDS
+from fittings.domain.fitting.grading import MEASURED, GradeCutoffs, grade_of
+from fittings.domain.fitting.intake import FittingIntake, FootIntake
+from fittings.domain.fitting.need import GRADE_WORDS
 from fittings.selectors.cutoffs import CurrentCutoffs, current_cutoffs
 
 
@@ -34,13 +34,13 @@ def graded(intake: FittingIntake, cutoffs: CurrentCutoffs | None) -> FittingInta
     left = graded_foot(intake.left, cutoffs.cutoffs, "observation.left", problems)
     right = graded_foot(intake.right, cutoffs.cutoffs, "observation.right", problems)
     if problems:
-        raise DomainError("; ".join(words for found in problems.values() for words in found), fields=problems)
+        raise DomainError("; ".join(words for messages in problems.values() for words in messages), fields=problems)
     return replace(intake, left=left, right=right)
 
 
 def graded_foot(foot: FootIntake, cutoffs: GradeCutoffs, where: str, problems: dict[str, list[str]]) -> FootIntake:
     """The foot with its grades; what contradicts is added to the problems and stays as it was given."""
-    found: dict[str, int] = {}
+    grades: dict[str, int] = {}
     for name in MEASURED:
         degrees, given = getattr(foot, f"{name}_deg"), getattr(foot, name)
         if degrees is None:
@@ -49,8 +49,8 @@ def graded_foot(foot: FootIntake, cutoffs: GradeCutoffs, where: str, problems: d
         if given is not None and given != grade:
             problems[f"{where}.{name}_deg"] = [contradiction(degrees, grade, cutoffs)]
             continue
-        found[name] = grade
-    return replace(foot, **found)
+        grades[name] = grade
+    return replace(foot, **grades)
 
 
 def contradiction(degrees: float, grade: int, cutoffs: GradeCutoffs) -> str:

@@ -20,7 +20,7 @@ from core.audit import Change
 from core.domain.errors import DomainError
 from core.gate.row_scope import protected
 from core.models import User
-from fittings.domain.outcomes import SMALL_CELL
+from fittings.domain.outcomes.rates import SMALL_CELL
 from fittings.models import Customer, Fitting, FollowUp, RemovedCount
 from fittings.selectors.holdings import cells_of, export_of, people_in_cell, rows_held, silent_since
 from fittings.services.checks import require
@@ -38,10 +38,10 @@ _STAYS = frozenset({"id", "store", "fitter", "at", "kept"})
 
 
 def _locked(customer: Customer) -> Customer:
-    found = Customer.objects.select_for_update(of=("self",)).select_related("store").filter(pk=customer.pk).first()
-    if found is None:
+    locked = Customer.objects.select_for_update(of=("self",)).select_related("store").filter(pk=customer.pk).first()
+    if locked is None:
         raise DomainError("This customer was removed meanwhile.", code="not_found", status=404)
-    return found
+    return locked
 
 
 def _reason(key: str) -> str:

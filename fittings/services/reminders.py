@@ -1,4 +1,4 @@
-"""Letters that remind of a follow-up: at most two, never to somebody who asked for peace or whose address fails."""
+"""Letters that remind of a follow-up: at most two, never to somebody who asked for peace or whose e-mail bounces."""
 
 from __future__ import annotations
 
@@ -100,15 +100,15 @@ def letter_of(follow_up: FollowUp) -> EmailMessage:
     customer = fitting.customer
     store = fitting.store.name
     stop = stop_link_for(customer) if customer else ""
-    again = "We asked you some days ago; this is the last letter about it. " if follow_up.reminders else ""
+    again = "We asked you a few days ago; this is the last e-mail about it. " if follow_up.reminders else ""
     return EmailMessage(
         subject=f"How are your shoes? A short question from {store}",
         body=(
             f"Some weeks ago you were fitted for shoes at {store}. How is it going?\n\n"
             f"{again}Five short questions, less than a minute:\n{ask_link_for(fitting)}\n\n"
-            "The link is meant for you alone and works for a limited time.\n"
-            "This is no medical advice. For pain that lasts, comes back or wakes you, see a licensed clinician.\n\n"
-            f"No more such letters:\n{stop}\n"
+            "The link is for you only and works for a limited time.\n"
+            "This is not medical advice. For pain that lasts, comes back or wakes you, see a licensed clinician.\n\n"
+            f"Stop these e-mails:\n{stop}\n"
         ),
         to=[customer.email] if customer else [],
         # RFC 2369 and RFC 8058: mail programs show their own way to stop.

@@ -14,7 +14,7 @@ from core.database.validation import from_validation_error
 from core.domain.errors import DomainError
 from core.gate.permissions import allowed
 from core.models import User
-from fittings.domain.rules_data import match_from_data, rules_from_data
+from fittings.domain.fitting.rules_data import match_from_data, rules_from_data
 from fittings.models import NeedRules
 
 
@@ -62,8 +62,8 @@ def need_rules_draft(
 
 def _locked(rules: NeedRules) -> tuple[NeedRules | None, NeedRules | None]:
     """The rules named and those in use, locked in one order, so that two adoptions wait for each other."""
-    found = {item.pk: item for item in NeedRules.objects.select_for_update(of=("self",)).order_by("pk")}
-    return found.get(rules.pk), next((item for item in found.values() if item.is_current), None)
+    versions = {item.pk: item for item in NeedRules.objects.select_for_update(of=("self",)).order_by("pk")}
+    return versions.get(rules.pk), next((item for item in versions.values() if item.is_current), None)
 
 
 @transaction.atomic

@@ -10,7 +10,7 @@ from django.utils import timezone
 from core import audit
 from core.domain.errors import DomainError
 from core.models import User
-from fittings.domain.intake import FootIntake
+from fittings.domain.fitting.intake import FootIntake
 from fittings.models import Fitting, SecondObservation
 from fittings.services.checks import Problems, check_record, require
 
@@ -57,7 +57,7 @@ def second_observation_record(
 def _check(fitting: Fitting, actor: User) -> None:
     if not fitting.kept:
         raise DomainError(
-            "Without consent nothing of this fitting was kept, so nothing can be added to it.",
+            "This fitting was not stored, because there was no consent, so nothing can be added to it.",
             code="not_kept",
             status=409,
         )

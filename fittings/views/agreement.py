@@ -15,8 +15,8 @@ from core.gate.permissions import allowed, gate
 from core.web.forms import add_problem
 from core.web.requests import actor_of
 from fittings import permissions as permissions  # registers the actions named below
-from fittings.domain.bounds import LIMITS
-from fittings.domain.intake import FootIntake
+from fittings.domain.fitting.bounds import LIMITS
+from fittings.domain.fitting.intake import FootIntake
 from fittings.forms.fields import GRADE_CHOICES, pick_field
 from fittings.presentation import agreement as presentation
 from fittings.selectors.agreement import agreements, open_for_second_look, second_look_get
@@ -75,13 +75,13 @@ def agreement(request: HttpRequest) -> HttpResponse:
     if asked.wanted is None:
         return render(request, "fittings/agreement.html", asked.context(), status=400)
     with asked.scope.opened():
-        found = agreements(asked.wanted)
+        kappas = agreements(asked.wanted)
     if wants_csv(request):
-        rows = presentation.csv_rows(found, hides=asked.scope.hides, rounds=asked.scope.rounds)
+        rows = presentation.csv_rows(kappas, hides=asked.scope.hides, rounds=asked.scope.rounds)
         return csv_answer("agreement", presentation.COLUMNS, rows)
-    page = presentation.agreement_page(found, hides=asked.scope.hides, rounds=asked.scope.rounds)
+    page = presentation.agreement_page(kappas, hides=asked.scope.hides, rounds=asked.scope.rounds)
     waiting = []
     if allowed(request.user, "fittings.second_look:write"):
         waiting = list(open_for_second_look(actor_of(request), on=timezone.localdate()))
-    context = asked.context(found=page, figures=page.figures, waiting=waiting)
+    context = asked.context(report=page, figures=page.figures, waiting=waiting)
     return render(request, "fittings/agreement.html", context)

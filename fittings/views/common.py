@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Sequence
 from functools import wraps
 from typing import Any
 
@@ -12,8 +12,8 @@ from django.shortcuts import render
 from catalogue.selectors import band_list
 from core.domain.errors import DomainError
 from core.gate.context import units_of
-from fittings.domain.need import Need
-from fittings.domain.stop_signs import refer_words
+from fittings.domain.fitting.need import Need
+from fittings.domain.fitting.referral import Referral
 from fittings.presentation import fittings as presentation
 from fittings.presentation.cautions import left_out_words
 from fittings.presentation.drawings import target_drawing
@@ -39,17 +39,17 @@ def refusals_as_pages(view: View) -> View:
     return answer
 
 
-def need_context(need: Need, stop_signs: Iterable[str]) -> dict[str, Any]:
+def need_context(need: Need, referral: Referral) -> dict[str, Any]:
     """Context of `fittings/_need.html`."""
     return {
         "need": presentation.need_lines(need),
         "drawing": target_drawing(need, band_list()),
-        "refer": refer_words(stop_signs),
+        "refer": " ".join(referral.advice),
         "left_out_words": left_out_words(need),
     }
 
 
 def shoes_context(request: HttpRequest, wanted: Request, asked: Sequence[str]) -> dict[str, Any]:
     """Context of `fittings/_shoes.html`; `asked` are slugs whose fate is told in any case."""
-    found = recommend(wanted, limit=RECOMMENDED, asked=asked[:RECOMMENDED])
-    return {"recommended": presentation.recommendation_page(found, units_of(request)), "asked": asked}
+    recommendations = recommend(wanted, limit=RECOMMENDED, asked=asked[:RECOMMENDED])
+    return {"recommended": presentation.recommendation_page(recommendations, units_of(request)), "asked": asked}

@@ -19,7 +19,7 @@ from fittings import services
 from fittings.forms import follow_up as forms
 from fittings.models import FollowUp
 from fittings.presentation.card import card_context
-from fittings.selectors.follow_ups import history_of
+from fittings.selectors.follow_ups import history_of, referral_of
 from fittings.selectors.lists import follow_up_due
 from fittings.services.links import Opened, customer_of, opened_by, stop_token_for
 
@@ -70,10 +70,12 @@ def answer(request: HttpRequest, token: str) -> HttpResponse:
         return _refused(request, problem)
     due = follow_up_due(opened.fitting, timezone.localdate())
     if due is None or request.POST.get("follow_up") != str(due.pk):
-        return _page(request, opened, {"token": token, "due": None, "thanks": "Your answers are with us."})
+        return _page(request, opened, {"token": token, "due": None, "thanks": "We have your answers."})
     page = forms.AnswerForms(request.POST, history=history_of(opened.fitting))
     if page.is_valid() and _answered(due, page):
-        return _page(request, opened, {"token": token, "due": None, "thanks": "Thank you for your answers."})
+        advice = referral_of(FollowUp.objects.get(pk=due.pk)).advice
+        context = {"token": token, "due": None, "thanks": "Thank you for your answers.", "advice": advice}
+        return _page(request, opened, context)
     return _page(request, opened, {"token": token, "due": due, "page": page}, status=400)
 
 

@@ -31,7 +31,7 @@ def demand(request: HttpRequest) -> HttpResponse:
         rows = presentation.demand_csv_rows(cells, asked.bands, hides=asked.scope.hides, rounds=asked.scope.rounds)
         return csv_answer("demand", presentation.DEMAND_COLUMNS, rows)
     page = presentation.demand_page(cells, asked.bands, since=since, hides=asked.scope.hides, rounds=asked.scope.rounds)
-    return render(request, "fittings/demand.html", asked.context(found=page, figures=page.figures))
+    return render(request, "fittings/demand.html", asked.context(report=page, figures=page.figures))
 
 
 @gate("fittings.learning:read")
@@ -39,9 +39,9 @@ def demand(request: HttpRequest) -> HttpResponse:
 @require_safe
 def shoe_list(request: HttpRequest) -> HttpResponse:
     """Shoes whose wearers report less comfort or more recurrences than those of other shoes of the band."""
-    found = shoes_in_use(on=timezone.localdate())
+    shoes = shoes_in_use(on=timezone.localdate())
     if wants_csv(request):
-        return csv_answer("shoes-in-use", presentation.SHOE_COLUMNS, presentation.shoe_csv_rows(found))
-    page = presentation.shoes_page(found)
-    context = {"found": page, "figures": page.figures, "closer": request.GET.get("closer") == "1", "query": ""}
+        return csv_answer("shoes-in-use", presentation.SHOE_COLUMNS, presentation.shoe_csv_rows(shoes))
+    page = presentation.shoes_page(shoes)
+    context = {"report": page, "figures": page.figures, "closer": request.GET.get("closer") == "1", "query": ""}
     return render(request, "fittings/shoes_in_use.html", context)

@@ -22,7 +22,7 @@ from core.models import Store
 from core.web.requests import actor_of
 from fittings import permissions as permissions  # registers the actions named below
 from fittings import services
-from fittings.domain.consent import CONSENT_TEXT
+from fittings.domain.fitting.consent import CONSENT_TEXT
 from fittings.forms.draft_page import DraftPage, stored_data, with_try_on
 from fittings.forms.sections import SECTIONS, PersonForm, PersonSection
 from fittings.models import Fitting, SectionName
@@ -31,6 +31,7 @@ from fittings.presentation.draft_states import SectionStanding
 from fittings.selectors.drafts import DraftState, draft_state
 from fittings.selectors.lists import shoes_to_pick
 from fittings.selectors.people import customer_picked, people_find
+from fittings.services.checks import check_stop_signs_answered
 from fittings.services.draft import Finished, NotKeptYet, SectionChanged
 from fittings.views.common import refusals_as_pages
 from fittings.views.draft_answer import answer_context
@@ -175,11 +176,14 @@ def _finish(request: HttpRequest, state: DraftState, page: DraftPage) -> HttpRes
     page.check()
     person = page.person.person
     consent = person.cleaned_data.get("consent")
-    if consent == "no":
-        return _not_kept(request, state, page)
     chosen = page.chosen()
-    if consent != "yes":
-        person.add_error("consent", "Say whether the fitting may be kept, before it is finished.")
+    if consent == "no":
+        try:
+            return _not_kept(request, state, page)
+        except DomainError as problem:
+            page.add_problems(problem.fields, problem.message)
+    elif consent != "yes":
+        person.add_error("consent", "Answer this before you finish: may the fitting be stored?")
     elif not page.choice.choice.errors:
         try:
             fitting = services.draft_finish(
@@ -205,13 +209,14 @@ def _finish(request: HttpRequest, state: DraftState, page: DraftPage) -> HttpRes
 
 def _finished_words(is_chosen: bool) -> str:
     if is_chosen:
-        return "The fitting is finished, the choice is recorded and the follow-ups are made."
-    return "The fitting is finished. No shoe was chosen yet; that can be noted below."
+        return "The fitting is finished, the choice is recorded and the follow-ups are scheduled."
+    return "The fitting is finished. No shoe was chosen yet; you can record one below."
 
 
 def _not_kept(request: HttpRequest, state: DraftState, page: DraftPage) -> HttpResponse:
     store = _store(request, state)[0]
     intake = page.whole_intake(state.key)
+    check_stop_signs_answered(intake)
     services.fitting_record(actor=actor_of(request), store=store, intake=intake)
     return render(request, "fittings/fitting_not_kept.html", answer_context(request, page, store))
 
@@ -315,5 +320,5 @@ def draft_discard(request: HttpRequest, key: uuid.UUID) -> HttpResponse:
         services.draft_discard(actor=actor_of(request), key=key)
     except Finished as problem:
         return _to_fitting(request, problem.fitting)
-    messages.success(request, "The unfinished fitting is discarded. Nothing of it is kept.")
+    messages.success(request, "The unfinished fitting was discarded and deleted.")
     return redirect("fittings:home")

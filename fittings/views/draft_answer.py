@@ -8,7 +8,8 @@ from django.http import HttpRequest
 
 from core.models import Store
 from core.web.display import bare_size
-from fittings.domain.need import assess
+from fittings.domain.fitting.need import assess
+from fittings.domain.fitting.referral import referral_at_fitting
 from fittings.forms.draft_page import DraftPage
 from fittings.selectors.needs import current_rules
 from fittings.selectors.recommendations import request_of_intake
@@ -26,7 +27,8 @@ def answer_context(request: HttpRequest, page: DraftPage, store: Store) -> dict[
     page.name_places(need)
     asked = request.POST.getlist("ask") if request.method == "POST" else []
     wanted = request_of_intake(intake, need, store, size_eu, rules=rules.match)
-    context = need_context(need, intake.stop_signs) | shoes_context(request, wanted, [slug for slug in asked if slug])
+    context = need_context(need, referral_at_fitting(intake.stop_signs, intake.pain_now))
+    context |= shoes_context(request, wanted, [slug for slug in asked if slug])
     context["wanted_size"] = "" if size_eu is None else f"EU {bare_size(size_eu)}"
     context["left_out_problems"] = not in_order
     return context

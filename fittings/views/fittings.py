@@ -21,6 +21,7 @@ from core.web.forms import add_problem
 from core.web.requests import actor_of
 from fittings import permissions as permissions  # registers the actions named below
 from fittings import services
+from fittings.domain.fitting.referral import referral_at_fitting
 from fittings.forms import follow_up as forms
 from fittings.models import Fitting
 from fittings.presentation import fittings as presentation
@@ -104,7 +105,7 @@ def _detail_page(
         "shoes": shoes_to_pick(published=True),
         "link": link_for(fitting),
     }
-    context |= need_context(need_of(fitting), fitting.stop_signs)
+    context |= need_context(need_of(fitting), referral_at_fitting(fitting.stop_signs, fitting.pain_now))
     context |= shoes_context(request, request_of_fitting(fitting), request.GET.getlist("shoe"))
     status = 400 if try_on or choice else 200
     return render(request, "fittings/fitting_detail.html", context, status=status)

@@ -26,7 +26,7 @@ from fittings.forms import follow_up as forms
 from fittings.models import FollowUp
 from fittings.presentation import call_script
 from fittings.presentation.card import card_context
-from fittings.selectors.follow_ups import history_of, with_tries
+from fittings.selectors.follow_ups import history_of, referral_of, with_tries
 from fittings.selectors.lists import fitting_get, follow_up_get, follow_ups_of
 from fittings.services.links import link_for
 from fittings.views.common import refusals_as_pages
@@ -68,6 +68,9 @@ def follow_up_answer(request: HttpRequest, pk: int) -> HttpResponse:
         try:
             answered = services.follow_up_answer(actor=actor_of(request), follow_up=follow_up, answer=page.answer())
             messages.success(request, f"Recorded. {answered.recurrence_reasoning}")
+            advice = referral_of(answered).advice
+            if advice:
+                messages.warning(request, " ".join(advice))
             return redirect("fittings:fitting-detail", pk=follow_up.fitting_id)
         except DomainError as problem:
             add_problem(page.questions, problem)
@@ -106,9 +109,9 @@ def not_reached(request: HttpRequest, pk: int) -> HttpResponse:
     follow_up = follow_up_get(request.user, pk)
     form = forms.NotReachedForm(request.POST)
     if not form.is_valid():
-        raise DomainError("This came without the number of its page. Open the follow-up again and repeat it.")
+        raise DomainError("The form was incomplete. Open the follow-up again and repeat it.")
     services.not_reached_note(actor=actor_of(request), follow_up=follow_up, submission=form.cleaned_data["submission"])
-    messages.success(request, "Noted that nobody was reached.")
+    messages.success(request, "Recorded: no answer.")
     return redirect("fittings:follow-up-list")
 
 
@@ -123,7 +126,7 @@ def contact_save(request: HttpRequest, pk: int) -> HttpResponse:
     if form.is_valid() and customer is not None:
         try:
             services.contact_correct(actor=actor_of(request), customer=customer, **form.cleaned_data)
-            messages.success(request, "The address is changed.")
+            messages.success(request, "Contact details changed.")
             return redirect("fittings:follow-up-answer", pk=pk)
         except DomainError as problem:
             add_problem(form, problem.within("customer"))
@@ -135,21 +138,21 @@ def contact_save(request: HttpRequest, pk: int) -> HttpResponse:
 @require_POST
 @refusals_as_pages
 def mail_set(request: HttpRequest, pk: int) -> HttpResponse:
-    """A letter came back, or the customer says whether they want letters."""
+    """E-mail bounced, or the customer says whether they want letters."""
     follow_up = follow_up_get(request.user, pk)
     customer, actor = follow_up.fitting.customer, actor_of(request)
     what = request.POST.get("what", "")
     if customer is None or what not in ("bounced", "stop", "allow"):
-        raise DomainError("Say whether a letter came back, letters stop, or are welcome again.")
+        raise DomainError("Choose one: the e-mail bounced, the customer wants no more e-mails, or wants them again.")
     if what == "bounced":
         services.bounce_note(actor=actor, follow_up=follow_up)
-        messages.success(request, "Noted. Nothing more is sent to this address until it is changed.")
+        messages.success(request, "Recorded. Nothing is sent to this address until it is changed.")
     elif what == "stop":
         services.mail_stop(actor=actor, customer=customer)
-        messages.success(request, "Noted. No more letters are sent.")
+        messages.success(request, "Recorded. No more e-mails will be sent.")
     else:
         services.mail_allow(actor=actor, customer=customer)
-        messages.success(request, "Noted. Letters are sent again.")
+        messages.success(request, "Recorded. E-mails will be sent again.")
     return redirect("fittings:follow-up-answer", pk=pk)
 
 

@@ -99,14 +99,14 @@ def outcomes(request: HttpRequest) -> HttpResponse:
     asked = asked_of(request)
     if asked.wanted is None:
         return render(request, "fittings/outcomes.html", asked.context(), status=400)
-    found = outcomes_for(actor_of(request), scope=asked.scope, wanted=asked.wanted, by=asked.by)
+    result = outcomes_for(actor_of(request), scope=asked.scope, wanted=asked.wanted, by=asked.by)
     if wants_csv(request):
-        return csv_answer("outcomes", presentation.GROUP_COLUMNS, presentation.group_rows(found))
+        return csv_answer("outcomes", presentation.GROUP_COLUMNS, presentation.group_rows(result))
     if request.GET.get("as") == "curve-csv":
-        return csv_answer("free-of-recurrence", presentation.CURVE_COLUMNS, presentation.curve_csv_rows(found))
-    figures = presentation.curve_figure(found) if asked.closer else {}
-    page = presentation.outcomes_page(found, units_of(request))
-    context = asked.context(found=page, figures=figures, compares=asked.by == "target")
+        return csv_answer("free-of-recurrence", presentation.CURVE_COLUMNS, presentation.curve_csv_rows(result))
+    figures = presentation.curve_figure(result) if asked.closer else {}
+    page = presentation.outcomes_page(result, units_of(request))
+    context = asked.context(report=page, figures=figures, compares=asked.by == "target")
     return render(request, "fittings/outcomes.html", context)
 
 
@@ -123,4 +123,4 @@ def outcome_model(request: HttpRequest) -> HttpResponse:
     if wants_csv(request):
         return csv_answer("model", MODEL_COLUMNS, model_csv_rows(model, rounds=asked.scope.rounds))
     page = model_page(model, hides=asked.scope.hides, rounds=asked.scope.rounds)
-    return render(request, "fittings/outcome_model.html", asked.context(found=page, figures=page.figures))
+    return render(request, "fittings/outcome_model.html", asked.context(report=page, figures=page.figures))

@@ -28,23 +28,23 @@ PAGE = 50
 WORDS_MOST = 120
 
 EXPORT = Deed(
-    "Hand out what is held",
-    "A file with everything that is held on this person. Give it to them alone, and make sure first who is asking.",
+    "Export this person's data",
+    "A file with everything stored about this person. Check who is asking first, and give it to them only.",
     "Make the file",
     "",
 )
 WITHDRAWAL = Deed(
-    "Withdraw the consent",
+    "Withdraw consent",
     "Name, address and everything about the body and the follow-ups are removed for good. That fittings took place "
     "stays, without the person; anonymous counts stay where five or more are counted together.",
     "Withdraw and remove",
-    "The consent is withdrawn and what was held is removed.",
+    "Consent is withdrawn and the stored data is removed.",
 )
 ERASURE = Deed(
     "Remove everything",
     "The person, the fittings and the follow-ups are removed for good, and from every count.",
     "Remove for good",
-    "Everything that was held is removed.",
+    "All stored data is removed.",
 )
 
 
@@ -66,8 +66,8 @@ class AskedForm(forms.Form):
 def customer_list(request: HttpRequest) -> HttpResponse:
     form = SearchForm(request.POST if request.method == "POST" else None)
     words = form.cleaned_data["words"] if form.is_bound and form.is_valid() else ""
-    found = people_matching(customers_of(request.user), words).order_by("name", "pk")
-    page = Paginator(found, PAGE).get_page(request.GET.get("page"))
+    customers = people_matching(customers_of(request.user), words).order_by("name", "pk")
+    page = Paginator(customers, PAGE).get_page(request.GET.get("page"))
     context = {"form": form, "page_obj": page, "words": words, "more": bool(words) and page.paginator.num_pages > 1}
     return render(request, "fittings/customer_list.html", context, status=200 if not form.errors else 400)
 

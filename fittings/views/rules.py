@@ -70,15 +70,15 @@ def _begin(request: HttpRequest) -> dict[str, Any]:
 def need_rules_detail(request: HttpRequest, pk: int) -> HttpResponse:
     """What a version says, and what it would have said of past fittings."""
     rules = rules_get(pk)
-    found = rules_trial(actor_of(request), rules)
+    trial = rules_trial(actor_of(request), rules)
     if wants_csv(request):
-        return csv_answer("dry-run", presentation.TRIAL_COLUMNS, presentation.trial_csv_rows(found))
-    return _detail_page(request, rules, ReasonForm(), found=found)
+        return csv_answer("dry-run", presentation.TRIAL_COLUMNS, presentation.trial_csv_rows(trial))
+    return _detail_page(request, rules, ReasonForm(), trial=trial)
 
 
-def _detail_page(request: HttpRequest, rules: NeedRules, form: ReasonForm, *, found: Any = None) -> HttpResponse:
+def _detail_page(request: HttpRequest, rules: NeedRules, form: ReasonForm, *, trial: Any = None) -> HttpResponse:
     current = NeedRules.objects.filter(is_current=True).first()
-    page = presentation.trial_page(found or rules_trial(actor_of(request), rules))
+    page = presentation.trial_page(trial or rules_trial(actor_of(request), rules))
     state, state_class = presentation.state_words(rules)
     context = {
         "rules": rules,
@@ -86,7 +86,7 @@ def _detail_page(request: HttpRequest, rules: NeedRules, form: ReasonForm, *, fo
         "state_class": state_class,
         "current": current,
         "lines": presentation.rule_lines(rules, current),
-        "found": page,
+        "report": page,
         "figures": page.figures,
         "closer": request.GET.get("closer") == "1",
         "query": "",
@@ -102,7 +102,7 @@ def _detail_page(request: HttpRequest, rules: NeedRules, form: ReasonForm, *, fo
 def need_rules_adoption(request: HttpRequest, pk: int) -> HttpResponse:
     def adopt(rules: NeedRules, reason: str) -> HttpResponse:
         adopted = need_rules_adopt(actor=actor_of(request), rules=rules, reason=reason)
-        messages.success(request, f"{adopted.version} is in use. Past fittings keep the rules that they were made by.")
+        messages.success(request, f"{adopted.version} is in use. Past fittings stay on the rules used for them.")
         return redirect("outcomes:rules-detail", pk=adopted.pk)
 
     return _with_reason(request, pk, adopt)

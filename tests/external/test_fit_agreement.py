@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from statsmodels.stats.inter_rater import cohens_kappa
 
-from fittings.domain.agreement import weighted_kappa
+from fittings.domain.outcomes.agreement import weighted_kappa
 
 COUPLES = [[7, 7, 2, 3], [2, 8, 3, 7], [1, 5, 4, 9], [2, 8, 9, 14]]
 WINNIPEG = [[38, 5, 0, 1], [33, 11, 3, 0], [10, 14, 5, 6], [3, 7, 3, 10]]

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 import statsmodels.api as sm
 
-from fittings.domain.logistic import logistic_model
+from fittings.domain.outcomes.logistic import logistic_model
 
 
 def test_grades_after_a_new_way_of_teaching():

@@ -6,7 +6,7 @@ from statsmodels.stats.contingency_tables import Table2x2
 from statsmodels.stats.proportion import confint_proportions_2indep
 from statsmodels.stats.rates import confint_poisson
 
-from fittings.domain.outcomes import compare_risks, poisson_interval, rate_per_1000_km
+from fittings.domain.outcomes.rates import compare_risks, poisson_interval, rate_per_1000_km
 
 # Garwood 1936, 95 % limits. PAGE for x = 0 (3.689) and x = 25 (16.18, 36.90); the others follow from the definition
 # (DEF).

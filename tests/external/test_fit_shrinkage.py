@@ -5,7 +5,7 @@ import pytest
 from scipy.stats import gamma
 from statsmodels.stats.meta_analysis import combine_effects
 
-from fittings.domain.shrinkage import shrink_means, shrink_rates
+from fittings.domain.outcomes.shrinkage import shrink_means, shrink_rates
 
 SCHOOLS = [28.0, 8.0, -3.0, 7.0, -1.0, 1.0, 18.0, 12.0]
 SCHOOL_ERRORS = np.array([15.0, 10.0, 16.0, 11.0, 9.0, 11.0, 10.0, 18.0])

@@ -83,13 +83,14 @@ def body(cast):
 @pytest.fixture
 def make_fitting(cast):
     """Return a function that records a fitting through the service."""
-    from fittings.domain.intake import CustomerIntake, FittingIntake, FootIntake
-    from fittings.domain.regions import Complaint
+    from fittings.domain.fitting.intake import CustomerIntake, FittingIntake, FootIntake
+    from fittings.domain.fitting.regions import Complaint
     from fittings.services import fitting_record
 
     def make(*, actor=None, store=None, at=None, consent=True, name="Ada Example", email="ada@example.org", **intake):
         defaults = {
             "use": "running",
+            "stop_signs_asked": True,
             "body_mass_kg": 70.0,
             "distance_km_week": 30.0,
             "left": FootIntake(pronation=2, tibial_rotation=1, rearfoot_eversion=0, length_mm=262.0),

@@ -1,7 +1,4 @@
-"""How long, and over what distance, a person could have seen a complaint come back: worked out person by person.
-
-The application has the database do it (`fittings/triggers/courses.sql`); a test holds that to this.
-"""
+"""How long, and over what distance, a person could have seen a complaint come back."""
 
 from __future__ import annotations
 
@@ -14,27 +11,34 @@ DAYS_PER_WEEK = 7.0
 
 @dataclass(frozen=True, slots=True)
 class Report:
-    """One answered follow-up: day, distance a week since the one before (km), free of every complaint, recurrence."""
+    """One answered follow-up: day, distance a week since the one before (km), free of every complaint, recurrence.
+
+    `free` is None where the answer does not say whether a complaint is there.
+    """
 
     on: date
     distance_km_week: float | None
-    free: bool
+    free: bool | None
     recurred: bool
+
+    @property
+    def is_known(self) -> bool:
+        return self.recurred or self.free is not None
 
 
 @dataclass(frozen=True, slots=True)
 class AtRisk:
-    """Days and km at risk, and whether they ended with a recurrence."""
+    """Days and km at risk, and whether they ended with a recurrence; km None where a part of it is not known."""
 
     days: int
-    km: float
+    km: float | None
     recurred: bool
 
 
 def time_at_risk(
     chosen_on: date, *, has_past: bool, reports: Sequence[Report], distance_km_week: float | None = None
 ) -> AtRisk | None:
-    """Time and distance at risk of a recurrence, up to the first one or the last answer.
+    """Time and distance at risk of a recurrence, up to the first one or the last answer about the complaints.
 
     Parameters
     ----------
@@ -52,11 +56,17 @@ def time_at_risk(
     AtRisk or None
         None when the person was never at risk while watched: no complaint had settled, or nothing was answered.
 
+    Raises
+    ------
+    Nothing.
+
     Notes
     -----
     Somebody whose only complaints were still there at the choice is at risk from the first follow-up that is free of
     them. A distance told at a follow-up holds back to the follow-up before. Every km counts, whether in the chosen
-    shoe or not: people are compared as they chose. An answer given before the time begins adds nothing.
+    shoe or not: people are compared as they chose. An answer given before the time begins adds nothing, and time after
+    the last answer that says whether a complaint is there was not watched. A distance that is known neither from the
+    follow-up nor from the fitting leaves the sum unknown; it is never taken for 0.
 
     Examples
     --------
@@ -67,13 +77,20 @@ def time_at_risk(
     start = chosen_on if has_past else next((report.on for report in ordered if report.free), None)
     if start is None:
         return None
-    km, last, recurred = 0.0, start, False
-    for report in ordered:
-        if report.on <= start:
-            continue
+    known = [report for report in ordered if report.on > start and report.is_known]
+    if not known:
+        return None
+    end = next((report for report in known if report.recurred), known[-1])
+    watched = [report for report in ordered if start < report.on <= end.on]
+    return AtRisk((end.on - start).days, _distance(start, watched, distance_km_week), end.recurred)
+
+
+def _distance(start: date, watched: Sequence[Report], distance_km_week: float | None) -> float | None:
+    km, last = 0.0, start
+    for report in watched:
+        days, last = (report.on - last).days, report.on
         weekly = distance_km_week if report.distance_km_week is None else report.distance_km_week
-        km += (weekly or 0.0) * (report.on - last).days / DAYS_PER_WEEK
-        last, recurred = report.on, report.recurred
-        if recurred:
-            break
-    return None if last == start else AtRisk((last - start).days, km, recurred)
+        if days and weekly is None:
+            return None
+        km += (weekly or 0.0) * days / DAYS_PER_WEEK
+    return km

@@ -28,7 +28,7 @@ def test_time_ends_with_the_first_recurrence():
 def test_distance_told_at_the_fitting_stands_in_where_none_is_told():
     reports = [report(2, km=None), report(4)]
     assert time_at_risk(START, has_past=True, reports=reports, distance_km_week=10.0).km == 60.0
-    assert time_at_risk(START, has_past=True, reports=reports).km == 40.0
+    assert time_at_risk(START, has_past=True, reports=reports).km is None
 
 
 def test_pain_there_at_the_choice_is_at_risk_only_once_it_is_gone():
@@ -41,6 +41,23 @@ def test_who_is_never_at_risk_has_no_time():
     assert time_at_risk(START, has_past=False, reports=[report(2, free=False)]) is None
     assert time_at_risk(START, has_past=False, reports=[report(2)]) is None
     assert time_at_risk(START, has_past=True, reports=[report(0), report(-1)]) is None
+
+
+def test_a_distance_of_no_days_need_not_be_known():
+    reports = [report(2), report(2, km=None), report(4)]
+    assert time_at_risk(START, has_past=True, reports=reports) == AtRisk(28, 80.0, False)
+
+
+def test_time_after_the_last_answer_about_the_complaints_was_not_watched():
+    reports = [report(2), report(6, free=None), report(12, free=None)]
+    assert time_at_risk(START, has_past=True, reports=reports) == AtRisk(14, 40.0, False)
+    assert time_at_risk(START, has_past=True, reports=reports[1:]) is None
+    assert time_at_risk(START, has_past=False, reports=reports[1:]) is None
+
+
+def test_an_answer_without_pain_still_gives_its_distance():
+    reports = [report(2, km=10.0, free=None), report(6, km=20.0)]
+    assert time_at_risk(START, has_past=True, reports=reports) == AtRisk(42, 100.0, False)
 
 
 weeks = st.lists(st.integers(1, 60), min_size=1, max_size=6, unique=True)

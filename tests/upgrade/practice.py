@@ -89,10 +89,11 @@ def _stock(cast: Cast, shoes: list[Any]) -> None:
 
 
 def _fittings(cast: Cast) -> None:
-    from fittings import services
     from fittings.domain.intake import CustomerIntake, FittingIntake, FollowUpAnswer, FootIntake
     from fittings.domain.recurrence import Pain
     from fittings.domain.regions import Complaint
+
+    from fittings import services
     from fittings.services.draft import Stamp, Whom
 
     intake = FittingIntake(

@@ -1,4 +1,4 @@
-"""Remove what is held on people of whom nothing was heard for longer than the retention period."""
+"""Remove the data of people who have not been seen or heard from for longer than the retention period."""
 
 from __future__ import annotations
 

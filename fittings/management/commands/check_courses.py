@@ -16,23 +16,23 @@ SHOWN = 20
 
 class Command(BaseCommand):
     help = (
-        "Work the course of every fitting out anew and compare it with the one kept, which the pages of the outcomes "
-        "read. Names the fittings where they differ and exits 1; --mend keeps what was worked out. To be run with "
-        "--mend after TIME_ZONE was changed."
+        "Work out the course of every fitting and compare it with the stored one, which the pages of the "
+        "outcomes read. Names the fittings where they differ and exits 1; --fix writes the correct ones. Run it with "
+        "--fix after changing TIME_ZONE."
     )
 
     def add_arguments(self, parser: ArgumentParser) -> None:
-        parser.add_argument("--mend", action="store_true", help="write the courses that differ anew")
+        parser.add_argument("--fix", action="store_true", help="rewrite the courses that differ")
 
     def handle(self, *args: Any, **options: Any) -> None:
         with row_scope.everything():
             apart = courses_apart()
-            if apart and options["mend"]:
+            if apart and options["fix"]:
                 courses_work_out(apart)
-                self.stdout.write(f"{len(apart)} worked out anew.")
+                self.stdout.write(f"{len(apart)} rewritten.")
                 return
         for pk in apart[:SHOWN]:
             self.stderr.write(f"fitting {pk}: its course is not what follows from its follow-ups")
         if apart:
-            raise CommandError(f"{len(apart)} courses differ. --mend works them out anew.")
+            raise CommandError(f"{len(apart)} courses differ. Run with --fix to rewrite them.")
         self.stdout.write("Every course is what follows from the follow-ups.")

@@ -46,7 +46,7 @@
     const count = open.length + (open.length === 1 ? " section" : " sections");
     let words = open.length ? count + " not saved yet" : "All saved";
     if (waiting) words += ": no connection, sent again when it is back";
-    else if (open.length && !agreed()) words = "Nothing is kept: the customer has not agreed";
+    else if (open.length && !agreed()) words = "Nothing is stored: no consent yet";
     if (bar.textContent !== words) bar.textContent = words;
   };
 
@@ -90,7 +90,7 @@
     each.sending = each.edit;
     window.htmx.trigger(find(name), "fit:leave");
   };
-  const held = (name) => mark(name, "held", "state--wait", "Not kept: the customer has not agreed");
+  const held = (name) => mark(name, "held", "state--wait", "Not stored: no consent yet");
   const sendAll = (but) => { for (const name of state.keys()) if (name !== but) send(name); };
   const changed = (section) => {
     const name = section.dataset.section;

@@ -66,6 +66,27 @@ def test_null_everywhere_counts_as_missing(fitter):
     assert response.status_code == 201, response.content
 
 
+@pytest.mark.parametrize(
+    ("given", "asked"),
+    [
+        ({}, False),
+        ({"stop_signs_asked": None}, False),
+        ({"stop_signs_asked": True}, True),
+        ({"stop_signs": ["swelling"]}, True),
+    ],
+)
+def test_stop_signs_count_as_asked_where_that_is_said_or_one_is_named(fitter, body, given, asked):
+    assert post(fitter, body(**given)).status_code == 201
+    assert Fitting.objects.get().stop_signs_asked is asked
+
+
+@pytest.mark.parametrize(("pain", "refer"), [(None, False), (4, False), (5, True), (10, True)])
+def test_strong_pain_now_refers(fitter, body, pain, refer):
+    answer = post(fitter, body(pain_now=pain)).json()
+    assert answer["refer"] is refer
+    assert answer["cautions"][0].startswith("See a clinician first.") is refer
+
+
 def test_stop_signs_refer_and_are_said_first(fitter, body):
     answer = post(fitter, body(stop_signs=["night pain", "Swelling"])).json()
     assert answer["refer"] is True
@@ -177,7 +198,17 @@ BAD = [
     ({"store": ["store-a"]}, "store"),
     ({"store": "\x00"}, "store"),
     ({"submission": "again"}, "submission"),
+    ({"submission": 5}, "submission"),
     ({"cushioning": "very"}, "cushioning"),
+    ({"stop_signs": ["swelling"], "stop_signs_asked": False}, "stop_signs_asked"),
+    ({"stop_signs_asked": "yes"}, "stop_signs_asked"),
+    ({"body_mass": 85}, "body_mass"),
+    ({"body_mass_kg": "85"}, "body_mass_kg"),
+    ({"customer": {"name": 5, "consent": True}}, "customer"),
+    ({"customer": {"name": "A", "age": 40, "consent": True}}, "customer"),
+    ({"observation": {"middle": {}}}, "observation"),
+    ({"feet": {"left": {"girth_mm": 240}}}, "feet"),
+    ({"history": [{"region": "heel", "since": "2025-01-01"}]}, "history"),
 ]
 
 
@@ -189,6 +220,32 @@ def test_a_bad_value_is_refused_by_its_field_and_nothing_is_kept(fitter, body, c
     assert field in answer["fields"], answer
     assert field.split(".")[0] in answer["detail"]
     assert Fitting.objects.count() == Customer.objects.count() == 0
+
+
+@pytest.mark.parametrize("old", ["rearfoot_eversion", "rearfoot_eversion_deg"])
+def test_a_key_of_an_earlier_version_is_refused_with_its_new_name(fitter, body, old):
+    response = post(fitter, body(observation={"left": {"pronation": 1, old: 1}}))
+    assert response.status_code == 400
+    assert "rearfoot_eversion" in response.json()["fields"]["observation"]["left"][old][0]
+    assert "rearfoot_eversion" in response.json()["detail"]
+    assert Fitting.objects.count() == 0
+
+
+def test_a_query_key_is_refused_where_none_is_taken(fitter, body):
+    response = post(fitter, body(), f"{URL}?limit=5")
+    assert (response.status_code, list(response.json()["fields"])) == (400, ["limit"])
+    assert Fitting.objects.count() == 0
+
+
+def test_the_schema_states_what_is_allowed(fitter):
+    schema = fitter.get("/api/schema/", headers={"accept": "application/vnd.oai.openapi+json"}).json()
+    listed = {item["name"]: item["schema"] for item in schema["paths"]["/api/follow-ups/"]["get"]["parameters"]}
+    assert set(listed) == {"page", "page_size", "due"}
+    assert (listed["page_size"]["minimum"], listed["page_size"]["maximum"]) == (1, 500)
+    assert listed["due"]["type"] == "boolean"
+    kinds = schema["components"]["schemas"]
+    for name in ("FittingInput", "FootObservationInput", "AnswerInput", "PainInput", "ChoiceInput"):
+        assert kinds[name]["additionalProperties"] is False, name
 
 
 @pytest.mark.parametrize(
@@ -229,7 +286,7 @@ def test_recommendations_say_why_and_why_not(fitter, body, make_shoe, cast, djan
     assert found["nothing_in_range"] is False
     first, second = found["results"]
     assert (first["slug"], second["slug"]) == ("middle", "sister")
-    assert first["band"]["name"] == "Firm"
+    assert first["band"]["order"] == 4
     assert first["probability"] == pytest.approx(1.0, abs=1e-6)
     assert first["in_stock"] == [
         {"store": "store-a", "sizes": ["EU 42", "EU 42.5"]},

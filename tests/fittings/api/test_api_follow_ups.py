@@ -8,7 +8,7 @@ import json
 import pytest
 from django.utils import timezone
 
-from fittings.domain.regions import Complaint
+from fittings.domain.fitting.regions import Complaint
 from fittings.models import FollowUp, PainReport
 
 URL = "/api/follow-ups/"
@@ -49,16 +49,30 @@ def test_due_list_holds_what_is_due_and_open_in_own_stores(fitter, chosen, api_f
     assert api_for(cast.fitter_b).get(URL).json()["count"] == 0
 
 
-@pytest.mark.parametrize("due", ["perhaps", "2", "\x00"])
-def test_a_bad_flag_is_refused(fitter, due):
-    response = fitter.get(URL, {"due": due})
-    assert response.status_code == 400
-    assert "due" in response.json()["fields"]
+BAD_QUERIES = [
+    *(("due", value) for value in ("perhaps", "2", "1", "True", "", "\x00", "null")),
+    *(("page", value) for value in ("0", "-1", "x", "", "null", "1.0", "٣", "9" * 30)),
+    *(("page_size", value) for value in ("0", "-1", "x", "", "null", "501", " 5")),
+    *(("until", ""), ("limit", "5"), ("rearfoot_eversion", "1")),
+]
 
 
-@pytest.mark.parametrize("query", ["page=0", "page=x", "page=99", "page_size=x", "page_size=-1"])
-def test_bad_paging_is_no_failure(fitter, query):
-    assert fitter.get(f"{URL}?{query}").status_code in (200, 404)
+@pytest.mark.parametrize(("key", "value"), BAD_QUERIES)
+def test_a_query_outside_the_schema_is_refused_by_its_key(fitter, key, value):
+    response = fitter.get(URL, {key: value})
+    assert response.status_code == 400, response.content
+    assert list(response.json()["fields"]) == [key]
+    assert key in response.json()["detail"]
+
+
+def test_a_query_key_given_twice_is_refused(fitter):
+    response = fitter.get(f"{URL}?page=1&page=2")
+    assert (response.status_code, list(response.json()["fields"])) == (400, ["page"])
+
+
+@pytest.mark.parametrize(("query", "status"), [("page=99", 404), ("page=1&page_size=500&due=false", 200)])
+def test_paging_within_the_schema(fitter, query, status):
+    assert fitter.get(f"{URL}?{query}").status_code == status
 
 
 def test_answer_gives_overuse_total_and_recurrence(fitter, chosen):
@@ -98,11 +112,13 @@ def test_pain_there_at_the_fitting_comes_back_only_after_it_was_gone(fitter, cho
     fitting = chosen(at=ago(weeks=13), history=(Complaint("heel", "left", now=True),))
     first, second, third, _ = fitting.follow_ups.order_by("weeks")
     assert post(fitter, first.pk, answer_of()).json()["recurrence"] is None
-    assert post(fitter, second.pk, answer_of(pain=[])).json()["recurrence"] is None
+    assert post(fitter, second.pk, answer_of(pain=[], nothing_hurts=True)).json()["recurrence"] is None
     assert post(fitter, third.pk, answer_of()).json()["recurrence"] == "early"
 
 
-@pytest.mark.parametrize("body", [{}, {"wearing": None, "pain": None, "overuse": None}])
+@pytest.mark.parametrize(
+    "body", [{}, {"wearing": None, "pain": None, "overuse": None}, {"pain": [], "nothing_hurts": None}]
+)
 def test_an_answer_without_any_answer_is_refused(fitter, chosen, body):
     pk = chosen(at=ago(weeks=3)).follow_ups.get(weeks=2).pk
     response = post(fitter, pk, body)
@@ -112,7 +128,7 @@ def test_an_answer_without_any_answer_is_refused(fitter, chosen, body):
 
 def test_missing_stays_missing(fitter, chosen):
     pk = chosen(at=ago(weeks=3)).follow_ups.get(weeks=2).pk
-    answer = post(fitter, pk, {"pain": []}).json()
+    answer = post(fitter, pk, {"nothing_hurts": True}).json()
     assert (answer["overuse_total"], answer["recurrence"]) == (None, None)
     kept = FollowUp.objects.get(pk=pk)
     assert (kept.wearing, kept.comfort, kept.days_off, kept.overuse) == (None, None, None, None)
@@ -125,6 +141,53 @@ def test_pain_not_answered_does_not_count_as_free_of_pain(fitter, chosen):
     post(fitter, first.pk, {"wearing": True})
     assert FollowUp.objects.get(pk=first.pk).free_of_complaints is None
     assert post(fitter, second.pk, answer_of()).json()["recurrence"] is None
+
+
+@pytest.mark.parametrize(
+    ("given", "assessed"),
+    [
+        ({}, False),
+        ({"pain": []}, False),
+        ({"pain": None, "nothing_hurts": None}, False),
+        ({"nothing_hurts": True}, True),
+        ({"pain": [], "nothing_hurts": True}, True),
+        ({"nothing_hurts": False}, True),
+        ({"pain": [{"region": "heel", "side": "left", "score": 0}]}, True),
+        ({"pain": [{"region": "knee", "score": 2}]}, True),
+    ],
+)
+def test_pain_is_assessed_only_where_it_was_answered(fitter, chosen, given, assessed):
+    pk = chosen(at=ago(weeks=3)).follow_ups.get(weeks=2).pk
+    answer = post(fitter, pk, {"wearing": True} | given).json()
+    assert answer["assessed"] is assessed
+    kept = FollowUp.objects.get(pk=pk)
+    assert kept.free_of_complaints is (True if assessed and given != {"nothing_hurts": False} else None)
+    assert (answer["refer"], answer["advice"]) == (False, [])
+
+
+def test_nothing_hurts_contradicts_a_place_that_hurts(fitter, chosen):
+    pk = chosen(at=ago(weeks=3)).follow_ups.get(weeks=2).pk
+    response = post(fitter, pk, answer_of(nothing_hurts=True))
+    assert (response.status_code, list(response.json()["fields"])) == (400, ["nothing_hurts"])
+    assert FollowUp.objects.answered().count() == 0
+    zero = [{"region": "heel", "side": "left", "score": 0}]
+    assert post(fitter, pk, answer_of(nothing_hurts=True, pain=zero)).status_code == 200
+
+
+@pytest.mark.parametrize(
+    ("given", "words"),
+    [
+        ({"pain": [{"region": "knee", "score": 5}]}, "pain was 5 of 10"),
+        ({"pain": [{"region": "heel", "side": "left", "score": 1}]}, "has come back"),
+        ({"pain": [], "days_off": 7}, "on 7 days"),
+    ],
+)
+def test_answers_that_need_a_clinician_are_referred(fitter, chosen, given, words):
+    pk = chosen(at=ago(weeks=3)).follow_ups.get(weeks=2).pk
+    answer = post(fitter, pk, {"days_off": 6} | given).json()
+    assert answer["refer"] is True
+    assert words in answer["advice"][0]
+    assert "licensed clinician" in answer["advice"][-1]
 
 
 def test_second_answer_is_refused(fitter, chosen):
@@ -154,6 +217,11 @@ BAD = [
     ({"overuse": [0, 0, 0, 0, 0]}, "overuse"),
     ({"overuse": [0, 0, 0, None]}, "overuse"),
     ({"overuse": "0,0,0,0"}, "overuse"),
+    ({"overuse": ["0", 0, 0, 0]}, "overuse"),
+    ({"wearing": "true"}, "wearing"),
+    ({"comfort": "8"}, "comfort"),
+    ({"pains": []}, "pains"),
+    ({"pain": [{"region": "heel", "score": 1, "colour": "red"}]}, "pain"),
     ({"pain": {"region": "heel"}}, "pain"),
     ({"pain": [{"region": "tail", "score": 1}]}, "pain"),
     ({"pain": [{"region": "heel", "side": "up", "score": 1}]}, "pain"),

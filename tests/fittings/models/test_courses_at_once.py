@@ -7,7 +7,7 @@ import datetime as dt
 import pytest
 
 from core.gate import row_scope
-from fittings.domain.intake import FollowUpAnswer
+from fittings.domain.fitting.intake import FollowUpAnswer
 from fittings.models import Course, FollowUp
 from fittings.selectors.courses import courses_apart
 from fittings.services import follow_up_answer, privacy
@@ -19,7 +19,7 @@ CHOSEN = dt.datetime(2026, 1, 5, 10, 0, tzinfo=dt.UTC)
 
 def answered(follow_up):
     with row_scope.everything():
-        answer = FollowUpAnswer(wearing=True, distance_km_week=14.0, pain=())
+        answer = FollowUpAnswer(wearing=True, distance_km_week=14.0, nothing_hurts=True)
         follow_up_answer(
             actor=None, follow_up=follow_up, answer=answer, at=CHOSEN + dt.timedelta(weeks=follow_up.weeks)
         )

@@ -10,7 +10,7 @@ from django.db import connection
 from django.utils import timezone
 
 from core.gate import row_scope
-from fittings.domain.intake import FollowUpAnswer
+from fittings.domain.fitting.intake import FollowUpAnswer
 from fittings.models import Choice, Course, Fitting, FollowUp, HistoryItem
 from fittings.selectors.courses import courses_apart
 from fittings.services import follow_up_answer, privacy
@@ -45,7 +45,7 @@ def test_fitting_without_a_choice_has_no_course(make_fitting):
 
 def test_answer_moves_the_course_in_the_same_transaction(fitting):
     first = fitting.follow_ups.order_by("due_on").first()
-    answer = FollowUpAnswer(wearing=True, distance_km_week=14.0, pain=())
+    answer = FollowUpAnswer(wearing=True, distance_km_week=14.0, nothing_hurts=True)
     follow_up_answer(actor=None, follow_up=first, answer=answer, at=CHOSEN + dt.timedelta(days=14))
     course = Course.objects.get()
     assert (course.answered, course.days, course.km, course.recurred) == (True, 14, 28.0, False)
@@ -57,11 +57,12 @@ def test_rows_written_past_the_services_are_followed_too(fitting):
         return Course.objects.values_list("days", "complaints", "use").get()
 
     follow_up = FollowUp.objects.filter(fitting=fitting, weeks=6)
-    follow_up.update(answered_at=CHOSEN + dt.timedelta(days=40), distance_km_week=10)
+    follow_up.update(answered_at=CHOSEN + dt.timedelta(days=40), distance_km_week=10, free_of_complaints=True)
     assert days() == (40, 1, "running")
     HistoryItem.objects.create(fitting=fitting, region="knee", side="left", now=True)
     assert days() == (40, 2, "running")
     HistoryItem.objects.filter(fitting=fitting, region="heel").update(now=True, settled_on=None)
+    # Free of everything on day 40, and asked no more since.
     assert days() == (None, 2, "running")
     Fitting.objects.filter(pk=fitting.pk).update(use="walking")
     assert days() == (None, 2, "walking")
@@ -76,7 +77,7 @@ def test_days_are_those_of_the_practices_time_zone(fitting):
     with connection.cursor() as cursor:
         cursor.execute("SELECT set_config('benchlast.zone', 'Europe/Athens', true)")
     late = dt.datetime(2026, 1, 19, 23, 30, tzinfo=dt.UTC)
-    FollowUp.objects.filter(fitting=fitting, weeks=2).update(answered_at=late)
+    FollowUp.objects.filter(fitting=fitting, weeks=2).update(answered_at=late, free_of_complaints=True)
     assert Course.objects.get().days == 15
 
 
@@ -93,17 +94,17 @@ def test_end_of_retention_takes_the_course(fitting, settings):
     assert not Course.objects.exists()
 
 
-def test_check_names_what_differs_and_mends_it(fitting, capsys):
+def test_check_names_what_differs_and_fixes_it(fitting, capsys):
     call_command("check_courses")
     assert "Every course is" in capsys.readouterr().out
     Course.objects.update(recurred=True)
     with pytest.raises(CommandError, match="1 courses differ"):
         call_command("check_courses")
     assert f"fitting {fitting.pk}:" in capsys.readouterr().err
-    call_command("check_courses", "--mend")
+    call_command("check_courses", "--fix")
     assert not Course.objects.get().recurred
     Course.objects.all().delete()
     assert courses_apart() == [fitting.pk]
     with row_scope.everything():
-        call_command("check_courses", "--mend")
+        call_command("check_courses", "--fix")
     assert courses_apart() == []

@@ -24,8 +24,8 @@ NAME, EMAIL = "Quillon Distinctive", "quillon.distinctive@example.org"
 @pytest.fixture
 def person_of_a(chosen, cast):
     """A customer of store A with a fitting, a choice and an answered follow-up."""
-    from fittings.domain.intake import CustomerIntake, FollowUpAnswer, FootIntake
-    from fittings.domain.recurrence import Pain
+    from fittings.domain.fitting.intake import CustomerIntake, FollowUpAnswer, FootIntake
+    from fittings.domain.outcomes.recurrence import Pain
     from fittings.services import follow_up_answer, not_reached_note, person_save, try_on_record
     from fittings.services.draft import Stamp, Whom
     from fittings.services.second_look import second_observation_record

@@ -8,7 +8,7 @@ import re
 import pytest
 from django.utils import timezone
 
-from fittings.domain.intake import FootIntake
+from fittings.domain.fitting.intake import FootIntake
 from fittings.presentation import card
 from fittings.selectors.needs import need_of
 from fittings.services.links import token_for
@@ -30,7 +30,7 @@ def noon():
 
 def test_card_says_what_was_seen_and_advised(chosen):
     found = lines_of(chosen(left=FootIntake(pronation=2, pronation_deg=12.0), right=FootIntake(length_mm=268.0)))
-    assert ("Pronation", "2 moderate (12.0°, G1)", "not looked at") in found.seen
+    assert ("Pronation", "2 moderate (12.0°, G1)", "not checked") in found.seen
     assert not any(row[0] == "Navicular drop" for row in found.seen)
     assert "between" in found.advised
     assert "size EU\u00a042.5 to begin with" in found.advised
@@ -76,7 +76,7 @@ def test_customer_and_store_see_the_same_card_with_cautions(client, chosen, cast
             "When to come back",
             "See a clinician first.",
             "Not a diagnosis",
-            "What was seen",
+            "What we observed",
             "in your target",
         ):
             assert words in text, words

@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 
 from catalogue.selectors import BandRow
-from fittings.domain.need import Need
-from fittings.domain.survival import kaplan_meier
+from fittings.domain.fitting.need import Need
+from fittings.domain.outcomes.survival import kaplan_meier
 from fittings.presentation.drawings import (
     CURVE_HEIGHT,
     CURVE_LEFT,

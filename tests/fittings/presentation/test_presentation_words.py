@@ -6,8 +6,8 @@ import datetime as dt
 
 import pytest
 
-from fittings.domain.outcomes import compare_risks, rate_per_1000_km
-from fittings.domain.survival import kaplan_meier, log_rank
+from fittings.domain.outcomes.rates import compare_risks, rate_per_1000_km
+from fittings.domain.outcomes.survival import kaplan_meier, log_rank
 from fittings.models import FollowUp
 from fittings.presentation import fittings as presentation
 from fittings.presentation import outcomes as outcome_presentation
@@ -65,7 +65,7 @@ def test_counts_rates_and_cells_are_worded(page):
     shown = outcome_presentation.outcomes_page(page, "imperial")
     assert shown.groups[0].people == "1\xa0200"
     assert shown.groups[0].km == "621\xa0mi"
-    assert shown.groups[1].rate == "no distance told"
+    assert shown.groups[1].rate == "no distance known"
     cells = [row.cells[0][1] for row in shown.curve_rows]
     assert cells == [
         "90\xa0% (80 to 95), 30 at risk",

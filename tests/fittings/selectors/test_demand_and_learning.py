@@ -9,8 +9,8 @@ import pytest
 from django.utils import timezone
 
 from catalogue.selectors import band_list
-from fittings.domain.intake import FollowUpAnswer, FootIntake
-from fittings.domain.recurrence import Pain
+from fittings.domain.fitting.intake import FollowUpAnswer, FootIntake
+from fittings.domain.outcomes.recurrence import Pain
 from fittings.presentation.demand import demand_csv_rows
 from fittings.selectors.demand import DemandCell, demand_over
 from fittings.selectors.learning import shoes_in_use
@@ -66,7 +66,7 @@ def test_sizes_are_told_together_where_stores_are_added_up(db):
 
 
 def test_nothing_to_set_against_each_other_is_said(cast, sign_in):
-    assert b"Nothing to set against each other" in sign_in(cast.manager_a).get("/outcomes/demand/").content
+    assert b"Nothing to compare" in sign_in(cast.manager_a).get("/outcomes/demand/").content
 
 
 @pytest.fixture
@@ -81,7 +81,9 @@ def worn(chosen):
             follow_up_answer(
                 actor=None,
                 follow_up=fitting.follow_ups.get(weeks=2),
-                answer=FollowUpAnswer(wearing=True, distance_km_week=20.0, comfort=comfort, pain=pains),
+                answer=FollowUpAnswer(
+                    wearing=True, distance_km_week=20.0, comfort=comfort, pain=pains, nothing_hurts=not pains
+                ),
                 at=at + dt.timedelta(weeks=2),
             )
 

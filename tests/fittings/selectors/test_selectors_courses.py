@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from django.utils import timezone
 
-from fittings.domain.regions import Complaint
+from fittings.domain.fitting.regions import Complaint
 from fittings.models import FollowUp
 from fittings.selectors.courses import OutcomeFilter, counts_by_day, fitting_courses, model_rows
 from tests.reference.person_time import Report, time_at_risk
@@ -35,7 +35,7 @@ def people(chosen):
                 continue
             at = START + dt.timedelta(days=int(draw.integers(0, 200)), hours=int(draw.integers(0, 14)))
             weekly = None if draw.random() < 0.3 else float(draw.integers(0, 50))
-            free, recurred = bool(draw.random() < 0.6), bool(draw.random() < 0.25)
+            free, recurred = (True, True, False, None)[int(draw.integers(4))], bool(draw.random() < 0.25)
             FollowUp.objects.filter(pk=follow_up.pk).update(
                 answered_at=at,
                 distance_km_week=weekly,
@@ -53,20 +53,23 @@ def test_time_distance_and_event_are_those_of_the_reference(people, cast):
     found = {item.fitting_id: item for item in fitting_courses(OutcomeFilter((cast.store_a.pk,)), on=ON)}
     assert len(found) == len(people)
     assert sum(expected is not None for _, expected in people) > 10
+    assert any(expected is not None and expected.km is None for _, expected in people)
     for pk, expected in people:
         course = found[pk]
         if expected is None:
             assert (course.days, course.km, course.recurred) == (None, None, False)
         else:
             assert (course.days, course.recurred) == (expected.days, expected.recurred)
-            assert course.km == pytest.approx(expected.km)
+            assert course.km == (None if expected.km is None else pytest.approx(expected.km))
 
 
 def test_people_by_the_day_add_up_to_everybody(people, cast):
     rows = counts_by_day(OutcomeFilter((cast.store_a.pk,)), "target", on=ON)
     assert sum(row.people for row in rows) == len(people)
     assert sum(row.recurred for row in rows) == sum(bool(expected and expected.recurred) for _, expected in people)
-    assert sum(row.km for row in rows) == pytest.approx(sum(expected.km for _, expected in people if expected))
+    with_km = [expected for _, expected in people if expected and expected.km is not None]
+    assert sum(row.km for row in rows) == pytest.approx(sum(expected.km for expected in with_km))
+    assert sum(row.recurred_with_km for row in rows) == sum(expected.recurred for expected in with_km)
 
 
 def test_filters_narrow_the_people(people, cast):

@@ -10,7 +10,7 @@ from django.core.management import call_command
 from django.utils import timezone
 
 from core.models import AuditEntry
-from fittings.domain.intake import CustomerIntake
+from fittings.domain.fitting.intake import CustomerIntake
 from fittings.models import Consent, Customer, Draft, DraftSection
 from fittings.services import person_save, section_save
 from fittings.services.draft import Stamp, Whom, drafts_expire

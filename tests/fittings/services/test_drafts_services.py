@@ -11,7 +11,7 @@ from core.audit import record_kinds, verification
 from core.domain.errors import DomainError
 from core.gate.permissions import Role
 from core.models import AuditEntry, Membership, User
-from fittings.domain.intake import CustomerIntake, FittingIntake
+from fittings.domain.fitting.intake import CustomerIntake, FittingIntake
 from fittings.models import Choice, Consent, Customer, Draft, DraftSection, Fitting, FollowUp, TryOn
 from fittings.services import draft_discard, draft_finish, person_save, section_save
 from fittings.services.draft import Chosen, Finished, NotKeptYet, SectionChanged, Stamp, TriedOn, Whom
@@ -56,7 +56,7 @@ def finish(cast, key, *, actor=None, tried=(), chosen=None, intake=None):
     return draft_finish(
         actor=actor or cast.fitter_a,
         key=key,
-        intake=intake or FittingIntake(use="running"),
+        intake=intake or FittingIntake(use="running", stop_signs_asked=True),
         tried=tried,
         chosen=chosen,
         versions=versions,
@@ -244,7 +244,7 @@ def test_section_saved_at_the_last_moment_stops_the_finish(cast, begun, colleagu
         draft_finish(
             actor=cast.fitter_a,
             key=key,
-            intake=FittingIntake(use="running"),
+            intake=FittingIntake(use="running", stop_signs_asked=True),
             tried=(),
             chosen=None,
             versions=versions,

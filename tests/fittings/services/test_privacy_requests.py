@@ -14,7 +14,7 @@ from core.audit import verification
 from core.domain.errors import DomainError
 from core.gate import row_scope
 from core.models import AuditEntry
-from fittings.domain.intake import FollowUpAnswer
+from fittings.domain.fitting.intake import FollowUpAnswer
 from fittings.models import Choice, Consent, Customer, Fitting, FollowUp, PainReport, RemovedCount
 from fittings.selectors.holdings import export_of, rows_held
 from fittings.services import follow_up_answer, privacy

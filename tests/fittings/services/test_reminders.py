@@ -15,7 +15,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from core.models import AuditEntry
-from fittings.domain.intake import FollowUpAnswer
+from fittings.domain.fitting.intake import FollowUpAnswer
 from fittings.models import ContactTry, Customer, FollowUp
 from fittings.services import follow_up_answer, follow_up_reminders_send
 from fittings.services.links import ask_token_for, stop_token_for, token_for
@@ -178,13 +178,13 @@ def test_link_of_a_letter_opens_the_questions_and_not_the_card(chosen, client):
     path = re.search(r"https?://[^/]+(/f/\S+)", mail.outbox[0].body).group(1)
     text = client.get(path).content.decode()
     assert "How are your shoes?" in text
-    assert "What was told and kept" not in text
+    assert "What you told us" not in text
     assert "59.0 to 71.0" not in text
     due = fitting.follow_ups.get(weeks=2)
     thanks = client.post(f"{path}answer/", {"follow_up": due.pk, "wearing": "yes"})
     assert "Thank you for your answers." in thanks.content.decode()
     assert "That is all" in thanks.content.decode()
-    assert "Nothing to answer now" in client.get(path).content.decode()
+    assert "No questions for you at the moment" in client.get(path).content.decode()
 
 
 @pytest.mark.parametrize("made", [token_for, ask_token_for])

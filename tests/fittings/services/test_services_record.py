@@ -15,13 +15,13 @@ from core.audit.verification import head
 from core.domain.errors import DomainError
 from core.models import AuditEntry
 from fittings.audit_words import NOT_AUDITED
-from fittings.domain.intake import CustomerIntake, FittingIntake, FollowUpAnswer, FootIntake
-from fittings.domain.recurrence import Pain
-from fittings.domain.regions import Complaint
+from fittings.domain.fitting.intake import CustomerIntake, FittingIntake, FollowUpAnswer, FootIntake
+from fittings.domain.fitting.regions import Complaint
+from fittings.domain.outcomes.recurrence import Pain
 from fittings.models import Choice, Customer, Fitting, FollowUp, NeedRules, TryOn
 from fittings.services import choice_record, fitting_record, follow_up_answer, try_on_record
 
-GOOD = FittingIntake(use="running", customer=CustomerIntake("Ada Example", "", True))
+GOOD = FittingIntake(use="running", stop_signs_asked=True, customer=CustomerIntake("Ada Example", "", True))
 
 
 def record(cast, intake, **options):
@@ -290,7 +290,7 @@ def test_two_submissions_at_once_make_one_fitting(cast):
 
 
 def test_standard_rules_are_there_once_and_the_domain_reads_them(db):
-    from fittings.domain.need import N1
+    from fittings.domain.fitting.need import N1
     from fittings.selectors.needs import current_rules
     from fittings.standard import install_need_rules
 

@@ -68,7 +68,7 @@ def test_due_follow_up_is_asked_and_answered_once(client, chosen):
     assert first.status_code == 200
     assert "Thank you for your answers." in first.content.decode()
     again = client.post(answer_url(fitting), answers(fitting))
-    assert "Your answers are with us." in again.content.decode()
+    assert "We have your answers." in again.content.decode()
     kept = FollowUp.objects.answered().get()
     assert (kept.weeks, kept.overuse_total, kept.comfort, kept.wearing) == (2, 16, 8, True)
     assert PainReport.objects.get().region == "heel"
@@ -93,6 +93,7 @@ def test_newest_due_follow_up_is_asked_and_missed_ones_are_not(client, chosen):
         ({"distance_km_week": "nan"}, "Write a number from 0 to 1000."),
         ({"days_off": "9999"}, "Write a whole number from 0 to 366."),
         ({"pain-1-score": "4", "pain-1-region": ""}, "Say where it hurts"),
+        ({"nothing_hurts": "yes"}, "Nothing hurts, and yet a place hurts"),
         ({"pain-0-region": "tail"}, "Select a valid choice"),
         ({"pain-0-score": "\x00"}, "Select a valid choice"),
     ],
@@ -113,11 +114,24 @@ def test_form_sent_empty_comes_back(client, chosen):
     assert FollowUp.objects.answered().count() == 0
 
 
-def test_one_answer_is_enough_and_says_that_nothing_hurts(client, chosen):
+@pytest.mark.parametrize(
+    ("said", "free"), [({}, None), ({"nothing_hurts": ""}, None), ({"nothing_hurts": "yes"}, True)]
+)
+def test_one_answer_is_enough_and_only_nothing_hurts_says_so(client, chosen, said, free):
     fitting = chosen(at=ago(weeks=3))
-    page = client.post(answer_url(fitting), {"follow_up": answers(fitting)["follow_up"], "comfort": "0"})
+    page = client.post(answer_url(fitting), {"follow_up": answers(fitting)["follow_up"], "comfort": "0"} | said)
     assert page.status_code == 200
-    assert FollowUp.objects.answered().get().free_of_complaints is True
+    kept = FollowUp.objects.answered().get()
+    assert (kept.free_of_complaints, kept.nothing_hurts) == (free, free)
+    assert 'role="alert"' not in page.content.decode()
+
+
+def test_advice_is_shown_at_once(client, chosen):
+    fitting = chosen(at=ago(weeks=3))
+    page = client.post(answer_url(fitting), answers(fitting, days_off="9")).content.decode()
+    assert "on 9 days" in page
+    assert "Please see a licensed clinician" in page
+    assert "Not a diagnosis" in page
 
 
 @pytest.mark.parametrize("method", ["get", "post"])

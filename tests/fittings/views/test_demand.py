@@ -8,7 +8,7 @@ import pytest
 from django.utils import timezone
 
 from catalogue.selectors import demand
-from fittings.domain.intake import FootIntake
+from fittings.domain.fitting.intake import FootIntake
 from fittings.selectors.demand import demand_for_store, shown_across_stores
 
 TODAY = dt.date(2026, 3, 4)

@@ -47,7 +47,8 @@ def section(client, key, name, data, *, page=PAGE, **more):
 
 
 def all_at_once(client, key, do="save", **data):
-    return client.post(f"/fittings/drafts/{key}/", {"do": do, "page": PAGE, "intake-use": "running"} | data)
+    always = {"do": do, "page": PAGE, "intake-use": "running"} | ({"stop-signs": ["none"]} if do == "finish" else {})
+    return client.post(f"/fittings/drafts/{key}/", always | data)
 
 
 def test_a_section_is_saved_by_itself_and_says_so(fitter, key):
@@ -314,7 +315,8 @@ def test_whole_fitting_through_sections_and_finish_pressed_twice(fitter, key, ma
     section(fitter, key, "feet", {"foot-left-length_mm": "265"})
     section(fitter, key, "try_ons", {"try-0-slug": "near", "try-0-size": "EU 42", "try-0-comfort": "8"})
     section(fitter, key, "choice", {"choice-place": "0"})
-    sent = {"do": "finish", "untouched": ["person", "intake", "observation", "feet", "try_ons", "choice"]}
+    section(fitter, key, "stop_signs", {"stop-signs": ["none"]})
+    sent = {"do": "finish", "untouched": ["person", "intake", "stop_signs", "observation", "feet", "try_ons", "choice"]}
     first, second = (fitter.post(f"/fittings/drafts/{key}/", sent) for _ in range(2))
     fitting = Fitting.objects.get()
     assert first.headers["Location"] == second.headers["Location"] == f"/fittings/{fitting.pk}/"

@@ -10,8 +10,8 @@ from django.utils import timezone
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from fittings.domain.intake import FollowUpAnswer
-from fittings.domain.recurrence import Pain
+from fittings.domain.fitting.intake import FollowUpAnswer
+from fittings.domain.outcomes.recurrence import Pain
 from fittings.services import follow_up_answer
 
 KEYS = ["by", "since", "until", "store", "band", "use", "fitter", "as", "closer", "page", "from", "unknown"]
@@ -42,12 +42,11 @@ def people(chosen):
     for number in range(14):
         fitting = chosen(at=at, name=f"Person {number}", email="")
         for weeks in (2, 6):
+            pains = (Pain("heel", "left", 3),) if weeks == 6 and number < 7 else ()
             follow_up_answer(
                 actor=None,
                 follow_up=fitting.follow_ups.get(weeks=weeks),
-                answer=FollowUpAnswer(
-                    distance_km_week=20.0, pain=(Pain("heel", "left", 3),) if weeks == 6 and number < 7 else ()
-                ),
+                answer=FollowUpAnswer(distance_km_week=20.0, pain=pains, nothing_hurts=not pains),
                 at=at + dt.timedelta(weeks=weeks, days=number),
             )
 

@@ -9,9 +9,9 @@ from dataclasses import replace
 import pytest
 from django.utils import timezone
 
-from fittings.domain.intake import FollowUpAnswer
-from fittings.domain.recurrence import Pain
-from fittings.domain.regions import Complaint
+from fittings.domain.fitting.intake import FollowUpAnswer
+from fittings.domain.fitting.regions import Complaint
+from fittings.domain.outcomes.recurrence import Pain
 from fittings.selectors.outcomes import outcomes_for, scope_of
 from fittings.services import follow_up_answer
 
@@ -33,7 +33,7 @@ def course(chosen, cast):
             follow_up_answer(
                 actor=None,
                 follow_up=fitting.follow_ups.get(weeks=after),
-                answer=FollowUpAnswer(distance_km_week=20.0, pain=pains),
+                answer=FollowUpAnswer(distance_km_week=20.0, pain=pains, nothing_hurts=not pains),
                 at=at + dt.timedelta(weeks=after),
             )
         return fitting

@@ -41,6 +41,7 @@ def form(**changes):
         "intake-distance_km_week": "30",
         "intake-pain_now": "2",
         "intake-cushioning": "",
+        "stop-signs": ["none"],
         "hip-hip_weak": "no",
         "left-pronation": "2",
         "left-tibial_rotation": "1",
@@ -108,7 +109,7 @@ def test_without_consent_the_answer_is_shown_once_and_nothing_is_kept(fitter, ma
 @pytest.mark.parametrize(
     ("change", "words"),
     [
-        ({"person-consent": ""}, "Say whether the fitting may be kept"),
+        ({"person-consent": ""}, "Answer this before you finish"),
         ({"person-name": ""}, "Give a name"),
         ({"person-name": "a\x00b"}, "Null characters are not allowed."),
         ({"person-email": "nowhere"}, "Enter a valid email address."),
@@ -123,6 +124,9 @@ def test_without_consent_the_answer_is_shown_once_and_nothing_is_kept(fitter, ma
         ({"intake-pain_now": "11"}, "Select a valid choice."),
         ({"intake-current_shoe": "no-such"}, "There is no shoe"),
         ({"stop-signs": "hunger"}, "Select a valid choice."),
+        ({"stop-signs": []}, "Ask about these signs before you finish"),
+        ({"stop-signs": [], "person-consent": "no"}, "Ask about these signs before you finish"),
+        ({"stop-signs": ["none", "swelling"]}, "not both."),
         ({"left-pronation": "4"}, "Select a valid choice."),
         ({"left-fpi6": "13"}, "Write a whole number from -12 to 12."),
         ({"left-fpi6": "1.5"}, "Write a whole number from -12 to 12."),

@@ -10,8 +10,8 @@ from django.utils import timezone
 from core.audit.verification import faults
 from core.domain.errors import DomainError
 from core.models import AuditEntry
-from fittings.domain.need import N1
-from fittings.domain.rules_data import rules_to_data
+from fittings.domain.fitting.need import N1
+from fittings.domain.fitting.rules_data import rules_to_data
 from fittings.forms.rules import initial_of
 from fittings.models import NeedRules
 from fittings.selectors.recommendations import request_of_fitting

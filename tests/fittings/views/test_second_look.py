@@ -6,8 +6,8 @@ import pytest
 
 from core.audit.verification import faults
 from core.domain.errors import DomainError
-from fittings.domain.agreement import weighted_kappa
-from fittings.domain.intake import FootIntake
+from fittings.domain.fitting.intake import FootIntake
+from fittings.domain.outcomes.agreement import weighted_kappa
 from fittings.models import SecondObservation
 from fittings.selectors.agreement import agreements
 from fittings.selectors.courses import OutcomeFilter

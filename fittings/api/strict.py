@@ -1,0 +1,126 @@
+"""Bodies and queries in which nothing unknown is passed over: what the schema does not name is refused by its name."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any, ClassVar
+
+from drf_spectacular.extensions import OpenApiSerializerExtension
+from rest_framework import serializers
+from rest_framework.request import Request
+
+RENAMED = {"rearfoot_eversion": "rearfoot_eversion", "rearfoot_eversion_deg": "rearfoot_eversion"}
+"""Keys of earlier versions, and what they are called now."""
+
+QUERY_TEXT_MAX = 200
+
+
+class StrictSerializer(serializers.Serializer[Any]):
+    """A body whose unknown keys are refused, each by its name."""
+
+    def to_internal_value(self, data: Any) -> Any:
+        unknown = [key for key in data if key not in self.fields] if isinstance(data, Mapping) else []
+        if unknown:
+            raise serializers.ValidationError({str(key)[:80]: [self._unknown_words(str(key))] for key in unknown})
+        return super().to_internal_value(data)
+
+    def _unknown_words(self, key: str) -> str:
+        if key in RENAMED:
+            return f"{key[:80]} is now called {RENAMED[key]}. Send the value under that name."
+        known = ", ".join(self.fields) or "none"
+        return f"There is no key {key[:80]!r} here. Known keys: {known}."
+
+
+class StrictSerializerSchema(OpenApiSerializerExtension):  # type: ignore[no-untyped-call]
+    """Say in the schema that a strict body has no other keys."""
+
+    target_class = StrictSerializer
+    match_subclasses = True
+
+    def map_serializer(self, auto_schema: Any, direction: Any) -> Any:
+        schema = auto_schema._map_serializer(self.target, direction, bypass_extensions=True)
+        return schema | {"additionalProperties": False}
+
+
+class WholeQuery(serializers.IntegerField):
+    """A whole number in the query string, written in plain digits."""
+
+    def to_internal_value(self, data: Any) -> int:
+        text = str(data)
+        if not text.isascii() or not text.isdecimal() or len(text) > 9:
+            message = f"{self.field_name} must be a whole number from {self.min_value} to {self.max_value}, got "
+            raise serializers.ValidationError(f"{message}{text[:20]!r}")
+        return int(text)
+
+
+class FlagQuery(serializers.BooleanField):
+    """true or false in the query string."""
+
+    def to_internal_value(self, data: Any) -> bool:
+        if data not in ("true", "false"):
+            raise serializers.ValidationError(f"{self.field_name} must be true or false, got {str(data)[:20]!r}")
+        return bool(data == "true")
+
+
+class NoQuery(StrictSerializer):
+    """An address that takes nothing in its query string."""
+
+
+class PageQuery(StrictSerializer):
+    """Which page of a list, and how many rows it has."""
+
+    page = WholeQuery(required=False, min_value=1, max_value=1_000_000, help_text="Which page; the first if left out.")
+    page_size = WholeQuery(required=False, min_value=1, max_value=500, help_text="Rows a page; 50 if left out.")
+
+
+def read_query(kind: type[StrictSerializer], request: Request) -> dict[str, Any]:
+    """Return the checked query string; a key given twice is refused unless it takes several values."""
+    fields = kind().fields
+    given: dict[str, Any] = {}
+    problems: dict[str, list[str]] = {}
+    for key, values in request.query_params.lists():
+        takes_many = isinstance(fields.get(key), serializers.ListField)
+        if len(values) > 1 and not takes_many:
+            problems[key] = [f"{key[:80]} was given {len(values)} times. Give it once."]
+        given[key] = values if takes_many else values[-1]
+    if problems:
+        raise serializers.ValidationError(problems)
+    query = kind(data=given)
+    query.is_valid(raise_exception=True)
+    return dict(query.validated_data)
+
+
+class QueryMixin:
+    """Checks the query string of a view before the view runs; `query` names its keys by method."""
+
+    query: ClassVar[Mapping[str, type[StrictSerializer]]] = {}
+    asked: dict[str, Any]
+
+    def initial(self, request: Request, *args: Any, **kwargs: Any) -> None:
+        super().initial(request, *args, **kwargs)  # type: ignore[misc]
+        self.asked = read_query(self.query.get(request.method or "", NoQuery), request)
+
+
+class Text(serializers.CharField):
+    """A text; a number is not taken for one."""
+
+    def to_internal_value(self, data: Any) -> str:
+        if not isinstance(data, str):
+            self.fail("invalid")
+        return super().to_internal_value(data)
+
+
+class Email(Text, serializers.EmailField):
+    """An e-mail address."""
+
+
+class Flag(serializers.BooleanField):
+    """true, false or null; words and numbers are not taken for them."""
+
+    def __init__(self, *, help_text: str = "") -> None:
+        super().__init__(required=False, allow_null=True, help_text=help_text)
+
+    def to_internal_value(self, data: Any) -> bool:
+        if not isinstance(data, bool):
+            self.fail("invalid", input=data)
+        return data

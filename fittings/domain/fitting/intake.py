@@ -1,0 +1,72 @@
+"""What comes in at a fitting and at a follow-up, as plain data: forms, API and demo data all hand over these."""
+
+from __future__ import annotations
+
+import uuid
+from dataclasses import dataclass, field
+
+from fittings.domain.fitting.regions import Complaint
+from fittings.domain.outcomes.recurrence import Pain
+
+
+@dataclass(frozen=True, slots=True)
+class CustomerIntake:
+    """Who it is. Without consent nothing else of this is kept."""
+
+    name: str = ""
+    email: str = ""
+    consent: bool = False
+    phone: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class FootIntake:
+    """What we observed and measured of one foot; None where it was not looked at. Degrees make the grade."""
+
+    pronation: int | None = None
+    tibial_rotation: int | None = None
+    rearfoot_eversion: int | None = None
+    fpi6: int | None = None
+    navicular_drop_mm: float | None = None
+    length_mm: float | None = None
+    width_mm: float | None = None
+    pronation_deg: float | None = None
+    tibial_rotation_deg: float | None = None
+    rearfoot_eversion_deg: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class FittingIntake:
+    """Everything a fitting begins with. `current_shoe` is a slug; `submission` makes sending it twice count once."""
+
+    use: str
+    customer: CustomerIntake = field(default_factory=CustomerIntake)
+    body_mass_kg: float | None = None
+    distance_km_week: float | None = None
+    history: tuple[Complaint, ...] = ()
+    pain_now: int | None = None
+    stop_signs: tuple[str, ...] = ()
+    stop_signs_asked: bool = False
+    left: FootIntake = field(default_factory=FootIntake)
+    right: FootIntake = field(default_factory=FootIntake)
+    hip_weak: bool | None = None
+    current_shoe: str | None = None
+    cushioning: str = ""
+    submission: uuid.UUID | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class FollowUpAnswer:
+    """The answers of one follow-up; None where not answered.
+
+    `pain` names places with scores, `nothing_hurts` says that there are none; with neither, pain was not answered.
+    `overuse` holds four of 0, 8, 17, 25.
+    """
+
+    wearing: bool | None = None
+    distance_km_week: float | None = None
+    comfort: int | None = None
+    pain: tuple[Pain, ...] = ()
+    nothing_hurts: bool | None = None
+    overuse: tuple[int, ...] | None = None
+    days_off: int | None = None

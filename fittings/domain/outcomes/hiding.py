@@ -1,0 +1,177 @@
+"""Small counts hidden in a table whose totals are shown, with enough others that none can be worked out again."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from fittings.domain.outcomes.rates import SMALL_CELL
+
+Cell = tuple[int, int]
+Row = tuple[int | None, ...]
+
+
+def hide_cells(counts: Sequence[Sequence[int]], *, minimum: int = SMALL_CELL) -> tuple[Row, ...]:
+    """Hide the small counts of a table of two ways whose row and column totals are shown.
+
+    Parameters
+    ----------
+    counts : sequence of sequences of int, shape (r, c)
+        Counts, 0 or more.
+    minimum : int
+        Counts under this are hidden, 0 too.
+
+    Returns
+    -------
+    tuple of tuples of (int or None)
+        None where hidden.
+
+    Raises
+    ------
+    ValueError
+        When rows differ in length or a count is negative.
+
+    Notes
+    -----
+    Hidden cells are the edges between their rows and columns. An edge that is in no ring follows from the totals, so
+    for each such edge the smallest count that could close a ring is hidden with it. A row or column whose hidden
+    counts add up to less than the minimum gives them away too (no count is below 0) and hides its next smallest.
+    So does a cell whose bounds, drawn in from row to column and back, meet.
+
+    References
+    ----------
+    .. [1] Gusfield D., SIAM J Comput 17:552 (1988): a graph of the hidden cells of a table.
+
+    Examples
+    --------
+    >>> hide_cells([[3, 40, 12], [20, 30, 10], [9, 11, 25]])
+    ((None, 40, None), (20, 30, 10), (None, 11, None))
+    """
+    table = [list(row) for row in counts]
+    _check(table)
+    hidden = {(i, j) for i, row in enumerate(table) for j, count in enumerate(row) if count < minimum}
+    while more := _giving_away(table, hidden, minimum):
+        hidden.add(more)
+    return tuple(tuple(None if (i, j) in hidden else count for j, count in enumerate(r)) for i, r in enumerate(table))
+
+
+def to_fives(count: int | None) -> int | None:
+    """A count to the nearest five, None as it is.
+
+    Parameters
+    ----------
+    count : int or None
+        0 or more.
+
+    Returns
+    -------
+    int or None
+
+    Raises
+    ------
+    ValueError
+        When the count is negative.
+
+    Notes
+    -----
+    Two pages whose filters differ by a few people show the same number, or one that differs by a whole five: their
+    difference is no count of people any more. Rounding to a base of five is usual for official tables (from memory).
+
+    Examples
+    --------
+    >>> [to_fives(count) for count in (5, 7, 8, 12)]
+    [5, 5, 10, 10]
+    """
+    if count is None:
+        return None
+    if count < 0:
+        raise ValueError(f"count must be >= 0, got {count}")
+    return (count + SMALL_CELL // 2) // SMALL_CELL * SMALL_CELL
+
+
+def _check(table: list[list[int]]) -> None:
+    if len({len(row) for row in table}) > 1:
+        raise ValueError("counts must have rows of one length")
+    for row in table:
+        for count in row:
+            if isinstance(count, bool) or not isinstance(count, int) or count < 0:
+                raise ValueError(f"counts must be whole numbers >= 0, got {count!r}")
+
+
+def _giving_away(table: list[list[int]], hidden: set[Cell], minimum: int) -> Cell | None:
+    """The next count to hide, or None where nothing can be worked out any more or nothing is left to hide."""
+    for line in _lines(table):
+        inside = [cell for cell in line if cell in hidden]
+        if inside and sum(table[i][j] for i, j in inside) < minimum:
+            closing = _smallest(table, [cell for cell in line if cell not in hidden])
+            if closing:
+                return closing
+    for cell in sorted(hidden):
+        if not _in_ring(hidden, cell):
+            closing = _closing(table, hidden, cell)
+            if closing:
+                return closing
+    for i, j in _pinned(table, hidden):
+        beside = [(a, b) for line in _lines(table) if (i, j) in line for a, b in line if (a, b) not in hidden]
+        closing = _smallest(table, beside)
+        if closing:
+            return closing
+    return None
+
+
+def _pinned(table: list[list[int]], hidden: set[Cell]) -> list[Cell]:
+    """Hidden cells that can have one value alone, as no count is below 0: bounds are drawn in until they stand."""
+    low, high = dict.fromkeys(hidden, 0), dict.fromkeys(hidden, sum(map(sum, table)))
+    lines = [[cell for cell in line if cell in hidden] for line in _lines(table)]
+    before = None
+    while before != (low, high):
+        before = (dict(low), dict(high))
+        for line in lines:
+            total = sum(table[i][j] for i, j in line)
+            for cell in line:
+                least = sum(low[each] for each in line) - low[cell]
+                most = sum(high[each] for each in line) - high[cell]
+                low[cell], high[cell] = max(low[cell], total - most), min(high[cell], total - least)
+    return [cell for cell in sorted(hidden) if low[cell] == high[cell]]
+
+
+def _lines(table: list[list[int]]) -> list[list[Cell]]:
+    """Every row and every column as its cells."""
+    rows = [[(i, j) for j in range(len(row))] for i, row in enumerate(table)]
+    return rows + [list(column) for column in zip(*rows, strict=True)]
+
+
+def _smallest(table: list[list[int]], cells: list[Cell]) -> Cell | None:
+    return min(cells, key=lambda cell: (table[cell[0]][cell[1]], cell), default=None)
+
+
+def _reached(hidden: set[Cell], row: int) -> tuple[set[int], set[int]]:
+    """Rows and columns that hang together with a row by hidden cells."""
+    rows, columns, grown = {row}, set[int](), True
+    while grown:
+        found_columns = {j for i, j in hidden if i in rows}
+        found_rows = {i for i, j in hidden if j in found_columns} | rows
+        grown = found_rows != rows or found_columns != columns
+        rows, columns = found_rows, found_columns
+    return rows, columns
+
+
+def _in_ring(hidden: set[Cell], cell: Cell) -> bool:
+    return cell[1] in _reached(hidden - {cell}, cell[0])[1]
+
+
+def _closing(table: list[list[int]], hidden: set[Cell], cell: Cell) -> Cell | None:
+    """The smallest count that joins the two sides of a cell by another way; where none does, any in its row or column.
+
+    Hiding one in its row or column makes the next round close a ring over it.
+    """
+    rest = hidden - {cell}
+    rows_here, columns_here = _reached(rest, cell[0])
+    rows_there = {i for i, j in rest if j == cell[1]}
+    for i in tuple(rows_there):
+        rows_there |= _reached(rest, i)[0]
+    columns_there = {j for i, j in rest if i in rows_there} | {cell[1]}
+    every = [(i, j) for i, row in enumerate(table) for j in range(len(row)) if (i, j) not in hidden]
+    joins = [
+        (i, j) for i, j in every if (i in rows_here and j in columns_there) or (i in rows_there and j in columns_here)
+    ]
+    return _smallest(table, joins) or _smallest(table, [(i, j) for i, j in every if i == cell[0] or j == cell[1]])

@@ -1,0 +1,82 @@
+"""Hidden cells can't be worked out again from the totals."""
+
+import numpy as np
+import pytest
+from hypothesis import assume, given
+from hypothesis import strategies as st
+from scipy.optimize import linprog
+
+from fittings.domain.outcomes.hiding import hide_cells, to_fives
+from fittings.domain.outcomes.rates import hide_small
+
+tables = st.integers(2, 4).flatmap(
+    lambda width: st.lists(st.lists(st.integers(0, 30), min_size=width, max_size=width), min_size=2, max_size=4)
+)
+
+
+def range_of(counts, shown, cell):
+    """The lowest and highest value of a hidden cell that the totals and the cells shown leave open."""
+    hidden = [(i, j) for i, row in enumerate(shown) for j, value in enumerate(row) if value is None]
+    rules, totals = [], []
+    for axis in (0, 1):
+        for line in range(len(counts) if axis == 0 else len(counts[0])):
+            on = [1.0 if place[axis] == line else 0.0 for place in hidden]
+            if any(on):
+                rules.append(on)
+                totals.append(sum(counts[i][j] for k, (i, j) in enumerate(hidden) if on[k]))
+    aim = np.array([1.0 if place == cell else 0.0 for place in hidden])
+    low, high = (linprog(sign * aim, A_eq=rules, b_eq=totals, bounds=(0, None)) for sign in (1, -1))
+    return low.fun, -high.fun
+
+
+@given(tables)
+def test_no_hidden_cell_follows_from_the_totals_unless_all_are_hidden(counts):
+    assume(min(sum(line) for line in (*counts, *zip(*counts, strict=True))) >= 5)
+    shown = hide_cells(counts)
+    for i, row in enumerate(shown):
+        for j, value in enumerate(row):
+            if value is not None:
+                assert value == counts[i][j] >= 5
+                continue
+            low, high = range_of(counts, shown, (i, j))
+            everything = all(cell is None for cell in (*row, *(other[j] for other in shown)))
+            assert high - low > 0.5 or everything
+
+
+def test_cells_that_the_totals_leave_no_room_are_hidden_with_another():
+    assert hide_cells([[0, 5, 0], [0, 5, 0], [5, 5, 5]]) == ((None, None, None),) * 3
+
+
+def test_table_without_small_counts_is_shown_whole():
+    assert hide_cells([[5, 6], [7, 8]]) == ((5, 6), (7, 8))
+    assert hide_cells([]) == ()
+
+
+def test_one_row_gives_everything_away_by_its_columns():
+    assert hide_cells([[3, 40, 12]]) == ((None, None, None),)
+
+
+def test_malformed_tables_are_named():
+    with pytest.raises(ValueError, match="rows of one length"):
+        hide_cells([[1, 2], [3]])
+    with pytest.raises(ValueError, match="whole numbers >= 0"):
+        hide_cells([[1, -2]])
+
+
+def test_counts_that_add_up_to_nothing_take_one_with_them():
+    assert hide_small([0, 0, 40, 9]) == (None, None, 40, None)
+    assert hide_small([2, 2, 40, 9]) == (None, None, 40, None)
+    assert hide_small([4, 4, 40, 9]) == (None, None, 40, 9)
+    assert hide_small([0, 0, 40], total_shown=False) == (None, None, 40)
+
+
+def test_rounded_count_is_the_nearest_five():
+    assert [to_fives(count) for count in (0, 2, 3, 7, 8, 12, 13)] == [0, 0, 5, 5, 10, 10, 15]
+    assert to_fives(None) is None
+    with pytest.raises(ValueError, match="count must be >= 0, got -1"):
+        to_fives(-1)
+
+
+@given(st.integers(0, 10_000), st.integers(0, 4))
+def test_few_people_more_change_a_rounded_count_by_nothing_or_five(count, more):
+    assert to_fives(count + more) - to_fives(count) in (0, 5)
