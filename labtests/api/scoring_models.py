@@ -8,15 +8,14 @@ from drf_spectacular.utils import extend_schema
 from rest_framework import serializers as fields
 from rest_framework.request import Request
 from rest_framework.response import Response
-from rest_framework.views import APIView
 
 from core.domain.errors import DomainError
-from core.web.api import PracticePagination
+from core.web.api import PageQuery, PracticePagination, QueryView
 from core.web.cautions import cautions
 from core.web.parsers import PatientJSONParser
 from core.web.requests import actor_of
 from labtests import services
-from labtests.api.tests import PAGE_PARAMETERS, PROBLEM, PROBLEMS, _paged_schema
+from labtests.api.tests import PROBLEM, PROBLEMS, paged_schema
 from labtests.domain.scores.model_rules import NUMBERS
 from labtests.models import Adoption, DraftState
 from labtests.selectors import scoring_models as selectors
@@ -158,15 +157,15 @@ def _shoe_body(shoe: ShoeChange) -> dict[str, Any]:
     }
 
 
-class ModelList(APIView):
+class ModelList(QueryView):
     """Scoring models."""
 
     permission = {"GET": "labtests.model:view"}
+    query = PageQuery
 
     @extend_schema(
         operation_id="lab_model_list",
-        parameters=PAGE_PARAMETERS,
-        responses={200: _paged_schema("LabModelPage", LabModel(many=True)), **PROBLEMS},
+        responses={200: paged_schema("LabModelPage", LabModel(many=True)), **PROBLEMS},
     )
     def get(self, request: Request) -> Response:
         """List the model in use, drafts, earlier models and discarded drafts."""
@@ -176,7 +175,7 @@ class ModelList(APIView):
         return pagination.get_paginated_response([model_body(view) for view in page])
 
 
-class ModelDetail(APIView):
+class ModelDetail(QueryView):
     """One scoring model or draft."""
 
     permission = {"GET": "labtests.model:view"}
@@ -187,7 +186,7 @@ class ModelDetail(APIView):
         return Response({**model_body(view), "bands": selectors.band_texts(view)})
 
 
-class ModelDryRun(APIView):
+class ModelDryRun(QueryView):
     """What adopting a draft would do."""
 
     permission = {"GET": "labtests.model:view"}
@@ -202,7 +201,7 @@ class ModelDryRun(APIView):
         return Response(dry_run_body(version, draft.revision, services.draft_dry_run(draft)))
 
 
-class ModelAdopt(APIView):
+class ModelAdopt(QueryView):
     """Adoption of a draft."""
 
     permission = {"POST": "labtests.model:adopt"}

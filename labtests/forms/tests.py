@@ -121,6 +121,21 @@ class CalibrationForm(forms.Form):
     resolution = forms.FloatField(label="Resolution", help_text="The smallest step the rig shows, in the same unit.")
 
 
+# Words of actions that are not the name of their model.
+RECORDS = {"labtests.test": "labtests.benchtest", "catalogue.stock": "catalogue.stockitem"}
+
+
+def trail_actions() -> list[str]:
+    """List the actions on records of the lab and the catalogue, by name."""
+    return sorted(name for name in actions() if name.startswith(LAB_RECORDS))
+
+
+def record_choices() -> list[tuple[str, str]]:
+    """List the kinds of record that have such actions, each with its words."""
+    kinds = sorted({name.rpartition(".")[0].replace("_", "") for name in trail_actions()})
+    return [(RECORDS.get(kind, kind), kind.split(".")[1]) for kind in kinds]
+
+
 class TrailForm(forms.Form):
     """Which entries of the audit trail are listed: who, what, when."""
 
@@ -133,10 +148,9 @@ class TrailForm(forms.Form):
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        ours = sorted(name for name in actions() if name.startswith(LAB_RECORDS))
-        kinds = sorted({name.rpartition(".")[0].replace("_", "") for name in ours})
-        self._offer("action", [(name, name.split(".", 1)[1].replace(".", " ").replace("_", " ")) for name in ours])
-        self._offer("record", [(RECORDS.get(kind, kind), kind.split(".")[1]) for kind in kinds])
+        named = [(name, name.split(".", 1)[1].replace(".", " ").replace("_", " ")) for name in trail_actions()]
+        self._offer("action", named)
+        self._offer("record", record_choices())
 
     def _offer(self, name: str, choices: list[tuple[str, str]]) -> None:
         field = self.fields[name]
@@ -154,7 +168,3 @@ class TrailForm(forms.Form):
 
     def asked(self) -> TrailAsked:
         return TrailAsked(**{name: value for name, value in self.cleaned_data.items() if value})
-
-
-# Words of actions that are not the name of their model.
-RECORDS = {"labtests.test": "labtests.benchtest", "catalogue.stock": "catalogue.stockitem"}
