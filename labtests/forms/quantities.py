@@ -7,6 +7,7 @@ from decimal import Decimal
 
 from core.domain.units import Value, from_si
 from core.web import display
+from labtests.domain.scores.scoring import Model, stability_points
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,6 +57,13 @@ DEFLECTION = Quantity(
 )
 STABILITY = _score("stability", "stability score")
 STUDIED = {quantity.key: quantity for quantity in (TORQUE, DEFLECTION, STABILITY)}
+
+
+def score_points(model: Model) -> dict[str, float]:
+    """Points of stability that one SI unit of each reading of a study is worth."""
+    torque, deflection = stability_points(model)
+    return {TORQUE.key: torque, DEFLECTION.key: deflection, STABILITY.key: 1.0}
+
 
 TORSIONAL_STIFFNESS = Quantity(
     "torsional_stiffness",

@@ -148,10 +148,10 @@ def test_bench_day_says_what_the_page_says(technician, lab):
 def test_conditions_of_a_test_say_whose_word_the_hours_are(technician, lab):
     claimed = lab.accepted(specimen="F2-01")
     body = technician.get(f"{TESTS}{claimed.pk}/").json()["conditions"]
-    assert (body["conditioned_h"], body["conditioned_source"]) == (50.5, "file")
+    assert (body["conditioned_h"], body["conditioned_source"]) == (50.2, "file")
     assert body["conditioned_words"] == "as claimed by the file"
     put_in(technician, specimen="F2-02", in_at="2026-03-02T08:15:00Z")
-    data = bench_bytes(curve_rows([(4.5, 6.8)] * 3), specimen="F2-02", conditioned="50.4 h")
+    data = bench_bytes(curve_rows([(5.1, 5.9)] * 3), specimen="F2-02", conditioned="50.4 h")
     logged = lab.upload(data).tests.get()
     body = technician.get(f"{TESTS}{logged.pk}/").json()["conditions"]
     assert (body["conditioned_h"], body["conditioned_source"], body["conditioned_claimed_h"]) == (50.0, "log", 50.4)

@@ -53,7 +53,7 @@ def test_struck_entry_refuses_publishing_until_it_is_written_anew(lab, chamber, 
 def test_stay_written_anew_otherwise_is_told_with_both_values(lab, chamber, entry, approved):
     services.conditioning_strike(actor=lab.technician, entry=entry, reason="wrong day")
     put_in(lab, chamber, before_h=20)
-    assert "the conditioning log gives 20.00 h, it was approved with 50.50 h" in refused(lab)
+    assert "the conditioning log gives 20.00 h, it was approved with 50.20 h" in refused(lab)
 
 
 def test_stay_within_the_tolerance_but_below_the_protocol_refuses(lab, chamber):

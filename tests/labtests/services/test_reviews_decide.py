@@ -15,7 +15,7 @@ DECISIONS = ["test_approve", "test_release", "test_hold", "test_void"]
 
 
 def held(lab, **change):
-    return lab.upload(bench_bytes(curve_rows([(4.5, 6.8)] * 3), temperature="30 degC", **change)).tests.get()
+    return lab.upload(bench_bytes(curve_rows([(5.1, 5.9)] * 3), temperature="30 degC", **change)).tests.get()
 
 
 def decide(name, **given):
@@ -122,7 +122,7 @@ def test_entry_keeps_what_was_before_and_why(lab):
 
 def test_amendment_makes_a_successor_and_voids_the_test(lab):
     test = lab.approved()
-    corrected = bench_bytes(curve_rows([(4.7, 6.8)] * 3))
+    corrected = bench_bytes(curve_rows([(5.3, 5.9)] * 3))
     successor = services.test_amend(
         actor=lab.technician, test=test, name="b.csv", data=corrected, reason="torque offset"
     )
