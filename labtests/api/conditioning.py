@@ -32,7 +32,7 @@ PARSERS = [PatientJSONParser, FormParser, MultiPartParser]
 
 
 class LabChamber(fields.Serializer[Any]):
-    """A chamber and how many specimens lie in it."""
+    """A chamber and how many specimens are in it."""
 
     code = fields.CharField(max_length=64)
     name = fields.CharField(max_length=80, required=False, default="", allow_blank=True)
@@ -50,7 +50,7 @@ class LabConditioningEntry(fields.Serializer[Any]):
     chamber = fields.CharField()
     in_at = fields.DateTimeField()
     out_at = fields.DateTimeField(allow_null=True)
-    hours = fields.FloatField(allow_null=True, help_text="Null while it lies there.")
+    hours = fields.FloatField(allow_null=True, help_text="Null while it is there.")
     noted_at = fields.DateTimeField()
     put_in_by = fields.CharField()
     taken_out_by = fields.CharField(allow_null=True)
@@ -97,7 +97,7 @@ class LabTakenOut(LabConditioningEntry):
     """A specimen on the bench."""
 
     test_by = fields.DateTimeField()
-    late = fields.BooleanField(help_text="True: it has to be conditioned anew.")
+    late = fields.BooleanField(help_text="True: it has to be conditioned again.")
 
 
 class LabHeldTest(fields.Serializer[Any]):
@@ -279,7 +279,7 @@ class ConditioningList(QueryView):
         responses={201: LabConditioningEntry, 200: LabConditioningEntry, 409: PROBLEM, **PROBLEMS},
     )
     def post(self, request: Request) -> Response:
-        """Put a specimen in: 201; 200 where the same was noted a moment before; 409 where it lies somewhere."""
+        """Put a specimen in: 201; 200 where the same was noted a moment before; 409 where it is in one."""
         given = SpecimenInInput(data=request.data)
         given.is_valid(raise_exception=True)
         read = given.validated_data

@@ -43,7 +43,7 @@ class LabAdoption(fields.Serializer[Any]):
     reason = fields.CharField()
     tests = fields.IntegerField(help_text="How many tests were rescored.")
     tests_changed = fields.IntegerField(help_text="How many of them went to another band.")
-    shoes = fields.IntegerField(help_text="How many shoes were published anew.")
+    shoes = fields.IntegerField(help_text="How many shoes were published again.")
     shoes_changed = fields.IntegerField(help_text="How many of them went to another band.")
     withdrawn = fields.ListField(child=fields.DictField(), help_text="Shoes that left the catalogue, with reasons.")
 
@@ -68,7 +68,7 @@ class LabModelDetail(LabModel):
 
 
 class LabShoeChange(fields.Serializer[Any]):
-    """A published shoe before and after; `then` is null where its card can't be made anew, for `refusals`."""
+    """A published shoe before and after; `then` is null where its card can't be made again, for `refusals`."""
 
     shoe = fields.CharField()
     now = fields.DictField()
@@ -92,12 +92,12 @@ class LabDryRun(fields.Serializer[Any]):
 
 
 class AdoptInput(fields.Serializer[Any]):
-    """An adoption, as it was looked at."""
+    """An adoption, as it was previewed."""
 
-    revision = fields.IntegerField(min_value=1, help_text="Of the draft that was looked at.")
+    revision = fields.IntegerField(min_value=1, help_text="Of the draft that was previewed.")
     reason = fields.CharField(max_length=2000)
     withdraw = fields.BooleanField(
-        default=False, help_text="Whether shoes whose card can't be made anew may leave the catalogue."
+        default=False, help_text="Whether shoes whose card can't be made again may leave the catalogue."
     )
 
 
@@ -196,8 +196,8 @@ class ModelDryRun(QueryView):
         """Rescore every test and every published shoe by a draft, without writing anything."""
         draft = selectors.draft_get(version)
         if draft.state != DraftState.OPEN:
-            told = f"{version} is no open draft; only a draft has a dry run."
-            raise DomainError(told, code="not_a_draft", status=409)
+            message = f"{version} is no open draft; only a draft has a dry run."
+            raise DomainError(message, code="not_a_draft", status=409)
         return Response(dry_run_body(version, draft.revision, services.draft_dry_run(draft)))
 
 

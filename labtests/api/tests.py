@@ -31,10 +31,10 @@ PROBLEM = inline_serializer(
 )
 PROBLEMS = dict.fromkeys((400, 401, 403, 404), PROBLEM)
 DECISIONS = {
-    "approve": services.test_approve,
-    "release": services.test_release,
-    "hold": services.test_hold,
-    "void": services.test_void,
+    "approve": services.bench_test_approve,
+    "release": services.bench_test_keep_on_record,
+    "hold": services.bench_test_hold,
+    "void": services.bench_test_void,
 }
 
 

@@ -24,7 +24,7 @@ def _reason(label: str, *, required: bool = True, hint: str = "") -> forms.CharF
 
 
 class UploadForm(forms.Form):
-    """The file, looked at before it is stored."""
+    """The file, previewed before it is stored."""
 
     file = forms.FileField(
         label="Bench file, readings file or ZIP of them",
@@ -53,7 +53,7 @@ class ReviewForm(forms.Form):
             ("void", "Void: the test must not be used"),
         ),
         State.HELD: (
-            ("release", "Release: keep it, marked as outside the protocol; it is never published"),
+            ("release", "Keep on record, marked as outside the protocol; it is never published"),
             ("void", "Void: the test must not be used"),
         ),
         State.APPROVED: (("void", "Void: the test must not be used any more"),),
@@ -99,7 +99,7 @@ class ShoeFilterForm(forms.Form):
 class RigForm(forms.Form):
     """A rig to set up."""
 
-    code = forms.CharField(label="Code", max_length=64, help_text="As it stands in the files, such as rig-3.")
+    code = forms.CharField(label="Code", max_length=64, help_text="As in the files, such as rig-3.")
     name = forms.CharField(label="Name", max_length=80, required=False)
 
 

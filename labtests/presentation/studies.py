@@ -9,7 +9,7 @@ from core.web import display
 from labtests.domain.scores.bands import wrong_side_probability
 from labtests.domain.studies.gauge import AnovaRow, GaugeStudy, VarianceComponent, gauge_study
 from labtests.domain.studies.variance import Interval
-from labtests.forms.quantities import Quantity, significant
+from labtests.forms.quantities import PLAIN, Quantity, significant
 from labtests.presentation.plots import Plot, plot_of
 from labtests.selectors.studies import StudyProgress
 
@@ -131,11 +131,14 @@ def _meaning(study: GaugeStudy, quantity: Quantity, unit: str) -> tuple[str, ...
     apart = significant(DIFFERENCE_FACTOR * study.repeatability.sd, 3)
     unit = f"{display.NO_BREAK}{unit}" if unit else ""
     return (
-        f"Two tests of one specimen by one operator differ by less than {apart}{unit} of {quantity.label} in 95 % of "
-        "cases.",
+        f"Two tests of one specimen by one operator differ by less than {apart}{unit}{_of(quantity)} in 95 % of cases.",
         _steps(study),
         _interaction(study),
     )
+
+
+def _of(quantity: Quantity) -> str:
+    return "" if quantity is PLAIN else f" of {quantity.label}"
 
 
 def _steps(study: GaugeStudy) -> str:
@@ -199,7 +202,7 @@ def _plot(
         names=names,
     )
     for place, operator in enumerate(operators):
-        # Operators stand side by side at each specimen; the line joins the means of one operator.
+        # Operators are drawn side by side at each specimen; the line joins the means of one operator.
         aside = (place - (len(operators) - 1) / 2) * 0.6 / len(operators)
         means = []
         for number, part in enumerate(parts, start=1):

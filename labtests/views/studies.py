@@ -152,8 +152,8 @@ def _what_if(table: bytes, system: str) -> dict[str, Any]:
     doubles = []
     for row in rows:
         if row.names in seen:
-            told = f"this part, operator and trial stand on line {seen[row.names]} already"
-            doubles.append(Problem("table", row.line, "trial", told))
+            problem = f"this part, operator and trial are on line {seen[row.names]} already"
+            doubles.append(Problem("table", row.line, "trial", problem))
         seen.setdefault(row.names, row.line)
     if doubles:
         return {"problems": doubles[:50]}

@@ -42,7 +42,7 @@ class Lab:
     def approved(self, **given: Any) -> Any:
         from labtests import services
 
-        return services.test_approve(actor=self.reviewer, test=self.accepted(**given), reason="")
+        return services.bench_test_approve(actor=self.reviewer, test=self.accepted(**given), reason="")
 
 
 @pytest.fixture

@@ -45,7 +45,7 @@ def prepare() -> None:
         upload = services.upload_store(
             actor=people["technician"], name=f"{specimen}.csv", data=bench_bytes(rows, specimen=specimen), at=MOMENT
         )
-        services.test_approve(actor=people["one"], test=upload.tests.get(), reason="")
+        services.bench_test_approve(actor=people["one"], test=upload.tests.get(), reason="")
     services.shoe_publish(actor=people["one"], shoe=shoe, reason="first tests")
     model = ScoringModel.objects.get(is_current=True)
     services.model_draft_create(actor=people["author"], version="S2", reason="new", source=model)

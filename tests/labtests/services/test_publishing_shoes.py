@@ -80,7 +80,7 @@ def test_shoe_without_tests_is_refused(lab):
 def test_tests_that_do_not_count_are_named(lab):
     lab.accepted()
     held = lab.upload(bench_bytes(curve_rows([(4, 7)] * 3), specimen="F2-02", temperature="30 degC")).tests.get()
-    services.test_release(actor=lab.reviewer, test=held, reason="seen")
+    services.bench_test_keep_on_record(actor=lab.reviewer, test=held, reason="seen")
     reasons = refused(lab)
     assert any("waiting for review" in reason for reason in reasons)
     assert any("F2-02 is left out: released outside protocol" in reason for reason in reasons)
@@ -94,7 +94,7 @@ def test_worn_specimen_does_not_count(lab):
 def test_released_test_is_left_out_of_the_mean(lab):
     approved = lab.approved().results.get()
     held = lab.upload(bench_bytes(curve_rows([(8, 4)] * 3), specimen="F2-02", temperature="30 degC")).tests.get()
-    services.test_release(actor=lab.reviewer, test=held, reason="seen")
+    services.bench_test_keep_on_record(actor=lab.reviewer, test=held, reason="seen")
     assert publish(lab).stability == approved.stability
 
 
@@ -124,6 +124,6 @@ def test_reason_is_required(lab):
 
 def test_unknown_uncertainty_publishes_without_probability(lab):
     upload = lab.upload(bench_bytes(curve_rows([(5.1, 5.9)])))
-    services.test_approve(actor=lab.reviewer, test=upload.tests.get(), reason="")
+    services.bench_test_approve(actor=lab.reviewer, test=upload.tests.get(), reason="")
     card = publish(lab)
     assert (card.stability_u, card.band_probability, card.is_borderline) == (None, None, False)

@@ -171,7 +171,7 @@ def test_less_than_two_tests_is_said(technician, lab, count):
 
 def test_void_tests_are_left_out(technician, lab):
     measured(lab, "F2-01")
-    services.test_void(actor=lab.reviewer, test=measured(lab, "F2-02", "right"), reason="slipped")
+    services.bench_test_void(actor=lab.reviewer, test=measured(lab, "F2-02", "right"), reason="slipped")
     assert "There is nothing to compare yet" in text_of(technician.get(ADDRESS))
 
 

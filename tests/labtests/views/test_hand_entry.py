@@ -136,7 +136,7 @@ def test_a_problem_of_every_repeat_is_said_once(technician):
 
 def test_voided_file_typed_again_is_explained_above_the_form(technician, lab):
     technician.post(technician.post(ADDRESS, TYPED).url)
-    services.test_void(actor=lab.reviewer, test=BenchTest.objects.get(), reason="misread")
+    services.bench_test_void(actor=lab.reviewer, test=BenchTest.objects.get(), reason="misread")
     response = technician.post(ADDRESS, TYPED)
     assert "was voided: misread" in response.context["form"].non_field_errors()[0]
 

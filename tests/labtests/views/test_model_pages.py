@@ -264,7 +264,7 @@ def test_dry_run_of_an_empty_lab_is_shown(other, draft):
 def test_reviewer_adopts_from_the_dry_run(other, draft, lab):
     published(lab)
     response = other.post(address("adopt"), {"revision": 1, "reason": "agreed"}, follow=True)
-    assert "S2 is in use: 2 tests rescored, 1 shoes published anew" in text_of(response)
+    assert "S2 is in use: 2 tests rescored, 1 shoes published again" in text_of(response)
     assert ScoreCard.objects.get(is_current=True).scoring_model == "S2"
     text = page(other, address("detail"))
     assert "Its adoption" in text

@@ -233,7 +233,7 @@ def test_complete_study_shows_its_result(technician, lab, study, quantity):
 
 def test_void_test_leaves_the_study(technician, lab, study):
     test = measured(lab, "G-2", 5.05, moment(9), operator="technician-b")
-    services.test_void(actor=lab.reviewer, test=test, reason="slipped")
+    services.bench_test_void(actor=lab.reviewer, test=test, reason="slipped")
     assert "7 of 8 tests are in." in page(technician, "study-detail", study.pk)
 
 
@@ -303,8 +303,9 @@ def test_numbers_from_elsewhere_are_analysed_and_not_stored(technician):
         ("part,operator,value\n1,2,3", "is missing in the heading"),
         ("part,operator,trial,value\na,x,1,4,5", "must be ≥ 2"),
         ("part,operator,trial,value\na,x,1,four", "Line 2, value"),
-        ("part,operator,trial,value\na,x,1,nan", "is no number"),
-        ("part,operator,trial,value\na,x,1,1e999", "is no number"),
+        ("part,operator,trial,value\na,x,1,nan", "is not a number"),
+        ("part,operator,trial,value\na,x,1,1e999", "is not a number"),
+        ("part;operator;trial;value\na;x;1;5,02", "a decimal point is expected, such as 5.02"),
         ("part,operator,trial,value\na,x,1", "the line has 3 columns"),
         ("part,operator,trial,value\n,x,1,2", "write a name"),
         ("part,operator,trial,value\n", "no row below the heading"),

@@ -191,14 +191,14 @@ def test_bar_marks_the_place_that_a_page_belongs_to(technician, lab, name, place
 def test_test_page_in_imperial_units(technician, lab):
     technician.cookies["units"] = "imperial"
     text = page(technician, "test-detail", lab.accepted().pk)
-    assert "39.828 in·lbf" in text
+    assert "45.139 in·lbf" in text
     assert "69.8 °F to 77.0 °F" in text
 
 
-def test_held_test_page_lists_the_reasons_and_offers_release(reviewer, lab):
+def test_held_test_page_lists_the_reasons_and_offers_to_keep_it_on_record(reviewer, lab):
     text = page(reviewer, "test-detail", held(lab).pk)
     assert "Held because" in text
-    assert "Release: keep it" in text
+    assert "Keep on record" in text
     assert "Approve:" not in text
 
 
@@ -261,8 +261,8 @@ def test_decision_overtaken_by_another_reviewer_is_explained(reviewer, lab, monk
     from labtests.views import bench_tests
 
     def overtaken(**given):
-        services.test_void(actor=lab.reviewer, test=test, reason="first")
-        return services.test_approve(**given)
+        services.bench_test_void(actor=lab.reviewer, test=test, reason="first")
+        return services.bench_test_approve(**given)
 
     monkeypatch.setitem(bench_tests.DECISIONS, "approve", overtaken)
     response = review(reviewer, test, decision="approve")
@@ -417,7 +417,7 @@ def test_trail_is_filtered_by_who_what_when_and_record(reviewer, lab):
 
 
 def test_entry_shows_before_and_after(reviewer, lab):
-    test = services.test_void(actor=lab.reviewer, test=lab.accepted(), reason="clamp slipped")
+    test = services.bench_test_void(actor=lab.reviewer, test=lab.accepted(), reason="clamp slipped")
     newest, oldest = AuditEntry.objects.filter(object_type="labtests.benchtest", object_id=test.pk)
     text = page(reviewer, "audit-detail", newest.pk)
     assert "clamp slipped" in text
