@@ -241,7 +241,9 @@ REST_FRAMEWORK = {
     "DEFAULT_PERMISSION_CLASSES": ["core.gate.api_permission.GatePermission"],
     "DEFAULT_RENDERER_CLASSES": ["rest_framework.renderers.JSONRenderer"],
     "DEFAULT_PAGINATION_CLASS": "core.web.api.PracticePagination",
-    "DEFAULT_SCHEMA_CLASS": "drf_spectacular.openapi.AutoSchema",
+    "DEFAULT_SCHEMA_CLASS": "core.web.api_schema.QuerySchema",
+    # Answers are JSON alone; "format" would be one more query key that no schema states.
+    "URL_FORMAT_OVERRIDE": None,
     "EXCEPTION_HANDLER": "core.web.api.api_exception_handler",
 }
 # How often a minute an address without an account may ask the public API; 0 sets no limit.

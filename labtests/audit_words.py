@@ -31,7 +31,7 @@ register_record(Chamber)
 register_record(ConditioningEntry)
 register_record(LoggedConditioning)
 register_record(ModelDraft)
-# The results of an adoption, by the million, stand in the trail by their digest.
+# The results of an adoption, by the million, are in the trail by their digest.
 register_record(Adoption, sealed=("results",))
 # One record is the whole test: a changed point of a curve is a change of it.
 register_record(BenchTest, related=("curves", "readings", "results"))
@@ -56,7 +56,7 @@ register_action("labtests.test.accepted", "submitted {subject}, within the proto
 register_action("labtests.test.held", "submitted {subject}, held")
 register_action("labtests.test.put_on_hold", "put {subject} on hold")
 register_action("labtests.test.approved", "approved {subject}")
-register_action("labtests.test.released", "released {subject} outside the protocol")
+register_action("labtests.test.released", "put {subject} on record as outside the protocol")
 register_action("labtests.test.voided", "voided {subject}")
 register_action("labtests.test.amended", "amended {subject} by a successor")
 register_action("labtests.upload.typed_in", "typed in by hand and stored {subject}")

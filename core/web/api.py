@@ -1,15 +1,19 @@
-"""What every API address stands on: pages of lists, one body for failures."""
+"""What every API address shares: pages of lists, query keys that are checked, one body for failures."""
 
 from __future__ import annotations
 
+import re
+from collections.abc import Iterable
 from typing import Any
 
 from django.core.exceptions import PermissionDenied, ValidationError
-from django.http import Http404
-from rest_framework import exceptions
+from django.core.validators import RegexValidator
+from django.http import Http404, QueryDict
+from rest_framework import exceptions, serializers
 from rest_framework.pagination import PageNumberPagination
+from rest_framework.request import Request
 from rest_framework.response import Response
-from rest_framework.views import exception_handler
+from rest_framework.views import APIView, exception_handler
 
 from core.database.validation import from_validation_error
 from core.domain.errors import DomainError
@@ -19,6 +23,89 @@ class PracticePagination(PageNumberPagination):
     page_size = 50
     page_size_query_param = "page_size"
     max_page_size = 500
+
+
+class WholeNumber(serializers.IntegerField):
+    """A whole number in a query: digits alone, no sign, space or decimal point."""
+
+    def to_internal_value(self, data: Any) -> int:
+        if re.fullmatch(r"[0-9]+", str(data)) is None:
+            self.fail("invalid")
+        return super().to_internal_value(data)
+
+
+class Query(serializers.Serializer[Any]):
+    """The query keys that an address accepts; this one accepts none.
+
+    The OpenAPI parameters of an address are made from the same fields (`core.web.api_schema`), so that what is
+    documented and what is accepted can't differ.
+    """
+
+
+class PageQuery(Query):
+    """Which part of a list is asked for."""
+
+    page = WholeNumber(required=False, min_value=1, help_text="From 1; a page past the last one is answered by 404.")
+    page_size = WholeNumber(
+        required=False,
+        min_value=1,
+        max_value=PracticePagination.max_page_size,
+        help_text=f"Rows a page; {PracticePagination.page_size} where left out.",
+    )
+
+
+def query_text(shape: RegexValidator, hint: str, **options: Any) -> serializers.RegexField:
+    """Return a field for a text of a given shape in a query; an empty text is refused like any other."""
+    field = serializers.RegexField(shape.regex, required=False, trim_whitespace=False, help_text=hint, **options)
+    field.error_messages |= {"invalid": str(shape.message), "blank": str(shape.message)}
+    return field
+
+
+def read_query(query: Query, parameters: QueryDict) -> dict[str, Any]:
+    """Read the query keys of a request.
+
+    Raises
+    ------
+    DomainError
+        400, `fields` naming each key that is unknown, given more than once or has a value outside the schema.
+    """
+    known = query.fields
+    problems = {name: [_unknown(name, known)] for name in parameters if name not in known}
+    given: dict[str, Any] = {}
+    for name in known.keys() & parameters.keys():
+        values = parameters.getlist(name)
+        if isinstance(known[name], (serializers.ListField, serializers.MultipleChoiceField)):
+            given[name] = values
+        elif len(values) > 1:
+            problems[name] = [f"Give {name} once, not {len(values)} times."]
+        else:
+            given[name] = values[0]
+    query.initial_data = given
+    if not query.is_valid():
+        problems = {name: [_plain(told)] for name, told in query.errors.items()} | problems
+    if problems:
+        raise DomainError(_plain(problems), code="bad_query", fields=problems)
+    return dict(query.validated_data)
+
+
+def _unknown(name: str, known: Iterable[str]) -> str:
+    accepted = ", ".join(known)
+    return f"There is no query key {name[:40]!r} here. " + (f"Use {accepted}." if accepted else "Leave it out.")
+
+
+class QueryView(APIView):
+    """An address whose GET accepts the keys of `query` and no others; its other methods accept none.
+
+    `asked` holds what was read, without the keys that were left out.
+    """
+
+    query: type[Query] = Query
+    asked: dict[str, Any]
+
+    def initial(self, request: Request, *args: Any, **kwargs: Any) -> None:
+        super().initial(request, *args, **kwargs)
+        query = self.query if request.method in ("GET", "HEAD") else Query
+        self.asked = read_query(query(), request.query_params)
 
 
 def _body(detail: str, code: str, fields: Any = None) -> dict[str, Any]:

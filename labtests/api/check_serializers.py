@@ -1,4 +1,4 @@
-"""Shapes of the API of checks and studies: what is read from a request, and what the schema tells of the answers."""
+"""Shapes of the API of checks and studies: what is read from a request, and what the schema says about the answers."""
 
 from __future__ import annotations
 
@@ -49,7 +49,7 @@ class LabCheckShoe(serializers.Serializer[Any]):
 
 
 class LabCheck(serializers.Serializer[Any]):
-    """How a rig stands with its check shoe; torque in N·m, deflection in mm."""
+    """The state of a rig and its check shoe; torque in N·m, deflection in mm."""
 
     rig = serializers.CharField()
     stopped = serializers.BooleanField()

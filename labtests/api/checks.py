@@ -4,38 +4,26 @@ from __future__ import annotations
 
 from typing import Any
 
-from django.http import QueryDict
 from django.utils import timezone
 from drf_spectacular.utils import extend_schema
 from rest_framework.request import Request
 from rest_framework.response import Response
-from rest_framework.views import APIView
 
 from core.domain.errors import DomainError
-from core.web.api import PracticePagination
+from core.web.api import PageQuery, PracticePagination, QueryView
 from core.web.parsers import PatientJSONParser
 from core.web.requests import actor_of
 from labtests import services
 from labtests.api import check_bodies as bodies
 from labtests.api import check_serializers as serializers
-from labtests.api.tests import PAGE_PARAMETERS, PROBLEM, PROBLEMS, _paged_schema, _text
+from labtests.api.queries import PrecisionQuery, StudyQuery, WearQuery
+from labtests.api.tests import PROBLEM, PROBLEMS, paged_schema
 from labtests.domain.studies.gauge import gauge_study
 from labtests.domain.studies.interlab import precision as precision_of
-from labtests.forms.checks import PrecisionForm
-from labtests.forms.quantities import STUDIED, WORN
+from labtests.forms.quantities import WORN
 from labtests.presentation.studies import readings_of
 from labtests.presentation.wear import wear_sheet
 from labtests.selectors import checks, methods, overview, precision, studies, wear
-
-QUANTITY = _text("quantity", "Which reading.", enum=list(STUDIED))
-
-
-def _quantity(request: Request, known: dict[str, Any], default: str) -> str:
-    asked = request.query_params.get("quantity") or default
-    if asked not in known:
-        message = f"quantity must be one of {', '.join(known)}, got {asked[:40]!r}"
-        raise DomainError(message, code="bad_query", fields={"quantity": [message]})
-    return asked
 
 
 def _check_body(code: str) -> dict[str, Any]:
@@ -47,7 +35,7 @@ def _check_body(code: str) -> dict[str, Any]:
     return bodies.check_body(standing, duty, charts, alarms, checks.doubts_of([rig]).get(rig.pk))
 
 
-class RigCheck(APIView):
+class RigCheck(QueryView):
     """The check shoe of a rig: its charts, alarms, days without a check."""
 
     permission = {"GET": "labtests.check:view", "POST": "labtests.check:write"}
@@ -81,7 +69,7 @@ class RigCheck(APIView):
         return Response(_check_body(code), status=201)
 
 
-class RigCheckRetire(APIView):
+class RigCheckRetire(QueryView):
     """Taking a check shoe off duty."""
 
     permission = {"POST": "labtests.check:retire"}
@@ -104,7 +92,7 @@ class RigCheckRetire(APIView):
         return Response(_check_body(code))
 
 
-class RigClear(APIView):
+class RigClear(QueryView):
     """Clearing a stopped rig."""
 
     permission = {"POST": "labtests.rig:clear"}
@@ -124,16 +112,16 @@ class RigClear(APIView):
         return Response(_check_body(code))
 
 
-class StudyList(APIView):
+class StudyList(QueryView):
     """Gauge studies."""
 
     permission = {"GET": "labtests.study:view", "POST": "labtests.study:write"}
+    query = PageQuery
     parser_classes = [PatientJSONParser]
 
     @extend_schema(
         operation_id="lab_study_list",
-        parameters=PAGE_PARAMETERS,
-        responses={200: _paged_schema("LabStudyPage", serializers.LabStudy(many=True)), **PROBLEMS},
+        responses={200: paged_schema("LabStudyPage", serializers.LabStudy(many=True)), **PROBLEMS},
     )
     def get(self, request: Request) -> Response:
         """List studies, newest first."""
@@ -155,17 +143,16 @@ class StudyList(APIView):
         return Response(_study_body(study.pk, "torque"), status=201)
 
 
-class StudyDetail(APIView):
+class StudyDetail(QueryView):
     """One gauge study."""
 
     permission = {"GET": "labtests.study:view"}
+    query = StudyQuery
 
-    @extend_schema(
-        operation_id="lab_study", parameters=[QUANTITY], responses={200: serializers.LabStudyDetail, **PROBLEMS}
-    )
+    @extend_schema(operation_id="lab_study", responses={200: serializers.LabStudyDetail, **PROBLEMS})
     def get(self, request: Request, pk: int) -> Response:
         """Tests of a study and, once every cell is full, the crossed analysis of variance."""
-        return Response(_study_body(pk, _quantity(request, STUDIED, "torque")))
+        return Response(_study_body(pk, self.asked.get("quantity", "torque")))
 
 
 def _study_body(pk: int, quantity: str) -> dict[str, Any]:
@@ -182,33 +169,31 @@ def _study_body(pk: int, quantity: str) -> dict[str, Any]:
     return bodies.study_detail_body(progress, quantity, analysis, problem)
 
 
-class PrecisionDetail(APIView):
+class PrecisionDetail(QueryView):
     """Rigs compared over the same specimens."""
 
     permission = {"GET": "labtests.study:view"}
+    query = PrecisionQuery
 
     @extend_schema(
         operation_id="lab_precision",
-        parameters=[
-            QUANTITY,
-            _text("specimen", "Code of a specimen tested on two rigs or more; may be given up to 12 times.", many=True),
-            _text("begins_on", "First day, such as 2026-03-01."),
-            _text("ends_on", "Last day."),
-        ],
         responses={200: serializers.LabPrecision, **PROBLEMS},
     )
     def get(self, request: Request) -> Response:
         """Repeatability and reproducibility after ISO 5725-2, specimen by specimen."""
-        asked: QueryDict = request.query_params
         shared = list(precision.shared_specimens())
-        form = PrecisionForm(asked, specimens=[each.code for each in shared], unpicked=precision.widest(shared))
-        if not form.is_valid():
-            fields = {name: [str(words) for words in problems] for name, problems in form.errors.items()}
-            raise DomainError(
-                "; ".join(words for told in fields.values() for words in told), code="bad_query", fields=fields
-            )
-        levels = precision.levels_of(form.levels(), form.chosen(), since=form.since(), until=form.until())
-        return Response({"quantity": form.chosen(), "levels": [_level_body(level) for level in levels]})
+        codes = self._specimens([each.code for each in shared]) or precision.widest(shared)
+        quantity, days = self.asked.get("quantity", "torque"), (self.asked.get("begins_on"), self.asked.get("ends_on"))
+        levels = precision.levels_of(codes, quantity, since=days[0], until=days[1])
+        return Response({"quantity": quantity, "levels": [_level_body(level) for level in levels]})
+
+    def _specimens(self, shared: list[str]) -> list[str]:
+        asked: list[str] = self.asked.get("specimen", [])
+        unknown = [code for code in asked if code not in shared]
+        if unknown:
+            message = f"{unknown[0]} was not tested on two rigs; compared can be {', '.join(shared) or 'none yet'}."
+            raise DomainError(message, code="bad_query", fields={"specimen": [message]})
+        return asked
 
 
 def _level_body(level: precision.Level) -> dict[str, Any]:
@@ -218,19 +203,16 @@ def _level_body(level: precision.Level) -> dict[str, Any]:
         return bodies.level_body(level.name, None, str(problem))
 
 
-class SpecimenWear(APIView):
+class SpecimenWear(QueryView):
     """The wear series of a specimen."""
 
     permission = {"GET": "labtests.study:view"}
+    query = WearQuery
 
-    @extend_schema(
-        operation_id="lab_specimen_wear",
-        parameters=[_text("quantity", "Which reading.", enum=list(WORN))],
-        responses={200: serializers.LabWear, **PROBLEMS},
-    )
+    @extend_schema(operation_id="lab_specimen_wear", responses={200: serializers.LabWear, **PROBLEMS})
     def get(self, request: Request, code: str) -> Response:
         """Readings by distance, the fitted trend, and when it leaves the band of the stability score."""
-        quantity = _quantity(request, WORN, "stability")
+        quantity = self.asked.get("quantity", "stability")
         specimen = wear.specimen_get(code)
         points = wear.wear_points(specimen)
         bands = methods.bands_of(methods.scoring_model_current().scale)

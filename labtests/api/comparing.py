@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 from drf_spectacular.utils import extend_schema, extend_schema_field
 from rest_framework import serializers as fields
 from rest_framework.request import Request
 from rest_framework.response import Response
-from rest_framework.views import APIView
 
 from core.domain.errors import DomainError
-from labtests.api.tests import PROBLEM, PROBLEMS, _text
+from core.web.api import QueryView
+from labtests.api.queries import CompareQuery
+from labtests.api.tests import PROBLEM, PROBLEMS
 from labtests.domain.scores.differences import Difference
 from labtests.selectors import comparing, overview
 from labtests.selectors.comparing import Comparison, Scored
@@ -84,35 +86,36 @@ def comparison_body(comparison: Comparison) -> dict[str, Any]:
     }
 
 
-class ShoeCompare(APIView):
+class ShoeCompare(QueryView):
     """Left against right, specimen against specimen."""
 
     permission = {"GET": "labtests.test:view"}
+    query = CompareQuery
 
     @extend_schema(
         operation_id="lab_shoe_compare",
-        parameters=[
-            _text("first", "Id of a test; left against right where both are left out."),
-            _text("second", "Id of another test of the shoe."),
-        ],
         responses={200: LabComparison, 409: PROBLEM, **PROBLEMS},
     )
     def get(self, request: Request, slug: str) -> Response:
         """Tell what two tests of a shoe differ by; 409 where there are not two that the current model scored."""
         found = comparing.comparable_tests(overview.shoe_get(slug))
-        asked = {name: request.query_params.get(name, "") for name in ("first", "second")}
-        if not any(asked.values()):
+        if not self.asked:
             chosen = comparing.first_choice(found)
             if chosen is None:
                 message = "It takes two tests of this shoe that were scored by the current model."
                 raise DomainError(message, code="nothing_to_compare", status=409)
             return Response(comparison_body(comparing.compare(*chosen)))
-        by_pk = {str(one.test.pk): one for one in found}
-        for name, pk in asked.items():
-            if pk not in by_pk:
-                message = f"{pk[:40]!r} is no test of this shoe that can be compared"
-                raise DomainError(message, code="bad_query", fields={name: [message]})
-        if asked["first"] == asked["second"]:
+        first, second = (self._chosen(name, found) for name in ("first", "second"))
+        if first is second:
             message = "That is the same test; choose another."
             raise DomainError(message, code="bad_query", fields={"second": [message]})
-        return Response(comparison_body(comparing.compare(by_pk[asked["first"]], by_pk[asked["second"]])))
+        return Response(comparison_body(comparing.compare(first, second)))
+
+    def _chosen(self, name: str, found: Sequence[Scored]) -> Scored:
+        pk = self.asked.get(name)
+        chosen = next((one for one in found if one.test.pk == pk), None)
+        if chosen is None:
+            problem = f"There is no test {pk} of this shoe that can be compared."
+            message = f"Give {name} too: it takes two tests." if pk is None else problem
+            raise DomainError(message, code="bad_query", fields={name: [message]})
+        return chosen

@@ -6,20 +6,20 @@ from decimal import Decimal
 from typing import Any
 
 from django.utils import timezone
-from drf_spectacular.utils import OpenApiParameter, extend_schema
+from drf_spectacular.utils import extend_schema
 from rest_framework import serializers as fields
 from rest_framework.parsers import FormParser, MultiPartParser
 from rest_framework.request import Request
 from rest_framework.response import Response
-from rest_framework.views import APIView
 
 from core.domain.errors import DomainError
-from core.web.api import PracticePagination
+from core.web.api import PageQuery, PracticePagination, QueryView
 from core.web.parsers import PatientJSONParser
 from core.web.requests import actor_of
 from labtests import services
 from labtests.api import bodies
-from labtests.api.tests import PAGE_PARAMETERS, PROBLEM, PROBLEMS, _paged_schema, _text
+from labtests.api.queries import ConditioningQuery
+from labtests.api.tests import PROBLEM, PROBLEMS, paged_schema
 from labtests.domain.scores.conditioning import hours_between
 from labtests.models import Chamber, ConditioningEntry
 from labtests.models.uploads import Side
@@ -28,12 +28,11 @@ from labtests.selectors import conditioning, overview
 from labtests.selectors.conditioning import LogAsked, Lying
 from labtests.selectors.conditioning_doubts import doubted_approvals
 
-STATES = ("lying", "over", "struck")
 PARSERS = [PatientJSONParser, FormParser, MultiPartParser]
 
 
 class LabChamber(fields.Serializer[Any]):
-    """A chamber and how many specimens lie in it."""
+    """A chamber and how many specimens are in it."""
 
     code = fields.CharField(max_length=64)
     name = fields.CharField(max_length=80, required=False, default="", allow_blank=True)
@@ -51,7 +50,7 @@ class LabConditioningEntry(fields.Serializer[Any]):
     chamber = fields.CharField()
     in_at = fields.DateTimeField()
     out_at = fields.DateTimeField(allow_null=True)
-    hours = fields.FloatField(allow_null=True, help_text="Null while it lies there.")
+    hours = fields.FloatField(allow_null=True, help_text="Null while it is there.")
     noted_at = fields.DateTimeField()
     put_in_by = fields.CharField()
     taken_out_by = fields.CharField(allow_null=True)
@@ -98,7 +97,7 @@ class LabTakenOut(LabConditioningEntry):
     """A specimen on the bench."""
 
     test_by = fields.DateTimeField()
-    late = fields.BooleanField(help_text="True: it has to be conditioned anew.")
+    late = fields.BooleanField(help_text="True: it has to be conditioned again.")
 
 
 class LabHeldTest(fields.Serializer[Any]):
@@ -171,7 +170,7 @@ def _lying_body(one: Lying) -> dict[str, Any]:
     }
 
 
-class BenchDayView(APIView):
+class BenchDayView(QueryView):
     """What the lab has to do."""
 
     permission = {"GET": "labtests.bench:view"}
@@ -226,16 +225,16 @@ def _calibrations() -> list[dict[str, Any]]:
     ]
 
 
-class ChamberList(APIView):
+class ChamberList(QueryView):
     """Conditioning chambers."""
 
     permission = {"GET": "labtests.conditioning:view", "POST": "labtests.conditioning:write"}
+    query = PageQuery
     parser_classes = PARSERS
 
     @extend_schema(
         operation_id="lab_chamber_list",
-        parameters=PAGE_PARAMETERS,
-        responses={200: _paged_schema("LabChamberPage", LabChamber(many=True)), **PROBLEMS},
+        responses={200: paged_schema("LabChamberPage", LabChamber(many=True)), **PROBLEMS},
     )
     def get(self, request: Request) -> Response:
         """List chambers."""
@@ -256,27 +255,21 @@ def _chamber_body(chamber: Chamber, lying: int) -> dict[str, Any]:
     return {"code": chamber.code, "name": chamber.name, "lying": lying}
 
 
-class ConditioningList(APIView):
+class ConditioningList(QueryView):
     """The conditioning log."""
 
     permission = {"GET": "labtests.conditioning:view", "POST": "labtests.conditioning:write"}
+    query = ConditioningQuery
     parser_classes = PARSERS
 
     @extend_schema(
         operation_id="lab_conditioning_list",
-        parameters=[
-            _text("chamber", "Code of a chamber."),
-            _text("specimen", "Code of a specimen."),
-            _text("shoe", "Short name of a shoe."),
-            OpenApiParameter("state", str, OpenApiParameter.QUERY, enum=STATES),
-            *PAGE_PARAMETERS,
-        ],
-        responses={200: _paged_schema("LabConditioningPage", LabConditioningEntry(many=True)), **PROBLEMS},
+        responses={200: paged_schema("LabConditioningPage", LabConditioningEntry(many=True)), **PROBLEMS},
     )
     def get(self, request: Request) -> Response:
         """List entries, the newest first, struck ones among them."""
         pagination = PracticePagination()
-        entries = conditioning.entry_list(_asked(request))
+        entries = conditioning.entry_list(self._asked())
         page = pagination.paginate_queryset(entries, request, view=self) or []
         return pagination.get_paginated_response([entry_body(entry) for entry in page])
 
@@ -286,7 +279,7 @@ class ConditioningList(APIView):
         responses={201: LabConditioningEntry, 200: LabConditioningEntry, 409: PROBLEM, **PROBLEMS},
     )
     def post(self, request: Request) -> Response:
-        """Put a specimen in: 201; 200 where the same was noted a moment before; 409 where it lies somewhere."""
+        """Put a specimen in: 201; 200 where the same was noted a moment before; 409 where it is in one."""
         given = SpecimenInInput(data=request.data)
         given.is_valid(raise_exception=True)
         read = given.validated_data
@@ -300,20 +293,15 @@ class ConditioningList(APIView):
         entry = services.specimen_in(actor=actor_of(request), chamber=chamber, specimen=specimen, **times)
         return _entry_answer(entry, created=not entry.is_repeat)
 
-
-def _asked(request: Request) -> LogAsked:
-    given = {name: request.query_params.get(name, "").replace("\x00", "") for name in LogAsked.__slots__}
-    if given["state"] and given["state"] not in STATES:
-        message = f"state must be one of {', '.join(STATES)}, got {given['state'][:40]!r}"
-        raise DomainError(message, code="bad_query", fields={"state": [message]})
-    return LogAsked(**given)
+    def _asked(self) -> LogAsked:
+        return LogAsked(**{name: value for name, value in self.asked.items() if name in LogAsked.__slots__})
 
 
 def _entry_answer(entry: ConditioningEntry, *, created: bool = False) -> Response:
     return Response(entry_body(conditioning.entry_get(entry.pk)), status=201 if created else 200)
 
 
-class ConditioningOut(APIView):
+class ConditioningOut(QueryView):
     """Taking a specimen out."""
 
     permission = {"POST": "labtests.conditioning:write"}
@@ -333,7 +321,7 @@ class ConditioningOut(APIView):
         return _entry_answer(entry)
 
 
-class ConditioningStrike(APIView):
+class ConditioningStrike(QueryView):
     """Striking a wrong entry."""
 
     permission = {"POST": "labtests.conditioning:write"}

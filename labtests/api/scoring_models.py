@@ -8,15 +8,14 @@ from drf_spectacular.utils import extend_schema
 from rest_framework import serializers as fields
 from rest_framework.request import Request
 from rest_framework.response import Response
-from rest_framework.views import APIView
 
 from core.domain.errors import DomainError
-from core.web.api import PracticePagination
+from core.web.api import PageQuery, PracticePagination, QueryView
 from core.web.cautions import cautions
 from core.web.parsers import PatientJSONParser
 from core.web.requests import actor_of
 from labtests import services
-from labtests.api.tests import PAGE_PARAMETERS, PROBLEM, PROBLEMS, _paged_schema
+from labtests.api.tests import PROBLEM, PROBLEMS, paged_schema
 from labtests.domain.scores.model_rules import NUMBERS
 from labtests.models import Adoption, DraftState
 from labtests.selectors import scoring_models as selectors
@@ -44,7 +43,7 @@ class LabAdoption(fields.Serializer[Any]):
     reason = fields.CharField()
     tests = fields.IntegerField(help_text="How many tests were rescored.")
     tests_changed = fields.IntegerField(help_text="How many of them went to another band.")
-    shoes = fields.IntegerField(help_text="How many shoes were published anew.")
+    shoes = fields.IntegerField(help_text="How many shoes were published again.")
     shoes_changed = fields.IntegerField(help_text="How many of them went to another band.")
     withdrawn = fields.ListField(child=fields.DictField(), help_text="Shoes that left the catalogue, with reasons.")
 
@@ -69,7 +68,7 @@ class LabModelDetail(LabModel):
 
 
 class LabShoeChange(fields.Serializer[Any]):
-    """A published shoe before and after; `then` is null where its card can't be made anew, for `refusals`."""
+    """A published shoe before and after; `then` is null where its card can't be made again, for `refusals`."""
 
     shoe = fields.CharField()
     now = fields.DictField()
@@ -93,12 +92,12 @@ class LabDryRun(fields.Serializer[Any]):
 
 
 class AdoptInput(fields.Serializer[Any]):
-    """An adoption, as it was looked at."""
+    """An adoption, as it was previewed."""
 
-    revision = fields.IntegerField(min_value=1, help_text="Of the draft that was looked at.")
+    revision = fields.IntegerField(min_value=1, help_text="Of the draft that was previewed.")
     reason = fields.CharField(max_length=2000)
     withdraw = fields.BooleanField(
-        default=False, help_text="Whether shoes whose card can't be made anew may leave the catalogue."
+        default=False, help_text="Whether shoes whose card can't be made again may leave the catalogue."
     )
 
 
@@ -158,15 +157,15 @@ def _shoe_body(shoe: ShoeChange) -> dict[str, Any]:
     }
 
 
-class ModelList(APIView):
+class ModelList(QueryView):
     """Scoring models."""
 
     permission = {"GET": "labtests.model:view"}
+    query = PageQuery
 
     @extend_schema(
         operation_id="lab_model_list",
-        parameters=PAGE_PARAMETERS,
-        responses={200: _paged_schema("LabModelPage", LabModel(many=True)), **PROBLEMS},
+        responses={200: paged_schema("LabModelPage", LabModel(many=True)), **PROBLEMS},
     )
     def get(self, request: Request) -> Response:
         """List the model in use, drafts, earlier models and discarded drafts."""
@@ -176,7 +175,7 @@ class ModelList(APIView):
         return pagination.get_paginated_response([model_body(view) for view in page])
 
 
-class ModelDetail(APIView):
+class ModelDetail(QueryView):
     """One scoring model or draft."""
 
     permission = {"GET": "labtests.model:view"}
@@ -187,7 +186,7 @@ class ModelDetail(APIView):
         return Response({**model_body(view), "bands": selectors.band_texts(view)})
 
 
-class ModelDryRun(APIView):
+class ModelDryRun(QueryView):
     """What adopting a draft would do."""
 
     permission = {"GET": "labtests.model:view"}
@@ -197,12 +196,12 @@ class ModelDryRun(APIView):
         """Rescore every test and every published shoe by a draft, without writing anything."""
         draft = selectors.draft_get(version)
         if draft.state != DraftState.OPEN:
-            told = f"{version} is no open draft; only a draft has a dry run."
-            raise DomainError(told, code="not_a_draft", status=409)
+            message = f"{version} is no open draft; only a draft has a dry run."
+            raise DomainError(message, code="not_a_draft", status=409)
         return Response(dry_run_body(version, draft.revision, services.draft_dry_run(draft)))
 
 
-class ModelAdopt(APIView):
+class ModelAdopt(QueryView):
     """Adoption of a draft."""
 
     permission = {"POST": "labtests.model:adopt"}

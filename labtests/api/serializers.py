@@ -1,4 +1,4 @@
-"""Shapes of the lab's API: what is read from a request, and what the schema tells of the answers."""
+"""Shapes of the lab's API: what is read from a request, and what the schema says about the answers."""
 
 from __future__ import annotations
 
@@ -57,7 +57,7 @@ class LabProblem(serializers.Serializer[Any]):
 
 
 class LabWarning(serializers.Serializer[Any]):
-    """Something that was kept but not understood."""
+    """Something that was stored but not understood."""
 
     file = serializers.CharField()
     warning = serializers.CharField()
@@ -175,7 +175,7 @@ class LabAuditEntry(serializers.Serializer[Any]):
 
 
 class LabCardBand(serializers.Serializer[Any]):
-    """Where a published score lies."""
+    """The band of a published score."""
 
     order = serializers.IntegerField()
     name = serializers.CharField()

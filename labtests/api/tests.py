@@ -7,23 +7,22 @@ from typing import Any
 from django.conf import settings
 from django.db.models import QuerySet
 from django.http import Http404
-from drf_spectacular.utils import OpenApiParameter, extend_schema, inline_serializer
+from drf_spectacular.utils import extend_schema, inline_serializer
 from rest_framework import serializers as fields
 from rest_framework.parsers import MultiPartParser
 from rest_framework.request import Request
 from rest_framework.response import Response
-from rest_framework.views import APIView
 
 from catalogue.models import Shoe
 from core.audit import entries_of
 from core.domain.errors import DomainError
-from core.web.api import PracticePagination
+from core.web.api import PageQuery, PracticePagination, QueryView
 from core.web.parsers import PatientJSONParser
 from core.web.requests import actor_of
 from labtests import permissions as permissions  # registers the actions named below
 from labtests import services
 from labtests.api import bodies, serializers
-from labtests.models import State
+from labtests.api.queries import TestQuery
 from labtests.selectors.bench_tests import Asked, Scales, bench_test_get, bench_test_list, histories_of
 
 PROBLEM = inline_serializer(
@@ -32,14 +31,14 @@ PROBLEM = inline_serializer(
 )
 PROBLEMS = dict.fromkeys((400, 401, 403, 404), PROBLEM)
 DECISIONS = {
-    "approve": services.test_approve,
-    "release": services.test_release,
-    "hold": services.test_hold,
-    "void": services.test_void,
+    "approve": services.bench_test_approve,
+    "release": services.bench_test_keep_on_record,
+    "hold": services.bench_test_hold,
+    "void": services.bench_test_void,
 }
 
 
-def _paged_schema(name: str, row: fields.BaseSerializer[Any]) -> Any:
+def paged_schema(name: str, row: fields.BaseSerializer[Any]) -> Any:
     return inline_serializer(
         name=name,
         fields={
@@ -51,17 +50,7 @@ def _paged_schema(name: str, row: fields.BaseSerializer[Any]) -> Any:
     )
 
 
-def _text(name: str, what: str, **more: Any) -> OpenApiParameter:
-    return OpenApiParameter(name, str, OpenApiParameter.QUERY, description=what, **more)
-
-
-PAGE_PARAMETERS = [
-    OpenApiParameter("page", int, OpenApiParameter.QUERY, description="From 1."),
-    OpenApiParameter("page_size", int, OpenApiParameter.QUERY, description="Up to 500."),
-]
-
-
-class UploadList(APIView):
+class UploadList(QueryView):
     """Bench files, readings files and ZIPs come in here."""
 
     permission = {"POST": "labtests.upload:create"}
@@ -84,42 +73,30 @@ class UploadList(APIView):
         return Response(bodies.upload_body(upload), status=200 if upload.is_repeat else 201)
 
 
-class TestList(APIView):
+class TestList(QueryView):
     """Bench tests."""
 
     __test__ = False
     permission = {"GET": "labtests.test:view"}
+    query = TestQuery
 
     @extend_schema(
         operation_id="lab_test_list",
-        parameters=[
-            _text("state", "Where the test stands.", enum=[str(value) for value in State.values]),
-            _text("shoe", "Short name of a shoe."),
-            _text("rig", "Code of a rig."),
-            _text("specimen", "Code of a specimen."),
-            *PAGE_PARAMETERS,
-        ],
-        responses={200: _paged_schema("LabTestPage", serializers.LabTest(many=True)), **PROBLEMS},
+        responses={200: paged_schema("LabTestPage", serializers.LabTest(many=True)), **PROBLEMS},
     )
     def get(self, request: Request) -> Response:
         """List tests, newest first."""
         pagination = PracticePagination()
-        tests = pagination.paginate_queryset(bench_test_list(asked_of(request)), request, view=self) or []
+        tests = pagination.paginate_queryset(bench_test_list(self._asked()), request, view=self) or []
         histories, scales = histories_of(tests), Scales()
         found = [bodies.test_body(test, scales, histories[test.pk]) for test in tests]
         return pagination.get_paginated_response(found)
 
-
-def asked_of(request: Request) -> Asked:
-    words = {name: request.query_params.get(name, "") for name in Asked.__slots__}
-    given = {name: word.replace("\x00", "") for name, word in words.items()}
-    if given["state"] and given["state"] not in State.values:
-        message = f"state must be one of {', '.join(State.values)}, got {given['state'][:40]!r}"
-        raise DomainError(message, code="bad_query", fields={"state": [message]})
-    return Asked(**given)
+    def _asked(self) -> Asked:
+        return Asked(**{name: value for name, value in self.asked.items() if name in Asked.__slots__})
 
 
-class TestDetail(APIView):
+class TestDetail(QueryView):
     """One bench test."""
 
     __test__ = False
@@ -135,16 +112,16 @@ def _test_body(pk: int) -> dict[str, Any]:
     return bodies.test_body(test, Scales(), histories_of([test])[test.pk])
 
 
-class TestAudit(APIView):
+class TestAudit(QueryView):
     """The audit trail of one test."""
 
     __test__ = False
     permission = {"GET": "labtests.audit:view"}
+    query = PageQuery
 
     @extend_schema(
         operation_id="lab_test_audit",
-        parameters=PAGE_PARAMETERS,
-        responses={200: _paged_schema("LabAuditPage", serializers.LabAuditEntry(many=True)), **PROBLEMS},
+        responses={200: paged_schema("LabAuditPage", serializers.LabAuditEntry(many=True)), **PROBLEMS},
     )
     def get(self, request: Request, pk: int) -> Response:
         """List the entries on a test, newest first, with what it was before and after each."""
@@ -154,7 +131,7 @@ class TestAudit(APIView):
         return pagination.get_paginated_response([bodies.audit_body(entry) for entry in page])
 
 
-class TestReview(APIView):
+class TestReview(QueryView):
     """A reviewer's decision on a test."""
 
     __test__ = False
@@ -176,7 +153,7 @@ class TestReview(APIView):
         return Response(_test_body(pk))
 
 
-class ShoePublish(APIView):
+class ShoePublish(QueryView):
     """Publication of a shoe's scores."""
 
     permission = {"POST": "labtests.shoe:publish"}

@@ -116,7 +116,7 @@ class StudyForm(forms.Form):
 
 
 class WhatIfForm(forms.Form):
-    """Numbers from elsewhere, looked at and not stored: pasted, or as a file."""
+    """Numbers from elsewhere, analysed and not stored: pasted, or as a file."""
 
     text = forms.CharField(
         label="Paste the table",

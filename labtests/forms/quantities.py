@@ -7,6 +7,7 @@ from decimal import Decimal
 
 from core.domain.units import Value, from_si
 from core.web import display
+from labtests.domain.scores.scoring import Model, stability_points
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,11 +23,11 @@ class Quantity:
     units: dict[str, tuple[str, str, int]]
 
     def converted(self, value: Value, system: str) -> Value:
-        """Turn kept values into the reader's unit."""
+        """Turn SI values into the reader's unit."""
         return value if self.kind is None else from_si(value, self.units[system][0], quantity=self.kind)
 
     def scale(self, system: str) -> float:
-        """How many of the reader's units one kept unit is."""
+        """How many of the reader's units one SI unit is."""
         return float(self.converted(1.0, system))
 
     def sign(self, system: str) -> str:
@@ -37,7 +38,7 @@ class Quantity:
         return f"{self.label}, {sign}" if sign else self.label
 
     def shown(self, value: float | None, system: str, *, more: int = 0) -> str:
-        """Write a kept value in the reader's unit, with `more` decimals than usual."""
+        """Write an SI value in the reader's unit, with `more` decimals than usual."""
         if value is None:
             return display.MISSING
         _, sign, digits = self.units[system]
@@ -56,6 +57,13 @@ DEFLECTION = Quantity(
 )
 STABILITY = _score("stability", "stability score")
 STUDIED = {quantity.key: quantity for quantity in (TORQUE, DEFLECTION, STABILITY)}
+
+
+def score_points(model: Model) -> dict[str, float]:
+    """Points of stability that one SI unit of each reading of a study is worth."""
+    torque, deflection = stability_points(model)
+    return {TORQUE.key: torque, DEFLECTION.key: deflection, STABILITY.key: 1.0}
+
 
 TORSIONAL_STIFFNESS = Quantity(
     "torsional_stiffness",
@@ -100,7 +108,7 @@ def significant(value: float | None, digits: int = 4) -> str:
         return display.MISSING
     if value == 0.0:
         return "0"
-    # A zero at the end says how far the number is known; without the "#" 5.400 would stand as 5.4.
+    # A zero at the end says how far the number is known; without the "#" 5.400 would be written as 5.4.
     text = f"{value:#.{digits}g}"
     if "e" in text and 1e-8 < abs(value) < 1e9:
         text = format(Decimal(text), "f")
@@ -108,7 +116,7 @@ def significant(value: float | None, digits: int = 4) -> str:
 
 
 def with_unit(text: str, unit: str) -> str:
-    """Join a number and its unit; the degree of an angle stands at the number, every other unit apart (ISO 80000-1).
+    """Join a number and its unit; the degree of an angle without a space, every other unit with one (ISO 80000-1).
 
     Examples
     --------

@@ -175,7 +175,7 @@ class ReferencesForm(forms.Form):
 
 
 class AdoptForm(forms.Form):
-    """An adoption, as it was looked at."""
+    """An adoption, as it was previewed."""
 
     revision = forms.IntegerField(widget=forms.HiddenInput)
     reason = _reason("Why it is adopted", "It stays with the model and in the audit trail.")

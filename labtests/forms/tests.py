@@ -24,7 +24,7 @@ def _reason(label: str, *, required: bool = True, hint: str = "") -> forms.CharF
 
 
 class UploadForm(forms.Form):
-    """The file, looked at before it is stored."""
+    """The file, previewed before it is stored."""
 
     file = forms.FileField(
         label="Bench file, readings file or ZIP of them",
@@ -53,7 +53,7 @@ class ReviewForm(forms.Form):
             ("void", "Void: the test must not be used"),
         ),
         State.HELD: (
-            ("release", "Release: keep it, marked as outside the protocol; it is never published"),
+            ("release", "Keep on record, marked as outside the protocol; it is never published"),
             ("void", "Void: the test must not be used"),
         ),
         State.APPROVED: (("void", "Void: the test must not be used any more"),),
@@ -99,7 +99,7 @@ class ShoeFilterForm(forms.Form):
 class RigForm(forms.Form):
     """A rig to set up."""
 
-    code = forms.CharField(label="Code", max_length=64, help_text="As it stands in the files, such as rig-3.")
+    code = forms.CharField(label="Code", max_length=64, help_text="As in the files, such as rig-3.")
     name = forms.CharField(label="Name", max_length=80, required=False)
 
 
@@ -121,6 +121,21 @@ class CalibrationForm(forms.Form):
     resolution = forms.FloatField(label="Resolution", help_text="The smallest step the rig shows, in the same unit.")
 
 
+# Words of actions that are not the name of their model.
+RECORDS = {"labtests.test": "labtests.benchtest", "catalogue.stock": "catalogue.stockitem"}
+
+
+def trail_actions() -> list[str]:
+    """List the actions on records of the lab and the catalogue, by name."""
+    return sorted(name for name in actions() if name.startswith(LAB_RECORDS))
+
+
+def record_choices() -> list[tuple[str, str]]:
+    """List the kinds of record that have such actions, each with its words."""
+    kinds = sorted({name.rpartition(".")[0].replace("_", "") for name in trail_actions()})
+    return [(RECORDS.get(kind, kind), kind.split(".")[1]) for kind in kinds]
+
+
 class TrailForm(forms.Form):
     """Which entries of the audit trail are listed: who, what, when."""
 
@@ -133,10 +148,9 @@ class TrailForm(forms.Form):
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        ours = sorted(name for name in actions() if name.startswith(LAB_RECORDS))
-        kinds = sorted({name.rpartition(".")[0].replace("_", "") for name in ours})
-        self._offer("action", [(name, name.split(".", 1)[1].replace(".", " ").replace("_", " ")) for name in ours])
-        self._offer("record", [(RECORDS.get(kind, kind), kind.split(".")[1]) for kind in kinds])
+        named = [(name, name.split(".", 1)[1].replace(".", " ").replace("_", " ")) for name in trail_actions()]
+        self._offer("action", named)
+        self._offer("record", record_choices())
 
     def _offer(self, name: str, choices: list[tuple[str, str]]) -> None:
         field = self.fields[name]
@@ -154,7 +168,3 @@ class TrailForm(forms.Form):
 
     def asked(self) -> TrailAsked:
         return TrailAsked(**{name: value for name, value in self.cleaned_data.items() if value})
-
-
-# Words of actions that are not the name of their model.
-RECORDS = {"labtests.test": "labtests.benchtest", "catalogue.stock": "catalogue.stockitem"}

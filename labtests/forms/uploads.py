@@ -35,7 +35,7 @@ class FilesField(forms.FileField):
 
 
 class UploadsForm(forms.Form):
-    """The files, looked at before any is stored."""
+    """The files, previewed before any is stored."""
 
     file = FilesField(
         label="Bench files, readings files or ZIPs of them",
@@ -57,7 +57,7 @@ def _text(label: str, *, required: bool = True, length: int = TEXT_LENGTH, hint:
 
 
 def _figure(label: str, *, required: bool = True, hint: str = "") -> forms.CharField:
-    """A number, kept as it was typed: the reader of readings files judges it."""
+    """A number, as it was typed: the reader of readings files judges it."""
     field = _text(label, required=required, length=30, hint=hint)
     field.widget.attrs |= {"inputmode": "decimal"}
     return field

@@ -90,7 +90,7 @@ class ConditioningEntry(models.Model):
                 fields=["specimen"],
                 condition=Q(out_at__isnull=True, struck_at__isnull=True),
                 name="conditioning_one_open",
-                violation_error_message="This specimen already lies in a chamber.",
+                violation_error_message="This specimen is already in a chamber.",
             ),
         ]
 

@@ -21,7 +21,7 @@ CALIBRATION_CSS = {"due soon": "state--wait", "overdue": "state--stop", "missing
 
 
 @dataclass(frozen=True, slots=True)
-class LyingLine:
+class InChamberLine:
     """A specimen in a chamber, in words."""
 
     entry: int
@@ -39,8 +39,8 @@ class ChamberLines:
     """A chamber with its two lists."""
 
     chamber: Chamber
-    conditioning: tuple[LyingLine, ...]
-    ready: tuple[LyingLine, ...]
+    conditioning: tuple[InChamberLine, ...]
+    ready: tuple[InChamberLine, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,10 +114,10 @@ def chamber_lines(day: ChamberDay, now: dt.datetime) -> ChamberLines:
     )
 
 
-def _lying_line(one: Lying, now: dt.datetime) -> LyingLine:
+def _lying_line(one: Lying, now: dt.datetime) -> InChamberLine:
     specimen = one.entry.specimen
     left = duration(hours_between(now, one.ready_at))
-    return LyingLine(
+    return InChamberLine(
         entry=one.entry.pk,
         specimen=specimen.code,
         shoe=f"{specimen.shoe.brand.name} {specimen.shoe.title}",
@@ -188,7 +188,7 @@ def entry_facts(entry: ConditioningEntry) -> list[tuple[str, str]]:
 
 def put_in_words(entry: ConditioningEntry) -> str:
     since = f"{timezone.localtime(entry.in_at):%H:%M} on {display.day(entry.in_at)}"
-    return f"{entry.specimen.code} lies in chamber {entry.chamber.code} since {since}."
+    return f"{entry.specimen.code} has been in chamber {entry.chamber.code} since {since}."
 
 
 def taken_out_words(entry: ConditioningEntry) -> str:
@@ -211,7 +211,7 @@ def conditioning_words(test: BenchTest) -> str:
 
 
 def calibration_words(state: CalibrationState, day: dt.date) -> str:
-    """How a calibration stands on a day: "due in 12 days", "out of date since 3 March 2026", "missing", "in date"."""
+    """The state of a calibration on a day: "due in 12 days", "out of date since 3 March 2026", "missing", "in date"."""
     calibration = state.calibration
     if calibration is None:
         return "missing"

@@ -1,4 +1,4 @@
-"""What the check pages show: charts with their limits, points in words, how a rig stands."""
+"""What the check pages show: charts with their limits, points in words, the state of a rig."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from labtests.presentation.plots import Plot, plot_of
 from labtests.selectors.checks import CheckPoint, CheckSeries, CheckStanding
 
 SHOWN_POINTS = 60
-"""The newest points that are drawn and listed; the chart itself is kept over all of them."""
+"""The newest points that are drawn and listed; the chart itself covers all of them."""
 QUANTITIES: dict[str, Quantity] = {CheckQuantity.TORQUE: TORQUE, CheckQuantity.DEFLECTION: DEFLECTION}
 
 
@@ -51,7 +51,7 @@ class ChartSheet:
 
 @dataclass(frozen=True, slots=True)
 class StandingLine:
-    """How a rig stands, in words."""
+    """The state of a rig, in words."""
 
     code: str
     name: str
@@ -83,16 +83,16 @@ def standing_line(standing: CheckStanding) -> StandingLine:
 
 
 def reminders(standing: CheckStanding) -> list[str]:
-    """What somebody at the rig has to be told."""
+    """What somebody at the rig has to know."""
     if standing.duty is None:
         return ["No check shoe is on duty: nothing would tell that this rig drifts."]
-    code, told = standing.duty.specimen.code, []
+    code, sentences = standing.duty.specimen.code, []
     if standing.days_without:
         days = display.listed([display.day(day) for day in standing.days_without])
-        told.append(f"Tests were made without a check on {days}.")
+        sentences.append(f"Tests were made without a check on {days}.")
     if not standing.is_checked_today:
-        told.append(f"Not checked today: test {code} before the first shoe.")
-    return told
+        sentences.append(f"Not checked today: test {code} before the first shoe.")
+    return sentences
 
 
 def chart_sheet(series: CheckSeries, system: str) -> ChartSheet:

@@ -53,7 +53,7 @@ class Line:
 
 @dataclass(frozen=True, slots=True)
 class Mark:
-    """Where a curve is read: a line across the drawing (`axis` "x" upright, "y" level), and what it stands for."""
+    """Where a curve is read: a line across the drawing (`axis` "x" upright, "y" level), and what it means."""
 
     axis: str
     at: float
@@ -80,7 +80,7 @@ class Drawing:
     middle: int = (LEFT + WIDTH - RIGHT) // 2
 
 
-# Where curves are read, in kept units: at 15°, either way, and at 444.8 N.
+# Where curves are read, in SI units: at 15°, either way, and at 444.8 N.
 READ_AT = {CurveKind.TORSION: ("x", TARGET_ANGLE_DEG), CurveKind.COMPRESSION: ("y", TARGET_FORCE_N)}
 READ_SIGNS = {"deg": "°", "N": " N", "lbf": " lbf"}
 

@@ -1,4 +1,4 @@
-"""What the public pages tell of the lab's method, from the protocol and the scoring models as they are kept."""
+"""What the public pages say about the lab's method, from the protocol and the scoring models on record."""
 
 from __future__ import annotations
 

@@ -66,7 +66,7 @@ class LoomDrawing:
 
 
 def loom(shoes: Sequence[ShoeChange], now: Sequence[Band], then: Sequence[Band]) -> LoomDrawing | None:
-    """Draw each shoe as a thread from where it stands now to where it would stand; None without shoes."""
+    """Draw each shoe as a thread from where it is now to where it would be; None without shoes."""
     placed = [(shoe, shoe.now.stability, shoe.then.values["stability"]) for shoe in shoes if shoe.then is not None]
     if not placed:
         return None
@@ -132,7 +132,7 @@ FIT_LEFT, FIT_BOTTOM, FIT_TOP, FIT_RIGHT = 46, 210, 12, 446
 
 @dataclass(frozen=True, slots=True)
 class Stem:
-    """One reference: where it stands, how far its residual reaches."""
+    """One reference: where it is, how far its residual reaches."""
 
     x: float
     y: float

@@ -1,4 +1,4 @@
-"""Charts of studies as they are drawn: places and words for an inline SVG; the numbers stand in a table beside it."""
+"""Charts of studies as they are drawn: places and words for an inline SVG; the numbers are in a table beside it."""
 
 from __future__ import annotations
 
@@ -36,7 +36,7 @@ class PlotMark:
 
 @dataclass(frozen=True, slots=True)
 class PlotLine:
-    """A line through places; `label` stands at its end where given."""
+    """A line through places; `label` is at its end where given."""
 
     points: str
     css: str
@@ -142,7 +142,7 @@ def tick_labels(values: Sequence[float]) -> list[str]:
 
 
 def ticks_around(values: Sequence[float]) -> list[float]:
-    """Round numbers that enclose all values, not reaching for zero where they lie far from it.
+    """Round numbers that enclose all values, not reaching for zero where they are far from it.
 
     Examples
     --------

@@ -119,12 +119,12 @@ def _rig_row(lab: LabResult, values: Sequence[float]) -> RigRow:
 
 
 def _judged(found: Consistency | None) -> tuple[str, str]:
-    return ("cannot be told", "state--off") if found is None else (found.verdict.value, VERDICT_CSS[found.verdict])
+    return ("not known", "state--off") if found is None else (found.verdict.value, VERDICT_CSS[found.verdict])
 
 
 def _words(found: Precision, unit: str) -> list[str]:
     unit = f" {unit}" if unit else ""
-    told = [
+    sentences = [
         f"Two tests on one rig differ by no more than {significant(found.repeatability_limit, 3)}{unit} in 95 % of "
         f"cases, tests on two rigs by no more than {significant(found.reproducibility_limit, 3)}{unit}.",
         _test_words("Cochran's test of the largest scatter", found.cochran, "C"),
@@ -132,10 +132,10 @@ def _words(found: Precision, unit: str) -> list[str]:
     ]
     if found.between_variance_raw < 0.0:
         raw = significant(found.between_variance_raw)
-        told.append(f"The variance between rigs came out negative ({raw}) and counts as 0.")
+        sentences.append(f"The variance between rigs came out negative ({raw}) and counts as 0.")
     if len(found.labs) < 3:
-        told.append("With two rigs nobody can tell which of them is off; h and Grubbs' test need three.")
-    return told
+        sentences.append("With two rigs it can't be said which of them is off; h and Grubbs' test need three.")
+    return sentences
 
 
 def _test_words(name: str, found: Consistency | None, sign: str) -> str:

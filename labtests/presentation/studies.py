@@ -1,4 +1,4 @@
-"""What the pages of gauge studies show: progress, the analysis of variance, its components, and what they mean."""
+"""What the pages of gauge studies show: progress, what the bench means for a shoe, where readings differ from."""
 
 from __future__ import annotations
 
@@ -6,29 +6,24 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from core.web import display
+from labtests.domain.scores.bands import wrong_side_probability
 from labtests.domain.studies.gauge import AnovaRow, GaugeStudy, VarianceComponent, gauge_study
-from labtests.forms.quantities import Quantity, significant, with_interval
+from labtests.domain.studies.variance import Interval
+from labtests.forms.quantities import PLAIN, Quantity, significant
 from labtests.presentation.plots import Plot, plot_of
 from labtests.selectors.studies import StudyProgress
 
 # 1.96 √2: two readings of one specimen stay within it in 95 % of cases (ISO 5725-6 rounds it to 2.8).
 DIFFERENCE_FACTOR = 2.77
 LOWEST_P = 0.0001
-COMPONENT_WORDS = {
-    "grr": "bench in all (repeatability and reproducibility)",
-    "repeatability": "repeatability: the same operator again",
-    "reproducibility": "reproducibility: between operators",
-    "operator": "of that: operators",
-    "interaction": "of that: specimen × operator",
-    "part": "specimens",
-    "total": "total",
-}
+# The distance from a band limit, in points, that the first sentence of the page is about.
+NEAR_LIMIT = 1.0
 SHAPES = ("dot", "dot dot--2", "dot dot--off")
 
 
 @dataclass(frozen=True, slots=True)
 class StudyReading:
-    """One reading of a study, in its kept unit."""
+    """One reading of a study, in its SI unit."""
 
     part: str
     operator: str
@@ -36,87 +31,132 @@ class StudyReading:
 
 
 @dataclass(frozen=True, slots=True)
+class SourceRow:
+    """Where readings differ from: one line of the table, worded."""
+
+    name: str
+    sd: str
+    interval: str
+    share: str
+    points: str
+
+
+@dataclass(frozen=True, slots=True)
 class StudySheet:
-    """The result of a study as it is shown."""
+    """The result of a study as it is shown; `headline` is empty where the readings have no score."""
 
     unit: str
     n: int
+    headline: str
+    sources: tuple[SourceRow, ...]
     meaning: tuple[str, ...]
-    facts: tuple[tuple[str, str], ...]
     anova: tuple[tuple[str, ...], ...]
-    components: tuple[tuple[str, ...], ...]
-    has_negative: bool
     plot: Plot
     parts: tuple[tuple[str, str, tuple[str, ...]], ...]
     operators: tuple[tuple[str, str], ...]
 
 
-def study_sheet(readings: Sequence[StudyReading], quantity: Quantity, system: str) -> StudySheet:
-    """Analyse a balanced study; raises ValueError where it cannot be."""
+def study_sheet(
+    readings: Sequence[StudyReading], quantity: Quantity, system: str, *, points: float | None = None
+) -> StudySheet:
+    """Analyse a balanced study.
+
+    Parameters
+    ----------
+    points : points of stability that one SI unit of the reading is worth; None for readings without a score
+
+    Raises
+    ------
+    ValueError
+        Where the study can't be analysed.
+    """
     factor = quantity.scale(system)
     values = [reading.value * factor for reading in readings]
     study = gauge_study([r.part for r in readings], [r.operator for r in readings], values)
     unit = quantity.sign(system)
-    components = [study.repeatability, study.reproducibility, study.operator]
-    components += [study.interaction] if study.interaction else []
-    listed = [study.grr, *components, study.part, study.total]
     parts = sorted({reading.part for reading in readings})
     operators = sorted({reading.operator for reading in readings})
+    points_shown = None if points is None else points / factor
     return StudySheet(
         unit=unit,
         n=study.n,
+        headline=_headline(study, quantity, points_shown),
+        sources=_sources(study, points_shown),
         meaning=_meaning(study, quantity, unit),
-        facts=_facts(study, unit),
         anova=tuple(_anova_row(row) for row in study.anova),
-        components=tuple(_component_row(component) for component in listed),
-        has_negative=any(component.raw < 0.0 for component in listed),
         plot=_plot(readings, (parts, operators), quantity, system),
         parts=tuple(_part_row(n, part, operators, readings, factor) for n, part in enumerate(parts, start=1)),
         operators=tuple((name, _shape_words(place)) for place, name in enumerate(operators)),
     )
 
 
-def _meaning(study: GaugeStudy, quantity: Quantity, unit: str) -> tuple[str, ...]:
-    bench, specimens = study.grr.contribution_percent, study.part.contribution_percent
-    apart = significant(DIFFERENCE_FACTOR * study.repeatability.sd, 3)
-    unit = f" {unit}" if unit else ""
+def _headline(study: GaugeStudy, quantity: Quantity, points: float | None) -> str:
+    if points is None:
+        return ""
+    chance, low, high = (
+        display.percent(wrong_side_probability(NEAR_LIMIT, points * sd))
+        for sd in (study.grr.sd, study.grr_sd.low, study.grr_sd.high)
+    )
+    alone = "" if quantity.kind is None else f", as far as {quantity.label} alone decides"
     return (
-        f"{study.verdict.capitalize()}.",
-        f"Of the variance in this study {display.percent(bench / 100.0)} comes from the bench and its operators and "
-        f"{display.percent(specimens / 100.0)} from the specimens.",
-        f"Two readings of {quantity.label} on one specimen by one operator lie within {apart}{unit} of each other in "
-        "95 % of cases.",
-        _categories(study),
+        f"A shoe one point from a band limit lands in the wrong band in {chance} of single tests{alone} "
+        f"(95{display.NO_BREAK}% interval {low} to {high}; {study.n} readings)."
+    )
+
+
+def _sources(study: GaugeStudy, points: float | None) -> tuple[SourceRow, ...]:
+    """Rows from the specimens to the bench as a whole."""
+    listed: list[tuple[str, VarianceComponent, Interval]] = [
+        ("specimens", study.part, study.part_sd),
+        ("operators", study.operator, study.operator_sd),
+    ]
+    if study.interaction is not None and study.interaction_sd is not None:
+        listed.append(("operators, differently by specimen", study.interaction, study.interaction_sd))
+    listed.append(("repeated tests by one operator", study.repeatability, study.repeatability_sd))
+    listed.append(("the bench as a whole", study.grr, study.grr_sd))
+    return tuple(_source_row(name, component, interval, points) for name, component, interval in listed)
+
+
+def _source_row(name: str, component: VarianceComponent, interval: Interval, points: float | None) -> SourceRow:
+    return SourceRow(
+        name,
+        sd=significant(component.sd, 3),
+        interval=f"{significant(interval.low, 3)} to {significant(interval.high, 3)}",
+        share=f"{display.number(component.contribution_percent)}{display.NO_BREAK}%",
+        points=display.MISSING if points is None else display.number(points * component.sd, 2),
+    )
+
+
+def _meaning(study: GaugeStudy, quantity: Quantity, unit: str) -> tuple[str, ...]:
+    apart = significant(DIFFERENCE_FACTOR * study.repeatability.sd, 3)
+    unit = f"{display.NO_BREAK}{unit}" if unit else ""
+    return (
+        f"Two tests of one specimen by one operator differ by less than {apart}{unit}{_of(quantity)} in 95 % of cases.",
+        _steps(study),
         _interaction(study),
     )
 
 
-def _categories(study: GaugeStudy) -> str:
+def _of(quantity: Quantity) -> str:
+    return "" if quantity is PLAIN else f" of {quantity.label}"
+
+
+def _steps(study: GaugeStudy) -> str:
     if study.categories is None:
-        return "The bench shows no variation at all, so that the number of distinct categories cannot be told."
+        return "The bench shows no variation at all, so every difference between the specimens can be told apart."
     return (
-        f"It can tell {display.count(study.categories, 'distinct category', 'distinct categories')} apart among these "
-        f"specimens (1.41 · {significant(study.part.sd, 3)} / {significant(study.grr.sd, 3)}, cut off, not rounded); "
-        "5 are usually asked for."
+        f"Among these specimens the bench has {display.count(study.categories, 'step')} it can tell apart by single "
+        f"tests (1.41 · {significant(study.part.sd, 3)} / {significant(study.grr.sd, 3)}, rounded down)."
     )
 
 
 def _interaction(study: GaugeStudy) -> str:
-    told = "cannot be tested" if study.interaction_p is None else f"has p = {_p(study.interaction_p)}"
-    done = "is pooled into repeatability" if study.is_pooled else "is kept"
-    rule = f"it is pooled where p is greater than {study.alpha:g}"
-    return f"The interaction of specimen and operator {told} and {done} ({rule})."
-
-
-def _facts(study: GaugeStudy, unit: str) -> tuple[tuple[str, str], ...]:
-    repeat, bench = study.repeatability_sd, study.grr_sd
-    return (
-        ("Readings", f"{study.parts} × {study.operators} × {study.trials} = {study.n}"),
-        ("Bench, % of study variation", f"{display.number(study.grr.study_variation_percent)} %"),
-        ("Distinct categories", display.MISSING if study.categories is None else str(study.categories)),
-        ("Repeatability s", with_interval(study.repeatability.sd, repeat.low, repeat.high, unit)),
-        ("Bench s", with_interval(study.grr.sd, bench.low, bench.high, unit)),
-    )
+    if study.interaction_p is None:
+        return "Repeated tests did not differ, so it can't be tested whether operators differ by specimen."
+    p = _p(study.interaction_p)
+    if study.is_pooled:
+        return f"Operators do not differ more on some specimens than on others (p = {p}); that row is left out."
+    return f"Operators differ more on some specimens than on others (p = {p}, up to {study.alpha:g} counts)."
 
 
 def _anova_row(row: AnovaRow) -> tuple[str, ...]:
@@ -132,17 +172,6 @@ def _anova_row(row: AnovaRow) -> tuple[str, ...]:
 
 def _p(p: float) -> str:
     return f"< {LOWEST_P:g}" if p < LOWEST_P else f"{p:.4f}"
-
-
-def _component_row(component: VarianceComponent) -> tuple[str, ...]:
-    return (
-        COMPONENT_WORDS[component.source],
-        significant(component.raw),
-        significant(component.variance),
-        significant(component.sd),
-        f"{display.number(component.contribution_percent)} %",
-        f"{display.number(component.study_variation_percent)} %",
-    )
 
 
 def _part_row(
@@ -173,7 +202,7 @@ def _plot(
         names=names,
     )
     for place, operator in enumerate(operators):
-        # Operators stand side by side at each specimen; the line joins the means of one operator.
+        # Operators are drawn side by side at each specimen; the line joins the means of one operator.
         aside = (place - (len(operators) - 1) / 2) * 0.6 / len(operators)
         means = []
         for number, part in enumerate(parts, start=1):

@@ -53,7 +53,7 @@ SPECIMEN_WORDS = (
 )
 # Reasons of the conditioning log that speak of the conditioning time.
 CONDITION_OF = {"conditioning_lapsed": "conditioned_h"}
-# Column, words, quantity. Readings show more digits than what is published: their scatter is looked at.
+# Column, words, quantity. Readings show more digits than what is published: their scatter matters.
 READING_COLUMNS = (
     ("torque_15_nm", "Torque at 15°", "torque"),
     ("deflection_mm", "Deflection", "length"),

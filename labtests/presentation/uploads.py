@@ -63,7 +63,7 @@ class VerdictLines:
 
 
 @dataclass(frozen=True, slots=True)
-class LookedAtTest:
+class PreviewedTest:
     """A test that is not stored yet, in words and drawings."""
 
     specimen: str
@@ -83,7 +83,7 @@ class LookedAtFile:
 
     staged: StagedUpload
     verdict: VerdictLines
-    tests: tuple[LookedAtTest, ...]
+    tests: tuple[PreviewedTest, ...]
     not_drawn: int
 
 
@@ -101,7 +101,7 @@ def names_of(staged: Sequence[StagedUpload]) -> str:
 def stored_words(uploads: Sequence[Upload]) -> str:
     """What became of files stored together, in one sentence."""
     if not uploads:
-        return "No file was chosen to be kept; nothing was stored."
+        return "No file was chosen; nothing was stored."
     accepted, held, problems = (
         sum(getattr(upload, name) for upload in uploads) for name in ("n_accepted", "n_held", "n_problems")
     )
@@ -111,7 +111,7 @@ def stored_words(uploads: Sequence[Upload]) -> str:
     )
 
 
-def looked_at(file: FilePreview, bands: tuple[Band, ...], system: str) -> LookedAtFile:
+def previewed(file: FilePreview, bands: tuple[Band, ...], system: str) -> LookedAtFile:
     return LookedAtFile(
         file.staged,
         verdict_of(asdict(file.verdict)).part(0, LISTED),
@@ -120,9 +120,9 @@ def looked_at(file: FilePreview, bands: tuple[Band, ...], system: str) -> Looked
     )
 
 
-def _test(file: str, judged: JudgedTest, bands: tuple[Band, ...], system: str) -> LookedAtTest:
+def _test(file: str, judged: JudgedTest, bands: tuple[Band, ...], system: str) -> PreviewedTest:
     score, placement = _score(judged, bands)
-    return LookedAtTest(
+    return PreviewedTest(
         specimen=judged.specimen.code,
         file=file,
         shoe=judged.specimen.shoe.title,

@@ -54,10 +54,10 @@ def wear_sheet(points: list[WearPoint], quantity: Quantity, bands: Sequence[Band
     # To the metre: nearer ones are one distance.
     worn = [round(point.worn_km, 3) for point in kept]
     if len(worn) < MIN_POINTS or len(set(worn)) < 2:
-        told = f"Too few to say: a trend needs {MIN_POINTS} tests at two distances or more; there are "
-        told += f"{display.count(len(worn), 'test')} at {display.count(len(set(worn)), 'distance')}."
+        sentences = f"Too few to say: a trend needs {MIN_POINTS} tests at two distances or more; there are "
+        sentences += f"{display.count(len(worn), 'test')} at {display.count(len(set(worn)), 'distance')}."
         plot = _plot(kept, values, quantity, system) if kept else None
-        return WearSheet((told,), (), plot, False, None, None)
+        return WearSheet((sentences,), (), plot, False, None, None)
     plot = _plot(kept, values, quantity, system)
     try:
         band = _band_at_start(worn, values, bands) if quantity is STABILITY else None
@@ -87,19 +87,19 @@ def _band_at_start(worn: list[float], values: list[float], bands: Sequence[Band]
 def _words(trend: WearTrend, band: Band | None, quantity: Quantity, system: str) -> list[str]:
     fit = trend.fit
     a_hundred = 100.0 * fit.slope
-    told = [
+    sentences = [
         f"{quantity.label.capitalize()} changes by {_signed(a_hundred, quantity, system)} in {distance(100.0, system)} "
         f"({100 * fit.level:.0f} % interval {_signed(100.0 * fit.slope_interval.low, quantity, system)} to "
         f"{_signed(100.0 * fit.slope_interval.high, quantity, system)}, {display.count(fit.n, 'test')})."
     ]
     if not fit.is_slope_shown:
-        told.append("No trend is shown: the interval includes no change at all.")
+        sentences.append("No trend is shown: the interval includes no change at all.")
     if band is not None:
-        told.append(_crossing_words(trend.crossing, band, fit.x_high, system))
+        sentences.append(_crossing_words(trend.crossing, band, fit.x_high, system))
     if fit.n < 2 * MIN_POINTS:
-        told.append(f"{fit.n} tests are few; the line is straight because nothing more can be told from them.")
-    told.append("Beyond the last tested distance nothing is said: foam need not go on as it began.")
-    return told
+        sentences.append(f"{fit.n} tests are few; the line is straight because they support nothing more.")
+    sentences.append("Beyond the last tested distance nothing is said: foam need not go on as it began.")
+    return sentences
 
 
 def _signed(value: float, quantity: Quantity, system: str) -> str:

@@ -49,7 +49,7 @@ class Doubt:
 
 @dataclass(frozen=True, slots=True)
 class CheckStanding:
-    """How a rig stands with its check shoe on a day."""
+    """The state of a rig and its check shoe on a day."""
 
     rig: Rig
     duty: CheckDuty | None

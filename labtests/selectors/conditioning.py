@@ -102,7 +102,7 @@ class ChamberDay:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class TakenOut:
-    """A specimen that waits on the bench; past `test_by` it has to be conditioned anew."""
+    """A specimen that waits on the bench; past `test_by` it has to be conditioned again."""
 
     entry: ConditioningEntry
     test_by: dt.datetime

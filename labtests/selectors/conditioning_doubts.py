@@ -12,7 +12,7 @@ from labtests.domain.scores.conditioning import Stay, conditioning_from_log, sta
 from labtests.models import BenchTest, ConditioningEntry, State
 from labtests.selectors.conditioning import logged_of
 
-HOW_TO_MEND = (
+HOW_TO_FIX = (
     "Write the stay into the log as it was: the test counts again once the log agrees. Or void the test and test again."
 )
 
@@ -27,7 +27,7 @@ class ConditioningDoubt:
     @property
     def refusal(self) -> str:
         """Why nothing is published of it, and what to do."""
-        return f"Test {self.test.pk} of {self.test.specimen.code} is in doubt: {self.because}. {HOW_TO_MEND}"
+        return f"Test {self.test.pk} of {self.test.specimen.code} is in doubt: {self.because}. {HOW_TO_FIX}"
 
 
 def conditioning_doubts(tests: QuerySet[BenchTest]) -> dict[int, ConditioningDoubt]:

@@ -62,7 +62,7 @@ def reference_shoes(
     """Join targets with the readings of their shoes; the second list says which shoes have none."""
     by_slug = {reading.slug: reading for reading in readings}
     unknown = [
-        f"{target.shoe[:80]!r} has no approved test within the protocol; leave it out or mend its short name"
+        f"{target.shoe[:80]!r} has no approved test within the protocol; leave it out or correct its short name"
         for target in targets
         if target.shoe not in by_slug
     ]

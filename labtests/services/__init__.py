@@ -1,4 +1,8 @@
-"""Writes of the lab."""
+"""Writes of the lab.
+
+Each service decides by itself whether its actor may do what it does (`rights.needs`); the views and the API only ask
+earlier, so that nobody is shown what they may not do, and an actor of None is the system itself.
+"""
 
 from __future__ import annotations
 
@@ -28,7 +32,13 @@ from labtests.services.model_drafts import (
     model_draft_use_fit,
 )
 from labtests.services.publishing import ShoeProposal, shoe_proposal, shoe_publish
-from labtests.services.reviews import test_amend, test_approve, test_hold, test_release, test_void
+from labtests.services.reviews import (
+    bench_test_amend,
+    bench_test_approve,
+    bench_test_hold,
+    bench_test_keep_on_record,
+    bench_test_void,
+)
 from labtests.services.rigs import calibration_record, rig_clear, rig_create, rig_stop
 from labtests.services.studies import gauge_study_close, gauge_study_plan
 from labtests.services.uploads import (
@@ -51,6 +61,11 @@ __all__ = [
     "batch_forget",
     "batch_preview",
     "batch_stage",
+    "bench_test_amend",
+    "bench_test_approve",
+    "bench_test_hold",
+    "bench_test_keep_on_record",
+    "bench_test_void",
     "calibration_record",
     "chamber_create",
     "check_shoe_designate",
@@ -72,11 +87,6 @@ __all__ = [
     "shoe_publish",
     "specimen_in",
     "specimen_out",
-    "test_amend",
-    "test_approve",
-    "test_hold",
-    "test_release",
-    "test_void",
     "upload_confirm",
     "upload_preview",
     "upload_stage",

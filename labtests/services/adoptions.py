@@ -1,4 +1,4 @@
-"""Taking a drafted scoring model into use: every test rescored, every card made anew, in one transaction."""
+"""Taking a drafted scoring model into use: every test rescored, every score card made again, in one transaction."""
 
 from __future__ import annotations
 
@@ -23,6 +23,7 @@ from labtests.selectors import methods
 from labtests.selectors.rescoring import CardThen, DryRun, ShoeChange, dry_run
 from labtests.services.locks import change_model
 from labtests.services.model_drafts import check_open, check_revision, checked_reason
+from labtests.services.rights import needs
 
 
 def draft_dry_run(draft: ModelDraft) -> DryRun:
@@ -32,6 +33,7 @@ def draft_dry_run(draft: ModelDraft) -> DryRun:
     return dry_run(current, bands, model=draft.to_domain(), bands=draft.scale())
 
 
+@needs("labtests.model:adopt")
 @transaction.atomic
 def model_adopt(
     *,
@@ -46,8 +48,8 @@ def model_adopt(
 
     Parameters
     ----------
-    revision : of the draft that the actor looked at
-    withdraw : whether shoes whose card can't be made anew may leave the catalogue
+    revision : of the draft that the actor previewed
+    withdraw : whether shoes whose card can't be made again may leave the catalogue
 
     Returns
     -------
@@ -70,32 +72,33 @@ def model_adopt(
     _check_may(draft, actor, previous, revision)
     run = draft_dry_run(draft)
     if run.refused and not withdraw:
-        told = [_told(shoe) for shoe in run.refused]
+        refusals = [_refusal(shoe) for shoe in run.refused]
         raise DomainError(
-            f"{len(told)} published shoes would leave the catalogue. Agree to that, or mend it first. {' '.join(told)}",
+            f"{len(refusals)} published shoes would leave the catalogue. "
+            f"Agree to that, or correct them first. {' '.join(refusals)}",
             code="cards_would_go",
             status=409,
-            fields={"withdraw": told},
+            fields={"withdraw": refusals},
         )
     return _adopt(draft, previous, run, actor=actor, reason=reason, at=at or timezone.now())
 
 
-def _told(shoe: ShoeChange) -> str:
+def _refusal(shoe: ShoeChange) -> str:
     return f"{shoe.now.title}: {' '.join(shoe.refusals)}"
 
 
 def _check_may(draft: ModelDraft, actor: User, current: ScoringModel, revision: int) -> None:
     check_open(draft)
     if draft.author_id == actor.pk:
-        told = f"You drafted {draft.version}. Somebody else has to adopt it."
-        raise DomainError(told, code="own_draft", status=403)
+        message = f"You drafted {draft.version}. Somebody else has to adopt it."
+        raise DomainError(message, code="own_draft", status=403)
     check_revision(draft, revision)
     if draft.base_id != current.pk:
-        told = (
+        message = (
             f"{draft.version} was drafted while {draft.base.version} was in use; now {current.version} is. "
             f"Begin a draft from it and look at its dry run."
         )
-        raise DomainError(told, code="stale_draft", status=409)
+        raise DomainError(message, code="stale_draft", status=409)
 
 
 def _adopt(

@@ -1,4 +1,4 @@
-"""Files chosen together: looked at together, and stored, each as an upload of its own, or forgotten."""
+"""Files chosen together: previewed together, and stored, each as an upload of its own, or forgotten."""
 
 from __future__ import annotations
 
@@ -13,6 +13,7 @@ from core.domain.errors import DomainError
 from core.models import User
 from labtests.models import StagedUpload, Upload
 from labtests.services.judging import JudgedTest
+from labtests.services.rights import needs
 from labtests.services.uploads import Verdict, upload_confirm, upload_preview, upload_stage, upload_unstage
 
 # A page with more drawings than this is slow to open on a bench's old computer.
@@ -53,9 +54,10 @@ class BatchPreview:
         return any(file.verdict.rejected for file in self.files)
 
 
+@needs("labtests.upload:create")
 @transaction.atomic
 def batch_stage(*, actor: User, files: Sequence[GivenFile], source: str = "") -> uuid.UUID:
-    """Keep files for a day while they are looked at together."""
+    """Store files for a day while they are previewed together."""
     if not files:
         raise DomainError("Choose a file.", code="no_file", fields={"file": ["Choose a file."]})
     if len(files) > MOST_FILES:
@@ -71,8 +73,9 @@ def batch_stage(*, actor: User, files: Sequence[GivenFile], source: str = "") ->
     return batch
 
 
+@needs("labtests.upload:create")
 def batch_preview(*, actor: User, staged: Sequence[StagedUpload]) -> BatchPreview:
-    """Judge files that are looked at; the first `MOST_DRAWN` tests are kept to be drawn. Writes nothing."""
+    """Judge files for a preview; the first `MOST_DRAWN` tests are drawn. Writes nothing."""
     left = MOST_DRAWN
     files = []
     for one in staged:
@@ -97,9 +100,10 @@ def _file_preview(actor: User, staged: StagedUpload, most_drawn: int) -> FilePre
     return FilePreview(staged, verdict, tuple(drawn), seen)
 
 
+@needs("labtests.upload:create")
 @transaction.atomic
 def batch_confirm(*, actor: User, staged: Sequence[StagedUpload], keep: frozenset[int] | None = None) -> list[Upload]:
-    """Store the files that were looked at, all or, with `keep`, those of these numbers; the others are forgotten."""
+    """Store the files that were previewed, all or, with `keep`, those of these numbers; the others are forgotten."""
     uploads = []
     for one in staged:
         if keep is None or one.pk in keep:
@@ -109,8 +113,9 @@ def batch_confirm(*, actor: User, staged: Sequence[StagedUpload], keep: frozense
     return uploads
 
 
+@needs("labtests.upload:create")
 @transaction.atomic
 def batch_forget(*, actor: User, staged: Sequence[StagedUpload]) -> None:
-    """Forget what was looked at and not wanted."""
+    """Delete what was previewed and not wanted."""
     for one in staged:
         upload_unstage(actor=actor, staged=one)

@@ -21,6 +21,7 @@ from core.web import display
 from labtests.domain.studies.control_chart import Breach, RunRule
 from labtests.models import BenchTest, CheckAlarm, CheckDuty, CheckQuantity, Rig, Specimen, Upload
 from labtests.selectors.checks import CheckSeries, check_series, duties_in, duties_of
+from labtests.services.rights import needs
 
 UNITS = {CheckQuantity.TORQUE: "N·m", CheckQuantity.DEFLECTION: "mm"}
 
@@ -36,6 +37,7 @@ def rig_locked(rig: Rig) -> Rig:
     return Rig.objects.select_for_update(no_key=True).get(pk=rig.pk)
 
 
+@needs("labtests.check:write")
 @transaction.atomic
 def check_shoe_designate(
     *, actor: User, rig: Rig, specimen: Specimen, since: dt.date, reason: str, at: dt.datetime | None = None
@@ -67,6 +69,7 @@ def check_shoe_designate(
     return duty
 
 
+@needs("labtests.check:retire")
 @transaction.atomic
 def check_shoe_retire(*, actor: User, duty: CheckDuty, reason: str, at: dt.datetime | None = None) -> CheckDuty:
     """Take a check shoe off duty: worn out, lost, or drifting itself. A stop that it caused stays."""

@@ -21,6 +21,7 @@ from labtests.models import BenchTest, Chamber, ConditioningEntry, Specimen, Sta
 from labtests.selectors.conditioning import relying_on
 from labtests.services.checks import checks_judge_without
 from labtests.services.judging import CLOCK_TOLERANCE
+from labtests.services.rights import needs
 from labtests.services.uploads import UPLOAD_LOCK
 
 # The same person saying the same again within this time pressed a button twice.
@@ -52,6 +53,7 @@ def _clock(moment: dt.datetime) -> str:
     return f"{timezone.localtime(moment):%Y-%m-%d %H:%M}"
 
 
+@needs("labtests.conditioning:write")
 @transaction.atomic
 def chamber_create(*, actor: User | None, code: str, name: str = "") -> Chamber:
     chamber = Chamber(code=code, name=name)
@@ -61,6 +63,7 @@ def chamber_create(*, actor: User | None, code: str, name: str = "") -> Chamber:
     return chamber
 
 
+@needs("labtests.conditioning:write")
 @transaction.atomic
 def specimen_in(
     *,
@@ -89,7 +92,7 @@ def specimen_in(
     Raises
     ------
     DomainError
-        400 for a time in the future or a specimen that is not known well enough, 409 where it lies in a chamber
+        400 for a time in the future or a specimen that is not known well enough, 409 where it is in a chamber
         already or lay in one at that time.
     """
     moment = at or timezone.now()
@@ -106,9 +109,9 @@ def specimen_in(
             raise _lies_already(found, lying)
     for name, time in (("in_at", since), ("out_at", out_at)):
         if time is not None and time > moment + CLOCK_TOLERANCE:
-            raise _refuse(name, f"{_clock(time)} lies in the future; note it when it has happened.")
+            raise _refuse(name, f"{_clock(time)} is in the future; note it when it has happened.")
     if since.year < YEARS[0]:
-        raise _refuse("in_at", f"The year {since.year} makes no sense; mend the date.")
+        raise _refuse("in_at", f"The year {since.year} makes no sense; correct the date.")
     _check_free(found, since, out_at)
     entry = ConditioningEntry(
         specimen=found,
@@ -134,7 +137,7 @@ def _is_repeat(lying: ConditioningEntry, actor: User, chamber: Chamber, since: d
 def _lies_already(specimen: Specimen, lying: ConditioningEntry) -> DomainError:
     return _refuse(
         "specimen",
-        f"Specimen {specimen.code} lies in chamber {lying.chamber.code} since {_clock(lying.in_at)}, put in by "
+        f"Specimen {specimen.code} has been in chamber {lying.chamber.code} since {_clock(lying.in_at)}, put in by "
         f"{lying.put_in_by.username}. Take it out there first, or strike that entry.",
         code="lies_already",
         status=409,
@@ -142,7 +145,7 @@ def _lies_already(specimen: Specimen, lying: ConditioningEntry) -> DomainError:
 
 
 def _check_free(specimen: Specimen, since: dt.datetime, until: dt.datetime | None) -> None:
-    """A specimen lies in one place at a time."""
+    """A specimen can be in one place only at a time."""
     others = specimen.conditioning.valid().filter(out_at__gt=since)
     if until is not None:
         others = others.filter(in_at__lt=until)
@@ -191,7 +194,7 @@ def _take_in(given: SpecimenGiven, actor: User) -> Specimen:
         raise DomainError(message, code="unknown_specimen", fields={name: [message] for name in missing})
     shoe = Shoe.objects.filter(slug=given.shoe).first()
     if shoe is None:
-        raise _refuse("shoe", f"The catalogue has no shoe {given.shoe!r}; add it there first or mend its short name.")
+        raise _refuse("shoe", f"The catalogue has no shoe {given.shoe!r}; add it there or correct its short name.")
     if given.size_eu % Decimal("0.5"):
         raise _refuse("size", "Sizes go in halves, such as 42.5.")
     specimen = Specimen(code=given.code, shoe=shoe, size_eu=given.size_eu, side=given.side)
@@ -219,6 +222,7 @@ def _locked(entry: ConditioningEntry) -> ConditioningEntry:
     return found
 
 
+@needs("labtests.conditioning:write")
 @transaction.atomic
 def specimen_out(
     *, actor: User, entry: ConditioningEntry, out_at: dt.datetime | None = None, at: dt.datetime | None = None
@@ -238,7 +242,7 @@ def specimen_out(
             status=409,
         )
     if until > moment + CLOCK_TOLERANCE:
-        raise _refuse("out_at", f"{_clock(until)} lies in the future; note it when it has happened.")
+        raise _refuse("out_at", f"{_clock(until)} is in the future; note it when it has happened.")
     if until <= entry.in_at:
         raise _refuse("out_at", f"It was put in at {_clock(entry.in_at)}; it can only be taken out after that.")
     before = audit.snapshot(entry)
@@ -249,6 +253,7 @@ def specimen_out(
     return entry
 
 
+@needs("labtests.conditioning:write")
 @transaction.atomic
 def conditioning_strike(
     *, actor: User, entry: ConditioningEntry, reason: str, at: dt.datetime | None = None

@@ -16,7 +16,7 @@ from labtests.domain.scores.protocol import Reason, check_calibrations, check_co
 from labtests.domain.scores.scoring import SCORES, Scores, score
 from labtests.domain.scores.uncertainty import ScoreUncertainties, choose_scatter, uncertainty_of_test
 from labtests.models import Rig, Source, Specimen
-from labtests.services.upload_lookups import Bench
+from labtests.services.upload_lookups import UploadLookups
 
 CLOCK_TOLERANCE = dt.timedelta(minutes=15)
 
@@ -52,7 +52,7 @@ class JudgedFile:
     problems: tuple[Problem, ...] = ()
 
 
-def judge_file(file: SubmittedFile, bench: Bench) -> JudgedFile:
+def judge_file(file: SubmittedFile, lookups: UploadLookups) -> JudgedFile:
     """Judge one file against what the practice knows. One problem refuses the whole file."""
     if file.problems:
         return JudgedFile(file, problems=file.problems)
@@ -60,85 +60,87 @@ def judge_file(file: SubmittedFile, bench: Bench) -> JudgedFile:
     brought: set[str] = set()
     tests = []
     for submitted in file.tests:
-        is_new = bench.specimen(submitted.header.specimen) is None
-        test = _judge_test(submitted, bench, (file.name, problems))
+        is_new = lookups.specimen(submitted.header.specimen) is None
+        test = _judge_test(submitted, lookups, file=file.name, problems=problems)
         if is_new:
             brought.add(submitted.header.specimen)
         if test is not None:
             tests.append(test)
     if problems:
-        bench.forget(brought)
+        lookups.forget(brought)
         return JudgedFile(file, problems=tuple(problems[:MAX_PROBLEMS]))
     return JudgedFile(file, tests=tuple(tests))
 
 
-def _judge_test(submitted: SubmittedTest, bench: Bench, log: tuple[str, list[Problem]]) -> JudgedTest | None:
+def _judge_test(
+    submitted: SubmittedTest, lookups: UploadLookups, *, file: str, problems: list[Problem]
+) -> JudgedTest | None:
     header = submitted.header
-    name, problems = log
 
     def refuse(key: str, problem: str) -> None:
-        problems.append(Problem(name, submitted.line_of(key), key, problem))
+        problems.append(Problem(file, submitted.line_of(key), key, problem))
 
-    shoe, rig, operator = bench.shoe(header.shoe), bench.rig(header.rig), bench.operator(header.operator)
+    shoe, rig, operator = lookups.shoe(header.shoe), lookups.rig(header.rig), lookups.operator(header.operator)
     if shoe is None:
-        refuse("shoe", f"the catalogue has no shoe {header.shoe!r}; add it there first or mend its short name")
+        refuse("shoe", f"the catalogue has no shoe {header.shoe!r}; add it there first or correct its short name")
     if rig is None:
-        refuse("rig", f"there is no rig {header.rig!r}; set it up first or mend its code")
+        refuse("rig", f"there is no rig {header.rig!r}; set it up first or correct its code")
     if operator is None:
         refuse("operator", f"{header.operator!r} is nobody of the lab; use the operator's sign-in name")
-    if header.performed > bench.at + CLOCK_TOLERANCE:
-        refuse("performed", f"{header.performed.isoformat()} lies after the upload; mend the date or the rig's clock")
+    if header.performed > lookups.at + CLOCK_TOLERANCE:
+        refuse("performed", f"{header.performed.isoformat()} is after the upload; correct the date or the rig's clock")
     if shoe is None or rig is None or operator is None:
         return None
-    specimen = _specimen_for(header, shoe, bench)
+    specimen = _specimen_for(header, shoe, lookups)
     for key, words in _contradictions(header, specimen):
         refuse(key, words)
-    return _evaluate(submitted, (specimen, rig, operator), bench)
+    return _evaluate(submitted, lookups, specimen=specimen, rig=rig, operator=operator)
 
 
-def _specimen_for(header: Header, shoe: Shoe, bench: Bench) -> Specimen:
-    known = bench.specimen(header.specimen)
+def _specimen_for(header: Header, shoe: Shoe, lookups: UploadLookups) -> Specimen:
+    known = lookups.specimen(header.specimen)
     if known is not None:
         return known
     specimen = Specimen(code=header.specimen, shoe=shoe, size_eu=header.size_eu, side=header.side)
-    bench.take_in(specimen)
+    lookups.take_in(specimen)
     return specimen
 
 
 def _contradictions(header: Header, specimen: Specimen) -> list[tuple[str, str]]:
     """What a header says otherwise than the record of the specimen."""
-    told = {"shoe": header.shoe, "size": header.size_eu, "side": header.side}
+    given = {"shoe": header.shoe, "size": header.size_eu, "side": header.side}
     known = {"shoe": specimen.shoe.slug, "size": specimen.size_eu, "side": specimen.side}
     return [
-        (key, f"specimen {specimen.code} is on record with the {key} {known[key]}, not {told[key]}")
-        for key in told
-        if told[key] != known[key]
+        (key, f"specimen {specimen.code} is on record with the {key} {known[key]}, not {given[key]}")
+        for key in given
+        if given[key] != known[key]
     ]
 
 
-def _evaluate(submitted: SubmittedTest, who: tuple[Specimen, Rig, User], bench: Bench) -> JudgedTest:
-    specimen, rig, operator = who
+def _evaluate(
+    submitted: SubmittedTest, lookups: UploadLookups, *, specimen: Specimen, rig: Rig, operator: User
+) -> JudgedTest:
     header = submitted.header
     evaluation = evaluate_readings(submitted.readings) if submitted.readings else evaluate_curves(submitted.series)
     given = [reading.conditions for reading in submitted.readings] or [header.conditions]
     claims = [item.conditioned_h for item in given]
-    logged = _logged_hours(submitted, claims, bench)
+    logged = _logged_hours(submitted, claims, lookups)
     if logged is not None:
         given = [replace(item, conditioned_h=logged.hours) for item in given]
     day = header.performed.date()
-    on_day = bench.rig_on(rig, day)
+    on_day = lookups.rig_on(rig, day)
     reasons = (
-        *check_conditions(bench.limits, given),
+        *check_conditions(lookups.limits, given),
         *(check_against_log(logged, claims) if logged is not None else ()),
         *check_calibrations(on_day.periods, rig=rig.code, on=day),
         *evaluation.reasons,
     )
-    scores = _scores(evaluation, bench)
+    scores = _scores(evaluation, lookups)
     uncertainties = None
     if scores is not None:
         source = Source.READINGS if submitted.readings else Source.CURVES
-        scatter = choose_scatter(evaluation, None) or choose_scatter(evaluation, bench.history(rig, source))
-        uncertainties = uncertainty_of_test(evaluation, scatter, on_day.calibrations, model=bench.anchors)
+        scatter = choose_scatter(evaluation, None) or choose_scatter(evaluation, lookups.history(rig, source))
+        uncertainties = uncertainty_of_test(evaluation, scatter, on_day.calibrations, model=lookups.anchors)
     return JudgedTest(
         submitted,
         specimen,
@@ -154,20 +156,20 @@ def _evaluate(submitted: SubmittedTest, who: tuple[Specimen, Rig, User], bench: 
     )
 
 
-def _logged_hours(submitted: SubmittedTest, claims: list[float], bench: Bench) -> LoggedHours | None:
+def _logged_hours(submitted: SubmittedTest, claims: list[float], lookups: UploadLookups) -> LoggedHours | None:
     """Ask the conditioning log about a test; None where it does not speak of it."""
-    stays = bench.stays(submitted.header.specimen)
+    stays = lookups.stays(submitted.header.specimen)
     if not stays:
         return None
-    required = bench.protocol.to_domain().conditioned_h.low or 0.0
+    required = lookups.protocol.to_domain().conditioned_h.low or 0.0
     return conditioning_from_log(stays, at=submitted.header.performed, window_h=max(required, *claims))
 
 
-def _scores(evaluation: Evaluation, bench: Bench) -> Scores | None:
+def _scores(evaluation: Evaluation, lookups: UploadLookups) -> Scores | None:
     torque, deflection, work = evaluation.torque_15_nm, evaluation.deflection_mm, evaluation.work_j
     if torque is None or deflection is None or work is None:
         return None
-    return score(torque.mean, deflection.mean, work.mean, model=bench.anchors)
+    return score(torque.mean, deflection.mean, work.mean, model=lookups.anchors)
 
 
 def mean_conditions(given: list[Conditions]) -> Conditions:

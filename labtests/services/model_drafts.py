@@ -19,6 +19,7 @@ from labtests.domain.scores.model_fit import ModelFit, ReferenceShoe, fit_model
 from labtests.domain.scores.model_rules import NUMBERS, BandText, band_problems, number_problems
 from labtests.models import DraftState, ModelDraft, ScoringModel
 from labtests.selectors import methods
+from labtests.services.rights import needs
 
 
 def checked_reason(reason: str) -> str:
@@ -49,6 +50,7 @@ def bands_json(bands: Sequence[BandText]) -> list[dict[str, Any]]:
     ]
 
 
+@needs("labtests.model:draft")
 @transaction.atomic
 def model_draft_create(*, actor: User, version: str, reason: str, source: ScoringModel | ModelDraft) -> ModelDraft:
     """Begin a draft with the numbers and bands of a model or of another draft; it follows the model in use."""
@@ -113,6 +115,7 @@ def _save(draft: ModelDraft, *, actor: User, action: str, reason: str) -> ModelD
     return draft
 
 
+@needs("labtests.model:draft")
 @transaction.atomic
 def model_draft_edit(
     *,
@@ -155,6 +158,7 @@ def draft_fit(draft: ModelDraft, shoes: Sequence[ReferenceShoe]) -> ModelFit:
     return fit
 
 
+@needs("labtests.model:draft")
 @transaction.atomic
 def model_draft_use_fit(*, actor: User, draft: ModelDraft, revision: int, shoes: Sequence[ReferenceShoe]) -> ModelDraft:
     """Take the numbers that the reference shoes ask for into the draft, and keep what they were fitted to."""
@@ -171,6 +175,7 @@ def model_draft_use_fit(*, actor: User, draft: ModelDraft, revision: int, shoes:
     return _save(draft, actor=actor, action="labtests.model_draft.fitted", reason=told)
 
 
+@needs("labtests.model:draft")
 @transaction.atomic
 def model_draft_discard(*, actor: User, draft: ModelDraft, reason: str) -> ModelDraft:
     """Give a draft up; it stays readable and in the trail."""

@@ -24,6 +24,7 @@ from labtests.selectors.checks import doubts_of
 from labtests.selectors.conditioning_doubts import conditioning_doubts
 from labtests.selectors.rescoring import rig_refusal
 from labtests.services.locks import keep_model
+from labtests.services.rights import needs
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -124,6 +125,7 @@ def _specimen_score(name: str, results: Sequence[Result]) -> SpecimenScore:
     return SpecimenScore(value, math.sqrt(math.fsum(u * u for u in type_a)) / n, max(type_b))
 
 
+@needs("labtests.shoe:publish")
 @transaction.atomic
 def shoe_publish(*, actor: User, shoe: Shoe, reason: str, at: dt.datetime | None = None) -> ScoreCard:
     """Publish the mean over a shoe's approved specimens as its current score card.

@@ -1,4 +1,4 @@
-"""Decisions on tests: approve, release, hold, void, amend. Never by the operator or the uploader of the test.
+"""Decisions on tests: approve, keep on record, hold, void, amend. Never by the operator or the uploader of the test.
 
 The names begin with `test_` because a bench test is what they act on; they are no tests of this program (PT028).
 """
@@ -17,6 +17,7 @@ from core.models import User
 from labtests.models import BenchTest, State, Upload
 from labtests.selectors.conditioning_doubts import conditioning_doubts
 from labtests.services.checks import checks_judge_without
+from labtests.services.rights import needs
 from labtests.services.uploads import upload_store
 
 DONE = {State.APPROVED: "approved", State.VOID: "voided"}
@@ -71,7 +72,7 @@ def _save(
     columns = {"reviewed_by": actor, "reviewed_at": at or timezone.now(), "review_reason": reason, **change}
     for name, value in columns.items():
         setattr(test, name, value)
-    # What was measured was checked when it came and is not looked at again.
+    # What was measured was checked when it came and is not checked again.
     untouched = {column.name for column in test._meta.fields} - columns.keys()
     test.clean_fields(exclude=untouched)
     test.validate_constraints(exclude=untouched)
@@ -80,15 +81,16 @@ def _save(
     return test
 
 
+@needs("labtests.test:review")
 @transaction.atomic
-def test_approve(*, actor: User, test: BenchTest, reason: str, at: dt.datetime | None = None) -> BenchTest:  # noqa: PT028
+def bench_test_approve(*, actor: User, test: BenchTest, reason: str, at: dt.datetime | None = None) -> BenchTest:
     """Approve a test that is within the protocol. The reason may be empty."""
     test = _locked(test)
     _check_four_eyes(test, actor)
     _check_open(test)
     if test.state == State.HELD:
         raise DomainError(
-            f"Test {test.pk} is held: {_told(test)}. Release it with a reason or void it.",
+            f"Test {test.pk} is held: {_reasons_of(test)}. Keep it on record with a reason or void it.",
             code="held",
             status=409,
             fields={"reasons": [entry["message"] for entry in test.reasons]},
@@ -98,9 +100,10 @@ def test_approve(*, actor: User, test: BenchTest, reason: str, at: dt.datetime |
     return _save(test, change, actor=actor, action="labtests.test.approved", reason=reason.strip(), at=at)
 
 
+@needs("labtests.test:review")
 @transaction.atomic
-def test_release(*, actor: User, test: BenchTest, reason: str, at: dt.datetime | None = None) -> BenchTest:  # noqa: PT028
-    """Let a held test pass although it is outside the protocol; it is marked so and never published."""
+def bench_test_keep_on_record(*, actor: User, test: BenchTest, reason: str, at: dt.datetime | None = None) -> BenchTest:
+    """Keep a held test on record although it is outside the protocol; it is marked so and never published."""
     reason = _check_reason(reason)
     test = _locked(test)
     _check_four_eyes(test, actor)
@@ -109,7 +112,7 @@ def test_release(*, actor: User, test: BenchTest, reason: str, at: dt.datetime |
         raise DomainError(f"Test {test.pk} is not held; approve or void it.", code="not_held", status=409)
     if test.torque_15_nm is None or test.deflection_mm is None:
         raise DomainError(
-            f"Test {test.pk} can't be released, it has no scores: {_told(test)}. Void it and test again.",
+            f"Test {test.pk} can't be kept on record, it has no scores: {_reasons_of(test)}. Void it and test again.",
             code="not_scored",
             status=409,
         )
@@ -117,15 +120,16 @@ def test_release(*, actor: User, test: BenchTest, reason: str, at: dt.datetime |
     return _save(test, change, actor=actor, action="labtests.test.released", reason=reason, at=at)
 
 
+@needs("labtests.test:review")
 @transaction.atomic
-def test_hold(*, actor: User, test: BenchTest, reason: str, at: dt.datetime | None = None) -> BenchTest:  # noqa: PT028
+def bench_test_hold(*, actor: User, test: BenchTest, reason: str, at: dt.datetime | None = None) -> BenchTest:
     """Put a test that waits for review on hold for a reason that the protocol does not know of."""
     reason = _check_reason(reason)
     test = _locked(test)
     _check_four_eyes(test, actor)
     _check_open(test)
     if test.state == State.HELD:
-        raise DomainError(f"Test {test.pk} is already held: {_told(test)}.", code="held", status=409)
+        raise DomainError(f"Test {test.pk} is already held: {_reasons_of(test)}.", code="held", status=409)
     change = {"state": State.HELD, "reasons": [*test.reasons, {"code": "reviewer", "message": reason}]}
     alarms = checks_judge_without(test)
     test = _save(test, change, actor=actor, action="labtests.test.put_on_hold", reason=reason, at=at)
@@ -133,8 +137,9 @@ def test_hold(*, actor: User, test: BenchTest, reason: str, at: dt.datetime | No
     return test
 
 
+@needs("labtests.test:review")
 @transaction.atomic
-def test_void(*, actor: User, test: BenchTest, reason: str, at: dt.datetime | None = None) -> BenchTest:  # noqa: PT028
+def bench_test_void(*, actor: User, test: BenchTest, reason: str, at: dt.datetime | None = None) -> BenchTest:
     """Take a test out of use for good, in whatever state it is. It stays on record."""
     reason = _check_reason(reason)
     test = _locked(test)
@@ -148,8 +153,9 @@ def test_void(*, actor: User, test: BenchTest, reason: str, at: dt.datetime | No
     return test
 
 
+@needs("labtests.test:amend")
 @transaction.atomic
-def test_amend(*, actor: User, test: BenchTest, name: str, data: bytes, reason: str) -> BenchTest:
+def bench_test_amend(*, actor: User, test: BenchTest, name: str, data: bytes, reason: str) -> BenchTest:
     """Replace a test by a corrected file of the same specimen: the test is void, its successor waits for review.
 
     Returns
@@ -194,5 +200,5 @@ def _rejected(upload: Upload) -> list[dict[str, Any]]:
     return rejected
 
 
-def _told(test: BenchTest) -> str:
+def _reasons_of(test: BenchTest) -> str:
     return "; ".join(entry["message"] for entry in test.reasons)

@@ -14,6 +14,7 @@ from core.domain.errors import DomainError
 from core.models import User
 from labtests.models import Calibration, Rig
 from labtests.services.checks import alarms_clear, rig_judge_again
+from labtests.services.rights import needs
 
 
 def _check(record: models.Model) -> None:
@@ -23,6 +24,7 @@ def _check(record: models.Model) -> None:
         raise from_validation_error(problem) from problem
 
 
+@needs("labtests.rig:write")
 @transaction.atomic
 def rig_create(*, actor: User | None, code: str, name: str = "") -> Rig:
     rig = Rig(code=code, name=name)
@@ -32,6 +34,7 @@ def rig_create(*, actor: User | None, code: str, name: str = "") -> Rig:
     return rig
 
 
+@needs("labtests.rig:write")
 @transaction.atomic
 def calibration_record(
     *,
@@ -60,12 +63,14 @@ def calibration_record(
     return calibration
 
 
+@needs("labtests.rig:write")
 @transaction.atomic
 def rig_stop(*, actor: User, rig: Rig, reason: str) -> Rig:
     """Stop publishing what was measured on a rig until a reviewer clears it."""
     return _switch(rig, actor=actor, is_stopped=True, reason=reason)
 
 
+@needs("labtests.rig:clear")
 @transaction.atomic
 def rig_clear(*, actor: User, rig: Rig, reason: str, at: dt.datetime | None = None) -> Rig:
     """Let a rig's tests be published again. The points that stopped it leave the limits of its check shoe's chart.

@@ -11,18 +11,18 @@ from labtests.domain.scores.scoring import SCORES
 from labtests.models import BenchTest, LoggedConditioning, State, Upload
 from labtests.models.benchtests import POINTS
 from labtests.services.judging import JudgedTest, values_by_score
-from labtests.services.upload_lookups import Bench
+from labtests.services.upload_lookups import UploadLookups
 
 Row = dict[str, Any]
 
 
-def test_row(judged: JudgedTest, upload: Upload, file: tuple[str, str], bench: Bench) -> BenchTest:
+def test_row(judged: JudgedTest, upload: Upload, file: tuple[str, str], lookups: UploadLookups) -> BenchTest:
     """The test itself; `file` is its name and sha256."""
     header, evaluation = judged.submitted.header, judged.evaluation
     return BenchTest(
         specimen=judged.specimen,
         rig=judged.rig,
-        protocol=bench.protocol,
+        protocol=lookups.protocol,
         operator=judged.operator,
         upload=upload,
         file_name=file[0],
@@ -95,14 +95,14 @@ def conditioning_row(judged: JudgedTest, test: BenchTest) -> LoggedConditioning 
     )
 
 
-def result_rows(judged: JudgedTest, test: BenchTest, bench: Bench) -> list[Row]:
+def result_rows(judged: JudgedTest, test: BenchTest, lookups: UploadLookups) -> list[Row]:
     """The scores of a test, without their id; nothing where it could not be scored."""
     if judged.scores is None:
         return []
     row: Row = dict.fromkeys(_UNCERTAIN) | values_by_score(judged.scores)
     row |= {
         "test_id": test.pk,
-        "scoring_model_id": bench.model.pk,
+        "scoring_model_id": lookups.model.pk,
         "adoption_id": None,
         "cushioning_estimated": judged.evaluation.work_is_estimated,
         "budgets": {},

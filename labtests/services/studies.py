@@ -16,6 +16,7 @@ from core.gate.permissions import allowed
 from core.models import User
 from labtests.models import GaugeStudy, GaugeStudyOperator, GaugeStudyPart, Rig
 from labtests.selectors.studies import people_named, specimens_named
+from labtests.services.rights import needs
 
 MOST = {"specimens": 50, "operators": 20}
 
@@ -36,6 +37,7 @@ def _checked(field: str, names: Sequence[str], known: set[str]) -> list[str]:
     return listed
 
 
+@needs("labtests.study:write")
 @transaction.atomic
 def gauge_study_plan(
     *,
@@ -84,6 +86,7 @@ def gauge_study_plan(
     return study
 
 
+@needs("labtests.study:write")
 @transaction.atomic
 def gauge_study_close(*, actor: User, study: GaugeStudy, reason: str, at: dt.datetime | None = None) -> GaugeStudy:
     """End a study: tests made after this day are no longer its."""

@@ -29,7 +29,7 @@ class RigOnDay:
 
 
 @dataclass(slots=True)
-class Bench:
+class UploadLookups:
     """Lookups of one upload. Specimens that are new stand in it unsaved until they are stored."""
 
     at: dt.datetime

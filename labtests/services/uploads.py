@@ -1,4 +1,4 @@
-"""Taking uploads in: looked at first without a trace, or stored once with every verdict."""
+"""Taking uploads in: previewed first without a trace, or stored once with every verdict."""
 
 from __future__ import annotations
 
@@ -41,7 +41,8 @@ from labtests.services import rows
 from labtests.services.checks import checks_judge_upload
 from labtests.services.judging import JudgedFile, JudgedTest, judge_file
 from labtests.services.locks import MODEL_LOCK
-from labtests.services.upload_lookups import Bench
+from labtests.services.rights import needs
+from labtests.services.upload_lookups import UploadLookups
 
 CHUNK_FILES = 100
 CHUNK_ENTRIES = 200
@@ -55,7 +56,7 @@ CONTROL = re.compile(r"[\x00-\x1f\x7f\u202a-\u202e\u2066-\u2069]+")
 
 @dataclass(slots=True)
 class Verdict:
-    """What became of an upload, as the API answers it and the record keeps it."""
+    """What became of an upload, as in the API's answer and on record."""
 
     accepted: list[dict[str, Any]] = field(default_factory=list)
     held: list[dict[str, Any]] = field(default_factory=list)
@@ -120,6 +121,7 @@ def check_upload(data: bytes) -> None:
         )
 
 
+@needs("labtests.upload:create")
 def upload_preview(
     *,
     actor: User,
@@ -130,13 +132,13 @@ def upload_preview(
 ) -> Verdict:
     """Say what would become of an upload; `look` is shown each test with the name of its file. Writes nothing."""
     check_upload(data)
-    bench, verdict, name = Bench(at or timezone.now()), Verdict(), clean_name(name)
+    lookups, verdict, name = UploadLookups(at or timezone.now()), Verdict(), clean_name(name)
     known: dict[tuple[str, str], BenchTest] = {}
     for files in _chunks(read_submission(data, name=name)):
-        bench.expect(files)
-        known |= bench.stored([file.sha256 for file in files])
+        lookups.expect(files)
+        known |= lookups.stored([file.sha256 for file in files])
         for file in files:
-            judged = judge_file(file, bench)
+            judged = judge_file(file, lookups)
             verdict.warn(file)
             verdict.reject(judged.problems)
             for test in judged.tests:
@@ -156,6 +158,7 @@ def _preview_one(
         verdict.take(judged.file.name, test, None)
 
 
+@needs("labtests.upload:create")
 @transaction.atomic
 def upload_store(
     *,
@@ -171,7 +174,7 @@ def upload_store(
     Parameters
     ----------
     at : when it was uploaded; now where left out
-    source : where it came from; told by the request where left out
+    source : where it came from; taken from the request where left out
     replaces : a test that the upload is to replace; charts of check shoes are judged without it
 
     Returns
@@ -202,7 +205,7 @@ def upload_store(
         verdict={},
     )
     with Spool() as states:
-        changes = _store_files(data, _Store(upload, Bench(moment), states))
+        changes = _store_files(data, _Store(upload, UploadLookups(moment), states))
         alarms = checks_judge_upload(upload, leaving_out=replaces)
         # The trail is written last: its lock is held to the end of the transaction and others wait for it.
         for start in range(0, len(changes), CHUNK_ENTRIES):
@@ -212,13 +215,13 @@ def upload_store(
 
 
 def _store_files(data: bytes, store: _Store) -> list[Change]:
-    verdict, upload, bench = Verdict(), store.upload, store.bench
+    verdict, upload, lookups = Verdict(), store.upload, store.lookups
     changes: list[Change] = []
     for files in _chunks(read_submission(data, name=upload.name)):
         judged = []
-        bench.expect(files)
+        lookups.expect(files)
         for file in files:
-            judged.append(judge_file(file, bench))
+            judged.append(judge_file(file, lookups))
             verdict.warn(file)
         changes += store.chunk(judged, verdict)
     upload.verdict = verdict.as_json()
@@ -230,21 +233,21 @@ def _store_files(data: bytes, store: _Store) -> list[Change]:
 
 @dataclass(slots=True)
 class _Store:
-    """Stores an upload chunk by chunk; tells of each record what the trail will say."""
+    """Stores an upload chunk by chunk; prepares for each record what the trail will say."""
 
     upload: Upload
-    bench: Bench
+    lookups: UploadLookups
     states: Spool
 
     def chunk(self, files: list[JudgedFile], verdict: Verdict) -> list[Change]:
-        known = self.bench.stored([judged.file.sha256 for judged in files])
+        known = self.lookups.stored([judged.file.sha256 for judged in files])
         specimens = _new_specimens(files, known)
-        fresh = _fresh_tests(self.upload, files, self.bench, known)
+        fresh = _fresh_tests(self.upload, files, self.lookups, known)
         bulk.copy_new(specimens)
         changes = [self.created("labtests.specimen.created", specimen) for specimen in specimens]
         changes += self._tests(fresh)
         logged = _insert_logged(fresh)
-        _tell(files, known | {new.key: new.row for new in fresh}, fresh, verdict)
+        _list_files(files, known | {new.key: new.row for new in fresh}, fresh, verdict)
         return [*changes, *(Change("labtests.logged_conditioning.counted", Named.of(row)) for row in logged)]
 
     def created(self, action: str, subject: Model, **related: Sequence[rows.Row]) -> Change:
@@ -258,7 +261,7 @@ class _Store:
         bulk.copy_new(tests)
         curves = _copied(Curve, [rows.curve_rows(new.judged, new.row) for new in fresh])
         readings = _copied(Reading, [rows.reading_rows(new.judged, new.row) for new in fresh])
-        results = _copied(Result, [rows.result_rows(new.judged, new.row, self.bench) for new in fresh])
+        results = _copied(Result, [rows.result_rows(new.judged, new.row, self.lookups) for new in fresh])
         return [
             self.created(_action_of(test), test, curves=its_curves, readings=its_readings, results=its_results)
             for test, its_curves, its_readings, its_results in zip(tests, curves, readings, results, strict=True)
@@ -276,16 +279,16 @@ def _copied(model: type[Model], groups: list[list[rows.Row]]) -> list[list[rows.
     return groups
 
 
-def _tell(
+def _list_files(
     files: list[JudgedFile], known: dict[tuple[str, str], BenchTest], fresh: list[_Fresh], verdict: Verdict
 ) -> None:
     """List what became of each file."""
-    first_told = {id(new.judged) for new in fresh}
+    first_listed = {id(new.judged) for new in fresh}
     for judged in files:
         verdict.reject(judged.problems)
         for test in judged.tests:
             row = known[(judged.file.sha256, test.specimen.code)]
-            if id(test) in first_told:
+            if id(test) in first_listed:
                 verdict.take(judged.file.name, test, row.pk)
             else:
                 verdict.point_to(judged.file.name, row)
@@ -310,7 +313,7 @@ def _give_ids(instances: Sequence[Model]) -> None:
 
 
 def _fresh_tests(
-    upload: Upload, files: list[JudgedFile], bench: Bench, known: dict[tuple[str, str], BenchTest]
+    upload: Upload, files: list[JudgedFile], lookups: UploadLookups, known: dict[tuple[str, str], BenchTest]
 ) -> list[_Fresh]:
     """The tests that are not on record, each once though the upload may hold its file twice."""
     fresh: dict[tuple[str, str], _Fresh] = {}
@@ -318,7 +321,7 @@ def _fresh_tests(
         for test in judged.tests:
             key = (judged.file.sha256, test.specimen.code)
             if key not in known and key not in fresh:
-                row = rows.test_row(test, upload, (judged.file.name, judged.file.sha256), bench)
+                row = rows.test_row(test, upload, (judged.file.name, judged.file.sha256), lookups)
                 fresh[key] = _Fresh(key, test, row)
     return list(fresh.values())
 
@@ -338,13 +341,14 @@ def _chunks(files: Iterator[SubmittedFile]) -> Iterator[list[SubmittedFile]]:
         yield chunk
 
 
+@needs("labtests.upload:create")
 @transaction.atomic
 def upload_stage(
     *, actor: User, name: str, data: bytes, batch: uuid.UUID | None = None, source: str = ""
 ) -> StagedUpload:
-    """Keep bytes for a day while their preview is looked at; what others left behind for longer goes.
+    """Store bytes for a day while they are previewed; what others left behind for longer is deleted.
 
-    Files of one `batch` are looked at together; `source` tells where they came from where the request does not.
+    Files of one `batch` are previewed together; `source` says where they came from where the request does not.
     """
     check_upload(data)
     StagedUpload.objects.filter(at__lt=timezone.now() - STAGED_FOR).delete()
@@ -353,15 +357,17 @@ def upload_stage(
     )
 
 
+@needs("labtests.upload:create")
 @transaction.atomic
 def upload_confirm(*, actor: User, staged: StagedUpload) -> Upload:
-    """Store what was looked at."""
+    """Store what was previewed."""
     upload = upload_store(actor=actor, name=staged.name, data=bytes(staged.data), source=staged.source or None)
     staged.delete()
     return upload
 
 
+@needs("labtests.upload:create")
 @transaction.atomic
 def upload_unstage(*, actor: User, staged: StagedUpload) -> None:
-    """Forget what was looked at and not wanted."""
+    """Delete what was previewed and not wanted."""
     staged.delete()

@@ -32,7 +32,7 @@ def audit_list(request: HttpRequest) -> HttpResponse:
 @gate("labtests.audit:view")
 @require_safe
 def audit_export(request: HttpRequest) -> HttpResponseBase:
-    """The same entries as CSV, oldest first. Like every look at the trail this changes nothing and leaves no entry.
+    """The same entries as CSV, oldest first. Like every read of the trail this changes nothing and leaves no entry.
 
     `content` is the sealed text itself: sha256(previous_hash ‖ content) gives `hash`, whoever works it out.
     """

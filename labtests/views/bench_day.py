@@ -16,7 +16,7 @@ from labtests import services
 from labtests.forms.bench_day import SpecimenInForm
 from labtests.presentation import bench_day as bench_presentation
 from labtests.selectors import conditioning, overview
-from labtests.selectors.conditioning_doubts import HOW_TO_MEND, doubted_approvals
+from labtests.selectors.conditioning_doubts import HOW_TO_FIX, doubted_approvals
 
 
 @gate("labtests.bench:view")
@@ -35,7 +35,7 @@ def _day(request: HttpRequest, form: SpecimenInForm | None = None) -> HttpRespon
         "chambers": [bench_presentation.chamber_lines(chamber, now) for chamber in day.chambers],
         "taken_out": [bench_presentation.taken_out_line(one, now) for one in day.taken_out],
         "doubts": doubted_approvals(),
-        "how_to_mend": HOW_TO_MEND,
+        "how_to_fix": HOW_TO_FIX,
         "rigs": bench_presentation.rig_lines(overview.rig_states(timezone.localdate()), timezone.localdate()),
         "form": (form or SpecimenInForm()) if may_write else None,
         "may_write": may_write,

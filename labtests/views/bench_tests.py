@@ -25,10 +25,10 @@ from labtests.selectors.scoring_models import result_by
 from labtests.views.common import page_of
 
 DECISIONS = {
-    "approve": services.test_approve,
-    "release": services.test_release,
-    "hold": services.test_hold,
-    "void": services.test_void,
+    "approve": services.bench_test_approve,
+    "release": services.bench_test_keep_on_record,
+    "hold": services.bench_test_hold,
+    "void": services.bench_test_void,
 }
 
 
@@ -134,7 +134,7 @@ def test_amend(request: HttpRequest, pk: int) -> HttpResponse:
     if is_sent and form.is_valid():
         file, reason = form.cleaned_data["file"], form.cleaned_data["reason"]
         try:
-            successor = services.test_amend(
+            successor = services.bench_test_amend(
                 actor=actor_of(request), test=test, name=file.name, data=file.read(), reason=reason
             )
         except DomainError as problem:

@@ -26,7 +26,7 @@ STUDIES_SHOWN = 8
 @gate("labtests.check:view")
 @require_safe
 def check_home(request: HttpRequest) -> HttpResponse:
-    """Everything that tells whether the bench can be believed."""
+    """Everything that shows whether the bench can be believed."""
     standings = checks.standings(Rig.objects.all(), timezone.localdate())
     context = {
         "standings": [words.standing_line(standing) for standing in standings],

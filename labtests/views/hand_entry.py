@@ -31,7 +31,7 @@ IMPERIAL = {
 @gate("labtests.upload:create")
 @require_http_methods(["GET", "HEAD", "POST"])
 def test_type_in(request: HttpRequest) -> HttpResponse:
-    """Write what was typed as a readings file, and look at it like any other upload before it is stored."""
+    """Write what was typed as a readings file, and preview it like any other upload."""
     if request.method != "POST":
         return _page(request, HandForm(initial=_initial(request)))
     rows = _rows(request)

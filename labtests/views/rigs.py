@@ -1,4 +1,4 @@
-"""Pages of rigs: how they stand, their calibrations, stopping and clearing them."""
+"""Pages of rigs: their state, their calibrations, stopping and clearing them."""
 
 from __future__ import annotations
 

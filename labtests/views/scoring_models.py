@@ -162,7 +162,7 @@ def _use_fit(
     services.model_draft_use_fit(
         actor=actor_of(request), draft=draft, revision=form.cleaned_data["revision"], shoes=shoes
     )
-    messages.success(request, f"The fitted numbers stand in the draft {draft.version}. Look at its dry run.")
+    messages.success(request, f"The fitted numbers are in the draft {draft.version}. Check its dry run.")
     return redirect("labtests:model-detail", version=draft.version)
 
 
@@ -219,7 +219,7 @@ def model_adopt(request: HttpRequest, version: str) -> HttpResponse:
         add_problem(form, problem)
         return _dry_run(request, draft, form, status=problem.status)
     messages.success(
-        request, f"{version} is in use: {adoption.tests} tests rescored, {adoption.cards} shoes published anew."
+        request, f"{version} is in use: {adoption.tests} tests rescored, {adoption.cards} shoes published again."
     )
     return redirect("labtests:model-detail", version=version)
 

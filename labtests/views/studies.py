@@ -2,29 +2,30 @@
 
 from __future__ import annotations
 
-import csv
 import re
 from typing import Any
 
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
+from django.http.response import HttpResponseBase
 from django.shortcuts import redirect, render
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from core.domain.errors import DomainError
 from core.gate.context import units_of
 from core.gate.permissions import allowed, gate
+from core.web.csv_export import csv_response
 from core.web.forms import add_problem
 from core.web.requests import actor_of
 from labtests import services
 from labtests.domain.files.problems import FileRejected, Problem
 from labtests.domain.files.studyfile import read_study_table
 from labtests.forms.checks import QuantityForm, StudyForm, WhatIfForm
-from labtests.forms.quantities import PLAIN, STUDIED, Quantity
+from labtests.forms.quantities import PLAIN, STUDIED, Quantity, score_points
 from labtests.forms.tests import ReasonForm
 from labtests.models import GaugeStudy
 from labtests.presentation import studies as words
-from labtests.selectors import studies
+from labtests.selectors import methods, studies
 from labtests.views.common import page_of
 
 WHAT_IF_COLUMNS = ("part", "operator", "trial")
@@ -66,11 +67,11 @@ def study_detail(request: HttpRequest, pk: int) -> HttpResponse:
 
 def _detail(request: HttpRequest, study: GaugeStudy, close: ReasonForm | None = None) -> HttpResponse:
     progress = studies.study_progress(study)
-    form = QuantityForm(request.GET)
-    quantity = STUDIED[form.chosen()]
+    quantity = STUDIED[QuantityForm(request.GET).chosen()]
+    points = score_points(methods.scoring_model_current().to_domain())[quantity.key]
     sheet, problem = None, ""
     if progress.is_complete:
-        sheet, problem = _sheet(words.readings_of(progress, quantity.key), quantity, units_of(request))
+        sheet, problem = _sheet(words.readings_of(progress, quantity.key), quantity, units_of(request), points)
     may_close = study.closed_at is None and allowed(request.user, "labtests.study:write")
     context = {
         "study": study,
@@ -86,10 +87,12 @@ def _detail(request: HttpRequest, study: GaugeStudy, close: ReasonForm | None = 
     return render(request, "labtests/study_detail.html", context, status=400 if close and close.errors else 200)
 
 
-def _sheet(readings: list[words.StudyReading], quantity: Quantity, system: str) -> tuple[words.StudySheet | None, str]:
+def _sheet(
+    readings: list[words.StudyReading], quantity: Quantity, system: str, points: float | None = None
+) -> tuple[words.StudySheet | None, str]:
     """The result, or why there is none."""
     try:
-        return words.study_sheet(readings, quantity, system), ""
+        return words.study_sheet(readings, quantity, system, points=points), ""
     except ValueError as problem:
         return None, str(problem)
 
@@ -115,18 +118,16 @@ def study_close(request: HttpRequest, pk: int) -> HttpResponse:
 
 @gate("labtests.study:view")
 @require_safe
-def study_readings(request: HttpRequest, pk: int) -> HttpResponse:
+def study_readings(request: HttpRequest, pk: int) -> HttpResponseBase:
     """The readings of a study as CSV, in the columns that the page for numbers from elsewhere takes."""
     progress = studies.study_progress(studies.study_get(pk))
-    response = HttpResponse(content_type="text/csv; charset=utf-8")
-    response.headers["Content-Disposition"] = f'attachment; filename="gauge-study-{pk}.csv"'
-    writer = csv.writer(response)
-    writer.writerow([*WHAT_IF_COLUMNS, "test", "performed", "torque_15_nm", "deflection_mm", "stability"])
-    for cell in progress.cells:
-        for trial, test in enumerate(cell.tests, start=1):
-            values = [test.values[key] for key in studies.COLUMNS]
-            writer.writerow([cell.specimen, cell.operator, trial, test.test, test.performed_at.isoformat(), *values])
-    return response
+    rows = [
+        (cell.specimen, cell.operator, trial, test.test, test.performed_at.isoformat(), *test.values.values())
+        for cell in progress.cells
+        for trial, test in enumerate(cell.tests, start=1)
+    ]
+    header = (*WHAT_IF_COLUMNS, "test", "performed", *studies.COLUMNS.values())
+    return csv_response(f"gauge-study-{pk}.csv", header, rows)
 
 
 @gate("labtests.study:view")
@@ -151,8 +152,8 @@ def _what_if(table: bytes, system: str) -> dict[str, Any]:
     doubles = []
     for row in rows:
         if row.names in seen:
-            told = f"this part, operator and trial stand on line {seen[row.names]} already"
-            doubles.append(Problem("table", row.line, "trial", told))
+            problem = f"this part, operator and trial are on line {seen[row.names]} already"
+            doubles.append(Problem("table", row.line, "trial", problem))
         seen.setdefault(row.names, row.line)
     if doubles:
         return {"problems": doubles[:50]}

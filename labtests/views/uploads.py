@@ -1,4 +1,4 @@
-"""Pages of uploads: choose files, look at what would become of them, store them, read their verdict."""
+"""Pages of uploads: choose files, preview them, store them, read their verdict."""
 
 from __future__ import annotations
 
@@ -68,7 +68,7 @@ def upload_preview(request: HttpRequest, batch: uuid.UUID) -> HttpResponse:
         raise Http404
     preview = services.batch_preview(actor=actor_of(request), staged=staged)
     bands = bands_of(scoring_model_current().scale)
-    files = [upload_presentation.looked_at(file, bands, units_of(request)) for file in preview.files]
+    files = [upload_presentation.previewed(file, bands, units_of(request)) for file in preview.files]
     context = {"files": files, "preview": preview, "is_by_hand": staged[0].is_by_hand}
     return render(request, "labtests/upload_preview.html", context)
 

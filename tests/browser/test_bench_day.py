@@ -17,7 +17,7 @@ def test_specimen_goes_in_and_comes_out(signed_in):
     page.get_by_label("Side").select_option("left")
     page.get_by_label("Put in at").fill("2026-03-28T09:00")
     page.get_by_role("button", name="Put it in").click()
-    assert page.get_by_text("DAY-1 lies in chamber").is_visible()
+    assert page.get_by_text("DAY-1 has been in chamber").is_visible()
     page.get_by_role("button", name="Take out DAY-1").click()
     assert page.get_by_text("DAY-1 was taken out of chamber").is_visible()
 

@@ -1,7 +1,7 @@
 """Measure → score → publish → fit → follow up → learn, as its people do it in a browser.
 
-Check value (common practice, no source): 40 in·lbf at 15°, 6.82 mm at 100 lbf, 74.5 °F, 48 h, clamps 100 and 40 lbf
-give stability 47.9, in the lowest band.
+The sample files are of an invented specimen: 45 in·lbf at 15° and 5.9 mm at 100 lbf give stability 57.3, in the
+second band.
 """
 
 from __future__ import annotations
@@ -9,6 +9,8 @@ from __future__ import annotations
 import re
 
 import pytest
+
+from catalogue.standard import BANDS
 
 SHOE = "oddlemere-inkletop-1"
 
@@ -27,8 +29,8 @@ def published(practice):
 
 
 @pytest.fixture
-def publish_check_shoe(signed_in, practice, published):
-    """Upload the check value as the technician, approve and publish it as the reviewer."""
+def publish_sample_shoe(signed_in, practice, published):
+    """Upload the sample as the technician, approve and publish it as the reviewer."""
     if published["done"]:
         return
     technician = signed_in("technician")
@@ -38,7 +40,7 @@ def publish_check_shoe(signed_in, practice, published):
     technician.wait_for_url(re.compile(r"/lab/uploads/\d+/$"))
     test_page = technician.get_by_role("link", name=re.compile(r", test \d+$")).first.get_attribute("href")
     technician.goto(test_page)
-    assert technician.get_by_text("47.9").first.is_visible()
+    assert technician.get_by_text("57.3").first.is_visible()
     assert technician.get_by_role("button", name="Put the decision on record").count() == 0
 
     reviewer = signed_in("reviewer")
@@ -52,18 +54,18 @@ def publish_check_shoe(signed_in, practice, published):
     published["done"] = True
 
 
-def test_check_value_is_seen_on_the_public_page(visit, publish_check_shoe):
+def test_sample_is_seen_on_the_public_page(visit, publish_sample_shoe):
     visitor = visit(width=390, height=844)
     visitor.goto(f"/shoes/{SHOE}/")
     text = visitor.locator("main").inner_text()
-    assert "47.9" in text
-    assert "Flexible" in text
+    assert "57.3" in text
+    assert BANDS[1]["name"] in text
     assert "provisional" in text.lower()
-    visitor.goto("/?band=1")
+    visitor.goto("/?band=2")
     assert visitor.locator(f"main a[href='/shoes/{SHOE}/']:visible").count() >= 1
 
 
-def test_check_value_from_a_readings_file_is_the_same(signed_in, practice):
+def test_sample_from_a_readings_file_is_the_same(signed_in, practice):
     page = signed_in("technician")
     upload(page, practice.samples / "readings.csv")
     page.get_by_role("button", name="Store it").click()
@@ -71,7 +73,7 @@ def test_check_value_from_a_readings_file_is_the_same(signed_in, practice):
     page.get_by_role("link", name=re.compile(r", test \d+$")).first.click()
     page.wait_for_url(re.compile(r"/lab/tests/\d+/$"))
     text = page.locator("main").inner_text()
-    assert "47.9" in text
+    assert "57.3" in text
     assert "estimated" in text
 
 

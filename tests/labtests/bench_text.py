@@ -11,8 +11,8 @@ HEADER = {
     "rig": "rig-1",
     "operator": "technician",
     "performed": "2026-03-04T10:15:00+00:00",
-    "conditioned": "50.5 h",
-    "temperature": "23.4 degC",
+    "conditioned": "50.2 h",
+    "temperature": "22.6 degC",
     "heel_clamp": "445 N",
     "forefoot_clamp": "178 N",
     "torsion_units": "deg, N*m",
@@ -30,7 +30,7 @@ READINGS_COLUMNS = (
     "shoe,specimen,size,side,rig,operator,performed,conditioned [h],temperature [degC],heel_clamp [N],"
     "forefoot_clamp [N],repeat,torque_15 [N*m],deflection [mm]"
 )
-READINGS_ROW = "fenrunner-2,F2-01,EU 42.5,left,rig-1,technician,2026-03-04T10:15:00+00:00,50.5,23.4,445,178,{},{},{}"
+READINGS_ROW = "fenrunner-2,F2-01,EU 42.5,left,rig-1,technician,2026-03-04T10:15:00+00:00,50.2,22.6,445,178,{},{},{}"
 
 
 def bench_text(rows: list[str] | None = None, *, table_header: str = TABLE_HEADER, **changes: str | None) -> str:
@@ -45,7 +45,7 @@ def bench_bytes(rows: list[str] | None = None, **changes: str | None) -> bytes:
 
 
 def readings_bytes(rows: list[str] | None = None, *, columns: str = READINGS_COLUMNS) -> bytes:
-    default = [READINGS_ROW.format(1, 4.5, 6.8), READINGS_ROW.format(2, 4.6, 6.9)]
+    default = [READINGS_ROW.format(1, 5.1, 5.9), READINGS_ROW.format(2, 5.2, 6.0)]
     return "\n".join([columns, *(default if rows is None else rows)]).encode()
 
 

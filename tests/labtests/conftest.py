@@ -33,16 +33,16 @@ class Lab:
 
         return services.upload_store(actor=actor or self.technician, name=name, data=data)
 
-    def accepted(self, *, specimen: str = "F2-01", torque_15: float = 4.5, **header: str) -> Any:
+    def accepted(self, *, specimen: str = "F2-01", torque_15: float = 5.1, **header: str) -> Any:
         """Upload a test of three repeats with curves, within the protocol."""
-        rows = curve_rows([(torque_15 + d, 6.8 + d) for d in (-0.02, 0.0, 0.02)])
+        rows = curve_rows([(torque_15 + d, 5.9 + d) for d in (-0.02, 0.0, 0.02)])
         upload = self.upload(bench_bytes(rows, specimen=specimen, **header), name=f"{specimen}.csv")
         return upload.tests.get()
 
     def approved(self, **given: Any) -> Any:
         from labtests import services
 
-        return services.test_approve(actor=self.reviewer, test=self.accepted(**given), reason="")
+        return services.bench_test_approve(actor=self.reviewer, test=self.accepted(**given), reason="")
 
 
 @pytest.fixture

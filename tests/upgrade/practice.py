@@ -62,9 +62,9 @@ def _lab(cast: Cast, shoes: list[Any]) -> None:
     for shoe in shoes:
         for number in (1, 2):
             test = _test(cast, shoe.slug, f"{shoe.slug}-{number}", _SHOES[shoe.slug])
-            services.test_approve(actor=cast.reviewer, test=test, reason="")
+            services.bench_test_approve(actor=cast.reviewer, test=test, reason="")
         services.shoe_publish(actor=cast.reviewer, shoe=shoe, reason="first tests")
-    services.test_void(actor=cast.reviewer, test=_test(cast, SHOE, f"{SHOE}-3", 4.6), reason="the wrong clamp")
+    services.bench_test_void(actor=cast.reviewer, test=_test(cast, SHOE, f"{SHOE}-3", 4.6), reason="the wrong clamp")
     chamber = services.chamber_create(actor=cast.reviewer, code="chamber-1")
     entry = services.specimen_in(actor=cast.technician, chamber=chamber, specimen=services.SpecimenGiven(f"{SHOE}-1"))
     services.specimen_out(actor=cast.technician, entry=entry)
@@ -89,11 +89,10 @@ def _stock(cast: Cast, shoes: list[Any]) -> None:
 
 
 def _fittings(cast: Cast) -> None:
-    from fittings.domain.intake import CustomerIntake, FittingIntake, FollowUpAnswer, FootIntake
-    from fittings.domain.recurrence import Pain
-    from fittings.domain.regions import Complaint
-
     from fittings import services
+    from fittings.domain.fitting.intake import CustomerIntake, FittingIntake, FollowUpAnswer, FootIntake
+    from fittings.domain.fitting.regions import Complaint
+    from fittings.domain.outcomes.recurrence import Pain
     from fittings.services.draft import Stamp, Whom
 
     intake = FittingIntake(

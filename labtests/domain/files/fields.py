@@ -104,7 +104,7 @@ def read_in_unit(text: str, unit: str, *, name: str) -> float:
 
 
 def read_measure(text: str, *, name: str) -> float:
-    """Read a number followed by its unit, such as ``23.4 degC``.
+    """Read a number followed by its unit, such as ``22.6 degC``.
 
     Examples
     --------

@@ -65,13 +65,13 @@ def readings_file_of(typed: TestTyped) -> str:
 
     Examples
     --------
-    >>> repeats = (RepeatTyped("4.5", "6.8"),)
+    >>> repeats = (RepeatTyped("5.1", "5.9"),)
     >>> units = {"temperature_unit": "degC", "clamp_unit": "N", "torque_unit": "N*m", "deflection_unit": "mm"}
     >>> who = {"shoe": "s", "specimen": "S-1", "size": "EU 42", "side": "left", "rig": "r", "operator": "o"}
     >>> how = {"performed": "p", "conditioned_h": "50", "temperature": "23", "heel_clamp": "445"}
     >>> typed = TestTyped(**who, **how, forefoot_clamp="178", **units, repeats=repeats)
     >>> readings_file_of(typed).splitlines()[-1]
-    '1,s,S-1,EU 42,left,r,o,p,50,23,445,178,4.5,6.8'
+    '1,s,S-1,EU 42,left,r,o,p,50,23,445,178,5.1,5.9'
     """
     shared = {
         "shoe": typed.shoe,

@@ -1,4 +1,4 @@
-"""What is wrong with a file, said so that the person who made it can mend it."""
+"""What is wrong with a file, said so that the person who made it can correct it."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ MAX_PROBLEMS = 50
 
 @dataclass(frozen=True, slots=True)
 class Problem:
-    """One thing wrong: where it is and how to mend it. Lines count from 1."""
+    """One thing wrong: where it is and how to fix it. Lines count from 1."""
 
     file: str
     line: int

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import math
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -83,7 +84,7 @@ def _places(heading: str, delimiter: str, columns: Sequence[str], log: ProblemLo
     found = [name.strip().lower() for name in next(csv.reader([heading], delimiter=delimiter))]
     for name in (*columns, VALUE):
         if found.count(name) != 1:
-            problem = "is missing in the heading" if name not in found else "stands twice in the heading"
+            problem = "is missing in the heading" if name not in found else "is twice in the heading"
             log.add(number, name, f"the column {name!r} {problem}; write {', '.join((*columns, VALUE))}")
     log.raise_if_any()
     return {name: found.index(name) for name in (*columns, VALUE)}
@@ -101,12 +102,15 @@ def _row(
             log.add(number, column, f"write a name of 1 to {MAX_NAME} signs")
     value = _value(cells[places[VALUE]].strip())
     if value is None:
-        told = cells[places[VALUE]].strip()[:MAX_NAME]
-        log.add(
-            number, VALUE, f"{told!r} is no number up to {MAX_VALUE:g}; write one with a decimal point, such as 4.52"
-        )
+        log.add(number, VALUE, _value_problem(cells[places[VALUE]].strip()[:MAX_NAME]))
         return None
     return StudyRow(names, value, number)
+
+
+def _value_problem(text: str) -> str:
+    if re.fullmatch(r"[+-]?[0-9]+,[0-9]+", text):
+        return f"{text!r} has a decimal comma; a decimal point is expected, such as {text.replace(',', '.')}"
+    return f"{text!r} is not a number between ±{MAX_VALUE:g}; write one such as 5.08"
 
 
 def _value(text: str) -> float | None:

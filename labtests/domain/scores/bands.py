@@ -133,3 +133,37 @@ def place(score: float, u: float | None, bands: Sequence[Band]) -> Placement:
     beside = [entry for entry in probabilities if abs(bands.index(entry.band) - bands.index(band)) == 1]
     neighbour = max(beside, key=lambda entry: entry.probability).band if is_borderline and beside else None
     return Placement(band, own, probabilities, is_borderline, neighbour)
+
+
+def wrong_side_probability(distance: float, sd: float) -> float:
+    """Probability that one measured score falls on the other side of a limit than the true score.
+
+    Parameters
+    ----------
+    distance : float
+        Of the true score from the limit, in points, ≥ 0.
+    sd : float
+        Standard deviation of one measurement, in points, ≥ 0; taken as normal.
+
+    Returns
+    -------
+    float
+        0 to 0.5; 0 where the measurement does not scatter.
+
+    Raises
+    ------
+    ValueError
+        For a distance or standard deviation below 0.
+
+    References
+    ----------
+    .. [1] JCGM 106:2012, 9.3: risk of a wrong decision (from memory).
+
+    Examples
+    --------
+    >>> round(wrong_side_probability(1.0, 1.0), 4)
+    0.1587
+    """
+    if distance < 0.0 or sd < 0.0:
+        raise ValueError(f"distance and sd must be ≥ 0, got {distance} and {sd}")
+    return 0.0 if sd == 0.0 else float(ndtr(-distance / sd))

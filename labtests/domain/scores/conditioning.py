@@ -2,7 +2,7 @@
 
 The rule, in words (common practice, no source for its figures):
 
-- Hours count while the specimen lies in a chamber, up to the test or until it was taken out, whichever is earlier.
+- Hours count while the specimen is in a chamber, up to the test or until it was taken out, whichever is earlier.
 - Up to `MOST_OUT_H` between the chamber and the test, or between two chambers, is handling: it counts neither way.
 - Out for longer before the test, each further hour takes an hour away, and the test is held whatever is left: foam
   takes on the room's temperature about as fast as it had taken on the chamber's.
@@ -135,7 +135,7 @@ def unbroken_run(stays: Sequence[Stay], *, at: datetime) -> tuple[Stay, ...]:
 
 
 def ready_at(run: Sequence[Stay], *, required_h: float) -> datetime:
-    """When a specimen that lies in a chamber will have its hours: those of the stays before count.
+    """When a specimen that is in a chamber will have its hours: those of the stays before count.
 
     Parameters
     ----------

@@ -82,8 +82,8 @@ def evaluate_readings(readings: Sequence[RepeatReading]) -> Evaluation:
     --------
     >>> from labtests.domain.files.header import Conditions
     >>> nominal = Conditions(50.0, 23.0, 444.8, 177.9)
-    >>> evaluate_readings([RepeatReading(1, 4.5, 6.8, nominal)]).torque_15_nm.mean
-    4.5
+    >>> evaluate_readings([RepeatReading(1, 5.1, 5.9, nominal)]).torque_15_nm.mean
+    5.1
     """
     repeats = tuple(
         Repeat(

@@ -145,12 +145,12 @@ def simulate_scores(
     --------
     >>> from labtests.domain.scores.evaluation import Repeat, Summary
     >>> from labtests.domain.scores.scoring import S1
-    >>> means = Summary(3, 4.5, 0.01), Summary(3, 6.8, 0.0), Summary(3, 1.5, 0.0)
+    >>> means = Summary(3, 5.1, 0.01), Summary(3, 5.9, 0.0), Summary(3, 1.3, 0.0)
     >>> known = [Calibration(name, 0.01, 0.01) for name in ("torque", "displacement", "angle", "force")]
     >>> found = simulate_scores(Evaluation((), *means, None, False, ()), Scatter(1e-4, 0, 0, 0, 2, "repeats"), known,
     ...                         model=S1, draws=1000, rng=np.random.default_rng(1))
     >>> round(found["rearfoot"].mean, 1)
-    45.7
+    58.6
     """
     _check_draws(draws)
     torque, deflection, work = evaluation.torque_15_nm, evaluation.deflection_mm, evaluation.work_j

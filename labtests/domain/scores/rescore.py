@@ -62,8 +62,8 @@ def rescore(
     --------
     >>> from labtests.domain.scores.scoring import S1
     >>> scale = [Band(1, "low", None, 50.0), Band(2, "high", 50.0, None)]
-    >>> rescore(np.array([4.5, 9.0]), np.array([6.8, 4.0]), np.array([1.5, 1.0]), model=S1, bands=scale)[1].tolist()
-    [0, 1]
+    >>> rescore(np.array([5.1, 9.0]), np.array([5.9, 4.0]), np.array([1.3, 1.0]), model=S1, bands=scale)[1].tolist()
+    [1, 1]
     """
     scores = score(torque_15_nm, deflection_mm, work_j, model=model)
     return scores, band_places(scores.stability, bands)

@@ -86,9 +86,9 @@ def score(torque_15_nm: Values, deflection_mm: Values, work_j: Values, *, model:
 
     Examples
     --------
-    >>> scores = score(4.519393, 6.82, 1.5, model=S1)
+    >>> scores = score(5.1, 5.9, 1.3, model=S1)
     >>> round(scores.midfoot, 1), round(scores.rearfoot, 1), round(scores.stability, 1)
-    (50.0, 45.4, 47.9)
+    (56.4, 58.6, 57.4)
     """
     midfoot = _line(torque_15_nm, model.torque_0_nm, model.torque_100_nm)
     rearfoot = _line(deflection_mm, model.deflection_0_mm, model.deflection_100_mm)
@@ -113,3 +113,22 @@ def estimated_work_j(deflection_mm: Any) -> Any:
 
 def _line(value: Values, at_0: float, at_100: float) -> Any:
     return 100.0 * (value - at_0) / (at_100 - at_0)
+
+
+def stability_points(model: Model) -> tuple[float, float]:
+    """Say how many points of stability one unit of a reading is worth.
+
+    Returns
+    -------
+    tuple of float
+        For torque at 15° (points per N·m) and for deflection (points per mm), both ≥ 0: which way a score goes does
+        not matter for how far it scatters.
+
+    Examples
+    --------
+    >>> [round(points, 2) for points in stability_points(S1)]
+    [5.97, 6.57]
+    """
+    torque = model.weight_midfoot / abs(model.torque_100_nm - model.torque_0_nm)
+    deflection = model.weight_rearfoot / abs(model.deflection_100_mm - model.deflection_0_mm)
+    return 100.0 * torque, 100.0 * deflection

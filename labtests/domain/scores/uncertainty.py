@@ -181,8 +181,8 @@ def uncertainty_of_test(
     --------
     >>> from labtests.domain.scores.evaluation import Summary
     >>> from labtests.domain.scores.scoring import S1
-    >>> repeats = tuple(Repeat(n, 4.5 + n / 100, 0.0, 6.8, 0.0, 1.5) for n in (1, 2, 3))
-    >>> means = Summary(3, 4.52, 0.01), Summary(3, 6.8, 0.0), Summary(3, 1.5, 0.0)
+    >>> repeats = tuple(Repeat(n, 5.1 + n / 100, 0.0, 5.9, 0.0, 1.3) for n in (1, 2, 3))
+    >>> means = Summary(3, 5.12, 0.01), Summary(3, 5.9, 0.0), Summary(3, 1.3, 0.0)
     >>> evaluation = Evaluation(repeats, *means, None, False, ())
     >>> known = [Calibration(name, 0.01, 0.01) for name in ("torque", "displacement", "angle", "force")]
     >>> uncertainty_of_test(evaluation, scatter_of_repeats(repeats), known, model=S1).scores["stability"].expanded < 1.0

@@ -11,7 +11,7 @@ from scipy.special import fdtrc
 
 from core.domain.units import FloatArray
 from labtests.domain.studies.series import Series, check_fraction, finite_series
-from labtests.domain.studies.variance import LEVEL, Interval, MeanSquare, sd_interval
+from labtests.domain.studies.variance import LEVEL, Interval, MeanSquare, between_sd_interval, sd_interval
 
 ALPHA = 0.05
 CATEGORIES_FACTOR = 1.41
@@ -67,6 +67,9 @@ class GaugeStudy:
     total: VarianceComponent
     repeatability_sd: Interval
     grr_sd: Interval
+    part_sd: Interval
+    operator_sd: Interval
+    interaction_sd: Interval | None
     categories_raw: float | None
     categories: int | None
 
@@ -150,6 +153,7 @@ def gauge_study(
     grr, part = components["grr"].sd, components["part"].sd
     categories = CATEGORIES_FACTOR * part / grr if grr > 0.0 else None
     n_parts, n_operators, n_trials = cube.shape
+    between = _between_intervals(table, cube.shape, level)
     return GaugeStudy(
         parts=n_parts,
         operators=n_operators,
@@ -169,9 +173,33 @@ def gauge_study(
         total=components["total"],
         repeatability_sd=sd_interval([MeanSquare(1.0, table[-2].mean_square, table[-2].df)], level=level),
         grr_sd=sd_interval(_grr_mean_squares(table, raw, cube.shape), level=level),
+        part_sd=between["part"],
+        operator_sd=between["operator"],
+        interaction_sd=between.get("interaction"),
         categories_raw=categories,
         categories=None if categories is None else math.floor(categories),
     )
+
+
+def _between_intervals(table: tuple[AnovaRow, ...], shape: tuple[int, ...], level: float) -> dict[str, Interval]:
+    """Intervals of the components that are differences of two mean squares."""
+    n_parts, n_operators, n_trials = shape
+    part, operator, *middle, error, _ = table
+    against = middle[0] if middle else error
+    differences = {
+        "part": (part, against, n_operators * n_trials),
+        "operator": (operator, against, n_parts * n_trials),
+    }
+    if middle:
+        differences["interaction"] = (middle[0], error, n_trials)
+    return {
+        source: between_sd_interval(
+            MeanSquare(1.0 / times, row.mean_square, row.df),
+            MeanSquare(1.0 / times, below.mean_square, below.df),
+            level=level,
+        )
+        for source, (row, below, times) in differences.items()
+    }
 
 
 def _balanced(parts: Sequence[str], operators: Sequence[str], readings: Series) -> FloatArray:

@@ -86,7 +86,7 @@ def wear_trend(
     A straight line is an assumption; foam often changes fastest when new, so look at the residuals. Nothing is
     extrapolated: beyond the last tested distance it is only said that the trend has not left the band yet. The bounds
     of the crossing are those distances at which the interval of the line's height contains the limit (Fieller's); there
-    are none where the slope cannot be told from 0.
+    are none where the slope not known from 0.
 
     References
     ----------
@@ -149,7 +149,7 @@ def _height(fit: LineFit, x: float) -> float:
 
 def _bound_words(fit: LineFit, low_km: float | None, high_km: float | None) -> str:
     if not fit.is_slope_shown:
-        return "no bounds: the trend cannot be told from none"
+        return "no bounds: the trend not known from none"
     low = "before the first tested distance" if low_km is None else f"{low_km:.4g} km"
     high = "after the last tested distance" if high_km is None else f"{high_km:.4g} km"
     return f"{100 * fit.level:.4g} % bounds: {low} to {high}"

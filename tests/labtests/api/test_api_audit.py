@@ -58,7 +58,7 @@ def test_filters_are_those_of_the_page(technician, lab):
 def test_filter_that_is_none_is_told_by_name(technician, lab, query, field):
     response = technician.get(AUDIT, query)
     assert response.status_code == 400
-    assert response.json()["code"] == "bad_filter"
+    assert response.json()["code"] == "bad_query"
     assert [*response.json()["fields"]] == [field]
 
 

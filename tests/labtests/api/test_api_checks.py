@@ -12,7 +12,7 @@ from tests.labtests.bench_text import READINGS_ROW, bench_bytes, curve_rows, rea
 
 CHECK = "/api/lab/rigs/rig-1/check/"
 STUDIES = "/api/lab/studies/"
-TORQUES = (4.50, 4.53, 4.48, 4.51, 4.47, 4.52, 4.49, 4.53, 4.50, 4.48)
+TORQUES = (5.10, 5.13, 5.08, 5.11, 5.07, 5.12, 5.09, 5.13, 5.10, 5.08)
 
 
 @pytest.fixture
@@ -25,7 +25,7 @@ def reviewer(lab, api_for):
     return api_for(lab.reviewer)
 
 
-def measured(lab, specimen, torque, day, *, deflection=6.8, rig="rig-1"):
+def measured(lab, specimen, torque, day, *, deflection=5.9, rig="rig-1"):
     moment = (dt.datetime(2026, 2, 1, 8, tzinfo=dt.UTC) + dt.timedelta(days=day)).isoformat()
     template = READINGS_ROW.replace("F2-01", specimen).replace("2026-03-04T10:15:00+00:00", moment)
     row = template.replace("rig-1", rig).format(1, torque, deflection)
@@ -35,7 +35,7 @@ def measured(lab, specimen, torque, day, *, deflection=6.8, rig="rig-1"):
 @pytest.fixture
 def checked(lab):
     for day, torque in enumerate(TORQUES):
-        measured(lab, "CHK-1", torque, day, deflection=6.8 + 0.01 * (-1) ** day)
+        measured(lab, "CHK-1", torque, day, deflection=5.9 + 0.01 * (-1) ** day)
     return lab
 
 
@@ -117,7 +117,7 @@ def test_study_is_planned_filled_and_analysed(technician, lab):
             for trial in (1, 2):
                 number += 1
                 data = bench_bytes(
-                    curve_rows([(torque + 0.01 * trial + 0.002 * number + d, 6.8) for d in (-0.01, 0, 0.01)]),
+                    curve_rows([(torque + 0.01 * trial + 0.002 * number + d, 5.9) for d in (-0.01, 0, 0.01)]),
                     specimen=specimen,
                     operator=operator,
                     performed=f"2026-02-{number:02d}T08:00:00+00:00",
@@ -201,7 +201,7 @@ def test_wear_series_is_said_with_its_trend(technician, lab):
     stiff = technician.get("/api/lab/specimens/W-1/wear/", {"quantity": "heel_stiffness"}).json()
     assert stiff["trend"]["leaves_band"] is None
     assert technician.get("/api/lab/specimens/W-1/wear/", {"quantity": "x"}).status_code == 400
-    measured(lab, "W-2", 4.5, 1)
+    measured(lab, "W-2", 5.1, 1)
     assert technician.get("/api/lab/specimens/W-2/wear/").json()["trend"] is None
     assert Specimen.objects.count() == 2
 

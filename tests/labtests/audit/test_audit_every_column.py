@@ -55,7 +55,7 @@ def tables():
 @pytest.fixture
 def every_record(lab, cast):
     """One row at least of every table, made by the services."""
-    tests = [lab.approved(specimen="F2-01"), lab.approved(specimen="F2-02", side="right", torque_15=4.6)]
+    tests = [lab.approved(specimen="F2-01"), lab.approved(specimen="F2-02", side="right", torque_15=5.2)]
     lab.upload(readings_bytes(), name="readings.csv")
     lab.upload(bench_bytes(temperature="30 degC", specimen="F2-03"), name="held.csv")
     services.shoe_publish(actor=lab.reviewer, shoe=lab.shoe, reason="first tests")

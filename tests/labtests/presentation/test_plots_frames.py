@@ -114,8 +114,8 @@ def test_grubbs_and_its_limits_are_told_apart_for_three_rigs():
 
 
 def test_readings_are_written_in_the_reader_s_unit():
-    assert TORQUE.shown(4.5, "metric") == "4.500\xa0N·m"
-    assert TORQUE.shown(4.5, "imperial") == "39.83\xa0in·lbf"
+    assert TORQUE.shown(5.1, "metric") == "5.100\xa0N·m"
+    assert TORQUE.shown(5.1, "imperial") == "45.14\xa0in·lbf"
     assert DEFLECTION.axis("imperial") == "heel deflection, in"
     assert STABILITY.shown(61.25, "metric") == "61.2"
     assert STABILITY.shown(None, "metric") == "–"

@@ -41,11 +41,11 @@ def prepare() -> None:
             resolution=resolution,
         )
     for specimen in ("F2-01", "F2-02"):
-        rows = curve_rows([(4.5 + d, 6.8 + d) for d in (-0.02, 0.0, 0.02)])
+        rows = curve_rows([(5.1 + d, 5.9 + d) for d in (-0.02, 0.0, 0.02)])
         upload = services.upload_store(
             actor=people["technician"], name=f"{specimen}.csv", data=bench_bytes(rows, specimen=specimen), at=MOMENT
         )
-        services.test_approve(actor=people["one"], test=upload.tests.get(), reason="")
+        services.bench_test_approve(actor=people["one"], test=upload.tests.get(), reason="")
     services.shoe_publish(actor=people["one"], shoe=shoe, reason="first tests")
     model = ScoringModel.objects.get(is_current=True)
     services.model_draft_create(actor=people["author"], version="S2", reason="new", source=model)
@@ -83,7 +83,7 @@ def upload() -> None:
     from labtests import services
     from tests.labtests.bench_text import bench_bytes, curve_rows
 
-    rows = curve_rows([(4.5 + d, 6.8 + d) for d in (-0.02, 0.0, 0.02)])
+    rows = curve_rows([(5.1 + d, 5.9 + d) for d in (-0.02, 0.0, 0.02)])
     stored = services.upload_store(
         actor=User.objects.get(username="technician"),
         name="late.csv",

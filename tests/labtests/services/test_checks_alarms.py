@@ -17,8 +17,8 @@ from labtests.models import CheckAlarm, CheckDuty, Specimen
 from labtests.selectors.checks import check_series
 from tests.labtests.bench_text import READINGS_ROW, bench_bytes, curve_rows, readings_bytes
 
-# Ten readings about 4.5 N·m, in control by every rule.
-STEADY = (4.50, 4.53, 4.48, 4.51, 4.47, 4.52, 4.49, 4.53, 4.50, 4.48)
+# Ten readings about 5.1 N·m, in control by every rule.
+STEADY = (5.10, 5.13, 5.08, 5.11, 5.07, 5.12, 5.09, 5.13, 5.10, 5.08)
 MARCH = dt.date(2026, 2, 1)
 
 
@@ -28,7 +28,7 @@ def rows_of(torques, *, specimen="CHK-1", start=0, deflections=None):
     rows = []
     for number, torque in enumerate(torques, start=start):
         moment = (dt.datetime(2026, 2, 1, 8, tzinfo=dt.UTC) + dt.timedelta(days=number)).isoformat()
-        deflection = 6.8 if deflections is None else deflections[number - start]
+        deflection = 5.9 if deflections is None else deflections[number - start]
         wobble = 0.01 * (-1) ** number
         rows.append(template.replace("2026-03-04T10:15:00+00:00", moment).format(1, torque, deflection + wobble))
     return rows
@@ -40,7 +40,9 @@ def one_test_a_file(torques, **given):
 
 
 def bench_check(torque, *, day=11, hour=8, **header):
-    rows = curve_rows([(torque + d, 6.8 + d) for d in (-0.01, 0.0, 0.01)])
+    # On either side of the centre by turns: a run exactly on it would hang on rounding.
+    deflection = 5.9 + 0.002 * (-1) ** day
+    rows = curve_rows([(torque + d, deflection + d) for d in (-0.01, 0.0, 0.01)])
     performed = f"2026-02-{day:02d}T{hour:02d}:00:00+00:00"
     return bench_bytes(rows, specimen="CHK-1", **{"performed": performed, **header})
 
@@ -85,13 +87,13 @@ def test_point_beyond_the_limit_stops_the_rig_naming_rule_and_value(charted):
 
 
 def test_point_within_the_limits_stops_nothing(charted):
-    charted.upload(bench_check(4.5))
+    charted.upload(bench_check(5.1))
     assert not stopped(charted)
     assert not CheckAlarm.objects.exists()
 
 
 def test_zip_of_many_files_stops_the_rig_in_the_same_transaction(charted):
-    others = [bench_bytes(curve_rows([(4.5, 6.8)] * 3), specimen=f"F2-{n:02d}") for n in range(3)]
+    others = [bench_bytes(curve_rows([(5.1, 5.9)] * 3), specimen=f"F2-{n:02d}") for n in range(3)]
     charted.upload(zipped([*others, bench_check(5.2)]), name="day.zip")
     assert stopped(charted)
 
@@ -110,9 +112,9 @@ def test_api_stops_the_rig(charted, api_for):
 
 
 def test_amendment_is_judged_without_the_test_that_it_replaces(charted):
-    test = charted.upload(bench_check(4.5)).tests.get()
+    test = charted.upload(bench_check(5.1)).tests.get()
     corrected = bench_check(5.2, hour=9)
-    services.test_amend(actor=charted.technician, test=test, name="b.csv", data=corrected, reason="torque offset")
+    services.bench_test_amend(actor=charted.technician, test=test, name="b.csv", data=corrected, reason="torque offset")
     assert stopped(charted)
     assert [point.value for point in check_series(CheckDuty.objects.get())[0].points[10:]] == [pytest.approx(5.2)]
     assert list(faults()) == []
@@ -125,21 +127,21 @@ def test_held_check_is_not_on_the_chart(charted):
 
 def test_voided_check_leaves_the_chart_and_the_stop_stays(charted):
     test = charted.upload(bench_check(5.2)).tests.get()
-    services.test_void(actor=charted.reviewer, test=test, reason="clamp slipped")
+    services.bench_test_void(actor=charted.reviewer, test=test, reason="clamp slipped")
     assert len(check_series(CheckDuty.objects.get())[0].points) == 10
     assert stopped(charted)
 
 
 def test_void_that_joins_a_run_stops_the_rig(charted):
     # Seven above the centre, one below, one above: without the one below they are eight in a row.
-    run = [4.515, 4.512, 4.516, 4.513, 4.514, 4.512, 4.515]
-    for day, torque in enumerate([*run, 4.49, 4.513], start=11):
+    run = [5.115, 5.112, 5.116, 5.113, 5.114, 5.112, 5.115]
+    for day, torque in enumerate([*run, 5.09, 5.113], start=11):
         charted.upload(bench_check(torque, day=day))
     assert not stopped(charted)
     below = check_series(CheckDuty.objects.get())[0].points[17].test
     from labtests.models import BenchTest
 
-    services.test_void(actor=charted.reviewer, test=BenchTest.objects.get(pk=below), reason="wrong foot")
+    services.bench_test_void(actor=charted.reviewer, test=BenchTest.objects.get(pk=below), reason="wrong foot")
     assert stopped(charted)
     assert "eight in a row" in charted.rig.stopped_because
 
@@ -155,18 +157,18 @@ def test_cleared_points_leave_limits_and_runs(charted):
     assert series.chart.limits.sigma < before.sigma
     alarm = CheckAlarm.objects.get()
     assert (alarm.cleared_by, alarm.cleared_because) == (charted.reviewer, "torque arm was loose; refitted")
-    charted.upload(bench_check(4.5, day=12))
+    charted.upload(bench_check(5.1, day=12))
     assert not stopped(charted)
     assert list(faults()) == []
 
 
 def test_clearing_what_is_still_out_of_control_stops_the_rig_again(charted):
     # A wild point widens the limits so far that the next lies within them; without it the next is out as well.
-    charted.upload(zipped([bench_check(6.2, day=11), bench_check(4.75, day=12)]))
+    charted.upload(zipped([bench_check(6.2, day=11), bench_check(5.35, day=12)]))
     assert {alarm.rule for alarm in CheckAlarm.objects.all()} == {"beyond_limits"}
     rig = services.rig_clear(actor=charted.reviewer, rig=charted.rig, reason="sensor seated anew")
     assert rig.is_stopped
-    assert "4.75" in rig.stopped_because
+    assert "5.35" in rig.stopped_because
     assert CheckAlarm.objects.open().count() == 1
     assert not services.rig_clear(actor=charted.reviewer, rig=rig, reason="the same sensor").is_stopped
 
@@ -198,7 +200,7 @@ def test_tests_of_a_check_shoe_are_not_published(charted):
     test = check_series(CheckDuty.objects.get())[0].points[0].test
     from labtests.models import BenchTest
 
-    services.test_approve(actor=charted.reviewer, test=BenchTest.objects.get(pk=test), reason="")
+    services.bench_test_approve(actor=charted.reviewer, test=BenchTest.objects.get(pk=test), reason="")
     assert any("check shoe" in words for words in services.shoe_proposal(shoe=charted.shoe).refusals)
 
 
@@ -248,7 +250,7 @@ def test_upload_without_a_check_shoe_costs_one_query(charted, django_assert_num_
     from labtests.models import Upload
     from labtests.services.checks import checks_judge_upload
 
-    files = [bench_bytes(curve_rows([(4.5, 6.8)] * 3), specimen=f"F2-{n:02d}") for n in range(12)]
+    files = [bench_bytes(curve_rows([(5.1, 5.9)] * 3), specimen=f"F2-{n:02d}") for n in range(12)]
     charted.upload(zipped(files), name="day.zip")
     upload = Upload.objects.latest("pk")
     with django_assert_num_queries(1):

@@ -47,7 +47,7 @@ def test_entry_struck_while_its_test_is_uploaded_never_leaves_a_test_waiting_on_
     chamber = services.chamber_create(actor=lab.reviewer, code="C-1")
     in_at = dt.datetime(2026, 3, 2, 7, 45, tzinfo=dt.UTC)
     entry = services.specimen_in(actor=lab.technician, chamber=chamber, specimen=NEW, in_at=in_at, at=in_at)
-    data = bench_bytes(curve_rows([(4.48, 6.78), (4.5, 6.8), (4.52, 6.82)]))
+    data = bench_bytes(curve_rows([(5.08, 5.88), (5.1, 5.9), (5.12, 5.92)]))
 
     def act(what):
         if what == "strike":
@@ -67,7 +67,7 @@ def test_entry_struck_while_its_test_is_uploaded_never_leaves_a_test_waiting_on_
 def test_rig_cleared_while_a_check_is_uploaded_is_told_one_after_the_other(lab):
     rig = Rig.objects.get(code="rig-1")
     services.rig_stop(actor=lab.reviewer, rig=rig, reason="a loose clamp")
-    data = bench_bytes(curve_rows([(4.48, 6.78), (4.5, 6.8), (4.52, 6.82)]))
+    data = bench_bytes(curve_rows([(5.08, 5.88), (5.1, 5.9), (5.12, 5.92)]))
 
     def act(what):
         if what == "clear":

@@ -53,7 +53,7 @@ def test_struck_entry_refuses_publishing_until_it_is_written_anew(lab, chamber, 
 def test_stay_written_anew_otherwise_is_told_with_both_values(lab, chamber, entry, approved):
     services.conditioning_strike(actor=lab.technician, entry=entry, reason="wrong day")
     put_in(lab, chamber, before_h=20)
-    assert "the conditioning log gives 20.00 h, it was approved with 50.50 h" in refused(lab)
+    assert "the conditioning log gives 20.00 h, it was approved with 50.20 h" in refused(lab)
 
 
 def test_stay_within_the_tolerance_but_below_the_protocol_refuses(lab, chamber):
@@ -79,7 +79,7 @@ def test_end_noted_later_that_lies_before_the_test_is_found(lab, entry, approved
 
 def test_voiding_the_test_mends_it_too(lab, entry, approved):
     services.conditioning_strike(actor=lab.technician, entry=entry, reason="it was F2-02")
-    services.test_void(actor=lab.reviewer, test=approved, reason="not conditioned")
+    services.bench_test_void(actor=lab.reviewer, test=approved, reason="not conditioned")
     assert doubted_approvals() == []
 
 
@@ -87,7 +87,7 @@ def test_test_that_waits_is_not_approved_while_the_log_contradicts_it(lab, chamb
     test = lab.accepted()
     put_in(lab, chamber, before_h=10)
     with pytest.raises(DomainError) as caught:
-        services.test_approve(actor=lab.reviewer, test=test, reason="")
+        services.bench_test_approve(actor=lab.reviewer, test=test, reason="")
     assert (caught.value.code, caught.value.status) == ("conditioning_doubted", 409)
     test.refresh_from_db()
     assert test.state == "accepted"

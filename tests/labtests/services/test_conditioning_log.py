@@ -22,7 +22,7 @@ from tests.labtests.bench_text import READINGS_ROW, bench_bytes, curve_rows, rea
 HOUR = dt.timedelta(hours=1)
 TEST_AT = dt.datetime(2026, 3, 4, 10, 15, tzinfo=dt.UTC)
 NEW = SpecimenGiven("F2-01", shoe="fenrunner-2", size_eu=Decimal("42.5"), side="left")
-ROWS = curve_rows([(4.48, 6.78), (4.5, 6.8), (4.52, 6.82)])
+ROWS = curve_rows([(5.08, 5.88), (5.1, 5.9), (5.12, 5.92)])
 
 
 @pytest.fixture
@@ -35,7 +35,7 @@ def other_chamber(lab):
     return services.chamber_create(actor=lab.reviewer, code="C-2")
 
 
-def put_in(lab, chamber, *, before_h=50.5, actor=None, specimen=NEW, **given):
+def put_in(lab, chamber, *, before_h=50.2, actor=None, specimen=NEW, **given):
     """Put a specimen in so many hours before the test of the tests."""
     in_at = TEST_AT - before_h * HOUR
     return services.specimen_in(
@@ -116,7 +116,7 @@ def test_specimen_must_be_what_its_record_says(lab, chamber, said, field):
 
 def test_pressing_twice_notes_once(lab, chamber):
     first = put_in(lab, chamber)
-    again = put_in(lab, chamber, before_h=50.49)
+    again = put_in(lab, chamber, before_h=50.19)
     assert (again.pk, again.is_repeat, first.is_repeat) == (first.pk, True, False)
     assert entries_of(first).count() == 1
 
@@ -125,7 +125,7 @@ def test_specimen_lies_in_one_chamber_at_a_time(lab, chamber, other_chamber):
     put_in(lab, chamber)
     with Refused("lies_already") as refusal:
         put_in(lab, other_chamber, before_h=10)
-    assert "lies in chamber C-1 since 2026-03-02 07:45, put in by technician" in refusal.problem.message
+    assert "has been in chamber C-1 since 2026-03-02 08:03, put in by technician" in refusal.problem.message
     with Refused("lies_already"):
         put_in(lab, chamber, actor=lab.reviewer)
 
@@ -209,7 +209,7 @@ def test_specimen_is_taken_out_once(lab, chamber):
     ]
 
 
-@pytest.mark.parametrize("before_h", [50.5, 60])
+@pytest.mark.parametrize("before_h", [50.2, 60])
 def test_specimen_is_taken_out_after_it_was_put_in(lab, chamber, before_h):
     entry = put_in(lab, chamber)
     with Refused("invalid"):
@@ -238,12 +238,12 @@ def test_entry_is_struck_with_a_reason_and_written_anew(lab, chamber, other_cham
 
 
 def test_hours_come_from_the_log_and_not_from_the_file(lab, chamber):
-    entry = take_out(lab, put_in(lab, chamber, before_h=50.5), before_h=0.25)
-    test = lab.upload(bench_bytes(ROWS, conditioned="50.5 h")).tests.get()
+    entry = take_out(lab, put_in(lab, chamber, before_h=50.2), before_h=0.25)
+    test = lab.upload(bench_bytes(ROWS, conditioned="50.2 h")).tests.get()
     assert test.state == "accepted"
-    assert test.conditioned_h == pytest.approx(50.25)
+    assert test.conditioned_h == pytest.approx(49.95)
     logged = test.logged_conditioning
-    assert (logged.entry, logged.claimed_h, logged.out_h) == (entry, 50.5, pytest.approx(0.25))
+    assert (logged.entry, logged.claimed_h, logged.out_h) == (entry, 50.2, pytest.approx(0.25))
     assert entries_of(logged).get().action == "labtests.logged_conditioning.counted"
     assert list(faults()) == []
 
@@ -281,25 +281,25 @@ def test_specimen_that_lay_out_too_long_is_held(lab, chamber):
 def test_claim_stands_where_the_log_does_not_speak_of_the_test(lab, chamber):
     take_out(lab, put_in(lab, chamber, before_h=300.0), before_h=200.0)
     test = lab.upload(bench_bytes(ROWS)).tests.get()
-    assert (test.state, test.conditioned_h) == ("accepted", 50.5)
+    assert (test.state, test.conditioned_h) == ("accepted", 50.2)
     assert not LoggedConditioning.objects.exists()
 
 
 def test_struck_entry_does_not_count(lab, chamber):
     services.conditioning_strike(actor=lab.technician, entry=put_in(lab, chamber, before_h=10), reason="wrong shoe")
     test = lab.upload(bench_bytes(ROWS)).tests.get()
-    assert (test.state, test.conditioned_h) == ("accepted", 50.5)
+    assert (test.state, test.conditioned_h) == ("accepted", 50.2)
 
 
 def test_readings_file_is_judged_by_the_log_too(lab, chamber):
-    put_in(lab, chamber, before_h=50.5)
-    rows = [READINGS_ROW.format(1, 4.5, 6.8), READINGS_ROW.format(2, 4.6, 6.9).replace(",50.5,", ",51.5,")]
+    put_in(lab, chamber, before_h=50.2)
+    rows = [READINGS_ROW.format(1, 5.1, 5.9), READINGS_ROW.format(2, 5.2, 6.0).replace(",50.2,", ",51.5,")]
     test = lab.upload(readings_bytes(rows)).tests.get()
-    assert test.conditioned_h == pytest.approx(50.5)
-    assert test.logged_conditioning.claimed_h == pytest.approx(51.0)
+    assert test.conditioned_h == pytest.approx(50.2)
+    assert test.logged_conditioning.claimed_h == pytest.approx(50.85)
     assert "claims 51.50 h" in test.reasons[0]["message"]
     # What each repeat was said to be stays as it was said.
-    assert [reading.conditions["conditioned_h"] for reading in test.readings.all()] == [50.5, 51.5]
+    assert [reading.conditions["conditioned_h"] for reading in test.readings.all()] == [50.2, 51.5]
 
 
 def test_preview_says_the_same_as_storing(lab, chamber):

@@ -48,7 +48,7 @@ AT = dt.datetime(2026, 3, 6, tzinfo=dt.UTC)
 def user(name):
     return User.objects.get(username=name)
 def send(name, specimen):
-    rows = curve_rows([(4.5 + d, 6.8 + d) for d in (-0.02, 0.0, 0.02)])
+    rows = curve_rows([(5.1 + d, 5.9 + d) for d in (-0.02, 0.0, 0.02)])
     data = bench_bytes(rows, specimen=specimen)
     return services.upload_store(actor=user(name), name="a.csv", data=data, at=AT)
 def at_once(*works):
@@ -114,7 +114,7 @@ def test_upload_killed_in_the_middle_leaves_nothing_and_can_be_sent_again(practi
 
 
 def test_review_killed_in_the_middle_leaves_the_test_waiting_and_can_be_given_again(practice):
-    approve = "services.test_approve(actor=user('ann'), test=test, reason='')"
+    approve = "services.bench_test_approve(actor=user('ann'), test=test, reason='')"
     stored = f"{WORDS}test = send('technician', 'R-1').tests.get()\n"
     pk = int(practice.run(f"{stored}print(test.pk)"))
     found = f"{WORDS}test = BenchTest.objects.get(pk={pk})\n"
@@ -130,8 +130,8 @@ def test_of_two_reviewers_at_once_one_wins_and_the_other_is_told(practice):
         f"""{WORDS}
 test = send('technician', 'T-1').tests.get()
 won = at_once(
-    lambda: services.test_approve(actor=user('ann'), test=test, reason='').reviewed_by.username,
-    lambda: services.test_approve(actor=user('bea'), test=test, reason='').reviewed_by.username,
+    lambda: services.bench_test_approve(actor=user('ann'), test=test, reason='').reviewed_by.username,
+    lambda: services.bench_test_approve(actor=user('bea'), test=test, reason='').reviewed_by.username,
 )
 tell(won=won, entries=trail.entries_of(test).count())"""
     )

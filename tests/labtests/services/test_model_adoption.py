@@ -65,7 +65,7 @@ def refused(lab, draft, code, **given):
 
 @pytest.fixture
 def published(lab):
-    for specimen, torque in (("F2-01", 4.4), ("F2-02", 4.6)):
+    for specimen, torque in (("F2-01", 5.0), ("F2-02", 5.2)):
         lab.approved(specimen=specimen, torque_15=torque)
     return services.shoe_publish(actor=lab.reviewer, shoe=lab.shoe, reason="first tests")
 
@@ -89,7 +89,7 @@ def test_uncertainties_are_those_of_an_upload_under_the_new_model(lab, published
     draft = drafted(author, torque_100_nm=8.0, deflection_100_mm=2.5, weight_midfoot=0.6, weight_rearfoot=0.4)
     adopt(lab, draft)
     # The same readings, uploaded anew, are scored by the new model from the start.
-    fresh = lab.accepted(specimen="F2-03", torque_15=4.4).results.get()
+    fresh = lab.accepted(specimen="F2-03", torque_15=5.0).results.get()
     moved = Result.objects.get(test__specimen__code="F2-01", scoring_model=fresh.scoring_model)
     for name in SCORES:
         for end in ("", "_u", "_u_a", "_u_b"):
@@ -187,7 +187,7 @@ def test_shoe_that_cannot_be_republished_leaves_only_where_agreed(lab, published
 def test_unknown_uncertainty_stays_unknown(lab, author):
     from tests.labtests.bench_text import bench_bytes, curve_rows
 
-    lab.upload(bench_bytes(curve_rows([(4.5, 6.8)])))
+    lab.upload(bench_bytes(curve_rows([(5.1, 5.9)])))
     lab.accepted(specimen="F2-02")
     adopt(lab, drafted(author, torque_100_nm=8.0))
     alone = Result.objects.get(test__specimen__code="F2-01", scoring_model__version="S2")

@@ -26,8 +26,8 @@ def refused(lab):
 
 
 def test_two_specimens_make_a_card_of_their_mean(lab):
-    first = lab.approved(specimen="F2-01", torque_15=4.4).results.get()
-    second = lab.approved(specimen="F2-02", torque_15=4.6).results.get()
+    first = lab.approved(specimen="F2-01", torque_15=5.0).results.get()
+    second = lab.approved(specimen="F2-02", torque_15=5.2).results.get()
     card = publish(lab)
     assert card.stability == pytest.approx((first.stability + second.stability) / 2)
     assert card.midfoot == pytest.approx((first.midfoot + second.midfoot) / 2)
@@ -53,8 +53,8 @@ def test_one_specimen_is_provisional(lab):
 
 
 def test_two_tests_of_one_specimen_are_one_specimen(lab):
-    one = lab.approved(torque_15=4.4).results.get()
-    two = lab.approved(torque_15=4.6, performed="2026-03-05T10:15:00+00:00").results.get()
+    one = lab.approved(torque_15=5.0).results.get()
+    two = lab.approved(torque_15=5.2, performed="2026-03-05T10:15:00+00:00").results.get()
     card = publish(lab)
     assert card.specimens == 1
     assert card.stability == pytest.approx((one.stability + two.stability) / 2)
@@ -63,7 +63,7 @@ def test_two_tests_of_one_specimen_are_one_specimen(lab):
 
 def test_borderline_names_the_neighbour(lab):
     # S = 50 at M = 50 + 0.46 (…): take a torque that lands on the limit of the bands.
-    rearfoot = 100 * (10 - 6.8) / 7
+    rearfoot = 100 * (10 - 5.9) / 7
     torque = (50 - 0.46 * rearfoot) / 0.54 / 100 * 9.038783
     for specimen in ("F2-01", "F2-02"):
         lab.approved(specimen=specimen, torque_15=torque)
@@ -80,7 +80,7 @@ def test_shoe_without_tests_is_refused(lab):
 def test_tests_that_do_not_count_are_named(lab):
     lab.accepted()
     held = lab.upload(bench_bytes(curve_rows([(4, 7)] * 3), specimen="F2-02", temperature="30 degC")).tests.get()
-    services.test_release(actor=lab.reviewer, test=held, reason="seen")
+    services.bench_test_keep_on_record(actor=lab.reviewer, test=held, reason="seen")
     reasons = refused(lab)
     assert any("waiting for review" in reason for reason in reasons)
     assert any("F2-02 is left out: released outside protocol" in reason for reason in reasons)
@@ -94,7 +94,7 @@ def test_worn_specimen_does_not_count(lab):
 def test_released_test_is_left_out_of_the_mean(lab):
     approved = lab.approved().results.get()
     held = lab.upload(bench_bytes(curve_rows([(8, 4)] * 3), specimen="F2-02", temperature="30 degC")).tests.get()
-    services.test_release(actor=lab.reviewer, test=held, reason="seen")
+    services.bench_test_keep_on_record(actor=lab.reviewer, test=held, reason="seen")
     assert publish(lab).stability == approved.stability
 
 
@@ -123,7 +123,7 @@ def test_reason_is_required(lab):
 
 
 def test_unknown_uncertainty_publishes_without_probability(lab):
-    upload = lab.upload(bench_bytes(curve_rows([(4.5, 6.8)])))
-    services.test_approve(actor=lab.reviewer, test=upload.tests.get(), reason="")
+    upload = lab.upload(bench_bytes(curve_rows([(5.1, 5.9)])))
+    services.bench_test_approve(actor=lab.reviewer, test=upload.tests.get(), reason="")
     card = publish(lab)
     assert (card.stability_u, card.band_probability, card.is_borderline) == (None, None, False)

@@ -11,11 +11,11 @@ from labtests import services
 from labtests.models import BenchTest
 from tests.labtests.bench_text import bench_bytes, curve_rows
 
-DECISIONS = ["test_approve", "test_release", "test_hold", "test_void"]
+DECISIONS = ["bench_test_approve", "bench_test_keep_on_record", "bench_test_hold", "bench_test_void"]
 
 
 def held(lab, **change):
-    return lab.upload(bench_bytes(curve_rows([(4.5, 6.8)] * 3), temperature="30 degC", **change)).tests.get()
+    return lab.upload(bench_bytes(curve_rows([(5.1, 5.9)] * 3), temperature="30 degC", **change)).tests.get()
 
 
 def decide(name, **given):
@@ -23,7 +23,7 @@ def decide(name, **given):
 
 
 def test_reviewer_approves(lab):
-    test = services.test_approve(actor=lab.reviewer, test=lab.accepted(), reason="")
+    test = services.bench_test_approve(actor=lab.reviewer, test=lab.accepted(), reason="")
     assert (test.state, test.reviewed_by, test.is_released) == ("approved", lab.reviewer, False)
     assert entries_of(test).first().action == "labtests.test.approved"
     assert list(faults()) == []
@@ -46,13 +46,13 @@ def test_uploader_never_decides(lab, name):
 
 def test_second_reviewer_is_told(lab):
     test = lab.accepted()
-    services.test_approve(actor=lab.reviewer, test=test, reason="")
+    services.bench_test_approve(actor=lab.reviewer, test=test, reason="")
     with pytest.raises(DomainError, match="already approved by reviewer") as caught:
-        services.test_approve(actor=lab.reviewer, test=test, reason="")
+        services.bench_test_approve(actor=lab.reviewer, test=test, reason="")
     assert (caught.value.status, caught.value.code) == (409, "already_reviewed")
 
 
-@pytest.mark.parametrize("name", ["test_approve", "test_hold", "test_void"])
+@pytest.mark.parametrize("name", ["bench_test_approve", "bench_test_hold", "bench_test_void"])
 def test_row_is_locked_before_it_is_judged(lab, name):
     from django.db import connection
     from django.test.utils import CaptureQueriesContext
@@ -67,53 +67,55 @@ def test_row_is_locked_before_it_is_judged(lab, name):
 def test_held_test_cannot_be_approved_but_released(lab):
     test = held(lab)
     with pytest.raises(DomainError, match="midsole temperature is 30") as caught:
-        services.test_approve(actor=lab.reviewer, test=test, reason="")
+        services.bench_test_approve(actor=lab.reviewer, test=test, reason="")
     assert caught.value.status == 409
-    released = services.test_release(actor=lab.reviewer, test=test, reason="room was warm, checked by hand")
+    released = services.bench_test_keep_on_record(
+        actor=lab.reviewer, test=test, reason="room was warm, checked by hand"
+    )
     assert (released.state, released.is_released) == ("approved", True)
     assert list(faults()) == []
 
 
 def test_released_test_never_counts_as_publishable(lab):
-    services.test_release(actor=lab.reviewer, test=held(lab), reason="seen")
+    services.bench_test_keep_on_record(actor=lab.reviewer, test=held(lab), reason="seen")
     assert not BenchTest.objects.publishable().exists()
 
 
 def test_test_within_the_protocol_needs_no_release(lab):
     with pytest.raises(DomainError, match="is not held"):
-        services.test_release(actor=lab.reviewer, test=lab.accepted(), reason="why not")
+        services.bench_test_keep_on_record(actor=lab.reviewer, test=lab.accepted(), reason="why not")
 
 
 def test_test_without_scores_cannot_be_released(lab):
     test = lab.upload(bench_bytes(["torsion,1,loading,0,0", "torsion,1,loading,9,4"])).tests.get()
     with pytest.raises(DomainError, match="it has no scores") as caught:
-        services.test_release(actor=lab.reviewer, test=test, reason="because")
+        services.bench_test_keep_on_record(actor=lab.reviewer, test=test, reason="because")
     assert caught.value.code == "not_scored"
 
 
-@pytest.mark.parametrize("name", ["test_release", "test_hold", "test_void"])
+@pytest.mark.parametrize("name", ["bench_test_keep_on_record", "bench_test_hold", "bench_test_void"])
 def test_reason_is_required(lab, name):
     with pytest.raises(DomainError, match="Give a reason"):
         decide(name, actor=lab.reviewer, test=lab.accepted(), reason="  ")
 
 
 def test_reviewer_puts_on_hold_with_a_reason_that_is_kept(lab):
-    test = services.test_hold(actor=lab.reviewer, test=lab.accepted(), reason="curve looks kinked")
+    test = services.bench_test_hold(actor=lab.reviewer, test=lab.accepted(), reason="curve looks kinked")
     assert (test.state, test.reasons) == ("held", [{"code": "reviewer", "message": "curve looks kinked"}])
     with pytest.raises(DomainError, match="already held"):
-        services.test_hold(actor=lab.reviewer, test=test, reason="again")
+        services.bench_test_hold(actor=lab.reviewer, test=test, reason="again")
 
 
 def test_approved_test_can_be_voided_and_stays_on_record(lab):
-    test = services.test_void(actor=lab.reviewer, test=lab.approved(), reason="wrong specimen")
+    test = services.bench_test_void(actor=lab.reviewer, test=lab.approved(), reason="wrong specimen")
     assert (test.state, test.review_reason) == ("void", "wrong specimen")
     assert test.curves.exists()
     with pytest.raises(DomainError, match="already voided"):
-        services.test_void(actor=lab.reviewer, test=test, reason="again")
+        services.bench_test_void(actor=lab.reviewer, test=test, reason="again")
 
 
 def test_entry_keeps_what_was_before_and_why(lab):
-    test = services.test_void(actor=lab.reviewer, test=lab.accepted(), reason="clamp slipped")
+    test = services.bench_test_void(actor=lab.reviewer, test=lab.accepted(), reason="clamp slipped")
     content = entries_of(test).first().content
     assert content["before"]["state"] == "accepted"
     assert content["after"]["state"] == "void"
@@ -122,8 +124,8 @@ def test_entry_keeps_what_was_before_and_why(lab):
 
 def test_amendment_makes_a_successor_and_voids_the_test(lab):
     test = lab.approved()
-    corrected = bench_bytes(curve_rows([(4.7, 6.8)] * 3))
-    successor = services.test_amend(
+    corrected = bench_bytes(curve_rows([(5.3, 5.9)] * 3))
+    successor = services.bench_test_amend(
         actor=lab.technician, test=test, name="b.csv", data=corrected, reason="torque offset"
     )
     test.refresh_from_db()
@@ -135,7 +137,7 @@ def test_amendment_makes_a_successor_and_voids_the_test(lab):
 def test_amendment_by_a_refused_file_stores_nothing(lab):
     test = lab.accepted()
     with pytest.raises(DomainError, match="one test of specimen F2-01") as caught:
-        services.test_amend(actor=lab.technician, test=test, name="b.csv", data=b"\xff", reason="offset")
+        services.bench_test_amend(actor=lab.technician, test=test, name="b.csv", data=b"\xff", reason="offset")
     assert "not UTF-8" in caught.value.fields["file"][0]
     test.refresh_from_db()
     assert test.state == "accepted"
@@ -145,7 +147,7 @@ def test_amendment_by_a_refused_file_stores_nothing(lab):
 def test_amendment_by_another_specimen_is_refused(lab):
     test = lab.accepted()
     with pytest.raises(DomainError, match="one test of specimen F2-01"):
-        services.test_amend(
+        services.bench_test_amend(
             actor=lab.technician, test=test, name="b.csv", data=bench_bytes(specimen="F2-02"), reason="offset"
         )
 
@@ -154,10 +156,10 @@ def test_amendment_by_the_same_file_is_refused(lab):
     data = bench_bytes()
     test = lab.upload(data).tests.get()
     with pytest.raises(DomainError, match="already on record"):
-        services.test_amend(actor=lab.technician, test=test, name="a.csv", data=data, reason="offset")
+        services.bench_test_amend(actor=lab.technician, test=test, name="a.csv", data=data, reason="offset")
 
 
 def test_void_test_cannot_be_amended(lab):
-    test = services.test_void(actor=lab.reviewer, test=lab.accepted(), reason="slipped")
+    test = services.bench_test_void(actor=lab.reviewer, test=lab.accepted(), reason="slipped")
     with pytest.raises(DomainError, match="is void"):
-        services.test_amend(actor=lab.technician, test=test, name="b.csv", data=b"", reason="offset")
+        services.bench_test_amend(actor=lab.technician, test=test, name="b.csv", data=b"", reason="offset")

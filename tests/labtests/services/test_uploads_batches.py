@@ -16,7 +16,7 @@ from labtests.models import BenchTest, Specimen, StagedUpload, Upload
 from labtests.services import GivenFile
 from tests.labtests.bench_text import bench_bytes, curve_rows, readings_bytes
 
-ROWS = curve_rows([(4.48, 6.78), (4.5, 6.8), (4.52, 6.82)])
+ROWS = curve_rows([(5.08, 5.88), (5.1, 5.9), (5.12, 5.92)])
 ADDRESS = "/lab/uploads/new/"
 
 
@@ -75,7 +75,7 @@ def test_scores_and_reasons_are_shown_before_storing(technician):
 
 def test_readings_are_shown_as_a_table(technician):
     answer = stage(technician, SimpleUploadedFile("r.csv", readings_bytes()))
-    assert "4.600 N·m" in text_of(technician.get(answer.url)).replace("\xa0", " ")
+    assert "5.200 N·m" in text_of(technician.get(answer.url)).replace("\xa0", " ")
 
 
 def test_test_that_cannot_be_scored_says_so(technician):

@@ -27,15 +27,15 @@ def zipped(**members: bytes) -> bytes:
 
 
 def test_file_within_the_protocol_is_accepted_and_kept_byte_for_byte(lab):
-    data = bench_bytes(curve_rows([(4.5, 6.8), (4.6, 6.9), (4.4, 6.7)]))
+    data = bench_bytes(curve_rows([(5.1, 5.9), (5.2, 6.0), (5.0, 5.8)]))
     upload = lab.upload(data)
     test = upload.tests.get()
     assert upload.verdict["accepted"] == [{"file": "a.csv", "specimen": "F2-01", "test": test.pk}]
     assert upload.verdict["held"] == upload.verdict["rejected"] == []
     assert bytes(upload.data) == data
     assert test.state == "accepted"
-    assert test.torque_15_nm == pytest.approx(4.5)
-    assert test.deflection_mm == pytest.approx(6.8)
+    assert test.torque_15_nm == pytest.approx(5.1)
+    assert test.deflection_mm == pytest.approx(5.9)
     assert test.operator == lab.technician
     assert test.performed_at == dt.datetime(2026, 3, 4, 10, 15, tzinfo=dt.UTC)
     assert (test.curves.count(), test.readings.count(), test.results.count()) == (9, 3, 1)
@@ -45,35 +45,35 @@ def test_curves_come_back_as_they_were_sent(lab):
     test = lab.accepted()
     angle, torque = test.curves.get(kind="torsion", repeat=2).points()
     assert angle.tolist() == [0.0, 5.0, 10.0, 15.0]
-    assert torque[-1] == pytest.approx(4.5)
+    assert torque[-1] == pytest.approx(5.1)
 
 
 def test_result_holds_scores_uncertainties_and_budgets(lab):
     result = lab.accepted().results.get()
-    assert result.midfoot == pytest.approx(100 * 4.5 / 9.038783)
+    assert result.midfoot == pytest.approx(100 * 5.1 / 9.038783)
     assert result.stability_u == pytest.approx((result.stability_u_a**2 + result.stability_u_b**2) ** 0.5)
     assert sum(row.share for row in result.budget_tables["stability"].rows) == pytest.approx(1)
     assert -1 <= result.correlation_rearfoot_cushioning <= 1
 
 
-def test_check_value_from_a_readings_file_in_inch_pounds(lab):
-    # Common practice, no source: 40 in·lbf, 6.82 mm at 100 lbf, 74.5 °F, 48 h, clamps 100 and 40 lbf: stability 47.9.
+def test_readings_file_in_inch_pounds_is_converted_and_scored(lab):
+    # 45 of 80 in·lbf and (10 - 5.9) of 7 mm: 0.54 * 56.25 + 0.46 * 58.571.
     columns = (
         "shoe,specimen,size,side,rig,operator,performed,conditioned [h],temperature [degF],heel_clamp [lbf],"
         "forefoot_clamp [lbf],repeat,torque_15 [in*lbf],deflection [mm]"
     )
-    row = "fenrunner-2,F2-01,EU 42.5,left,rig-1,technician,2026-03-04T10:15:00+00:00,48,74.5,100,40,1,40,6.82"
+    row = "fenrunner-2,F2-01,EU 42.5,left,rig-1,technician,2026-03-04T10:15:00+00:00,52,72.7,101,39.5,1,45,5.9"
     test = lab.upload(readings_bytes([row], columns=columns)).tests.get()
     result = test.results.get()
     assert test.state == "accepted"
-    assert round(result.stability, 1) == 47.9
+    assert round(result.stability, 1) == 57.3
     assert result.cushioning_estimated
     assert result.stability_u is None
 
 
 def test_single_repeat_takes_its_scatter_from_the_history_of_the_rig(lab):
     lab.accepted(specimen="F2-00")
-    upload = lab.upload(bench_bytes(curve_rows([(4.5, 6.8)])))
+    upload = lab.upload(bench_bytes(curve_rows([(5.1, 5.9)])))
     result = upload.tests.get().results.get()
     assert result.stability_u > 0
     assert "pooled history" in result.budget_tables["stability"].rows[0].source
@@ -88,9 +88,9 @@ def test_same_bytes_again_are_the_same_upload(lab):
 
 
 def test_same_file_inside_a_zip_makes_no_second_test(lab):
-    data = bench_bytes(curve_rows([(4.5, 6.8)] * 3))
+    data = bench_bytes(curve_rows([(5.1, 5.9)] * 3))
     test = lab.upload(data).tests.get()
-    other = bench_bytes(curve_rows([(4.5, 6.8)] * 3), specimen="F2-02")
+    other = bench_bytes(curve_rows([(5.1, 5.9)] * 3), specimen="F2-02")
     upload = lab.upload(zipped(a=data, b=other, c=other), name="a.zip")
     assert upload.verdict["accepted"][0]["test"] == test.pk
     assert [entry.get("stored_before", False) for entry in upload.verdict["accepted"]] == [True, False, True]
@@ -99,7 +99,7 @@ def test_same_file_inside_a_zip_makes_no_second_test(lab):
 
 def test_voided_file_sent_again_is_rejected_with_the_reason(lab):
     data = bench_bytes()
-    services.test_void(actor=lab.reviewer, test=lab.upload(data).tests.get(), reason="clamp slipped")
+    services.bench_test_void(actor=lab.reviewer, test=lab.upload(data).tests.get(), reason="clamp slipped")
     (entry,) = lab.upload(zipped(a=data), name="a.zip").verdict["rejected"]
     assert "was voided: clamp slipped" in entry["problem"]
 
@@ -123,10 +123,10 @@ def test_conditions_outside_the_protocol_hold_the_test_with_every_reason(lab):
 
 
 def test_each_repeat_of_a_readings_file_must_be_within_the_protocol(lab):
-    rows = [READINGS_ROW.format(1, 4.5, 6.8), READINGS_ROW.format(2, 4.5, 6.8).replace(",23.4,", ",30,")]
+    rows = [READINGS_ROW.format(1, 5.1, 5.9), READINGS_ROW.format(2, 5.1, 5.9).replace(",22.6,", ",30,")]
     test = lab.upload(readings_bytes(rows)).tests.get()
     assert test.state == "held"
-    assert test.temperature_c == pytest.approx(26.7)
+    assert test.temperature_c == pytest.approx(26.3)
     assert test.readings.get(repeat=2).conditions["temperature_c"] == 30
 
 
@@ -176,7 +176,7 @@ def test_specimen_on_record_with_another_size_is_rejected(lab):
 
 def test_refused_file_does_not_bring_its_specimen(lab):
     bad = bench_bytes(specimen="F2-09", side="right", performed="2099-01-01T00:00:00Z")
-    good = bench_bytes(curve_rows([(4.5, 6.8)] * 3), specimen="F2-09")
+    good = bench_bytes(curve_rows([(5.1, 5.9)] * 3), specimen="F2-09")
     upload = lab.upload(zipped(a=bad, b=good), name="a.zip")
     assert [entry["column"] for entry in upload.verdict["rejected"]] == ["performed"]
     assert Specimen.objects.get().side == "left"

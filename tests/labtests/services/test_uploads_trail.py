@@ -14,13 +14,13 @@ from core.models import AuditEntry
 from labtests.models import Adoption, BenchTest, Specimen, Upload
 from tests.labtests.bench_text import READINGS_ROW, bench_bytes, curve_rows, readings_bytes
 
-THREE = curve_rows([(4.5, 6.8), (4.6, 6.9), (4.4, 6.7)])
+THREE = curve_rows([(5.1, 5.9), (5.2, 6.0), (5.0, 5.8)])
 UPLOADS = {
     "curves": bench_bytes(THREE, mass="280 g", stack_heel="31 mm", humidity="45 %"),
-    "one repeat": bench_bytes(curve_rows([(4.5, 6.8)])),
+    "one repeat": bench_bytes(curve_rows([(5.1, 5.9)])),
     "held": bench_bytes(THREE, temperature="27.5 degC", worn="0 km"),
     "no scores": bench_bytes(["torsion,1,loading,0,-0.0", "torsion,1,loading,5,1e-7"]),
-    "readings": readings_bytes([READINGS_ROW.format(n, 4.5 + n / 10, 6.8) for n in (1, 2, 3)]),
+    "readings": readings_bytes([READINGS_ROW.format(n, 5.1 + n / 10, 5.9) for n in (1, 2, 3)]),
     "rejected": b"# format = bench-test/1",
 }
 

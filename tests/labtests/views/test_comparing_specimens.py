@@ -25,8 +25,8 @@ def text_of(response):
     return " ".join(response.content.decode().split())
 
 
-def measured(lab, specimen, side="left", torque=4.5, **header):
-    rows = curve_rows([(torque + d, 6.8 + d) for d in (-0.02, 0.0, 0.02)])
+def measured(lab, specimen, side="left", torque=5.1, **header):
+    rows = curve_rows([(torque + d, 5.9 + d) for d in (-0.02, 0.0, 0.02)])
     return lab.upload(bench_bytes(rows, specimen=specimen, side=side, **header), name=f"{specimen}.csv").tests.get()
 
 
@@ -51,7 +51,7 @@ def test_left_is_set_against_right(technician, lab):
 
 def test_small_difference_is_no_difference(technician, lab):
     measured(lab, "F2-01", "left")
-    measured(lab, "F2-02", "right", torque=4.501)
+    measured(lab, "F2-02", "right", torque=5.101)
     text = text_of(technician.get(ADDRESS))
     assert "No difference between them is shown." in text
     assert "within the uncertainty" in text
@@ -108,7 +108,7 @@ def test_another_rig_shares_nothing(technician, lab):
 
 def test_reading_s_uncertainty_is_the_score_s_on_its_scale(lab):
     measured(lab, "F2-01", "left")
-    measured(lab, "F2-02", "right", torque=4.7)
+    measured(lab, "F2-02", "right", torque=5.3)
     comparison = compared(lab)
     torque, midfoot = comparison.readings["torque_15_nm"], comparison.scores["midfoot"]
     assert torque.value == pytest.approx(0.2)
@@ -171,7 +171,7 @@ def test_less_than_two_tests_is_said(technician, lab, count):
 
 def test_void_tests_are_left_out(technician, lab):
     measured(lab, "F2-01")
-    services.test_void(actor=lab.reviewer, test=measured(lab, "F2-02", "right"), reason="slipped")
+    services.bench_test_void(actor=lab.reviewer, test=measured(lab, "F2-02", "right"), reason="slipped")
     assert "There is nothing to compare yet" in text_of(technician.get(ADDRESS))
 
 
@@ -208,9 +208,9 @@ def test_curves_are_marked_where_they_are_read(technician, lab):
 
 
 def test_both_directions_are_marked_both_ways(technician, lab):
-    rows = curve_rows([(4.5, 6.8)] * 3)
+    rows = curve_rows([(5.1, 5.9)] * 3)
     rows += [
-        f"torsion,{repeat},loading,{-angle},{-4.5 * angle / 15!r}" for repeat in (1, 2, 3) for angle in (5, 10, 15)
+        f"torsion,{repeat},loading,{-angle},{-5.1 * angle / 15!r}" for repeat in (1, 2, 3) for angle in (5, 10, 15)
     ]
     test = lab.upload(bench_bytes(rows)).tests.get()
     marks = technician.get(reverse("labtests:test-curves", args=[test.pk])).context["figure"]["torsion"]["marks"]

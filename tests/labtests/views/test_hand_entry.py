@@ -20,18 +20,18 @@ TYPED = {
     "rig": "rig-1",
     "operator": "technician",
     "performed": "2026-03-04T10:15",
-    "conditioned": "48",
-    "temperature": "74.5",
+    "conditioned": "52",
+    "temperature": "72.7",
     "temperature_unit": "degF",
-    "heel_clamp": "100",
-    "forefoot_clamp": "40",
+    "heel_clamp": "101",
+    "forefoot_clamp": "39.5",
     "clamp_unit": "lbf",
     "worn": "",
-    "mass": "281",
+    "mass": "274",
     "torque_unit": "in*lbf",
     "deflection_unit": "mm",
-    "torque_15_1": "40",
-    "deflection_1": "6.82",
+    "torque_15_1": "45",
+    "deflection_1": "5.9",
     "torque_15_2": "",
     "deflection_2": "",
     "torque_15_3": "",
@@ -49,19 +49,19 @@ def text_of(response):
     return " ".join(response.content.decode().split())
 
 
-def test_check_value_is_typed_in_looked_at_and_stored(technician):
-    # Common practice, no source: 40 in·lbf, 6.82 mm at 100 lbf, 74.5 °F, 48 h, clamps 100 and 40 lbf: stability 47.9.
+def test_readings_are_typed_in_previewed_and_stored(technician):
+    # 45 of 80 in·lbf and (10 - 5.9) of 7 mm: 0.54 * 56.25 + 0.46 * 58.571.
     answer = technician.post(ADDRESS, TYPED)
     assert answer.status_code == 302
     look = text_of(technician.get(answer.url))
     assert "typed in by hand and will be marked so" in look
-    assert "47.9" in look
+    assert "57.3" in look
     assert not Upload.objects.exists()
     technician.post(answer.url)
     test = BenchTest.objects.get()
     assert test.state == "accepted"
-    assert round(test.results.get().stability, 1) == 47.9
-    assert test.mass_g == 281.0
+    assert round(test.results.get().stability, 1) == 57.3
+    assert test.mass_g == 274.0
     upload = test.upload
     assert (upload.is_by_hand, upload.source, upload.name) == (True, "hand", "by-hand-F2-01-202603041015.csv")
     assert [one.action for one in entries_of(upload)] == ["labtests.upload.typed_in"]
@@ -129,14 +129,14 @@ def test_contradiction_with_the_record_stands_beside_its_field(technician, lab):
 
 
 def test_a_problem_of_every_repeat_is_said_once(technician):
-    change = {"temperature": "x", "torque_15_2": "40", "deflection_2": "6.8"}
+    change = {"temperature": "x", "torque_15_2": "45", "deflection_2": "5.9"}
     response = technician.post(ADDRESS, {**TYPED, **change})
     assert len(response.context["form"].errors["temperature"]) == 1
 
 
 def test_voided_file_typed_again_is_explained_above_the_form(technician, lab):
     technician.post(technician.post(ADDRESS, TYPED).url)
-    services.test_void(actor=lab.reviewer, test=BenchTest.objects.get(), reason="misread")
+    services.bench_test_void(actor=lab.reviewer, test=BenchTest.objects.get(), reason="misread")
     response = technician.post(ADDRESS, TYPED)
     assert "was voided: misread" in response.context["form"].non_field_errors()[0]
 
@@ -146,7 +146,7 @@ def test_more_repeats_keep_what_was_typed(technician):
     assert response.status_code == 200
     form = response.context["form"]
     assert form.rows == 6
-    assert 'value="6.82"' in text_of(response)
+    assert 'value="5.92"' in text_of(response)
     assert not form.errors
 
 
@@ -158,7 +158,7 @@ def test_odd_number_of_rows_is_mended(technician, rows):
 
 
 def test_many_repeats_are_taken(technician):
-    rows = {f"torque_15_{row}": "40" for row in range(1, 7)} | {f"deflection_{row}": "6.82" for row in range(1, 7)}
+    rows = {f"torque_15_{row}": "40" for row in range(1, 7)} | {f"deflection_{row}": "5.92" for row in range(1, 7)}
     technician.post(technician.post(ADDRESS, {**TYPED, **rows, "rows": "6"}).url)
     assert BenchTest.objects.get().readings.count() == 6
 

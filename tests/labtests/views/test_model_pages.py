@@ -63,7 +63,7 @@ def edited(draft, **changes):
 
 
 def published(lab):
-    for specimen, torque in (("F2-01", 4.4), ("F2-02", 4.6)):
+    for specimen, torque in (("F2-01", 5.0), ("F2-02", 5.2)):
         lab.approved(specimen=specimen, torque_15=torque)
     return services.shoe_publish(actor=lab.reviewer, shoe=lab.shoe, reason="first tests")
 
@@ -264,7 +264,7 @@ def test_dry_run_of_an_empty_lab_is_shown(other, draft):
 def test_reviewer_adopts_from_the_dry_run(other, draft, lab):
     published(lab)
     response = other.post(address("adopt"), {"revision": 1, "reason": "agreed"}, follow=True)
-    assert "S2 is in use: 2 tests rescored, 1 shoes published anew" in text_of(response)
+    assert "S2 is in use: 2 tests rescored, 1 shoes published again" in text_of(response)
     assert ScoreCard.objects.get(is_current=True).scoring_model == "S2"
     text = page(other, address("detail"))
     assert "Its adoption" in text

@@ -12,7 +12,7 @@ from labtests.selectors import monte_carlo
 from labtests.selectors.scoring_models import result_by
 from tests.labtests.bench_text import bench_bytes, curve_rows
 
-THREE = curve_rows([(4.48, 6.78), (4.5, 6.8), (4.52, 6.82)])
+THREE = curve_rows([(5.08, 5.88), (5.1, 5.9), (5.12, 5.92)])
 
 
 @pytest.fixture(autouse=True)
@@ -61,7 +61,7 @@ def test_number_of_draws_is_not_for_the_visitor_to_choose(lab, client, tested):
 
 
 def test_test_without_uncertainty_says_so(lab, client):
-    test = lab.upload(bench_bytes(curve_rows([(4.5, 6.8)]))).tests.get()
+    test = lab.upload(bench_bytes(curve_rows([(5.1, 5.9)]))).tests.get()
     assert "nothing to draw from" in page(client, lab, test).content.decode()
 
 

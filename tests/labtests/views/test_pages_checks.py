@@ -12,7 +12,7 @@ from labtests import services
 from labtests.models import CheckDuty, GaugeStudy, Rig, Specimen
 from tests.labtests.bench_text import READINGS_ROW, bench_bytes, curve_rows, readings_bytes
 
-TORQUES = (4.50, 4.53, 4.48, 4.51, 4.47, 4.52, 4.49, 4.53, 4.50, 4.48, 4.51, 4.49)
+TORQUES = (5.10, 5.13, 5.08, 5.11, 5.07, 5.12, 5.09, 5.13, 5.10, 5.08, 5.11, 5.09)
 BALANCED = """part,operator,trial,value
 a,x,1,4.1
 a,x,2,4.2
@@ -50,7 +50,7 @@ def reviewer(lab, client):
     return client
 
 
-def row(specimen, torque, moment, *, deflection=6.8, rig="rig-1", operator="technician", repeat=1):
+def row(specimen, torque, moment, *, deflection=5.9, rig="rig-1", operator="technician", repeat=1):
     template = READINGS_ROW.replace("F2-01", specimen).replace("rig-1", rig).replace("technician", operator)
     return template.replace("2026-03-04T10:15:00+00:00", moment).format(repeat, torque, deflection)
 
@@ -69,7 +69,7 @@ def moment(day, hour=8):
 @pytest.fixture
 def charted(lab):
     for day, torque in enumerate(TORQUES):
-        measured(lab, "CHK-1", torque, moment(day), deflection=6.8 + 0.01 * (-1) ** day)
+        measured(lab, "CHK-1", torque, moment(day), deflection=5.9 + 0.01 * (-1) ** day)
     services.check_shoe_designate(
         actor=lab.technician,
         rig=lab.rig,
@@ -84,7 +84,7 @@ def test_chart_is_drawn_with_limits_and_told_in_a_table(technician, charted):
     text = page(technician, "check-detail", "rig-1")
     for words in ("Check shoe CHK-1", "in control", "Trial limits from", "upper limit", "<circle", "12, test"):
         assert words in text, words
-    assert "4.530\xa0N·m" in technician.get(reverse("labtests:check-detail", args=["rig-1"])).content.decode()
+    assert "5.130\xa0N·m" in technician.get(reverse("labtests:check-detail", args=["rig-1"])).content.decode()
 
 
 def test_chart_in_imperial_units(technician, charted):
@@ -93,7 +93,7 @@ def test_chart_in_imperial_units(technician, charted):
 
 
 def test_alarm_is_shown_by_shape_and_in_words_and_cleared_on_the_rig_page(reviewer, charted):
-    measured(charted, "F2-01", 4.5, moment(12, 9))
+    measured(charted, "F2-01", 5.1, moment(12, 9))
     measured(charted, "CHK-1", 5.2, moment(13))
     text = page(reviewer, "check-detail", "rig-1")
     for words in (
@@ -113,15 +113,15 @@ def test_alarm_is_shown_by_shape_and_in_words_and_cleared_on_the_rig_page(review
 
 def test_rig_that_stays_out_of_control_says_so_when_cleared(reviewer, charted):
     measured(charted, "CHK-1", 6.2, moment(13))
-    measured(charted, "CHK-1", 4.75, moment(14))
+    measured(charted, "CHK-1", 5.35, moment(14))
     answer = reviewer.post(reverse("labtests:rig-clear", args=["rig-1"]), {"reason": "refitted"}, follow=True)
     assert "stays stopped" in text_of(answer)
 
 
 def test_lab_day_without_a_check_is_remembered(technician, charted):
-    measured(charted, "F2-01", 4.5, "2026-03-02T08:00:00+00:00")
-    measured(charted, "F2-02", 4.5, "2026-03-03T08:00:00+00:00")
-    measured(charted, "CHK-1", 4.5, "2026-03-03T08:30:00+00:00")
+    measured(charted, "F2-01", 5.1, "2026-03-02T08:00:00+00:00")
+    measured(charted, "F2-02", 5.1, "2026-03-03T08:00:00+00:00")
+    measured(charted, "CHK-1", 5.1, "2026-03-03T08:30:00+00:00")
     from django.utils import timezone
 
     day = (timezone.localdate() - dt.date(2026, 3, 2)).days
@@ -208,38 +208,51 @@ def test_study_is_planned_and_says_what_is_missing(technician, study):
     assert "7 of 8 tests are in." in text
     assert "G-2 by technician-b, trial 2" in text
     assert "1 of 2, 1 missing" in text
-    assert "What it means" not in text
+    assert "wrong band" not in text
 
 
 @pytest.mark.parametrize("quantity", ["torque", "deflection", "stability", "nonsense"])
 def test_complete_study_shows_its_result(technician, lab, study, quantity):
-    measured(lab, "G-2", 5.05, moment(9), operator="technician-b", deflection=6.81)
+    measured(lab, "G-2", 5.05, moment(9), operator="technician-b", deflection=5.91)
     text = page(technician, "study-detail", study.pk, quantity=quantity)
     assert "8 of 8 tests are in." in text
-    for words in ("What it means", "Analysis of variance", "distinct categor", "repeatability", "pooled", "<polyline"):
+    for words in (
+        "From the specimens to the bench",
+        "analysis of variance",
+        "tell apart",
+        "Points of the score",
+        "<polyline",
+    ):
         assert words in text, words
+    assert "one point from a band limit lands in the wrong band in" in text
+    places = [
+        text.index(f">{name}<") for name in ("specimens", "repeated tests by one operator", "the bench as a whole")
+    ]
+    assert places == sorted(places)
 
 
 def test_void_test_leaves_the_study(technician, lab, study):
     test = measured(lab, "G-2", 5.05, moment(9), operator="technician-b")
-    services.test_void(actor=lab.reviewer, test=test, reason="slipped")
+    services.bench_test_void(actor=lab.reviewer, test=test, reason="slipped")
     assert "7 of 8 tests are in." in page(technician, "study-detail", study.pk)
 
 
 def test_tests_beyond_the_plan_do_not_count(technician, lab, study):
     for hour in (9, 10):
-        measured(lab, "G-2", 5.05, moment(9, hour), operator="technician-b", deflection=6.8 + hour / 1000)
+        measured(lab, "G-2", 5.05, moment(9, hour), operator="technician-b", deflection=5.9 + hour / 1000)
     text = page(technician, "study-detail", study.pk)
     assert "8 of 8 tests are in." in text
     assert "1 beyond the plan" in text
 
 
 def test_study_readings_come_as_csv_that_the_other_page_takes(technician, lab, study):
-    measured(lab, "G-2", 5.05, moment(9), operator="technician-b", deflection=6.81)
+    measured(lab, "G-2", 5.05, moment(9), operator="technician-b", deflection=5.91)
     response = technician.get(reverse("labtests:study-readings", args=[study.pk]))
     assert response.headers["Content-Disposition"].startswith("attachment")
-    table = response.content.decode().replace("torque_15_nm", "value")
-    assert "What it means" in text_of(technician.post(reverse("labtests:study-what-if"), {"text": table}))
+    table = response.getvalue().decode().replace("torque_15_nm", "value")
+    assert "From the specimens to the bench" in text_of(
+        technician.post(reverse("labtests:study-what-if"), {"text": table})
+    )
 
 
 def test_study_is_closed_once_with_a_reason(technician, study):
@@ -277,9 +290,9 @@ def test_plan_that_cannot_be_is_explained(technician, lab, change, words):
 def test_numbers_from_elsewhere_are_analysed_and_not_stored(technician):
     address = reverse("labtests:study-what-if")
     assert technician.get(address).status_code == 200
-    assert "Analysis of variance" in text_of(technician.post(address, {"text": BALANCED}))
+    assert "analysis of variance" in text_of(technician.post(address, {"text": BALANCED}))
     file = SimpleUploadedFile("s.csv", BALANCED.replace(",", ";").encode())
-    assert "Analysis of variance" in text_of(technician.post(address, {"file": file}))
+    assert "analysis of variance" in text_of(technician.post(address, {"file": file}))
     assert not GaugeStudy.objects.exists()
 
 
@@ -290,8 +303,9 @@ def test_numbers_from_elsewhere_are_analysed_and_not_stored(technician):
         ("part,operator,value\n1,2,3", "is missing in the heading"),
         ("part,operator,trial,value\na,x,1,4,5", "must be ≥ 2"),
         ("part,operator,trial,value\na,x,1,four", "Line 2, value"),
-        ("part,operator,trial,value\na,x,1,nan", "is no number"),
-        ("part,operator,trial,value\na,x,1,1e999", "is no number"),
+        ("part,operator,trial,value\na,x,1,nan", "is not a number"),
+        ("part,operator,trial,value\na,x,1,1e999", "is not a number"),
+        ("part;operator;trial;value\na;x;1;5,02", "a decimal point is expected, such as 5.02"),
         ("part,operator,trial,value\na,x,1", "the line has 3 columns"),
         ("part,operator,trial,value\n,x,1,2", "write a name"),
         ("part,operator,trial,value\n", "no row below the heading"),
@@ -400,7 +414,7 @@ def test_wear_of_each_reading_is_shown(technician, worn, quantity, units):
 
 def test_two_tests_are_too_few_to_say(technician, lab):
     for n, km in enumerate((0, 100)):
-        lab.upload(bench_bytes(curve_rows([(4.5, 6.8)] * 3), specimen="W-2", performed=moment(n), worn=f"{km} km"))
+        lab.upload(bench_bytes(curve_rows([(5.1, 5.9)] * 3), specimen="W-2", performed=moment(n), worn=f"{km} km"))
     text = page(technician, "wear-detail", "W-2")
     assert "Too few to say" in text
     assert "there are 2 tests at 2 distances" in text
@@ -428,8 +442,8 @@ def queries_of(client, name, *args, **query):
 def test_pages_take_the_same_queries_however_much_there_is(technician, charted):
     before = queries_of(technician, "check-detail", "rig-1"), queries_of(technician, "check-home")
     for day in range(20, 26):
-        measured(charted, "CHK-1", 4.5 + 0.01 * (-1) ** day, moment(day))
-        measured(charted, f"F2-{day}", 4.5, moment(day, 9))
+        measured(charted, "CHK-1", 5.1 + 0.01 * (-1) ** day, moment(day))
+        measured(charted, f"F2-{day}", 5.1, moment(day, 9))
     for number in (2, 3, 4):
         services.rig_create(actor=charted.reviewer, code=f"rig-{number}")
     assert Rig.objects.count() == 4
@@ -438,7 +452,7 @@ def test_pages_take_the_same_queries_however_much_there_is(technician, charted):
 
 def test_study_page_takes_the_same_queries_complete_or_not(technician, lab, study):
     before = queries_of(technician, "study-detail", study.pk)
-    measured(lab, "G-2", 5.05, moment(9), operator="technician-b", deflection=6.81)
+    measured(lab, "G-2", 5.05, moment(9), operator="technician-b", deflection=5.91)
     assert queries_of(technician, "study-detail", study.pk) == before
 
 

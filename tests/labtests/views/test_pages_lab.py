@@ -41,7 +41,7 @@ def stage(client, data, name="a.csv"):
 
 
 def held(lab, specimen="F2-07"):
-    data = bench_bytes(curve_rows([(4.5, 6.8)] * 3), specimen=specimen, temperature="30 degC")
+    data = bench_bytes(curve_rows([(5.1, 5.9)] * 3), specimen=specimen, temperature="30 degC")
     return lab.upload(data, name=f"{specimen}.csv").tests.get()
 
 
@@ -156,7 +156,7 @@ def test_test_page_shows_scores_budget_conditions_readings_curves_and_history(te
         "torque, calibration",
         "21.0\xa0°C to 25.0\xa0°C",
         "standard deviation",
-        "4.500\xa0N·m",
+        "5.100\xa0N·m",
         "<polyline",
         "within the protocol",
         "Which band",
@@ -168,7 +168,7 @@ def test_test_page_shows_scores_budget_conditions_readings_curves_and_history(te
 def test_budget_and_readings_name_each_number_on_a_phone_too(technician, lab):
     test = lab.accepted()
     text = page(technician, "test-detail", test.pk)
-    assert '<td data-label="Torque at 15°" class="num">4.500 N·m</td>' in text
+    assert '<td data-label="Torque at 15°" class="num">5.100 N·m</td>' in text
     assert "Combined u, effective degrees of freedom" in text
     u = test.results.get().stability_u
     assert f'<td data-label="U" class="num">{2 * u:.2f}</td>' in text
@@ -191,14 +191,14 @@ def test_bar_marks_the_place_that_a_page_belongs_to(technician, lab, name, place
 def test_test_page_in_imperial_units(technician, lab):
     technician.cookies["units"] = "imperial"
     text = page(technician, "test-detail", lab.accepted().pk)
-    assert "39.828 in·lbf" in text
+    assert "45.139 in·lbf" in text
     assert "69.8 °F to 77.0 °F" in text
 
 
-def test_held_test_page_lists_the_reasons_and_offers_release(reviewer, lab):
+def test_held_test_page_lists_the_reasons_and_offers_to_keep_it_on_record(reviewer, lab):
     text = page(reviewer, "test-detail", held(lab).pk)
     assert "Held because" in text
-    assert "Release: keep it" in text
+    assert "Keep on record" in text
     assert "Approve:" not in text
 
 
@@ -210,7 +210,7 @@ def test_test_without_scores_says_so(technician, lab):
 
 
 def test_test_of_unknown_uncertainty_says_so(technician, lab):
-    test = lab.upload(bench_bytes(curve_rows([(4.5, 6.8)]))).tests.get()
+    test = lab.upload(bench_bytes(curve_rows([(5.1, 5.9)]))).tests.get()
     text = page(technician, "test-detail", test.pk)
     assert "uncertainty unknown" in text
     assert "cannot be said" in text
@@ -261,8 +261,8 @@ def test_decision_overtaken_by_another_reviewer_is_explained(reviewer, lab, monk
     from labtests.views import bench_tests
 
     def overtaken(**given):
-        services.test_void(actor=lab.reviewer, test=test, reason="first")
-        return services.test_approve(**given)
+        services.bench_test_void(actor=lab.reviewer, test=test, reason="first")
+        return services.bench_test_approve(**given)
 
     monkeypatch.setitem(bench_tests.DECISIONS, "approve", overtaken)
     response = review(reviewer, test, decision="approve")
@@ -300,7 +300,7 @@ def test_test_is_replaced_by_a_corrected_file(technician, lab):
     test = lab.accepted()
     address = reverse("labtests:test-amend", args=[test.pk])
     assert technician.get(address).status_code == 200
-    data = bench_bytes(curve_rows([(4.7, 6.8)] * 3))
+    data = bench_bytes(curve_rows([(5.3, 5.9)] * 3))
     answer = technician.post(address, {"file": SimpleUploadedFile("b.csv", data), "reason": "torque offset"})
     successor = BenchTest.objects.get(amends=test)
     assert answer.url == reverse("labtests:test-detail", args=[successor.pk])
@@ -338,7 +338,7 @@ def test_page_number_out_of_range_is_the_nearest_page(technician, lab, number):
 
 def test_shoe_is_published_with_its_parts_and_cautions(reviewer, lab):
     lab.approved(specimen="F2-01")
-    lab.approved(specimen="F2-02", torque_15=4.6)
+    lab.approved(specimen="F2-02", torque_15=5.2)
     text = page(reviewer, "shoe-detail", "fenrunner-2")
     assert "The mean over 2 specimens" in text
     assert "What this cannot tell you" in text
@@ -417,7 +417,7 @@ def test_trail_is_filtered_by_who_what_when_and_record(reviewer, lab):
 
 
 def test_entry_shows_before_and_after(reviewer, lab):
-    test = services.test_void(actor=lab.reviewer, test=lab.accepted(), reason="clamp slipped")
+    test = services.bench_test_void(actor=lab.reviewer, test=lab.accepted(), reason="clamp slipped")
     newest, oldest = AuditEntry.objects.filter(object_type="labtests.benchtest", object_id=test.pk)
     text = page(reviewer, "audit-detail", newest.pk)
     assert "clamp slipped" in text

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from labtests.domain.scores.bands import Band, band_of, band_probabilities, check_scale, place
+from labtests.domain.scores.bands import Band, band_of, band_probabilities, check_scale, place, wrong_side_probability
 
 SCALE = (
     Band(1, "Flexible", None, 50.0),
@@ -85,3 +85,14 @@ def test_score_must_be_finite():
 def test_scale_with_a_hole_is_refused(bands):
     with pytest.raises(ValueError, match="bands must"):
         check_scale(bands)
+
+
+@pytest.mark.parametrize(("distance", "sd", "expected"), [(1, 0, 0.0), (0, 2, 0.5), (1, 1, 0.158655), (1, 2, 0.308538)])
+def test_chance_of_the_wrong_side_of_a_limit(distance, sd, expected):
+    assert wrong_side_probability(distance, sd) == pytest.approx(expected, abs=1e-6)
+
+
+@pytest.mark.parametrize(("distance", "sd"), [(-1, 1), (1, -1)])
+def test_distance_or_scatter_below_zero_is_refused(distance, sd):
+    with pytest.raises(ValueError, match="must be ≥ 0"):
+        wrong_side_probability(distance, sd)

@@ -17,8 +17,8 @@ CALIBRATIONS = [Calibration(name, 0.02, 0.01) for name in ("torque", "displaceme
 
 
 def budgets_by(model):
-    repeats = tuple(Repeat(n, 4.5 + n / 50, 0.0, 6.8 - n / 70, 0.0, 1.5 + n / 90) for n in (1, 2, 3, 4))
-    means = Summary(4, 4.55, 0.02), Summary(4, 6.76, 0.02), Summary(4, 1.53, 0.01)
+    repeats = tuple(Repeat(n, 5.1 + n / 50, 0.0, 5.9 - n / 70, 0.0, 1.5 + n / 90) for n in (1, 2, 3, 4))
+    means = Summary(4, 5.15, 0.02), Summary(4, 5.86, 0.02), Summary(4, 1.53, 0.01)
     evaluation = Evaluation(repeats, *means, None, False, ())
     found = uncertainty_of_test(evaluation, scatter_of_repeats(repeats), CALIBRATIONS, model=model)
     return {name: Budget(known.df, tuple(known.budget)) for name, known in found.scores.items()}

@@ -59,14 +59,14 @@ def test_a_scale_of_one_band_has_no_neighbour():
 
 
 def test_rescoring_scores_and_places_at_once():
-    torque, deflection, work = np.array([4.5, 9.0, np.nan]), np.array([6.8, 3.2, 5.0]), np.array([1.5, 1.0, 1.2])
+    torque, deflection, work = np.array([5.1, 9.0, np.nan]), np.array([5.9, 3.2, 5.0]), np.array([1.5, 1.0, 1.2])
     scores, places = rescore(torque, deflection, work, model=S2, bands=SCALE)
-    assert scores.midfoot[:2] == pytest.approx([56.25, 112.5])
+    assert scores.midfoot[:2] == pytest.approx([63.75, 112.5])
     assert places.tolist() == [band_places(scores.stability[:1], SCALE)[0], 4, NO_BAND]
 
 
 def test_converted_uncertainties_are_those_computed_from_the_readings():
-    repeats = tuple(Repeat(n, 4.5 + n / 50, 0.0, 6.8 - n / 30, 0.0, 1.5 + n / 90) for n in (1, 2, 3))
+    repeats = tuple(Repeat(n, 5.1 + n / 50, 0.0, 5.9 - n / 30, 0.0, 1.5 + n / 90) for n in (1, 2, 3))
     columns = [[getattr(one, name) for one in repeats] for name in ("torque_15_nm", "deflection_mm", "work_j")]
     means = [Summary(3, float(np.mean(column)), float(np.std(column, ddof=1))) for column in columns]
     evaluation = Evaluation(repeats, *means, None, False, ())

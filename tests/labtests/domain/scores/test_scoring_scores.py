@@ -10,15 +10,23 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from core.domain.units import to_si
-from labtests.domain.scores.scoring import S1, estimated_work_j, score
+from labtests.domain.scores.scoring import S1, estimated_work_j, score, stability_points
 
 
-def test_check_value_of_the_practice():
-    # Common practice, no source: 40 in·lbf at 15° and 6.82 mm at 100 lbf.
-    scores = score(to_si(40.0, "in*lbf", quantity="torque"), 6.82, estimated_work_j(6.82), model=S1)
-    assert round(scores.midfoot, 1) == 50.0
-    assert round(scores.rearfoot, 2) == 45.43
-    assert round(scores.stability, 1) == 47.9
+def test_scores_worked_out_by_hand():
+    # 45 of 80 in·lbf and (10 - 5.9) of 7 mm; the work of a straight curve is 0.444822 * 5.9 / 2 J.
+    scores = score(to_si(45.0, "in*lbf", quantity="torque"), 5.9, estimated_work_j(5.9), model=S1)
+    assert scores.midfoot == pytest.approx(56.25, abs=1e-4)
+    assert scores.rearfoot == pytest.approx(58.571429, abs=1e-6)
+    assert scores.cushioning == pytest.approx(100 * (0.444822 * 2.95 - 0.667233) / 1.556877, abs=1e-4)
+    assert scores.stability == pytest.approx(0.54 * 56.25 + 0.46 * 58.571429, abs=1e-4)
+
+
+def test_points_of_stability_in_a_unit_of_a_reading_are_the_scores_own_slopes():
+    torque, deflection = stability_points(S1)
+    one = score(5.1, 5.9, 1.3, model=S1).stability
+    assert score(5.6, 5.9, 1.3, model=S1).stability - one == pytest.approx(0.5 * torque)
+    assert score(5.1, 6.3, 1.3, model=S1).stability - one == pytest.approx(-0.4 * deflection)
 
 
 @pytest.mark.parametrize(
@@ -37,8 +45,8 @@ def test_scores_are_not_clipped():
 
 
 def test_arrays_are_scored_at_once_and_nan_stays_missing():
-    scores = score(np.array([4.5, np.nan]), np.array([6.8, 6.8]), np.array([1.5, 1.5]), model=S1)
-    assert scores.midfoot[0] == pytest.approx(score(4.5, 6.8, 1.5, model=S1).midfoot)
+    scores = score(np.array([5.1, np.nan]), np.array([5.9, 5.9]), np.array([1.5, 1.5]), model=S1)
+    assert scores.midfoot[0] == pytest.approx(score(5.1, 5.9, 1.5, model=S1).midfoot)
     assert np.isnan(scores.stability[1])
 
 

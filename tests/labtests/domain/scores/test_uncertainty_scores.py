@@ -47,15 +47,15 @@ def evaluation_of(rows):
     return Evaluation(repeats, *(summarise(column) for column in columns), None, False, ())
 
 
-ROWS = [(4.50, 6.80, 1.50), (4.54, 6.86, 1.52), (4.52, 6.83, 1.51)]
+ROWS = [(5.10, 5.90, 1.50), (5.14, 5.96, 1.52), (5.12, 5.93, 1.51)]
 
 
 def test_stability_by_hand():
     evaluation = evaluation_of(ROWS)
     result = uncertainty_of_test(evaluation, choose_scatter(evaluation, None), KNOWN, model=S1)
     torque_a, deflection_a = 0.02 / math.sqrt(3), 0.03 / math.sqrt(3)
-    torque_b2 = 0.02**2 + 0.01**2 / 12 + (4.52 / 15) ** 2 * (0.05**2 + 0.1**2 / 12)
-    deflection_b2 = 0.01**2 + 0.01**2 / 12 + (6.83 / 444.82216152605) ** 2 * (0.5**2 + 0.1**2 / 12)
+    torque_b2 = 0.02**2 + 0.01**2 / 12 + (5.12 / 15) ** 2 * (0.05**2 + 0.1**2 / 12)
+    deflection_b2 = 0.01**2 + 0.01**2 / 12 + (5.93 / 444.82216152605) ** 2 * (0.5**2 + 0.1**2 / 12)
     by_torque, by_deflection = 0.54 * 100 / 9.038783, 0.46 * 100 / 7.0
     type_a = math.hypot(by_torque * torque_a, by_deflection * deflection_a)
     type_b = math.sqrt(by_torque**2 * torque_b2 + by_deflection**2 * deflection_b2)
@@ -121,7 +121,7 @@ def test_uncertainty_without_scatter_or_reading_is_unknown():
 
 
 def test_perfect_rig_and_equal_repeats_leave_no_uncertainty():
-    evaluation = evaluation_of([ROWS[0]] * 3)
+    evaluation = evaluation_of([(5.25, 5.75, 1.5)] * 3)
     perfect = [Calibration(item.quantity, 0.0, 0.0) for item in KNOWN]
     result = uncertainty_of_test(evaluation, scatter_of_repeats(evaluation.repeats), perfect, model=S1)
     assert result.scores["stability"].u == 0.0
@@ -151,11 +151,11 @@ def test_simulated_errors_spread_the_score_as_calculated():
     evaluation = evaluation_of(ROWS)
     result = uncertainty_of_test(evaluation, scatter_of_repeats(evaluation.repeats), KNOWN, model=S1)
     n = 200_000
-    torque_u = math.sqrt(0.02**2 + 0.01**2 / 12 + (4.52 / 15) ** 2 * (0.05**2 + 0.1**2 / 12) + 0.02**2 / 3)
+    torque_u = math.sqrt(0.02**2 + 0.01**2 / 12 + (5.12 / 15) ** 2 * (0.05**2 + 0.1**2 / 12) + 0.02**2 / 3)
     deflection_u = math.sqrt(
-        0.01**2 + 0.01**2 / 12 + (6.83 / 444.82216152605) ** 2 * (0.5**2 + 0.1**2 / 12) + 0.03**2 / 3
+        0.01**2 + 0.01**2 / 12 + (5.93 / 444.82216152605) ** 2 * (0.5**2 + 0.1**2 / 12) + 0.03**2 / 3
     )
-    simulated = score(rng.normal(4.52, torque_u, n), rng.normal(6.83, deflection_u, n), 1.5, model=S1).stability
+    simulated = score(rng.normal(5.12, torque_u, n), rng.normal(5.93, deflection_u, n), 1.5, model=S1).stability
     assert simulated.std() == pytest.approx(result.scores["stability"].u, rel=0.01)
 
 
