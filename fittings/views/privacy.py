@@ -14,7 +14,7 @@ from django.urls import reverse
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_http_methods, require_safe
 
-from core.accounts.confirm_action import Deed
+from core.accounts.confirm_action import Confirmation
 from core.gate.permissions import allowed, gate
 from core.web.forms import problems_in
 from core.web.requests import actor_of
@@ -27,20 +27,20 @@ from fittings.views.common import refusals_as_pages
 PAGE = 50
 WORDS_MOST = 120
 
-EXPORT = Deed(
+EXPORT = Confirmation(
     "Hand out what is held",
     "A file with everything that is held on this person. Give it to them alone, and make sure first who is asking.",
     "Make the file",
     "",
 )
-WITHDRAWAL = Deed(
+WITHDRAWAL = Confirmation(
     "Withdraw the consent",
     "Name, address and everything about the body and the follow-ups are removed for good. That fittings took place "
     "stays, without the person; anonymous counts stay where five or more are counted together.",
     "Withdraw and remove",
     "The consent is withdrawn and what was held is removed.",
 )
-ERASURE = Deed(
+ERASURE = Confirmation(
     "Remove everything",
     "The person, the fittings and the follow-ups are removed for good, and from every count.",
     "Remove for good",
@@ -92,7 +92,7 @@ def customer_detail(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 def _ask(
-    request: HttpRequest, pk: int, deed: Deed, act: Callable[[Customer, str], HttpResponse | None]
+    request: HttpRequest, pk: int, confirmation: Confirmation, act: Callable[[Customer, str], HttpResponse | None]
 ) -> HttpResponse:
     """Ask how it was asked for, then do it once."""
     customer = _customer(request, pk)
@@ -102,15 +102,15 @@ def _ask(
             answer = act(customer, form.cleaned_data["reason"])
             if answer is not None:
                 return answer
-            messages.success(request, deed.done)
+            messages.success(request, confirmation.done)
             return redirect("fittings:customer-list")
     context: dict[str, Any] = {
-        "deed": deed,
+        "confirmation": confirmation,
         "subject": f"Customer {customer.pk} of {customer.store.name}",
         "form": form,
         "back": reverse("fittings:customer-detail", kwargs={"pk": customer.pk}),
     }
-    return render(request, "core/reason.html", context, status=400 if form.errors else 200)
+    return render(request, "core/confirm_action.html", context, status=400 if form.errors else 200)
 
 
 @gate("fittings.customer:export")
