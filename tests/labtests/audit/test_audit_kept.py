@@ -46,4 +46,4 @@ def test_kept_head_is_found_while_entries_are_added_and_missed_once_they_are_gon
         cursor.execute("DELETE FROM core_auditentry WHERE id = (SELECT max(id) FROM core_auditentry)")
         cursor.execute("ALTER TABLE core_auditentry ENABLE TRIGGER USER")
     told = told_when_failing("--expect", newest)
-    assert "the expected head is not in it: its newest entries are gone" in told
+    assert "the expected head is not in it: its newest entries were removed" in told
