@@ -19,7 +19,7 @@ demo: $(VENV)/ready
 	$(BIN)/python manage.py load_demo
 	$(BIN)/python manage.py serve --port $(PORT)
 
-# The tests' database is theirs alone: nobody's demo is touched.
+# The tests have their own database and never touch a demo.
 test: export DEBUG = 1
 test: export BENCHLAST_DATA := $(or $(BENCHLAST_DATA),$(CURDIR)/.data/tests)
 test: $(VENV)/ready
@@ -29,6 +29,7 @@ lint: export DEBUG = 1
 lint: $(VENV)/ready
 	$(BIN)/ruff check .
 	$(BIN)/ruff format --check .
+	$(BIN)/python .ci/retired_words.py
 	$(BIN)/lint-imports
 	$(BIN)/mypy .
 	$(BIN)/python manage.py makemigrations --check --dry-run
@@ -37,7 +38,7 @@ lint: $(VENV)/ready
 bench: $(VENV)/ready
 	for name in $(or $(ONLY),ingest rescore catalogue fitting outcomes); do $(BIN)/python -m bench.$$name || exit 1; done
 
-# Compile the pins anew from pyproject.toml; needs uv.
+# Compile requirements.txt from pyproject.toml; needs uv.
 pins:
 	uv pip compile --universal --python-version 3.11 --no-header --group dev pyproject.toml --output-file requirements.txt
 

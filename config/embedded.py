@@ -1,7 +1,7 @@
 """The embedded PostgreSQL: a server of our own in the data folder, for demo, tests and trying things out.
 
 It starts with the first process that asks and stops with the last one. It listens on a Unix socket only.
-Everything in production names a server of its own by DATABASE_URL and never comes here.
+In production DATABASE_URL names a server, and nothing here is used.
 """
 
 from __future__ import annotations
@@ -23,7 +23,7 @@ DATABASE = "benchlast"
 
 
 def _runtime_folder() -> Path:
-    """Return a folder of this user's own for locks and sockets, so that root's do not stand in another's way."""
+    """Return a folder of this user's own for locks and sockets, so that root's locks do not block another user."""
     folder = Path(tempfile.gettempdir()) / f"benchlast-{os.getuid()}"
     folder.mkdir(exist_ok=True)
     if folder.stat().st_uid != os.getuid():
@@ -44,7 +44,7 @@ def _prepare_server_class() -> None:
 
 
 def secret_key(data_folder: Path) -> str:
-    """Return the key kept beside the embedded database, made on first use."""
+    """Return the key stored beside the embedded database; it is created on first use."""
     from django.core.management.utils import get_random_secret_key
 
     path = data_folder / "secret_key"
@@ -68,7 +68,7 @@ def start(data_folder: Path) -> str:
     except (OSError, RuntimeError, subprocess.SubprocessError) as problem:
         raise ImproperlyConfigured(
             f"The embedded PostgreSQL did not start in {data_folder} ({problem}). "
-            "Check that the folder belongs to you, or name a server of your own by DATABASE_URL."
+            "Check that the folder belongs to you, or set DATABASE_URL to a server of your own."
         ) from problem
     _ensure_database(server.get_uri())
     return str(server.get_uri(database=DATABASE))

@@ -1,4 +1,4 @@
-"""Typed readers of environment variables: a bad value stops the start with a message that says how to mend it."""
+"""Typed readers of environment variables: a bad value stops the start with a message that says how to fix it."""
 
 from __future__ import annotations
 

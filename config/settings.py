@@ -17,8 +17,8 @@ from config import embedded, env
 BASE_DIR = Path(__file__).resolve().parent.parent
 DATA_DIR = env.folder("BENCHLAST_DATA", BASE_DIR / ".data")
 
-# Without a DATABASE_URL this is somebody trying things out on the embedded database; with one it is production
-# until told otherwise. So a forgotten setting never leaves a real server in debug mode.
+# Without a DATABASE_URL somebody is trying things out on the embedded database; with one it is production unless DEBUG
+# says otherwise. So a forgotten setting never leaves a real server in debug mode.
 DATABASE_URL = os.environ.get("DATABASE_URL", "")
 DEBUG = env.flag("DEBUG", default=not DATABASE_URL)
 if not DEBUG and not DATABASE_URL:
@@ -58,10 +58,10 @@ MIDDLEWARE = [
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "catalogue.views.caching.UnchangedMiddleware",
-    # Pages repeat themselves a lot: a list of 500 shoes travels in an eighth of its size.
+    # Pages are repetitive: a list of 500 shoes compresses to an eighth of its size.
     "django.middleware.gzip.GZipMiddleware",
     "core.gate.middleware.RequestContextMiddleware",
-    # Outside of the pages for errors, so that they carry the policy as well.
+    # Before the error pages, so that they carry the policy as well.
     "core.web.error_pages.PolicyMiddleware",
     "core.web.error_pages.ErrorPagesMiddleware",
     "django.contrib.sessions.middleware.SessionMiddleware",
@@ -101,10 +101,10 @@ def _database() -> dict[str, Any]:
     config: dict[str, Any] = {**dj_database_url.parse(url, conn_max_age=600, conn_health_checks=True)}
     if config["ENGINE"] != "django.db.backends.postgresql":
         raise ImproperlyConfigured("DATABASE_URL must name a PostgreSQL server (postgres://…), version 16 or newer.")
-    # The application works as a role that owns nothing; core.database.as_owner lifts this for migrations.
-    # Triggers that turn a time into a day are told the practice's time zone.
-    told = f"-c role={APPLICATION_ROLE} -c benchlast.zone={TIME_ZONE}"
-    config["OPTIONS"] = {**config.get("OPTIONS", {}), "options": told}
+    # The application works as a role that owns nothing; core.database.roles.as_owner lifts this for
+    # migrations. Triggers that turn a time into a day need the practice's time zone.
+    session_settings = f"-c role={APPLICATION_ROLE} -c benchlast.zone={TIME_ZONE}"
+    config["OPTIONS"] = {**config.get("OPTIONS", {}), "options": session_settings}
     return config
 
 
@@ -114,7 +114,7 @@ DATABASES = {"default": _database()}
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 
 AUTH_USER_MODEL = "core.User"
-# Demo accounts sign in only here; tests switch it to see them refused.
+# Demo accounts can sign in only where this is on; tests turn it off to see them refused.
 DEBUG_SIGN_IN = DEBUG
 AUTHENTICATION_BACKENDS = ["axes.backends.AxesStandaloneBackend", "core.accounts.authentication.PracticeBackend"]
 PASSWORD_HASHERS = [
@@ -133,18 +133,18 @@ AUTH_PASSWORD_VALIDATORS = [
 LOGIN_URL = "core:sign-in"
 LOGIN_REDIRECT_URL = "core:home"
 LOGOUT_REDIRECT_URL = "catalogue:shoe-list"
-# A session ends after so long without a request, and after so long in any case.
+# A session ends after this many minutes without a request, and after this many hours in any case.
 SESSION_IDLE_MINUTES = env.integer("SESSION_IDLE_MINUTES", 60, low=5, high=1440)
 SESSION_HOURS = env.integer("SESSION_HOURS", 12, low=1, high=168)
 SESSION_COOKIE_AGE = SESSION_HOURS * 3600
 
-# How many proxies of our own stand in front and write X-Forwarded-For.
+# How many of our own proxies are in front of the server and write X-Forwarded-For.
 PROXY_COUNT = env.integer("PROXY_COUNT", 0, low=0, high=10)
 # Head office and reviewers may work only with a second factor.
 REQUIRE_SECOND_FACTOR = env.flag("REQUIRE_SECOND_FACTOR", default=False)
 OTP_TOTP_ISSUER = "Benchlast"
 
-# Failed sign-ins are kept for the cool-off alone, with neither password nor code.
+# Failed sign-ins are stored only for the cool-off period, with neither password nor code.
 AXES_HANDLER = "core.accounts.lockout.SignInLockout"
 AXES_COOLOFF_TIME = dt.timedelta(minutes=env.integer("SIGN_IN_COOL_OFF_MINUTES", 15, low=1, high=1440))
 AXES_FAILURE_LIMIT = env.integer("SIGN_IN_FAILURE_LIMIT", 5, low=1, high=100)
@@ -153,7 +153,7 @@ SIGN_IN_ADDRESS_FAILURE_LIMIT = env.integer("SIGN_IN_ADDRESS_FAILURE_LIMIT", 25,
 AXES_LOCKOUT_PARAMETERS = [["username", "ip_address"], "ip_address"]
 AXES_CLIENT_IP_CALLABLE = "core.accounts.lockout.lockout_address"
 AXES_LOCKOUT_CALLABLE = "core.accounts.views.sign_in.sign_in_locked"
-# A lock ends when the page says so: what is tried meanwhile does not draw it out.
+# A lock ends when the page says it does: attempts made in the meantime do not extend it.
 AXES_RESET_COOL_OFF_ON_FAILURE_DURING_LOCKOUT = False
 AXES_RESET_ON_SUCCESS = True
 AXES_DISABLE_ACCESS_LOG = True
@@ -228,7 +228,7 @@ DEFAULT_FROM_EMAIL = env.text("DEFAULT_FROM_EMAIL", "follow-up@benchlast.invalid
 
 # Where the links in e-mails and on printed cards point to.
 SITE_URL = env.text("SITE_URL", f"http://localhost:{env.integer('PORT', 8000, low=1, high=65_535)}")
-# What is held on a person goes when nothing was heard of them for so long (manage.py apply_retention).
+# A person's data is removed after this long without a fitting or an answer (manage.py apply_retention).
 DRAFT_RETENTION_DAYS = env.integer("DRAFT_RETENTION_DAYS", 14, low=1, high=365)
 HEALTH_DATA_RETENTION_MONTHS = env.integer("HEALTH_DATA_RETENTION_MONTHS", 36, low=1, high=240)
 SIGNED_LINK_MAX_AGE_DAYS = env.integer("SIGNED_LINK_MAX_AGE_DAYS", 60, low=1, high=400)
@@ -246,7 +246,7 @@ REST_FRAMEWORK = {
     "URL_FORMAT_OVERRIDE": None,
     "EXCEPTION_HANDLER": "core.web.api.api_exception_handler",
 }
-# How often a minute an address without an account may ask the public API; 0 sets no limit.
+# Requests to the public API allowed per minute and address without an account; 0 sets no limit.
 API_VISITOR_REQUESTS_PER_MINUTE = env.integer("API_VISITOR_REQUESTS_PER_MINUTE", 600, low=0, high=1_000_000)
 REST_KNOX = {"TOKEN_TTL": None, "AUTO_REFRESH": False, "USER_SERIALIZER": None}
 SPECTACULAR_SETTINGS = {
@@ -258,7 +258,7 @@ SPECTACULAR_SETTINGS = {
     ),
     "VERSION": "1",
     "SERVE_INCLUDE_SCHEMA": False,
-    # Tests and precision studies both have a state, of other values.
+    # Tests and precision studies both have a state, with different values.
     "ENUM_NAME_OVERRIDES": {
         "LabTestStateEnum": "labtests.models.benchtests.State",
         "StudyStateEnum": ["open", "closed"],
@@ -270,14 +270,14 @@ LOGGING = {
     "disable_existing_loggers": False,
     "formatters": {
         "line": {
-            "()": "core.web.logs.DiscreetFormatter",
+            "()": "core.web.logs.MaskingFormatter",
             "format": "{asctime} {levelname} {name} {message}",
             "style": "{",
         }
     },
     "handlers": {"console": {"class": "logging.StreamHandler", "formatter": "line"}},
     "root": {"handlers": ["console"], "level": env.text("LOG_LEVEL", "WARNING")},
-    # Django's own handlers print addresses as they are; everything goes by the one above.
+    # Django's own handlers print addresses unmasked, so everything goes through the handler above.
     "loggers": {
         "django": {"handlers": [], "level": "NOTSET"},
         "django.server": {"handlers": ["console"], "level": "INFO", "propagate": False},

@@ -1,4 +1,4 @@
-"""Every address of Benchlast, by part."""
+"""Every address of Benchlast: one include per app."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The application that every other stands on."""
+"""The app that every other app builds on."""
 
 from __future__ import annotations
 

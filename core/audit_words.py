@@ -1,4 +1,4 @@
-"""The audit actions of core, in words, and what of an account the trail never holds."""
+"""The audited records of core and the sentences of its audit actions."""
 
 from __future__ import annotations
 
@@ -7,22 +7,22 @@ from core.models import Membership, Store, User
 
 register_record(Store)
 register_record(Membership)
-# A password's hash must not outlive the password in a trail that nobody can erase; nor is a sign-in a change.
+# A password hash must not remain in a trail that nobody can erase, and signing in is not a change to the account.
 register_record(User, exclude=("password", "last_login", "email"))
 
-register_action("core.store.created", "opened the store {subject}")
+register_action("core.store.created", "added the store {subject}")
 register_action("core.store.changed", "changed the store {subject}")
-register_action("core.user.created", "made the account {subject}")
+register_action("core.user.created", "created the account {subject}")
 register_action("core.user.renamed", "changed the name of {subject}")
 register_action("core.user.signed_out", "ended the sessions of {subject}")
 register_action("core.user.switched_off", "switched off the account {subject}")
 register_action("core.user.switched_on", "switched on the account {subject}")
 register_action("core.password.changed", "changed the password of {subject}")
-register_action("core.password.reset", "gave {subject} a temporary password")
+register_action("core.password.reset", "set a temporary password for {subject}")
 register_action("core.second_factor.set_up", "set up a second factor for {subject}")
 register_action("core.second_factor.removed", "removed the second factor of {subject}")
-register_action("core.second_factor.codes_renewed", "made new recovery codes for {subject}")
-register_action("core.membership.granted", "gave a role: {subject}")
-register_action("core.membership.withdrawn", "withdrew a role: {subject}")
+register_action("core.second_factor.codes_renewed", "created new recovery codes for {subject}")
+register_action("core.membership.granted", "gave the role {subject}")
+register_action("core.membership.withdrawn", "withdrew the role {subject}")
 register_action("core.token.issued", "issued an API token to {subject}")
 register_action("core.token.revoked", "revoked an API token of {subject}")

@@ -1,4 +1,4 @@
-"""Who may do what with accounts, tokens, stores and their staff, and where these pages are found."""
+"""Core's actions with the roles that have them, and its places in the navigation."""
 
 from __future__ import annotations
 

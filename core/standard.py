@@ -1,7 +1,7 @@
 """Data that every installation starts with: the scale, the protocol, the models, the rules.
 
-Installed through the services after migrations where it is missing, so that it has its audit entries like anything a
-person enters.
+It is installed through the services after migrations where it is missing, so that it has audit entries like everything
+a person enters.
 """
 
 from __future__ import annotations
@@ -22,7 +22,7 @@ def register_installer(installer: Installer) -> None:
 
 
 def migrations_are_pending() -> bool:
-    """Say whether tables are still to come, as after `migrate` up to a named migration."""
+    """Return whether tables are still missing, as after `migrate` up to a named migration."""
     executor = MigrationExecutor(connection)
     return bool(executor.migration_plan(executor.loader.graph.leaf_nodes()))
 

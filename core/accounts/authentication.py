@@ -1,4 +1,4 @@
-"""Signing in, by password and by token. Demo accounts are refused wherever DEBUG is off."""
+"""Signing in by password and by token. Demo accounts are refused wherever DEBUG is off."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ from core.accounts.selectors import with_second_factor
 from core.models import User
 
 NOTED_EVERY = dt.timedelta(hours=1)
-# One statement, whether there is a note yet or not, and whoever else uses the token at the same moment.
+# One statement, so that it works whether or not there is a note yet, and with several uses at the same moment.
 NOTE_USE = """
 INSERT INTO core_tokennote AS note (token_id, label, last_used_at) VALUES (%(token)s, '', %(now)s)
 ON CONFLICT (token_id) DO UPDATE SET last_used_at = EXCLUDED.last_used_at
@@ -26,19 +26,19 @@ WHERE note.last_used_at IS NULL OR note.last_used_at < %(stale)s
 
 
 class PracticeBackend(ModelBackend):
-    """Django's own check of a password, with the demo accounts kept to demo installations."""
+    """Django's own password check; demo accounts may sign in to demo installations only."""
 
     def user_can_authenticate(self, user: Any) -> bool:
         return super().user_can_authenticate(user) and (settings.DEBUG_SIGN_IN or not user.is_demo)
 
     def get_user(self, user_id: Any) -> User | None:
-        """Read the user of a session, in one query with whether a second factor is set up."""
+        """Return the user of a session; one query also reads whether a second factor is set up."""
         user = with_second_factor(User.objects.filter(pk=user_id)).first()
         return user if user is not None and self.user_can_authenticate(user) else None
 
 
 class PracticeTokenAuthentication(TokenAuthentication):
-    """`Authorization: Token …`, for accounts that could sign in."""
+    """`Authorization: Token …`, for accounts that are allowed to sign in."""
 
     def validate_user(self, auth_token: Any) -> Any:
         user, token = super().validate_user(auth_token)  # type: ignore[no-untyped-call]  # knox has no types
@@ -49,14 +49,14 @@ class PracticeTokenAuthentication(TokenAuthentication):
 
 
 def _note_use(token: Any) -> None:
-    """Note that a token was used, to the hour: a program that asks often must not write each time."""
+    """Record that a token was used, at most once an hour: a busy program must not cause a write per request."""
     now = timezone.now()
     with connection.cursor() as cursor:
         cursor.execute(NOTE_USE, {"token": token.pk, "now": now, "stale": now - NOTED_EVERY})
 
 
 class PracticeTokenScheme(KnoxTokenScheme):  # type: ignore[no-untyped-call]  # drf-spectacular has no types there
-    """How the API's schema tells of the tokens."""
+    """How the API schema describes the tokens."""
 
     target_class = "core.accounts.authentication.PracticeTokenAuthentication"
     name = "token"

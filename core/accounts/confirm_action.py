@@ -1,4 +1,4 @@
-"""What is done to somebody's account: one page asks why before it happens."""
+"""One confirmation page for every action on somebody's account: it asks for a reason before anything happens."""
 
 from __future__ import annotations
 
@@ -16,8 +16,8 @@ from core.web.forms import ReasonForm, problems_in
 
 
 @dataclass(frozen=True, slots=True)
-class Deed:
-    """The words of a deed: what it will do, and what was done."""
+class Confirmation:
+    """The texts of a confirmation page: what the action will do, and the message once it is done."""
 
     title: str
     effect: str
@@ -25,30 +25,33 @@ class Deed:
     done: str
 
 
-@sensitive_variables("made")
-def ask_why(request: HttpRequest, deed: Deed, *, subject: str, act: Callable[[str], Any], back: str) -> HttpResponse:
-    """Show what will happen and ask why; then do it and go back, or show the password that was made.
+@sensitive_variables("result")
+def confirm(
+    request: HttpRequest, confirmation: Confirmation, *, subject: str, act: Callable[[str], Any], back: str
+) -> HttpResponse:
+    """Show what will happen and ask for the reason; then act and redirect back, or show the new password.
 
     Parameters
     ----------
-    subject : whom or what it is done to, for the heading
-    act : does it, given the reason
-    back : address of the page it was asked from
+    subject : the account or record concerned, for the heading
+    act : performs the action, given the reason
+    back : address of the page the user came from
     """
     form = ReasonForm(request.POST or None)
     if request.method == "POST" and form.is_valid():
         with problems_in(form):
-            made = act(form.cleaned_data["reason"])
-            if isinstance(made, NewAccount):
-                return show_password(request, made, back=back)
-            messages.success(request, deed.done)
+            result = act(form.cleaned_data["reason"])
+            if isinstance(result, NewAccount):
+                return show_password(request, result, back=back)
+            messages.success(request, confirmation.done)
             return redirect(back)
-    return render(request, "core/reason.html", {"form": form, "deed": deed, "subject": subject, "back": back})
+    context = {"form": form, "confirmation": confirmation, "subject": subject, "back": back}
+    return render(request, "core/confirm_action.html", context)
 
 
 @sensitive_variables("account", "context")
 def show_password(request: HttpRequest, account: NewAccount, *, back: str) -> HttpResponse:
-    """Show a temporary password, once: it is in this answer and kept nowhere."""
+    """Show a temporary password once: it is in this response and stored nowhere."""
     context = {"person": account.user, "password": account.password, "back": back}
     response = render(request, "core/temporary_password.html", context)
     response.headers["Cache-Control"] = "no-store"

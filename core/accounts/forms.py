@@ -1,4 +1,4 @@
-"""Forms of sign-in, accounts and stores: they check shape; what the practice allows is checked by the services."""
+"""Forms for sign-in, accounts and stores. They check the format; the services check the practice's rules."""
 
 from __future__ import annotations
 
@@ -16,20 +16,22 @@ from core.gate.permissions import Role
 from core.models import Store, User, printable
 from core.web.forms import ReasonForm
 
-USER_NAME_MOST = 150
-PASSWORD_MOST = 256
-CODE_MOST = 40
+USER_NAME_MAX_LENGTH = 150
+PASSWORD_MAX_LENGTH = 256
+CODE_MAX_LENGTH = 40
 TOKEN_DAYS = (30, 90, 365)
-WITHOUT_END = 0
-NOBODY = "That user name and password do not open an account here. Capital letters count in both."
+NEVER_EXPIRES = 0
+WRONG_CREDENTIALS = "This user name and password do not match an account. Both are case-sensitive."
 
 
 class SignInForm(AuthenticationForm):
     """User name and password. The refusal is the same whether there is such an account or not."""
 
-    error_messages = {"invalid_login": NOBODY, "inactive": NOBODY}
-    # Longer ones than any account's would not fit into the table of failures.
-    username = UsernameField(label="User name", max_length=USER_NAME_MOST, widget=forms.TextInput({"autofocus": True}))
+    error_messages = {"invalid_login": WRONG_CREDENTIALS, "inactive": WRONG_CREDENTIALS}
+    # A longer name than any account has would not fit into the table of failed sign-ins.
+    username = UsernameField(
+        label="User name", max_length=USER_NAME_MAX_LENGTH, widget=forms.TextInput({"autofocus": True})
+    )
 
 
 class CodeForm(forms.Form):
@@ -37,7 +39,7 @@ class CodeForm(forms.Form):
 
     code = forms.CharField(
         label="Code",
-        max_length=CODE_MOST,
+        max_length=CODE_MAX_LENGTH,
         help_text="Six digits from your device, or one of your recovery codes.",
         widget=forms.TextInput(
             attrs={"autocomplete": "one-time-code", "autocapitalize": "none", "spellcheck": "false"}
@@ -48,12 +50,16 @@ class CodeForm(forms.Form):
 def _password(label: str, *, new: bool, hint: str = "") -> forms.CharField:
     attrs = {"autocomplete": "new-password" if new else "current-password"}
     return forms.CharField(
-        label=label, strip=False, max_length=PASSWORD_MOST, help_text=hint, widget=forms.PasswordInput(attrs=attrs)
+        label=label,
+        strip=False,
+        max_length=PASSWORD_MAX_LENGTH,
+        help_text=hint,
+        widget=forms.PasswordInput(attrs=attrs),
     )
 
 
 class OwnPasswordForm(forms.Form):
-    """Asks for one's own password before something that outlives the session; wrong ones count as failed sign-ins."""
+    """Asks for the user's password before a change that outlives the session; a wrong one is a failed sign-in."""
 
     current_password = _password("Your password", new=False)
 
@@ -81,19 +87,19 @@ class PasswordChangeForm(OwnPasswordForm):
 
 
 class TokenForm(OwnPasswordForm):
-    """An API token: what it is for, and for how long."""
+    """An API token: its purpose and its lifetime."""
 
     label = forms.CharField(
         label="What it is for",
         max_length=80,
         required=False,
         validators=[printable],
-        help_text="Such as the program or the rig that will have it. May be left out.",
+        help_text="For example the program or the rig that will use it.",
     )
     days = forms.TypedChoiceField(
-        label="Ends after",
+        label="Expires after",
         coerce=int,
-        choices=[*((days, f"{days} days") for days in TOKEN_DAYS), (WITHOUT_END, "never, until it is revoked")],
+        choices=[*((days, f"{days} days") for days in TOKEN_DAYS), (NEVER_EXPIRES, "never, until it is revoked")],
         initial=TOKEN_DAYS[1],
     )
     field_order: tuple[str, ...] = ("label", "days", "current_password")
@@ -105,20 +111,20 @@ class NameForm(forms.Form):
 
 
 class PersonForm(NameForm):
-    """A new account, without its role."""
+    """A new account, before it has a role."""
 
     username = forms.CharField(
         label="User name",
-        max_length=USER_NAME_MOST,
+        max_length=USER_NAME_MAX_LENGTH,
         validators=[UnicodeUsernameValidator()],
-        help_text="Letters, digits and @ . + - _ only. It is not changed later.",
+        help_text="Letters, digits and @ . + - _ only. It cannot be changed later.",
         widget=forms.TextInput(attrs={"autocomplete": "off", "autocapitalize": "none", "spellcheck": "false"}),
     )
     field_order: tuple[str, ...] = ("username", "first_name", "last_name")
 
 
 class RoleForm(forms.Form):
-    """A role, in a store where it belongs to one."""
+    """A role, with a store if the role needs one."""
 
     role = forms.ChoiceField(label="Role", choices=Role.choices)
     store = forms.ModelChoiceField(
@@ -126,7 +132,7 @@ class RoleForm(forms.Form):
         label="Store",
         required=False,
         empty_label="no store",
-        help_text="For fitters and store managers; the other roles belong to none.",
+        help_text="For fitters and store managers only. Leave empty for other roles.",
     )
     reason = ReasonForm.base_fields["reason"]
 
@@ -141,13 +147,13 @@ class AccountForm(PersonForm, RoleForm):
 
 
 class FitterForm(PersonForm, ReasonForm):
-    """A new fitter of one's own store."""
+    """A new fitter for the manager's own store."""
 
     field_order: tuple[str, ...] = ("username", "first_name", "last_name", "reason")
 
 
-class KnownFitterForm(ReasonForm):
-    """Somebody with an account who fits in this store too."""
+class ExistingFitterForm(ReasonForm):
+    """Adds somebody who already has an account to this store as a fitter."""
 
     username = PersonForm.base_fields["username"]
     field_order: tuple[str, ...] = ("username", "reason")
@@ -155,7 +161,7 @@ class KnownFitterForm(ReasonForm):
     def clean_username(self) -> User:
         user = User.objects.filter(username=self.cleaned_data["username"], is_active=True).first()
         if user is None:
-            raise ValidationError("There is no such account that is switched on. Capital letters count.")
+            raise ValidationError("No active account has this user name. User names are case-sensitive.")
         return user
 
 
@@ -170,7 +176,7 @@ class StoreForm(forms.Form):
         max_length=1000,
         required=False,
         widget=forms.Textarea,
-        help_text="One line a day or group of days, as visitors shall read it.",
+        help_text="One line per day or group of days, as visitors will read it.",
     )
 
     def clean_hours(self) -> str:
@@ -181,19 +187,19 @@ class NewStoreForm(StoreForm):
     slug = forms.SlugField(
         label="Address on the web",
         max_length=50,
-        help_text="The last part of its page's address: small letters, digits and hyphens. It is not changed later.",
+        help_text="The last part of the page address: lower-case letters, digits, hyphens. It cannot be changed later.",
     )
     field_order: tuple[str, ...] = ("name", "slug")
 
     def clean_slug(self) -> str:
         slug: str = self.cleaned_data["slug"]
         if slug != slug.lower():
-            raise ValidationError("Write it in small letters.")
+            raise ValidationError("Use lower-case letters only.")
         return slug
 
 
 class AccountFilterForm(forms.Form):
-    """What the list of accounts is narrowed to."""
+    """The filters of the list of accounts."""
 
     q = forms.CharField(label="Name", max_length=80, required=False, widget=forms.SearchInput)
     role = forms.ChoiceField(label="Role", choices=[("", "any"), *Role.choices], required=False)
@@ -201,7 +207,7 @@ class AccountFilterForm(forms.Form):
     state = forms.ChoiceField(label="State", choices=[("", "any"), *STATES.items()], required=False)
 
     def wanted(self) -> AccountFilter:
-        """Return the filter; what can't be read narrows nothing, and the form says so."""
+        """Return the filter; an invalid value is ignored, and the form shows the error."""
         self.is_valid()
         read = self.cleaned_data
         return AccountFilter(

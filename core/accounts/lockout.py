@@ -1,4 +1,4 @@
-"""The limits on failed sign-ins: a narrow one for an account from an address, a wide one for an address alone."""
+"""Limits on failed sign-ins: a low one per account and address, a higher one per address."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ IPV6_PREFIX = 64
 def lockout_address(request: HttpRequest) -> str | None:
     """Return the address that failures are counted for.
 
-    One household or server holds a whole IPv6 network of 64 bits, so the network stands for all its addresses.
+    One household or server has a whole 64-bit IPv6 network, so failures are counted for the network.
     """
     text = client_address(request)
     if not text:
@@ -40,19 +40,19 @@ def lockout_address(request: HttpRequest) -> str | None:
 class SignInLockout(AxesDatabaseHandler):
     """The lockout by account and address, and by address, each with its own limit.
 
-    The people of a store share one address: its limit is wider, so that one forgotten password does not lock all out.
+    The staff of a store share one address, so its limit is higher: one forgotten password must not lock out everyone.
     """
 
     def get_failures(self, request: Any, credentials: dict[str, Any] | None = None) -> int:
-        """Return the failures, scaled so that reaching either limit reads as reaching the narrow one."""
+        """Return the failures, scaled so that reaching either limit counts as reaching the lower one."""
         of_account, of_address = (_total(rows) for rows in self.get_user_attempts(request, credentials))
         scaled = of_address * settings.AXES_FAILURE_LIMIT // settings.SIGN_IN_ADDRESS_FAILURE_LIMIT
         return max(of_account, scaled)
 
     def reset_user_attempts(self, request: Any, credentials: dict[str, Any] | None = None) -> int:
-        """Forget the failures of the account that signed in, not those of others at its address.
+        """Reset the failures of the account that signed in, but not those of other accounts at its address.
 
-        Else one known password would let its owner try the passwords of others without end.
+        Otherwise somebody with one valid password could try other people's passwords without limit.
         """
         of_account, _ = self.filter_user_attempts(request, credentials)
         count, _ = of_account.delete()
@@ -63,18 +63,18 @@ def _total(rows: QuerySet[AccessAttempt]) -> int:
     return rows.aggregate(total=Sum("failures_since_start"))["total"] or 0
 
 
-def may_try(request: HttpRequest, username: str) -> bool:
-    """Say whether the account may be tried from this address."""
+def sign_in_allowed(request: HttpRequest, username: str) -> bool:
+    """Return whether the account is not locked for this address."""
     return bool(AxesProxyHandler.is_allowed(request, {"username": username}))
 
 
 def count_failure(request: HttpRequest, username: str) -> None:
-    """Count a wrong code of the second step like a wrong password."""
+    """Count a wrong second-factor code like a wrong password."""
     user_login_failed.send(sender=__name__, credentials={"username": username}, request=request)
 
 
 def lock_ends(request: Any, credentials: dict[str, Any] | None) -> dt.datetime:
-    """Return when this account may be tried again from this address."""
+    """Return when sign-in to this account is possible again from this address."""
     AxesProxyHandler.update_request(request)  # type: ignore[no-untyped-call]  # axes has no types
     handler = AxesProxyHandler.get_implementation()
     limits = (settings.AXES_FAILURE_LIMIT, settings.SIGN_IN_ADDRESS_FAILURE_LIMIT)
@@ -84,7 +84,7 @@ def lock_ends(request: Any, credentials: dict[str, Any] | None) -> dt.datetime:
 
 
 def _under_limit_at(rows: QuerySet[AccessAttempt], limit: int) -> dt.datetime | None:
-    """Return when so many failures have grown old that fewer than the limit are left."""
+    """Return when enough failures have expired that fewer than the limit are left."""
     left, end = _total(rows), None
     for at, failures in rows.order_by("attempt_time").values_list("attempt_time", "failures_since_start"):
         if left < limit:
@@ -93,6 +93,6 @@ def _under_limit_at(rows: QuerySet[AccessAttempt], limit: int) -> dt.datetime | 
     return end
 
 
-def forget_failures(user: User) -> None:
-    """Let the account be tried again from everywhere; an address that is locked for itself stays so."""
+def clear_failures(user: User) -> None:
+    """Unlock the account from every address; an address that is locked itself stays locked."""
     AccessAttempt.objects.filter(username=user.username).delete()

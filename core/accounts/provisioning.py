@@ -1,4 +1,4 @@
-"""Writes of core: stores, accounts, roles, tokens."""
+"""Creating stores, accounts, roles and tokens, without the rules for people that `core.accounts.services` adds."""
 
 from __future__ import annotations
 
@@ -62,10 +62,14 @@ def membership_grant(
 
 @transaction.atomic
 def token_issue(*, actor: User | None, username: str, label: str = "") -> str:
-    """Make an API token; only its hash is kept, so the answer is the one chance to read it."""
+    """Create an API token and return it. Only its hash is stored, so it cannot be read again."""
     user = User.objects.filter(username=username, is_active=True).first()
     if user is None:
-        raise DomainError(f"There is no active account {username!r}.", code="no_such_user", status=404)
+        raise DomainError(
+            f"No active account has the user name {username!r}. User names are case-sensitive.",
+            code="no_such_user",
+            status=404,
+        )
     row, token = AuthToken.objects.create(user)  # type: ignore[no-untyped-call]  # knox has no types
     label = token_label(row, label)
     audit.record(actor=actor, action="core.token.issued", subject=user, reason=label)
@@ -73,7 +77,7 @@ def token_issue(*, actor: User | None, username: str, label: str = "") -> str:
 
 
 def token_label(row: AuthToken, label: str) -> str:
-    """Note what a new token is for."""
+    """Store the label of a new token."""
     note = TokenNote(token=row, label=label.strip())
     try:
         note.clean_fields(exclude={"token", "last_used_at"})

@@ -1,4 +1,4 @@
-"""The second factor: time-based codes (RFC 6238) from a device of the person's own, and one-time recovery codes."""
+"""The second factor: time-based codes (RFC 6238) from the user's own device, and one-time recovery codes."""
 
 from __future__ import annotations
 
@@ -22,8 +22,8 @@ from core.models import SealedDevice, User
 DEVICE_NAME = "second factor"
 RECOVERY_CODES = 10
 RECOVERY_BYTES = 10
-# What the table of django-otp has room for: 80 bits of the digest.
-KEPT_CHARACTERS = 16
+# As many characters as django-otp's column holds: 80 bits of the digest.
+DIGEST_CHARACTERS = 16
 _TOTP = re.compile(r"\d{6}")
 
 
@@ -33,7 +33,7 @@ def device_of(user: User, *, confirmed: bool) -> SealedDevice | None:
 
 
 def setup_secret(device: SealedDevice) -> str:
-    """Return the secret to type by hand, in groups of four."""
+    """Return the secret for typing by hand, in groups of four characters."""
     text = base64.b32encode(device.bin_key).decode().rstrip("=")
     return " ".join(re.findall(".{1,4}", text))
 
@@ -44,15 +44,15 @@ def setup_picture(device: SealedDevice) -> SafeString:
     svg = picture.svg_inline(
         scale=5, border=4, light="#fff", title="QR code of the secret", svgclass=None, lineclass=None
     )
-    return mark_safe(svg)  # noqa: S308  drawn by segno from what is in it; the address in it is a picture only
+    return mark_safe(svg)  # noqa: S308  drawn by segno; the address appears in it as a picture only
 
 
 @transaction.atomic
 def second_factor_begin(*, actor: User) -> SealedDevice:
-    """Make a new secret for one's own account. It counts for nothing until a code of it is confirmed."""
+    """Create a new secret for the user's own account. It has no effect until a code from it is confirmed."""
     user = locked(actor)
     if device_of(user, confirmed=True):
-        raise DomainError("A second factor is set up already. Remove it first.", code="has_second_factor", status=409)
+        raise DomainError("A second factor is already set up. Remove it first.", code="has_second_factor", status=409)
     SealedDevice.objects.filter(user=user).delete()
     device: SealedDevice = SealedDevice.objects.create(
         user=user, name=DEVICE_NAME, confirmed=False, key=SealedDevice.new_key(user)
@@ -61,16 +61,17 @@ def second_factor_begin(*, actor: User) -> SealedDevice:
 
 
 def second_factor_confirm(*, actor: User, code: str) -> list[str]:
-    """Turn the second factor on by a first code; every other session ends. Returns the recovery codes, shown once."""
+    """Turn the second factor on with a first code; every other session ends. Returns the recovery codes, shown once."""
     device = device_of(actor, confirmed=False)
     if device is None:
-        raise DomainError("There is no secret to confirm. Begin again.", code="no_setup", status=409)
+        raise DomainError("There is no secret to confirm. Start the set-up again.", code="no_setup", status=409)
     _require_code(device, _plain(code))
     with transaction.atomic():
         user = locked(actor)
         device = device_of(user, confirmed=False)
         if device is None:
-            raise DomainError("This was confirmed or begun anew elsewhere.", code="no_setup", status=409)
+            message = "The set-up was confirmed or restarted in another window. Open My account to see its state."
+            raise DomainError(message, code="no_setup", status=409)
         before = audit.snapshot(user)
         device.confirmed = True
         device.save(update_fields=["confirmed"])
@@ -81,12 +82,12 @@ def second_factor_confirm(*, actor: User, code: str) -> list[str]:
 
 
 def verify(*, user: User, code: str) -> Device:
-    """Check a code of the device, or a recovery code, which is used up by it.
+    """Check a code from the device, or a recovery code, which can be used only once.
 
     Raises
     ------
     DomainError
-        `wait` after wrong codes in a row, for twice as long each time; `wrong_code` else.
+        `wait` after several wrong codes in a row, for twice as long each time; otherwise `wrong_code`.
     """
     plain = _plain(code)
     if _TOTP.fullmatch(plain):
@@ -94,7 +95,7 @@ def verify(*, user: User, code: str) -> Device:
         token = plain
     else:
         device = StaticDevice.objects.filter(user=user, confirmed=True).first()
-        token = _kept(user, plain)
+        token = _digest(user, plain)
     if device is None:
         raise DomainError(_WRONG, code="wrong_code")
     _require_code(device, token)
@@ -102,50 +103,50 @@ def verify(*, user: User, code: str) -> Device:
 
 
 _WRONG = (
-    "That code is not right. Take the newest six digits from your device, and check that its clock is right; "
-    "or a recovery code that was not used before."
+    "This code is not correct. Enter the six digits your device shows now and check that its clock is right, "
+    "or enter a recovery code that you have not used before."
 )
 
 
 def _require_code(device: Device, token: str) -> None:
-    """Check a code under a lock, so that the same one is not taken twice at once; a failure is kept."""
+    """Check a code under a lock, so that two requests cannot use the same one; a failure is recorded."""
     with transaction.atomic():
-        held = type(device).objects.select_for_update().filter(pk=device.pk).first()
-        may, why = held.verify_is_allowed() if held else (True, None)
-        right = bool(held and may and held.verify_token(token))
-    if not may and why:
+        row = type(device).objects.select_for_update().filter(pk=device.pk).first()
+        may_try, why = row.verify_is_allowed() if row else (True, None)
+        is_right = bool(row and may_try and row.verify_token(token))
+    if not may_try and why:
         seconds = max(1, round((why["locked_until"] - timezone.now()).total_seconds()))
         raise DomainError(f"Too many wrong codes in a row. Try again in {seconds} seconds.", code="wait", status=409)
-    if not right:
+    if not is_right:
         raise DomainError(_WRONG, code="wrong_code")
 
 
 def second_factor_remove(*, actor: User, code: str) -> None:
-    """Take one's own second factor away, by a code of it."""
+    """Remove the user's own second factor, confirmed by one of its codes."""
     verify(user=actor, code=code)
-    _take_away(actor=actor, user=actor, reason="")
+    _remove(actor=actor, user=actor, reason="")
 
 
 def second_factor_lift(*, actor: User, user: User, reason: str) -> None:
-    """Take somebody's second factor away because the device is lost; every session of theirs ends."""
+    """Remove another user's second factor because the device is lost; all their sessions end."""
     require_reason(reason)
-    _take_away(actor=actor, user=user, reason=reason)
+    _remove(actor=actor, user=user, reason=reason)
 
 
 @transaction.atomic
-def _take_away(*, actor: User, user: User, reason: str) -> None:
-    held = locked(user)
-    if device_of(held, confirmed=True) is None:
-        raise DomainError("No second factor is set up.", code="no_second_factor", status=409)
-    before = audit.snapshot(held)
-    SealedDevice.objects.filter(user=held).delete()
-    StaticDevice.objects.filter(user=held).delete()
-    end_sessions(held)
-    audit.record(actor=actor, action="core.second_factor.removed", subject=held, before=before, reason=reason)
+def _remove(*, actor: User, user: User, reason: str) -> None:
+    account = locked(user)
+    if device_of(account, confirmed=True) is None:
+        raise DomainError("This account has no second factor.", code="no_second_factor", status=409)
+    before = audit.snapshot(account)
+    SealedDevice.objects.filter(user=account).delete()
+    StaticDevice.objects.filter(user=account).delete()
+    end_sessions(account)
+    audit.record(actor=actor, action="core.second_factor.removed", subject=account, before=before, reason=reason)
 
 
 def recovery_codes_renew(*, actor: User, code: str) -> list[str]:
-    """Make new recovery codes, by a code of the device; the old ones are void."""
+    """Create new recovery codes, confirmed by a code; the old ones stop working."""
     verify(user=actor, code=code)
     with transaction.atomic():
         user = locked(actor)
@@ -155,11 +156,11 @@ def recovery_codes_renew(*, actor: User, code: str) -> list[str]:
 
 
 def _renew_codes(user: User) -> list[str]:
-    # The device stays, for the sessions that a recovery code opened.
+    # The device row is reused: sessions that were opened with a recovery code refer to it.
     device, _ = StaticDevice.objects.get_or_create(user=user, defaults={"name": DEVICE_NAME})
     device.token_set.all().delete()
     codes = [_new_code() for _ in range(RECOVERY_CODES)]
-    StaticToken.objects.bulk_create([StaticToken(device=device, token=_kept(user, _plain(code))) for code in codes])
+    StaticToken.objects.bulk_create([StaticToken(device=device, token=_digest(user, _plain(code))) for code in codes])
     return codes
 
 
@@ -173,7 +174,7 @@ def _plain(code: str) -> str:
     return re.sub(r"[\s-]", "", code).lower()
 
 
-def _kept(user: User, plain: str) -> str:
-    """Return the form in which a recovery code is kept: one that can't be turned back into the code."""
+def _digest(user: User, plain: str) -> str:
+    """Return the form in which a recovery code is stored; the code cannot be derived from it."""
     digest = salted_hmac("core.second_factor.recovery", f"{user.pk}:{plain}", algorithm="sha256").digest()
-    return base64.b32encode(digest).decode().lower()[:KEPT_CHARACTERS]
+    return base64.b32encode(digest).decode().lower()[:DIGEST_CHARACTERS]

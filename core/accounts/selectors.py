@@ -1,4 +1,4 @@
-"""Reads of accounts: who there is, what they hold, the tokens and the last changes of one."""
+"""Reads of accounts: the list, one account with its roles, tokens and latest changes, and the staff of a store."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ STATES = {"on": "switched on", "off": "switched off", "no-role": "without a role
 
 @dataclass(frozen=True, slots=True)
 class AccountFilter:
-    """What the list of accounts is narrowed to; an empty value does not narrow."""
+    """The filters of the list of accounts; an empty value does not filter."""
 
     q: str = ""
     role: str = ""
@@ -30,16 +30,16 @@ class AccountFilter:
 
 @dataclass(frozen=True, slots=True)
 class StoreStaff:
-    """A store with the memberships of those who work in it."""
+    """A store with the memberships of its staff."""
 
     store: Store
     memberships: tuple[Membership, ...]
 
 
 def with_second_factor(users: QuerySet[User]) -> QuerySet[User]:
-    """Read with each user whether a second factor is set up; `User.has_second_factor` then asks nothing more."""
+    """Annotate each user with whether a second factor is set up; `User.has_second_factor` then needs no query."""
     devices = SealedDevice.objects.filter(user=OuterRef("pk"), confirmed=True)
-    return users.annotate(second_factor_found=Exists(devices))
+    return users.annotate(second_factor_set_up=Exists(devices))
 
 
 def stores_of(user: User) -> list[Store]:
@@ -50,15 +50,15 @@ def stores_of(user: User) -> list[Store]:
 
 
 def account_list(wanted: AccountFilter) -> QuerySet[User]:
-    """Return accounts by user name, with their roles and whether they have a second factor."""
+    """Return accounts ordered by user name, with their roles and whether they have a second factor."""
     users = with_second_factor(User.objects.all()).prefetch_related("memberships__store").order_by("username")
     for word in wanted.q.split():
         users = users.filter(Q(username__icontains=word) | Q(first_name__icontains=word) | Q(last_name__icontains=word))
     if wanted.role or wanted.store:
-        held = Membership.objects.filter(user=OuterRef("pk"))
-        held = held.filter(role=wanted.role) if wanted.role else held
-        held = held.filter(store=wanted.store) if wanted.store else held
-        users = users.filter(Exists(held))
+        memberships = Membership.objects.filter(user=OuterRef("pk"))
+        memberships = memberships.filter(role=wanted.role) if wanted.role else memberships
+        memberships = memberships.filter(store=wanted.store) if wanted.store else memberships
+        users = users.filter(Exists(memberships))
     match wanted.state:
         case "on":
             users = users.filter(is_active=True)
@@ -74,22 +74,22 @@ def account_get(pk: int) -> User:
 
 
 def account_changes(user: User) -> QuerySet[AuditEntry]:
-    """Return the newest entries of the trail on an account and on its roles, withdrawn ones too."""
+    """Return the newest audit entries on an account and its roles, including roles that were withdrawn."""
     of_account = Q(object_type=user._meta.label_lower, object_id=str(user.pk))
-    # `user_id` is the last column of a membership in the trail's sorted JSON.
+    # In the trail's JSON, sorted by key, `user_id` is the last column of a membership.
     of_roles = Q(object_type=Membership._meta.label_lower, payload__contains=f'"user_id":{user.pk}}}')
     return AuditEntry.objects.filter(of_account | of_roles).select_related("actor")[:CHANGES_SHOWN]
 
 
 def tokens_of(user: User) -> QuerySet[AuthToken]:
-    """Return the tokens that still open the API, newest first."""
-    alive = Q(expiry__isnull=True) | Q(expiry__gt=Now())
-    found: QuerySet[AuthToken] = AuthToken.objects.filter(alive, user=user).select_related("note").order_by("-created")
-    return found
+    """Return the tokens that have not expired, newest first."""
+    is_valid = Q(expiry__isnull=True) | Q(expiry__gt=Now())
+    tokens: QuerySet[AuthToken] = AuthToken.objects.filter(is_valid, user=user).select_related("note")
+    return tokens.order_by("-created")
 
 
 def token_by_start(user: User, start: str) -> AuthToken:
-    """Return a token by its first characters; two that begin alike by the newer one."""
+    """Return a token by its first characters; where two tokens begin alike, the newer one."""
     row = next((row for row in tokens_of(user) if row.token_key.startswith(start)), None) if start else None
     if row is None:
         raise Http404
@@ -101,21 +101,21 @@ def recovery_codes_left(user: User) -> int:
 
 
 def staff_of_managed_stores(manager: User) -> list[StoreStaff]:
-    """Return the people of each store that a manager manages, in two queries."""
+    """Return the staff of each store that a manager manages, in two queries."""
     stores = Store.objects.filter(pk__in=_managed_ids(manager))
     by_store: dict[int, list[Membership]] = {store.pk: [] for store in stores}
-    held = Membership.objects.filter(store__in=by_store, user__is_active=True).select_related("user")
-    for membership in held.order_by("user__username", "role"):
+    memberships = Membership.objects.filter(store__in=by_store, user__is_active=True).select_related("user")
+    for membership in memberships.order_by("user__username", "role"):
         by_store[membership.store_id or 0].append(membership)
     return [StoreStaff(store, tuple(by_store[store.pk])) for store in stores]
 
 
 def _managed_ids(manager: User) -> list[int]:
-    held = manager.memberships_held()
-    return [row.store_id for row in held if row.role == Role.MANAGER and row.store_id is not None]
+    memberships = manager.memberships_held()
+    return [row.store_id for row in memberships if row.role == Role.MANAGER and row.store_id is not None]
 
 
 def store_for(user: User, slug: str, action: str) -> tuple[Store, bool]:
-    """Return a store the user works in, and whether they may do this there; any other store does not exist for them."""
+    """Return a store the user works in, and whether the action is allowed there. Any other store is a 404."""
     store = get_object_or_404(Store.objects.filter(pk__in=user.store_ids()), slug=slug)
     return store, allowed(user, action, store)

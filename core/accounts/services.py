@@ -1,4 +1,4 @@
-"""Writes of accounts: who may sign in, with which roles and tokens, and what ends at once when they may not."""
+"""Changes to accounts: passwords, roles, tokens, and ending access at once when it is withdrawn."""
 
 from __future__ import annotations
 
@@ -14,13 +14,13 @@ from django.db import transaction
 from knox.models import AuthToken
 
 from core import audit
-from core.accounts.lockout import forget_failures
+from core.accounts.lockout import clear_failures
 from core.accounts.provisioning import membership_grant, token_label, user_create
 from core.domain.errors import DomainError
 from core.gate.permissions import Role
 from core.models import Membership, Store, User
 
-# Without what is read wrongly from a slip of paper: i l o, 0 1.
+# Without the characters that are easily misread on paper: i l o, 0 1.
 ALPHABET = "abcdefghjkmnpqrstuvwxyz23456789"
 PASSWORD_GROUPS, GROUP_CHARACTERS = 4, 4
 TOKEN_START_CHARACTERS = 8
@@ -29,24 +29,25 @@ _DIGEST = re.compile(r"[0-9a-f]{1,128}")
 
 @dataclass(frozen=True, slots=True)
 class NewAccount:
-    """An account just made and the password to hand over; the password is kept nowhere else."""
+    """A new account and the temporary password to hand over; the password is stored nowhere else."""
 
     user: User
     password: str
 
 
 def locked(user: User) -> User:
-    """Read an account anew and hold it to the end of the transaction."""
+    """Read an account again and lock its row until the end of the transaction."""
     return User.objects.select_for_update().get(pk=user.pk)
 
 
 def require_reason(reason: str) -> None:
     if not reason.strip():
-        raise DomainError("Say why: the trail keeps it.", code="no_reason", fields={"reason": ["Say why."]})
+        message = "Give a reason. It is recorded in the audit trail."
+        raise DomainError(message, code="no_reason", fields={"reason": [message]})
 
 
 def end_sessions(user: User) -> None:
-    """Make every session of the account invalid; the caller keeps its own by `update_session_auth_hash`."""
+    """Invalidate every session of the account; `update_session_auth_hash` keeps the caller's own session valid."""
     user.session_epoch += 1
     user.save(update_fields=["session_epoch"])
 
@@ -58,9 +59,9 @@ def temporary_password() -> str:
 
 @transaction.atomic
 def account_create(*, actor: User | None, username: str, first_name: str = "", last_name: str = "") -> NewAccount:
-    """Make an account with a temporary password that must be changed at the first sign-in."""
+    """Create an account with a temporary password that must be changed at the first sign-in."""
     if User.objects.filter(username__iexact=username).exists():
-        message = f"There is an account {username!r} already; capital letters make no other name."
+        message = f"The user name {username!r} is already taken (upper and lower case are treated as the same)."
         raise DomainError(message, code="name_taken", status=409, fields={"username": [message]})
     password = temporary_password()
     user = user_create(
@@ -76,23 +77,23 @@ def account_create(*, actor: User | None, username: str, first_name: str = "", l
 
 @transaction.atomic
 def account_rename(*, actor: User, user: User, first_name: str, last_name: str) -> User:
-    """Change the name that others see; the user name stays, for the trail's sake."""
-    held = locked(user)
-    before = audit.snapshot(held)
-    held.first_name, held.last_name = first_name, last_name
-    held.full_clean()
-    held.save()
-    audit.record(actor=actor, action="core.user.renamed", subject=held, before=before)
-    return held
+    """Change the displayed name. The user name cannot change, because the audit trail refers to it."""
+    account = locked(user)
+    before = audit.snapshot(account)
+    account.first_name, account.last_name = first_name, last_name
+    account.full_clean()
+    account.save()
+    audit.record(actor=actor, action="core.user.renamed", subject=account, before=before)
+    return account
 
 
 @transaction.atomic
 def password_change(*, actor: User, password: str) -> User:
-    """Set one's own password. Every session ends; the page keeps its own."""
+    """Set the user's own password. Every session ends; the page keeps its own session valid."""
     user = locked(actor)
     before = audit.snapshot(user)
     if user.check_password(password):
-        _refuse_password(["That is the password you have. Choose another."])
+        _refuse_password(["This is your current password. Choose a different one."])
     try:
         validate_password(password, user)
     except ValidationError as problem:
@@ -111,69 +112,70 @@ def _refuse_password(messages: list[str]) -> None:
 
 @transaction.atomic
 def password_reset(*, actor: User | None, user: User, reason: str) -> NewAccount:
-    """Give an account a new temporary password, end its sessions and lift its lockouts."""
+    """Give an account a new temporary password, end its sessions and unlock it."""
     require_reason(reason)
-    held = locked(user)
-    before = audit.snapshot(held)
+    account = locked(user)
+    before = audit.snapshot(account)
     password = temporary_password()
-    held.set_password(password)
-    held.must_change_password = True
-    held.save()
-    end_sessions(held)
-    forget_failures(held)
-    audit.record(actor=actor, action="core.password.reset", subject=held, before=before, reason=reason)
-    return NewAccount(held, password)
+    account.set_password(password)
+    account.must_change_password = True
+    account.save()
+    end_sessions(account)
+    clear_failures(account)
+    audit.record(actor=actor, action="core.password.reset", subject=account, before=before, reason=reason)
+    return NewAccount(account, password)
 
 
 @transaction.atomic
 def sessions_end(*, actor: User, user: User) -> User:
-    held = locked(user)
-    before = audit.snapshot(held)
-    end_sessions(held)
-    audit.record(actor=actor, action="core.user.signed_out", subject=held, before=before)
-    return held
+    account = locked(user)
+    before = audit.snapshot(account)
+    end_sessions(account)
+    audit.record(actor=actor, action="core.user.signed_out", subject=account, before=before)
+    return account
 
 
 @transaction.atomic
 def account_switch_off(*, actor: User, user: User, reason: str) -> User:
-    """Let an account sign in no more; its sessions and tokens end at once. Roles stay, for when it comes back."""
+    """Block sign-in; sessions and tokens end at once. The roles remain in case the account is switched on again."""
     require_reason(reason)
     if actor.pk == user.pk:
-        raise DomainError("Nobody switches off their own account. Ask another of head office.", code="own_account")
+        message = "You cannot switch off your own account. Ask a colleague at head office."
+        raise DomainError(message, code="own_account")
     _keep_one_office(besides=user)
-    held = locked(user)
-    if not held.is_active:
-        raise DomainError("This account is switched off already.", code="is_off", status=409)
-    before = audit.snapshot(held)
-    held.is_active = False
-    held.save()
-    end_sessions(held)
-    AuthToken.objects.filter(user=held).delete()
-    audit.record(actor=actor, action="core.user.switched_off", subject=held, before=before, reason=reason)
-    return held
+    account = locked(user)
+    if not account.is_active:
+        raise DomainError("This account is already switched off.", code="is_off", status=409)
+    before = audit.snapshot(account)
+    account.is_active = False
+    account.save()
+    end_sessions(account)
+    AuthToken.objects.filter(user=account).delete()
+    audit.record(actor=actor, action="core.user.switched_off", subject=account, before=before, reason=reason)
+    return account
 
 
 @transaction.atomic
 def account_switch_on(*, actor: User, user: User, reason: str) -> User:
     require_reason(reason)
-    held = locked(user)
-    if held.is_active:
-        raise DomainError("This account is switched on already.", code="is_on", status=409)
-    before = audit.snapshot(held)
-    held.is_active = True
-    held.save()
-    audit.record(actor=actor, action="core.user.switched_on", subject=held, before=before, reason=reason)
-    return held
+    account = locked(user)
+    if account.is_active:
+        raise DomainError("This account is already switched on.", code="is_on", status=409)
+    before = audit.snapshot(account)
+    account.is_active = True
+    account.save()
+    audit.record(actor=actor, action="core.user.switched_on", subject=account, before=before, reason=reason)
+    return account
 
 
 @transaction.atomic
 def role_grant(*, actor: User | None, user: User, role: Role, store: Store | None, reason: str) -> Membership:
-    """Give a role, with a reason; `membership_grant` with the rules for people."""
+    """Give a role, with a reason, to an active account."""
     require_reason(reason)
-    held = locked(user)
-    if not held.is_active:
+    account = locked(user)
+    if not account.is_active:
         raise DomainError("This account is switched off. Switch it on first.", code="is_off", status=409)
-    return membership_grant(actor=actor, user=held, role=role, store=store, reason=reason)
+    return membership_grant(actor=actor, user=account, role=role, store=store, reason=reason)
 
 
 @transaction.atomic
@@ -187,7 +189,7 @@ def account_open(
     store: Store | None,
     reason: str,
 ) -> NewAccount:
-    """Make an account together with its first role."""
+    """Create an account together with its first role."""
     account = account_create(actor=actor, username=username, first_name=first_name, last_name=last_name)
     role_grant(actor=actor, user=account.user, role=role, store=store, reason=reason)
     return account
@@ -195,77 +197,79 @@ def account_open(
 
 @transaction.atomic
 def membership_withdraw(*, actor: User, membership: Membership, reason: str) -> None:
-    """Take a role away, at once."""
+    """Withdraw a role with immediate effect."""
     require_reason(reason)
     if membership.role == Role.OFFICE:
         if actor.pk == membership.user_id:
-            raise DomainError("Nobody takes head office from themselves. Ask another of head office.", code="own_role")
+            message = "You cannot withdraw your own head office role. Ask a colleague at head office."
+            raise DomainError(message, code="own_role")
         _keep_one_office(besides=membership.user)
-    held = Membership.objects.select_for_update(of=("self",)).select_related("user", "store").filter(pk=membership.pk)
-    gone = held.first()
-    if gone is None:
-        raise DomainError("This role was withdrawn already.", code="is_withdrawn", status=409)
-    before, pk = audit.snapshot(gone), gone.pk
-    gone.delete()
-    gone.pk = pk
+    rows = Membership.objects.select_for_update(of=("self",)).select_related("user", "store")
+    withdrawn = rows.filter(pk=membership.pk).first()
+    if withdrawn is None:
+        raise DomainError("This role was already withdrawn.", code="is_withdrawn", status=409)
+    before, pk = audit.snapshot(withdrawn), withdrawn.pk
+    withdrawn.delete()
+    withdrawn.pk = pk
     audit.record(
         actor=actor,
         action="core.membership.withdrawn",
-        subject=gone,
+        subject=withdrawn,
         before=before,
         reason=reason,
-        store=gone.store,
+        store=withdrawn.store,
     )
 
 
 def _keep_one_office(*, besides: User) -> None:
-    """Refuse what would leave nobody in head office; two who do it to each other at once wait here."""
-    held = Membership.objects.select_for_update(of=("self",)).filter(role=Role.OFFICE).order_by("pk")
-    offices = [row for row in held.select_related("user") if row.user.is_active]
+    """Refuse to remove the last head office account. The lock also covers two people removing each other at once."""
+    rows = Membership.objects.select_for_update(of=("self",)).filter(role=Role.OFFICE).order_by("pk")
+    offices = [row for row in rows.select_related("user") if row.user.is_active]
     if offices and all(row.user_id == besides.pk for row in offices):
-        raise DomainError("Somebody has to be head office: this is the last account that is.", code="last_office")
+        message = "This is the last head office account. Give the role to somebody else first."
+        raise DomainError(message, code="last_office")
 
 
 @transaction.atomic
 def token_make(*, actor: User, days: int | None, label: str = "") -> str:
-    """Make an API token for oneself. Only its hash is kept, so the answer is the one chance to read it."""
+    """Create an API token for the user's own account. Only its hash is stored, so it cannot be read again."""
     user = locked(actor)
     expiry = dt.timedelta(days=days) if days else None
     row, token = AuthToken.objects.create(user, expiry=expiry)  # type: ignore[no-untyped-call]  # knox has no types
-    ends = f"for {days} days" if days else "without an end"
-    named = f", {told}" if (told := token_label(row, label)) else ""
-    audit.record(actor=actor, action="core.token.issued", subject=user, reason=f"{token_start(row)}…, {ends}{named}")
+    lifetime = f"valid for {days} days" if days else "does not expire"
+    details = ", ".join(filter(None, [f"{token_start(row)}…", lifetime, token_label(row, label)]))
+    audit.record(actor=actor, action="core.token.issued", subject=user, reason=details)
     return str(token)
 
 
 @transaction.atomic
 def token_revoke(*, actor: User, user: User, digest: str, reason: str = "") -> None:
-    """End a token of one's own, or with a reason one of another."""
+    """Revoke a token: the user's own, or somebody else's with a reason."""
     if actor.pk != user.pk:
         require_reason(reason)
-    held = locked(user)
+    account = locked(user)
     known = digest if _DIGEST.fullmatch(digest) else ""
-    row: Any = AuthToken.objects.filter(user=held, digest=known).first()
+    row: Any = AuthToken.objects.filter(user=account, digest=known).first()
     if row is None:
-        raise DomainError("There is no such token; it was revoked or has ended.", code="no_such_token", status=404)
+        raise DomainError("This token was already revoked or has expired.", code="no_such_token", status=404)
     row.delete()
-    told = f"{token_start(row)}…: {reason}" if reason else f"{token_start(row)}…"
-    audit.record(actor=actor, action="core.token.revoked", subject=held, reason=told)
+    details = f"{token_start(row)}…: {reason}" if reason else f"{token_start(row)}…"
+    audit.record(actor=actor, action="core.token.revoked", subject=account, reason=details)
 
 
 def token_start(row: Any) -> str:
-    """Return the first characters of a token, by which its owner knows it again."""
+    """Return the first characters of a token, by which its owner can recognise it."""
     return str(row.token_key)[:TOKEN_START_CHARACTERS]
 
 
 @transaction.atomic
 def store_change(*, actor: User, store: Store, **details: str) -> Store:
-    """Change name, address, phone or hours of a store; its address on the web stays."""
-    held = Store.objects.select_for_update().get(pk=store.pk)
-    before = audit.snapshot(held)
+    """Change the name, address, phone number or opening hours of a store. Its web address cannot change."""
+    row = Store.objects.select_for_update().get(pk=store.pk)
+    before = audit.snapshot(row)
     for name, value in details.items():
-        setattr(held, name, value)
-    held.full_clean()
-    held.save()
-    audit.record(actor=actor, action="core.store.changed", subject=held, before=before, store=held)
-    return held
+        setattr(row, name, value)
+    row.full_clean()
+    row.save()
+    audit.record(actor=actor, action="core.store.changed", subject=row, before=before, store=row)
+    return row

@@ -1,4 +1,4 @@
-"""When a session ends by itself: after a time without a request, and after a working day in any case."""
+"""Session limits: a session ends after a time without a request, and after a working day in any case."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from django.http import HttpRequest, HttpResponseBase
 
 BEGAN_AT = "began_at"
 SEEN_AT = "seen_at"
-# Writing down each request would write on each request.
+# Recording the time of every request would cost a database write per request.
 SEEN_EVERY_SECONDS = 60
 
 
@@ -25,26 +25,26 @@ def note_beginning(request: HttpRequest, **kwargs: Any) -> None:
 
 
 class SessionLimitsMiddleware:
-    """End a session that is too old or was left alone too long, before anything is shown from it."""
+    """End a session that is too old or has been idle too long, before anything is shown from it."""
 
     def __init__(self, get_response: Callable[[HttpRequest], HttpResponseBase]) -> None:
         self.get_response = get_response
 
     def __call__(self, request: HttpRequest) -> HttpResponseBase:
-        # Without the cookie the session is not even looked at.
+        # Without the cookie the session is not even loaded.
         if settings.SESSION_COOKIE_NAME in request.COOKIES and SESSION_KEY in request.session:
-            _hold_to_limits(request)
+            _enforce_limits(request)
         return self.get_response(request)
 
 
-def _hold_to_limits(request: HttpRequest) -> None:
+def _enforce_limits(request: HttpRequest) -> None:
     now = int(time.time())
     began, seen = request.session.get(BEGAN_AT, 0), request.session.get(SEEN_AT, 0)
     if now - began > settings.SESSION_HOURS * 3600:
-        _end(request, f"You were signed out: {_counted(settings.SESSION_HOURS, 'hour')} after signing in.")
+        _end(request, f"You were signed out {_counted(settings.SESSION_HOURS, 'hour')} after signing in.")
     elif now - seen > settings.SESSION_IDLE_MINUTES * 60:
         minutes = _counted(settings.SESSION_IDLE_MINUTES, "minute")
-        _end(request, f"You were signed out: {minutes} without anything done.")
+        _end(request, f"You were signed out after {minutes} without activity.")
     elif now - seen >= SEEN_EVERY_SECONDS:
         request.session[SEEN_AT] = now
 

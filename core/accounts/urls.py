@@ -1,4 +1,4 @@
-"""Addresses of sign-in, accounts, staff and stores; part of core's."""
+"""Addresses for sign-in, accounts, staff and stores; included by `core.urls`."""
 
 from __future__ import annotations
 
@@ -26,14 +26,14 @@ urlpatterns = [
     path("office/accounts/<int:pk>/roles/<int:membership>/withdraw/", office.role_withdraw, name="role-withdraw"),
     path("office/accounts/<int:pk>/tokens/<str:start>/revoke/", office.token_revoke, name="account-token-revoke"),
     *(
-        path(f"office/accounts/<int:pk>/{deed}/", office.account_deed, {"deed": deed}, name=f"account-{deed}")
-        for deed in office.DEEDS
+        path(f"office/accounts/<int:pk>/{action}/", office.account_action, {"action": action}, name=f"account-{action}")
+        for action in office.ACTIONS
     ),
     path("office/stores/", office.store_list, name="store-list"),
     path("office/stores/new/", office.store_new, name="store-new"),
     path("office/stores/<slug:slug>/edit/", office.store_edit, name="store-edit"),
     path("staff/", staff.staff_list, name="staff-list"),
     path("staff/<slug:slug>/fitters/new/", staff.fitter_new, name="fitter-new"),
-    path("staff/<slug:slug>/fitters/add/", staff.fitter_known, name="fitter-known"),
+    path("staff/<slug:slug>/fitters/add/", staff.fitter_add, name="fitter-add"),
     path("staff/<slug:slug>/fitters/<int:membership>/withdraw/", staff.fitter_withdraw, name="fitter-withdraw"),
 ]

@@ -1,14 +1,14 @@
-"""The audit trail. Services write it by `audit.record`; what else it offers is re-exported here."""
+"""The audit trail. Services write to it with `audit.record`; the rest of its public names are re-exported here."""
 
 from core.audit.trail import (
     GENESIS,
     Change,
+    ColumnConverter,
     Named,
     RecordKind,
-    Turn,
     actions,
-    as_is,
     chain_hash,
+    converters_of,
     entries_of,
     kind_of,
     links_of_seals,
@@ -20,18 +20,18 @@ from core.audit.trail import (
     sentence,
     snapshot,
     snapshots,
-    turns_of,
+    unchanged,
 )
 
 __all__ = [
     "GENESIS",
     "Change",
+    "ColumnConverter",
     "Named",
     "RecordKind",
-    "Turn",
     "actions",
-    "as_is",
     "chain_hash",
+    "converters_of",
     "entries_of",
     "kind_of",
     "links_of_seals",
@@ -43,5 +43,5 @@ __all__ = [
     "sentence",
     "snapshot",
     "snapshots",
-    "turns_of",
+    "unchanged",
 ]

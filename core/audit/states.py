@@ -1,6 +1,7 @@
-"""Records as the trail keeps them, told from rows that are being stored: reading many back takes longer than that.
+"""The JSON states of new records for the audit trail, computed from the rows in memory.
 
-The text must be what `core.audit.snapshots` would read; `verify_audit` finds a record of which it is not.
+Reading many rows back would take as long as storing them. The text must equal what `core.audit.snapshots` would read;
+`verify_audit` reports a record where it does not.
 """
 
 from __future__ import annotations
@@ -13,11 +14,11 @@ from typing import Any, Self
 
 from django.db import models
 
-from core.audit import Turn, as_is, kind_of, links_of_seals, turns_of
+from core.audit import ColumnConverter, converters_of, kind_of, links_of_seals, unchanged
 from core.database.json_text import JsonText, list_text, object_text
 
-# So much is held in memory; the rest waits in a temporary file, as an upload may bring very many records.
-HELD_BYTES = 8 * 1024 * 1024
+# This much stays in memory; the rest goes to a temporary file, because an upload may bring very many records.
+MEMORY_BYTES = 8 * 1024 * 1024
 
 
 def state_of(
@@ -27,8 +28,8 @@ def state_of(
 
     Parameters
     ----------
-    row : a value for each column by its name on the model (`rig_id`), as the database will hold it
-    related : rows of its own tables, by relation, in the order of their ids
+    row : the value of each column by its name on the model (`rig_id`), as the database will store it
+    related : the record's rows in other tables, by relation, in the order of their ids
     """
     own, parts = _recipe(model)
     state: dict[str, Any] = own.of(row)
@@ -39,28 +40,28 @@ def state_of(
 
 @dataclass(frozen=True, slots=True)
 class _Columns:
-    """The columns of a table; those whose values have to be turned into JSON, and those that hold JSON."""
+    """The columns of a table, those whose values must be converted to JSON, and those that contain JSON."""
 
     names: tuple[str, ...]
-    turns: tuple[Turn, ...]
+    converters: tuple[ColumnConverter, ...]
     json: tuple[str, ...]
 
     @classmethod
-    def named(cls, table: type[models.Model], turns: tuple[Turn, ...]) -> Self:
+    def from_converters(cls, table: type[models.Model], converters: tuple[ColumnConverter, ...]) -> Self:
         return cls(
-            tuple(name for name, _ in turns),
-            tuple(turn for turn in turns if turn[1] is not as_is),
-            tuple(name for name, _ in turns if isinstance(table._meta.get_field(name), models.JSONField)),
+            tuple(name for name, _ in converters),
+            tuple(converter for converter in converters if converter[1] is not unchanged),
+            tuple(name for name, _ in converters if isinstance(table._meta.get_field(name), models.JSONField)),
         )
 
     def of(self, row: Mapping[str, Any]) -> dict[str, Any]:
         state = {name: row[name] for name in self.names}
-        for name, turn in self.turns:
-            state[name] = turn(state[name])
+        for name, convert in self.converters:
+            state[name] = convert(state[name])
         return state
 
     def of_all(self, rows: Sequence[Mapping[str, Any]]) -> list[dict[str, Any]] | JsonText:
-        """The rows as JSON; as its text where one of them brings a text."""
+        """Return the rows as JSON values, or as JSON text where a column already is text."""
         states = [self.of(row) for row in rows]
         if any(isinstance(state[name], JsonText) for name in self.json for state in states):
             return list_text(map(object_text, states))
@@ -71,20 +72,20 @@ class _Columns:
 def _recipe(model: type[models.Model]) -> tuple[_Columns, dict[str, _Columns]]:
     kind = kind_of(model)
     if kind.sealed:
-        raise TypeError(f"A {model._meta.verbose_name} holds seals of other rows; let it be read back.")
+        raise TypeError(f"A {model._meta.verbose_name} contains seals of other rows; read it back instead.")
     parts = {}
     for name in kind.related:
         relation: Any = model._meta.get_field(name)
         table = relation.related_model
-        parts[name] = _Columns.named(table, turns_of(table, links_of_seals(table)))
-    return _Columns.named(model, turns_of(model, kind.exclude)), parts
+        parts[name] = _Columns.from_converters(table, converters_of(table, links_of_seals(table)))
+    return _Columns.from_converters(model, converters_of(model, kind.exclude)), parts
 
 
 class Spool:
-    """Texts that wait until the trail is written, which comes last. A context: at its end they are let go."""
+    """Holds texts until the trail is written at the end of a service. Use it as a context manager."""
 
     def __init__(self) -> None:
-        self._file = SpooledTemporaryFile[bytes](HELD_BYTES)
+        self._file = SpooledTemporaryFile[bytes](MEMORY_BYTES)
 
     def __enter__(self) -> Self:
         return self
@@ -93,7 +94,7 @@ class Spool:
         self._file.close()
 
     def keep(self, text: str) -> Callable[[], str]:
-        """Keep a text; what is returned gives it back."""
+        """Store a text and return a function that reads it back."""
         data = text.encode()
         start = self._file.seek(0, 2)
         self._file.write(data)

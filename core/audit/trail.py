@@ -1,7 +1,7 @@
-"""The audit trail: append-only entries, hash-chained, each holding the record as it was left.
+"""The audit trail: append-only, hash-chained entries, each with the record as it was after the change.
 
 ``hash = sha256(previous hash ‖ payload)`` with the payload as canonical JSON (sorted keys, no spaces, UTF-8).
-Yardsticks: ISO/IEC 17025 clause 7.5 and 21 CFR 11.10(e) (both from memory).
+Standards followed: ISO/IEC 17025 clause 7.5 and 21 CFR 11.10(e) (both from memory).
 """
 
 from __future__ import annotations
@@ -27,11 +27,11 @@ from core.gate.context import current_origin
 from core.models import AuditEntry, Store, User
 
 GENESIS = bytes(32)
-# What an entry is given; its number and hashes come from the trigger.
+# The columns that are written here; the trigger adds the number and the hashes.
 ENTRY_COLUMNS = ("at", "actor_id", "action", "object_type", "object_id", "payload")
 
-# A column's name, and what makes JSON of its value.
-Turn = tuple[str, Callable[[Any], Any]]
+# A column's name, and the function that converts its value to JSON.
+ColumnConverter = tuple[str, Callable[[Any], Any]]
 
 _sentences: dict[str, str] = {}
 _records: dict[str, RecordKind] = {}
@@ -39,7 +39,7 @@ _records: dict[str, RecordKind] = {}
 
 @dataclass(frozen=True, slots=True)
 class RecordKind:
-    """A model whose rows the trail answers for, with the rows of other tables that belong to one record."""
+    """A model whose rows are audited, with the rows of other tables that are part of each record."""
 
     model: type[models.Model]
     related: tuple[str, ...] = ()
@@ -50,7 +50,7 @@ class RecordKind:
 
 @dataclass(frozen=True, slots=True)
 class Named:
-    """A record by its name alone, for changes so many that holding all the records would fill the memory."""
+    """A reference to a record, for changes so numerous that the records themselves would not fit into memory."""
 
     model: type[models.Model]
     pk: Any
@@ -63,10 +63,10 @@ class Named:
 
 @dataclass(frozen=True, slots=True)
 class Change:
-    """One entry to be written. `before` is the snapshot taken before the change, None for a new record.
+    """One entry to write. `before` is the snapshot taken before the change, None for a new record.
 
-    `seals`: of rows that were inserted just now, by relation, so that they need not be read back.
-    `after`: gives the JSON text of a record that was inserted just now (`core.audit_states`), likewise.
+    `seals` and `after` avoid reading back what was just inserted: `seals` of the rows by relation, `after` as a
+    function that returns the record's JSON text (`core.audit.states`).
     """
 
     action: str
@@ -79,7 +79,7 @@ class Change:
 
 
 def register_action(action: str, sentence: str) -> None:
-    """Register an action (`app.noun.past_verb`) with the words that tell it; `{subject}` names the record."""
+    """Register an action (`app.noun.past_verb`) with its sentence, in which `{subject}` is the record."""
     if _sentences.get(action, sentence) != sentence:
         raise ImproperlyConfigured(f"The audit action {action!r} is registered twice.")
     _sentences[action] = sentence
@@ -98,10 +98,10 @@ def register_record(
     Parameters
     ----------
     related : reverse relations whose rows are part of the record (`"curves"`)
-    sealed : reverse relations with so many rows that the record holds their number and digest instead of them; a row
-        that is sealed in one record is left out of the others that it is related to
-    exclude : columns that change without being a change of the record, or that the trail must never hold
-    verified : False for a model that is only kept without its excluded columns, and not checked
+    sealed : reverse relations with so many rows that the entry has their number and digest instead of the rows; a row
+        sealed in one record is left out of the other records it is related to
+    exclude : columns whose changes do not count as a change of the record, or that must never be in the trail
+    verified : False for a model whose entries leave out the excluded columns but are not checked
     """
     _records[model._meta.label_lower] = RecordKind(model, tuple(related), tuple(sealed), frozenset(exclude), verified)
 
@@ -119,7 +119,7 @@ def record_kinds() -> list[RecordKind]:
 
 
 def _plain(value: Any) -> Any:
-    """Turn a column's value into JSON that is the same whenever it is read back."""
+    """Convert a column's value to JSON that is the same whenever it is read back."""
     if value is None or isinstance(value, (int, str)):
         return value
     match value:
@@ -137,23 +137,23 @@ def _plain(value: Any) -> Any:
             return [_plain(item) for item in value]
         case dict():
             return {str(key): _plain(item) for key, item in value.items()}
-    raise TypeError(f"The audit trail cannot keep a {type(value).__name__}.")
+    raise TypeError(f"The audit trail cannot store a {type(value).__name__}.")
 
 
 class _Digest(models.Func):
-    """Bytes by their digest, taken where they lie."""
+    """The digest of a binary column, computed in the database."""
 
     function = "sha256"
     template = "'sha256:' || encode(%(function)s(%(expressions)s), 'hex')"
     output_field = models.TextField()
 
 
-def as_is(value: Any) -> Any:
+def unchanged(value: Any) -> Any:
     return value
 
 
 def _number(value: float | None) -> float | str | None:
-    """A column's number; `_plain` of it, quicker. What is not finite is no JSON: infinity less itself is no zero."""
+    """Convert a number like `_plain`, but faster; `x - x` is not 0 for the values JSON cannot express (inf, nan)."""
     return value if value is None or value - value == 0.0 else str(value)
 
 
@@ -161,30 +161,30 @@ def _stored(model: type[models.Model], exclude: frozenset[str]) -> list[models.F
     return [field for field in model._meta.concrete_fields if not field.generated and field.attname not in exclude]
 
 
-def turns_of(model: type[models.Model], exclude: frozenset[str]) -> tuple[Turn, ...]:
-    """For each column its name, and how to turn its value into JSON: `as_is` where it is that already."""
-    return tuple((column.attname, _turn(column)) for column in _stored(model, exclude))
+def converters_of(model: type[models.Model], exclude: frozenset[str]) -> tuple[ColumnConverter, ...]:
+    """Return the converter of each column; it is `unchanged` where the value is JSON already."""
+    return tuple((column.attname, _converter(column)) for column in _stored(model, exclude))
 
 
-def _turn(column: models.Field[Any, Any]) -> Callable[[Any], Any]:
-    held = column.target_field if isinstance(column, models.ForeignKey) else column
-    is_json = isinstance(held, models.JSONField | models.IntegerField | models.CharField | models.BooleanField)
+def _converter(column: models.Field[Any, Any]) -> Callable[[Any], Any]:
+    field_type = column.target_field if isinstance(column, models.ForeignKey) else column
+    is_json = isinstance(field_type, models.JSONField | models.IntegerField | models.CharField | models.BooleanField)
     if is_json:
-        return as_is
-    return _number if isinstance(held, models.FloatField) else _plain
+        return unchanged
+    return _number if isinstance(field_type, models.FloatField) else _plain
 
 
 def _read(
     rows: models.QuerySet[Any], exclude: frozenset[str] = frozenset(), *, by: str
 ) -> Iterator[tuple[Any, dict[str, Any]]]:
-    """Read rows as JSON, each after the value of the column `by`."""
-    turns = turns_of(rows.model, exclude)
+    """Yield the value of the column `by` and the row as JSON, for each row."""
+    converters = converters_of(rows.model, exclude)
     sources = [
         _Digest(column.attname) if isinstance(column, models.BinaryField) else column.attname
         for column in _stored(rows.model, exclude)
     ]
     for key, *values in rows.values_list(by, *sources):
-        yield key, {name: turn(value) for (name, turn), value in zip(turns, values, strict=True)}
+        yield key, {name: convert(value) for (name, convert), value in zip(converters, values, strict=True)}
 
 
 def _related_rows(kind: RecordKind, name: str, pks: Sequence[Any]) -> dict[Any, list[dict[str, Any]]]:
@@ -193,23 +193,23 @@ def _related_rows(kind: RecordKind, name: str, pks: Sequence[Any]) -> dict[Any, 
     rows: dict[Any, list[dict[str, Any]]] = defaultdict(list)
     manager = relation.related_model._base_manager
     seals = links_of_seals(relation.related_model)
-    found = manager.filter(**{f"{link}__in": pks}, **{f"{seal}__isnull": True for seal in seals}).order_by("pk")
-    for key, row in _read(found, seals, by=link):
+    unsealed = manager.filter(**{f"{link}__in": pks}, **{f"{seal}__isnull": True for seal in seals}).order_by("pk")
+    for key, row in _read(unsealed, seals, by=link):
         rows[key].append(row)
     return rows
 
 
 def links_of_seals(model: type[models.Model]) -> frozenset[str]:
-    """Columns by which rows of a model belong to a record that seals them."""
+    """Return the foreign keys from a model's rows to records that seal them."""
     relations: list[Any] = [kind.model._meta.get_field(name) for kind in _records.values() for name in kind.sealed]
     return frozenset(relation.field.attname for relation in relations if relation.related_model is model)
 
 
-def _seals(kind: RecordKind, pk: Any, kept: dict[str, Any], given: Mapping[str, Seal]) -> dict[str, Any]:
+def _seals(kind: RecordKind, pk: Any, earlier: dict[str, Any], given: Mapping[str, Seal]) -> dict[str, Any]:
     seals = {}
     for name in kind.sealed:
         relation: Any = kind.model._meta.get_field(name)
-        columns = (kept.get(name) or {}).get("columns")
+        columns = (earlier.get(name) or {}).get("columns")
         seal = given.get(name) or seal_of(relation.related_model, relation.field.attname, pk, columns)
         seals[name] = seal.as_json()
     return seals
@@ -219,33 +219,33 @@ def snapshots(
     model: type[models.Model],
     pks: Sequence[Any],
     *,
-    kept: Mapping[Any, Any] = MappingProxyType({}),
+    earlier: Mapping[Any, Any] = MappingProxyType({}),
     seals: Mapping[Any, Mapping[str, Seal]] = MappingProxyType({}),
 ) -> dict[Any, dict[str, Any]]:
-    """Read records as they stand in the database: every column, and the rows that belong to them.
+    """Read records from the database: every column, and the rows of other tables that are part of them.
 
     Parameters
     ----------
-    kept : earlier snapshots by pk, whose seals say which columns they were made of
-    seals : by pk, of rows that were inserted just now
+    earlier : earlier snapshots by pk; their seals name the columns to seal
+    seals : by pk, the seals of rows that were just inserted
     """
     kind = kind_of(model)
     related = {name: _related_rows(kind, name, pks) for name in kind.related}
-    found = {}
-    # Unordered: a model's own order may follow a link, and a row whose link leads nowhere would be passed over.
+    states = {}
+    # Unordered: a model's default order may join another table, and a row with a dangling foreign key would be missed.
     for pk, row in _read(model._base_manager.filter(pk__in=pks).order_by(), kind.exclude, by="pk"):
-        found[pk] = row | {name: parts.get(pk, []) for name, parts in related.items()}
-        found[pk] |= _seals(kind, pk, kept.get(pk) or {}, seals.get(pk) or {})
-    return found
+        states[pk] = row | {name: parts.get(pk, []) for name, parts in related.items()}
+        states[pk] |= _seals(kind, pk, earlier.get(pk) or {}, seals.get(pk) or {})
+    return states
 
 
 def snapshot(subject: models.Model) -> dict[str, Any]:
-    """Read one record as it stands in the database."""
+    """Read one record from the database."""
     return snapshots(type(subject), [subject.pk])[subject.pk]
 
 
 def _changed(before: dict[str, Any] | None, after: dict[str, Any] | None) -> dict[str, Any] | None:
-    """Keep of the earlier state what differs: the whole of it for a removal, nothing for a new record."""
+    """Return the earlier values that changed: all of them for a removal, None for a new record."""
     if before is None or after is None:
         return before
     return {key: value for key, value in before.items() if after.get(key) != value}
@@ -256,7 +256,7 @@ def _named(change: Change) -> Named:
 
 
 def _payload(change: Change, state: dict[str, Any] | None, actor: User | None, at: dt.datetime) -> str:
-    """The canonical JSON of an entry; the text of the record may be given as JSON already."""
+    """Return the canonical JSON of an entry; the record may come as JSON text already."""
     origin, subject = current_origin(), _named(change)
     after = change.after() if change.after else canonical(state)
     content = {
@@ -272,15 +272,15 @@ def _payload(change: Change, state: dict[str, Any] | None, actor: User | None, a
         "reason": change.reason,
     }
     who = {"actor": actor.pk if actor else None, "actor_name": actor.username if actor else "system"}
-    # The keys in their order: action, actor, actor_name, after, and those of the content.
+    # The keys in sorted order: action, actor, actor_name, after, then those of `content`.
     return f'{canonical(who | {"action": change.action})[:-1]},"after":{after},{canonical(content)[1:]}'
 
 
 def record_many(changes: Sequence[Change], *, actor: User | None) -> None:
     """Append entries, in order, in the caller's transaction.
 
-    The subjects are read back from the database, so that what is kept is what was stored, but for those that come
-    with their `after`. A subject that is no longer there leaves an entry with `after` null.
+    The subjects are read back from the database, so that the entry has what was actually stored, except those that
+    come with their own `after`. A subject that was deleted gets an entry whose `after` is null.
     """
     by_model: dict[type[models.Model], dict[Any, Mapping[str, Seal]]] = defaultdict(dict)
     for change in changes:
@@ -291,7 +291,7 @@ def record_many(changes: Sequence[Change], *, actor: User | None) -> None:
             by_model[named.model][named.pk] = change.seals
     states = {model: snapshots(model, [*seals], seals=seals) for model, seals in by_model.items()}
     at = timezone.now()
-    # Worked out before the COPY: naming a subject may look something up.
+    # Computed before the COPY, because the name of a subject may need a query.
     rows = [_row(change, states, actor, at) for change in changes]
     if rows:
         copy_rows(AuditEntry, ENTRY_COLUMNS, rows)
@@ -320,7 +320,7 @@ def record(
     ----------
     actor : who did it; None for the system itself
     action : a registered action
-    subject : the record, saved; or deleted just now, with its `pk` kept
+    subject : the record after saving, or after deletion with its `pk` still set
     before : `snapshot(subject)` taken before the change
     reason : why, in the actor's words
     """
@@ -328,7 +328,7 @@ def record(
 
 
 def sentence(entry: AuditEntry) -> str:
-    """Tell an entry in words."""
+    """Return an entry as a sentence."""
     words = _sentences.get(entry.action, "{subject}: " + entry.action)
     return words.format(subject=entry.content["object"]["text"])
 

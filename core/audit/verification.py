@@ -18,7 +18,7 @@ CHUNK = 500
 
 @dataclass(frozen=True, slots=True)
 class Fault:
-    """Something that is not as the trail says."""
+    """A difference between the database and the trail, or a break in the trail itself."""
 
     where: str
     problem: str
@@ -29,7 +29,7 @@ class Fault:
 
 @dataclass(frozen=True, slots=True)
 class Head:
-    """The newest entry: its hash stands for the whole trail up to it."""
+    """The newest entry; its hash covers the whole trail up to it."""
 
     entry_id: int
     hash_hex: str
@@ -44,7 +44,7 @@ def head() -> Head:
 
 
 def chain_faults() -> Iterator[Fault]:
-    """Walk the entries in order: numbers without a gap, each hash right, each column as the payload says."""
+    """Check the entries in order: no gap in the numbers, every hash correct, every column equal to the payload."""
     previous, expected_id = GENESIS, 1
     for entry in AuditEntry.objects.order_by("id").iterator(chunk_size=CHUNK):
         where = f"audit entry {entry.pk}"
@@ -61,15 +61,16 @@ def chain_faults() -> Iterator[Fault]:
 def _column_faults(entry: AuditEntry, where: str) -> Iterator[Fault]:
     try:
         content = json.loads(entry.payload)
-        told = (content["action"], content["object"]["type"], content["object"]["id"], content["actor"], content["at"])
+        record = content["object"]
+        payload_values = (content["action"], record["type"], record["id"], content["actor"], content["at"])
     except (ValueError, KeyError, TypeError):
         yield Fault(where, "its content is not readable")
         return
     at = entry.at.isoformat(timespec="microseconds")
-    kept = (entry.action, entry.object_type, entry.object_id, entry.actor_id, at)
-    for name, inside, column in zip(("action", "type", "id", "actor", "time"), told, kept, strict=True):
+    columns = (entry.action, entry.object_type, entry.object_id, entry.actor_id, at)
+    for name, inside, column in zip(("action", "type", "id", "actor", "time"), payload_values, columns, strict=True):
         if inside != column:
-            yield Fault(where, f"its column for the {name} says {column!r}, its content {inside!r}")
+            yield Fault(where, f"its {name} column is {column!r}, but its content has {inside!r}")
 
 
 def _last_states(kind: RecordKind) -> dict[str, tuple[int, Any]]:
@@ -84,13 +85,13 @@ def _last_states(kind: RecordKind) -> dict[str, tuple[int, Any]]:
 
 
 def record_faults(kind: RecordKind) -> Iterator[Fault]:
-    """Compare every record of a kind with what its last entry left."""
+    """Compare every record of a kind with its last entry."""
     name = str(kind.model._meta.verbose_name)
     last = _last_states(kind)
     pks: Iterator[Any] = iter(kind.model._base_manager.order_by("pk").values_list("pk", flat=True))
     while chunk := list(islice(pks, CHUNK)):
-        kept = {pk: after for pk in chunk if (after := last.get(str(pk), (0, None))[1])}
-        for pk, state in snapshots(kind.model, chunk, kept=kept).items():
+        earlier = {pk: after for pk in chunk if (after := last.get(str(pk), (0, None))[1])}
+        for pk, state in snapshots(kind.model, chunk, earlier=earlier).items():
             entry, after = last.pop(str(pk), (0, None))
             if not entry:
                 yield Fault(f"{name} {pk}", "has no audit entry")
@@ -98,16 +99,16 @@ def record_faults(kind: RecordKind) -> Iterator[Fault]:
                 yield Fault(f"{name} {pk}", f"differs from audit entry {entry} in {_difference(after, state)}")
     for pk, (entry, after) in last.items():
         if after is not None:
-            yield Fault(f"{name} {pk}", f"is gone, though audit entry {entry} left it in place")
+            yield Fault(f"{name} {pk}", f"is missing, but audit entry {entry} did not delete it")
 
 
 def _difference(after: Any, state: dict[str, Any]) -> str:
-    kept = after if isinstance(after, dict) else {}
-    return ", ".join(sorted(key for key in {*kept, *state} if kept.get(key) != state.get(key)))
+    recorded = after if isinstance(after, dict) else {}
+    return ", ".join(sorted(key for key in {*recorded, *state} if recorded.get(key) != state.get(key)))
 
 
 def orphan_faults(kind: RecordKind) -> Iterator[Fault]:
-    """Find rows of a record's other tables that no record holds (their link was changed to nothing)."""
+    """Find rows of a record's other tables that belong to no record (their foreign key was changed)."""
     for name in (*kind.related, *kind.sealed):
         relation: Any = kind.model._meta.get_field(name)
         rows: models.QuerySet[Any] = relation.related_model._base_manager
@@ -120,15 +121,15 @@ def orphan_faults(kind: RecordKind) -> Iterator[Fault]:
 
 
 def faults() -> Iterator[Fault]:
-    """Yield everything that is not as the trail says, the chain first."""
+    """Yield every fault, those of the chain first."""
     yield from chain_faults()
     for kind in record_kinds():
         yield from record_faults(kind)
         yield from orphan_faults(kind)
 
 
-def holds(kept: str) -> bool:
-    """Say whether a head hash kept elsewhere is still in the trail (the newest entries were not taken away)."""
-    entry_id, _, hash_hex = kept.strip().partition(" ")
+def contains(head_text: str) -> bool:
+    """Return whether a head stored elsewhere is still in the trail (if not, the newest entries were removed)."""
+    entry_id, _, hash_hex = head_text.strip().partition(" ")
     digest = bytes.fromhex(hash_hex or entry_id)
     return digest == GENESIS or AuditEntry.objects.filter(hash=digest).exists()

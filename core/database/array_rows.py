@@ -1,4 +1,4 @@
-"""Rows in and out of the database as arrays, by COPY: for what touches so many rows that one at a time is too slow."""
+"""Reading and inserting very many rows as arrays by COPY, where handling them one by one would be too slow."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ _JSONB_VERSION = b"\x01"
 
 @dataclass(frozen=True, slots=True)
 class Seal:
-    """What stands in the trail for many rows: their columns, their number, and the SHA-256 of their binary COPY."""
+    """A summary that the trail stores instead of many rows: their columns, number, and SHA-256 of their binary COPY."""
 
     columns: tuple[str, ...]
     rows: int
@@ -37,7 +37,7 @@ class Seal:
 
 
 def columns_of(model: type[models.Model]) -> tuple[str, ...]:
-    """Name the stored columns of a model in their order."""
+    """Return the stored columns of a model in order."""
     return tuple(str(field.column) for field in model._meta.concrete_fields if not field.generated)
 
 
@@ -46,7 +46,7 @@ def seal_of(model: type[models.Model], link: str, pk: Any, columns: Sequence[str
 
     Parameters
     ----------
-    columns : of an earlier seal that is checked; all of the model's where left out
+    columns : the columns of the earlier seal to compare with; by default all columns of the model
     """
     names = tuple(columns or columns_of(model))
     quote = connection.ops.quote_name
@@ -66,21 +66,21 @@ def read_columns(rows: str, columns: Mapping[str, tuple[str, str]]) -> dict[str,
 
     Parameters
     ----------
-    rows : what follows FROM in a query
-    columns : for each name its expression and type: bigint, integer, boolean, or double precision with nulls as nan
+    rows : the FROM clause of a query, without the word FROM
+    columns : expression and type by name; type bigint, integer, boolean, or double precision (null becomes nan)
 
     Notes
     -----
-    The server puts the binary values of each column together, its parallel workers each a part. Rows one by one, even
-    by COPY, take Python several times as long. A column may hold 1 GB.
+    The server concatenates the binary values of each column, with parallel workers. Reading row by row, even by COPY,
+    takes Python several times as long. A column is limited to 1 GB.
     """
     sent = ", ".join(f"string_agg({_sent(*column)}, '')" for column in columns.values())
     connection.ensure_connection()
     with psycopg.Cursor(connection.connection) as cursor:
         cursor.execute(f"SELECT {sent} FROM {rows}", binary=True)  # noqa: S608  expressions of our own
-        found: Sequence[bytes | None] = cursor.fetchone() or ()
+        blobs: Sequence[bytes | None] = cursor.fetchone() or ()
     arrays = {}
-    for (name, (_, kind)), data in zip(columns.items(), found, strict=True):
+    for (name, (_, kind)), data in zip(columns.items(), blobs, strict=True):
         values = np.frombuffer(data or b"", dtype=_TYPES[kind])
         arrays[name] = values.astype(values.dtype.newbyteorder("="))
     return arrays
@@ -92,17 +92,17 @@ def _sent(expression: str, kind: str) -> str:
 
 
 def insert_rows(model: type[models.Model], columns: Mapping[str, Any]) -> Seal:
-    """Insert many rows by COPY and seal them. The caller holds off other inserts by a lock on the table.
+    """Insert many rows by COPY and seal them. The caller must lock the table against other inserts.
 
     Parameters
     ----------
-    columns : every column but the id, by name: an array, shape (n,), or one value for all rows. nan is stored as null.
+    columns : every column except the id, by name: an array, shape (n,), or one value for all rows. nan becomes null.
 
     Returns
     -------
     Seal
-        Computed from the bytes as they are sent, which `seal_of` finds again. Ids rise in the order of the rows, those
-        with the same columns null together.
+        Computed from the bytes as they are sent; `seal_of` reads the same bytes back. Ids ascend in the order of the
+        rows, with rows that have the same null columns grouped together.
     """
     names = columns_of(model)
     pk = str(model._meta.pk.column)
@@ -120,7 +120,7 @@ def insert_rows(model: type[models.Model], columns: Mapping[str, Any]) -> Seal:
 
 
 def _reserve_ids(model: type[models.Model], n: int) -> int:
-    """Move the sequence of ids on by n and return the first of them."""
+    """Advance the id sequence by n and return the first id."""
     with connection.cursor() as cursor:
         cursor.execute("SELECT pg_get_serial_sequence(%s, %s)", [model._meta.db_table, model._meta.pk.column])
         (sequence,) = cursor.fetchone()
@@ -129,7 +129,7 @@ def _reserve_ids(model: type[models.Model], n: int) -> int:
 
 
 def _blocks(names: Sequence[str], columns: Mapping[str, Any], ids: tuple[str, int], n: int) -> Iterator[bytes]:
-    """The bytes of the rows; those with the same columns null go together, as they are equally long."""
+    """Yield the bytes of the rows; rows with the same null columns are grouped, because their length is equal."""
     yield _HEADER
     nullable = [name for name in names if _is_float(columns[name])]
     patterns = np.zeros(n, dtype=np.int64)
@@ -157,7 +157,7 @@ def _is_float(value: Any) -> bool:
 
 
 def _template(names: Sequence[str], columns: Mapping[str, Any], null: set[str], pk: str) -> Array:
-    """One row with everything in it that is the same in all rows."""
+    """Return one row with every value that is the same in all rows."""
     spec: list[tuple[str, str]] = [("n", ">i2")]
     constants: dict[str, Any] = {}
     lengths: dict[str, int] = {}
@@ -181,7 +181,7 @@ def _template(names: Sequence[str], columns: Mapping[str, Any], null: set[str], 
 
 
 def _binary(value: Any) -> tuple[str, Any]:
-    """Type and constant of a column's values in COPY's binary form."""
+    """Return the type and the constant of a column's values in the binary format of COPY."""
     match value:
         case np.ndarray():
             return {"f": ">f8", "b": "?", "i": ">i8"}[value.dtype.kind], 0

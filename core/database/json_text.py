@@ -1,4 +1,4 @@
-"""JSON that is one text for one content, as the audit trail hashes it; and such texts put together."""
+"""Canonical JSON (one text for one value), as the audit trail hashes it, and joining such texts."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ _ENCODER = json.JSONEncoder(sort_keys=True, separators=(",", ":"), ensure_ascii=
 
 
 def canonical(content: Any) -> str:
-    """Return the one JSON text of a content: sorted keys, no spaces, no NaN.
+    """Return the canonical JSON text of a value: sorted keys, no spaces, no NaN.
 
     Examples
     --------
@@ -21,7 +21,7 @@ def canonical(content: Any) -> str:
 
 
 class JsonText(str):
-    """The canonical text of a content: a column's value that is stored and kept in the trail is turned into it once."""
+    """Canonical JSON text. A value that goes into both a column and the trail is encoded only once."""
 
     __slots__ = ()
 
@@ -31,12 +31,12 @@ class JsonText(str):
 
 
 def list_text(texts: Iterable[str]) -> JsonText:
-    """Return the canonical text of a list, given those of its items."""
+    """Return the canonical text of a list from the texts of its items."""
     return JsonText(f"[{','.join(texts)}]")
 
 
 def object_text(parts: Mapping[str, Any]) -> JsonText:
-    """Return the canonical text of an object; values that are texts already (`JsonText`) are put in as they are.
+    """Return the canonical text of an object; values that are `JsonText` already are inserted unchanged.
 
     Examples
     --------

@@ -1,4 +1,4 @@
-"""Working as the owner of the database for the few things that need it: migrations, restores, the test database."""
+"""The application's database role, and working as the owner where needed: migrations, restores, the test database."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from contextlib import contextmanager
 from django.conf import settings
 from django.db import connection, transaction
 
-# Two databases of one server share their roles: one lock keeps two migrations from making the role at once.
+# Databases of one server share their roles: the lock prevents two migrations from creating the role at once.
 ROLE_LOCK = 7_301_455_009
 
 
@@ -27,10 +27,10 @@ def as_owner() -> Iterator[None]:
 
 
 def grant_application_role() -> None:
-    """Make the application's role where it is missing and give it what it needs: rows, never structure.
+    """Create the application's role if it is missing and grant it access to rows, never to the structure.
 
-    Run as the owner, after every migration, so that new tables are covered. The audit trail can be read and added
-    to; it can't be changed.
+    Run as the owner after every migration, so that new tables are covered. The role can read the audit trail and add
+    to it, but cannot change it.
     """
     role = connection.ops.quote_name(settings.APPLICATION_ROLE)
     trail = connection.ops.quote_name("core_auditentry")

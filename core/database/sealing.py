@@ -1,4 +1,4 @@
-"""Secrets that must be read again, encrypted where they lie: whoever has the database alone has none of them."""
+"""Encryption of secrets that must be readable again: the database alone is not enough to read them."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from django.utils.crypto import salted_hmac
 
 
 class SealBroken(ValueError):
-    """What was sealed cannot be opened: it was changed, moved, or sealed under a key that is gone."""
+    """A secret cannot be decrypted: it was changed, moved, or encrypted with a key that is no longer configured."""
 
 
 def _cipher(key: str, purpose: str) -> AESSIV:
@@ -17,27 +17,27 @@ def _cipher(key: str, purpose: str) -> AESSIV:
 
 
 def seal(secret: bytes, *, purpose: str, owner: str) -> bytes:
-    """Encrypt a secret with AES-SIV, 16 bytes longer than it.
+    """Encrypt a secret with AES-SIV; the result is 16 bytes longer.
 
     Parameters
     ----------
     purpose : str
-        What kind of secret it is; each has a key of its own, derived from SECRET_KEY.
+        The kind of secret; each has its own key, derived from SECRET_KEY.
     owner : str
-        Whose it is: moved to somebody else's record it does not open.
+        The account it belongs to; copied to another account it cannot be decrypted.
 
     References
     ----------
-    .. [1] RFC 5297; the same secret of the same owner always looks the same, which a random secret does not mind.
+    .. [1] RFC 5297. Equal secrets of one owner encrypt to equal texts, which is harmless for random secrets.
     """
     return _cipher(settings.SECRET_KEY, purpose).encrypt(secret, [owner.encode()])
 
 
 def unseal(sealed: bytes, *, purpose: str, owner: str) -> bytes:
-    """Return what was sealed under SECRET_KEY or one of SECRET_KEY_FALLBACKS; raises `SealBroken`."""
+    """Decrypt a secret with SECRET_KEY or one of SECRET_KEY_FALLBACKS; raises `SealBroken`."""
     for key in (settings.SECRET_KEY, *settings.SECRET_KEY_FALLBACKS):
         try:
             return _cipher(key, purpose).decrypt(sealed, [owner.encode()])
         except (InvalidTag, ValueError):
             continue
-    raise SealBroken(f"a secret of {owner} ({purpose}) cannot be opened with the keys of this installation")
+    raise SealBroken(f"the {purpose} of account {owner} cannot be decrypted with SECRET_KEY or SECRET_KEY_FALLBACKS")

@@ -1,4 +1,4 @@
-"""What Django's models refuse, as an error of the practice."""
+"""Django's validation errors as domain errors."""
 
 from __future__ import annotations
 
@@ -8,6 +8,6 @@ from core.domain.errors import DomainError
 
 
 def from_validation_error(problem: ValidationError) -> DomainError:
-    """Turn a model's complaint into a domain error, field by field."""
+    """Convert a model's validation error to a domain error, field by field."""
     fields = dict(problem.message_dict) if hasattr(problem, "error_dict") else {}
     return DomainError("; ".join(problem.messages), code="invalid", fields=fields)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 
 class DomainError(Exception):
-    """A rule of the practice was not met. Nothing was changed.
+    """A rule of the practice was violated. Nothing was changed.
 
     Parameters
     ----------
@@ -24,6 +24,6 @@ class DomainError(Exception):
         self.fields = fields or {}
 
     def within(self, part: str) -> DomainError:
-        """Return the same refusal as a form sees it that has only one part of the input (`customer.name` → `name`)."""
+        """Return the same error for a form that has one part of the input only (`customer.name` becomes `name`)."""
         fields = {name.removeprefix(f"{part}."): words for name, words in self.fields.items()}
         return DomainError(self.message, code=self.code, status=self.status, fields=fields)

@@ -1,6 +1,6 @@
-"""Units of measurement: exact conversion between what people write and what the database keeps.
+"""Units of measurement: exact conversion between the units people write and the units the database stores.
 
-Everything is kept in one unit a quantity (SI, or the SI multiple the columns are named after: mm, g, km). Factors are
+Each quantity is stored in one unit (SI, or the SI multiple that the column names: mm, g, km). Factors are
 exact by definition: 1 lb = 0.45359237 kg, standard gravity = 9.80665 m/s², 1 in = 25.4 mm (NIST SP 811, 2008, App. B).
 """
 
@@ -26,12 +26,12 @@ MI_KM = 1.609344
 
 
 class UnitError(ValueError):
-    """A quantity or unit that is not known; the message names the accepted ones."""
+    """An unknown quantity or unit; the message names the accepted ones."""
 
 
 @dataclass(frozen=True, slots=True)
 class Unit:
-    """One unit of a quantity: kept value = (written value - zero) * factor."""
+    """One unit of a quantity: stored value = (written value - zero) * factor."""
 
     symbol: str
     factor: float = 1.0
@@ -40,16 +40,16 @@ class Unit:
 
 @dataclass(frozen=True, slots=True)
 class Quantity:
-    """A measurable quantity: the unit it is kept in and every unit it may be written in."""
+    """A measurable quantity: the unit it is stored in and every unit it may be written in."""
 
     name: str
-    kept_in: str
+    stored_in: str
     units: Mapping[str, Unit]
 
 
 def _quantity(name: str, *units: Unit) -> tuple[str, Quantity]:
     by_symbol = MappingProxyType({unit.symbol: unit for unit in units})
-    return name, Quantity(name=name, kept_in=units[0].symbol, units=by_symbol)
+    return name, Quantity(name=name, stored_in=units[0].symbol, units=by_symbol)
 
 
 QUANTITIES: Mapping[str, Quantity] = MappingProxyType(
@@ -73,7 +73,7 @@ QUANTITIES: Mapping[str, Quantity] = MappingProxyType(
 
 
 def units_of(quantity: str) -> tuple[str, ...]:
-    """Name the units a quantity may be written in, the kept one first.
+    """Return the units a quantity may be written in, the stored one first.
 
     Examples
     --------
@@ -83,19 +83,19 @@ def units_of(quantity: str) -> tuple[str, ...]:
     return tuple(_find_quantity(quantity).units)
 
 
-def kept_unit(quantity: str) -> str:
-    """Name the unit a quantity is kept in.
+def stored_unit(quantity: str) -> str:
+    """Return the unit a quantity is stored in.
 
     Examples
     --------
-    >>> kept_unit("length")
+    >>> stored_unit("length")
     'mm'
     """
-    return _find_quantity(quantity).kept_in
+    return _find_quantity(quantity).stored_in
 
 
 def to_si(value: Value, unit: str, *, quantity: str) -> Value:
-    """Convert a written value to the unit the quantity is kept in.
+    """Convert a written value to the unit the quantity is stored in.
 
     Parameters
     ----------
@@ -109,7 +109,7 @@ def to_si(value: Value, unit: str, *, quantity: str) -> Value:
     Returns
     -------
     float or array of float
-        In `kept_unit(quantity)`.
+        In `stored_unit(quantity)`.
 
     Raises
     ------
@@ -125,13 +125,13 @@ def to_si(value: Value, unit: str, *, quantity: str) -> Value:
     >>> to_si(68.0, "degF", quantity="temperature")
     20.0
     """
-    found = _find_unit(unit, quantity)
-    converted: Any = value if found.zero == 0.0 else value - found.zero
-    return converted if found.factor == 1.0 else converted * found.factor  # type: ignore[no-any-return]
+    known = _find_unit(unit, quantity)
+    converted: Any = value if known.zero == 0.0 else value - known.zero
+    return converted if known.factor == 1.0 else converted * known.factor  # type: ignore[no-any-return]
 
 
 def from_si(value: Value, unit: str, *, quantity: str) -> Value:
-    """Convert a kept value to the unit a reader wants. The inverse of `to_si`.
+    """Convert a stored value to the unit a reader wants. The inverse of `to_si`.
 
     Raises
     ------
@@ -143,9 +143,9 @@ def from_si(value: Value, unit: str, *, quantity: str) -> Value:
     >>> from_si(25.0, "degF", quantity="temperature")
     77.0
     """
-    found = _find_unit(unit, quantity)
-    converted: Any = value if found.factor == 1.0 else value / found.factor
-    return converted if found.zero == 0.0 else converted + found.zero  # type: ignore[no-any-return]
+    known = _find_unit(unit, quantity)
+    converted: Any = value if known.factor == 1.0 else value / known.factor
+    return converted if known.zero == 0.0 else converted + known.zero  # type: ignore[no-any-return]
 
 
 def _find_quantity(quantity: str) -> Quantity:

@@ -1,4 +1,4 @@
-"""System checks: addresses that declare nobody, and actions nobody holds."""
+"""System check: every address declares who may use it."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ def url_patterns(resolver: URLResolver | None = None, prefix: str = "") -> Itera
 
 
 def methods_of(view: Any) -> list[str]:
-    """Return the HTTP methods that a view answers; GET stands for a function."""
+    """Return the HTTP methods of a view; for a function GET is enough to look up its action."""
     holder = getattr(view, "cls", None) or getattr(view, "view_class", None)
     actions = getattr(view, "actions", None)
     if actions:
@@ -34,10 +34,10 @@ def methods_of(view: Any) -> list[str]:
 
 @register()
 def every_address_declares(**kwargs: Any) -> list[CheckMessage]:
-    """core.E001: an address declares nobody who may use it (it would refuse everybody)."""
+    """core.E001: an address does not declare who may use it (it would refuse everybody)."""
     return [
         Error(
-            f"The address {name} ({method}) declares nobody who may use it.",
+            f"The address {name} ({method}) does not declare who may use it.",
             hint='Put @gate("app.noun:verb") on the view, or `permission` on an API view.',
             id="core.E001",
         )

@@ -1,4 +1,4 @@
-"""What is known of the request at hand: read by the audit trail and by templates."""
+"""Facts about the current request that the audit trail and the templates read."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ UNIT_SYSTEMS = ("metric", "imperial")
 
 @dataclass(frozen=True, slots=True)
 class Origin:
-    """Where a change comes from: `page`, `api` or `command`, the address, and an id that ties its entries together."""
+    """Where a change comes from: `page`, `api` or `command`, the address, and an id shared by its audit entries."""
 
     kind: str
     where: str
@@ -36,7 +36,7 @@ def current_origin() -> Origin:
 
 @contextmanager
 def origin(kind: str, where: str = "", request_id: str = "") -> Iterator[Origin]:
-    """Mark everything done inside as coming from there."""
+    """Record this origin in every audit entry written inside the block."""
     value = Origin(kind, where, request_id or uuid.uuid4().hex)
     token = _origin.set(value)
     try:
@@ -46,10 +46,10 @@ def origin(kind: str, where: str = "", request_id: str = "") -> Iterator[Origin]
 
 
 def client_address(request: HttpRequest) -> str:
-    """Return the address that a request comes from, as the nearest trusted proxy saw it; empty where nobody knows.
+    """Return the client address as the nearest trusted proxy saw it; empty if it is unknown.
 
-    Each of the `PROXY_COUNT` proxies in front adds one entry on the right of X-Forwarded-For. What stands further
-    left was written by the visitor and is not believed.
+    Each of the `PROXY_COUNT` proxies appends one entry to X-Forwarded-For. Entries further left come from the client
+    and are not trusted.
     """
     seen = [entry.strip() for entry in request.META.get("HTTP_X_FORWARDED_FOR", "").split(",") if entry.strip()]
     count = settings.PROXY_COUNT
@@ -61,7 +61,7 @@ def client_address(request: HttpRequest) -> str:
 
 
 def wanted_address(request: HttpRequest) -> str:
-    """Return the `next` that a request names, if it is an address on this site; else nothing."""
+    """Return the `next` parameter of a request if it is an address on this site, otherwise an empty text."""
     wanted = request.POST.get("next", request.GET.get("next", ""))
     hosts = {request.get_host()}
     safe = url_has_allowed_host_and_scheme(wanted, allowed_hosts=hosts, require_https=request.is_secure())
@@ -74,5 +74,5 @@ def units_of(request: HttpRequest) -> str:
 
 
 def template_context(request: HttpRequest) -> dict[str, Any]:
-    """Give every template the reader's system of units and the address of the site."""
+    """Add the reader's system of units and the site's address to every template context."""
     return {"units": units_of(request), "site_url": settings.SITE_URL}

@@ -1,4 +1,4 @@
-"""The request's origin and size, and the gate before every page."""
+"""Middleware for the request's origin and size, and for the gate in front of every page."""
 
 from __future__ import annotations
 
@@ -14,23 +14,23 @@ from rest_framework.views import APIView
 
 from core.gate import row_scope
 from core.gate.context import client_address, origin
-from core.gate.permissions import Duty, allowed, declared_action, duty, enter_scope
+from core.gate.permissions import RequiredStep, allowed, declared_action, enter_scope, required_step
 
 GetResponse = Callable[[HttpRequest], HttpResponseBase]
 
-# Room for the other fields of a form around the one file.
+# Allowance for the other fields of a form that uploads one file.
 FORM_OVERHEAD_BYTES = 1024 * 1024
 
-# Where somebody does what they still owe; the second step begins with the first.
-_DUTY_PAGES = {
-    Duty.SECOND_STEP: settings.LOGIN_URL,
-    Duty.NEW_PASSWORD: "core:password-change",
-    Duty.SECOND_FACTOR: "core:second-factor",
+# The page for each required step; the second step of sign-in starts with the first.
+_STEP_PAGES = {
+    RequiredStep.SECOND_STEP: settings.LOGIN_URL,
+    RequiredStep.NEW_PASSWORD: "core:password-change",
+    RequiredStep.SECOND_FACTOR: "core:second-factor",
 }
 
 
 class RequestContextMiddleware:
-    """Give the request an id that ties its audit entries together, and refuse bodies over the limit unread."""
+    """Give the request an id that its audit entries share, and refuse bodies over the size limit unread."""
 
     def __init__(self, get_response: GetResponse) -> None:
         self.get_response = get_response
@@ -59,9 +59,9 @@ def _refuse_too_large(kind: str) -> HttpResponse:
 
 
 class GateMiddleware:
-    """Let a page's view run only for those whom it declares; a view that declares nothing is refused.
+    """Run a page's view only for users who have the action it declares; refuse views that declare none.
 
-    API views are left to `GatePermission`, which sees the user of the token.
+    API views are left to `GatePermission`, which knows the user of the token.
     """
 
     def __init__(self, get_response: GetResponse) -> None:
@@ -77,21 +77,21 @@ class GateMiddleware:
             return None
         action = declared_action(view, request.method)
         if action is None:
-            raise PermissionDenied("This address declares nobody who may use it.")
+            raise PermissionDenied("This address does not declare who may use it.")
         if allowed(request.user, action):
             enter_scope(request.user, action)
             return None
-        owed = duty(request.user)
-        if owed is None and request.user.is_authenticated:
+        step = required_step(request.user)
+        if step is None and request.user.is_authenticated:
             raise PermissionDenied("Your role does not allow this.")
-        return _send_to(request, settings.LOGIN_URL if owed is None else _DUTY_PAGES[owed])
+        return _redirect_to(request, settings.LOGIN_URL if step is None else _STEP_PAGES[step])
 
 
-def _send_to(request: Any, page: str) -> HttpResponseBase:
-    """Lead to a page that comes back here afterwards, as far as one can come back."""
+def _redirect_to(request: Any, page: str) -> HttpResponseBase:
+    """Redirect to a page that returns here afterwards, unless the request was a POST."""
     htmx = getattr(request, "htmx", None)
     if htmx:
-        # The page itself moves on; else the sign-in would be put into the part that was asked for.
+        # Redirect the whole page; otherwise htmx would insert the sign-in page into the requested fragment.
         return HttpResponseClientRedirect(redirect_to_login(htmx.current_url_abs_path or "", login_url=page).url)
     back = request.get_full_path() if request.method in ("GET", "HEAD") else ""
     return redirect_to_login(back, login_url=page)

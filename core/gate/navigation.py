@@ -1,8 +1,8 @@
-"""The places in the bars on top of each page.
+"""The navigation bars at the top of each page.
 
-An app registers its own in `<app>/permissions.py`, after its actions::
+An app registers its places in `<app>/permissions.py`, after its actions::
 
-    from core import navigation
+    from core.gate import navigation
 
     navigation.register(
         "Lab",
@@ -10,7 +10,7 @@ An app registers its own in `<app>/permissions.py`, after its actions::
         order=10,
     )
 
-`core.gate.permissions.allowed` decides who sees which place; a group without one is not shown.
+`core.gate.permissions.allowed` decides who sees which place; an empty group is not shown.
 """
 
 from __future__ import annotations
@@ -28,7 +28,7 @@ SITE = "Site"
 
 @dataclass(frozen=True, slots=True)
 class Place:
-    """A label, the name of its address, and the action that opens it; pages under the addresses `also` belong to it."""
+    """A label, its URL name, and the action it needs; pages under the URL names in `also` belong to it too."""
 
     label: str
     url_name: str
@@ -38,7 +38,7 @@ class Place:
 
 @dataclass(frozen=True, slots=True)
 class Link:
-    """A place as one reader sees it; `current` is the value of aria-current where `is_here`."""
+    """A place as one user sees it; `current` is the value of aria-current where `is_here`."""
 
     label: str
     url: str
@@ -70,7 +70,7 @@ def registered() -> dict[str, tuple[Place, ...]]:
 def _links(places: Iterable[Place], user: Any, path: str) -> tuple[Link, ...]:
     seen = [place for place in places if place.action == PUBLIC or (user is not None and allowed(user, place.action))]
     urls = [reverse(place.url_name) for place in seen]
-    # The deepest address that the page lies under is the one the reader is in.
+    # The longest matching address is the place the user is in.
     owned = {reverse(name): reverse(place.url_name) for place in seen for name in (place.url_name, *place.also)}
     deepest = max((url for url in owned if path == url or (url != "/" and path.startswith(url))), key=len, default="")
     here = owned.get(deepest)
@@ -81,7 +81,7 @@ def _links(places: Iterable[Place], user: Any, path: str) -> tuple[Link, ...]:
 
 
 def links_to(places: Iterable[Place], user: Any, path: str) -> tuple[Link, ...]:
-    """Return those of some places that a reader may open, for the pages of one subject among themselves."""
+    """Return the places that a user may open, for tabs among the pages of one subject."""
     return _links(places, user, path)
 
 
@@ -90,7 +90,7 @@ def site_links(user: Any, path: str) -> tuple[Link, ...]:
 
 
 def staff_groups(user: Any, path: str) -> tuple[Group, ...]:
-    """Return the working places of one reader, by group, in order."""
+    """Return the staff places that a user may open, by group, in order."""
     ordered = sorted((order, name, places) for name, (order, places) in _groups.items() if name != SITE)
     groups = (Group(name, _links(places, user, path)) for _, name, places in ordered)
     return tuple(group for group in groups if group.items)

@@ -21,7 +21,7 @@ SIGNED_IN = "signed-in"
 
 
 class Role(models.TextChoices):
-    """What a member of the practice does; a person may hold several."""
+    """The role of a member of staff; a person may have several."""
 
     TECHNICIAN = "technician", "lab technician"
     REVIEWER = "reviewer", "lab reviewer"
@@ -32,15 +32,15 @@ class Role(models.TextChoices):
 
 STORE_ROLES = frozenset({Role.FITTER, Role.MANAGER})
 
-# Whom REQUIRE_SECOND_FACTOR binds.
+# The roles that REQUIRE_SECOND_FACTOR applies to.
 SECOND_FACTOR_ROLES = frozenset({Role.OFFICE, Role.REVIEWER})
 
 
-class Duty(Enum):
-    """What somebody who signed in by password still owes before any work."""
+class RequiredStep(Enum):
+    """A step that a signed-in user must complete before anything else."""
 
-    SECOND_STEP = "give the code of the second factor"
-    NEW_PASSWORD = "choose a password of their own"  # noqa: S105  words, no password
+    SECOND_STEP = "enter the code of your second factor"
+    NEW_PASSWORD = "choose a new password"  # noqa: S105  a sentence, not a password
     SECOND_FACTOR = "set up a second factor"
 
 
@@ -48,12 +48,12 @@ _actions: dict[str, frozenset[Role]] = {}
 
 
 def register(actions: Mapping[str, Iterable[Role]]) -> None:
-    """Add an app's actions (`app.noun:verb`) with the roles that hold them."""
+    """Add an app's actions (`app.noun:verb`) with the roles that may perform them."""
     for name, roles in actions.items():
-        held = frozenset(roles)
-        if _actions.get(name, held) != held:
+        granted = frozenset(roles)
+        if _actions.get(name, granted) != granted:
             raise ImproperlyConfigured(f"The action {name!r} is registered twice with different roles.")
-        _actions[name] = held
+        _actions[name] = granted
 
 
 def registered() -> dict[str, frozenset[Role]]:
@@ -65,42 +65,43 @@ def check_known(action: str) -> None:
         raise ImproperlyConfigured(f"Unknown action {action!r}: register it in the app's permissions.py.")
 
 
-def duty(user: Any) -> Duty | None:
-    """Say what a person still owes before any work; users of tokens owe nothing, they signed in by no password.
+def required_step(user: Any) -> RequiredStep | None:
+    """Return the step a user must complete before anything else. Token users have none: they used no password.
 
-    `is_verified` is set on the users of sessions alone, by the middleware that knows whether the second step was done.
+    Only the users of sessions have `is_verified`: django-otp's middleware sets it from the second step of sign-in.
     """
     if not hasattr(user, "is_verified") or not user.is_authenticated:
         return None
     if user.has_second_factor() and not user.is_verified():
-        return Duty.SECOND_STEP
+        return RequiredStep.SECOND_STEP
     if user.must_change_password:
-        return Duty.NEW_PASSWORD
+        return RequiredStep.NEW_PASSWORD
     if settings.REQUIRE_SECOND_FACTOR and not user.has_second_factor() and user.roles() & SECOND_FACTOR_ROLES:
-        return Duty.SECOND_FACTOR
+        return RequiredStep.SECOND_FACTOR
     return None
 
 
 def allowed(user: Any, action: str, store: Any = None) -> bool:
-    """Say whether the user may do this, in this store where the action belongs to one.
+    """Return whether the user may perform an action, in this store if the action belongs to one.
 
     Parameters
     ----------
     user : a `core.User` or an anonymous user
-    action : a registered action, `PUBLIC` or `SIGNED_IN`; the latter is open while a new password is owed, no other is
-    store : a `core.Store`, or None to ask "in any store"
+    action : a registered action, `PUBLIC` or `SIGNED_IN`; while a step is required only `SIGNED_IN` is allowed, and not
+        even that before the second step of sign-in
+    store : a `core.Store`, or None for "in any store"
     """
     check_known(action)
     if action == PUBLIC:
         return True
     if not user.is_authenticated or not user.is_active:
         return False
-    owed = duty(user)
-    if owed is Duty.SECOND_STEP:
+    step = required_step(user)
+    if step is RequiredStep.SECOND_STEP:
         return False
     if action == SIGNED_IN:
         return True
-    if owed is not None:
+    if step is not None:
         return False
     roles = _actions[action]
     for membership in user.memberships_held():
@@ -112,7 +113,7 @@ def allowed(user: Any, action: str, store: Any = None) -> bool:
 
 
 def enter_scope(user: Any, action: str) -> None:
-    """Let the database show the rows of the user's own stores, now that the gate has let the user in."""
+    """Make the rows of the user's stores visible in the database, after the gate has allowed the action."""
     if action not in (PUBLIC, SIGNED_IN):
         row_scope.enter(user.store_ids())
 
@@ -132,11 +133,11 @@ def gate(action: str) -> Callable[[ViewT], ViewT]:
 
 
 def declared_action(view: Any, method: str | None) -> str | None:
-    """Return the action that a view declares for a method, or None where it declares nothing."""
+    """Return the action that a view declares for a method, or None."""
     holder = getattr(view, "cls", None) or getattr(view, "view_class", None)
     declared = getattr(view, "permission", None) or getattr(holder, "permission", None)
     if isinstance(declared, Mapping):
-        # HEAD is answered by GET's handler; OPTIONS describes an address and needs what reading it needs.
+        # HEAD uses the handler of GET; OPTIONS describes an address and needs the same right as reading it.
         verb = "GET" if method in ("HEAD", "OPTIONS") else method
         chosen = declared.get(verb)
         return str(chosen) if chosen else None

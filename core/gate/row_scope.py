@@ -1,11 +1,10 @@
-"""Whose rows the database shows: row-level security on every table that holds something of a person.
+"""Row-level security: the database shows the rows about people only for the stores that are in scope.
 
-A query sees the rows of the stores that are in scope, whoever wrote it and however: a page that forgot its filter, a
-raw query, an update. Nothing is in scope until something says so. Requests say it for the user whom the gate let in;
-commands and the signed links say it for themselves by the context managers below.
+This covers every query, also one that forgot its filter, raw SQL and updates. Nothing is in scope by default. For a
+request the gate puts the user's stores in scope; commands and signed links use the context managers below.
 
-The scope is two settings of the database session. Who can run any SQL at all can set them: this guards against our own
-mistakes, not against somebody who has the database.
+The scope is two settings of the database session, which anybody who can run SQL can set. It protects against our own
+mistakes, not against somebody with access to the database.
 """
 
 from __future__ import annotations
@@ -26,7 +25,7 @@ STORES, REACH = "benchlast.stores", "benchlast.reach"
 
 @dataclass(frozen=True, slots=True)
 class Scope:
-    """Stores by primary key, and how far beyond: `everything`, or `figures`: all stores, but no names."""
+    """Stores by primary key, and a wider reach: `everything`, or `figures` (all stores, but no names)."""
 
     stores: tuple[int, ...] = ()
     reach: str = ""
@@ -57,18 +56,18 @@ def protect(model: type[models.Model], path: str, *, names: bool = False) -> Non
     Parameters
     ----------
     path : foreign keys to the store, joined by two underscores; each step but the last leads to a protected model
-    names : the table says who somebody is; it stays hidden from those who may see figures of all stores
+    names : the table identifies people, so it is not visible in the scope `figures`
     """
     _protected[model._meta.label_lower] = Protected(model, tuple(path.split("__")), names)
 
 
 def protected() -> list[Protected]:
-    """Return the protected tables, each after the one that it leads to."""
+    """Return the protected tables, each after the table that its path starts with."""
     return sorted(_protected.values(), key=lambda item: (len(item.path), item.model._meta.label_lower))
 
 
 def _apply(scope: Scope) -> None:
-    """Tell the database. A connection that is not open yet is told when it opens."""
+    """Set the scope in the database session; a connection that is not open yet gets it when it opens."""
     raw = connection.connection
     if raw is None or raw.closed:
         return
@@ -78,17 +77,17 @@ def _apply(scope: Scope) -> None:
     )
 
 
-def _tell_new_connection(**kwargs: Any) -> None:
+def _apply_to_new_connection(**kwargs: Any) -> None:
     if kwargs["connection"].alias == connection.alias and _scope.get() != NOTHING:
         _apply(_scope.get())
 
 
-connection_created.connect(_tell_new_connection, dispatch_uid="core.row_scope")
+connection_created.connect(_apply_to_new_connection, dispatch_uid="core.row_scope")
 
 
 @contextmanager
 def within(scope: Scope) -> Iterator[None]:
-    """See the rows of a scope inside, and what was seen before afterwards."""
+    """Apply a scope inside the block and restore the previous one afterwards."""
     before = _scope.get()
     token = _scope.set(scope)
     try:
@@ -98,37 +97,37 @@ def within(scope: Scope) -> Iterator[None]:
     finally:
         _scope.reset(token)
         if scope != before:
-            _return_to(before)
+            _restore(before)
 
 
-def _return_to(scope: Scope) -> None:
-    """Go back to a scope. A transaction that is lost takes its settings back by itself."""
+def _restore(scope: Scope) -> None:
+    """Restore a scope. A failed transaction rolls its settings back by itself."""
     if connection.needs_rollback:
         return
     try:
         _apply(scope)
     except psycopg.Error:
-        # Better no connection than one that sees too much; the next query opens a new one.
+        # A closed connection is safer than one with too wide a scope; the next query opens a new one.
         connection.close()
 
 
 def stores(store_ids: Iterable[int]) -> Any:
-    """See the rows of these stores."""
+    """Show the rows of these stores."""
     return within(Scope(tuple(sorted(set(store_ids)))))
 
 
 def figures() -> Any:
-    """See the rows of all stores, but nobody's name: for outcomes, and for nothing that shows a single person."""
+    """Show the rows of all stores without names: for outcomes only, never for a page about one person."""
     return within(FIGURES)
 
 
 def everything() -> Any:
-    """See every row: for commands, backups and checks, never for a request of a person."""
+    """Show every row: for commands, backups and checks, never for a request."""
     return within(EVERYTHING)
 
 
 def enter(store_ids: Iterable[int]) -> None:
-    """Put stores in scope until the request ends: those of the user whom the gate let in, or of a signed link."""
+    """Put stores in scope until the request ends: the user's stores, or the store of a signed link."""
     scope = Scope(tuple(sorted(set(store_ids))))
     if _scope.get() != scope:
         _scope.set(scope)
@@ -137,21 +136,21 @@ def enter(store_ids: Iterable[int]) -> None:
 
 @contextmanager
 def of_request() -> Iterator[None]:
-    """Begin a request with nothing in scope and leave nothing of it behind."""
+    """Start a request with nothing in scope, and clear the scope when it ends."""
     with within(NOTHING):
         try:
             yield
         finally:
             if _scope.get() != NOTHING:
                 _scope.set(NOTHING)
-                _return_to(NOTHING)
+                _restore(NOTHING)
 
 
 def _policy(item: Protected) -> str:
-    """The condition on a row, in SQL.
+    """Return the condition on a row, in SQL.
 
-    The settings are read in sub-selects, so that they are read once a query and not once a row. A table that hangs on
-    another follows what its user sees of that one.
+    Sub-selects read the settings once per query instead of once per row. A table that reaches its store through
+    another table is visible where that table's row is.
     """
     quote = connection.ops.quote_name
     reach = f"(SELECT current_setting('{REACH}', true))"
@@ -163,10 +162,10 @@ def _policy(item: Protected) -> str:
         return f"{beyond} OR {column} = ANY (({listed})::bigint[])"
     parent: Any = link.related_model
     if parent._meta.label_lower not in _protected:
-        raise ImproperlyConfigured(f"{item.model.__name__} hangs on {parent}, which is not protected.")
+        raise ImproperlyConfigured(f"{item.model.__name__} depends on {parent}, which is not protected.")
     table, key = quote(parent._meta.db_table), quote(parent._meta.pk.column)
-    held = f"SELECT 1 FROM {table} AS held WHERE held.{key} = {column}"  # noqa: S608  quoted names, no values
-    return f"{beyond} OR EXISTS ({held})"
+    visible = f"SELECT 1 FROM {table} AS parent WHERE parent.{key} = {column}"  # noqa: S608  quoted names, no values
+    return f"{beyond} OR EXISTS ({visible})"
 
 
 def install_policies() -> None:

@@ -1,4 +1,4 @@
-"""Stores, accounts, and the roles that people hold."""
+"""Stores, accounts and roles."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from django.utils.crypto import salted_hmac
 
 from core.gate.permissions import STORE_ROLES, Role
 
-# A NUL reaches PostgreSQL as an error and control characters break lists and logs.
+# PostgreSQL refuses NUL, and other control characters break lists and logs.
 printable = RegexValidator(r"^[^\x00-\x1f\x7f]*$", "Write this without line breaks or control characters.")
 
 
@@ -27,7 +27,7 @@ class Store(models.Model):
     postcode = models.CharField(max_length=16, blank=True)
     town = models.CharField(max_length=80, blank=True)
     phone = models.CharField(max_length=40, blank=True)
-    hours = models.TextField(blank=True, help_text="Opening hours, a line a day or group of days.")
+    hours = models.TextField(blank=True, help_text="Opening hours, one line per day or group of days.")
 
     class Meta:
         ordering: ClassVar = ["name"]
@@ -37,14 +37,14 @@ class Store(models.Model):
 
 
 class User(AbstractUser):
-    """Somebody of the practice. What they may do follows from their memberships alone."""
+    """A member of staff. Their memberships alone decide what they may do."""
 
     is_demo = models.BooleanField(default=False, help_text="May sign in only where DEBUG is on.")
     must_change_password = models.BooleanField(
-        default=False, help_text="The password is a temporary one, also known to whoever made it."
+        default=False, help_text="The password is temporary and known to the person who set it."
     )
     session_epoch = models.PositiveIntegerField(
-        default=0, help_text="Counted up to end every session that began before."
+        default=0, help_text="Incremented to end every session that started before."
     )
 
     def memberships_held(self) -> list[Membership]:
@@ -57,20 +57,20 @@ class User(AbstractUser):
         return {membership.role for membership in self.memberships_held()}
 
     def store_ids(self) -> list[int]:
-        """Return the stores the user works in; head office works in none and sees all."""
-        return [held.store_id for held in self.memberships_held() if held.store_id is not None]
+        """Return the stores the user works in; head office has none here, because it may see all of them."""
+        return [row.store_id for row in self.memberships_held() if row.store_id is not None]
 
     @property
     def display_name(self) -> str:
         return self.get_full_name() or self.username
 
     def has_second_factor(self) -> bool:
-        """Say whether a confirmed second factor guards the account; read with the account for users of sessions."""
-        found = getattr(self, "second_factor_found", None)
-        return bool(self.totpdevice_set.filter(confirmed=True).exists() if found is None else found)
+        """Return whether a confirmed second factor is set up; already annotated for users of sessions."""
+        is_set_up = getattr(self, "second_factor_set_up", None)
+        return bool(self.totpdevice_set.filter(confirmed=True).exists() if is_set_up is None else is_set_up)
 
     def get_session_auth_hash(self) -> str:
-        """Return what a session must carry to be of this account: it changes with the password and with the epoch."""
+        """Return the value that a valid session of this account contains; it changes with password and epoch."""
         return self._session_mark(None)
 
     def get_session_auth_fallback_hash(self) -> Iterator[str]:
@@ -83,7 +83,7 @@ class User(AbstractUser):
 
 
 class Membership(models.Model):
-    """A role of a user, in a store for the roles that belong to one."""
+    """A user's role, in one store for fitters and managers."""
 
     user = models.ForeignKey(User, on_delete=models.CASCADE, related_name="memberships")
     role = models.CharField(max_length=16, choices=Role.choices)
@@ -96,13 +96,13 @@ class Membership(models.Model):
                 fields=["user", "role", "store"],
                 nulls_distinct=False,
                 name="membership_once",
-                violation_error_message="This person already holds this role there.",
+                violation_error_message="This person already has this role there.",
             ),
             models.CheckConstraint(
                 condition=Q(role__in=sorted(STORE_ROLES), store__isnull=False)
                 | (~Q(role__in=sorted(STORE_ROLES)) & Q(store__isnull=True)),
                 name="membership_store_where_role_has_one",
-                violation_error_message="Fitters and managers belong to a store; the other roles to none.",
+                violation_error_message="Fitters and store managers need a store; the other roles must not have one.",
             ),
         ]
 

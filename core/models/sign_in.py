@@ -1,4 +1,4 @@
-"""What accounts sign in with besides a password: second factors and API tokens."""
+"""Second factors and notes on API tokens."""
 
 from __future__ import annotations
 
@@ -17,14 +17,14 @@ _SECOND_FACTOR = "second factor"
 
 
 class SealedDevice(TOTPDevice):
-    """A second factor's device. Its secret is sealed in the table and opened only where a code is checked."""
+    """The device of a second factor. Its secret is encrypted in the table and decrypted only to check a code."""
 
     class Meta:
         proxy = True
 
     @classmethod
     def new_key(cls, user: User, secret: bytes | None = None) -> str:
-        """Return a secret as the table keeps it; a random one of 160 bits (RFC 4226, 4) where none is given."""
+        """Return an encrypted secret for the table; by default a random one of 160 bits (RFC 4226, section 4)."""
         return seal(secret or secrets.token_bytes(20), purpose=_SECOND_FACTOR, owner=str(user.pk)).hex()
 
     @property
@@ -32,7 +32,7 @@ class SealedDevice(TOTPDevice):
         return unseal(bytes.fromhex(self.key), purpose=_SECOND_FACTOR, owner=str(self.user_id))
 
     def verify_token(self, token: str) -> bool:
-        """Check a code. Where the secret cannot be opened no code is right; head office can lift the factor."""
+        """Check a code. If the secret cannot be decrypted, no code is right; head office can remove the factor."""
         try:
             return bool(super().verify_token(token))  # type: ignore[no-untyped-call]  # django-otp has no types
         except SealBroken as broken:
@@ -41,9 +41,9 @@ class SealedDevice(TOTPDevice):
 
 
 class TokenNote(models.Model):
-    """What the library keeps nowhere of an API token: what it is for, and when it was last used. It goes with it.
+    """Details of an API token that knox does not store: its label and its last use. Deleted together with the token.
 
-    No record of the practice: the label is in the trail with the token's issue, and using a token changes nothing.
+    Not an audited record: the trail has the label in the entry of the token's issue, and using a token changes nothing.
     """
 
     token = models.OneToOneField("knox.AuthToken", on_delete=models.CASCADE, primary_key=True, related_name="note")

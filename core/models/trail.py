@@ -13,21 +13,21 @@ from core.models.people import User
 
 
 class AppendOnlyQuerySet(models.QuerySet["AuditEntry"]):
-    """Refuse what would change the past. The database refuses it too, whoever asks."""
+    """Refuses updates and deletions. The database refuses them too."""
 
     def update(self, **kwargs: Any) -> int:
-        raise DomainError("Audit entries are never changed.", code="append_only", status=403)
+        raise DomainError("Audit entries cannot be changed.", code="append_only", status=403)
 
     def delete(self) -> tuple[int, dict[str, int]]:
-        raise DomainError("Audit entries are never deleted.", code="append_only", status=403)
+        raise DomainError("Audit entries cannot be deleted.", code="append_only", status=403)
 
 
 class AuditEntry(models.Model):
     """One change to a record: when, who, from where, what, before → after, why.
 
-    `payload` is the canonical JSON that is hashed; the other columns repeat parts of it to search by, and
-    `verify_audit` compares them. `id`, `previous_hash` and `hash` are set by a trigger under a lock, so that the
-    chain has one order whoever writes at the same time.
+    `payload` is the canonical JSON that is hashed. The other columns repeat parts of it for searching, and
+    `verify_audit` compares them. A trigger sets `id`, `previous_hash` and `hash` under a lock, so that the chain has
+    one order even if several processes write at the same time.
     """
 
     id = models.BigIntegerField(primary_key=True, default=0, editable=False)
@@ -51,15 +51,15 @@ class AuditEntry(models.Model):
 
     def save(self, *args: Any, **kwargs: Any) -> None:
         if not self._state.adding:
-            raise DomainError("Audit entries are never changed.", code="append_only", status=403)
+            raise DomainError("Audit entries cannot be changed.", code="append_only", status=403)
         kwargs["force_insert"] = True
         super().save(*args, **kwargs)
 
     def delete(self, *args: Any, **kwargs: Any) -> tuple[int, dict[str, int]]:
-        raise DomainError("Audit entries are never deleted.", code="append_only", status=403)
+        raise DomainError("Audit entries cannot be deleted.", code="append_only", status=403)
 
     @cached_property
     def content(self) -> dict[str, Any]:
-        """The payload, read."""
+        """The payload, parsed."""
         content: dict[str, Any] = json.loads(self.payload)
         return content

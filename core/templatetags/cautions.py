@@ -1,4 +1,4 @@
-"""The cautions for a topic, for components/caution.html."""
+"""The cautions on a topic, for components/caution.html."""
 
 from __future__ import annotations
 

@@ -1,6 +1,6 @@
 """Filters for numbers, units and dates: `{% load measures %}`, then `{{ shoe.mass_g|mass:units }}`.
 
-`units` is in every page's context. The rules are in `core.display`.
+`units` is in every page's context. The rules are in `core.web.display`.
 """
 
 from __future__ import annotations
@@ -26,7 +26,7 @@ def _measure(value: display.Number | None, system: str = display.METRIC, *, kind
     return display.measure(value, kind, system)
 
 
-# `length` is Django's own filter for counting.
+# Django already has a filter `length`, for counting.
 _NAMES = {"length": "length_mm"}
 for _kind in display.STYLES:
     register.filter(_NAMES.get(_kind, _kind), partial(_measure, kind=_kind))

@@ -1,4 +1,4 @@
-"""The bars on top of a page. What a reader sees in them is decided by `core.gate.permissions.allowed`."""
+"""The navigation bars at the top of a page; `core.gate.permissions.allowed` decides what a user sees in them."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ register = template.Library()
 
 
 def _reader(context: Context) -> tuple[Any, str]:
-    """Return who reads and where; a page drawn outside a request has neither."""
+    """Return the user and the path; a page rendered outside a request has neither."""
     request = context.get("request")
     return context.get("user"), request.path if request is not None else ""
 
@@ -31,7 +31,7 @@ def staff_nav(context: Context) -> dict[str, Any]:
 @register.inclusion_tag("components/site_tools.html", takes_context=True)
 def site_tools(context: Context) -> dict[str, Any]:
     request = context.get("request")
-    # After a form was refused the page stands under a POST address, which a plain visit may not open.
+    # After a refused form the page is at the address of a POST, which may not accept a GET.
     return {
         "user": context.get("user"),
         "units": context.get("units", "metric"),

@@ -1,4 +1,4 @@
-"""`{% load paging %}{% pager page_obj %}`: where one is in a list, keeping the rest of the query string."""
+"""`{% load paging %}{% pager page_obj %}`: links between the pages of a list that keep the rest of the query string."""
 
 from __future__ import annotations
 
@@ -13,16 +13,16 @@ register = template.Library()
 
 
 def page_address(query: QueryDict, number: int) -> str:
-    """Return the address of another page of the list at hand; the first page has none in it."""
-    kept = query.copy()
-    kept.pop("page", None)
+    """Return the address of another page of the same list; the first page needs no page number."""
+    parameters = query.copy()
+    parameters.pop("page", None)
     if number > 1:
-        kept["page"] = str(number)
-    return f"?{kept.urlencode()}"
+        parameters["page"] = str(number)
+    return f"?{parameters.urlencode()}"
 
 
-def one_of(nouns: str) -> str:
-    """Say one of what is counted: "entries" are each an "entry"."""
+def singular(nouns: str) -> str:
+    """Return the singular of a noun: "entry" for "entries"."""
     return f"{nouns.removesuffix('ies')}y" if nouns.endswith("ies") else nouns.removesuffix("s")
 
 
@@ -30,7 +30,7 @@ def one_of(nouns: str) -> str:
 def pager(
     context: Context, page: Page[Any], noun: str = "rows", target: str = "", query: str | None = None
 ) -> dict[str, Any]:
-    """Draw the pager; `query` stands in for the request's query string where the list is drawn without a request."""
+    """Render the pager; `query` replaces the request's query string where the list is rendered without a request."""
     request = context.get("request")
     given = QueryDict(query or "") if query is not None or request is None else request.GET
     return {
@@ -41,6 +41,6 @@ def pager(
         "pages": page.paginator.num_pages,
         "previous_url": page_address(given, page.previous_page_number()) if page.has_previous() else None,
         "next_url": page_address(given, page.next_page_number()) if page.has_next() else None,
-        "noun": one_of(noun) if page.paginator.count == 1 else noun,
+        "noun": singular(noun) if page.paginator.count == 1 else noun,
         "target": target,
     }

@@ -1,4 +1,4 @@
-"""What every API address shares: pages of lists, query keys that are checked, one body for failures."""
+"""Shared by every API address: pagination, checked query keys, and one response body for errors."""
 
 from __future__ import annotations
 
@@ -113,7 +113,7 @@ def _body(detail: str, code: str, fields: Any = None) -> dict[str, Any]:
 
 
 def _plain(errors: Any) -> str:
-    """Flatten nested field errors to one sentence that names each field."""
+    """Flatten nested field errors to one text that names each field."""
     if isinstance(errors, dict):
         return "; ".join(f"{name}: {_plain(value)}" for name, value in errors.items() if value)
     if isinstance(errors, list):
@@ -122,7 +122,7 @@ def _plain(errors: Any) -> str:
 
 
 def api_exception_handler(problem: Exception, context: dict[str, Any]) -> Response | None:
-    """Answer every expected failure with the same body: detail, code, fields."""
+    """Answer every expected error with the same body: detail, code, fields."""
     if isinstance(problem, ValidationError):
         problem = from_validation_error(problem)
     if isinstance(problem, DomainError):
@@ -137,7 +137,7 @@ def api_exception_handler(problem: Exception, context: dict[str, Any]) -> Respon
         codes = problem.get_codes()
         response.data = _body(_plain(problem.detail), codes if isinstance(codes, str) else "invalid")
     elif isinstance(problem, Http404):
-        response.data = _body("No such address or record, or it is not yours to see.", "not_found")
+        response.data = _body("There is no such address or record, or you have no access to it.", "not_found")
     elif isinstance(problem, PermissionDenied):
         response.data = _body("Your role does not allow this.", "permission_denied")
     return response

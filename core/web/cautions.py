@@ -1,19 +1,19 @@
-"""The cautions, in one wording for pages, cards and the API."""
+"""The cautions, with the same wording for pages, cards and the API."""
 
 from __future__ import annotations
 
-NOT_TREATMENT = "Not a diagnosis or a treatment, and no promise of less injury."
+NOT_TREATMENT = "Not a diagnosis or a treatment, and no promise of fewer injuries."
 TRIALS_DISAGREE = (
     "Published trials of matching shoes to foot type disagree: most found no difference in injuries, a few found some."
 )
 SEE_A_CLINICIAN = "For pain that lasts, comes back or wakes you, see a licensed clinician."
-HEALTH_DATA = "Local rules on health data apply to what is written down here."
+HEALTH_DATA = "Local rules on health data apply to what is recorded here."
 SHOE_NOT_PERSON = (
-    "A score describes how a new shoe of one size behaved on the bench at room temperature, "
-    "not how it will feel or last."
+    "A score describes how a new shoe in one size behaved on the test bench at room temperature, "
+    "not how it will feel or how long it will last."
 )
-COMMON_PRACTICE = "Which runner a band suits is common practice in the trade, without a published source."
-ASSOCIATION_ONLY = "These are observations of people who chose their shoes: they show association, not cause."
+COMMON_PRACTICE = "The advice on which runner a band suits is common practice in the trade and has no published source."
+ASSOCIATION_ONLY = "These are observations of people who chose their own shoes: they show association, not cause."
 
 _FIRST = (NOT_TREATMENT, TRIALS_DISAGREE, SEE_A_CLINICIAN)
 CAUTIONS: dict[str, tuple[str, ...]] = {
@@ -26,5 +26,5 @@ CAUTIONS: dict[str, tuple[str, ...]] = {
 
 
 def cautions(topic: str = "score") -> tuple[str, ...]:
-    """Return the sentences that stand beside a topic; the first three stand everywhere."""
+    """Return the cautions to show beside a topic; the first three are shown everywhere."""
     return CAUTIONS[topic]

@@ -1,4 +1,4 @@
-"""Tables for spreadsheets: CSV, row by row, so that a long one needs no memory and a cell never becomes a formula."""
+"""CSV for spreadsheets: streamed row by row to save memory, with cells that never run as formulas."""
 
 from __future__ import annotations
 
@@ -8,21 +8,21 @@ from collections.abc import Iterable, Iterator, Sequence
 from django.http import StreamingHttpResponse
 from django.utils.http import content_disposition_header
 
-# What a spreadsheet takes for the beginning of a formula.
+# Characters that start a formula in a spreadsheet.
 FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "\n")
 
 
 class _Line:
-    """A file that hands back what is written to it."""
+    """A file object for `csv.writer` whose `write` returns the text."""
 
     def write(self, text: str) -> str:
         return text
 
 
 def safe_cell(value: object) -> str:
-    """Return a cell's text; one that a spreadsheet would run as a formula gets an apostrophe before it.
+    """Return a cell's text, with an apostrophe in front if a spreadsheet would run it as a formula.
 
-    Numbers stay as they are: a minus before digits is no formula.
+    Numbers are unchanged: a minus sign before digits does not start a formula.
     """
     text = "" if value is None else str(value)
     is_number = isinstance(value, (int, float))
@@ -30,7 +30,7 @@ def safe_cell(value: object) -> str:
 
 
 def csv_response(name: str, header: Sequence[str], rows: Iterable[Sequence[object]]) -> StreamingHttpResponse:
-    """Answer with a CSV file in UTF-8 as a download."""
+    """Return a UTF-8 CSV file as a download."""
 
     def lines() -> Iterator[str]:
         writer = csv.writer(_Line())

@@ -1,6 +1,6 @@
-"""How values are written for readers: rounding, signs, units, dates. Views call these; templates have them as filters.
+"""Formatting values for readers: rounding, signs, units, dates. Templates have these functions as filters.
 
-Formatting in Python before the template is reached is several times faster than in the template, so long lists do that.
+Formatting in Python is several times faster than in a template, so long lists are formatted before rendering.
 """
 
 from __future__ import annotations
@@ -25,17 +25,17 @@ Number = float | int | Decimal
 
 @dataclass(frozen=True, slots=True)
 class Style:
-    """How one kind of measure is written in one system: the unit it is converted to, its sign, its decimals."""
+    """The format of one kind of measure in one system: the unit it is converted to, the unit's sign, the decimals."""
 
     quantity: str
-    kept_unit: str
+    stored_unit: str
     unit: str
     sign: str
     digits: int
 
 
-def _pair(quantity: str, kept: str, metric: tuple[str, str, int], imperial: tuple[str, str, int]) -> dict[str, Style]:
-    return {METRIC: Style(quantity, kept, *metric), IMPERIAL: Style(quantity, kept, *imperial)}
+def _pair(quantity: str, stored: str, metric: tuple[str, str, int], imperial: tuple[str, str, int]) -> dict[str, Style]:
+    return {METRIC: Style(quantity, stored, *metric), IMPERIAL: Style(quantity, stored, *imperial)}
 
 
 STYLES = MappingProxyType(
@@ -54,7 +54,7 @@ STYLES = MappingProxyType(
 
 
 def number(value: Number | None, digits: int = 1) -> str:
-    """Write a number with a fixed count of decimals and a real minus sign; a missing one as a dash.
+    """Format a number with a fixed number of decimals and a true minus sign; a missing one is a dash.
 
     Examples
     --------
@@ -70,7 +70,7 @@ def number(value: Number | None, digits: int = 1) -> str:
 
 
 def signed(value: Number | None, digits: int = 1) -> str:
-    """Write a difference: always with its sign, zero without.
+    """Format a difference: with its sign, except for zero.
 
     Examples
     --------
@@ -83,7 +83,7 @@ def signed(value: Number | None, digits: int = 1) -> str:
 
 
 def percent(probability: Number | None) -> str:
-    """Write a probability in whole percent; never 0 % or 100 % for what is only nearly so.
+    """Format a probability in whole percent; a value near 0 or 1 is never rounded to 0 % or 100 %.
 
     Examples
     --------
@@ -102,7 +102,7 @@ def percent(probability: Number | None) -> str:
 
 
 def probability(estimate: float | None) -> str:
-    """Write an estimated probability: never as certain, though it be 0 or 1 in the last digit that a computer keeps.
+    """Format an estimated probability, which is never certain: not even where rounding has made it exactly 0 or 1.
 
     Examples
     --------
@@ -113,7 +113,7 @@ def probability(estimate: float | None) -> str:
 
 
 def give_or_take(expanded_u: float | None) -> str:
-    """Write what stands behind a value for its expanded uncertainty, not to be parted from it at the end of a line.
+    """Format the expanded uncertainty that follows a value, with no-break spaces so that both stay on one line.
 
     Examples
     --------
@@ -124,11 +124,11 @@ def give_or_take(expanded_u: float | None) -> str:
 
 
 def measure(value: Number | None, kind: str, system: str = METRIC) -> str:
-    """Write a measured value in the reader's units.
+    """Format a measured value in the reader's units.
 
     Parameters
     ----------
-    value : in the unit it is kept in (g, kg for body mass, mm, N, N·m, J, N/mm, °C, km)
+    value : in the unit it is stored in (g, kg for body mass, mm, N, N·m, J, N/mm, °C, km)
     kind : a key of `STYLES`
     system : "metric" or "imperial"; anything else is metric
 
@@ -140,23 +140,23 @@ def measure(value: Number | None, kind: str, system: str = METRIC) -> str:
     if value is None:
         return MISSING
     style = STYLES[kind][IMPERIAL if system == IMPERIAL else METRIC]
-    kept = units.to_si(float(value), style.kept_unit, quantity=style.quantity)
-    return f"{number(units.from_si(kept, style.unit, quantity=style.quantity), style.digits)}{NO_BREAK}{style.sign}"
+    stored = units.to_si(float(value), style.stored_unit, quantity=style.quantity)
+    return f"{number(units.from_si(stored, style.unit, quantity=style.quantity), style.digits)}{NO_BREAK}{style.sign}"
 
 
 def size(eu: Number | None) -> str:
-    """Write a shoe size: "EU 42.5", whole sizes without decimals."""
+    """Format a shoe size: "EU 42.5"; whole sizes have no decimals."""
     return MISSING if eu is None else f"EU{NO_BREAK}{bare_size(eu)}"
 
 
 @lru_cache(256)
 def bare_size(eu: Number) -> str:
-    """Write the number of a size: "42.5", "43". A page may write a few sizes some thousand times."""
+    """Format the number of a size: "42.5", "43". Cached, because a page repeats a few sizes thousands of times."""
     return f"{float(eu):.1f}".removesuffix(".0")
 
 
 def day(value: dt.date | dt.datetime | None) -> str:
-    """Write a date in words: "4 March 2026"."""
+    """Format a date: "4 March 2026"."""
     if value is None:
         return MISSING
     if isinstance(value, dt.datetime):
@@ -165,7 +165,7 @@ def day(value: dt.date | dt.datetime | None) -> str:
 
 
 def moment(value: dt.datetime | None) -> str:
-    """Write a date and time to the minute: "4 March 2026, 10:15"."""
+    """Format a date and time to the minute: "4 March 2026, 10:15"."""
     if value is None:
         return MISSING
     local = timezone.localtime(value) if timezone.is_aware(value) else value
@@ -173,12 +173,12 @@ def moment(value: dt.datetime | None) -> str:
 
 
 def count(how_many: int, one: str, many: str = "") -> str:
-    """Write a count with its noun: "1 shoe", "3 shoes"."""
+    """Format a count with its noun: "1 shoe", "3 shoes"."""
     return f"{how_many:,} {one if how_many == 1 else many or one + 's'}".replace(",", NO_BREAK)
 
 
 def listed(words: list[str] | tuple[str, ...], last: str = "and") -> str:
-    """Join words as one says them: "a, b and c"."""
+    """Join words to a list in a sentence: "a, b and c"."""
     if len(words) < 2:
         return "".join(words)
     return f"{', '.join(words[:-1])} {last} {words[-1]}"

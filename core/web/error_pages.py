@@ -1,4 +1,4 @@
-"""Pages of our own where Django would show another: the database out of reach, and unknown addresses under DEBUG."""
+"""Error pages that replace Django's: for an unreachable database, and for unknown addresses under DEBUG."""
 
 from __future__ import annotations
 
@@ -19,12 +19,12 @@ from core.gate.middleware import GetResponse
 from core.web import views
 
 RETRY_SECONDS = 5
-UNREACHABLE = "The database can't be reached just now. Nothing was half saved; try again in a minute."
+UNREACHABLE = "The database cannot be reached at the moment. Nothing was partly saved. Try again in a minute."
 _MARK = "database_is_out_of_reach"
 
 
 def _note(sender: Any, request: HttpRequest | None = None, **kwargs: Any) -> None:
-    """Mark a request that failed because of the database, wherever on its way that was."""
+    """Mark a request that failed because of the database, wherever in the stack that happened."""
     if request is not None and isinstance(sys.exc_info()[1], (OperationalError, InterfaceError)):
         setattr(request, _MARK, True)
 
@@ -33,9 +33,9 @@ got_request_exception.connect(_note, dispatch_uid="core.error_pages")
 
 
 class PolicyMiddleware(CSPMiddleware):
-    """Send the content security policy with every page, under DEBUG with a 404 too: that page is our own.
+    """Send the content security policy with every page, including our own 404 page under DEBUG.
 
-    Only the page about a failure that Django draws under DEBUG goes without: it needs its own inline scripts.
+    Only Django's debug page for errors has no policy, because it needs its inline scripts.
     """
 
     def process_response(self, request: HttpRequest, response: HttpResponseBase) -> HttpResponseBase:
@@ -46,10 +46,10 @@ class PolicyMiddleware(CSPMiddleware):
 
 
 class ErrorPagesMiddleware:
-    """Answer 503 instead of 500 where the database is out of reach; under DEBUG too show visitors' page for a 404.
+    """Answer 503 instead of 500 when the database is unreachable, and show the public 404 page under DEBUG too.
 
-    Middleware further in, the sessions' for one, may fail before any view runs: Django then makes an answer of the
-    failure at once. So the failure is noted as it is told, and its answer replaced on the way out.
+    Inner middleware, such as that of sessions, may fail before any view runs, and Django converts the exception to a
+    response at once. So a signal handler marks the request, and its response is replaced on the way out.
     """
 
     def __init__(self, get_response: GetResponse) -> None:
@@ -69,7 +69,7 @@ class ErrorPagesMiddleware:
 
 
 def unavailable(request: HttpRequest) -> HttpResponse:
-    """Say that the database is out of reach; asks nothing of it."""
+    """Return the answer for an unreachable database, without a query."""
     headers = {"Retry-After": str(RETRY_SECONDS), "Cache-Control": "no-store"}
     if request.path.startswith("/api/"):
         body = {"detail": UNREACHABLE, "code": "unavailable", "fields": {}}

@@ -1,4 +1,4 @@
-"""What forms of every app share: showing what a service refused, and asking for a reason."""
+"""Shared by the forms of all apps: showing the errors of a service, and asking for a reason."""
 
 from __future__ import annotations
 
@@ -13,19 +13,19 @@ from core.database.validation import from_validation_error
 from core.domain.errors import DomainError
 from core.models import printable
 
-REASON_MOST = 300
+REASON_MAX_LENGTH = 300
 
 
-class RefusedBySomebodyElse(DomainError):
-    """Two people saved the same at the same moment, or one person twice."""
+class SavedAtTheSameTime(DomainError):
+    """Two people saved the same record at the same moment, or one person saved it twice."""
 
     def __init__(self) -> None:
-        super().__init__("The same was saved a moment ago. Look at the list before you try again.", code="conflict")
+        super().__init__("This was already saved a moment ago. Check the list before you try again.", code="conflict")
 
 
 @contextmanager
 def problems_in(form: forms.BaseForm) -> Iterator[None]:
-    """Show on a form what a service refuses inside the block."""
+    """Show the errors that a service raises inside the block on a form."""
     try:
         yield
     except (DomainError, ValidationError, IntegrityError) as problem:
@@ -35,11 +35,11 @@ def problems_in(form: forms.BaseForm) -> Iterator[None]:
 def _as_domain_error(problem: Exception) -> DomainError:
     if isinstance(problem, ValidationError):
         return from_validation_error(problem)
-    return problem if isinstance(problem, DomainError) else RefusedBySomebodyElse()
+    return problem if isinstance(problem, DomainError) else SavedAtTheSameTime()
 
 
 def add_problem(form: forms.BaseForm, problem: DomainError) -> None:
-    """Put each sentence of a refusal beside the field that it names, or above the form."""
+    """Add each message of an error to the field that it names, or to the whole form."""
     for name, sentences in problem.fields.items():
         form.add_error(name if name in form.fields else None, list(sentences))
     if not problem.fields:
@@ -48,5 +48,5 @@ def add_problem(form: forms.BaseForm, problem: DomainError) -> None:
 
 class ReasonForm(forms.Form):
     reason = forms.CharField(
-        label="Why", max_length=REASON_MOST, validators=[printable], help_text="Kept in the audit trail."
+        label="Reason", max_length=REASON_MAX_LENGTH, validators=[printable], help_text="Recorded in the audit trail."
     )

@@ -1,4 +1,4 @@
-"""Lines of the log, without what opens something: a customer's signed link is a key to their card."""
+"""Log lines without secrets: anybody with a customer's signed link can open their card."""
 
 from __future__ import annotations
 
@@ -8,19 +8,19 @@ import re
 SIGNED_LINK = re.compile(r"(/f/)[^/\s?\"'<>]+")
 
 
-def discreet(text: str) -> str:
-    """Return the text with the token of every customer's link left out.
+def mask_links(text: str) -> str:
+    """Return the text with the token of every customer's link removed.
 
     Examples
     --------
-    >>> discreet("Not Found: /f/abc:def/")
+    "Not Found: /f/abc:def/")
     'Not Found: /f/…/'
     """
     return SIGNED_LINK.sub(r"\1…", text)
 
 
-class DiscreetFormatter(logging.Formatter):
-    """Formats a record, its traceback included, without tokens of links."""
+class MaskingFormatter(logging.Formatter):
+    """Formats a record, including its traceback, without the tokens of links."""
 
     def format(self, record: logging.LogRecord) -> str:
-        return discreet(super().format(record))
+        return mask_links(super().format(record))

@@ -1,4 +1,4 @@
-"""Reading bodies of the API."""
+"""Parsing the request bodies of the API."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from rest_framework.parsers import JSONParser
 
 
 class PatientJSONParser(JSONParser):
-    """JSON, with nesting too deep to be read refused like any other JSON that can't be."""
+    """JSON parser that answers 400 for JSON nested too deeply, as for any other malformed JSON."""
 
     def parse(
         self, stream: IO[Any], media_type: str | None = None, parser_context: Mapping[str, Any] | None = None

@@ -1,4 +1,4 @@
-"""What views and API calls read from a request."""
+"""Helpers for views and API calls to read from a request."""
 
 from __future__ import annotations
 
@@ -11,5 +11,5 @@ from core.models import User
 
 
 def actor_of(request: HttpRequest | Request) -> User:
-    """Return the signed-in user; call it only behind the gate, which lets nobody anonymous through."""
+    """Return the signed-in user. Call it only behind the gate, which refuses anonymous users."""
     return cast(User, request.user)

@@ -1,4 +1,4 @@
-"""Pages of no app: sign-out, the way home, the switch of units, liveness, the API's schema, errors."""
+"""Pages that belong to no app: sign-out, home, the switch of units, health check, API schema, errors."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from core.gate.api_permission import GatePermission
 from core.gate.context import UNIT_SYSTEMS, UNITS_COOKIE, wanted_address
 from core.gate.permissions import PUBLIC, SIGNED_IN, Role, gate
 
-# Where a signed-in person's day begins, by the first role of the list that they hold.
+# The start page of a signed-in user, by the first role in this list that they have.
 HOMES: tuple[tuple[Role, str], ...] = (
     (Role.FITTER, "fittings:home"),
     (Role.MANAGER, "fittings:home"),
@@ -38,7 +38,7 @@ def home(request: HttpRequest) -> HttpResponse:
 @gate(PUBLIC)
 @require_POST
 def units_set(request: HttpRequest) -> HttpResponse:
-    """Keep the reader's choice of units in a cookie and go back to the page."""
+    """Store the reader's choice of units in a cookie and return to the page."""
     wanted = request.POST.get("units", "")
     response = HttpResponseRedirect(wanted_address(request) or resolve_url("catalogue:shoe-list"))
     if wanted in UNIT_SYSTEMS:
@@ -50,7 +50,7 @@ def units_set(request: HttpRequest) -> HttpResponse:
 @never_cache
 @require_GET
 def healthz(request: HttpRequest) -> JsonResponse:
-    """Answer whether this process and its database work."""
+    """Report whether this process and its database work."""
     try:
         with connection.cursor() as cursor:
             cursor.execute("SELECT 1")
@@ -60,7 +60,7 @@ def healthz(request: HttpRequest) -> JsonResponse:
 
 
 class SchemaView(SpectacularAPIView):
-    """The API as OpenAPI 3."""
+    """The API schema as OpenAPI 3."""
 
     permission = PUBLIC
     permission_classes = (GatePermission,)
@@ -76,11 +76,11 @@ def forbidden(request: HttpRequest, exception: Exception) -> HttpResponse:
 
 
 def not_found(request: HttpRequest, exception: Exception) -> HttpResponse:
-    return _error(request, 404, "There is no such page, or it is not yours to see.")
+    return _error(request, 404, "There is no such page, or you have no access to it.")
 
 
 def server_error(request: HttpRequest) -> HttpResponse:
-    return _error(request, 500, "Something failed on our side. Nothing was half-saved.")
+    return _error(request, 500, "Something failed on our side. Nothing was partly saved.")
 
 
 def _error(request: HttpRequest, status: int, message: str) -> HttpResponse:

@@ -14,7 +14,7 @@ from django.urls import reverse
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_http_methods, require_safe
 
-from core.accounts.confirm_action import Deed
+from core.accounts.confirm_action import Confirmation
 from core.gate.permissions import allowed, gate
 from core.web.forms import problems_in
 from core.web.requests import actor_of
@@ -27,20 +27,20 @@ from fittings.views.common import refusals_as_pages
 PAGE = 50
 WORDS_MOST = 120
 
-EXPORT = Deed(
+EXPORT = Confirmation(
     "Export this person's data",
     "A file with everything stored about this person. Check who is asking first, and give it to them only.",
     "Make the file",
     "",
 )
-WITHDRAWAL = Deed(
+WITHDRAWAL = Confirmation(
     "Withdraw consent",
     "Name, address and everything about the body and the follow-ups are removed for good. That fittings took place "
     "stays, without the person; anonymous counts stay where five or more are counted together.",
     "Withdraw and remove",
     "Consent is withdrawn and the stored data is removed.",
 )
-ERASURE = Deed(
+ERASURE = Confirmation(
     "Remove everything",
     "The person, the fittings and the follow-ups are removed for good, and from every count.",
     "Remove for good",
@@ -92,7 +92,7 @@ def customer_detail(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 def _ask(
-    request: HttpRequest, pk: int, deed: Deed, act: Callable[[Customer, str], HttpResponse | None]
+    request: HttpRequest, pk: int, deed: Confirmation, act: Callable[[Customer, str], HttpResponse | None]
 ) -> HttpResponse:
     """Ask how it was asked for, then do it once."""
     customer = _customer(request, pk)

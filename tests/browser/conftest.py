@@ -93,7 +93,7 @@ def practice(tmp_path_factory):
     _manage(environment, "load_demo", "--small", "--today=2026-04-01")
     with _serving(environment, port):
         yield Practice(f"http://127.0.0.1:{port}", DEMO_PASSWORD, ROOT / "fixtures" / "samples")
-    assert "The audit trail is whole" in _manage(environment, "verify_audit")
+    assert "The audit trail is intact" in _manage(environment, "verify_audit")
 
 
 @pytest.fixture(scope="module")

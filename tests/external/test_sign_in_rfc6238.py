@@ -39,7 +39,7 @@ def test_published_code_is_taken_at_its_time(device, monkeypatch, at, digits):
 @pytest.mark.parametrize(("at", "digits"), TABLE)
 def test_published_code_is_refused_two_steps_later(device, monkeypatch, at, digits):
     monkeypatch.setattr("time.time", lambda: at + 60)
-    with pytest.raises(DomainError, match="not right"):
+    with pytest.raises(DomainError, match="not correct"):
         second_factor.verify(user=device.user, code=digits[-6:])
 
 

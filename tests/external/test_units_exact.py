@@ -11,7 +11,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from core.domain.units import QUANTITIES, UnitError, from_si, kept_unit, to_si, units_of
+from core.domain.units import QUANTITIES, UnitError, from_si, stored_unit, to_si, units_of
 
 
 @pytest.mark.parametrize(
@@ -79,8 +79,8 @@ def test_arrays_are_converted_at_once_and_left_alone():
     assert given_values.tolist() == [32.0, 212.0]
 
 
-def test_kept_units_are_named():
-    assert kept_unit("mass") == "g"
+def test_stored_units_are_named():
+    assert stored_unit("mass") == "g"
     assert units_of("torque") == ("N*m", "in*lbf")
 
 

@@ -1,4 +1,4 @@
-"""Head office: accounts with their roles, and stores."""
+"""Head office pages: accounts with their roles, and stores."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 
 from core.accounts import second_factor
 from core.accounts import services as accounts
-from core.accounts.confirm_action import Deed, ask_why, show_password
+from core.accounts.confirm_action import Confirmation, confirm, show_password
 from core.accounts.forms import AccountFilterForm, AccountForm, NameForm, NewStoreForm, RoleForm, StoreForm
 from core.accounts.provisioning import store_create
 from core.accounts.selectors import account_changes, account_get, account_list, token_by_start, tokens_of
@@ -28,52 +28,52 @@ from core.web.requests import actor_of
 
 ACCOUNTS_PER_PAGE = 50
 
-DEEDS = {
-    "switch-off": Deed(
+ACTIONS = {
+    "switch-off": Confirmation(
         "Switch off the account",
-        "Nobody can sign in with it any more. Its sessions and API tokens end at once; the tokens for good. "
-        "Its roles are kept for when it is switched on again.",
-        "Switch it off",
+        "Nobody can sign in to this account any more. Its sessions end at once and its API tokens are revoked. "
+        "Its roles remain in case the account is switched on again.",
+        "Switch off the account",
         "The account is switched off.",
     ),
-    "switch-on": Deed(
+    "switch-on": Confirmation(
         "Switch on the account",
-        "It can be signed in to again, with the password and the roles that it had.",
-        "Switch it on",
+        "Its user can sign in again with the password and roles the account had before.",
+        "Switch on the account",
         "The account is switched on.",
     ),
-    "new-password": Deed(
-        "Give a temporary password",
-        "The password of now and every session end at once, and lockouts of the account are lifted. The new password "
-        "is shown to you once, to hand over; it must be changed at the first sign-in.",
-        "Make a temporary password",
+    "new-password": Confirmation(
+        "Set a temporary password",
+        "The current password stops working, every session ends and the account is unlocked. The temporary password "
+        "is shown to you once. Its user must choose a new password at the next sign-in.",
+        "Set a temporary password",
         "",
     ),
-    "second-factor": Deed(
+    "second-factor": Confirmation(
         "Remove the second factor",
-        "For somebody who has lost the device. Their sessions end, and until they set up a second factor again the "
-        "password alone opens the account. Make sure that it is really them who ask.",
+        "For somebody who has lost their device. All their sessions end, and the password alone is enough to sign in "
+        "until they set up a second factor again. Make sure the request really comes from them.",
         "Remove the second factor",
-        "The second factor is removed.",
+        "The second factor was removed.",
     ),
 }
-ACTS = {
+SERVICES = {
     "switch-off": accounts.account_switch_off,
     "switch-on": accounts.account_switch_on,
     "new-password": accounts.password_reset,
     "second-factor": second_factor.second_factor_lift,
 }
-WITHDRAWAL = Deed(
+WITHDRAWAL = Confirmation(
     "Withdraw a role",
-    "What the role opens is closed at once, for sessions and tokens alike. The account stays.",
+    "The user loses the access that this role gives, at once and for API tokens too. The account remains.",
     "Withdraw the role",
-    "The role is withdrawn.",
+    "The role was withdrawn.",
 )
-REVOCATION = Deed(
+REVOCATION = Confirmation(
     "Revoke an API token",
-    "Programs that use it are refused from now on.",
+    "Programs that use this token will be refused from now on.",
     "Revoke the token",
-    "The token is revoked.",
+    "The token was revoked.",
 )
 
 
@@ -90,7 +90,7 @@ def account_list_page(request: HttpRequest) -> HttpResponse:
 @never_cache
 @require_http_methods(["GET", "POST"])
 def account_new(request: HttpRequest) -> HttpResponse:
-    """Make an account; its temporary password is shown in the answer and nowhere again."""
+    """Create an account; its temporary password is shown in this response and never again."""
     form = AccountForm(request.POST or None)
     if request.method == "POST" and form.is_valid():
         with problems_in(form):
@@ -111,7 +111,7 @@ def account_detail(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 def _detail(request: HttpRequest, user: User, *, status: int = 200, **forms: Any) -> HttpResponse:
-    """Show an account, with a form that was refused in the place of its empty one."""
+    """Show an account; a form that was refused replaces the empty one."""
     context = {
         "person": user,
         "is_own": user.pk == request.user.pk,
@@ -133,7 +133,7 @@ def account_rename(request: HttpRequest, pk: int) -> HttpResponse:
     if form.is_valid():
         with problems_in(form):
             accounts.account_rename(actor=actor_of(request), user=user, **form.cleaned_data)
-            messages.success(request, "The name is changed.")
+            messages.success(request, "The name was changed.")
             return redirect(_page_of(pk))
     return _detail(request, user, status=400, name_form=form)
 
@@ -146,7 +146,7 @@ def role_grant(request: HttpRequest, pk: int) -> HttpResponse:
     if form.is_valid():
         with problems_in(form):
             accounts.role_grant(actor=actor_of(request), user=user, **form.cleaned_data)
-            messages.success(request, "The role is given; it holds from now on.")
+            messages.success(request, "The role was given and takes effect at once.")
             return redirect(_page_of(pk))
     return _detail(request, user, status=400, role_form=form)
 
@@ -154,15 +154,15 @@ def role_grant(request: HttpRequest, pk: int) -> HttpResponse:
 @gate("core.account:manage")
 @never_cache
 @require_http_methods(["GET", "POST"])
-def account_deed(request: HttpRequest, pk: int, deed: str) -> HttpResponse:
-    """Do one of `DEEDS` to an account, with a reason."""
+def account_action(request: HttpRequest, pk: int, action: str) -> HttpResponse:
+    """Carry out one of `ACTIONS` on an account, with a reason."""
     user = account_get(pk)
-    act = partial(_act, request, deed, user)
-    return ask_why(request, DEEDS[deed], subject=user.username, act=act, back=_page_of(pk))
+    act = partial(_act, request, action, user)
+    return confirm(request, ACTIONS[action], subject=user.username, act=act, back=_page_of(pk))
 
 
-def _act(request: HttpRequest, deed: str, user: User, reason: str) -> Any:
-    return ACTS[deed](actor=actor_of(request), user=user, reason=reason)
+def _act(request: HttpRequest, action: str, user: User, reason: str) -> Any:
+    return SERVICES[action](actor=actor_of(request), user=user, reason=reason)
 
 
 @gate("core.account:manage")
@@ -173,20 +173,20 @@ def role_withdraw(request: HttpRequest, pk: int, membership: int) -> HttpRespons
     def act(reason: str) -> None:
         accounts.membership_withdraw(actor=actor_of(request), membership=held, reason=reason)
 
-    return ask_why(request, WITHDRAWAL, subject=str(held), act=act, back=_page_of(pk))
+    return confirm(request, WITHDRAWAL, subject=str(held), act=act, back=_page_of(pk))
 
 
 @gate("core.account:manage")
 @require_http_methods(["GET", "POST"])
 def token_revoke(request: HttpRequest, pk: int, start: str) -> HttpResponse:
-    """End a token of another, named by its first characters: its hash is in no address."""
+    """Revoke another user's token. The address has its first characters, so that no hash appears in logs."""
     user = account_get(pk)
     row = token_by_start(user, start)
 
     def act(reason: str) -> None:
         accounts.token_revoke(actor=actor_of(request), user=user, digest=row.digest, reason=reason)
 
-    return ask_why(request, REVOCATION, subject=f"{start}… of {user.username}", act=act, back=_page_of(pk))
+    return confirm(request, REVOCATION, subject=f"{start}… of {user.username}", act=act, back=_page_of(pk))
 
 
 @gate("core.store:write")
@@ -202,7 +202,7 @@ def store_new(request: HttpRequest) -> HttpResponse:
     if request.method == "POST" and form.is_valid():
         with problems_in(form):
             store = store_create(actor=actor_of(request), **form.cleaned_data)
-            messages.success(request, f"{store.name} is added. Give it a manager under Accounts.")
+            messages.success(request, f"{store.name} was added. Give it a manager under Accounts.")
             return redirect("core:store-list")
     return render(request, "core/store_form.html", {"form": form, "store": None})
 
@@ -211,11 +211,11 @@ def store_new(request: HttpRequest) -> HttpResponse:
 @require_http_methods(["GET", "POST"])
 def store_edit(request: HttpRequest, slug: str) -> HttpResponse:
     store = get_object_or_404(Store, slug=slug)
-    kept = {name: getattr(store, name) for name in StoreForm.base_fields}
-    form = StoreForm(request.POST or None, initial=kept)
+    initial = {name: getattr(store, name) for name in StoreForm.base_fields}
+    form = StoreForm(request.POST or None, initial=initial)
     if request.method == "POST" and form.is_valid():
         with problems_in(form):
             accounts.store_change(actor=actor_of(request), store=store, **form.cleaned_data)
-            messages.success(request, f"{form.cleaned_data['name']} is changed.")
+            messages.success(request, f"{form.cleaned_data['name']} was changed.")
             return redirect("core:store-list")
     return render(request, "core/store_form.html", {"form": form, "store": store})

@@ -1,4 +1,4 @@
-"""One's own account: password, second factor, sessions, API tokens."""
+"""My account: password, second factor, sessions, API tokens."""
 
 from __future__ import annotations
 
@@ -19,14 +19,10 @@ from core.accounts.forms import CodeForm, OwnPasswordForm, PasswordChangeForm, T
 from core.accounts.selectors import recovery_codes_left, tokens_of
 from core.accounts.views.sign_in import next_address
 from core.domain.errors import DomainError
-from core.gate.permissions import SECOND_FACTOR_ROLES, SIGNED_IN, Duty, allowed, duty, gate
+from core.gate.permissions import SECOND_FACTOR_ROLES, SIGNED_IN, RequiredStep, allowed, gate, required_step
 from core.models import User
 from core.web.forms import problems_in
 from core.web.requests import actor_of
-
-
-def say_refusal(request: HttpRequest, problem: DomainError) -> None:
-    messages.error(request, problem.message)
 
 
 @gate(SIGNED_IN)
@@ -52,14 +48,14 @@ def account(request: HttpRequest) -> HttpResponse:
 @never_cache
 @require_http_methods(["GET", "POST"])
 def password_change(request: HttpRequest) -> HttpResponse:
-    """Change one's own password; this session stays, every other ends."""
+    """Change the user's own password; this session continues, every other one ends."""
     form = PasswordChangeForm(request.POST or None, request=request)
     back = next_address(request, "core:account")
     if request.method == "POST" and form.is_valid():
         with problems_in(form):
             user = accounts.password_change(actor=actor_of(request), password=form.cleaned_data["new_password"])
             update_session_auth_hash(request, user)
-            messages.success(request, "Your password is changed. Every other session of yours has ended.")
+            messages.success(request, "Your password was changed. All your other sessions have ended.")
             return HttpResponseRedirect(back)
     context = {
         "form": form,
@@ -74,7 +70,7 @@ def password_change(request: HttpRequest) -> HttpResponse:
 @require_POST
 def sessions_end(request: HttpRequest) -> HttpResponse:
     update_session_auth_hash(request, accounts.sessions_end(actor=actor_of(request), user=actor_of(request)))
-    messages.success(request, "Every other session of yours has ended.")
+    messages.success(request, "All your other sessions have ended.")
     return redirect("core:account")
 
 
@@ -83,7 +79,7 @@ def sessions_end(request: HttpRequest) -> HttpResponse:
 @never_cache
 @require_http_methods(["GET", "POST"])
 def second_factor_setup(request: HttpRequest) -> HttpResponse:
-    """First the password, then the secret is shown until a code of it is confirmed."""
+    """Ask for the password first; then the secret is shown until one of its codes is confirmed."""
     user = actor_of(request)
     if user.has_second_factor():
         return redirect("core:account")
@@ -92,7 +88,9 @@ def second_factor_setup(request: HttpRequest) -> HttpResponse:
         with problems_in(form):
             second_factor.second_factor_begin(actor=user)
             return redirect("core:second-factor-confirm")
-    return render(request, "core/second_factor.html", {"form": form, "is_due": duty(user) is Duty.SECOND_FACTOR})
+    return render(
+        request, "core/second_factor.html", {"form": form, "is_due": required_step(user) is RequiredStep.SECOND_FACTOR}
+    )
 
 
 @gate(SIGNED_IN)
@@ -106,7 +104,7 @@ def second_factor_confirm(request: HttpRequest) -> HttpResponse:
     if device is None:
         return redirect("core:second-factor")
     form = CodeForm(request.POST or None)
-    form.fields["code"].help_text = "The six digits that your device shows now."
+    form.fields["code"].help_text = "The six digits your device shows now."
     if request.method == "POST" and form.is_valid():
         with problems_in(form):
             codes = second_factor.second_factor_confirm(actor=user, code=form.cleaned_data["code"])
@@ -136,7 +134,7 @@ def second_factor_remove(request: HttpRequest) -> HttpResponse:
         with problems_in(form):
             second_factor.second_factor_remove(actor=user, code=form.cleaned_data["code"])
             update_session_auth_hash(request, User.objects.get(pk=user.pk))
-            messages.success(request, "The second factor is removed. Every other session of yours has ended.")
+            messages.success(request, "The second factor was removed. All your other sessions have ended.")
             return redirect("core:account")
     is_needed = settings.REQUIRE_SECOND_FACTOR and bool(user.roles() & SECOND_FACTOR_ROLES)
     return render(request, "core/second_factor_remove.html", {"form": form, "is_needed": is_needed})
@@ -148,7 +146,7 @@ def second_factor_remove(request: HttpRequest) -> HttpResponse:
 @never_cache
 @require_http_methods(["GET", "POST"])
 def recovery_codes(request: HttpRequest) -> HttpResponse:
-    """Make new recovery codes, by a code."""
+    """Create new recovery codes, confirmed by a code."""
     form = CodeForm(request.POST or None)
     if request.method == "POST" and form.is_valid():
         with problems_in(form):
@@ -180,7 +178,7 @@ def token_revoke(request: HttpRequest) -> HttpResponse:
     user = actor_of(request)
     try:
         accounts.token_revoke(actor=user, user=user, digest=request.POST.get("token", ""))
-        messages.success(request, "The token is revoked: it opens nothing any more.")
+        messages.success(request, "The token was revoked. Programs that use it will be refused.")
     except DomainError as problem:
-        say_refusal(request, problem)
+        messages.error(request, problem.message)
     return redirect("core:account")

@@ -1,4 +1,4 @@
-"""Signing in: the password, then the code of a second factor where one is set up."""
+"""Signing in: the password, then a code where a second factor is set up."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ from django_otp.plugins.otp_static.models import StaticDevice
 from core.accounts import second_factor
 from core.accounts.authentication import PracticeBackend
 from core.accounts.forms import CodeForm, SignInForm
-from core.accounts.lockout import count_failure, lock_ends, may_try
+from core.accounts.lockout import count_failure, lock_ends, sign_in_allowed
 from core.accounts.selectors import recovery_codes_left
 from core.domain.errors import DomainError
 from core.gate.context import wanted_address
@@ -39,13 +39,13 @@ FEW_CODES = 3
 
 
 def next_address(request: HttpRequest, default: str) -> str:
-    """Return where the reader wanted to go, if that is on this site; sign-in itself leads nowhere."""
+    """Return the page the user asked for if it is on this site; sign-in itself is not a destination."""
     wanted = wanted_address(request)
     return resolve_url(default) if not wanted or wanted.startswith(reverse("core:sign-in")) else wanted
 
 
 class SignInView(LoginView):
-    """The first step. Where a second factor is set up the session stays nobody's until the second."""
+    """The first step. Where a second factor is set up, nobody is signed in before the second step."""
 
     form_class = SignInForm
     template_name = "registration/sign_in.html"
@@ -75,12 +75,12 @@ def _begin_second_step(request: HttpRequest, user: User) -> None:
 
 
 def _pending_user(request: HttpRequest) -> User | None:
-    """Return who gave the right password a moment ago, if the account is still as it was then."""
-    kept = request.session.get(PENDING)
-    if not kept or time.time() - kept["at"] > SECOND_STEP_SECONDS:
+    """Return the user who has just given the right password, unless the account has changed since."""
+    pending = request.session.get(PENDING)
+    if not pending or time.time() - pending["at"] > SECOND_STEP_SECONDS:
         return None
-    user = PracticeBackend().get_user(kept["user"])
-    return user if user and constant_time_compare(kept["mark"], user.get_session_auth_hash()) else None
+    user = PracticeBackend().get_user(pending["user"])
+    return user if user and constant_time_compare(pending["mark"], user.get_session_auth_hash()) else None
 
 
 @gate(PUBLIC)
@@ -88,13 +88,13 @@ def _pending_user(request: HttpRequest) -> User | None:
 @never_cache
 @require_http_methods(["GET", "POST"])
 def second_step(request: HttpRequest) -> HttpResponse:
-    """Ask for the code; only then somebody is signed in."""
+    """Ask for the code; the user is signed in only after a right one."""
     user = _pending_user(request)
     back = next_address(request, settings.LOGIN_REDIRECT_URL)
     if user is None:
         request.session.pop(PENDING, None)
         return redirect(f"{reverse('core:sign-in')}?{urlencode({'next': back})}")
-    if not may_try(request, user.username):
+    if not sign_in_allowed(request, user.username):
         return sign_in_locked(request, None, {"username": user.username})
     form = CodeForm(request.POST or None)
     if request.method == "POST" and form.is_valid():
@@ -112,18 +112,18 @@ def _finish(request: HttpRequest, user: User, code: str) -> None:
             count_failure(request, user.username)
         raise
     request.session.pop(PENDING, None)
-    user.otp_device = device  # type: ignore[attr-defined]  # django-otp keeps it in the session at login
+    user.otp_device = device  # type: ignore[attr-defined]  # django-otp stores it in the session at login
     login(request, user, backend=BACKEND)
     if isinstance(device, StaticDevice):
         left = recovery_codes_left(user)
-        words = f"That recovery code is used up; {left} are left."
-        messages.warning(request, words + (" Make new ones under My account." if left < FEW_CODES else ""))
+        words = f"This recovery code cannot be used again. Unused recovery codes: {left}."
+        messages.warning(request, words + (" Create new ones under My account." if left < FEW_CODES else ""))
 
 
 def sign_in_locked(
     request: HttpRequest, original_response: HttpResponseBase | None, credentials: dict[str, Any] | None
 ) -> HttpResponse:
-    """Say how long the lock lasts and what to do; the same words whether there is such an account or not."""
+    """Say how long the lock lasts and what to do, in the same words whether or not the account exists."""
     request.session.pop(PENDING, None)
     ends = lock_ends(request, credentials)
     seconds = max(1, math.ceil((ends - timezone.now()).total_seconds()))

@@ -1,4 +1,4 @@
-"""A store manager: the people of the store."""
+"""Store manager pages: the staff of the store."""
 
 from __future__ import annotations
 
@@ -12,24 +12,24 @@ from django.views.decorators.debug import sensitive_variables
 from django.views.decorators.http import require_GET, require_http_methods
 
 from core.accounts import services as accounts
-from core.accounts.confirm_action import Deed, ask_why, show_password
-from core.accounts.forms import FitterForm, KnownFitterForm
+from core.accounts.confirm_action import Confirmation, confirm, show_password
+from core.accounts.forms import ExistingFitterForm, FitterForm
 from core.accounts.selectors import staff_of_managed_stores, store_for
 from core.gate.permissions import Role, gate
 from core.models import Membership, Store
 from core.web.forms import problems_in
 from core.web.requests import actor_of
 
-WITHDRAWAL = Deed(
-    "Withdraw a fitter",
-    "They see nothing of this store any more, at once. Their account stays; what they recorded stays too.",
-    "Withdraw from the store",
-    "The fitter is withdrawn from the store.",
+WITHDRAWAL = Confirmation(
+    "Remove a fitter from the store",
+    "The fitter loses access to this store at once. Their account and everything they recorded remain.",
+    "Remove from the store",
+    "The fitter was removed from the store.",
 )
 
 
 def _managed_store(request: HttpRequest, slug: str) -> Store:
-    """Return a store that the reader manages; one where they only fit is refused, any other is not there."""
+    """Return a store the user manages; one where they are only a fitter is a 403, any other a 404."""
     store, may = store_for(actor_of(request), slug, "core.staff:manage")
     if not may:
         raise PermissionDenied("Your role does not allow this.")
@@ -47,7 +47,7 @@ def staff_list(request: HttpRequest) -> HttpResponse:
 @never_cache
 @require_http_methods(["GET", "POST"])
 def fitter_new(request: HttpRequest, slug: str) -> HttpResponse:
-    """Make an account for a new fitter; its temporary password is shown in the answer and nowhere again."""
+    """Create an account for a new fitter; its temporary password is shown in this response and never again."""
     store = _managed_store(request, slug)
     form = FitterForm(request.POST or None)
     if request.method == "POST" and form.is_valid():
@@ -59,17 +59,17 @@ def fitter_new(request: HttpRequest, slug: str) -> HttpResponse:
 
 @gate("core.staff:manage")
 @require_http_methods(["GET", "POST"])
-def fitter_known(request: HttpRequest, slug: str) -> HttpResponse:
-    """Let somebody who has an account fit in this store too."""
+def fitter_add(request: HttpRequest, slug: str) -> HttpResponse:
+    """Add somebody who already has an account to this store as a fitter."""
     store = _managed_store(request, slug)
-    form = KnownFitterForm(request.POST or None)
+    form = ExistingFitterForm(request.POST or None)
     if request.method == "POST" and form.is_valid():
         user, reason = form.cleaned_data["username"], form.cleaned_data["reason"]
         with problems_in(form):
             accounts.role_grant(actor=actor_of(request), user=user, role=Role.FITTER, store=store, reason=reason)
-            messages.success(request, f"{user.display_name} fits in {store.name} from now on.")
+            messages.success(request, f"{user.display_name} is now a fitter at {store.name}.")
             return redirect("core:staff-list")
-    return render(request, "core/fitter_known.html", {"form": form, "store": store})
+    return render(request, "core/fitter_add.html", {"form": form, "store": store})
 
 
 @gate("core.staff:manage")
@@ -83,4 +83,4 @@ def fitter_withdraw(request: HttpRequest, slug: str, membership: int) -> HttpRes
     def act(reason: str) -> None:
         accounts.membership_withdraw(actor=actor_of(request), membership=held, reason=reason)
 
-    return ask_why(request, WITHDRAWAL, subject=str(held), act=act, back=reverse("core:staff-list"))
+    return confirm(request, WITHDRAWAL, subject=str(held), act=act, back=reverse("core:staff-list"))

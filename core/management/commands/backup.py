@@ -14,7 +14,7 @@ from core.domain.errors import DomainError
 
 
 class Command(BaseCommand):
-    help = "Write the whole database to a file for `restore`. It holds health data: keep it as such."
+    help = "Write the whole database to a file for `restore`. It contains health data: store it accordingly."
 
     def add_arguments(self, parser: ArgumentParser) -> None:
         parser.add_argument("file", type=Path)

@@ -12,11 +12,11 @@ from core.domain.errors import DomainError
 
 
 class Command(BaseCommand):
-    help = "Make an API token for a user and print it. Only its hash is kept: it can't be shown again."
+    help = "Create an API token for a user and print it. Only its hash is stored, so it cannot be shown again."
 
     def add_arguments(self, parser: ArgumentParser) -> None:
         parser.add_argument("user", help="user name of a lab or store account")
-        parser.add_argument("--label", default="", help="what the token is for, shown where tokens are listed")
+        parser.add_argument("--label", default="", help="what the token is for, shown in the lists of tokens")
 
     def handle(self, *args: Any, **options: Any) -> None:
         try:

@@ -1,4 +1,4 @@
-"""Make an account from the command line: the first one of head office, before anybody can sign in."""
+"""Create an account from the command line: the first head office account, before anybody can sign in."""
 
 from __future__ import annotations
 
@@ -15,13 +15,15 @@ from core.models import Store
 
 
 class Command(BaseCommand):
-    help = "Make an account with one role and print its temporary password, which must be changed at the first sign-in."
+    help = "Create an account with one role and print its temporary password, to be changed at the first sign-in."
 
     def add_arguments(self, parser: ArgumentParser) -> None:
         parser.add_argument("user", help="user name")
         parser.add_argument("--role", choices=Role.values, required=True)
-        parser.add_argument("--store", metavar="ADDRESS", help="the store's address on the web, for its own roles")
-        parser.add_argument("--reason", default="made from the command line")
+        parser.add_argument(
+            "--store", metavar="ADDRESS", help="last part of the store's web address, for fitters and managers"
+        )
+        parser.add_argument("--reason", default="created from the command line")
 
     def handle(self, *args: Any, **options: Any) -> None:
         try:
@@ -44,5 +46,6 @@ def _store(slug: str | None) -> Store | None:
         return None
     store = Store.objects.filter(slug=slug).first()
     if store is None:
-        raise CommandError(f"There is no store {slug!r}.")
+        addresses = ", ".join(Store.objects.values_list("slug", flat=True)) or "none yet"
+        raise CommandError(f"There is no store {slug!r}. Stores: {addresses}.")
     return store

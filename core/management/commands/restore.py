@@ -1,4 +1,4 @@
-"""Put the database back as a backup has it."""
+"""Replace the database with a backup."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from core.domain.errors import DomainError
 
 
 class Command(BaseCommand):
-    help = "Replace the whole database by a backup, in one transaction, then migrate it and check its audit trail."
+    help = "Replace the whole database with a backup in one transaction, then migrate it and verify its audit trail."
 
     def add_arguments(self, parser: ArgumentParser) -> None:
         parser.add_argument("file", type=Path)

@@ -1,4 +1,4 @@
-"""Serve the application by a production WSGI server."""
+"""Serve the application with a production WSGI server."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ class Command(BaseCommand):
         if not settings.WHITENOISE_USE_FINDERS:
             call_command("collectstatic", interactive=False, verbosity=0)
         self.stdout.write(f"Serving on http://{options['host']}:{options['port']}/ (Ctrl+C stops it)")
-        # Few threads: each keeps a database connection of its own.
+        # Few threads, because each has its own database connection.
         Granian(
             "config.wsgi:application",
             address=options["host"],
@@ -33,6 +33,6 @@ class Command(BaseCommand):
             workers=options["workers"],
             blocking_threads=2,
             websockets=False,
-            # An access log would keep the addresses of customers' links, and who has such an address holds the link.
+            # An access log would contain customers' signed links, and anybody with such an address can open the card.
             log_access=False,
         ).serve()

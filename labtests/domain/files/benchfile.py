@@ -10,7 +10,7 @@ from typing import Any
 
 import numpy as np
 
-from core.domain.units import FloatArray, kept_unit, to_si
+from core.domain.units import FloatArray, stored_unit, to_si
 from labtests.domain.files import fields
 from labtests.domain.files.curvetable import COLUMNS, read_table
 from labtests.domain.files.header import (
@@ -270,8 +270,8 @@ def _check_range(lines: Sequence[int], values: FloatArray, column: tuple[str, st
         log.add(
             lines[index],
             column[0],
-            f"{column[1]} of {values[index]:g} {kept_unit(measure.quantity)} makes no sense; "
-            f"accepted is {measure.low:g} to {measure.high:g} {kept_unit(measure.quantity)}",
+            f"{column[1]} of {values[index]:g} {stored_unit(measure.quantity)} makes no sense; "
+            f"accepted is {measure.low:g} to {measure.high:g} {stored_unit(measure.quantity)}",
         )
         if log.is_full:
             return

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from decimal import Decimal
 
-from core.domain.units import UnitError, kept_unit, to_si, units_of
+from core.domain.units import UnitError, stored_unit, to_si, units_of
 from labtests.domain.files.problems import FieldError
 
 NUMBER = re.compile(r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d{1,3})?", re.ASCII)
@@ -98,7 +98,7 @@ def read_in_unit(text: str, unit: str, *, name: str) -> float:
     if not measure.low <= value <= measure.high:
         raise FieldError(
             f"{name} of {text.strip()} {unit} makes no sense; accepted is {measure.low:g} to {measure.high:g} "
-            f"{kept_unit(measure.quantity)}"
+            f"{stored_unit(measure.quantity)}"
         )
     return value
 

@@ -44,7 +44,7 @@ def test_password_page_shows_the_rules(inside):
         ("123456789012345", "entirely numeric"),
         ("the-reviewer", "too similar to the username"),
         ("1q2w3e4r5t6y", "too common"),
-        (PASSWORD, "the password you have"),
+        (PASSWORD, "your current password"),
         ("x" * 257, "at most 256 characters"),
     ],
 )
@@ -108,7 +108,7 @@ def test_own_password_opens_the_rest_and_leads_on(newcomer):
 
 def test_temporary_password_itself_is_no_own_one(newcomer):
     client, account = newcomer
-    assert "the password you have" in change(client, account.password, current=account.password).content.decode()
+    assert "your current password" in change(client, account.password, current=account.password).content.decode()
 
 
 def begin(client):
@@ -149,7 +149,7 @@ def test_wrong_first_code_sets_nothing_up(inside):
     if SealedDevice.objects.filter(confirmed=True).exists():
         pytest.skip("one chance in 333,333: 000000 was right")
     assert answer.status_code == 200
-    assert "not right" in answer.content.decode()
+    assert "not correct" in answer.content.decode()
     assert not StaticDevice.objects.exists()
 
 
@@ -181,7 +181,7 @@ def guarded(people, inside, code_of_secret):
 def test_second_factor_is_not_set_up_twice(guarded, people):
     client, _ = guarded
     assert client.get(reverse("core:second-factor")).headers["Location"] == reverse("core:account")
-    with pytest.raises(DomainError, match="set up already"):
+    with pytest.raises(DomainError, match="already set up"):
         second_factor.second_factor_begin(actor=people.reviewer)
 
 
@@ -224,7 +224,7 @@ def test_obligation_lets_office_and_reviewer_only_set_up_a_second_factor(people,
     assert client.get(page).headers["Location"].startswith(reverse("core:second-factor"))
     assert client.get("/api/lab/tests/").status_code == 403
     assert client.get(reverse("core:token-new")).status_code == 302
-    assert "works only with a second factor" in client.get(reverse("core:second-factor")).content.decode()
+    assert "requires a second factor" in client.get(reverse("core:second-factor")).content.decode()
 
 
 def test_obligation_is_fulfilled_by_setting_it_up(guarded, settings):
@@ -272,7 +272,7 @@ def test_token_needs_the_password(inside):
     assert "not your password" in text
     # What went wrong has the focus, so that a keyboard or a screen reader starts there.
     assert 'role="alert" tabindex="-1" autofocus>' in text
-    assert "No token was made" in text
+    assert "No token was created" in text
     assert not AuthToken.objects.exists()
 
 
@@ -286,7 +286,7 @@ def test_revoked_token_opens_nothing(inside, people, actions):
 @pytest.mark.parametrize("digest", ["", "zz", "nul\x00", "ab" * 300])
 def test_token_that_is_not_there_is_not_revoked_and_says_so(inside, digest):
     inside.post(reverse("core:token-revoke"), {"token": digest})
-    assert "There is no such token" in inside.get(reverse("core:account")).content.decode()
+    assert "already revoked or has expired" in inside.get(reverse("core:account")).content.decode()
 
 
 def test_token_of_another_is_not_ones_own_to_revoke(inside, people):
@@ -303,5 +303,5 @@ def test_account_page_costs_the_same_with_many_tokens(inside, people, django_ass
 
 
 def test_code_without_a_secret_to_confirm_says_so(people):
-    with pytest.raises(DomainError, match="Begin again"):
+    with pytest.raises(DomainError, match="Start the set-up again"):
         second_factor.second_factor_confirm(actor=people.reviewer, code="123456")

@@ -67,17 +67,17 @@ def test_user_name_that_is_taken_is_refused_at_its_field(manager, people):
 
 
 def test_known_fitter_fits_here_too(manager, people):
-    response = manager.post(page("fitter-known", "store-a"), {"username": "fitter-b", "reason": "helps out"})
+    response = manager.post(page("fitter-add", "store-a"), {"username": "fitter-b", "reason": "helps out"})
     assert response.status_code == 302
     assert allowed(User.objects.get(username="fitter-b"), "fittings.fitting:write", people.store_a)
 
 
 @pytest.mark.parametrize(
     ("username", "says"),
-    [("nobody", "no such account"), ("fitter-a", "already holds this role"), ("", "required")],
+    [("nobody", "No active account"), ("fitter-a", "already has this role"), ("", "required")],
 )
 def test_fitter_that_cannot_be_added_is_told(manager, people, username, says):
-    response = manager.post(page("fitter-known", "store-a"), {"username": username, "reason": "helps out"})
+    response = manager.post(page("fitter-add", "store-a"), {"username": username, "reason": "helps out"})
     assert response.status_code == 200
     assert says in response.content.decode()
 
@@ -85,8 +85,8 @@ def test_fitter_that_cannot_be_added_is_told(manager, people, username, says):
 def test_account_that_is_off_is_not_added(manager, people):
     people.fitter_b.is_active = False
     people.fitter_b.save()
-    response = manager.post(page("fitter-known", "store-a"), {"username": "fitter-b", "reason": "helps out"})
-    assert "no such account" in response.content.decode()
+    response = manager.post(page("fitter-add", "store-a"), {"username": "fitter-b", "reason": "helps out"})
+    assert "No active account" in response.content.decode()
 
 
 def test_withdrawn_fitter_sees_nothing_of_the_store_at_once(manager, people, sign_in):
@@ -111,7 +111,7 @@ def test_manager_is_not_withdrawn_by_a_manager(manager, people):
     assert manager.post(page("fitter-withdraw", "store-a", held.pk), {"reason": "x"}).status_code == 404
 
 
-@pytest.mark.parametrize("name", ["fitter-new", "fitter-known"])
+@pytest.mark.parametrize("name", ["fitter-new", "fitter-add"])
 def test_other_store_does_not_exist(manager, people, name):
     assert manager.get(page(name, "store-b")).status_code == 404
     assert manager.post(page(name, "store-b"), {"username": "x", "reason": "x"}).status_code == 404

@@ -50,7 +50,7 @@ def test_form_shows_what_is_kept(office, cast):
     ("data", "says"),
     [
         ({"slug": "store-a"}, "already exists"),
-        ({"slug": "Quay"}, "small letters"),
+        ({"slug": "Quay"}, "lower-case letters"),
         ({"slug": "qu ay"}, "valid “slug”"),
         ({"name": ""}, "required"),
         ({"name": "x" * 81}, "at most 80"),

@@ -31,7 +31,7 @@ def test_wrong_password_says_so_and_signs_nobody_in(people, give_password):
     client = Client()
     response = give_password("fitter-a", WRONG, client=client)
     assert response.status_code == 200
-    assert "do not open an account" in response.content.decode()
+    assert "do not match an account" in response.content.decode()
     assert "_auth_user_id" not in client.session
 
 

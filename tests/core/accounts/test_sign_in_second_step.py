@@ -84,7 +84,7 @@ def test_wrong_codes_in_a_row_make_wait(half_way, code_of, step):
     client, device = half_way
     right = code_of(device)
     wrong = f"{(int(right) + 1) % 1_000_000:06d}"
-    assert "not right" in client.post(step, {"code": wrong}).content.decode()
+    assert "not correct" in client.post(step, {"code": wrong}).content.decode()
     answer = client.post(step, {"code": right}).content.decode()
     assert "Too many wrong codes" in answer
 
@@ -143,7 +143,7 @@ def test_gate_refuses_the_api_to_such_a_session(people, device_for, sign_in):
     device_for(people.technician)
     response = sign_in(people.technician).get("/api/lab/tests/")
     assert response.status_code == 403
-    assert "give the code of the second factor" in response.json()["detail"]
+    assert "enter the code of your second factor" in response.json()["detail"]
 
 
 def test_such_a_session_can_sign_in_again(people, device_for, sign_in, give_password, code_of, step):
@@ -204,4 +204,4 @@ def test_page_tells_how_many_recovery_codes_are_left(codes, give_password, step)
     client = Client()
     give_password("reviewer", client=client)
     client.post(step, {"code": codes[0]})
-    assert "9 are left" in client.get(reverse("core:account")).content.decode()
+    assert "Unused recovery codes: 9" in client.get(reverse("core:account")).content.decode()

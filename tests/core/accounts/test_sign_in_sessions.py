@@ -32,7 +32,7 @@ def test_session_ends_after_an_idle_hour_and_says_why(inside):
     turn_back(inside, seen_at=3601)
     response = inside.get(PAGE)
     assert response.headers["Location"].startswith(reverse("core:sign-in"))
-    assert "60 minutes without anything done" in inside.get(response.headers["Location"]).content.decode()
+    assert "after 60 minutes without activity" in inside.get(response.headers["Location"]).content.decode()
     assert "_auth_user_id" not in inside.session
 
 

@@ -21,7 +21,7 @@ def test_what_was_sealed_opens_again_and_looks_nothing_like_it():
 
 @pytest.mark.parametrize(("purpose", "owner"), [("b", "1"), ("a", "2"), ("a", "")])
 def test_for_another_purpose_or_owner_it_stays_shut(purpose, owner):
-    with pytest.raises(SealBroken, match="cannot be opened"):
+    with pytest.raises(SealBroken, match="cannot be decrypted"):
         unseal(seal(SECRET, purpose="a", owner="1"), purpose=purpose, owner=owner)
 
 
@@ -55,7 +55,7 @@ def test_a_secret_put_into_another_account_is_of_no_use(cast, device_for, code_o
     device = device_for(cast.reviewer)
     code = code_of(device)
     SealedDevice.objects.update(user=cast.office)
-    with pytest.raises(DomainError, match="not right"):
+    with pytest.raises(DomainError, match="not correct"):
         second_factor.verify(user=cast.office, code=code)
 
 
@@ -63,5 +63,5 @@ def test_under_a_key_that_is_gone_no_code_is_right_and_nothing_breaks(cast, devi
     device = device_for(cast.reviewer)
     code = code_of(device)
     settings.SECRET_KEY = "another key that is long enough to be one"
-    with pytest.raises(DomainError, match="not right"):
+    with pytest.raises(DomainError, match="not correct"):
         second_factor.verify(user=cast.reviewer, code=code)

@@ -163,7 +163,7 @@ def test_view_without_declaration_is_refused(rf, doors):
 
     request = rf.get("/")
     request.user = doors["office"].person
-    with pytest.raises(PermissionDenied, match="declares nobody"):
+    with pytest.raises(PermissionDenied, match="does not declare who"):
         GateMiddleware(HttpResponse).process_view(request, HttpResponse, (), {})
 
 

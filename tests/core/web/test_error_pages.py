@@ -10,7 +10,7 @@ from django.db import OperationalError
 from django.test import Client
 
 from core.gate.middleware import GateMiddleware
-from core.web.logs import DiscreetFormatter
+from core.web.logs import MaskingFormatter
 
 
 @pytest.fixture
@@ -32,7 +32,7 @@ def test_page_says_that_the_database_is_out_of_reach(visitor, settings, debug):
     settings.DEBUG = debug
     response = visitor.get("/")
     assert response.status_code == 503
-    assert "out of reach" in response.content.decode()
+    assert "cannot be reached" in response.content.decode()
     assert response.headers["Retry-After"] == "5"
     assert response.headers["X-Request-Id"]
     assert "default-src 'self'" in response.headers["Content-Security-Policy"]
@@ -47,7 +47,7 @@ def test_api_says_it_as_json(visitor):
 
 def test_other_failures_stay_our_fault(visitor, monkeypatch):
     def fail(*args, **kwargs):
-        raise RuntimeError("a slip")
+        raise RuntimeError("a typing error")
 
     monkeypatch.setattr(GateMiddleware, "process_view", fail)
     response = visitor.get("/")
@@ -94,17 +94,17 @@ def test_signed_link_is_left_out_of_the_log(visitor, caplog):
     visitor.get("/f/no-such-token:abc/")
     (record,) = [record for record in caplog.records if record.name == "django.request"]
     assert "no-such-token" in record.getMessage()
-    line = DiscreetFormatter("{message}", style="{").format(record)
+    line = MaskingFormatter("{message}", style="{").format(record)
     assert "no-such-token" not in line
     assert "/f/…/" in line
 
 
-def test_every_log_line_goes_through_the_discreet_formatter():
+def test_every_log_line_goes_through_the_masking_formatter():
     django = logging.getLogger("django")
     assert (django.handlers, django.propagate) == ([], True)
     assert set(django_settings.LOGGING["handlers"]) == {"console"}
     (console,) = {handler for handler in logging.getLogger().handlers if handler.name == "console"}
-    assert isinstance(console.formatter, DiscreetFormatter)
+    assert isinstance(console.formatter, MaskingFormatter)
     # The test runner hangs handlers of its own, without a name, on it.
     assert {handler.name for handler in logging.getLogger("django.server").handlers if handler.name} == {"console"}
 

@@ -86,7 +86,7 @@ def test_issued_token_opens_the_api_and_is_in_the_trail(cast, capsys):
 
 
 def test_token_for_nobody_says_so(db):
-    with pytest.raises(CommandError, match="no active account 'nobody'"):
+    with pytest.raises(CommandError, match="No active account has the user name 'nobody'"):
         call_command("issue_token", "nobody")
 
 

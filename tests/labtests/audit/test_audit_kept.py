@@ -1,4 +1,4 @@
-"""`verify_audit --head` and `--kept`: newest entries that were taken away are found against a head kept elsewhere."""
+"""`verify_audit --head` and `--expect`: a head stored elsewhere shows that the newest entries were removed."""
 
 from __future__ import annotations
 
@@ -34,16 +34,16 @@ def test_kept_head_is_found_while_entries_are_added_and_missed_once_they_are_gon
     assert number == str(AuditEntry.objects.latest("id").pk)
     lab.accepted(specimen="F2-02")
     # The whole line or the hash alone, as it was kept.
-    assert "The audit trail is whole" in verified("--kept", kept)
-    assert "The audit trail is whole" in verified("--kept", digest)
+    assert "The audit trail is intact" in verified("--expect", kept)
+    assert "The audit trail is intact" in verified("--expect", digest)
     wrong = digest[:-1] + ("0" if digest[-1] != "0" else "1")
-    assert "the kept head is not in it" in told_when_failing("--kept", wrong)
+    assert "the expected head is not in it" in told_when_failing("--expect", wrong)
     with pytest.raises(CommandError, match="64 hex digits"):
-        verified("--kept", "no hash")
+        verified("--expect", "no hash")
     newest = verified("--head").strip()
     with as_owner(), connection.cursor() as cursor:
         cursor.execute("ALTER TABLE core_auditentry DISABLE TRIGGER USER")
         cursor.execute("DELETE FROM core_auditentry WHERE id = (SELECT max(id) FROM core_auditentry)")
         cursor.execute("ALTER TABLE core_auditentry ENABLE TRIGGER USER")
-    told = told_when_failing("--kept", newest)
-    assert "the kept head is not in it: its newest entries are gone" in told
+    told = told_when_failing("--expect", newest)
+    assert "the expected head is not in it: its newest entries were removed" in told

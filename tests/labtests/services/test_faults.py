@@ -172,7 +172,7 @@ def test_database_that_stops_while_serving_is_told_and_found_again(practice):
         practice.stop_database()
         try:
             status, text = look(url, "/")
-            assert (status, "out of reach" in text) == (503, True)
+            assert (status, "cannot be reached" in text) == (503, True)
             status, text = look(url, "/api/catalogue/shoes/")
             assert (status, json.loads(text)["code"]) == (503, "unavailable")
             assert look(url, "/healthz")[0] == 503
