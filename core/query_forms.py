@@ -68,6 +68,14 @@ class QueryForm(forms.Form):
         ]
 
 
+class FlagField(forms.TypedChoiceField):
+    """true or false; None where it is left out."""
+
+    def __init__(self, **more: Any) -> None:
+        choices = [("true", "true"), ("false", "false")]
+        super().__init__(choices=choices, coerce=lambda text: text == "true", empty_value=None, required=False, **more)
+
+
 class NoQuery(QueryForm):
     """An address without a query."""
 
@@ -112,6 +120,8 @@ def _schema(field: forms.Field) -> dict[str, Any]:
     match field:
         case forms.MultipleChoiceField():
             return {"type": "array", "items": _one(field)}
+        case FlagField():
+            return {"type": "boolean"}
         case forms.FloatField():
             return {"type": "number", "format": "double", **_bounds(field)}
         case forms.IntegerField():

@@ -16,6 +16,7 @@ from core.api import PracticePagination
 from core.errors import DomainError
 from core.models import Store, User
 from core.parsers import PatientJSONParser
+from core.query_forms import FlagField, PageQuery
 from fittings import answers, serializers, services
 from fittings import permissions as permissions  # registers the actions named below
 from fittings.cautions import spoken
@@ -32,7 +33,6 @@ _PROBLEM = inline_serializer(
 PROBLEMS = dict.fromkeys((400, 401, 403, 404), _PROBLEM)
 CONFLICTS = PROBLEMS | {409: _PROBLEM}
 LIMIT_DEFAULT = 10
-TRUE, FALSE = frozenset({"true", "1", "yes"}), frozenset({"false", "0", "no", ""})
 
 
 def _whole_query(request: Request, name: str, *, default: int, high: int) -> int:
@@ -41,16 +41,6 @@ def _whole_query(request: Request, name: str, *, default: int, high: int) -> int
         message = f"{name} must be a whole number from 1 to {high}, got {text[:20]!r}"
         raise DomainError(message, fields={name: [message]})
     return int(text)
-
-
-def _flag_query(request: Request, name: str) -> bool | None:
-    text = request.query_params.get(name)
-    if text is None:
-        return None
-    if text.lower() not in TRUE | FALSE:
-        message = f"{name} must be true or false, got {text[:20]!r}"
-        raise DomainError(message, fields={name: [message]})
-    return text.lower() in TRUE
 
 
 def _actor(request: Request) -> User:
@@ -82,12 +72,6 @@ def _paged_schema(name: str, row: Any) -> Any:
             "results": row(many=True),
         },
     )
-
-
-PAGE_PARAMETERS = [
-    OpenApiParameter("page", OpenApiTypes.INT, description="Which page, from 1."),
-    OpenApiParameter("page_size", OpenApiTypes.INT, description="Rows a page, up to 500."),
-]
 
 
 def fitting_answer(recorded: RecordedFitting, intake: FittingIntake, store: Store) -> dict[str, Any]:
@@ -123,10 +107,11 @@ class FittingList(APIView):
 
     @extend_schema(
         operation_id="fittings_list",
-        parameters=PAGE_PARAMETERS,
-        responses={200: _paged_schema("FittingPage", answers.FittingRowOutput)},
+        parameters=PageQuery.parameters(),
+        responses={200: _paged_schema("FittingPage", answers.FittingRowOutput), **PROBLEMS},
     )
     def get(self, request: Request) -> Response:
+        PageQuery.read(request.query_params)
         return _paged(request, self, fittings_of(request.user), answers.fitting_row)
 
     @extend_schema(
@@ -193,6 +178,12 @@ class FittingChoice(APIView):
         return Response(answers.choice_answer(choice, follow_ups), status=201)
 
 
+class FollowUpQuery(PageQuery):
+    """What the list of follow-ups takes."""
+
+    due = FlagField(help_text="true: only those due today or before, and open.")
+
+
 class FollowUpList(APIView):
     """Follow-ups of the own stores."""
 
@@ -200,14 +191,11 @@ class FollowUpList(APIView):
 
     @extend_schema(
         operation_id="follow_ups_list",
-        parameters=[
-            OpenApiParameter("due", OpenApiTypes.BOOL, description="true: only those due today or before, and open."),
-            *PAGE_PARAMETERS,
-        ],
+        parameters=FollowUpQuery.parameters(),
         responses={200: _paged_schema("FollowUpPage", answers.FollowUpOutput), **PROBLEMS},
     )
     def get(self, request: Request) -> Response:
-        due_on = timezone.localdate() if _flag_query(request, "due") else None
+        due_on = timezone.localdate() if FollowUpQuery.read(request.query_params)["due"] else None
         rows = follow_ups_of(request.user, due_on=due_on)
         return _paged(request, self, rows, lambda row: answers.follow_up_row(row, row.fitting.choice))
 

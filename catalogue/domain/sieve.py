@@ -1,7 +1,7 @@
 """What several conditions leave of a table together, and what each would leave if another were removed.
 
 Each condition is one row of truth values over the table. Counting for each row how many conditions it fails answers
-all questions at once: a row that fails none is left, and one that fails a single one comes back once that one is removed.
+all questions at once: a row that fails none is left, and one that fails a single one comes back once it is removed.
 """
 
 from __future__ import annotations

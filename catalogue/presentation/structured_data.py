@@ -24,7 +24,8 @@ def _score(name: str, shoe: ShoeRow) -> dict[str, Any]:
         "@type": "PropertyValue",
         "name": f"{SCORE_NAMES[name]} score",
         "value": round(score.value, 1),
-        "measurementTechnique": f"bench test, protocol {version_text(shoe.protocol)}, scoring model {version_text(shoe.scoring_model)}",
+        "measurementTechnique": f"bench test, protocol {version_text(shoe.protocol)}, "
+        f"scoring model {version_text(shoe.scoring_model)}",
     }
     if score.expanded_uncertainty is not None:
         found["description"] = f"expanded uncertainty ± {score.expanded_uncertainty:.1f} (k = 2)"

@@ -85,7 +85,7 @@ def store_get(slug: str) -> StoreRow:
 
 
 def stock_for_store(slug: str, *, limit: int, offset: int = 0) -> list[ShoeRow]:
-    """Return the published shoes that a store holds, lowest stability first, each with the sizes of that store: two queries."""
+    """Return the published shoes that a store holds, lowest stability first, each with its sizes there: two queries."""
     held = StockItem.objects.filter(shoe=OuterRef("shoe"), store__slug=slug, quantity__gt=0)
     cards = current_cards().filter(Exists(held)).order_by("stability", "shoe__slug")
     return shoe_rows(cards[offset : offset + limit], store=slug)

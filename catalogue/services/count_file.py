@@ -211,9 +211,7 @@ class _Reader:
         key = (shoe, Decimal(size_eu))
         earlier = self.first.setdefault(key, line)
         if earlier != line:
-            self.refuse(
-                line, "size", f"This size of {_shown(shoe)} is on line {earlier} already. Keep one of the two lines."
-            )
+            self.refuse(line, "size", f"This size of {_shown(shoe)} is on line {earlier} too. Keep one of them.")
             return
         self.lines.append(CountLine(shoe, Decimal(size_eu), int(pairs)))
 

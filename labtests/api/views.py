@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any, cast
 
+from django import forms
 from django.conf import settings
 from django.db.models import QuerySet
 from django.http import Http404
@@ -20,6 +21,7 @@ from core.audit import entries_of
 from core.errors import DomainError
 from core.models import User
 from core.parsers import PatientJSONParser
+from core.query_forms import PageQuery
 from labtests import permissions as permissions  # registers the actions named below
 from labtests import services
 from labtests.api import bodies, serializers
@@ -89,6 +91,16 @@ class UploadList(APIView):
         return Response(bodies.upload_body(upload), status=200 if upload.is_repeat else 201)
 
 
+class TestQuery(PageQuery):
+    """What the list of tests takes."""
+
+    __test__ = False
+    state = forms.ChoiceField(choices=State.choices, required=False, help_text="State of the test.")
+    shoe = forms.CharField(max_length=80, required=False, help_text="Short name of a shoe; no NUL (400).")
+    rig = forms.CharField(max_length=40, required=False, help_text="Code of a rig; no NUL (400).")
+    specimen = forms.CharField(max_length=40, required=False, help_text="Code of a specimen; no NUL (400).")
+
+
 class TestList(APIView):
     """Bench tests."""
 
@@ -97,31 +109,18 @@ class TestList(APIView):
 
     @extend_schema(
         operation_id="lab_test_list",
-        parameters=[
-            _text("state", "Where the test stands.", enum=[str(value) for value in State.values]),
-            _text("shoe", "Short name of a shoe."),
-            _text("rig", "Code of a rig."),
-            _text("specimen", "Code of a specimen."),
-            *PAGE_PARAMETERS,
-        ],
+        parameters=TestQuery.parameters(),
         responses={200: _paged_schema("LabTestPage", serializers.LabTest(many=True)), **PROBLEMS},
     )
     def get(self, request: Request) -> Response:
         """List tests, newest first."""
+        read = TestQuery.read(request.query_params)
+        asked = Asked(**{name: read[name] for name in Asked.__slots__})
         pagination = PracticePagination()
-        tests = pagination.paginate_queryset(bench_test_list(asked_of(request)), request, view=self) or []
+        tests = pagination.paginate_queryset(bench_test_list(asked), request, view=self) or []
         histories, scales = histories_of(tests), Scales()
         found = [bodies.test_body(test, scales, histories[test.pk]) for test in tests]
         return pagination.get_paginated_response(found)
-
-
-def asked_of(request: Request) -> Asked:
-    words = {name: request.query_params.get(name, "") for name in Asked.__slots__}
-    given = {name: word.replace("\x00", "") for name, word in words.items()}
-    if given["state"] and given["state"] not in State.values:
-        message = f"state must be one of {', '.join(State.values)}, got {given['state'][:40]!r}"
-        raise DomainError(message, code="bad_query", fields={"state": [message]})
-    return Asked(**given)
 
 
 class TestDetail(APIView):
