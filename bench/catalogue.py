@@ -165,10 +165,10 @@ def _scan(shoes: int) -> dict[str, float]:
     import numpy as np
 
     from catalogue import selectors
-    from catalogue.selectors.similar import _prepared
+    from catalogue.selectors.similar import prepared
 
     columns = selectors.columns_at(selectors.revision())
-    table = _prepared(columns)
+    table = prepared(columns)
     values, u = columns.values, np.nan_to_num(columns.u)
     spread = np.nanstd(values, axis=0, ddof=1) ** 2
     rng = random.Random(3)

@@ -15,17 +15,17 @@ from core.standard import register_installer
 SCALE_S1 = (
     (
         1,
-        "Flexible",
+        "Very little hold",
         None,
         50.0,
         "Walkers of any body mass; runners with little inward roll, up to 82 kg.",
         82.0,
     ),
-    (2, "Light", 50.0, 60.0, "Slight inward roll; heavier runners with little.", None),
-    (3, "Medium", 60.0, 70.0, "Moderate inward roll.", None),
+    (2, "Little hold", 50.0, 60.0, "Slight inward roll; heavier runners with little.", None),
+    (3, "Medium hold", 60.0, 70.0, "Moderate inward roll.", None),
     (
         4,
-        "Firm",
+        "Strong hold",
         70.0,
         80.0,
         "Marked inward roll, or moderate with high body mass; returning after heel, inner-shin or front-of-knee pain.",
@@ -33,7 +33,7 @@ SCALE_S1 = (
     ),
     (
         5,
-        "Very firm",
+        "Very strong hold",
         80.0,
         None,
         "Marked inward roll with high body mass, or with such pain now, under the care of a clinician.",

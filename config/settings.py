@@ -92,7 +92,12 @@ TEMPLATES = [
                 "core.gate.context.template_context",
             ],
         },
-    }
+    },
+    {
+        "BACKEND": "django.template.backends.jinja2.Jinja2",
+        "DIRS": [BASE_DIR / "templates" / "jinja"],
+        "OPTIONS": {"environment": "core.web.jinja.environment"},
+    },
 ]
 
 

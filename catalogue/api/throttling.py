@@ -7,7 +7,7 @@ server, gone after a crash. A minute is a window of the clock, so twice the numb
 from __future__ import annotations
 
 import time
-from typing import NoReturn
+from typing import Any, ClassVar, NoReturn
 
 from django.conf import settings
 from django.db import connection
@@ -17,6 +17,7 @@ from rest_framework.throttling import BaseThrottle
 from rest_framework.views import APIView
 
 from core.accounts.lockout import lockout_address
+from core.web.query_forms import NoQuery, QueryForm
 
 MINUTE = 60
 _COUNT = """
@@ -65,9 +66,15 @@ class VisitorThrottle(BaseThrottle):
 
 
 class VisitorView(APIView):
-    """A view of the public API."""
+    """A view of the public API; `asked` holds what its query says, read by the form `query`."""
 
     throttle_classes = (VisitorThrottle,)
+    query: ClassVar[type[QueryForm]] = NoQuery
+    asked: dict[str, Any]
+
+    def initial(self, request: Request, *args: Any, **kwargs: Any) -> None:
+        super().initial(request, *args, **kwargs)
+        self.asked = self.query.read(request.query_params)
 
     def throttled(self, request: Request, wait: float | None) -> NoReturn:
         limit = settings.API_VISITOR_REQUESTS_PER_MINUTE

@@ -5,9 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from django.http import QueryDict
-from drf_spectacular.types import OpenApiTypes
-from drf_spectacular.utils import OpenApiParameter, extend_schema
+from drf_spectacular.utils import extend_schema
 from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
@@ -17,8 +15,7 @@ from catalogue import forms, selectors
 from catalogue.api.bodies import BandBody, CatalogueProblem, ShoeBody, SimilarBody, StoreBody, paged
 from catalogue.api.caching import api_by_revision
 from catalogue.api.throttling import VisitorView
-from catalogue.domain.filters import ORDERS
-from catalogue.models import USES
+from catalogue.forms.api_query import ShoeQuery, asked_filter
 from catalogue.selectors import Revision, ShoeRow, Similar
 from catalogue.selectors.scales import bands_at
 from catalogue.selectors.stores import store_names_at, stores_at
@@ -26,34 +23,10 @@ from core.gate.permissions import PUBLIC
 from core.web import display
 from core.web.api import PracticePagination
 from core.web.cautions import cautions
+from core.web.query_forms import PageQuery
 
 PAGE_SIZE = PracticePagination.page_size
 PAGE_SIZE_MOST = PracticePagination.max_page_size
-
-
-def _query(name: str, kind: Any, text: str, **more: Any) -> OpenApiParameter:
-    return OpenApiParameter(name, kind, OpenApiParameter.QUERY, description=text, **more)
-
-
-PAGE_PARAMETERS = [
-    _query("page", OpenApiTypes.INT, "From 1; one after the last is an error."),
-    _query("page_size", OpenApiTypes.INT, f"{PAGE_SIZE} where left out; more than {PAGE_SIZE_MOST} is cut to it."),
-]
-FILTER_PARAMETERS = [
-    _query("band", OpenApiTypes.STR, "Order or name of a band; may be repeated.", many=True),
-    _query("use", OpenApiTypes.STR, "May be repeated.", many=True, enum=list(USES)),
-    *(
-        _query(f"{name}_{end}", OpenApiTypes.DOUBLE, text)
-        for name, text in (("midfoot", "Points."), ("rearfoot", "Points."), ("cushioning", "Points."), ("drop", "mm."))
-        for end in ("min", "max")
-    ),
-    _query("mass_max", OpenApiTypes.DOUBLE, "g."),
-    _query("size", OpenApiTypes.STR, 'In stock in this size, such as "42.5" or "EU 42.5".'),
-    _query("store", OpenApiTypes.STR, "In stock in the store of this short name."),
-    _query("q", OpenApiTypes.STR, "Words of brand, name or version."),
-    _query("order", OpenApiTypes.STR, "How to sort.", enum=list(ORDERS)),
-    *PAGE_PARAMETERS,
-]
 
 
 def shoe_body(shoe: ShoeRow) -> dict[str, Any]:
@@ -114,15 +87,19 @@ def _fields(row: Any, names: Sequence[str]) -> dict[str, Any]:
     return {name: getattr(row, name) for name in names}
 
 
+def page_length(asked: Mapping[str, Any]) -> int:
+    return min(asked["page_size"] or PAGE_SIZE, PAGE_SIZE_MOST)
+
+
 class _Part:
     """Which rows of a list are asked for, and the body around them."""
 
-    def __init__(self, request: Request, count: int, number: int) -> None:
-        self.request, self.count, self.number = request, count, number
-        self.size = forms.page_size(_parameters(request), usual=PAGE_SIZE, most=PAGE_SIZE_MOST)
+    def __init__(self, request: Request, count: int, asked: Mapping[str, Any]) -> None:
+        self.request, self.count, self.number = request, count, asked["page"] or 1
+        self.size = page_length(asked)
         self.pages = max(1, -(-count // self.size))
-        if number > self.pages:
-            raise forms.page_beyond(number, self.pages)
+        if self.number > self.pages:
+            raise forms.page_beyond(self.number, self.pages)
 
     @property
     def offset(self) -> int:
@@ -140,29 +117,25 @@ class _Part:
         return Response(body)
 
 
-def _parameters(request: Request) -> QueryDict:
-    return request.query_params
-
-
 class ShoeListView(VisitorView):
     """Published shoes, with the filters of the catalogue's page."""
 
     permission = PUBLIC
+    query = ShoeQuery
 
     @extend_schema(
         auth=[],
         operation_id="catalogue_shoes_list",
-        parameters=FILTER_PARAMETERS,
+        parameters=ShoeQuery.parameters(),
         responses={200: paged("ShoePage", ShoeBody(many=True)), 400: CatalogueProblem, 429: CatalogueProblem},
     )
     @api_by_revision
     def get(self, request: Request, *, revision: Revision) -> Response:
         bands = {band.order: band.name for band in bands_at(revision)}
-        stores = frozenset(store.slug for store in store_names_at(revision))
-        wanted = forms.shoe_filter(_parameters(request), forms.Choices(bands, stores))
-        finding = selectors.find(wanted, revision=revision)
-        part = _Part(request, finding.matching, wanted.page)
-        shoes = finding.read(finding.page(limit=part.size, offset=part.offset))
+        wanted = asked_filter(self.asked, forms.Choices(bands, store_names_at(revision)))
+        selection = selectors.select_shoes(wanted, revision=revision)
+        part = _Part(request, selection.matching, self.asked)
+        shoes = selection.read(selection.page(limit=part.size, offset=part.offset))
         return part.answer([shoe_body(shoe) for shoe in shoes])
 
 
@@ -172,7 +145,9 @@ class ShoeDetailView(VisitorView):
     permission = PUBLIC
 
     @extend_schema(
-        auth=[], operation_id="catalogue_shoe", responses={200: ShoeBody, 404: CatalogueProblem, 429: CatalogueProblem}
+        auth=[],
+        operation_id="catalogue_shoe",
+        responses={200: ShoeBody, 400: CatalogueProblem, 404: CatalogueProblem, 429: CatalogueProblem},
     )
     @api_by_revision
     def get(self, request: Request, slug: str, *, revision: Revision) -> Response:
@@ -183,11 +158,12 @@ class ShoeSimilarView(VisitorView):
     """The published shoes nearest to one in its four scores, mass and drop."""
 
     permission = PUBLIC
+    query = PageQuery
 
     @extend_schema(
         auth=[],
         operation_id="catalogue_shoe_similar",
-        parameters=PAGE_PARAMETERS,
+        parameters=PageQuery.parameters(),
         responses={
             200: paged("SimilarShoePage", SimilarBody(many=True)),
             400: CatalogueProblem,
@@ -197,21 +173,21 @@ class ShoeSimilarView(VisitorView):
     )
     @api_by_revision
     def get(self, request: Request, slug: str, *, revision: Revision) -> Response:
-        number = forms.page_number(_parameters(request))
-        size = forms.page_size(_parameters(request), usual=PAGE_SIZE, most=PAGE_SIZE_MOST)
+        number, size = self.asked["page"] or 1, page_length(self.asked)
         near = selectors.similar_page(slug, revision=revision, limit=size, offset=(number - 1) * size)
-        return _Part(request, near.count, number).answer([similar_body(other) for other in near.shoes])
+        return _Part(request, near.count, self.asked).answer([similar_body(other) for other in near.shoes])
 
 
 class BandListView(VisitorView):
     """The scale of bands. Which runner a band suits is common practice, without a published source."""
 
     permission = PUBLIC
+    query = PageQuery
 
     @extend_schema(
         auth=[],
         operation_id="catalogue_bands_list",
-        parameters=PAGE_PARAMETERS,
+        parameters=PageQuery.parameters(),
         responses={
             200: paged("BandPage", BandBody(many=True), cautions=serializers.ListField(child=serializers.CharField())),
             400: CatalogueProblem,
@@ -221,7 +197,7 @@ class BandListView(VisitorView):
     @api_by_revision
     def get(self, request: Request, *, revision: Revision) -> Response:
         bands = bands_at(revision)
-        part = _Part(request, len(bands), forms.page_number(_parameters(request)))
+        part = _Part(request, len(bands), self.asked)
         names = tuple(BandBody().fields)
         shown = [_fields(band, names) for band in bands[part.offset : part.offset + part.size]]
         return part.answer(shown, cautions=list(cautions("method")))
@@ -231,16 +207,17 @@ class StoreListView(VisitorView):
     """The stores, and how many published shoes each has in stock."""
 
     permission = PUBLIC
+    query = PageQuery
 
     @extend_schema(
         auth=[],
         operation_id="catalogue_stores_list",
-        parameters=PAGE_PARAMETERS,
+        parameters=PageQuery.parameters(),
         responses={200: paged("StorePage", StoreBody(many=True)), 400: CatalogueProblem, 429: CatalogueProblem},
     )
     @api_by_revision
     def get(self, request: Request, *, revision: Revision) -> Response:
         stores = stores_at(revision)
-        part = _Part(request, len(stores), forms.page_number(_parameters(request)))
+        part = _Part(request, len(stores), self.asked)
         names = tuple(StoreBody().fields)
         return part.answer([_fields(store, names) for store in stores[part.offset : part.offset + part.size]])

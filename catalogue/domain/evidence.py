@@ -62,7 +62,7 @@ EVIDENCE = (
     ),
     Line(
         "Willems and others, J Orthop Sports Phys Ther 51:135", 2021, "the same trial, 25 pronation-related injuries",
-        "the same", 0.41, 0.17, 0.98, "Fewer of these injuries, barely told from none.",
+        "the same", 0.41, 0.17, 0.98, "Fewer of these injuries; the interval nearly includes no difference.",
     ),
     Line(
         "Malisoux and others, Am J Sports Med 48:473", 2020, "848 runners, six months",

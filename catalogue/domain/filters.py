@@ -9,8 +9,8 @@ from urllib.parse import urlencode
 
 # The words of each order; "-" in front turns it round. The slug settles ties, so that pages never share a shoe.
 ORDERS: Mapping[str, str] = {
-    "stability": "stability, flexible first",
-    "-stability": "stability, firm first",
+    "stability": "stability, lowest first",
+    "-stability": "stability, highest first",
     "midfoot": "midfoot score, low first",
     "-midfoot": "midfoot score, high first",
     "rearfoot": "rearfoot score, low first",
@@ -62,7 +62,7 @@ class ShoeFilter:
         )
 
     def without(self, part: str) -> ShoeFilter:
-        """Return the filter with one part let go, back on the first page."""
+        """Return the filter without one part, back on the first page."""
         changes: dict[str, object] = {key: _NOTHING.get(key) for key in PARTS[part]}
         return replace(self, page=1, **changes)  # type: ignore[arg-type]
 
@@ -80,7 +80,7 @@ class ShoeFilter:
         return urlencode(pairs)
 
 
-# What a reader would let go of as one thing, with the fields it stands for.
+# What a reader would remove as one filter, with the fields it stands for.
 PARTS: Mapping[str, tuple[str, ...]] = {
     "q": ("q",),
     "band": ("bands",),

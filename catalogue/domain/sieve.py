@@ -1,7 +1,7 @@
-"""What several conditions leave of a table together, and what each would leave if another were let go.
+"""What several conditions leave of a table together, and what each would leave if another were removed.
 
 Each condition is one row of truth values over the table. Counting for each row how many conditions it fails answers
-all questions at once: a row that fails none is left, and one that fails a single one comes back with that one let go.
+all questions at once: a row that fails none is left, and one that fails a single one comes back once it is removed.
 """
 
 from __future__ import annotations
@@ -33,7 +33,7 @@ class Sieve:
         return found
 
     def left_without(self, name: str) -> Bools:
-        """Say for every row whether it is left once a condition is let go; one that is not there changes nothing."""
+        """Say for every row whether it is left once a condition is removed; one that is not there changes nothing."""
         if name not in self.conditions:
             return self.left
         found: Bools = (self.failed - ~self.conditions[name]) == 0

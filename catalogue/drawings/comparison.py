@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from django.template.loader import render_to_string
 from django.utils.safestring import SafeString
 
 from catalogue.domain.scatter import Axis, axis_over
@@ -14,6 +13,7 @@ from catalogue.presentation.comparing import LETTERS
 from catalogue.presentation.words import SCORE_NAMES
 from catalogue.selectors import ShoeRow
 from core.web import display
+from core.web.jinja import fragment
 
 HEAD, LINE, FOOT = 24.0, 24.0, 30.0
 CAP = 5.0
@@ -119,7 +119,6 @@ def comparison_markup(shoes: Sequence[ShoeRow]) -> SafeString:
     label = f"The four scores of {display.listed([shoe.title for shoe in shoes])}"
     return SafeString(
         "".join(
-            render_to_string("catalogue/_comparison.html", {"drawing": draw(shoes, style), "label": label})
-            for style in (WIDE, SMALL)
+            fragment("catalogue/comparison.html", drawing=draw(shoes, style), label=label) for style in (WIDE, SMALL)
         )
     )

@@ -4,13 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import lru_cache
 
 import numpy as np
 
 from catalogue.domain import stability_scale
 from catalogue.domain.sieve import Ints, steps_along
-from catalogue.selectors import BandRow, Columns, Finding
+from catalogue.selectors import BandRow, Columns, Selection
 
 BINS = 120
 
@@ -25,24 +24,23 @@ class Density:
     left: tuple[int, ...]
 
 
-@lru_cache(maxsize=2)
-def _steps(columns: Columns, bands: tuple[BandRow, ...]) -> tuple[float, float, Ints]:
+def _steps(columns: Columns, bands: Sequence[BandRow]) -> tuple[float, float, Ints]:
     """Return the ends of the axis around every shoe, and in which step of it each lies."""
     scores = columns.values[:, 0]
     low, high = stability_scale.axis_range([float(scores.min()), float(scores.max())], limits_of(bands))
     return low, high, steps_along(scores, low, high, steps=BINS)
 
 
-def density_of(finding: Finding, bands: Sequence[BandRow]) -> Density:
+def _counts(steps: Ints) -> tuple[int, ...]:
+    return tuple(np.bincount(steps, minlength=BINS).tolist())
+
+
+def density_of(selection: Selection, bands: Sequence[BandRow]) -> Density:
     """Count the published shoes along the scale."""
-    low, high, steps = _steps(finding.columns, tuple(bands))
-    left = np.bincount(steps[finding.left_rows()], minlength=BINS)
-    return Density(low, high, _every(finding.columns, tuple(bands)), tuple(left.tolist()))
-
-
-@lru_cache(maxsize=2)
-def _every(columns: Columns, bands: tuple[BandRow, ...]) -> tuple[int, ...]:
-    return tuple(np.bincount(_steps(columns, bands)[2], minlength=BINS).tolist())
+    columns = selection.columns
+    low, high, steps = columns.once("steps", lambda: _steps(columns, bands))
+    every = columns.once("counts", lambda: _counts(steps))
+    return Density(low, high, every, _counts(steps[selection.left_rows()]))
 
 
 def limits_of(bands: Sequence[BandRow]) -> list[stability_scale.Limits]:

@@ -8,7 +8,6 @@ from __future__ import annotations
 import struct
 import zlib
 from collections.abc import Sequence
-from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -94,7 +93,6 @@ def _blank() -> Sheet:
     return np.full((HEIGHT_PX, WIDTH_PX), PAPER, dtype=np.uint8)
 
 
-@lru_cache(maxsize=64)
 def shoe_picture(shoe: ShoeRow, bands: tuple[BandRow, ...]) -> bytes:
     """Return the picture of a shoe: its name, its place on the scale, its four scores."""
     sheet, room = _blank(), WIDTH_PX - 2 * EDGE_PX
@@ -118,7 +116,6 @@ def shoe_picture(shoe: ShoeRow, bands: tuple[BandRow, ...]) -> bytes:
     return _png(sheet)
 
 
-@lru_cache(maxsize=4)
 def catalogue_picture(counts: tuple[int, ...], axis: tuple[float, float], bands: tuple[BandRow, ...]) -> bytes:
     """Return the picture of the catalogue: how many shoes lie where along the scale.
 
@@ -142,5 +139,5 @@ def catalogue_picture(counts: tuple[int, ...], axis: tuple[float, float], bands:
             sheet[top:foot, start : end - 4] = SOFT
             sheet[top + 2 : foot, start + 2 : end - 6] = _colour(band, len(bands))
     sheet[foot : foot + 3, EDGE_PX : WIDTH_PX - EDGE_PX] = INK
-    _write(sheet, "Flexible to very firm, as tested on a bench", EDGE_PX, 540, 5, colour=SOFT, most=room)
+    _write(sheet, "Little hold to strong hold, tested on a bench", EDGE_PX, 540, 5, colour=SOFT, most=room)
     return _png(sheet)

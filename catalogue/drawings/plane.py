@@ -7,18 +7,17 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import lru_cache
 
 import numpy as np
-from django.template.loader import render_to_string
 from django.utils.safestring import SafeString
 
 from catalogue.domain import scatter
 from catalogue.domain.sieve import Ints
 from catalogue.drawings.shapes import COUNTED_FROM, Box, DrawnTick, px
-from catalogue.presentation import shoe_url, writing
-from catalogue.selectors import BandRow, Columns, Finding, ShoePoint
+from catalogue.presentation import shoe_url
+from catalogue.selectors import BandRow, Columns, Selection, ShoePoint
 from core.web import display
+from core.web.jinja import fragment
 
 CELL_STEPS = 5
 WHISKERS_UP_TO = 60
@@ -113,9 +112,12 @@ class Room:
     weights: scatter.Weights | None
 
 
-@lru_cache(maxsize=8)
 def room_of(columns: Columns, plane: Plane) -> Room:
     """Return the axes around every published shoe, so that nothing jumps when the filter changes."""
+    return columns.once(("room", plane), lambda: _room(columns, plane))
+
+
+def _room(columns: Columns, plane: Plane) -> Room:
     midfoot, rearfoot = columns.values[:, 1], columns.values[:, 2]
     return Room(
         scatter.axis_over(_ends(midfoot), plane.width),
@@ -128,9 +130,8 @@ def _ends(values: scatter.Floats) -> list[float]:
     return [float(values.min()), float(values.max())] if len(values) else []
 
 
-@lru_cache(maxsize=8)
 def _spots(columns: Columns, rows: tuple[int, ...], plane: Plane) -> tuple[scatter.Spot, ...]:
-    """Place shoes; kept, because avoiding each other takes time and does not depend on the filter."""
+    """Place shoes so that they avoid each other."""
     room = room_of(columns, plane)
     u = 2 * columns.u
     dots = [
@@ -203,7 +204,6 @@ def _cells(counts: Ints, plane: Plane) -> tuple[DrawnCells, ...]:
     return tuple(DrawnCells(step, path) for step, path in paths.items() if path)
 
 
-@lru_cache(maxsize=4)
 def _squares(columns: Columns, plane: Plane) -> tuple[Ints, tuple[int, int]]:
     room = room_of(columns, plane)
     return scatter.cells(columns.values[:, 1], columns.values[:, 2], (room.x, room.y), plane.cell)
@@ -211,23 +211,24 @@ def _squares(columns: Columns, plane: Plane) -> tuple[Ints, tuple[int, int]]:
 
 def _counts(columns: Columns, plane: Plane, left: Ints | None = None) -> Ints:
     """Count shoes by square: all of them, or those that are left."""
-    squares, shape = _squares(columns, plane)
+    squares, shape = columns.once(("squares", plane), lambda: _squares(columns, plane))
     found: Ints = np.bincount(squares if left is None else squares[left], minlength=shape[0] * shape[1]).reshape(shape)
     return found
 
 
-@lru_cache(maxsize=4)
 def _cells_of_all(columns: Columns, plane: Plane) -> tuple[DrawnCells, ...]:
-    return _cells(_counts(columns, plane), plane)
+    return columns.once(("cells", plane), lambda: _cells(_counts(columns, plane), plane))
 
 
-def draw(finding: Finding, listed: Ints, bands: Sequence[BandRow], plane: Plane) -> PlaneDrawing:
+def draw(selection: Selection, listed: Ints, bands: Sequence[BandRow], plane: Plane) -> PlaneDrawing:
     """Draw what a filter leaves; `listed` are the rows of the page below the drawing."""
-    columns = finding.columns
+    columns = selection.columns
     room = room_of(columns, plane)
     is_counted = columns.count > COUNTED_FROM
-    points = finding.points(listed if is_counted else None)
-    spots = _spots(columns, tuple(columns.rows[point.slug] for point in points), plane)
+    points = selection.points(listed if is_counted else None)
+    rows = tuple(columns.rows[point.slug] for point in points)
+    # All shoes stand where they stand under every filter; those of one page differ from page to page.
+    spots = _spots(columns, rows, plane) if is_counted else columns.once(plane, lambda: _spots(columns, rows, plane))
     drawn = [(point, _drawn(spot, point, plane)) for spot, point in zip(spots, points, strict=True)]
     x, y = plane.at(0.0, plane.height)
     return PlaneDrawing(
@@ -242,8 +243,10 @@ def draw(finding: Finding, listed: Ints, bands: Sequence[BandRow], plane: Plane)
         lines=_lines(room, bands, plane),
         marks=tuple(spot for point, spot in drawn if point.is_match),
         rest=tuple(spot for point, spot in drawn if not point.is_match),
-        cells_of_all=_cells_of_all(columns, plane) if is_counted else (),
-        cells=_cells(_counts(columns, plane, finding.left_rows()), plane) if is_counted else (),
+        cells_of_all=columns.once(("cells", plane), lambda: _cells(_counts(columns, plane), plane))
+        if is_counted
+        else (),
+        cells=_cells(_counts(columns, plane, selection.left_rows()), plane) if is_counted else (),
         has_whiskers=len(points) <= WHISKERS_UP_TO,
     )
 
@@ -252,12 +255,11 @@ def _tick(place: tuple[float, float], value: float) -> DrawnTick:
     return DrawnTick(px(place[0]), px(place[1]), display.number(value, 0))
 
 
-def plane_markup(finding: Finding, listed: Ints, bands: Sequence[BandRow], label: str) -> SafeString:
+def plane_markup(selection: Selection, listed: Ints, bands: Sequence[BandRow], label: str) -> SafeString:
     """Return the drawings for wide screens and for phones as SVG."""
-    written = []
-    for plane in (WIDE, TALL):
-        drawing = draw(finding, listed, bands, plane)
-        marks = writing.spots(drawing.marks, (drawing.readout_x, drawing.readout_y))
-        context = {"drawing": drawing, "marks": marks, "label": label}
-        written.append(render_to_string("catalogue/_plane.html", context))
-    return SafeString("".join(written))
+    return SafeString(
+        "".join(
+            fragment("catalogue/plane.html", drawing=draw(selection, listed, bands, plane), label=label)
+            for plane in (WIDE, TALL)
+        )
+    )

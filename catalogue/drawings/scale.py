@@ -7,10 +7,9 @@ the scale from top to bottom with the lanes to its left.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
-from functools import lru_cache
+from dataclasses import dataclass
+from functools import partial
 
-from django.template.loader import render_to_string
 from django.utils.safestring import SafeString
 
 from catalogue.domain import scatter, stability_scale
@@ -18,9 +17,10 @@ from catalogue.domain.lanes import in_lanes
 from catalogue.domain.sieve import Ints
 from catalogue.drawings.density import Density, density_of, limits_of
 from catalogue.drawings.shapes import COUNTED_FROM, Box, DrawnTick, px
-from catalogue.presentation import shoe_url, writing
-from catalogue.selectors import BandRow, Finding, ShoePoint
+from catalogue.presentation import shoe_url
+from catalogue.selectors import BandRow, Selection, ShoePoint
 from core.web import display
+from core.web.jinja import fragment
 
 EDGE_PX = 12.0
 HIT_PX = 24.0
@@ -50,27 +50,36 @@ class DrawnMark:
 
 
 @dataclass(frozen=True, slots=True)
+class Ground:
+    """What a drawing of the scale stands on, the same under every filter: bands, axis, the bars of all shoes."""
+
+    kind: str
+    has_names: bool
+    axis: str
+    bands: tuple[DrawnBand, ...]
+    ticks: tuple[DrawnTick, ...]
+    zones: tuple[stability_scale.Zone, ...]
+    bars_of_all: str
+
+
+@dataclass(frozen=True, slots=True)
 class Drawing:
     """A drawing of the scale, ready to be written down.
 
     `rest` are the shoes that the filter leaves out, drawn faintly, no links. Where there are too many shoes for a mark
-    each, `bars` count them: of all, and by band of those that the filter leaves.
+    each, bars count them: on the ground all of them, and `bars` by band those that the filter leaves.
     """
 
     kind: str
-    has_names: bool
+    ground: Ground
     width: str
     height: str
     radius: str
     radius_rest: str
     readout_x: str
     readout_y: str
-    axis: str
-    bands: tuple[DrawnBand, ...]
-    ticks: tuple[DrawnTick, ...]
     marks: tuple[DrawnMark, ...]
     rest: tuple[DrawnMark, ...]
-    bars_of_all: str = ""
     bars: tuple[DrawnBars, ...] = ()
 
 
@@ -109,7 +118,6 @@ STRIP_SMALL = Style("strip-small", length=320.0, names=9.0, ticks=24.0, readout=
 # Many shoes on a phone: whiskers would push the lanes out of the narrow page, the list has the numbers.
 TALL_CROWDED = Style("tall", length=1100.0, names=84.0, ticks=38.0, readout=0.0, room_least=220.0, has_whiskers=False)
 CROWDED_FROM = 100
-MARKS_HERE = "(marks)"
 # A strip of names lower than this holds no text: the name stands beside the drawing.
 NAMES_LEAST_PX = 16.0
 
@@ -224,11 +232,6 @@ class _Frame:
         return f"M{px(x)} {px(y)}h{px(width)}v{px(height)}h-{px(width)}z"
 
 
-@lru_cache(maxsize=8)
-def _bars_of_all(frame: _Frame, counts: tuple[int, ...]) -> str:
-    return "".join(frame.bars(counts, max(counts)))
-
-
 def _bars_by_band(frame: _Frame, density: Density, zones: Sequence[stability_scale.Zone]) -> tuple[DrawnBars, ...]:
     step = frame.style.length / len(density.left)
     paths = {zone.order: "" for zone in zones}
@@ -246,129 +249,112 @@ def _title(point: ShoePoint) -> str:
 
 def scale_styles(count: int) -> tuple[Style, Style]:
     """Return how to draw so many shoes, for wide screens and for phones."""
-    return WIDE, TALL if count < CROWDED_FROM or count > COUNTED_FROM else TALL_CROWDED
+    return WIDE, TALL if count < CROWDED_FROM else TALL_CROWDED
 
 
-@lru_cache(maxsize=16)
-def _laid_out(
-    points: tuple[stability_scale.Point, ...], bands: tuple[BandRow, ...], length: float
-) -> stability_scale.StabilityScale:
-    return stability_scale.layout(points, limits_of(bands), length)
-
-
-def _placed(points: Sequence[ShoePoint], bands: Sequence[BandRow], style: Style) -> tuple[_Frame, Placed]:
-    """Place every shoe in lanes along the scale."""
-    drawn = _laid_out(
-        tuple(
-            stability_scale.Point(point.slug, point.stability, point.expanded_u if style.has_whiskers else None)
-            for point in points
-        ),
-        tuple(bands),
-        style.length,
-    )
-    frame = _Frame(style, max(drawn.depth + EDGE_PX, style.room_least))
-    by_slug = {point.slug: point for point in points}
-    marks = [(by_slug[place.key], frame.mark(place, by_slug[place.key], drawn.radius)) for place in drawn.marks]
-    return frame, Placed(drawn, drawn.radius, marks)
-
-
-def _placed_above_bars(
-    points: Sequence[ShoePoint], bands: Sequence[BandRow], style: Style, density: Density
-) -> tuple[_Frame, Placed]:
-    """Place the listed shoes in a strip above the bars; those of one page lie close, so they stand aside."""
-    drawn = stability_scale.layout((), limits_of(bands), style.length, (density.low, density.high))
-    frame = _Frame(style, style.bars + style.aside + EDGE_PX)
-    axis = scatter.Axis(density.low, density.high, style.length)
-    homes = [axis.along(point.stability) for point in points]
-    places = in_lanes(homes, radius=ASIDE_RADIUS_PX, length=style.length, depth=style.aside)
-    marks = [(point, frame.aside(place, axis, point)) for place, point in zip(places, points, strict=True)]
-    return frame, Placed(drawn, ASIDE_RADIUS_PX, marks)
-
-
-@dataclass(frozen=True, slots=True)
-class Placed:
-    """Bands and ticks of a drawing, and its shoes with their marks."""
-
-    scale: stability_scale.StabilityScale
-    radius: float
-    marks: list[tuple[ShoePoint, DrawnMark]]
-
-
-def draw(
-    points: Sequence[ShoePoint], bands: Sequence[BandRow], style: Style, density: Density | None = None
-) -> Drawing:
-    """Draw shoes on the scale. Where they stand does not depend on the filter, so nothing jumps when it changes.
-
-    With a density the points are only some of the shoes, those listed beside the drawing.
-    """
-    frame, placed = _placed_above_bars(points, bands, style, density) if density else _placed(points, bands, style)
-    width, height = frame.size
-    readout_x, _ = frame.at(style.length, 0.0)
-    return Drawing(
+def _ground(frame: _Frame, scale: stability_scale.StabilityScale, bands: Sequence[BandRow], bars: str) -> Ground:
+    style = frame.style
+    return Ground(
         kind=style.kind,
         has_names=style.names >= NAMES_LEAST_PX,
+        axis=f"M{frame.point(0.0, 0.0)}L{frame.point(style.length, 0.0)}",
+        bands=frame.bands(scale.zones, {band.order: band.name for band in bands}),
+        ticks=frame.ticks(scale.ticks),
+        zones=scale.zones,
+        bars_of_all=bars,
+    )
+
+
+def _drawing(frame: _Frame, ground: Ground, placed: Placed, bars: tuple[DrawnBars, ...] = ()) -> Drawing:
+    width, height = frame.size
+    readout_x, _ = frame.at(frame.style.length, 0.0)
+    return Drawing(
+        kind=frame.style.kind,
+        ground=ground,
         width=px(width),
         height=px(height),
         radius=px(placed.radius),
         radius_rest=px(placed.radius * 0.6),
         readout_x=px(readout_x),
-        readout_y=px(style.readout - 10.0) if style.readout else "",
-        axis=f"M{frame.point(0.0, 0.0)}L{frame.point(style.length, 0.0)}",
-        bands=frame.bands(placed.scale.zones, {band.order: band.name for band in bands}),
-        ticks=frame.ticks(placed.scale.ticks),
+        readout_y=px(frame.style.readout - 10.0) if frame.style.readout else "",
         marks=tuple(mark for point, mark in placed.marks if point.is_match),
         rest=tuple(mark for point, mark in placed.marks if not point.is_match),
-        bars_of_all=_bars_of_all(frame, density.every) if density else "",
-        bars=_bars_by_band(frame, density, placed.scale.zones) if density else (),
+        bars=bars,
     )
 
 
-@lru_cache(maxsize=64)
-def _around(drawing: Drawing, label: str) -> tuple[str, str]:
-    """Write what stands before and after the shoes: the same for every filter, so it is kept."""
-    before, after = render_to_string(
-        "catalogue/_stability_scale.html", {"drawing": drawing, "marks": MARKS_HERE, "label": label}
-    ).split(MARKS_HERE)
-    return before, after
+@dataclass(frozen=True, slots=True)
+class Placed:
+    """The shoes of a drawing with their marks."""
+
+    radius: float
+    marks: list[tuple[ShoePoint, DrawnMark]]
 
 
-def _written(drawing: Drawing, label: str) -> str:
-    before, after = _around(replace(drawing, marks=(), rest=(), bars_of_all="", bars=()), label)
-    place = (drawing.readout_x, drawing.readout_y)
-    shoes = writing.marks(drawing.marks, drawing.radius, place, is_kept=not drawing.bars_of_all)
-    bars = writing.bars(drawing.bars_of_all, drawing.bars) if drawing.bars_of_all else ""
-    return f"{before}{bars}{writing.rest(drawing.rest, drawing.radius_rest)}{shoes}{after}"
+def draw(points: Sequence[ShoePoint], bands: Sequence[BandRow], style: Style) -> Drawing:
+    """Draw shoes on the scale. Where they stand does not depend on the filter, so nothing jumps when it changes."""
+    scale = stability_scale.layout(
+        [
+            stability_scale.Point(point.slug, point.stability, point.expanded_u if style.has_whiskers else None)
+            for point in points
+        ],
+        limits_of(bands),
+        style.length,
+    )
+    frame = _Frame(style, max(scale.depth + EDGE_PX, style.room_least))
+    by_slug = {point.slug: point for point in points}
+    marks = [(by_slug[place.key], frame.mark(place, by_slug[place.key], scale.radius)) for place in scale.marks]
+    return _drawing(frame, _ground(frame, scale, bands, ""), Placed(scale.radius, marks))
 
 
-@lru_cache(maxsize=32)
-def _markup(
-    points: tuple[ShoePoint, ...],
-    bands: tuple[BandRow, ...],
-    styles: tuple[Style, ...],
-    label: str,
-    density: Density | None,
-) -> str:
-    return "".join(_written(draw(points, bands, style, density), label) for style in styles)
+def _frame_of_bars(style: Style) -> _Frame:
+    return _Frame(style, style.bars + style.aside + EDGE_PX)
 
 
-def markup(
-    points: Sequence[ShoePoint],
-    bands: Sequence[BandRow],
-    styles: Sequence[Style],
-    label: str,
-    density: Density | None = None,
-) -> SafeString:
-    """Return the drawings of some shoes as SVG. Kept by what is drawn: a change of stock leaves them as they are."""
-    return SafeString(_markup(tuple(points), tuple(bands), tuple(styles), label, density))
+def ground_of_bars(bands: Sequence[BandRow], style: Style, density: Density) -> Ground:
+    """Draw what stands below the shoes of one page: the bars of all shoes."""
+    scale = stability_scale.layout((), limits_of(bands), style.length, (density.low, density.high))
+    frame = _frame_of_bars(style)
+    return _ground(frame, scale, bands, "".join(frame.bars(density.every, max(density.every))))
 
 
-def scale_markup(finding: Finding, listed: Ints, bands: Sequence[BandRow], label: str) -> SafeString:
+def draw_bars(points: Sequence[ShoePoint], style: Style, density: Density, ground: Ground) -> Drawing:
+    """Draw how many shoes the filter leaves along the scale, and above them the shoes listed beside the drawing.
+
+    Those of one page lie close together, so they stand aside, tied to their places.
+    """
+    frame, axis = _frame_of_bars(style), scatter.Axis(density.low, density.high, style.length)
+    homes = [axis.along(point.stability) for point in points]
+    places = in_lanes(homes, radius=ASIDE_RADIUS_PX, length=style.length, depth=style.aside)
+    marks = [(point, frame.aside(place, axis, point)) for place, point in zip(places, points, strict=True)]
+    bars = _bars_by_band(frame, density, ground.zones)
+    return _drawing(frame, ground, Placed(ASIDE_RADIUS_PX, marks), bars)
+
+
+def _written(drawing: Drawing, label: str, ground: SafeString | None = None) -> SafeString:
+    if ground is None:
+        ground = fragment("catalogue/scale_ground.html", ground=drawing.ground)
+    return fragment("catalogue/scale.html", drawing=drawing, label=label, ground=ground)
+
+
+def markup(points: Sequence[ShoePoint], bands: Sequence[BandRow], styles: Sequence[Style], label: str) -> SafeString:
+    """Return the drawings of some shoes as SVG."""
+    return SafeString("".join(_written(draw(points, bands, style), label) for style in styles))
+
+
+def _bars_markup(selection: Selection, listed: Ints, bands: Sequence[BandRow], label: str) -> SafeString:
+    columns, points, density = selection.columns, selection.points(listed), density_of(selection, bands)
+    written = []
+    for style in (WIDE, TALL):
+        ground = columns.once(("ground", style), partial(ground_of_bars, bands, style, density))
+        text = columns.once(("text", style), partial(fragment, "catalogue/scale_ground.html", ground=ground))
+        written.append(_written(draw_bars(points, style, density, ground), label, text))
+    return SafeString("".join(written))
+
+
+def scale_markup(selection: Selection, listed: Ints, bands: Sequence[BandRow], label: str) -> SafeString:
     """Draw what a filter leaves on the scale; `listed` are the rows of the page below the drawing."""
-    count = finding.columns.count
-    is_counted = count > COUNTED_FROM
-    points = tuple(finding.points(listed if is_counted else None))
-    styles = scale_styles(count)
-    if not is_counted:
-        return markup(points, bands, styles, label)
-    # As many drawings as pages of lists: those are kept, these are not.
-    return SafeString(_markup.__wrapped__(points, tuple(bands), styles, label, density_of(finding, bands)))
+    count = selection.columns.count
+    if count > COUNTED_FROM:
+        return _bars_markup(selection, listed, bands, label)
+    return markup(selection.points(), bands, scale_styles(count), label)

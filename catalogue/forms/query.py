@@ -1,10 +1,10 @@
-"""Reading the query string. A value that can't be read is an error that names it; unknown keys are let be."""
+"""Reading the query string. A value that can't be read is an error that names it; unknown keys are ignored."""
 
 from __future__ import annotations
 
 import math
 import re
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from typing import TypeVar
@@ -43,7 +43,7 @@ class Choices:
     """What the catalogue holds that a query may name."""
 
     bands: Mapping[int, str]
-    stores: frozenset[str]
+    stores: Collection[str]
 
 
 def _shown(value: str) -> str:
@@ -110,7 +110,8 @@ class _Reader:
 def _bounded(text: str, low: float, high: float, wanted: str) -> float:
     # float() alone would also take "1_0", "nan" and digits of other scripts.
     if not re.fullmatch(r"[-+]?(\d{1,12}(\.\d{0,12})?|\.\d{1,12})", text, re.ASCII):
-        raise ValueError(wanted)
+        comma = " with a decimal point, not a comma" if re.fullmatch(r"[-+]?\d+,\d+", text, re.ASCII) else ""
+        raise ValueError(f"{wanted}{comma}")
     value = float(text)
     if not (math.isfinite(value) and low <= value <= high):
         raise ValueError(wanted)
@@ -131,7 +132,7 @@ def _size(text: str) -> Decimal:
     return Decimal(found[1])
 
 
-def _one_of(text: str, accepted: Sequence[str] | frozenset[str]) -> str:
+def _one_of(text: str, accepted: Collection[str]) -> str:
     if text not in accepted:
         raise ValueError(f"one of {', '.join(sorted(accepted))}" if len(accepted) <= 20 else "a known one")
     return text
@@ -227,7 +228,7 @@ class Nearby:
     store: str | None
 
 
-def nearby(query: QueryDict, stores: frozenset[str], *, is_available: bool) -> Nearby:
+def nearby(query: QueryDict, stores: Collection[str], *, is_available: bool) -> Nearby:
     """Read what is asked of the list of near shoes; `is_available` stands where the query does not say.
 
     A size or a store asks for what is available.
@@ -244,14 +245,6 @@ def nearby(query: QueryDict, stores: frozenset[str], *, is_available: bool) -> N
         reader.refuse("available", "available must be yes, or left out, where a size or a store is asked for.")
     reader.finish()
     return Nearby(page, available, size, store)
-
-
-def page_size(query: QueryDict, *, usual: int, most: int) -> int:
-    """Read how long a page of an API list should be; more than the most is cut to it, as the API's description says."""
-    reader = _Reader(query)
-    size = reader.read("page_size", lambda text: whole(text, PAGE_MOST), usual)
-    reader.finish()
-    return min(size, most)
 
 
 def compared_slugs(query: QueryDict) -> tuple[str, ...]:

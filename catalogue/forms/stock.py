@@ -75,7 +75,7 @@ def _seen(text: str) -> dict[Decimal, int | None]:
     for part in text.split(",")[:100]:
         read = re.fullmatch(r"(\d{2}\.\d):(\d{0,5})", part, re.ASCII)
         if read is None or not EU_SIZE_MIN <= Decimal(read[1]) <= EU_SIZE_MAX:
-            raise DomainError("The grid came back damaged. Open the page anew.", code="damaged_grid")
+            raise DomainError("The grid was damaged on its way back. Reload the page.", code="damaged_grid")
         found[Decimal(read[1])] = int(read[2]) if read[2] else None
     return found
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from catalogue.presentation.addresses import list_url, shoe_url
 from catalogue.presentation.comparing import (
     VersionText,
     compared_rows,
@@ -15,6 +16,9 @@ from catalogue.presentation.detail import (
     band_lines,
     band_notes,
     evidence_lines,
+    formula_sets,
+    history_lines,
+    in_use_lines,
     measured_facts,
     readings,
     score_texts,
@@ -22,6 +26,7 @@ from catalogue.presentation.detail import (
     stock_lines,
 )
 from catalogue.presentation.lists import (
+    FilterForm,
     Names,
     Option,
     band_options,
@@ -46,11 +51,11 @@ from catalogue.presentation.shoes import (
     point_of,
     run_text,
     shoe_text,
-    shoe_url,
 )
 from catalogue.presentation.structured_data import structured_data
 
 __all__ = [
+    "FilterForm",
     "Names",
     "Option",
     "ShoeText",
@@ -64,7 +69,11 @@ __all__ = [
     "description",
     "everything_address",
     "evidence_lines",
+    "formula_sets",
+    "history_lines",
+    "in_use_lines",
     "list_address",
+    "list_url",
     "listed_text",
     "loosen",
     "mass_field",

@@ -7,11 +7,10 @@ from dataclasses import dataclass
 from urllib.parse import urlencode
 
 from django.urls import reverse
-from django.utils.safestring import SafeString
 
 from catalogue.domain.similarity import Difference
-from catalogue.presentation import writing
-from catalogue.presentation.shoes import ShoeText, score_text, shoe_text, shoe_url
+from catalogue.presentation.addresses import shoe_url
+from catalogue.presentation.shoes import ShoeText, score_text, shoe_text
 from catalogue.presentation.words import DIRECTIONS, FEATURE_KINDS, FEATURE_NAMES, VERDICTS
 from catalogue.selectors import Columns, ShoeRow, Similar
 from catalogue.selectors.shoes import OtherVersion
@@ -40,12 +39,12 @@ class SimilarText:
     distance: str
     summary: str
     changes: tuple[str, ...]
-    rows: SafeString
+    differences: tuple[DifferenceText, ...]
 
 
 @dataclass(frozen=True, slots=True)
 class ComparedCell:
-    """A value of a shoe, and how it stands to the first shoe's ("" for the first)."""
+    """A value of a shoe, and how it compares with the first shoe's ("" for the first)."""
 
     title: str
     value: str
@@ -85,7 +84,7 @@ def difference_text(difference: Difference, units: str) -> DifferenceText:
 
 
 def changes(differences: Sequence[Difference], units: str) -> tuple[str, ...]:
-    """Say in words what the second shoe does otherwise than the first, as far as it can be told.
+    """Say in words how the second shoe measurably differs from the first.
 
     Mass and drop are stated without an uncertainty: any difference of them is said, and that it is only stated.
     """
@@ -95,9 +94,9 @@ def changes(differences: Sequence[Difference], units: str) -> tuple[str, ...]:
         if part.difference is None or not (part.verdict == "beyond" or (is_stated and part.difference)):
             continue
         more, less = DIRECTIONS[part.feature]
-        told = difference_text(part, units)
+        text = difference_text(part, units)
         source = "as stated" if is_stated else FEATURE_NAMES[part.feature].lower()
-        found.append(f"{more if part.difference > 0 else less} ({source}, {told.difference})")
+        found.append(f"{more if part.difference > 0 else less} ({source}, {text.difference})")
     return tuple(found)
 
 
@@ -120,16 +119,16 @@ def version_text(other: OtherVersion, differences: Sequence[Difference], units: 
     )
 
 
-def similar_text(near: Similar, here: str, units: str) -> SimilarText:
-    """Say how near a shoe is to the one named here, and which scores tell it apart."""
-    told_apart = [FEATURE_NAMES[part.feature].lower() for part in near.differences if part.verdict == "beyond"]
-    summary = f"Told apart by {display.listed(told_apart)}." if told_apart else "The bench does not tell the two apart."
+def similar_text(near: Similar, units: str) -> SimilarText:
+    """Say how near a shoe is, and which scores are measurably different."""
+    different = [FEATURE_NAMES[part.feature].lower() for part in near.differences if part.verdict == "beyond"]
+    summary = f"Measurably different in {display.listed(different)}." if different else "No measurable difference."
     return SimilarText(
         shoe=shoe_text(near.shoe, units),
         distance=display.number(near.distance, 2),
         summary=summary,
         changes=changes(near.differences, units),
-        rows=writing.difference_rows([difference_text(part, units) for part in near.differences], here, near.shoe.name),
+        differences=tuple(difference_text(part, units) for part in near.differences),
     )
 
 
@@ -143,14 +142,14 @@ def compared_rows(
         for column, shoe in enumerate(shoes):
             score = shoe.scores().get(feature)
             value = score_text(score) if score else _feature(feature, getattr(shoe, feature), units)
-            told = difference_text(differences[column - 1][index], units) if column else None
+            text = difference_text(differences[column - 1][index], units) if column else None
             cells.append(
                 ComparedCell(
                     shoe.title,
                     value,
-                    told.difference if told else "",
-                    told.verdict if told else "",
-                    told.is_beyond if told else False,
+                    text.difference if text else "",
+                    text.verdict if text else "",
+                    text.is_beyond if text else False,
                 )
             )
         rows.append(ComparedRow(FEATURE_NAMES[feature], tuple(cells)))

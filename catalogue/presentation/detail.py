@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from django.urls import reverse
 
 from catalogue.domain.evidence import EVIDENCE
-from catalogue.presentation.words import SCORE_MEANINGS, SCORE_NAMES, USE_NAMES
+from catalogue.presentation.words import SCORE_MEANINGS, SCORE_NAMES, USE_NAMES, version_text
 from catalogue.selectors import BandRow, Score, ShoeRow, method
-from catalogue.selectors.shoes import Rank
+from catalogue.selectors.shoes import ModelInUse, PastCard, Rank
 from core.web import display
 
 
@@ -134,11 +134,28 @@ def measured_facts(shoe: ShoeRow) -> list[tuple[str, str]]:
     return [
         ("Tested", display.day(shoe.tested_on)),
         ("Specimens", str(shoe.specimens)),
-        ("Test protocol", shoe.protocol),
-        ("Scoring model", shoe.scoring_model),
-        ("Scale of bands", shoe.scale),
+        ("Test protocol", version_text(shoe.protocol)),
+        ("Scoring model", version_text(shoe.scoring_model)),
+        ("Scale of bands", version_text(shoe.scale)),
         ("Published", display.day(shoe.published_at)),
     ]
+
+
+def history_lines(cards: Sequence[PastCard]) -> list[PastCard]:
+    return [replace(card, scoring_model=version_text(card.scoring_model)) for card in cards]
+
+
+def in_use_lines(models: Sequence[ModelInUse]) -> list[str]:
+    """Say which protocol, scoring model and scale published scores come from."""
+    return [
+        f"protocol {version_text(model.protocol)}, scoring model {version_text(model.scoring_model)}, "
+        f"scale {version_text(model.scale)}"
+        for model in models
+    ]
+
+
+def formula_sets(sets: Sequence[method.FormulaSet]) -> list[method.FormulaSet]:
+    return [replace(formulas, model=version_text(formulas.model)) for formulas in sets]
 
 
 def shoe_facts(shoe: ShoeRow, units: str) -> list[tuple[str, str]]:

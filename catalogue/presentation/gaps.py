@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
-from catalogue.presentation.shoes import shoe_url
+from catalogue.presentation.addresses import shoe_url
 from catalogue.selectors import BandRow
 from catalogue.selectors.demand import DemandCell
 from catalogue.selectors.walls import Absent, BandSize

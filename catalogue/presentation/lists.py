@@ -5,17 +5,14 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
-from functools import cache, lru_cache
 
-from django.urls import reverse
 from django.utils.safestring import SafeString
 
 from catalogue.domain.filters import MEASURES, ORDERS, RANGES, VIEWS, ShoeFilter
 from catalogue.models import USES
-from catalogue.presentation import writing
+from catalogue.presentation.addresses import list_url
 from catalogue.presentation.words import SCORE_NAMES, USE_NAMES
 from catalogue.selectors import BandRow, FilterCounts
-from catalogue.selectors.stores import StoreName
 from core.domain.units import from_si
 from core.web import display
 
@@ -30,10 +27,6 @@ class Option:
     count: int | str | None = None
     order: int = 0
 
-    @property
-    def checked(self) -> SafeString:
-        return SafeString(" checked" if self.is_chosen else "")
-
 
 @dataclass(frozen=True, slots=True)
 class Chip:
@@ -45,7 +38,7 @@ class Chip:
 
 @dataclass(frozen=True, slots=True)
 class Loosened:
-    """One thing to let go of where nothing is left; `is_most` marks the one that brings back most shoes."""
+    """One filter to remove where nothing is left; `is_most` marks the one that brings back most shoes."""
 
     label: str
     url: str
@@ -88,6 +81,24 @@ class RangeField:
     ends: tuple[NumberField, NumberField]
 
 
+@dataclass(frozen=True, slots=True)
+class FilterForm:
+    """The form of the filters. `stores` are written options; `has_more` opens the part that is folded away."""
+
+    url: str
+    words: str
+    bands: Sequence[Option]
+    uses: Sequence[Option]
+    sizes: Sequence[Option]
+    store: Option | None
+    stores: SafeString
+    orders: Sequence[Option]
+    ranges: Sequence[RangeField]
+    mass: NumberField
+    mass_unit: str
+    has_more: bool
+
+
 def band_options(wanted: ShoeFilter, bands: Sequence[BandRow], counts: FilterCounts) -> list[Option]:
     return [
         Option(str(band.order), band.name, band.order in wanted.bands, counts.by_band[band.order], band.order)
@@ -99,24 +110,18 @@ def use_options(wanted: ShoeFilter, counts: FilterCounts) -> list[Option]:
     return [Option(use, USE_NAMES[use], use in wanted.uses, counts.by_use[use]) for use in USES]
 
 
-def order_options(chosen: str) -> SafeString:
-    return writing.options(tuple(ORDERS.items()), chosen)
+def order_options(chosen: str) -> list[Option]:
+    return [Option(order, label, order == chosen) for order, label in ORDERS.items()]
 
 
-def store_options(chosen: str | None, stores: tuple[StoreName, ...]) -> SafeString:
-    return writing.chosen_of(_all_stores(stores), chosen)
+def store_options(chosen: str | None, stores: Mapping[str, str]) -> list[Option]:
+    return [Option(slug, name, slug == chosen) for slug, name in stores.items()]
 
 
-@lru_cache(maxsize=2)
-def _all_stores(stores: tuple[StoreName, ...]) -> str:
-    return writing.options(tuple((store.slug, store.name) for store in stores), None)
-
-
-def size_options(chosen: Decimal | None, sizes: Sequence[Decimal]) -> SafeString:
+def size_options(chosen: Decimal | None, sizes: Sequence[Decimal]) -> list[Option]:
     """Offer the sizes that are in stock somewhere, and the one asked for."""
     offered = sorted({*sizes, *([] if chosen is None else [chosen])})
-    choices = tuple((display.bare_size(size), display.size(size)) for size in offered)
-    return writing.options(choices, None if chosen is None else display.bare_size(chosen))
+    return [Option(display.bare_size(size), display.size(size), size == chosen) for size in offered]
 
 
 def view_links(wanted: ShoeFilter) -> list[ViewLink]:
@@ -199,28 +204,23 @@ def _part_text(part: str, wanted: ShoeFilter, names: Names, units: str) -> str:
 def list_address(wanted: ShoeFilter) -> str:
     """Return the address of the list under a filter."""
     query = wanted.query()
-    return f"{_list_url()}?{query}" if query else _list_url()
-
-
-@cache
-def _list_url() -> str:
-    """Look the address up once: a page of the list names it a dozen times."""
-    return reverse("catalogue:shoe-list")
+    return f"{list_url()}?{query}" if query else list_url()
 
 
 def chips(wanted: ShoeFilter, names: Names, units: str) -> list[Chip]:
-    """Return what narrows the list, each with the address that lets it go."""
+    """Return what narrows the list, each with the address without it."""
     return [
         Chip(_part_text(part, wanted, names, units), list_address(wanted.without(part))) for part in wanted.active()
     ]
 
 
 def loosen(wanted: ShoeFilter, let_go: Mapping[str, int], names: Names, units: str) -> list[Loosened]:
-    """Say what to let go of where nothing is left: what helps, that which brings back most shoes first."""
+    """Say which filter to remove where nothing is left: those that help, the one that brings back most shoes first."""
     helps = sorted((part for part, left in let_go.items() if left), key=lambda part: -let_go[part])
     return [
         Loosened(
-            _part_text(part, wanted, names, units),
+            # Words that were searched for come with their quotation marks.
+            _part_text(part, wanted, names, units).strip("“”"),
             list_address(wanted.without(part)),
             display.count(let_go[part], "shoe"),
             is_most=place == 0,

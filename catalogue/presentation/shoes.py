@@ -5,27 +5,11 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
-from functools import cache
 
-from django.urls import reverse
-
+from catalogue.presentation.addresses import shoe_url
 from catalogue.presentation.words import SCORE_NAMES, USE_NAMES
 from catalogue.selectors import BandView, ListedShoe, Score, ShoePoint, ShoeRow
 from core.web import display
-
-
-@cache
-def _around_slug() -> tuple[str, str]:
-    before, _, after = reverse("catalogue:shoe-detail", args=["slug-of-it"]).partition("slug-of-it")
-    return before, after
-
-
-def shoe_url(slug: str) -> str:
-    """Return the address of a shoe's page; lists ask for it by the hundred, so it is not looked up each time."""
-    before, after = _around_slug()
-    # A slug has nothing that an address would have to quote.
-    return f"{before}{slug}{after}"
-
 
 HALF = Decimal("0.5")
 

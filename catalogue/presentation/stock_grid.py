@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from catalogue.forms.stock import CellProblem, seen_text
-from catalogue.presentation.shoes import shoe_url
+from catalogue.presentation.addresses import shoe_url
 from catalogue.presentation.wall_cards import card_note
 from catalogue.selectors.walls import WallShoe
 from catalogue.services import Overtaken

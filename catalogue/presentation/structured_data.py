@@ -9,8 +9,9 @@ from django.conf import settings
 from django.urls import reverse
 from django.utils.safestring import SafeString
 
-from catalogue.presentation.shoes import description, shoe_url
-from catalogue.presentation.words import SCORE_NAMES, USE_NAMES
+from catalogue.presentation.addresses import shoe_url
+from catalogue.presentation.shoes import description
+from catalogue.presentation.words import SCORE_NAMES, USE_NAMES, version_text
 from catalogue.selectors import ShoeRow
 
 # Codes of units as UN/ECE Recommendation 20 has them (from memory).
@@ -23,7 +24,8 @@ def _score(name: str, shoe: ShoeRow) -> dict[str, Any]:
         "@type": "PropertyValue",
         "name": f"{SCORE_NAMES[name]} score",
         "value": round(score.value, 1),
-        "measurementTechnique": f"bench test, protocol {shoe.protocol}, scoring model {shoe.scoring_model}",
+        "measurementTechnique": f"bench test, protocol {version_text(shoe.protocol)}, "
+        f"scoring model {version_text(shoe.scoring_model)}",
     }
     if score.expanded_uncertainty is not None:
         found["description"] = f"expanded uncertainty ± {score.expanded_uncertainty:.1f} (k = 2)"

@@ -11,7 +11,8 @@ from django.conf import settings
 from django.utils.safestring import SafeString, mark_safe
 
 from catalogue.models import PrintRun
-from catalogue.presentation.shoes import score_text, shoe_url
+from catalogue.presentation.addresses import shoe_url
+from catalogue.presentation.shoes import score_text
 from catalogue.presentation.words import SCORE_NAMES, USE_NAMES
 from catalogue.selectors import ShoeRow
 from catalogue.selectors.rows import Score
@@ -22,7 +23,7 @@ from core.web import display
 SCORE_WORDS = {
     "midfoot": ("twists very easily", "twists easily", "middling to twist", "hard to twist", "very hard to twist"),
     "rearfoot": ("heel sinks deep", "heel sinks", "heel gives a little", "heel hardly sinks", "heel stays firm"),
-    "cushioning": ("takes up very little", "takes up little", "takes up some", "takes up much", "takes up very much"),
+    "cushioning": ("absorbs very little", "absorbs little", "absorbs some", "absorbs much", "absorbs very much"),
 }
 FIFTHS = (20.0, 40.0, 60.0, 80.0)
 
@@ -139,7 +140,7 @@ def sheets(cards: Sequence[WallCard], per_sheet: int) -> list[Sheet]:
 
 
 def card_note(shoe: WallShoe) -> tuple[str, str]:
-    """Say how a shoe's wall card stands: words, and the kind of mark that they are shown in."""
+    """Say whether a shoe's wall card is up to date: words, and the kind of mark that they are shown in."""
     card = shoe.card
     if card is None:
         return ("no card", "off") if shoe.is_published else ("not published", "off")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 
 from catalogue.models import Use
@@ -15,10 +16,10 @@ SCORE_NAMES: Mapping[str, str] = {
 
 
 SCORE_MEANINGS: Mapping[str, str] = {
-    "stability": "How much the shoe as a whole holds against rolling inward: midfoot and rearfoot together.",
+    "stability": "How much the whole shoe resists rolling inward: midfoot and rearfoot together.",
     "midfoot": "How hard the shoe is to twist between heel and forefoot.",
-    "rearfoot": "How little the heel sinks in under load.",
-    "cushioning": "How much work the heel takes up while it is being loaded.",
+    "rearfoot": "How little the heel compresses under load.",
+    "cushioning": "How much energy the heel absorbs under load.",
 }
 
 
@@ -30,7 +31,7 @@ DIRECTIONS: Mapping[str, tuple[str, str]] = {
     "stability": ("holds the foot more", "lets the foot roll more"),
     "midfoot": ("harder to twist", "easier to twist"),
     "rearfoot": ("firmer at the heel", "softer at the heel"),
-    "cushioning": ("takes up more work at the heel", "takes up less work at the heel"),
+    "cushioning": ("absorbs more energy at the heel", "absorbs less energy at the heel"),
     "mass_g": ("heavier", "lighter"),
     "drop_mm": ("higher drop", "lower drop"),
 }
@@ -49,3 +50,9 @@ VERDICTS: Mapping[str, str] = {
 
 
 USE_NAMES: Mapping[str, str] = {str(value): str(label) for value, label in Use.choices}
+
+
+def version_text(code: str) -> str:
+    """Write a version as customers read it, without the practice's short codes: "S1" is "version 1"."""
+    number = re.fullmatch(r"[A-Z](\d[\w.-]*)", code)
+    return f"version {number[1] if number else code}"

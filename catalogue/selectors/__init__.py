@@ -4,18 +4,18 @@ from __future__ import annotations
 
 from catalogue.selectors.candidates import Candidate, Question, candidate_rows, candidates, candidates_sql
 from catalogue.selectors.columns import Columns, columns_at
-from catalogue.selectors.finding import (
-    FilterCounts,
-    Finding,
-    ShoePoint,
-    find,
-    shoe_ids_in_stock,
-    shoe_ids_named,
-)
 from catalogue.selectors.listing import ListedShoe, listed_shoes
 from catalogue.selectors.revision import Revision, revision
 from catalogue.selectors.rows import BandView, Score, ShoeRow, StoreSizes, shoes_by_id
 from catalogue.selectors.scales import BandRow, band_list
+from catalogue.selectors.selection import (
+    FilterCounts,
+    Selection,
+    ShoePoint,
+    select_shoes,
+    shoe_ids_in_stock,
+    shoe_ids_named,
+)
 from catalogue.selectors.shoes import (
     history_for_shoe,
     is_discontinued,
@@ -42,11 +42,11 @@ __all__ = [
     "Candidate",
     "Columns",
     "FilterCounts",
-    "Finding",
     "ListedShoe",
     "Question",
     "Revision",
     "Score",
+    "Selection",
     "ShoePoint",
     "ShoeRow",
     "Similar",
@@ -59,13 +59,13 @@ __all__ = [
     "candidates_sql",
     "columns_at",
     "compare",
-    "find",
     "history_for_shoe",
     "is_discontinued",
     "listed_shoes",
     "models_in_use",
     "ranks_for_shoe",
     "revision",
+    "select_shoes",
     "shoe_get",
     "shoe_ids_in_stock",
     "shoe_ids_named",

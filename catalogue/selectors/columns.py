@@ -1,4 +1,4 @@
-"""Every published shoe as columns in memory: read once, then mended where a publication changed something.
+"""Every published shoe as columns in memory: read once, then built again from the rows where some of them changed.
 
 Filters, counts, orders, drawings and nearness all ask of every shoe at once: arrays answer that in well under a
 millisecond where a hundred thousand rows of the database would take a tenth of a second.
@@ -6,11 +6,10 @@ millisecond where a hundred thousand rows of the database would take a tenth of 
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Hashable, Iterable, Sequence
 from dataclasses import dataclass, field
-from functools import cache
 from threading import Lock
-from typing import Any
+from typing import Any, TypeVar
 
 import numpy as np
 
@@ -18,17 +17,20 @@ from catalogue.domain.sieve import FEW, Bools, Floats, Ints, ordered, picked
 from catalogue.domain.similarity import FEATURES
 from catalogue.models import USES
 from catalogue.selectors.changes import changed_since
-from catalogue.selectors.compiled import SLOT, Compiled
-from catalogue.selectors.mending import Lines, Mended, mend
 from catalogue.selectors.revision import Revision
 from catalogue.selectors.rows import SCORES, current_cards
 
+ValueT = TypeVar("ValueT")
+# A shoe as it is read: the slug first, so that sorted rows are in the order of slugs.
 _TEXTS = ("shoe__slug", "shoe__brand__name", "shoe__name", "shoe__version", "band__name", "shoe__use")
 _WHOLE = ("shoe_id", "band__order")
 _FLAGS = ("shoe__is_discontinued", "cushioning_estimated", "is_borderline", "is_provisional")
 _NUMBERS = (*SCORES, "shoe__mass_g", "shoe__drop_mm", *(f"{name}_u" for name in SCORES), "band_probability")
-_FEATURE = {"mass": "mass_g", "drop": "drop_mm"}
 _ALL = (*_TEXTS, *_WHOLE, *_FLAGS, *_NUMBERS)
+_ID = _ALL.index("shoe_id")
+_FEATURE = {"mass": "mass_g", "drop": "drop_mm"}
+
+Row = tuple[Any, ...]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -36,7 +38,7 @@ class Columns:
     """The published shoes by slug, one row each.
 
     `values` and `u` have the columns of `similarity.FEATURES`, shape (n, 6), nan where not known, like
-    `band_probability`. `place` leads from the id of a shoe to its row, or −1. `orders` keeps those that were asked for.
+    `band_probability`. `place` leads from the id of a shoe to its row, or −1. `derived` holds what `once` worked out.
     """
 
     ids: Ints
@@ -56,144 +58,155 @@ class Columns:
     values: Floats
     u: Floats
     band_probability: Floats
-    by_name: Floats
-    orders: dict[tuple[str, bool], Ints] = field(default_factory=dict, repr=False)
+    derived: dict[Hashable, Any] = field(default_factory=dict, repr=False, compare=False)
 
     @property
     def count(self) -> int:
         return len(self.slugs)
 
+    def once(self, key: Hashable, compute: Callable[[], ValueT]) -> ValueT:
+        """Return what follows from all shoes alone, computed at the first question: orders, bars, squares, nearness.
+
+        Each takes 5 to 200 ms at 100,000 shoes, longer than the rest of a page. It goes when these columns go.
+        """
+        if key not in self.derived:
+            self.derived[key] = compute()
+        value: ValueT = self.derived[key]
+        return value
+
     def title(self, row: int) -> str:
         return f"{self.brands[row]} {self.names[row]} {self.versions[row]}".rstrip()
 
     def feature(self, name: str) -> Floats:
-        """Return one of `similarity.FEATURES`, or how the names lie in the alphabet ("name")."""
+        """Return one of `similarity.FEATURES`, or the places of the names in the alphabet ("name")."""
         if name == "name":
-            return self.by_name
-        found: Floats = self.values[:, FEATURES.index(_FEATURE.get(name, name))]
-        return found
+            return self.once("alphabet", self._alphabet)
+        values: Floats = self.values[:, FEATURES.index(_FEATURE.get(name, name))]
+        return values
+
+    def _alphabet(self) -> Floats:
+        keys = [
+            (brand.casefold(), name.casefold(), version, slug)
+            for brand, name, version, slug in zip(self.brands, self.names, self.versions, self.slugs, strict=True)
+        ]
+        places = np.empty(self.count, dtype=np.float64)
+        places[sorted(range(self.count), key=keys.__getitem__)] = np.arange(self.count)
+        return places
 
     def in_order(self, rows: Ints, name: str, *, is_descending: bool) -> Ints:
-        """Return rows, which are given as they lie, in the order of a value; missing values last either way.
+        """Return rows, given in the order of the table, in the order of a value; missing values last either way.
 
-        Few are sorted; many are picked from the order of all shoes, which is worked out once a revision.
+        Few are sorted; many are picked from the order of all shoes.
         """
-        values, key = self.feature(name), (name, is_descending)
+        values = self.feature(name)
         if len(rows) < self.count * FEW:
-            found: Ints = rows[ordered(values[rows], is_descending=is_descending)]
-            return found
-        if key not in self.orders:
-            self.orders[key] = ordered(values, is_descending=is_descending)
-        return picked(self.orders[key], rows)
+            few: Ints = rows[ordered(values[rows], is_descending=is_descending)]
+            return few
+        return picked(
+            self.once((name, is_descending), lambda: ordered(values, is_descending=is_descending)),
+            rows,
+        )
 
     def rows_of(self, shoe_ids: Iterable[int]) -> Ints:
-        """Return the rows of these shoes, in order, each once; ids that are not published are let be."""
+        """Return the rows of these shoes, in order, each once; ids that are not published are left out."""
         wanted = np.fromiter(shoe_ids, dtype=np.intp)
         places = self.place[wanted[wanted < len(self.place)]]
-        found: Ints = np.unique(places[places >= 0])
-        return found
+        rows: Ints = np.unique(places[places >= 0])
+        return rows
 
     def among(self, shoe_ids: Iterable[int]) -> Bools:
         """Say for every row whether its shoe is one of these."""
-        found: Bools = np.zeros(self.count, dtype=np.bool_)
-        found[self.rows_of(shoe_ids)] = True
-        return found
-
-
-@cache
-def _all_lines() -> Compiled:
-    return Compiled(current_cards().order_by().values_list(*_ALL))
-
-
-@cache
-def _lines_of() -> Compiled:
-    return Compiled(current_cards().filter(shoe_id__in=[SLOT]).order_by().values_list(*_ALL))
-
-
-def _lines(found: Iterable[tuple[Any, ...]]) -> Lines:
-    """Turn rows of the database into columns, by slug; in the order of characters, whatever the database's is."""
-    lines = sorted(found)
-    columns = list(zip(*lines, strict=True)) if lines else [()] * len(_ALL)
-    slugs, brands, names, versions, band_names, uses, ids, band = columns[:8]
-    known = np.array(columns[12:], dtype=np.float64).reshape(len(_NUMBERS), len(lines)).T
-    return Lines(
-        # A hundred thousand shoes have a few hundred brands: each is held once.
-        texts=(slugs, _once(brands), names, _once(versions), _once(band_names)),
-        ids=np.array(ids, dtype=np.intp),
-        marks=np.array([band, [USES.index(use) for use in uses]], dtype=np.intp).T,
-        flags=np.array(columns[8:12], dtype=np.bool_).reshape(len(_FLAGS), len(lines)).T,
-        numbers=known,
-    )
+        is_one: Bools = np.zeros(self.count, dtype=np.bool_)
+        is_one[self.rows_of(shoe_ids)] = True
+        return is_one
 
 
 def _once(texts: Sequence[str]) -> tuple[str, ...]:
+    """Hold each text once: a hundred thousand shoes have a few hundred brands."""
     seen: dict[str, str] = {}
     return tuple(seen.setdefault(text, text) for text in texts)
 
 
-def _columns(mended: Mended) -> Columns:
-    lines = mended.lines
-    slugs, brands, names, versions, band_names = lines.texts
-    place = np.full(int(lines.ids.max(initial=-1)) + 1, -1, dtype=np.intp)
-    place[lines.ids] = np.arange(len(slugs))
-    known = np.asfortranarray(lines.numbers)
+def _columns(rows: Iterable[Row]) -> Columns:
+    """Turn rows of the database into columns, in the order of characters whatever the database's order is."""
+    lines = sorted(rows)
+    slugs, brands, names, versions, band_names, uses, ids, band, *more = (
+        zip(*lines, strict=True) if lines else [()] * len(_ALL)
+    )
+    shoe_ids = np.array(ids, dtype=np.intp)
+    place = np.full(int(shoe_ids.max(initial=-1)) + 1, -1, dtype=np.intp)
+    place[shoe_ids] = np.arange(len(lines))
+    flags = [np.array(column, dtype=np.bool_) for column in more[: len(_FLAGS)]]
+    numbers = np.array(more[len(_FLAGS) :], dtype=np.float64).reshape(len(_NUMBERS), len(lines)).T
+    use_of = {use: number for number, use in enumerate(USES)}
     return Columns(
-        ids=lines.ids,
+        ids=shoe_ids,
         place=place,
-        rows=mended.rows,
-        slugs=slugs,
-        brands=brands,
-        names=names,
-        versions=versions,
-        band_names=band_names,
-        band=np.ascontiguousarray(lines.marks[:, 0]),
-        use=np.ascontiguousarray(lines.marks[:, 1]),
-        is_discontinued=np.ascontiguousarray(lines.flags[:, 0]),
-        is_estimated=np.ascontiguousarray(lines.flags[:, 1]),
-        is_borderline=np.ascontiguousarray(lines.flags[:, 2]),
-        is_provisional=np.ascontiguousarray(lines.flags[:, 3]),
-        values=known[:, :6],
+        rows={slug: row for row, slug in enumerate(slugs)},
+        slugs=tuple(slugs),
+        brands=_once(brands),
+        names=tuple(names),
+        versions=_once(versions),
+        band_names=_once(band_names),
+        band=np.array(band, dtype=np.intp),
+        use=np.array([use_of[use] for use in uses], dtype=np.intp),
+        is_discontinued=flags[0],
+        is_estimated=flags[1],
+        is_borderline=flags[2],
+        is_provisional=flags[3],
+        values=numbers[:, :6],
         # Mass and drop are stated, not tested: nothing is known of their uncertainty.
-        u=np.asfortranarray(np.hstack([known[:, 6:10], np.full((len(slugs), 2), np.nan)])),
-        band_probability=known[:, 10],
-        by_name=mended.by_name,
+        u=np.asfortranarray(np.hstack([numbers[:, 6:10], np.full((len(lines), 2), np.nan)])),
+        band_probability=numbers[:, 10],
     )
 
 
-class _Held:
-    """The columns of the last two revisions of the shoes, in this process."""
+class ShoesInMemory:
+    """The rows of the published shoes in this process, and the columns of the last two revisions of the shoes.
+
+    Without it every page would read every shoe, most of a second at 100,000.
+    """
 
     def __init__(self) -> None:
         self._lock = Lock()
-        self._kept: dict[str, tuple[Mended, Columns]] = {}
+        self._rows: dict[int, Row] = {}
+        self._columns: dict[str, Columns] = {}
 
     def at(self, revision: Revision) -> Columns:
-        found = self._kept.get(revision.shoes)
-        if found is None:
+        columns = self._columns.get(revision.shoes)
+        if columns is None:
             # One thread reads, the others wait for it.
             with self._lock:
-                found = self._kept.get(revision.shoes) or self._read(revision.shoes)
-        return found[1]
+                columns = self._columns.get(revision.shoes) or self._read(revision.shoes)
+        return columns
 
-    def _read(self, mark: str) -> tuple[Mended, Columns]:
-        """Mend what is held by the shoes that changed since, or read all of them.
+    def _read(self, mark: str) -> Columns:
+        """Read the shoes that changed since the last mark, or all of them, and build the columns.
 
-        What is read may be newer than the mark: then the next mending does the same once more.
+        What is read may be newer than the mark: then the next reading does the same once more.
         """
-        known = next(reversed(self._kept), None)
-        changed = None if known is None else changed_since(known)
-        if known is None or changed is None:
-            mended = mend(None, (), _lines(_all_lines().rows()))
-        else:
-            mended = mend(self._kept[known][0], changed, _lines(_lines_of().rows(changed)))
-        found = (mended, _columns(mended))
-        self._kept = dict([*self._kept.items(), (mark, found)][-2:])
-        return found
+        self._rows = self._fresh_rows()
+        columns = _columns(self._rows.values())
+        self._columns = dict([*self._columns.items(), (mark, columns)][-2:])
+        return columns
+
+    def _fresh_rows(self) -> dict[int, Row]:
+        last = next(reversed(self._columns), None)
+        changed = None if last is None else changed_since(last)
+        if changed is None:
+            return _rows_of(None)
+        gone = dict.fromkeys(changed)
+        return {shoe: row for shoe, row in self._rows.items() if shoe not in gone} | _rows_of(changed)
 
 
-_held = _Held()
+def _rows_of(shoe_ids: Sequence[int] | None) -> dict[int, Row]:
+    cards = current_cards() if shoe_ids is None else current_cards().filter(shoe_id__in=shoe_ids)
+    return {row[_ID]: row for row in cards.order_by().values_list(*_ALL)}
+
+
+_shoes = ShoesInMemory()
 
 
 def columns_at(revision: Revision) -> Columns:
     """Return every published shoe as columns: no query where the revision is known."""
-    return _held.at(revision)
+    return _shoes.at(revision)

@@ -7,13 +7,12 @@ from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
-from functools import cache
 
 from catalogue.domain.sieve import Ints
-from catalogue.models import USES, StockItem
+from catalogue.models import USES
 from catalogue.selectors.columns import Columns
-from catalogue.selectors.compiled import SLOT, Compiled
 from catalogue.selectors.rows import SCORES, BandView, Score
+from catalogue.selectors.sql import rows
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,25 +32,24 @@ class ListedShoe:
     sizes: tuple[Decimal, ...]
 
 
-@cache
-def _sizes_of() -> Compiled:
-    stock = StockItem.objects.filter(shoe_id__in=[SLOT], quantity__gt=0)
-    return Compiled(stock.order_by("shoe_id", "size_eu").values_list("shoe_id", "size_eu").distinct())
+_SIZES = """
+SELECT DISTINCT shoe_id, size_eu FROM catalogue_stockitem WHERE shoe_id = ANY(%s) AND quantity > 0
+ORDER BY shoe_id, size_eu
+"""
 
 
 def sizes_of(shoe_ids: Sequence[int]) -> Mapping[int, Sequence[Decimal]]:
     """Return the sizes of each shoe that some store has: one query, none without shoes."""
-    found: defaultdict[int, list[Decimal]] = defaultdict(list)
-    if shoe_ids:
-        for shoe, size in _sizes_of().rows(list(shoe_ids)):
-            found[shoe].append(size)
-    return found
+    sizes: defaultdict[int, list[Decimal]] = defaultdict(list)
+    for shoe, size in rows(_SIZES, list(shoe_ids)) if shoe_ids else ():
+        sizes[shoe].append(size)
+    return sizes
 
 
-def listed_shoes(columns: Columns, rows: Ints) -> list[ListedShoe]:
+def listed_shoes(columns: Columns, listed: Ints) -> list[ListedShoe]:
     """Return some rows as lines of the list, in this order: one query."""
-    sizes = sizes_of(columns.ids[rows].tolist())
-    return [_listed(columns, row, sizes) for row in rows.tolist()]
+    sizes = sizes_of(columns.ids[listed].tolist())
+    return [_listed(columns, row, sizes) for row in listed.tolist()]
 
 
 def _known(value: float) -> float | None:

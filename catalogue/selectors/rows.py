@@ -7,7 +7,6 @@ from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
-from functools import cache
 from typing import Any
 
 from django.contrib.postgres.aggregates import ArrayAgg
@@ -15,7 +14,7 @@ from django.db.models import QuerySet
 
 from catalogue.domain.similarity import COVERAGE_K
 from catalogue.models import ScoreCard, StockItem
-from catalogue.selectors.compiled import SLOT, SLOT_TEXT, Compiled
+from catalogue.selectors.sql import rows
 
 SCORES = ("stability", "midfoot", "rearfoot", "cushioning")
 
@@ -167,35 +166,20 @@ def _of_shoes(lines: Iterable[Sequence[Any]]) -> dict[int, tuple[StoreSizes, ...
     return {shoe_id: tuple(held) for shoe_id, held in found.items()}
 
 
-@cache
-def _cards_of() -> Compiled:
-    return Compiled(current_cards().filter(shoe_id__in=[SLOT]).order_by().values_list(*_COLUMNS))
-
-
-@cache
-def _stock_of() -> Compiled:
-    return Compiled(_HELD)
-
-
 def shoes_by_id(ids: Sequence[int]) -> list[ShoeRow]:
     """Read the published ones of these shoes in the order given: two queries."""
     if not ids:
         return []
-    wanted = list(ids)
-    stock = _of_shoes(_stock_of().rows(wanted))
-    by_id = {line[0]: _row(line, stock.get(line[0], ())) for line in _cards_of().rows(wanted)}
+    stock = _of_shoes(rows(_HELD, list(ids)))
+    cards = current_cards().filter(shoe_id__in=ids).order_by().values_list(*_COLUMNS)
+    by_id = {line[0]: _row(line, stock.get(line[0], ())) for line in cards}
     return [by_id[shoe] for shoe in ids if shoe in by_id]
-
-
-@cache
-def _card_of_slug() -> Compiled:
-    return Compiled(current_cards().filter(shoe__slug=SLOT_TEXT).order_by().values_list(*_COLUMNS))
 
 
 def shoe_by_slug(slug: str) -> ShoeRow | None:
     """Read one published shoe: two queries, one where it is not there."""
-    lines = _card_of_slug().rows(slug)
-    return _row(lines[0], _of_shoes(_stock_of().rows([lines[0][0]])).get(lines[0][0], ())) if lines else None
+    line = current_cards().filter(shoe__slug=slug).order_by("pk").values_list(*_COLUMNS).first()
+    return None if line is None else _row(line, _of_shoes(rows(_HELD, [line[0]])).get(line[0], ()))
 
 
 def _row(values: Sequence[Any], stores: tuple[StoreSizes, ...]) -> ShoeRow:

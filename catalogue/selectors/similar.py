@@ -5,14 +5,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
-from functools import lru_cache
 
 from catalogue.domain import similarity
 from catalogue.domain.similarity import Difference, Prepared
 from catalogue.selectors.columns import Columns, columns_at
-from catalogue.selectors.finding import shoe_ids_in_stock
 from catalogue.selectors.revision import Revision
 from catalogue.selectors.rows import ShoeRow, shoes_by_id
+from catalogue.selectors.selection import shoe_ids_in_stock
 from core.domain.errors import DomainError
 
 
@@ -41,9 +40,8 @@ class SimilarPage:
     count: int
 
 
-@lru_cache(maxsize=2)
-def _prepared(columns: Columns) -> Prepared:
-    return similarity.prepare(columns.values, columns.u)
+def prepared(columns: Columns) -> Prepared:
+    return columns.once("similarity", lambda: similarity.prepare(columns.values, columns.u))
 
 
 def _row(columns: Columns, slug: str) -> int:
@@ -58,7 +56,7 @@ def similar_page(
     """Return the published shoes nearest to one, nearest first: two queries, one more where they must be available."""
     columns = columns_at(revision)
     here = _row(columns, slug)
-    table = _prepared(columns)
+    table = prepared(columns)
     among = None
     if available is not None:
         in_stock = shoe_ids_in_stock(store=available.store, size=available.size)
@@ -80,4 +78,4 @@ def compare(slugs: Sequence[str], *, revision: Revision) -> list[tuple[Differenc
     """Return how each shoe after the first differs from the first."""
     columns = columns_at(revision)
     first, *others = [_row(columns, slug) for slug in slugs]
-    return [_prepared(columns).explain(first, other) for other in others]
+    return [prepared(columns).explain(first, other) for other in others]

@@ -42,21 +42,15 @@ def store_list() -> tuple[StoreRow, ...]:
     return tuple(StoreRow(*line) for line in stores.values_list(*_COLUMNS))
 
 
-stores_at = kept(store_list)
+stores_at = kept(lambda _: store_list())
 
 
-@dataclass(frozen=True, slots=True)
-class StoreName:
-    slug: str
-    name: str
+def store_names() -> Mapping[str, str]:
+    """Return the names of the stores by short name, in the order of names: one query."""
+    return dict(Store.objects.order_by("name", "slug").values_list("slug", "name"))
 
 
-def store_names() -> tuple[StoreName, ...]:
-    """Return the stores by name, without counting what they hold: one query."""
-    return tuple(StoreName(*line) for line in Store.objects.order_by("name", "slug").values_list("slug", "name"))
-
-
-store_names_at = kept(store_names)
+store_names_at = kept(lambda _: store_names())
 
 # From each size to the next one by the index, instead of reading the stock of every store.
 _SIZES = """
@@ -78,7 +72,7 @@ def sizes_in_stock_anywhere() -> tuple[Decimal, ...]:
         return tuple(size for (size,) in cursor.fetchall())
 
 
-sizes_at = kept(sizes_in_stock_anywhere)
+sizes_at = kept(lambda _: sizes_in_stock_anywhere())
 
 
 def store_get(slug: str) -> StoreRow:
@@ -91,7 +85,7 @@ def store_get(slug: str) -> StoreRow:
 
 
 def stock_for_store(slug: str, *, limit: int, offset: int = 0) -> list[ShoeRow]:
-    """Return the published shoes that a store holds, flexible first, each with the sizes of that store: two queries."""
+    """Return the published shoes that a store holds, lowest stability first, each with its sizes there: two queries."""
     held = StockItem.objects.filter(shoe=OuterRef("shoe"), store__slug=slug, quantity__gt=0)
     cards = current_cards().filter(Exists(held)).order_by("stability", "shoe__slug")
     return shoe_rows(cards[offset : offset + limit], store=slug)

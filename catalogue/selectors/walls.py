@@ -126,7 +126,7 @@ def _rows(store: Store, shoes: QuerySet[Shoe]) -> list[WallShoe]:
 
 
 def wall_shoes(store: Store, wanted: WallFilter, *, limit: int, offset: int = 0) -> list[WallShoe]:
-    """Return one page of shoes, flexible first, unpublished ones last: two queries."""
+    """Return one page of shoes, lowest stability first, unpublished ones last: two queries."""
     return _rows(store, _in_order(_shoes(store, wanted))[offset : offset + limit])
 
 
@@ -159,7 +159,7 @@ def card_states(store: Store, shoes: Sequence[int]) -> Mapping[int, CardState]:
 
 
 def cards_that_fail(store: Store) -> list[WallShoe]:
-    """Return the shoes whose last wall card no longer says what is published, flexible first."""
+    """Return the shoes whose last wall card no longer says what is published, lowest stability first."""
     shoes = list(_last_cards(store).filter(score_card__is_current=False).values_list("shoe_id", flat=True))
     return _rows(store, _in_order(_shoes(store, WallFilter(scope=EVERYTHING)).filter(pk__in=shoes))) if shoes else []
 

@@ -21,8 +21,8 @@ if TYPE_CHECKING:
     import pandas as pd
 
 COLUMNS = ("shoe", "size", "quantity")
-# Written for the reader's eye, let be when read.
-LET_BE = ("name", "band")
+# Written for the reader, ignored when read.
+IGNORED = ("name", "band")
 BYTES_MOST = 1024 * 1024
 LINES_MOST = 10_000
 QUANTITY_MOST = 9_999
@@ -43,7 +43,7 @@ class CountLine:
 
 @dataclass(frozen=True, slots=True)
 class FileProblem:
-    """One thing wrong: the line counted from 1, the column by its name, what is wrong and how to mend it."""
+    """One thing wrong: the line counted from 1, the column by its name, what is wrong and how to fix it."""
 
     line: int
     column: str
@@ -161,7 +161,7 @@ def _places(header: Sequence[str]) -> Mapping[str, int]:
     problems += [
         FileProblem(1, name[:SHOWN_MOST], f"The column {_shown(name)} is not known. Leave it out.")
         for name in names
-        if name and name not in (*COLUMNS, *LET_BE)
+        if name and name not in (*COLUMNS, *IGNORED)
     ][:PROBLEMS_MOST]
     if problems:
         raise CountRejected(problems[:PROBLEMS_MOST])
@@ -211,7 +211,7 @@ class _Reader:
         key = (shoe, Decimal(size_eu))
         earlier = self.first.setdefault(key, line)
         if earlier != line:
-            self.refuse(line, "size", f"This size of {_shown(shoe)} stands on line {earlier} already. Leave one.")
+            self.refuse(line, "size", f"This size of {_shown(shoe)} is on line {earlier} too. Keep one of them.")
             return
         self.lines.append(CountLine(shoe, Decimal(size_eu), int(pairs)))
 

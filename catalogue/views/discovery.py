@@ -46,7 +46,7 @@ def sitemap_part(request: HttpRequest, *, part: int, revision: Revision) -> Http
     addresses = [presentation.shoe_url(slug) for slug in slugs[(part - 1) * PART : part * PART]]
     if part == 1:
         others = [reverse(f"catalogue:{name}") for name in ("shoe-list", "store-list", "method", "shoe-replace")]
-        stores = [reverse("catalogue:store-detail", args=[store.slug]) for store in store_names_at(revision)]
+        stores = [reverse("catalogue:store-detail", args=[slug]) for slug in store_names_at(revision)]
         addresses = [*others, *stores, *addresses]
     if part < 1 or not addresses:
         raise Http404("There is no such part.")

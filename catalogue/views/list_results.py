@@ -9,26 +9,28 @@ from functools import lru_cache
 from django.core.paginator import Page
 from django.template.context import Context
 from django.template.loader import render_to_string
-from django.utils.html import escape
+from django.urls import reverse
 from django.utils.safestring import SafeString
 
 from catalogue import drawings, presentation, selectors
 from catalogue.domain.filters import ShoeFilter
 from catalogue.domain.sieve import Ints
-from catalogue.models import USES
-from catalogue.presentation import writing
-from catalogue.presentation.lists import NumberField, Option, RangeField
-from catalogue.presentation.words import USE_NAMES
-from catalogue.selectors import BandRow, Finding, Revision
+from catalogue.presentation.lists import Option
+from catalogue.selectors import BandRow, Revision, Selection
+from catalogue.selectors.revision import kept
 from catalogue.selectors.scales import bands_at
 from catalogue.selectors.stores import sizes_at, store_names_at
 from catalogue.views.answers import page_of
-from catalogue.views.frames import Pieces, cut, filled, left_open
 from core.templatetags.paging import pager
+from core.web.jinja import fragment
 
 PAGE = 24
-SCALE_LABEL = "Shoes on the stability scale, flexible to very firm"
+SCALE_LABEL = "Shoes on the stability scale, those that hold least first"
 PLANE_LABEL = "Shoes by midfoot score, from left to right, and rearfoot score, upwards; larger marks cushion more"
+
+
+# Written for each page, the options of 500 stores took a sixth of it.
+_store_options = kept(lambda revision: fragment("catalogue/store_options.html", stores=store_names_at(revision)))
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,144 +44,67 @@ class Results:
     uses: tuple[Option, ...]
 
 
+# A list that was asked for before costs a fifth of a new one: the first page, one band, one store.
 @lru_cache(maxsize=128)
 def results_of(wanted: ShoeFilter, units: str, revision: Revision) -> Results:
-    """Draw form, drawing and list; kept as long as the catalogue stays as it is."""
+    """Draw form, drawing and list."""
     bands = bands_at(revision)
-    finding = selectors.find(wanted, revision=revision)
-    counts = finding.counts([band.order for band in bands])
+    selection = selectors.select_shoes(wanted, revision=revision)
+    counts = selection.counts([band.order for band in bands])
     page = page_of(counts.matching, wanted.page, PAGE)
-    choices = (
-        tuple(presentation.band_options(wanted, bands, counts)),
-        tuple(presentation.use_options(wanted, counts)),
-    )
     summary = presentation.summary(wanted, counts)
-    return Results(
-        summary,
-        _form(wanted, units, revision, choices),
-        _markup(finding, page, summary, units, revision),
-        *choices,
-    )
-
-
-@lru_cache(maxsize=2)
-def _names(revision: Revision) -> presentation.Names:
-    return presentation.Names(
-        {band.order: band.name for band in bands_at(revision)},
-        {store.slug: store.name for store in store_names_at(revision)},
-    )
-
-
-def _drawing(finding: Finding, listed: Ints, bands: Sequence[BandRow]) -> SafeString:
-    if finding.wanted.view == "map":
-        return drawings.plane_markup(finding, listed, bands, PLANE_LABEL)
-    return drawings.scale_markup(finding, listed, bands, SCALE_LABEL)
-
-
-@lru_cache(maxsize=32)
-def _around_results(view: str, published: int, *, is_counted: bool, has_chips: bool, has_rows: bool) -> Pieces:
-    names = ("summary", "everything_url", "views", "drawing", "advice", "loosened", "pager")
-    context = {
-        **{name: left_open(name) for name in names},
-        "chips": left_open("chips") if has_chips else "",
-        "rows": left_open("rows") if has_rows else "",
-        "view": view,
-        "published": published,
-        "is_counted": is_counted,
-    }
-    return cut("catalogue/_results.html", context)
-
-
-def _markup(finding: Finding, page: Page[int], summary: str, units: str, revision: Revision) -> SafeString:
-    wanted, bands = finding.wanted, bands_at(revision)
-    names = _names(revision)
-    listed = finding.page(limit=PAGE, offset=(page.number - 1) * PAGE)
-    chips = presentation.chips(wanted, names, units)
-    shoes = selectors.listed_shoes(finding.columns, listed)
-    published = finding.columns.count
-    pieces = _around_results(
-        wanted.view,
-        published,
-        is_counted=published > drawings.COUNTED_FROM,
-        has_chips=bool(chips),
-        has_rows=bool(shoes),
-    )
-    loosen = presentation.loosen(wanted, {} if shoes else finding.let_go(), names, units)
-    inside = {
-        "summary": escape(summary),
-        "everything_url": escape(presentation.everything_address(wanted)),
-        "chips": writing.chips(chips),
-        "views": writing.view_links(presentation.view_links(wanted)),
-        "drawing": _drawing(finding, listed, bands) if published else "",
-        "rows": writing.shoe_rows([presentation.listed_text(shoe, units) for shoe in shoes]),
-        "advice": "Let one thing go:" if loosen else "Letting one thing go is not enough.",
-        "loosened": writing.loosened(loosen),
-        "pager": _pager(page, wanted),
-    }
-    return filled(pieces, inside)
-
-
-def _pager(page: Page[int], wanted: ShoeFilter) -> str:
-    context = pager(Context(), page, noun="shoes", target="results", query=wanted.query())
-    return render_to_string("components/pager.html", context)
-
-
-Choices = tuple[tuple[Option, ...], tuple[Option, ...]]
-
-
-def _form(wanted: ShoeFilter, units: str, revision: Revision, choices: Choices) -> SafeString:
-    """Write the form of the filters."""
-    bands, uses = choices
-    ranges = presentation.range_fields(wanted, units)
-    fields = [*(end for field in ranges for end in field.ends), presentation.mass_field(wanted, units)]
-    pieces = _around_form(
-        tuple((band.order, band.label) for band in bands),
-        units,
+    form = presentation.FilterForm(
+        url=presentation.list_url(),
+        words=wanted.q,
+        bands=presentation.band_options(wanted, bands, counts),
+        uses=presentation.use_options(wanted, counts),
+        sizes=presentation.size_options(wanted.size, sizes_at(revision)),
+        store=wanted.store and Option(wanted.store, store_names_at(revision)[wanted.store], is_chosen=True),
+        stores=_store_options(revision),
+        orders=presentation.order_options(wanted.order),
+        ranges=presentation.range_fields(wanted, units),
+        mass=presentation.mass_field(wanted, units),
+        mass_unit=presentation.mass_sign(units),
         has_more=bool(set(wanted.active()) - {"q", "band"}),
     )
-    inside = {
-        "words": escape(wanted.q),
-        "sizes": presentation.size_options(wanted.size, sizes_at(revision)),
-        "stores": presentation.store_options(wanted.store, store_names_at(revision)),
-        "orders": presentation.order_options(wanted.order),
-        **{field.key: field.value for field in fields},
-    }
-    for option in (*bands, *uses):
-        inside[f"checked {option.value}"] = option.checked
-        inside[f"count {option.value}"] = str(option.count)
-    return filled(pieces, inside)
+    return Results(
+        summary=summary,
+        filters=fragment("catalogue/filters.html", form=form),
+        markup=_markup(selection, page, summary, units, revision),
+        bands=tuple(form.bands),
+        uses=tuple(form.uses),
+    )
 
 
-@lru_cache(maxsize=16)
-def _around_form(bands: tuple[tuple[int, str], ...], units: str, *, has_more: bool) -> Pieces:
-    nothing = ShoeFilter()
-    context = {
-        **{name: left_open(name) for name in ("words", "sizes", "stores", "orders")},
-        "bands": [_open_option(str(order), label, order) for order, label in bands],
-        "uses": [_open_option(use, USE_NAMES[use], 0) for use in USES],
-        "ranges": [
-            RangeField(field.label, field.unit, (_open_number(field.ends[0]), _open_number(field.ends[1])))
-            for field in presentation.range_fields(nothing, units)
-        ],
-        "mass": _open_number(presentation.mass_field(nothing, units)),
-        "mass_unit": presentation.mass_sign(units),
-        "has_more": has_more,
-    }
-    return cut("catalogue/_filters.html", context)
+def _drawing(selection: Selection, listed: Ints, bands: Sequence[BandRow]) -> SafeString:
+    if selection.wanted.view == "map":
+        return drawings.plane_markup(selection, listed, bands, PLANE_LABEL)
+    return drawings.scale_markup(selection, listed, bands, SCALE_LABEL)
 
 
-@dataclass(frozen=True, slots=True)
-class _OpenOption:
-    value: str
-    label: str
-    order: int
-    checked: SafeString
-    count: SafeString
+def _markup(selection: Selection, page: Page[int], summary: str, units: str, revision: Revision) -> SafeString:
+    wanted, bands = selection.wanted, bands_at(revision)
+    names = presentation.Names({band.order: band.name for band in bands}, store_names_at(revision))
+    listed = selection.page(limit=PAGE, offset=(page.number - 1) * PAGE)
+    shoes = selectors.listed_shoes(selection.columns, listed)
+    published = selection.columns.count
+    return fragment(
+        "catalogue/results.html",
+        summary=summary,
+        published=published,
+        is_counted=published > drawings.COUNTED_FROM,
+        chips=presentation.chips(wanted, names, units),
+        everything_url=presentation.everything_address(wanted),
+        view=wanted.view,
+        views=presentation.view_links(wanted),
+        drawing=_drawing(selection, listed, bands) if published else "",
+        shoes=[presentation.listed_text(shoe, units) for shoe in shoes],
+        loosened=presentation.loosen(wanted, {} if shoes else selection.left_without_each(), names, units),
+        compare_url=reverse("catalogue:shoe-compare"),
+        pager=_pager(page, wanted),
+    )
 
 
-def _open_option(value: str, label: str, order: int) -> _OpenOption:
-    return _OpenOption(value, label, order, left_open(f"checked {value}"), left_open(f"count {value}"))
-
-
-def _open_number(field: NumberField) -> NumberField:
-    return NumberField(field.key, field.label, left_open(field.key))
+def _pager(page: Page[int], wanted: ShoeFilter) -> SafeString:
+    context = pager(Context(), page, noun="shoes", target="results", query=wanted.query())
+    return render_to_string("components/pager.html", context)

@@ -22,10 +22,12 @@ def how_we_measure(request: HttpRequest, *, revision: Revision) -> HttpResponse:
     units, lab, in_use = units_of(request), method.lab(), selectors.models_in_use()
     context = {
         "bands": presentation.band_lines(bands_at(revision)),
-        "in_use": in_use,
+        "in_use": list(zip(presentation.in_use_lines(in_use), in_use, strict=True)),
         "tables": lab.tables(units) if lab else [],
         "procedure": lab.procedure(units) if lab else None,
-        "formulas": lab.formulas(units, [line.scoring_model for line in in_use]) if lab else [],
+        "formulas": presentation.formula_sets(
+            lab.formulas(units, [line.scoring_model for line in in_use]) if lab else []
+        ),
         "evidence": presentation.evidence_lines(),
         "others": evidence.OTHERS,
         "canonical": request.path,

@@ -28,9 +28,9 @@ def shoe_picture(request: HttpRequest, *, slug: str, revision: Revision) -> Http
 @require_safe
 @page_by_revision
 def catalogue_picture(request: HttpRequest, *, revision: Revision) -> HttpResponse:
-    finding, bands = selectors.find(ShoeFilter(), revision=revision), bands_at(revision)
-    if not finding.matching:
+    selection, bands = selectors.select_shoes(ShoeFilter(), revision=revision), bands_at(revision)
+    if not selection.matching:
         raise Http404("Nothing is published yet.")
-    density = drawings.density_of(finding, bands)
+    density = drawings.density_of(selection, bands)
     picture = drawings.catalogue_picture(density.every, (density.low, density.high), bands)
     return HttpResponse(picture, content_type=PNG)

@@ -3,19 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
-from functools import lru_cache
 from typing import Any
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
-from django.template.loader import render_to_string
 from django.utils.safestring import SafeString
 from django.views.decorators.http import require_safe
 
 from catalogue import drawings, forms, presentation, selectors
 from catalogue.domain.filters import ShoeFilter
-from catalogue.selectors import Available, Revision, ShoeRow, method
+from catalogue.selectors import Available, Revision, ShoeRow, SimilarPage, method
 from catalogue.selectors.scales import bands_at
 from catalogue.selectors.stores import sizes_at, store_names_at
 from catalogue.views.answers import or_404, page_of, refuse
@@ -23,6 +20,7 @@ from catalogue.views.caching import page_by_revision
 from core.gate.context import units_of
 from core.gate.permissions import PUBLIC, gate
 from core.web import display
+from core.web.jinja import fragment
 
 NEAREST_SHOWN = 4
 NEAREST_PAGE = 12
@@ -46,23 +44,18 @@ def _versions(shoe: ShoeRow, units: str, revision: Revision) -> list[presentatio
     return found
 
 
-@dataclass(frozen=True, slots=True)
-class Drawn:
-    """A shoe and what its page shows of it: the same for every reader with the same units."""
-
-    shoe: ShoeRow
-    content: SafeString
-
-
-@lru_cache(maxsize=256)
-def _shoe(slug: str, units: str, revision: Revision) -> Drawn:
-    """Draw the page of a shoe; kept as long as the catalogue stays as it is."""
-    shoe = or_404(selectors.shoe_get, slug)
+@gate(PUBLIC)
+@require_safe
+@page_by_revision
+def shoe_detail(request: HttpRequest, *, slug: str, revision: Revision) -> HttpResponse:
+    shoe, units = or_404(selectors.shoe_get, slug), units_of(request)
     near = or_404(selectors.similar_page, slug, revision=revision, limit=NEAREST_SHOWN)
     lab = method.lab()
     context = {
         "shoe": shoe,
-        "units": units,
+        "canonical": presentation.shoe_url(slug),
+        "description": presentation.description(shoe),
+        "structured": presentation.structured_data(shoe),
         "strip": _strip([shoe], revision),
         "scores": presentation.score_texts(shoe, or_404(selectors.ranks_for_shoe, slug, revision=revision)),
         "band_notes": presentation.band_notes(shoe),
@@ -71,42 +64,15 @@ def _shoe(slug: str, units: str, revision: Revision) -> Drawn:
         "facts": presentation.shoe_facts(shoe, units),
         "measured": presentation.measured_facts(shoe),
         "stock": presentation.stock_lines(shoe),
-        "near": [presentation.similar_text(other, shoe.name, units) for other in near.shoes],
+        "near": [presentation.similar_text(other, units) for other in near.shoes],
         "versions": _versions(shoe, units, revision),
-        "history": selectors.history_for_shoe(shoe),
-    }
-    return Drawn(shoe, render_to_string("catalogue/_shoe.html", context))
-
-
-@gate(PUBLIC)
-@require_safe
-@page_by_revision
-def shoe_detail(request: HttpRequest, *, slug: str, revision: Revision) -> HttpResponse:
-    drawn = _shoe(slug, units_of(request), revision)
-    context = {
-        "shoe": drawn.shoe,
-        "content": drawn.content,
-        "canonical": presentation.shoe_url(slug),
-        "description": presentation.description(drawn.shoe),
-        "structured": presentation.structured_data(drawn.shoe),
+        "history": presentation.history_lines(selectors.history_for_shoe(shoe)),
     }
     return render(request, "catalogue/shoe_detail.html", context)
 
 
-@dataclass(frozen=True, slots=True)
-class Near:
-    """One page of the shoes near to one, drawn, and how many there are in all."""
-
-    shoe: ShoeRow
-    content: SafeString
-    count: int
-
-
-@lru_cache(maxsize=256)
-def _near(slug: str, asked: forms.Nearby, units: str, revision: Revision) -> Near:
-    """Draw shoes near to one; kept as long as the catalogue stays as it is."""
-    shoe = or_404(selectors.shoe_get, slug)
-    near = or_404(
+def _near(slug: str, asked: forms.Nearby, revision: Revision) -> SimilarPage:
+    near: SimilarPage = or_404(
         selectors.similar_page,
         slug,
         revision=revision,
@@ -114,12 +80,7 @@ def _near(slug: str, asked: forms.Nearby, units: str, revision: Revision) -> Nea
         offset=(asked.page - 1) * NEAREST_PAGE,
         available=Available(asked.size, asked.store) if asked.is_available else None,
     )
-    context = {
-        "shoe": shoe,
-        "near": [presentation.similar_text(other, shoe.name, units) for other in near.shoes],
-        "is_available": asked.is_available,
-    }
-    return Near(shoe, render_to_string("catalogue/_near.html", context), near.count)
+    return near
 
 
 @gate(PUBLIC)
@@ -129,16 +90,18 @@ def shoe_similar(request: HttpRequest, *, slug: str, revision: Revision) -> Http
     stores, units = store_names_at(revision), units_of(request)
     is_gone = or_404(selectors.is_discontinued, slug, revision=revision)
     try:
-        asked = forms.nearby(request.GET, frozenset(store.slug for store in stores), is_available=is_gone)
-        near = _near(slug, asked, units, revision)
+        asked = forms.nearby(request.GET, stores, is_available=is_gone)
+        near = _near(slug, asked, revision)
         page = page_of(near.count, asked.page, NEAREST_PAGE)
     except forms.BadQuery as problem:
         return refuse(request, problem)
+    shoe = or_404(selectors.shoe_get, slug)
+    texts = [presentation.similar_text(other, units) for other in near.shoes]
     context = {
-        "shoe": near.shoe,
+        "shoe": shoe,
         "asked": asked,
-        "near": near.content,
-        "versions": _versions(near.shoe, units, revision) if page.number == 1 else [],
+        "near": fragment("catalogue/near.html", here=shoe.name, near=texts) if texts else "",
+        "versions": _versions(shoe, units, revision) if page.number == 1 else [],
         "page": page,
         "sizes": presentation.size_options(asked.size, sizes_at(revision)),
         "stores": presentation.store_options(asked.store, stores),
@@ -150,16 +113,14 @@ def shoe_similar(request: HttpRequest, *, slug: str, revision: Revision) -> Http
 
 def _suggested(words: str, chosen: Sequence[str], revision: Revision) -> list[tuple[str, str]]:
     """Return short name and title of shoes to set beside the chosen ones: those found by words, or the nearest."""
-    if words:
-        finding = selectors.find(ShoeFilter(q=words), revision=revision)
-        found = [(point.slug, point.title) for point in finding.points(finding.page(limit=FOUND_SHOWN + len(chosen)))]
-    elif chosen:
-        near = or_404(selectors.similar_page, chosen[0], revision=revision, limit=FOUND_SHOWN + len(chosen))
-        found = [(other.shoe.slug, other.shoe.title) for other in near.shoes]
+    most = FOUND_SHOWN + len(chosen)
+    if chosen and not words:
+        near = or_404(selectors.similar_page, chosen[0], revision=revision, limit=most)
+        shoes = [(other.shoe.slug, other.shoe.title) for other in near.shoes]
     else:
-        finding = selectors.find(ShoeFilter(), revision=revision)
-        found = [(point.slug, point.title) for point in finding.points(finding.page(limit=FOUND_SHOWN))]
-    return [(slug, title) for slug, title in found if slug not in chosen][:FOUND_SHOWN]
+        selection = selectors.select_shoes(ShoeFilter(q=words), revision=revision)
+        shoes = [(point.slug, point.title) for point in selection.points(selection.page(limit=most))]
+    return [(slug, title) for slug, title in shoes if slug not in chosen][:FOUND_SHOWN]
 
 
 @gate(PUBLIC)
@@ -198,8 +159,8 @@ def shoe_replace(request: HttpRequest, *, revision: Revision) -> HttpResponse:
     except forms.BadQuery as problem:
         return refuse(request, problem)
     columns = selectors.columns_at(revision)
-    finding = selectors.find(ShoeFilter(q=words, order="name"), revision=revision)
-    rows = finding.page(limit=columns.count)
+    selection = selectors.select_shoes(ShoeFilter(q=words, order="name"), revision=revision)
+    rows = selection.page(limit=columns.count)
     # Those that are gone come first, they are what people ask about; without words only they are offered.
     is_gone = columns.is_discontinued[rows]
     offered = [*rows[is_gone].tolist(), *(rows[~is_gone].tolist() if words else [])][:FOUND_SHOWN]

@@ -6,10 +6,13 @@
 from __future__ import annotations
 
 from functools import partial
+from typing import Any
 
 from django import template
+from django.utils.safestring import SafeString
 
 from core.web import display
+from core.web.jinja import fragment
 
 register = template.Library()
 
@@ -30,3 +33,9 @@ def _measure(value: display.Number | None, system: str = display.METRIC, *, kind
 _NAMES = {"length": "length_mm"}
 for _kind in display.STYLES:
     register.filter(_NAMES.get(_kind, _kind), partial(_measure, kind=_kind))
+
+
+@register.simple_tag
+def band_chip(band: Any, plain: Any = False) -> SafeString:
+    """Write a band's chip, which Jinja2 templates write too; see components/band_chip.html."""
+    return fragment("components/band_chip_alone.html", band=band, plain=bool(plain))

@@ -35,7 +35,7 @@ def test_shoe_has_the_body_of_the_design(client):
             "rearfoot": {"value": 53.0, "expanded_uncertainty": 2.8, "estimated": False},
             "cushioning": {"value": 60.0, "expanded_uncertainty": 1.6, "estimated": False},
         },
-        "band": {"order": 2, "name": "Light", "probability": 0.97, "borderline": False, "provisional": False},
+        "band": {"order": 2, "name": "Little hold", "probability": 0.97, "borderline": False, "provisional": False},
         "specimens": 2,
         "tested_on": dt.date(2026, 3, 4).isoformat(),
         "scoring_model": "S1",
@@ -93,11 +93,11 @@ def test_similar_tells_distance_and_differences(client):
 def test_bands_tell_limits_and_carry_the_cautions(client):
     body = client.get("/api/catalogue/bands/").json()
     assert [(band["order"], band["name"], band["lower"], band["upper"], band["shoes"]) for band in body["results"]] == [
-        (1, "Flexible", None, 50.0, 0),
-        (2, "Light", 50.0, 60.0, 1),
-        (3, "Medium", 60.0, 70.0, 0),
-        (4, "Firm", 70.0, 80.0, 1),
-        (5, "Very firm", 80.0, None, 0),
+        (1, "Very little hold", None, 50.0, 0),
+        (2, "Little hold", 50.0, 60.0, 1),
+        (3, "Medium hold", 60.0, 70.0, 0),
+        (4, "Strong hold", 70.0, 80.0, 1),
+        (5, "Very strong hold", 80.0, None, 0),
     ]
     assert any("licensed clinician" in caution for caution in body["cautions"])
     assert any("without a published source" in caution for caution in body["cautions"])

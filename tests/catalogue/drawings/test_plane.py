@@ -24,11 +24,11 @@ def three(make_shoe, make_store, put_in_stock, scores_for):
 
 
 def found(**wanted):
-    return selectors.find(ShoeFilter(view="map", **wanted), revision=selectors.revision())
+    return selectors.select_shoes(ShoeFilter(view="map", **wanted), revision=selectors.revision())
 
 
-def drawn(finding, room=plane.WIDE):
-    return plane.draw(finding, finding.page(limit=24), band_list(), room)
+def drawn(selection, room=plane.WIDE):
+    return plane.draw(selection, selection.page(limit=24), band_list(), room)
 
 
 @pytest.mark.usefixtures("three")
@@ -38,7 +38,7 @@ def test_shoe_stands_by_midfoot_and_rearfoot_and_grows_with_cushioning():
     assert float(soft.x) < float(hard.x)
     assert float(soft.y) > float(hard.y), "up is firmer"
     assert float(soft.radius) > float(twin.radius) > float(hard.radius)
-    assert "Corvane soft 1: midfoot 40.0 ± 2.4, rearfoot 50.0 ± 2.8, cushioning 80.0; Flexible" in soft.title
+    assert "Corvane soft 1: midfoot 40.0 ± 2.4, rearfoot 50.0 ± 2.8, cushioning 80.0; Very little hold" in soft.title
 
 
 @pytest.mark.usefixtures("three")
@@ -114,8 +114,8 @@ def few_marks(monkeypatch):
 
 @pytest.mark.usefixtures("three", "few_marks")
 def test_many_shoes_are_counted_and_those_listed_below_are_marked():
-    finding = found(q="soft")
-    drawing = drawn(finding)
+    selection = found(q="soft")
+    drawing = drawn(selection)
     assert [mark.url for mark in drawing.marks] == ["/shoes/soft/"]
     assert drawing.rest == ()
     assert sum(cells.path.count("M") for cells in drawing.cells_of_all) == 2, "twins share a square"
@@ -135,11 +135,13 @@ def test_bars_count_the_shoes_along_the_scale(client):
 
 @pytest.mark.usefixtures("three", "few_marks")
 def test_bars_are_as_high_as_there_are_shoes():
-    finding = found()
-    density = scale.density_of(finding, band_list())
+    selection = found()
+    density = scale.density_of(selection, band_list())
     assert (sum(density.every), sum(density.left), max(density.every)) == (3, 3, 2)
-    drawing = drawings.draw(finding.points(), band_list(), drawings.WIDE, density)
-    heights = [float(height) for height in re.findall(r"v([\d.]+)h-", drawing.bars_of_all)]
+    drawing = scale.draw_bars(
+        selection.points(), scale.WIDE, density, scale.ground_of_bars(band_list(), scale.WIDE, density)
+    )
+    heights = [float(height) for height in re.findall(r"v([\d.]+)h-", drawing.ground.bars_of_all)]
     assert sorted(heights) == [55.0, 110.0]
     assert [bars.order for bars in drawing.bars] == [1, 5]
 

@@ -35,7 +35,7 @@ def test_everything_lies_inside_the_drawing(style):
     for mark in drawn.marks:
         assert 0 < float(mark.x) < width
         assert 0 < float(mark.y) < height
-    for band in drawn.bands:
+    for band in drawn.ground.bands:
         for box in (band.head, band.room):
             assert 0 <= float(box.x) <= float(box.x) + float(box.width) <= width + 0.1
             assert 0 <= float(box.y) <= float(box.y) + float(box.height) <= height + 0.1
@@ -62,7 +62,7 @@ def test_many_shoes_fit_a_phone():
     assert drawings.scale_styles(50)[1] is drawings.TALL
 
 
-def test_markup_is_kept_while_the_shoes_stay_the_same():
+def test_markup_is_the_same_for_the_same_shoes_alone():
     points = [shoe(1, 45.0)]
     first = drawings.markup(points, BANDS, (drawings.WIDE,), "Shoes")
     assert drawings.markup(list(points), list(BANDS), (drawings.WIDE,), "Shoes") == first
@@ -70,8 +70,8 @@ def test_markup_is_kept_while_the_shoes_stay_the_same():
 
 
 def test_names_of_shoes_are_escaped():
-    nasty = ShoePoint("a", "<b>", '"&', "1", 45.0, None, 1, "Flexible", True)
+    nasty = ShoePoint("a", "<b>", '"&', "1", 45.0, None, 1, "Very little hold", True)
     drawn = drawings.markup([nasty], BANDS, (drawings.WIDE,), "Shoes <i>")
     assert "<b>" not in drawn
     assert "<i>" not in drawn
-    assert re.search(r"&lt;b&gt; &quot;&amp; 1", drawn)
+    assert re.search(r"&lt;b&gt; &#34;&amp; 1", drawn)

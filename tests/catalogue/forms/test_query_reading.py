@@ -8,7 +8,9 @@ from django.http import QueryDict
 from catalogue import forms
 from catalogue.domain.filters import ShoeFilter
 
-CHOICES = forms.Choices({1: "Flexible", 2: "Light", 5: "Very firm"}, frozenset({"harbour", "mill-lane"}))
+CHOICES = forms.Choices(
+    {1: "Very little hold", 2: "Little hold", 5: "Very strong hold"}, frozenset({"harbour", "mill-lane"})
+)
 
 
 def read(query):
@@ -62,7 +64,9 @@ def test_size_may_be_written_with_or_without_eu(text):
     assert read(f"size={text}").size == Decimal("42")
 
 
-@pytest.mark.parametrize("query", ["band=1,2", "band=1&band=2", "band=Flexible&band=LIGHT", "band=2&band=1&band=1"])
+@pytest.mark.parametrize(
+    "query", ["band=1,2", "band=1&band=2", "band=Very-little-hold&band=LITTLE+HOLD", "band=2&band=1&band=1"]
+)
 def test_bands_may_be_named_or_numbered_repeated_or_listed(query):
     assert read(query).bands == (1, 2)
 
@@ -70,7 +74,7 @@ def test_bands_may_be_named_or_numbered_repeated_or_listed(query):
 @pytest.mark.parametrize(
     ("query", "said"),
     [
-        ("band=9", "band must be one of 1 (Flexible), 2 (Light), 5 (Very firm), got “9”."),
+        ("band=9", "band must be one of 1 (Very little hold), 2 (Little hold), 5 (Very strong hold), got “9”."),
         ("use=swimming", "use must be one of running, walking, standing, got “swimming”."),
         ("midfoot_min=soft", "midfoot_min must be a number from −1000 to 1000, got “soft”."),
         ("midfoot_min=nan", "midfoot_min must be a number from −1000 to 1000, got “nan”."),

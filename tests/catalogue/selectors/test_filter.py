@@ -25,12 +25,12 @@ def shoes(make_shoe, make_store, put_in_stock):
 
 
 def find(**wanted):
-    return selectors.find(ShoeFilter(**wanted), revision=selectors.revision())
+    return selectors.select_shoes(ShoeFilter(**wanted), revision=selectors.revision())
 
 
 def slugs(**wanted):
-    finding = find(**wanted)
-    return [shoe.slug for shoe in finding.read(finding.page(limit=50))]
+    selection = find(**wanted)
+    return [shoe.slug for shoe in selection.read(selection.page(limit=50))]
 
 
 @pytest.mark.usefixtures("shoes")
@@ -96,28 +96,32 @@ def test_few_shoes_are_sorted_as_many_are_picked(order, wanted, monkeypatch):
 
 @pytest.mark.usefixtures("shoes")
 def test_counts_say_what_each_choice_would_leave():
-    finding = find(bands=(1,), mass_max=250.0)
-    counts = finding.counts([1, 2, 3, 4, 5])
+    selection = find(bands=(1,), mass_max=250.0)
+    counts = selection.counts([1, 2, 3, 4, 5])
     assert (counts.published, counts.matching) == (4, 1)
     assert counts.by_band == {1: 1, 2: 1, 3: 0, 4: 0, 5: 0}
     assert counts.by_use == {"running": 0, "walking": 1, "standing": 0}
-    assert finding.let_go() == {"band": 2, "mass": 1}
+    assert selection.left_without_each() == {"band": 2, "mass": 1}
 
 
 @pytest.mark.usefixtures("shoes")
 def test_size_and_store_are_one_condition_and_let_go_one_at_a_time():
-    finding = find(size=Decimal("43"), store="harbour")
-    assert finding.matching == 0
-    assert finding.let_go() == {"size": 2, "store": 1}
-    assert find(size=Decimal("43"), store="harbour", uses=("walking",)).let_go() == {"use": 0, "size": 1, "store": 0}
-    assert find(size=Decimal("43"), bands=(1,)).let_go() == {"band": 1, "size": 1}
+    selection = find(size=Decimal("43"), store="harbour")
+    assert selection.matching == 0
+    assert selection.left_without_each() == {"size": 2, "store": 1}
+    assert find(size=Decimal("43"), store="harbour", uses=("walking",)).left_without_each() == {
+        "use": 0,
+        "size": 1,
+        "store": 0,
+    }
+    assert find(size=Decimal("43"), bands=(1,)).left_without_each() == {"band": 1, "size": 1}
 
 
 @pytest.mark.usefixtures("shoes")
 def test_counts_agree_with_the_list():
     for wanted in ({}, {"store": "harbour"}, {"size": Decimal("42"), "uses": ("running",)}):
-        finding = find(**wanted)
-        assert finding.counts([1, 2, 3, 4, 5]).matching == len(slugs(**wanted)) == finding.matching
+        selection = find(**wanted)
+        assert selection.counts([1, 2, 3, 4, 5]).matching == len(slugs(**wanted)) == selection.matching
 
 
 @pytest.mark.usefixtures("shoes")
@@ -139,8 +143,8 @@ def test_sizes_in_stock_anywhere_are_each_told_once():
 
 
 def test_empty_catalogue_has_columns_all_the_same(db):
-    finding = find(bands=(1,), q="anything", size=Decimal("42"))
-    assert (finding.columns.count, finding.matching, finding.points()) == (0, 0, [])
+    selection = find(bands=(1,), q="anything", size=Decimal("42"))
+    assert (selection.columns.count, selection.matching, selection.points()) == (0, 0, [])
     assert selectors.sizes_in_stock_anywhere() == ()
 
 

@@ -10,7 +10,7 @@ from django.db import connection
 from catalogue.models import CatalogueRevision
 from catalogue.selectors import revision as asked
 from catalogue.selectors import shoe_ids_in_stock
-from catalogue.selectors.compiled import bare_connection
+from catalogue.selectors.sql import own_connection
 from tests.databases import committed_database
 
 # Without a transaction around the test.
@@ -21,7 +21,7 @@ def test_both_ways_of_asking_agree(db, make_shoe, make_store, put_in_stock):
     from catalogue.selectors.revision import _asked, _quick
 
     shoe = make_shoe()
-    assert bare_connection() is not None
+    assert own_connection() is not None
     put_in_stock(make_store(), shoe, "42")
     moments = [dt.datetime(2026, 3, 4, 10, 15, 0, 123_456, tzinfo=dt.UTC), dt.datetime(1999, 1, 1, tzinfo=dt.UTC)]
     for moment in moments:

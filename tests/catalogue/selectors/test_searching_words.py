@@ -31,18 +31,6 @@ def test_words_hold_nothing_that_a_query_is_made_of(text):
     assert all(word.isalnum() or not set(word) & set("'&|!:*()<>\\ ") for word in words_of(text))
 
 
-NAMES = ("Lantern", "Wide-Step/GT 3", "Ölmar & Söhne", "v3.1", "O'Hara", "a_b", "3/4 mid", "50 % off", "Tread²", "1e5")
-
-
-@pytest.mark.parametrize("typed", NAMES)
-def test_each_name_is_found_by_its_own_words_and_no_other_is(db, typed):
-    """The one test that holds `search_query` and the database's `catalogue_search_document` together."""
-    finds = "SELECT catalogue_search_document(%s, '', '') @@ to_tsquery('simple', %s)"
-    with connection.cursor() as cursor:
-        found = [name for name in NAMES if cursor.execute(finds, [name, search_query(typed)]).fetchone()[0]]
-    assert found == [typed]
-
-
 @pytest.fixture
 def shoes(make_shoe):
     make_shoe("lantern-2", name="Lantern", version="2")

@@ -133,12 +133,12 @@ def test_more_lines_than_the_limit_are_refused():
 
 
 def test_columns_for_the_eye_are_let_be_in_any_order():
-    read = count_file.read(b"Band,Quantity,name,SIZE,shoe\nFirm,3,Obbleck,EU 42.5,plovisk-obbleck-2\n", KNOWN)
+    read = count_file.read(b"Band,Quantity,name,SIZE,shoe\nStrong hold,3,Obbleck,EU 42.5,plovisk-obbleck-2\n", KNOWN)
     assert read == (CountLine("plovisk-obbleck-2", Decimal("42.5"), 3),)
 
 
 def test_name_that_looks_like_a_formula_is_made_harmless():
-    row = StockRow("corvane-lantern-1", "=1+1", "Firm", Decimal("42"), 1)
+    row = StockRow("corvane-lantern-1", "=1+1", "Strong hold", Decimal("42"), 1)
     assert b"'=1+1" in count_file.write([row])
 
 

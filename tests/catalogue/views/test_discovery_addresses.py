@@ -60,7 +60,7 @@ def test_page_says_its_address_and_what_a_preview_shows(client, make_shoe):
     assert f'<link rel="canonical" href="{SITE}/shoes/corvane-lantern-1/">' in page
     assert '<meta property="og:title" content="Corvane Lantern 1">' in page
     assert re.search(
-        r'<meta property="og:description" content="Corvane Lantern 1, band Light: stability 55.0 ± 2.0', page
+        r'<meta property="og:description" content="Corvane Lantern 1, band Little hold: stability 55.0 ± 2.0', page
     )
     assert "Scores describe a shoe on the bench, not a person." in page
 

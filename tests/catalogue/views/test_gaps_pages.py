@@ -61,7 +61,7 @@ def test_band_and_size_that_was_needed_and_is_lacking_leads(manager, needed, mak
     )
     text = text_of(manager)
     assert "6 fittings here in the last twelve months, 2 of them without a size." in text
-    assert re.search(r"Firm EU.43 3 under 5 0", text)
+    assert re.search(r"Strong hold EU.43 3 under 5 0", text)
     assert "none on the wall, though it was needed" in text
     assert "plovisk-firm-1" in text
 

@@ -1,4 +1,4 @@
-"""A shoe that is gone: finding it, its next version, and what one can buy that measures most like it."""
+"""A shoe that is gone: selection it, its next version, and what one can buy that measures most like it."""
 
 from __future__ import annotations
 
@@ -55,11 +55,11 @@ def test_near_shoes_can_be_narrowed_to_size_and_store_or_widened_to_all(client):
 def test_next_version_says_what_changed_beyond_the_uncertainty(client):
     for address in ("/shoes/old/", "/shoes/old/similar/"):
         page = plain(client.get(address))
-        assert "Followed by Corvane Lantern 2 . The newer one is otherwise:" in page
+        assert "Followed by Corvane Lantern 2 . What changed:" in page
         assert "holds the foot more (stability, +6.0 ± 2.8)" in page
         assert "firmer at the heel (rearfoot, +11.0 ± 4.0)" in page
         assert "heavier (as stated, +12 g)" in page
-        assert "No difference that the bench can show in midfoot, cushioning and drop." in page
+        assert "No measurable difference in midfoot, cushioning and drop." in page
     assert "Follows Corvane Lantern 1" in plain(client.get("/shoes/new/"))
     assert "holds the foot more (stability, +6.0 ± 2.8)" in plain(client.get("/shoes/new/"))
 

@@ -58,7 +58,7 @@ def test_list_says_in_numbers_what_the_drawing_shows(client):
 def test_empty_result_says_what_to_let_go(client):
     page = text(client.get("/?band=2&use=walking"))
     assert "No shoe has all of that" in page
-    assert re.search(r'<a href="/\?use=walking">without “Light”</a>: 1 shoe<', page)
+    assert re.search(r'<a href="/\?use=walking">without “Little hold”</a>: 1 shoe<', page)
     assert re.search(r'<a href="/\?band=2">without “walking”</a>: 1 shoe<', page)
     assert re.search(r'<a href="/">without any filter</a>: 3 shoes<', page)
 
@@ -72,7 +72,7 @@ def test_searched_words_are_quoted_once_where_nothing_is_found(client):
 def test_letting_go_that_helps_nothing_is_not_offered(client):
     page = text(client.get("/?band=5&use=standing"))
     assert "No shoe has all of that" in page
-    assert "without “Very firm”" not in page
+    assert "without “Very strong hold”" not in page
 
 
 @pytest.mark.usefixtures("three")

@@ -26,8 +26,8 @@ def test_shoe_page_says_scores_band_and_how_they_came(client, make_shoe, make_st
         "55.0 ± 2.0",
         "57.0 ± 2.4",
         "60.0 ± 1.6",
-        "Light 97 %",
-        "the probability that the true score lies in Light is 97 %",
+        "Little hold 97 %",
+        "the probability that the true score lies in Little hold is 97 %",
         "Slight inward roll",
         "Tested 4 March 2026",
         "Specimens 2",
@@ -51,7 +51,7 @@ def test_borderline_provisional_and_estimated_are_explained(client, make_shoe, s
     )  # fmt: skip
     make_shoe(scores=scores)
     page = plain(client.get("/shoes/corvane-lantern-1/"))
-    assert "this probability is below 80 %: it may as well be Medium" in page
+    assert "this probability is below 80 %: it may as well be Medium hold" in page
     assert "only 1 specimen of this shoe was tested" in page
     assert "60.0 ± 1.6 (estimated)" in page
     assert "no compression curve" in page
@@ -63,7 +63,7 @@ def test_unknown_uncertainty_is_said_and_not_made_up(client, make_shoe, scores_f
     page = plain(client.get("/shoes/corvane-lantern-1/"))
     assert page.count("uncertainty unknown") == 5
     assert "cannot be said: the uncertainty of the score is not known" in page
-    assert "Light %" not in page
+    assert "Little hold %" not in page
 
 
 def test_standing_among_the_others_is_counted(client, make_shoe):
@@ -103,8 +103,8 @@ def test_similar_page_orders_by_nearness_and_explains(client, make_shoe):
     page = text(client.get("/shoes/here/similar/"))
     assert page.index('href="/shoes/near/"') < page.index('href="/shoes/far/"')
     words = plain(client.get("/shoes/here/similar/"))
-    assert "The bench does not tell the two apart." in words
-    assert "Told apart by stability, midfoot and rearfoot." in words
+    assert "No measurable difference." in words
+    assert "Measurably different in stability, midfoot and rearfoot." in words
     assert "+0.5 ± 2.8 within the uncertainty" in words
     assert "+23.0 ± 2.8 larger than the uncertainty" in words
 

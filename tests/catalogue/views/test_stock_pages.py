@@ -152,7 +152,7 @@ def test_file_holds_the_whole_stock_of_the_own_store(manager, shoe, cast, put_in
     lines = response.content.decode("utf-8-sig").splitlines()
     assert lines[0] == "shoe,name,band,size,quantity"
     assert lines[1:] == [
-        f"corvane-lantern-1,Corvane corvane-lantern-1 1,Light,{size},3" for size in ("42.0", "42.5")
+        f"corvane-lantern-1,Corvane corvane-lantern-1 1,Little hold,{size},3" for size in ("42.0", "42.5")
     ]  # fmt: skip
 
 

@@ -72,8 +72,8 @@ def test_card_says_what_is_published_and_leads_to_its_page(manager, shoe, printe
     settings.SITE_URL = "https://shoes.example.org"
     text = manager.get(f"{LIST}{printed.pk}/").content.decode().replace("\u00a0", " ")
     for words in (
-        "55.0 ± 2.0", "57.0 ± 2.4", "60.0 ± 1.6", "Light", "Slight inward roll", "middling to twist",
-        "takes up much", "Not a diagnosis or a treatment", "model S1", "shoes.example.org/shoes/corvane-lantern-1/",
+        "55.0 ± 2.0", "57.0 ± 2.4", "60.0 ± 1.6", "Little hold", "Slight inward roll", "middling to twist",
+        "absorbs much", "Not a diagnosis or a treatment", "model S1", "shoes.example.org/shoes/corvane-lantern-1/",
     ):  # fmt: skip
         assert words in text, words
     assert 'class="wall-card__code"' in text
@@ -94,7 +94,7 @@ def test_card_is_out_of_date_once_the_score_changed_and_holds_after_the_reprint(
     assert "Every card that hangs says what is published" in manager.get(LIST).content.decode()
     rescore(shoe, 58.0)
     text = manager.get(LIST).content.decode()
-    assert "out of date: says 55.0, Light" in text
+    assert "out of date: says 55.0, Little hold" in text
     assert "Print this card again" in text
     grid = manager.get("/wall/stock/store-a/").content.decode()
     assert "1 wall card no longer says" in grid

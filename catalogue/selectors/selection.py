@@ -8,20 +8,18 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
-from functools import cache
 
 import numpy as np
-from django.contrib.postgres.search import SearchQuery
 
 from catalogue.domain.filters import ShoeFilter
 from catalogue.domain.search_words import search_query
 from catalogue.domain.sieve import Bools, Ints, Sieve, between, ordered, sieve
 from catalogue.domain.similarity import COVERAGE_K
-from catalogue.models import USES, ShoeHolding, ShoeSearch, StockItem
+from catalogue.models import USES
 from catalogue.selectors.columns import Columns, columns_at
-from catalogue.selectors.compiled import SLOT, SLOT_TEXT, Compiled
 from catalogue.selectors.revision import Revision
 from catalogue.selectors.rows import ShoeRow, shoes_by_id
+from catalogue.selectors.sql import rows
 
 _STOCK = ("size", "store")
 
@@ -67,7 +65,7 @@ class ShoePoint:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Finding:
+class Selection:
     """The published shoes under a filter.
 
     `asked` are the rows that the database left, by words ("q") and by stock; `held` are those in all of them, None
@@ -104,14 +102,14 @@ class Finding:
             by_use={use: int(by_use[place]) for place, use in enumerate(USES)},
         )
 
-    def let_go(self) -> dict[str, int]:
+    def left_without_each(self) -> dict[str, int]:
         """Count what would be left without each part of the filter: asked where nothing is left."""
         return {part: self._without(part).matching for part in self.wanted.active()}
 
-    def _without(self, part: str) -> Finding:
+    def _without(self, part: str) -> Selection:
         asked = dict(self.asked)
         asked.pop("stock" if part in _STOCK else part, None)
-        # Size and store are one condition, the size in that store; one let go, the other stays.
+        # Size and store are one condition, the size in that store; without one, the other stays.
         others = {key: getattr(self.wanted, key) for key in _STOCK if key != part}
         if part in _STOCK and any(others.values()):
             asked["stock"] = self.columns.rows_of(shoe_ids_in_stock(**others))
@@ -123,12 +121,12 @@ class Finding:
         rows = self.columns.in_order(self.left_rows(), order.removeprefix("-"), is_descending=order.startswith("-"))
         return rows[offset : offset + limit]
 
-    def read(self, rows: Ints) -> list[ShoeRow]:
+    def read(self, chosen: Ints) -> list[ShoeRow]:
         """Read the shoes of some rows, in this order, with their stock: two queries."""
-        return shoes_by_id([int(shoe) for shoe in self.columns.ids[rows]])
+        return shoes_by_id([int(shoe) for shoe in self.columns.ids[chosen]])
 
     def points(self, rows: Ints | None = None) -> list[ShoePoint]:
-        """Return shoes as points, flexible first: these rows, or all."""
+        """Return shoes as points, lowest stability first: these rows, or all."""
         held = np.arange(self.columns.count) if rows is None else rows
         left = np.zeros(self.columns.count, dtype=np.bool_)
         left[self.left_rows()] = True
@@ -159,40 +157,31 @@ def _point(columns: Columns, row: int, *, is_match: bool) -> ShoePoint:
     )
 
 
-@cache
-def _stock(*, has_store: bool, has_size: bool) -> Compiled:
-    stock = StockItem.objects.filter(quantity__gt=0)
-    if has_size:
-        stock = stock.filter(size_eu=SLOT)
-    if has_store:
-        stock = stock.filter(store__slug=SLOT_TEXT)
-    lines = stock.order_by().values_list("shoe_id", flat=True)
-    return Compiled(lines if has_store and has_size else lines.distinct())
-
-
-@cache
-def _anywhere() -> Compiled:
-    return Compiled(ShoeHolding.objects.filter(stores__gt=0).order_by().values_list("shoe_id", flat=True))
+# A store and a size have at most one line of a shoe; each of them alone has several.
+_IN_STORE_AND_SIZE = """
+SELECT held.shoe_id FROM catalogue_stockitem held JOIN core_store store ON store.id = held.store_id
+WHERE held.quantity > 0 AND held.size_eu = %s AND store.slug = %s
+"""
+_IN_SIZE = "SELECT DISTINCT shoe_id FROM catalogue_stockitem WHERE quantity > 0 AND size_eu = %s"
+_IN_STORE = """
+SELECT DISTINCT held.shoe_id FROM catalogue_stockitem held JOIN core_store store ON store.id = held.store_id
+WHERE held.quantity > 0 AND store.slug = %s
+"""
+_ANYWHERE = "SELECT shoe_id FROM catalogue_shoeholding WHERE stores > 0"
+_NAMED = "SELECT shoe_id FROM catalogue_shoesearch WHERE document @@ to_tsquery('simple', %s)"
 
 
 def shoe_ids_in_stock(*, store: str | None = None, size: Decimal | None = None) -> list[int]:
     """Return the shoes in stock, in one size or store where given: one query by index."""
-    if store is None and size is None:
-        return [shoe for (shoe,) in _anywhere().rows()]
-    query = _stock(has_store=store is not None, has_size=size is not None)
-    return [shoe for (shoe,) in query.rows(*(value for value in (size, store) if value is not None))]
-
-
-@cache
-def _named() -> Compiled:
-    query = SearchQuery(SLOT_TEXT, config="simple", search_type="raw")
-    return Compiled(ShoeSearch.objects.filter(document=query).values_list("shoe_id", flat=True))
+    statements = {(False, False): _ANYWHERE, (True, False): _IN_SIZE, (False, True): _IN_STORE}
+    statement = statements.get((size is not None, store is not None), _IN_STORE_AND_SIZE)
+    return [shoe for (shoe,) in rows(statement, *(value for value in (size, store) if value is not None))]
 
 
 def shoe_ids_named(words: str) -> list[int]:
     """Return the shoes, published or not, whose brand, name and version hold these words: one query by index."""
     asked = search_query(words)
-    return [shoe for (shoe,) in _named().rows(asked)] if asked else []
+    return [shoe for (shoe,) in rows(_NAMED, asked)] if asked else []
 
 
 def _one_of(values: Ints, wanted: Sequence[int]) -> Bools:
@@ -227,16 +216,16 @@ def _asked(wanted: ShoeFilter, columns: Columns) -> dict[str, Ints]:
     return found
 
 
-def _sieved(columns: Columns, wanted: ShoeFilter, asked: Mapping[str, Ints]) -> Finding:
+def _sieved(columns: Columns, wanted: ShoeFilter, asked: Mapping[str, Ints]) -> Selection:
     held: Ints | None = None
-    for rows in asked.values():
-        held = rows if held is None else np.intersect1d(held, rows, assume_unique=True)
+    for part in asked.values():
+        held = part if held is None else np.intersect1d(held, part, assume_unique=True)
     count = columns.count if held is None else len(held)
     conditions = _conditions(wanted, columns, slice(None) if held is None else held)
-    return Finding(columns, wanted, asked, held, sieve(conditions, count))
+    return Selection(columns, wanted, asked, held, sieve(conditions, count))
 
 
-def find(wanted: ShoeFilter, *, revision: Revision) -> Finding:
+def select_shoes(wanted: ShoeFilter, *, revision: Revision) -> Selection:
     """Return what a filter leaves: at most three queries, for words and stock."""
     columns = columns_at(revision)
     return _sieved(columns, wanted, _asked(wanted, columns))

@@ -7,7 +7,7 @@ import re
 import pytest
 from django.shortcuts import render
 
-from catalogue.views import frames
+from catalogue.views import visitor_frame
 
 
 def without_token(html):
@@ -23,12 +23,12 @@ def test_page_is_as_the_template_draws_it(client, make_shoe, monkeypatch, query,
     monkeypatch.setattr(
         "catalogue.views.shoe_list.list_page",
         lambda request, results, canonical: render(
-            request, frames.TEMPLATE, {"results": results, "canonical": canonical}
+            request, visitor_frame.TEMPLATE, {"results": results, "canonical": canonical}
         ),
     )
     drawn = client.get(f"/{query}").content.decode()
     assert without_token(framed) == without_token(drawn)
-    assert frames.MARK not in framed
+    assert visitor_frame._GAP not in framed
 
 
 def test_each_visitor_gets_a_token_of_their_own(client, make_shoe):

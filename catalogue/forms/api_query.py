@@ -1,0 +1,106 @@
+"""What the API's addresses take, each key with its range: the same filters as the page of the list, read strictly."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from django import forms
+from django.http import QueryDict
+
+from catalogue.domain.filters import ORDERS, ShoeFilter
+from catalogue.forms.query import (
+    DROP_BOUND_MM,
+    MASS_BOUND_G,
+    SCORE_BOUND,
+    TEXT_MOST,
+    Choices,
+    shoe_filter,
+)
+from catalogue.models import USES
+from core.web.query_forms import PageQuery
+
+
+class _AnyOf(forms.MultipleChoiceField):
+    """Texts of which several may be given; which are known is looked up when the filter is made."""
+
+    def valid_value(self, value: str) -> bool:
+        return True
+
+
+def _score(end: str) -> forms.FloatField:
+    return forms.FloatField(
+        min_value=-SCORE_BOUND,
+        max_value=SCORE_BOUND,
+        required=False,
+        help_text=f"Points, {end}. The smallest may not be above the largest.",
+    )
+
+
+def _drop(end: str) -> forms.FloatField:
+    return forms.FloatField(
+        min_value=-DROP_BOUND_MM,
+        max_value=DROP_BOUND_MM,
+        required=False,
+        help_text=f"mm, {end}. The smallest may not be above the largest.",
+    )
+
+
+class ShoeQuery(PageQuery):
+    """The filters of the list of shoes."""
+
+    band = _AnyOf(
+        required=False, help_text="Order or name of a band, as bands/ lists them; repeat it for several. Others: 400."
+    )
+    use = forms.MultipleChoiceField(
+        choices=[(use, use) for use in USES], required=False, help_text="Repeat it for several."
+    )
+    midfoot_min = _score("the smallest")
+    midfoot_max = _score("the largest")
+    rearfoot_min = _score("the smallest")
+    rearfoot_max = _score("the largest")
+    cushioning_min = _score("the smallest")
+    cushioning_max = _score("the largest")
+    drop_min = _drop("the smallest")
+    drop_max = _drop("the largest")
+    mass_max = forms.FloatField(min_value=0, max_value=MASS_BOUND_G, required=False, help_text="g, the largest.")
+    size = forms.RegexField(
+        r"^(EU )?(1[5-9]|[2-4][0-9]|5[0-4])(\.[0-9])?$|^(EU )?55(\.0)?$",
+        required=False,
+        help_text="In stock in this size, such as 42.5 or EU 42.5.",
+    )
+    store = forms.RegexField(
+        r"^[-a-zA-Z0-9_]+$",
+        max_length=50,
+        required=False,
+        help_text="In stock in the store of this short name, as stores/ lists them. Others: 400.",
+    )
+    q = forms.CharField(
+        max_length=TEXT_MOST, required=False, strip=False, help_text="Words of brand, name or version; no NUL (400)."
+    )
+    order = forms.ChoiceField(
+        choices=[(order, label) for order, label in ORDERS.items()], required=False, help_text="How to sort."
+    )
+
+
+_NUMBERS = tuple(name for name, field in ShoeQuery.base_fields.items() if isinstance(field, forms.FloatField))
+
+
+def asked_filter(asked: Mapping[str, Any], choices: Choices) -> ShoeFilter:
+    """Return the filter that a read `ShoeQuery` asks for.
+
+    Raises
+    ------
+    BadQuery
+        For a band or store that there is not, and where a smallest value is above its largest.
+    """
+    query = QueryDict(mutable=True)
+    query.setlist("band", asked["band"])
+    query.setlist("use", asked["use"])
+    for name in ("size", "store", "q", "order"):
+        query[name] = asked[name]
+    for name in _NUMBERS:
+        if asked[name] is not None:
+            query[name] = f"{asked[name]:.12f}"
+    query["page"] = str(asked["page"] or 1)
+    return shoe_filter(query, choices)

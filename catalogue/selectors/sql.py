@@ -1,0 +1,31 @@
+"""Statements that nearly every page sends, as SQL: Django takes longer to build them than PostgreSQL to answer."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import psycopg
+from django.db import connection
+
+
+def own_connection() -> Any:
+    """Return psycopg's connection below Django's, or None inside a transaction and where there is none yet.
+
+    What is sent there is planned once a connection; Django's own cursors have PostgreSQL plan every time.
+    """
+    wrapper: Any = connection
+    own = wrapper.connection
+    if own is None or own.closed or connection.in_atomic_block or not connection.get_autocommit():
+        return None
+    return own
+
+
+def rows(sql: str, *values: Any) -> list[tuple[Any, ...]]:
+    """Run a statement and return all its rows."""
+    own = own_connection()
+    if own is None:
+        with connection.cursor() as cursor:
+            cursor.execute(sql, values)
+            return list(cursor.fetchall())
+    with connection.wrap_database_errors, psycopg.Cursor(own) as prepared:
+        return list(prepared.execute(sql.encode(), values, prepare=True).fetchall())

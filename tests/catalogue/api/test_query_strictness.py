@@ -1,0 +1,91 @@
+"""The API takes what its schema says and nothing else, and names what is wrong."""
+
+from __future__ import annotations
+
+import pytest
+from django.urls import reverse
+
+from catalogue.forms.api_query import ShoeQuery
+
+LISTS = ("shoes/", "shoes/reed/similar/", "bands/", "stores/")
+
+
+@pytest.fixture
+def reed(make_shoe, make_store, put_in_stock):
+    put_in_stock(make_store(), make_shoe("reed"), "42")
+    make_shoe("rush", stability=52.0)
+
+
+def refused(client, address):
+    answer = client.get(f"/api/catalogue/{address}")
+    assert answer.status_code == 400, answer.content
+    assert answer.json()["code"] == "bad_query"
+    return answer.json()["fields"]
+
+
+@pytest.mark.usefixtures("reed")
+@pytest.mark.parametrize("address", [*LISTS, "shoes/reed/"])
+def test_unknown_key_is_named(client, address):
+    (sentence,) = refused(client, f"{address}?until=2026")["until"]
+    assert sentence.startswith("until is not known here.")
+
+
+@pytest.mark.usefixtures("reed")
+@pytest.mark.parametrize("address", LISTS)
+@pytest.mark.parametrize(
+    "asked", ["page_size=0", "page_size=null", "page_size=", "page=0", "page=-1", "page=1.5", "page=1_0"]
+)
+def test_page_outside_the_schema_is_named(client, address, asked):
+    assert set(refused(client, f"{address}?{asked}")) == {asked.partition("=")[0]}
+
+
+@pytest.mark.usefixtures("reed")
+@pytest.mark.parametrize(
+    "asked",
+    [
+        "mass_max=", "mass_max=null", "mass_max=5,02", "mass_max=2001", "mass_max=nan", "mass_max=%D9%A3",
+        "drop_min=-121", "order=price", "order=", "use=swimming", "use=", "band=9", "band=",
+        "size=4", "size=", "size=99",
+        "store=moon",
+        "store=", "store=a%20b", "q=a%00b", "midfoot_min=60&midfoot_max=50",
+    ],
+)  # fmt: skip
+def test_filter_outside_the_schema_is_named(client, asked):
+    assert set(refused(client, f"shoes/?{asked}")) == {asked.partition("=")[0]}
+
+
+@pytest.mark.usefixtures("reed")
+def test_key_given_twice_is_named_and_every_problem_is_listed(client):
+    fields = refused(client, "shoes/?store=harbour&store=mill&page=0&view=map")
+    assert set(fields) == {"store", "page", "view"}
+    assert fields["store"] == ["store can be given once, got “harbour” and “mill”."]
+
+
+@pytest.mark.usefixtures("reed")
+@pytest.mark.parametrize(
+    "asked",
+    [
+        "", "q=", "page_size=1000000", "mass_max=1e3", "mass_max=1.5e-7", "drop_min=-0.0", "midfoot_min=-1000",
+        "use=running&use=walking", "band=1&band=2", "band=Little%20hold", "size=EU%2042", "size=42.5", "store=harbour",
+        "order=-drop", "q=%20reed%09",
+    ],
+)  # fmt: skip
+def test_value_of_the_schema_is_accepted(client, asked):
+    assert client.get(f"/api/catalogue/shoes/?{asked}").status_code == 200
+
+
+def test_schema_declares_the_keys_with_their_ranges(client, db):
+    schema = client.get(f"{reverse('schema')}?format=json").json()
+    parameters = schema["paths"]["/api/catalogue/shoes/"]["get"]["parameters"]
+    described = {parameter["name"]: parameter["schema"] for parameter in parameters}
+    assert set(described) == set(ShoeQuery.base_fields)
+    assert (described["page_size"]["type"], described["page_size"]["minimum"]) == ("integer", 1)
+    assert (described["mass_max"]["minimum"], described["mass_max"]["maximum"]) == (0, 2000)
+    assert described["use"]["items"]["enum"] == ["running", "walking", "standing"]
+    assert "-drop" in described["order"]["enum"]
+
+
+@pytest.mark.usefixtures("reed")
+@pytest.mark.parametrize("address", ["/", "/shoes/reed/", "/stores/"])
+def test_pages_ignore_keys_that_are_not_theirs(client, address):
+    assert client.get(f"{address}?until=2026").status_code == 200
