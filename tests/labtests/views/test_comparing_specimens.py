@@ -103,7 +103,7 @@ def test_another_rig_shares_nothing(technician, lab):
     measured(lab, "F2-01", "left")
     measured(lab, "F2-02", "right", rig="rig-2")
     assert compared(lab).shared == ()
-    assert "stand on different calibrations" in text_of(technician.get(ADDRESS))
+    assert "depend on different calibrations" in text_of(technician.get(ADDRESS))
 
 
 def test_reading_s_uncertainty_is_the_score_s_on_its_scale(lab):
