@@ -10,7 +10,7 @@ import re
 
 import pytest
 
-from catalogue.standard import BANDS
+from catalogue.standard import SCALE_S1
 
 SHOE = "oddlemere-inkletop-1"
 
@@ -59,7 +59,7 @@ def test_sample_is_seen_on_the_public_page(visit, publish_sample_shoe):
     visitor.goto(f"/shoes/{SHOE}/")
     text = visitor.locator("main").inner_text()
     assert "57.3" in text
-    assert BANDS[1]["name"] in text
+    assert SCALE_S1[1][1] in text
     assert "provisional" in text.lower()
     visitor.goto("/?band=2")
     assert visitor.locator(f"main a[href='/shoes/{SHOE}/']:visible").count() >= 1

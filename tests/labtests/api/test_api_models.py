@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 
+from catalogue.standard import SCALE_S1
 from labtests import services
 from labtests.domain.scores.model_rules import NUMBERS, BandText
 from labtests.models import ScoringModel
@@ -46,7 +47,7 @@ def test_list_and_detail_tell_models_and_drafts(reviewer, draft):
         ("Soft", None, 45.0),
         ("Hard", 45.0, None),
     ]
-    assert reviewer.get(f"{MODELS}S1/").json()["bands"][0]["name"] == "Flexible"
+    assert reviewer.get(f"{MODELS}S1/").json()["bands"][0]["name"] == SCALE_S1[0][1]
     assert reviewer.get(f"{MODELS}S9/").status_code == 404
 
 

@@ -22,7 +22,7 @@ from labtests.selectors.precision import Level
 from labtests.selectors.wear import WearPoint
 
 MOMENT = dt.datetime(2026, 3, 4, tzinfo=dt.UTC)
-BANDS = (Band(1, "Flexible", None, 50.0), Band(2, "Light", 50.0, None))
+BANDS = (Band(1, "Very little hold", None, 50.0), Band(2, "Little hold", 50.0, None))
 
 VALUES = st.lists(st.floats(-1e6, 1e6), min_size=1, max_size=20)
 

@@ -7,6 +7,7 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from django.urls import reverse
 
 from catalogue.models import ScoreCard
+from catalogue.standard import SCALE_S1
 from labtests import services
 from labtests.domain.scores.model_rules import NUMBERS, BandText
 from labtests.models import DraftState, ModelDraft, ScoringModel
@@ -115,9 +116,9 @@ def test_author_changes_anchors_weights_and_bands(own, draft):
     draft.refresh_from_db()
     assert (draft.torque_100_nm, draft.weight_midfoot, draft.weight_rearfoot, draft.revision) == (8.5, 0.6, 0.4, 2)
     assert [(band["name"], band["lower"], band["upper"]) for band in draft.bands] == [
-        ("Flexible", None, 45.0),
-        ("Light", 45.0, 60.0),
-        ("Medium", 60.0, 70.0),
+        (SCALE_S1[0][1], None, 45.0),
+        (SCALE_S1[1][1], 45.0, 60.0),
+        (SCALE_S1[2][1], 60.0, 70.0),
         ("Stiff", 70.0, None),
     ]
     text = page(own, address("detail"))
@@ -133,7 +134,7 @@ def test_author_changes_anchors_weights_and_bands(own, draft):
         ({"upper_5": "90"}, "upper_5", "leave its end out"),
         ({"upper_4": "1e9"}, "upper_4", "Write a score from -1000 to 1000"),
         ({"name_2": ""}, "name_2", "Name the band"),
-        ({"name_2": "Flexible"}, "name_2", "Band 1 has this name already"),
+        ({"name_2": SCALE_S1[0][1]}, "name_2", "Band 1 has this name already"),
         ({"suits_3": ""}, "suits_3", "Say whom the band suits"),
         ({"mass_1": "5"}, "mass_1", "from 20 to 300 kg"),
         ({"torque_100_nm": "-1"}, "torque_100_nm", "must be above that at 0 (0 N·m)"),

@@ -11,24 +11,24 @@ from hypothesis import strategies as st
 from labtests.domain.scores.bands import Band, band_of, band_probabilities, check_scale, place, wrong_side_probability
 
 SCALE = (
-    Band(1, "Flexible", None, 50.0),
-    Band(2, "Light", 50.0, 60.0),
-    Band(3, "Medium", 60.0, 70.0),
-    Band(4, "Firm", 70.0, 80.0),
-    Band(5, "Very firm", 80.0, None),
+    Band(1, "Very little hold", None, 50.0),
+    Band(2, "Little hold", 50.0, 60.0),
+    Band(3, "Medium hold", 60.0, 70.0),
+    Band(4, "Strong hold", 70.0, 80.0),
+    Band(5, "Very strong hold", 80.0, None),
 )
 
 
 @pytest.mark.parametrize(
     ("score", "name"),
     [
-        (-20, "Flexible"),
-        (47.9, "Flexible"),
-        (49.999, "Flexible"),
-        (50, "Light"),
-        (60, "Medium"),
-        (79.9, "Firm"),
-        (140, "Very firm"),
+        (-20, "Very little hold"),
+        (44.6, "Very little hold"),
+        (49.999, "Very little hold"),
+        (50, "Little hold"),
+        (60, "Medium hold"),
+        (79.9, "Strong hold"),
+        (140, "Very strong hold"),
     ],
 )
 def test_lower_limit_is_in_and_upper_limit_out(score, name):
@@ -44,13 +44,13 @@ def test_probabilities_add_up_to_one(score, u):
 
 def test_sure_score_is_not_borderline():
     placement = place(55.0, 1.0, SCALE)
-    assert placement.band.name == "Light"
+    assert placement.band.name == "Little hold"
     assert placement.probability > 0.99
     assert not placement.is_borderline
     assert placement.neighbour is None
 
 
-@pytest.mark.parametrize(("score", "neighbour"), [(50.4, "Flexible"), (59.6, "Medium")])
+@pytest.mark.parametrize(("score", "neighbour"), [(50.4, "Very little hold"), (59.6, "Medium hold")])
 def test_borderline_score_names_the_nearer_neighbour(score, neighbour):
     placement = place(score, 1.0, SCALE)
     assert placement.is_borderline

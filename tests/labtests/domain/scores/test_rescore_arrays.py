@@ -15,11 +15,11 @@ from labtests.domain.scores.scoring import S1, SCORES, Scores, score
 from labtests.domain.scores.uncertainty import Calibration, scatter_of_repeats, uncertainty_of_test
 
 SCALE = [
-    Band(1, "Flexible", None, 50.0),
-    Band(2, "Light", 50.0, 60.0),
-    Band(3, "Medium", 60.0, 70.0),
-    Band(4, "Firm", 70.0, 80.0),
-    Band(5, "Very firm", 80.0, None),
+    Band(1, "Very little hold", None, 50.0),
+    Band(2, "Little hold", 50.0, 60.0),
+    Band(3, "Medium hold", 60.0, 70.0),
+    Band(4, "Strong hold", 70.0, 80.0),
+    Band(5, "Very strong hold", 80.0, None),
 ]
 S2 = dataclasses.replace(
     S1, version="S2", torque_100_nm=8.0, deflection_0_mm=11.0, work_0_j=0.5, weight_midfoot=0.6, weight_rearfoot=0.4
@@ -90,7 +90,7 @@ def test_uncertainties_come_back_when_converted_there_and_back(midfoot, rearfoot
 
 
 def test_changes_of_band_are_counted_from_where_to_where():
-    new_scale = [Band(1, "Flexible", None, 55.0), Band(2, "Light", 55.0, 60.0), *SCALE[2:]]
+    new_scale = [Band(1, "Very little hold", None, 55.0), Band(2, "Little hold", 55.0, 60.0), *SCALE[2:]]
     before, after = np.array([0, 1, 1, 4, -1, 2]), np.array([0, 0, 1, 3, 2, -1])
     found = band_changes(before, after, old=SCALE, new=new_scale)
     assert found.n == 4
