@@ -11,6 +11,7 @@ from django import forms
 from django.utils.datastructures import MultiValueDict
 
 from core.web.display import number, size
+from fittings.domain.fitting.grading import graded_foot
 from fittings.domain.fitting.intake import FittingIntake, FootIntake
 from fittings.domain.fitting.need import Need
 from fittings.domain.fitting.sizing import read_eu_size
@@ -31,7 +32,6 @@ from fittings.models import Customer, SectionName
 from fittings.selectors.cutoffs import current_cutoffs
 from fittings.selectors.drafts import DraftState
 from fittings.services.draft import Chosen, TriedOn
-from fittings.services.grading import graded_foot
 
 Data = Mapping[str, Any]
 
@@ -124,7 +124,7 @@ class DraftPage:
         if not self.observation.has_degrees():
             return intake
         cutoffs = current_cutoffs().cutoffs
-        left, right = (graded_foot(foot, cutoffs, "", {}) for foot in (intake.left, intake.right))
+        left, right = (graded_foot(foot, cutoffs).foot for foot in (intake.left, intake.right))
         return replace(intake, left=left, right=right)
 
     def tried(self) -> tuple[TriedOn, ...]:
@@ -161,7 +161,7 @@ class DraftPage:
             words += f", comfort {said['comfort']}"
         if need is None:
             return words
-        is_inside = need.low <= card.stability <= need.high
+        is_inside = need.contains(card.stability)
         where = "in the target" if is_inside else "outside the target, so say why below"
         return f"{words}: stability {number(card.stability)}, {where}"
 
