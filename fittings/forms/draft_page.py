@@ -101,20 +101,20 @@ class DraftPage:
 
     def whole_intake(self, key: uuid.UUID | None) -> FittingIntake:
         """Everything that the sections say and that is in order; the rest is taken as not known."""
-        told = self.intake.intake.cleaned_data
+        answers = self.intake.intake.cleaned_data
         return FittingIntake(
-            use=told.get("use") or "running",
-            body_mass_kg=told.get("body_mass_kg"),
-            distance_km_week=told.get("distance_km_week"),
+            use=answers.get("use") or "running",
+            body_mass_kg=answers.get("body_mass_kg"),
+            distance_km_week=answers.get("distance_km_week"),
             history=self.intake.complaints(),
-            pain_now=told.get("pain_now"),
+            pain_now=answers.get("pain_now"),
             stop_signs=self.stop_signs.signs(),
             stop_signs_asked=self.stop_signs.is_answered(),
             left=_foot(self.observation.left, self.feet.left),
             right=_foot(self.observation.right, self.feet.right),
             hip_weak=self.observation.hip.cleaned_data.get("hip_weak"),
-            current_shoe=told.get("current_shoe") or None,
-            cushioning=told.get("cushioning") or "",
+            current_shoe=answers.get("current_shoe") or None,
+            cushioning=answers.get("cushioning") or "",
             submission=key,
         )
 
