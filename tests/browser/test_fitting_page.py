@@ -285,7 +285,7 @@ def test_without_consent_nothing_is_kept_in_the_browser_either(window):
     assert copies(page) == 0
     page.locator("label", has=page.locator("[name='person-consent'][value='no']")).click()
     page.get_by_role("button", name="Finish the fitting").click()
-    page.get_by_text("Nothing of this is kept.").wait_for()
+    page.get_by_text("None of this is stored.").wait_for()
 
 
 def test_found_customer_is_picked_with_one_touch(window):

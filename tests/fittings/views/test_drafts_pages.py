@@ -268,7 +268,7 @@ def test_need_and_match_follow_what_stands_on_the_page_and_keep_nothing(fitter, 
     assert AuditEntry.objects.count() == before
     assert not Draft.objects.exists()
     mended = text_of(fitter.post(f"/fittings/drafts/{key}/need/", sent | {"intake-body_mass_kg": "4"}, **HTMX))
-    assert "still to be mended" in mended
+    assert "Fields with errors are left out" in mended
 
 
 def test_stop_sign_sends_to_a_clinician_at_once(fitter, key):
@@ -415,4 +415,4 @@ def test_page_costs_the_same_however_many_shoes(fitter, key, make_shoe, django_a
 
 def test_an_unfinished_fitting_says_on_paper_why_nothing_of_it_is_there(fitter, key):
     page = text_of(fitter.get(f"/fittings/drafts/{key}/"))
-    assert '<p class="paper-only">This fitting is not finished, so nothing of it is printed. Finish it' in page
+    assert '<p class="paper-only">This fitting is not finished, so it cannot be printed. Finish it' in page
