@@ -11,6 +11,7 @@ from django import forms
 from django.utils.datastructures import MultiValueDict
 
 from core.web.display import number, size
+from fittings.domain.fitting.grading import graded_foot
 from fittings.domain.fitting.intake import FittingIntake, FootIntake
 from fittings.domain.fitting.need import Need
 from fittings.domain.fitting.sizing import read_eu_size
@@ -31,7 +32,6 @@ from fittings.models import Customer, SectionName
 from fittings.selectors.cutoffs import current_cutoffs
 from fittings.selectors.drafts import DraftState
 from fittings.services.draft import Chosen, TriedOn
-from fittings.services.grading import graded_foot
 
 Data = Mapping[str, Any]
 
@@ -101,20 +101,20 @@ class DraftPage:
 
     def whole_intake(self, key: uuid.UUID | None) -> FittingIntake:
         """Everything that the sections say and that is in order; the rest is taken as not known."""
-        told = self.intake.intake.cleaned_data
+        answers = self.intake.intake.cleaned_data
         return FittingIntake(
-            use=told.get("use") or "running",
-            body_mass_kg=told.get("body_mass_kg"),
-            distance_km_week=told.get("distance_km_week"),
+            use=answers.get("use") or "running",
+            body_mass_kg=answers.get("body_mass_kg"),
+            distance_km_week=answers.get("distance_km_week"),
             history=self.intake.complaints(),
-            pain_now=told.get("pain_now"),
+            pain_now=answers.get("pain_now"),
             stop_signs=self.stop_signs.signs(),
             stop_signs_asked=self.stop_signs.is_answered(),
             left=_foot(self.observation.left, self.feet.left),
             right=_foot(self.observation.right, self.feet.right),
             hip_weak=self.observation.hip.cleaned_data.get("hip_weak"),
-            current_shoe=told.get("current_shoe") or None,
-            cushioning=told.get("cushioning") or "",
+            current_shoe=answers.get("current_shoe") or None,
+            cushioning=answers.get("cushioning") or "",
             submission=key,
         )
 
@@ -124,7 +124,7 @@ class DraftPage:
         if not self.observation.has_degrees():
             return intake
         cutoffs = current_cutoffs().cutoffs
-        left, right = (graded_foot(foot, cutoffs, "", {}) for foot in (intake.left, intake.right))
+        left, right = (graded_foot(foot, cutoffs).foot for foot in (intake.left, intake.right))
         return replace(intake, left=left, right=right)
 
     def tried(self) -> tuple[TriedOn, ...]:
@@ -161,7 +161,7 @@ class DraftPage:
             words += f", comfort {said['comfort']}"
         if need is None:
             return words
-        is_inside = need.low <= card.stability <= need.high
+        is_inside = need.contains(card.stability)
         where = "in the target" if is_inside else "outside the target, so say why below"
         return f"{words}: stability {number(card.stability)}, {where}"
 

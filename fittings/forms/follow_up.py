@@ -60,7 +60,7 @@ class PainForm(forms.Form):
         super().__init__(*args, **kwargs)
         self.is_known = known is not None
         if known is not None:
-            # The place was told at the fitting: only the score is asked.
+            # The place is known from the fitting: only the score is asked.
             self.fields["region"].widget = forms.HiddenInput()
             self.fields["side"].widget = forms.HiddenInput()
             self.initial.update(region=known.region, side=known.side or "")

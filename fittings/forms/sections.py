@@ -10,7 +10,7 @@ from django import forms
 from django.utils import timezone
 
 from catalogue.models import ScoreCard, Shoe
-from fittings.domain.fitting.grading import MEASURED
+from fittings.domain.fitting.grading import MEASURED, graded_foot
 from fittings.domain.fitting.intake import CustomerIntake, FootIntake
 from fittings.domain.fitting.need import USES
 from fittings.domain.fitting.regions import Complaint
@@ -31,7 +31,6 @@ from fittings.models import SectionName
 from fittings.selectors.cutoffs import current_cutoffs
 from fittings.services.checks import NAME_MAX, PHONE, PHONE_MAX
 from fittings.services.choice import REASON_MAX
-from fittings.services.grading import graded_foot
 
 HISTORY_ROWS = 4
 TRY_ROWS = 5
@@ -171,10 +170,8 @@ class GaitForm(SectionForm):
     def clean(self) -> dict[str, Any]:
         cleaned: dict[str, Any] = super().clean() or self.cleaned_data
         if any(cleaned.get(f"{name}_deg") is not None for name in MEASURED):
-            problems: dict[str, list[str]] = {}
-            graded_foot(FootIntake(**cleaned), current_cutoffs().cutoffs, "foot", problems)
-            for where, words in problems.items():
-                self.add_error(where.removeprefix("foot."), words)
+            for name, words in graded_foot(FootIntake(**cleaned), current_cutoffs().cutoffs).problems.items():
+                self.add_error(name, words)
         return cleaned
 
     def has_degrees(self) -> bool:

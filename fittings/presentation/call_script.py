@@ -1,4 +1,4 @@
-"""What is said on the telephone, and how follow-ups and tries are told in lists."""
+"""What is said on the telephone, and how follow-ups and attempts are worded in lists."""
 
 from __future__ import annotations
 
@@ -43,7 +43,7 @@ def _tries_words(count: int) -> str:
 
 
 def mail_words(customer: Customer | None, follow_up: FollowUp) -> str:
-    """How it stands with letters."""
+    """Which e-mails were sent, or why none is."""
     if customer is None or not customer.email:
         return "no e-mail address"
     if customer.mail_stopped_at is not None:

@@ -86,7 +86,7 @@ def _shoe_line(item: Recommended, units: str) -> ShoeLine:
 
 
 def intake_facts(fitting: Fitting, units: str) -> list[tuple[str, str]]:
-    """What was told at a fitting, as names and values."""
+    """The answers given at a fitting, as names and values."""
     yes_no = {True: "yes", False: "no", None: display.MISSING}
     history = [
         place_words(item.region, item.side or None) + _settled_words(item.now, item.settled_on)

@@ -110,7 +110,7 @@ def _fared(user: User, needs: dict[int, Need], on: dt.date) -> Outcomes:
         need = needs.get(course.fitting_id)
         if need is None:
             continue
-        key = (course.in_target, need.low <= course.stability <= need.high)
+        key = (course.in_target, need.contains(course.stability))
         counted = (int(course.answered), int(course.lost), int(course.recurred), course.km or 0.0)
         with_km = int(course.recurred and course.km is not None)
         rows.append(DayCount(key, course.days, 1, *counted, with_km))

@@ -1,4 +1,8 @@
-"""Writes of the fittings: recording one at once or by sections, trying on, choosing, follow-ups, reminders."""
+"""Writes of the fittings: recording one at once or by sections, trying on, choosing, follow-ups, reminders.
+
+The service decides who may do what: each checks its actor against the store of the record, and views and the API only
+translate requests into calls and refusals into answers.
+"""
 
 from __future__ import annotations
 

@@ -14,6 +14,7 @@ from core.audit import Change
 from core.domain.errors import DomainError
 from core.models import User
 from fittings.domain.fitting.matching import probability_within
+from fittings.domain.fitting.need import in_target
 from fittings.domain.fitting.sizing import read_eu_size
 from fittings.models import Choice, Fitting, FollowUp, TryOn
 from fittings.models.follow_up import WEEKS
@@ -116,7 +117,7 @@ def choice_record(
     if len(reason) > REASON_MAX or "\x00" in reason:
         problems.add("reason", f"reason must be text of at most {REASON_MAX} characters, got {len(reason)}")
     card, size_eu = _pick(slug, size, problems)
-    is_inside = _in_target(locked, card)
+    is_inside = in_target(card.stability, *_target(locked))
     if not is_inside and not reason.strip():
         problems.add("reason", _reason_wanted(locked, card))
         problems.refuse()
@@ -136,11 +137,6 @@ def choice_record(
     choice.save()
     _make_follow_ups(choice, actor)
     return choice
-
-
-def _in_target(fitting: Fitting, card: ScoreCard) -> bool:
-    low, high = _target(fitting)
-    return low <= card.stability <= high
 
 
 def _target(fitting: Fitting) -> tuple[float, float]:

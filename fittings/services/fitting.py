@@ -15,13 +15,14 @@ from core.audit import Change
 from core.domain.errors import DomainError
 from core.models import Store, User
 from fittings.domain.fitting.consent import CONSENT_VERSION
+from fittings.domain.fitting.grading import is_measured
 from fittings.domain.fitting.intake import CustomerIntake, FittingIntake, FootIntake
 from fittings.domain.fitting.need import FootGait, Need, Person, assess
 from fittings.domain.fitting.sizing import size_of_pair
 from fittings.models import Consent, Customer, Fitting, FootObservation, HistoryItem
 from fittings.selectors.needs import CurrentRules, current_rules, need_of
 from fittings.services.checks import check_intake, check_record, require
-from fittings.services.grading import cutoffs_for, graded, is_measured
+from fittings.services.grading import cutoffs_for, graded
 
 
 @dataclass(frozen=True, slots=True)

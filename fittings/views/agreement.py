@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django import forms
 from django.contrib import messages
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import Http404, HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.cache import never_cache
@@ -12,6 +12,7 @@ from django.views.decorators.http import require_http_methods, require_safe
 
 from core.domain.errors import DomainError
 from core.gate.permissions import allowed, gate
+from core.web.csv_export import csv_response
 from core.web.forms import add_problem
 from core.web.requests import actor_of
 from fittings import permissions as permissions  # registers the actions named below
@@ -22,7 +23,7 @@ from fittings.presentation import agreement as presentation
 from fittings.selectors.agreement import agreements, open_for_second_look, second_look_get
 from fittings.services.second_look import second_observation_record
 from fittings.views.common import refusals_as_pages
-from fittings.views.outcomes import asked_of, csv_answer, wants_csv
+from fittings.views.outcomes import asked_of, wants_csv
 
 
 class SecondFootForm(forms.Form):
@@ -70,7 +71,7 @@ def second_look(request: HttpRequest, pk: int) -> HttpResponse:
 @gate("fittings.outcome:read")
 @never_cache
 @require_safe
-def agreement(request: HttpRequest) -> HttpResponse:
+def agreement(request: HttpRequest) -> HttpResponseBase:
     asked = asked_of(request, "by", "band", "use")
     if asked.wanted is None:
         return render(request, "fittings/agreement.html", asked.context(), status=400)
@@ -78,7 +79,7 @@ def agreement(request: HttpRequest) -> HttpResponse:
         kappas = agreements(asked.wanted)
     if wants_csv(request):
         rows = presentation.csv_rows(kappas, hides=asked.scope.hides, rounds=asked.scope.rounds)
-        return csv_answer("agreement", presentation.COLUMNS, rows)
+        return csv_response("agreement.csv", presentation.COLUMNS, rows)
     page = presentation.agreement_page(kappas, hides=asked.scope.hides, rounds=asked.scope.rounds)
     waiting = []
     if allowed(request.user, "fittings.second_look:write"):

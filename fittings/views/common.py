@@ -6,7 +6,7 @@ from collections.abc import Callable, Sequence
 from functools import wraps
 from typing import Any
 
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import Http404, HttpRequest, HttpResponseBase
 from django.shortcuts import render
 
 from catalogue.selectors import band_list
@@ -19,7 +19,7 @@ from fittings.presentation.cautions import left_out_words
 from fittings.presentation.drawings import target_drawing
 from fittings.selectors.recommendations import Request, recommend
 
-View = Callable[..., HttpResponse]
+View = Callable[..., HttpResponseBase]
 RECOMMENDED = 8
 
 
@@ -27,7 +27,7 @@ def refusals_as_pages(view: View) -> View:
     """Turn an expected failure into a page of its status, with its message."""
 
     @wraps(view)
-    def answer(request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
+    def answer(request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponseBase:
         try:
             return view(request, *args, **kwargs)
         except DomainError as problem:

@@ -1,4 +1,4 @@
-"""What a customer sees through a signed link: the card, the follow-up that is due, the end of letters."""
+"""What a customer sees through a signed link: the card, the follow-up that is due, unsubscribing."""
 
 from __future__ import annotations
 
@@ -106,7 +106,7 @@ def _page(request: HttpRequest, opened: Opened, context: dict[str, Any], *, stat
 @csrf_exempt
 @require_http_methods(["GET", "HEAD", "POST"])
 def mail_stop(request: HttpRequest, token: str) -> HttpResponse:
-    """No more letters. Opening it only asks, because programs open links to look at them; sending it stops them."""
+    """Unsubscribe. Opening it only asks, because programs open links to look at them; sending it stops them."""
     try:
         customer = customer_of(token)
     except DomainError as problem:

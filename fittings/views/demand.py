@@ -2,24 +2,25 @@
 
 from __future__ import annotations
 
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponseBase
 from django.shortcuts import render
 from django.utils import timezone
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_safe
 
 from core.gate.permissions import gate
+from core.web.csv_export import csv_response
 from fittings import permissions as permissions  # registers the actions named below
 from fittings.presentation import demand as presentation
 from fittings.selectors.demand import demand_over, year_before
 from fittings.selectors.learning import shoes_in_use
-from fittings.views.outcomes import asked_of, csv_answer, wants_csv
+from fittings.views.outcomes import asked_of, wants_csv
 
 
 @gate("fittings.outcome:read")
 @never_cache
 @require_safe
-def demand(request: HttpRequest) -> HttpResponse:
+def demand(request: HttpRequest) -> HttpResponseBase:
     """The targets of the last twelve months (or since a month) by band and size, beside the pairs in stock."""
     asked = asked_of(request, "by", "band", "use", "fitter", "until")
     if asked.wanted is None:
@@ -29,7 +30,7 @@ def demand(request: HttpRequest) -> HttpResponse:
         cells = demand_over(asked.scope.stores, since)
     if wants_csv(request):
         rows = presentation.demand_csv_rows(cells, asked.bands, hides=asked.scope.hides, rounds=asked.scope.rounds)
-        return csv_answer("demand", presentation.DEMAND_COLUMNS, rows)
+        return csv_response("demand.csv", presentation.DEMAND_COLUMNS, rows)
     page = presentation.demand_page(cells, asked.bands, since=since, hides=asked.scope.hides, rounds=asked.scope.rounds)
     return render(request, "fittings/demand.html", asked.context(report=page, figures=page.figures))
 
@@ -37,11 +38,11 @@ def demand(request: HttpRequest) -> HttpResponse:
 @gate("fittings.learning:read")
 @never_cache
 @require_safe
-def shoe_list(request: HttpRequest) -> HttpResponse:
+def shoe_list(request: HttpRequest) -> HttpResponseBase:
     """Shoes whose wearers report less comfort or more recurrences than those of other shoes of the band."""
     shoes = shoes_in_use(on=timezone.localdate())
     if wants_csv(request):
-        return csv_answer("shoes-in-use", presentation.SHOE_COLUMNS, presentation.shoe_csv_rows(shoes))
+        return csv_response("shoes-in-use.csv", presentation.SHOE_COLUMNS, presentation.shoe_csv_rows(shoes))
     page = presentation.shoes_page(shoes)
     context = {"report": page, "figures": page.figures, "closer": request.GET.get("closer") == "1", "query": ""}
     return render(request, "fittings/shoes_in_use.html", context)

@@ -119,7 +119,7 @@ def not_reached(request: HttpRequest, pk: int) -> HttpResponse:
 @require_POST
 @refusals_as_pages
 def contact_save(request: HttpRequest, pk: int) -> HttpResponse:
-    """Another address or number, told on the telephone."""
+    """Another address or number, given on the telephone."""
     follow_up = follow_up_get(request.user, pk)
     form = forms.ContactForm(request.POST, prefix="contact")
     customer = follow_up.fitting.customer
@@ -138,7 +138,7 @@ def contact_save(request: HttpRequest, pk: int) -> HttpResponse:
 @require_POST
 @refusals_as_pages
 def mail_set(request: HttpRequest, pk: int) -> HttpResponse:
-    """E-mail bounced, or the customer says whether they want letters."""
+    """E-mail bounced, or the customer says whether they want e-mails."""
     follow_up = follow_up_get(request.user, pk)
     customer, actor = follow_up.fitting.customer, actor_of(request)
     what = request.POST.get("what", "")

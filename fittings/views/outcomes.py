@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-import csv
-import io
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponseBase
 from django.shortcuts import render
 from django.utils import timezone
 from django.views.decorators.cache import never_cache
@@ -17,6 +15,7 @@ from django.views.decorators.http import require_safe
 from catalogue.selectors import BandRow, band_list
 from core.gate.context import units_of
 from core.gate.permissions import gate
+from core.web.csv_export import csv_response
 from core.web.requests import actor_of
 from fittings import permissions as permissions  # registers the actions named below
 from fittings.forms.outcomes import OutcomeFilterForm
@@ -76,34 +75,18 @@ def wants_csv(request: HttpRequest) -> bool:
     return request.GET.get("as") == "csv"
 
 
-def csv_answer(name: str, columns: Sequence[str], rows: Iterable[Sequence[Any]]) -> HttpResponse:
-    """Answer a table as a file of comma-separated values."""
-    text = io.StringIO()
-    writer = csv.writer(text, lineterminator="\r\n")
-    writer.writerow(columns)
-    writer.writerows([[_cell(value) for value in row] for row in rows])
-    response = HttpResponse(text.getvalue(), content_type="text/csv; charset=utf-8")
-    response.headers["Content-Disposition"] = f'attachment; filename="{name}.csv"'
-    return response
-
-
-def _cell(value: Any) -> Any:
-    """A text that a spreadsheet would take for a formula is kept a text."""
-    return f"'{value}" if isinstance(value, str) and value.startswith(("=", "+", "-", "@", "\t", "\r")) else value
-
-
 @gate("fittings.outcome:read")
 @never_cache
 @require_safe
-def outcomes(request: HttpRequest) -> HttpResponse:
+def outcomes(request: HttpRequest) -> HttpResponseBase:
     asked = asked_of(request)
     if asked.wanted is None:
         return render(request, "fittings/outcomes.html", asked.context(), status=400)
     result = outcomes_for(actor_of(request), scope=asked.scope, wanted=asked.wanted, by=asked.by)
     if wants_csv(request):
-        return csv_answer("outcomes", presentation.GROUP_COLUMNS, presentation.group_rows(result))
+        return csv_response("outcomes.csv", presentation.GROUP_COLUMNS, presentation.group_rows(result))
     if request.GET.get("as") == "curve-csv":
-        return csv_answer("free-of-recurrence", presentation.CURVE_COLUMNS, presentation.curve_csv_rows(result))
+        return csv_response("free-of-recurrence.csv", presentation.CURVE_COLUMNS, presentation.curve_csv_rows(result))
     figures = presentation.curve_figure(result) if asked.closer else {}
     page = presentation.outcomes_page(result, units_of(request))
     context = asked.context(report=page, figures=figures, compares=asked.by == "target")
@@ -113,7 +96,7 @@ def outcomes(request: HttpRequest) -> HttpResponse:
 @gate("fittings.outcome:read")
 @never_cache
 @require_safe
-def outcome_model(request: HttpRequest) -> HttpResponse:
+def outcome_model(request: HttpRequest) -> HttpResponseBase:
     """The logistic model: recurrence by target, body mass, history and distance."""
     asked = asked_of(request, "by")
     if asked.wanted is None:
@@ -121,6 +104,6 @@ def outcome_model(request: HttpRequest) -> HttpResponse:
     with asked.scope.opened():
         model = risk_model(asked.wanted, on=timezone.localdate())
     if wants_csv(request):
-        return csv_answer("model", MODEL_COLUMNS, model_csv_rows(model, rounds=asked.scope.rounds))
+        return csv_response("model.csv", MODEL_COLUMNS, model_csv_rows(model, rounds=asked.scope.rounds))
     page = model_page(model, hides=asked.scope.hides, rounds=asked.scope.rounds)
     return render(request, "fittings/outcome_model.html", asked.context(report=page, figures=page.figures))

@@ -6,13 +6,14 @@ from collections.abc import Callable
 from typing import Any
 
 from django.contrib import messages
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import redirect, render
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from core.domain.errors import DomainError
 from core.gate.permissions import gate
+from core.web.csv_export import csv_response
 from core.web.forms import ReasonForm, add_problem
 from core.web.requests import actor_of
 from fittings import permissions as permissions  # registers the actions named below
@@ -22,7 +23,7 @@ from fittings.presentation import rules as presentation
 from fittings.selectors.rules_trial import rules_get, rules_list, rules_trial
 from fittings.services.rules import need_rules_adopt, need_rules_discard, need_rules_draft
 from fittings.views.common import refusals_as_pages
-from fittings.views.outcomes import csv_answer, wants_csv
+from fittings.views.outcomes import wants_csv
 
 
 @gate("fittings.need_rules:read")
@@ -67,12 +68,12 @@ def _begin(request: HttpRequest) -> dict[str, Any]:
 @never_cache
 @require_safe
 @refusals_as_pages
-def need_rules_detail(request: HttpRequest, pk: int) -> HttpResponse:
+def need_rules_detail(request: HttpRequest, pk: int) -> HttpResponseBase:
     """What a version says, and what it would have said of past fittings."""
     rules = rules_get(pk)
     trial = rules_trial(actor_of(request), rules)
     if wants_csv(request):
-        return csv_answer("dry-run", presentation.TRIAL_COLUMNS, presentation.trial_csv_rows(trial))
+        return csv_response("dry-run.csv", presentation.TRIAL_COLUMNS, presentation.trial_csv_rows(trial))
     return _detail_page(request, rules, ReasonForm(), trial=trial)
 
 

@@ -281,11 +281,11 @@ def test_without_consent_nothing_is_kept_in_the_browser_either(window):
     page.locator("label", has=page.locator("[name='intake-pain_now'][value='4']")).click()
     page.locator("label", has=page.locator("[name='left-pronation'][value='1']")).click()
     page.locator("#fit-target", has_text="40.0 to 60.0").wait_for()
-    standing(page, "intake", "has not agreed")
+    standing(page, "intake", "no consent yet")
     assert copies(page) == 0
     page.locator("label", has=page.locator("[name='person-consent'][value='no']")).click()
     page.get_by_role("button", name="Finish the fitting").click()
-    page.get_by_text("Nothing of this is kept.").wait_for()
+    page.get_by_text("None of this is stored.").wait_for()
 
 
 def test_found_customer_is_picked_with_one_touch(window):

@@ -8,9 +8,11 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from collections.abc import Mapping
-from dataclasses import asdict, dataclass, fields
+from dataclasses import asdict, dataclass, fields, replace
 
 from fittings.domain.fitting.bounds import LIMITS, number_within
+from fittings.domain.fitting.intake import FootIntake
+from fittings.domain.fitting.need import GRADE_WORDS
 
 Three = tuple[float, float, float]
 MEASURED: tuple[str, ...] = ("pronation", "tibial_rotation", "rearfoot_eversion")
@@ -72,6 +74,61 @@ def grade_of(observation: str, degrees: float, cutoffs: GradeCutoffs = G1) -> in
     angle = number_within(f"{observation}_deg", degrees, *LIMITS["degrees"])
     begins: Three = getattr(cutoffs, observation)
     return bisect_right(begins, angle)
+
+
+@dataclass(frozen=True, slots=True)
+class GradedFoot:
+    """A foot with its grades; `problems` says by field where a grade given beside the degrees contradicts them."""
+
+    foot: FootIntake
+    problems: dict[str, str]
+
+
+def is_measured(foot: FootIntake) -> bool:
+    """Whether anything of a foot was entered in degrees."""
+    return any(getattr(foot, f"{name}_deg") is not None for name in MEASURED)
+
+
+def graded_foot(foot: FootIntake, cutoffs: GradeCutoffs) -> GradedFoot:
+    """Grade everything of a foot that was entered in degrees.
+
+    Parameters
+    ----------
+    foot : FootIntake
+        Angles in degrees, −30 to 45; None where not measured.
+    cutoffs : GradeCutoffs
+        Where the grades begin.
+
+    Returns
+    -------
+    GradedFoot
+        A grade that contradicts its angle stays as it was given, with a problem named ``<observation>_deg``.
+
+    Raises
+    ------
+    TypeError, ValueError
+        When an angle is no number in the range.
+
+    Examples
+    --------
+    >>> graded_foot(FootIntake(pronation_deg=10.0), G1).foot.pronation
+    2
+    """
+    grades: dict[str, int] = {}
+    problems: dict[str, str] = {}
+    for name in MEASURED:
+        degrees, given = getattr(foot, f"{name}_deg"), getattr(foot, name)
+        if degrees is None:
+            continue
+        grade = grade_of(name, degrees, cutoffs)
+        if given is not None and given != grade:
+            problems[f"{name}_deg"] = (
+                f"{degrees:g}° is grade {grade} ({GRADE_WORDS[grade]}) by the cut-offs {cutoffs.name}, and another "
+                "grade was picked. Clear one of the two."
+            )
+            continue
+        grades[name] = grade
+    return GradedFoot(replace(foot, **grades), problems)
 
 
 def cutoffs_to_data(cutoffs: GradeCutoffs) -> dict[str, object]:

@@ -99,6 +99,37 @@ class Need:
     contributions: tuple[Contribution, ...]
     left_out: tuple[str, ...]
 
+    def contains(self, stability: float) -> bool:
+        """Whether a stability score is in the target, both limits included."""
+        return in_target(stability, self.low, self.high)
+
+
+def in_target(stability: float, low: float, high: float) -> bool:
+    """Whether a stability score is in a target.
+
+    Parameters
+    ----------
+    stability : float
+        Score, points.
+    low, high : float
+        Limits of the target, points, both included.
+
+    Returns
+    -------
+    bool
+        True on a limit too.
+
+    Raises
+    ------
+    Nothing.
+
+    Examples
+    --------
+    >>> in_target(71.0, 65.0, 71.0)
+    True
+    """
+    return low <= stability <= high
+
 
 def assess(person: Person, rules: NeedRules = N1) -> Need:
     """Need of a person under a version of the rules.

@@ -33,7 +33,7 @@ def test_card_says_what_was_seen_and_advised(chosen):
     assert ("Pronation", "2 moderate (12.0°, G1)", "not checked") in found.seen
     assert not any(row[0] == "Navicular drop" for row in found.seen)
     assert "between" in found.advised
-    assert "size EU\u00a042.5 to begin with" in found.advised
+    assert "size EU\u00a042.5 to start with" in found.advised
 
 
 def test_hip_exercises_only_where_the_hip_gave_way_and_with_a_referral(chosen):

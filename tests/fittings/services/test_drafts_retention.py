@@ -85,5 +85,5 @@ def test_pages_say_until_when(begun, sign_in, cast):
     key = begun("Waiting")
     until = day(timezone.localdate(in_days(14)))
     client = sign_in(cast.fitter_a)
-    assert f"Kept until {until}" in client.get("/fittings/").content.decode()
-    assert f"Kept until {until}" in client.get(f"/fittings/drafts/{key}/").content.decode()
+    assert f"Deleted after {until}" in client.get("/fittings/").content.decode()
+    assert f"deleted after {until}" in client.get(f"/fittings/drafts/{key}/").content.decode()

@@ -240,7 +240,7 @@ def test_section_saved_at_the_last_moment_stops_the_finish(cast, begun, colleagu
     key = begun()
     versions = {"person": 1}
     save(colleague, key)
-    with pytest.raises(DomainError, match="A colleague saved a section"):
+    with pytest.raises(DomainError, match="A colleague has just saved a section"):
         draft_finish(
             actor=cast.fitter_a,
             key=key,

@@ -154,7 +154,7 @@ def test_look_up_finds_own_people_by_part_of_the_name_in_the_body(
     with django_assert_max_num_queries(6):
         found = client.post("/fittings/customers/", {"words": "distinct quill"}).content.decode()
     assert NAME in found
-    assert "Nobody is held" in client.post("/fittings/customers/", {"words": "nobody-like-this"}).content.decode()
+    assert "No customer matches" in client.post("/fittings/customers/", {"words": "nobody-like-this"}).content.decode()
     assert client.post("/fittings/customers/", {"words": "x" * 121}).status_code == 400
 
 

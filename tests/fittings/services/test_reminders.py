@@ -135,7 +135,7 @@ def test_second_letter_goes_out_after_a_week_and_no_third(chosen):
     assert follow_up_reminders_send() == 0
     FollowUp.objects.filter(reminders=1).update(sent_at=ago(days=8))
     assert follow_up_reminders_send() == 1
-    assert "this is the last letter" in mail.outbox[1].body
+    assert "this is the last e-mail" in mail.outbox[1].body
     FollowUp.objects.filter(reminders=2).update(sent_at=ago(days=8))
     assert follow_up_reminders_send() == 0
     assert list(ContactTry.objects.values_list("kind", flat=True)) == ["mailed", "mailed"]
@@ -157,14 +157,14 @@ def test_letter_can_be_stopped_by_link_and_by_the_mail_program(chosen, client):
     path = re.search(r"https?://[^/]+(/f/\S+)", address).group(1)
     # Programs open links to look at them: that alone stops nothing.
     asked = client.get(path)
-    assert "No more letters?" in asked.content.decode()
+    assert "Unsubscribe?" in asked.content.decode()
     fitting.customer.refresh_from_db()
     assert fitting.customer.mail_stopped_at is None
     strict = Client(enforce_csrf_checks=True)
     for _ in range(2):
         stopped = strict.post(path, {"List-Unsubscribe": "One-Click"})
         assert stopped.status_code == 200
-        assert "writes to you no more" in stopped.content.decode()
+        assert "will not e-mail you about your shoes again" in stopped.content.decode()
     fitting.customer.refresh_from_db()
     assert fitting.customer.mail_stopped_at is not None
     FollowUp.objects.filter(reminders=1).update(sent_at=ago(days=8))
@@ -183,7 +183,7 @@ def test_link_of_a_letter_opens_the_questions_and_not_the_card(chosen, client):
     due = fitting.follow_ups.get(weeks=2)
     thanks = client.post(f"{path}answer/", {"follow_up": due.pk, "wearing": "yes"})
     assert "Thank you for your answers." in thanks.content.decode()
-    assert "That is all" in thanks.content.decode()
+    assert "All done" in thanks.content.decode()
     assert "No questions for you at the moment" in client.get(path).content.decode()
 
 

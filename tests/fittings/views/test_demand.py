@@ -29,7 +29,7 @@ def fit(make_fitting, cast):
 
 
 def test_needs_are_counted_by_the_band_of_their_centre_and_by_size(fit, cast):
-    # 45 + pronation 12 is Light; 45 + 20 is Medium.
+    # 45 + pronation 12 is in band 2; 45 + 20 is in band 3.
     first = fit()
     fit()
     fit(pronation=3)

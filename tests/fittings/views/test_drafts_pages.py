@@ -63,7 +63,7 @@ def test_a_section_is_saved_by_itself_and_says_so(fitter, key):
 def test_health_data_sent_before_consent_is_kept_nowhere(fitter, key):
     answer = section(fitter, key, "intake", {"intake-use": "running", "intake-pain_now": "4"})
     assert answer.status_code == 202
-    assert "has not agreed" in text_of(answer)
+    assert "no consent yet" in text_of(answer)
     assert section(fitter, key, "person", PERSON | {"person-consent": ""}).status_code == 202
     assert not Draft.objects.exists()
     assert not Customer.objects.exists()
@@ -165,7 +165,7 @@ def test_without_javascript_what_is_not_kept_stays_on_the_page(fitter, key):
     answer = all_at_once(fitter, key, **{"person-name": "Ada", "foot-left-length_mm": "262"})
     assert answer.status_code == 200
     assert 'value="262"' in text_of(answer)
-    assert "has not agreed" in text_of(answer)
+    assert "no consent yet" in text_of(answer)
     bad = all_at_once(fitter, key, **PERSON, **{"foot-left-length_mm": "26", "left-pronation": "2"})
     assert bad.status_code == 400
     assert 'value="26"' in text_of(bad)
@@ -268,7 +268,7 @@ def test_need_and_match_follow_what_stands_on_the_page_and_keep_nothing(fitter, 
     assert AuditEntry.objects.count() == before
     assert not Draft.objects.exists()
     mended = text_of(fitter.post(f"/fittings/drafts/{key}/need/", sent | {"intake-body_mass_kg": "4"}, **HTMX))
-    assert "still to be mended" in mended
+    assert "Fields with errors are left out" in mended
 
 
 def test_stop_sign_sends_to_a_clinician_at_once(fitter, key):
@@ -415,4 +415,4 @@ def test_page_costs_the_same_however_many_shoes(fitter, key, make_shoe, django_a
 
 def test_an_unfinished_fitting_says_on_paper_why_nothing_of_it_is_there(fitter, key):
     page = text_of(fitter.get(f"/fittings/drafts/{key}/"))
-    assert '<p class="paper-only">This fitting is not finished, so nothing of it is printed. Finish it' in page
+    assert '<p class="paper-only">This fitting is not finished, so it cannot be printed. Finish it' in page

@@ -54,8 +54,8 @@ def url(follow_up, what=""):
 def test_call_is_on_one_screen_with_words_number_and_questions(fitter, due):
     text = text_of(fitter.get(url(due)))
     for words in (
-        "Good day, this is fitter-a of Store A. Am I speaking to Ada Example?",
-        "took the Brand in-target",
+        "Hello, this is fitter-a from Store A. Am I speaking to Ada Example?",
+        "chose the Brand in-target",
         'href="tel:+1234567890"',
         "Are you still wearing the shoes?",
         "No answer",

@@ -155,7 +155,7 @@ def test_filtered_figures_of_all_stores_are_rounded_and_what_follows_from_them(c
     client = sign_in(cast.office)
     assert "rounded to fives" not in client.get("/outcomes/").content.decode()
     assert "rounded to fives" in client.get("/outcomes/?use=running").content.decode()
-    rows = client.get("/outcomes/?use=running&as=csv").content.decode().splitlines()
+    rows = client.get("/outcomes/?use=running&as=csv").getvalue().decode().splitlines()
     assert rows[-1].startswith("All,15,15,")
     assert "rounded to fives" not in sign_in(cast.manager_a).get("/outcomes/?use=running").content.decode()
 

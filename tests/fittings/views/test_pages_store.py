@@ -95,7 +95,7 @@ def test_without_consent_the_answer_is_shown_once_and_nothing_is_kept(fitter, ma
     answer = fitter.post(fresh_page(), form(**{"person-consent": "no", "stop-signs": ["swelling"]}))
     assert answer.status_code == 200
     text = text_of(answer)
-    assert "Nothing of this is kept." in text
+    assert "None of this is stored." in text
     assert "65.0 to 77.0" in text
     assert "in-target" in text
     assert "See a clinician first." in text
@@ -135,7 +135,7 @@ def test_without_consent_the_answer_is_shown_once_and_nothing_is_kept(fitter, ma
         ({"foot-right-length_mm": "26.5"}, "Write a number from 100 to 400."),
         ({"history-0-region": "tail"}, "Select a valid choice."),
         ({"history-0-settled_on": "soon"}, "Enter a valid date."),
-        ({"history-0-settled_on": "2999-01-01"}, "This day is still to come."),
+        ({"history-0-settled_on": "2999-01-01"}, "This date is in the future."),
         ({"history-0-state": "now"}, "has not settled"),
         ({"history-0-region": ""}, "Say where the complaint was"),
         ({"try-0-slug": "no-such", "try-0-size": "42"}, "There is no published shoe"),
@@ -231,7 +231,7 @@ def test_today_shows_fittings_and_what_is_due(fitter, chosen, make_fitting, djan
     with django_assert_max_num_queries(7):
         page = text_of(fitter.get("/fittings/"))
     assert "Person 4" in page
-    assert "not kept" in page
+    assert "no consent" in page
     assert "Follow-ups due: 1" in page
     day = ago(weeks=3).date().isoformat()
     assert "Ada Example" in text_of(fitter.get(f"/fittings/?day={day}"))

@@ -152,7 +152,7 @@ def test_office_drafts_tries_and_adopts_on_the_pages(cast, sign_in, current, cho
     assert "6 fittings since" in page
     assert "none 0, slight 5, moderate 16.5, marked 20" in page
     assert "changed" in page
-    table = client.get(f"{made.url}?as=csv").content.decode().splitlines()
+    table = client.get(f"{made.url}?as=csv").getvalue().decode().splitlines()
     assert table[0] == "what,before,after,people"
     assert "shift_points,,5,6" in table
     assert client.post(f"{made.url}adopt/", {"reason": ""}).status_code == 400

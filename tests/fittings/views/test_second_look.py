@@ -116,7 +116,7 @@ def test_agreement_page_shows_own_store_whole_and_hides_across_stores(cast, sign
     page = sign_in(cast.fitter_a).get("/outcomes/agreement/").content.decode()
     assert "12" in page
     assert ">hidden<" not in page
-    across = sign_in(cast.office).get("/outcomes/agreement/?as=csv").content.decode().splitlines()
+    across = sign_in(cast.office).get("/outcomes/agreement/?as=csv").getvalue().decode().splitlines()
     cells = [line.split(",") for line in across if line.startswith("Pronation")]
     assert {cell[3] for cell in cells} == {"hidden"}
     assert {cell[4] for cell in cells} == {"12"}

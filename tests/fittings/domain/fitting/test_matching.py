@@ -81,7 +81,7 @@ def test_most_probable_shoe_comes_first_with_its_reasons():
     assert first.index == 1
     assert first.probability == pytest.approx(1.0, abs=1e-6)
     assert first.reasons == (
-        "Stability 67.0 (Medium) lies in the target 61.0 to 73.0",
+        "Stability 67.0 (Medium) is in the target 61.0 to 73.0",
         "More than 99 % probability that its true stability is in the target",
         "Made for running",
         "EU 42.5 in stock here",
