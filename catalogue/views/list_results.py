@@ -59,7 +59,7 @@ def results_of(wanted: ShoeFilter, units: str, revision: Revision) -> Results:
         bands=presentation.band_options(wanted, bands, counts),
         uses=presentation.use_options(wanted, counts),
         sizes=presentation.size_options(wanted.size, sizes_at(revision)),
-        store=wanted.store and Option(wanted.store, store_names_at(revision)[wanted.store], is_chosen=True),
+        store=_chosen_store(wanted, revision),
         stores=_store_options(revision),
         orders=presentation.order_options(wanted.order),
         ranges=presentation.range_fields(wanted, units),
@@ -74,6 +74,10 @@ def results_of(wanted: ShoeFilter, units: str, revision: Revision) -> Results:
         bands=tuple(form.bands),
         uses=tuple(form.uses),
     )
+
+
+def _chosen_store(wanted: ShoeFilter, revision: Revision) -> Option | None:
+    return Option(wanted.store, store_names_at(revision)[wanted.store], is_chosen=True) if wanted.store else None
 
 
 def _drawing(selection: Selection, listed: Ints, bands: Sequence[BandRow]) -> SafeString:
