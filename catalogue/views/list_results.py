@@ -59,7 +59,7 @@ def results_of(wanted: ShoeFilter, units: str, revision: Revision) -> Results:
         bands=presentation.band_options(wanted, bands, counts),
         uses=presentation.use_options(wanted, counts),
         sizes=presentation.size_options(wanted.size, sizes_at(revision)),
-        store=_chosen_store(wanted.store, revision),
+        store=_chosen_store(wanted, revision),
         stores=_store_options(revision),
         orders=presentation.order_options(wanted.order),
         ranges=presentation.range_fields(wanted, units),
@@ -76,8 +76,8 @@ def results_of(wanted: ShoeFilter, units: str, revision: Revision) -> Results:
     )
 
 
-def _chosen_store(slug: str | None, revision: Revision) -> Option | None:
-    return Option(slug, store_names_at(revision)[slug], is_chosen=True) if slug else None
+def _chosen_store(wanted: ShoeFilter, revision: Revision) -> Option | None:
+    return Option(wanted.store, store_names_at(revision)[wanted.store], is_chosen=True) if wanted.store else None
 
 
 def _drawing(selection: Selection, listed: Ints, bands: Sequence[BandRow]) -> SafeString:

@@ -90,7 +90,7 @@ def test_there_is_a_dump_of_a_release():
 
 
 def test_database_of_a_release_is_whole_after_the_upgrade(upgraded):
-    assert upgraded[0].startswith("The audit trail is whole")
+    assert upgraded[0].startswith("The audit trail is intact")
     found = json.loads(upgraded[-1])
     assert found["triggers"]
     assert found["courses apart"] == []

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import pytest
-from django.urls import reverse
 
+from catalogue.api.views import page_length
 from catalogue.forms.api_query import ShoeQuery
 
 LISTS = ("shoes/", "shoes/reed/similar/", "bands/", "stores/")
@@ -44,9 +44,8 @@ def test_page_outside_the_schema_is_named(client, address, asked):
     "asked",
     [
         "mass_max=", "mass_max=null", "mass_max=5,02", "mass_max=2001", "mass_max=nan", "mass_max=%D9%A3",
-        "drop_min=-121", "order=price", "order=", "use=swimming", "use=", "band=9", "band=",
-        "size=4", "size=", "size=99",
-        "store=moon",
+        "drop_min=-121", "order=price", "order=", "use=swimming", "use=", "band=9", "band=", "size=4", "size=",
+        "size=99", "store=moon",
         "store=", "store=a%20b", "q=a%00b", "midfoot_min=60&midfoot_max=50",
     ],
 )  # fmt: skip
@@ -74,8 +73,15 @@ def test_value_of_the_schema_is_accepted(client, asked):
     assert client.get(f"/api/catalogue/shoes/?{asked}").status_code == 200
 
 
+@pytest.mark.parametrize(
+    ("asked", "length"), [({"page_size": 900}, 500), ({"page_size": None}, 50), ({"page_size": 7}, 7)]
+)
+def test_page_size_is_cut_to_the_most(asked, length):
+    assert page_length(asked) == length
+
+
 def test_schema_declares_the_keys_with_their_ranges(client, db):
-    schema = client.get(f"{reverse('schema')}?format=json").json()
+    schema = client.get("/api/schema/?format=json").json()
     parameters = schema["paths"]["/api/catalogue/shoes/"]["get"]["parameters"]
     described = {parameter["name"]: parameter["schema"] for parameter in parameters}
     assert set(described) == set(ShoeQuery.base_fields)

@@ -38,7 +38,7 @@ def test_unknown_keys_are_let_be():
 
 def test_every_filter_is_read():
     found = read(
-        "band=2&band=very-firm&use=walking&use=running&midfoot_min=40&midfoot_max=60.5&rearfoot_min=-5"
+        "band=2&band=very-strong-hold&use=walking&use=running&midfoot_min=40&midfoot_max=60.5&rearfoot_min=-5"
         "&cushioning_max=90&mass_max=300&drop_min=0&drop_max=8&size=EU+42.5&store=harbour&q=lan+tern&order=-mass&page=3"
     )
     assert found == ShoeFilter(
@@ -156,13 +156,6 @@ def test_bad_comparison_is_named(query, said):
     with pytest.raises(forms.BadQuery) as caught:
         forms.compared_slugs(QueryDict(query))
     assert caught.value.problems == [said]
-
-
-def test_page_size_is_cut_to_the_most():
-    assert forms.page_size(QueryDict("page_size=900"), usual=50, most=500) == 500
-    assert forms.page_size(QueryDict(""), usual=50, most=500) == 50
-    with pytest.raises(forms.BadQuery):
-        forms.page_size(QueryDict("page_size=0"), usual=50, most=500)
 
 
 @pytest.mark.parametrize(

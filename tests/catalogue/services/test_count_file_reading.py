@@ -82,7 +82,7 @@ def test_any_text_is_read_or_refused(text):
         ("corvane-lantern-1,42,1.5", "quantity", "not a whole number"),
         ("corvane-lantern-1,42,many", "quantity", "not a whole number"),
         ("corvane-lantern-1,42,10000", "quantity", "too many"),
-        ("corvane-lantern-1,41,7", "size", "stands on line 2 already"),
+        ("corvane-lantern-1,41,7", "size", "is on line 2 too"),
     ],
 )
 def test_mistake_is_named_by_line_and_column(line, column, words):
