@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import Any
 
 from django.contrib.auth.views import LogoutView
@@ -11,6 +12,9 @@ from django.shortcuts import redirect, render, resolve_url
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_GET, require_POST
 from drf_spectacular.views import SpectacularAPIView
+from rest_framework.negotiation import DefaultContentNegotiation
+from rest_framework.renderers import BaseRenderer
+from rest_framework.request import Request
 
 from core.gate.api_permission import GatePermission
 from core.gate.context import UNIT_SYSTEMS, UNITS_COOKIE, wanted_address
@@ -59,8 +63,21 @@ def healthz(request: HttpRequest) -> JsonResponse:
     return JsonResponse({"status": "ok", "database": "ok"})
 
 
+class FormatByKey(DefaultContentNegotiation):
+    """Let `?format=json` choose the form of an answer; everywhere else it is an unknown query key."""
+
+    def select_renderer(
+        self, request: Request, renderers: Iterable[BaseRenderer], format_suffix: str | None = None
+    ) -> tuple[BaseRenderer, str]:
+        asked = request.query_params.get("format") or format_suffix
+        chosen: tuple[BaseRenderer, str] = super().select_renderer(request, renderers, asked)
+        return chosen
+
+
 class SchemaView(SpectacularAPIView):
-    """The API schema as OpenAPI 3."""
+    """The API schema as OpenAPI 3, in YAML or, by `?format=json`, in JSON."""
+
+    content_negotiation_class = FormatByKey
 
     permission = PUBLIC
     permission_classes = (GatePermission,)

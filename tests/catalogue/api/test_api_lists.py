@@ -100,7 +100,7 @@ def test_bands_tell_limits_and_carry_the_cautions(client):
         (5, "Very strong hold", 80.0, None, 0),
     ]
     assert any("licensed clinician" in caution for caution in body["cautions"])
-    assert any("without a published source" in caution for caution in body["cautions"])
+    assert any("has no published source" in caution for caution in body["cautions"])
 
 
 @pytest.mark.usefixtures("shoes")
