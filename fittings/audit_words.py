@@ -1,7 +1,7 @@
 """Fittings in the audit trail: that something was done and by whom, never what was found of a person.
 
 The trail can't be changed, so what a person may ask to have removed must not enter it: names, e-mail addresses,
-everything about health, and free text. Those columns are left out of what is kept of a record.
+everything about health, and free text. Those columns are left out of what the trail records.
 """
 
 from __future__ import annotations
@@ -68,11 +68,11 @@ register_record(Draft)
 
 NOT_AUDITED = {
     "fittings.course": "follows from records that are, by triggers; `check_courses` compares it with them",
-    "fittings.removedcount": "counts without persons, kept when a consent is withdrawn, whose entries tell of it",
-    "fittings.historyitem": "health data, written once with its fitting, whose entry tells that it was made",
-    "fittings.footobservation": "health data, written once with its fitting, whose entry tells that it was made",
+    "fittings.removedcount": "counts without persons, recorded when a consent is withdrawn, which has its own entry",
+    "fittings.historyitem": "health data, written once with its fitting, whose entry says that it was made",
+    "fittings.footobservation": "health data, written once with its fitting, whose entry says that it was made",
     "fittings.draftsection": "may hold health data; each saving leaves an entry on its unfinished fitting",
-    "fittings.painreport": "health data, written once with its follow-up, whose entry tells that it was answered",
+    "fittings.painreport": "health data, written once with its follow-up, whose entry says that it was answered",
 }
 """Models without entries of their own, and why."""
 

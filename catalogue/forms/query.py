@@ -229,7 +229,7 @@ class Nearby:
 
 
 def nearby(query: QueryDict, stores: Collection[str], *, is_available: bool) -> Nearby:
-    """Read what is asked of the list of near shoes; `is_available` stands where the query does not say.
+    """Read what is asked of the list of near shoes; `is_available` applies where the query does not say.
 
     A size or a store asks for what is available.
     """

@@ -51,7 +51,7 @@ def sureness_text(score: Score) -> str:
     if u is None:
         return "How sure this is, is not known."
     ends = f"{display.number(score.value - u)} and {display.number(score.value + u)}"
-    return f"The true value lies between {ends}, about 19 times in 20."
+    return f"The true value is between {ends}, about 19 times in 20."
 
 
 def readings(shoe: ShoeRow, units: str) -> list[tuple[str, str]]:
@@ -90,7 +90,7 @@ def evidence_lines() -> list[EvidenceLine]:
 
 
 def standing_text(rank: Rank) -> str:
-    """Say where a score stands among the other published shoes."""
+    """Say where a score ranks among the other published shoes."""
     if not rank.others:
         return "The only published shoe so far."
     if not rank.lower:
@@ -115,7 +115,7 @@ def band_notes(shoe: ShoeRow) -> list[str]:
         notes.append("How probable this band is cannot be said: the uncertainty of the score is not known.")
     else:
         notes.append(
-            f"With the uncertainty of the measurement, the probability that the true score lies in {band.name} is "
+            f"With the uncertainty of the measurement, the probability that the true score is in {band.name} is "
             f"{display.probability(band.probability)}."
         )
     if band.borderline:

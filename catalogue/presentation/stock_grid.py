@@ -1,4 +1,4 @@
-"""The grid of a store's stock: a row a shoe, a cell a size, and what stands in the way of a cell."""
+"""The grid of a store's stock: a row a shoe, a cell a size, and what is wrong with a cell."""
 
 from __future__ import annotations
 
@@ -124,7 +124,7 @@ def _pairs(quantity: int | None) -> str:
 
 
 def notes_of_overtaken(cells: Iterable[Overtaken]) -> Notes:
-    """Say what stood there, what stands there now, and what was to be saved."""
+    """Say what the cell had, what it has now, and what was to be saved."""
     return {
         (cell.shoe, cell.size_eu): Note(
             f"you saw {_pairs(cell.seen)}, somebody has made it {_pairs(cell.now)} since; you wrote {cell.wanted}.",

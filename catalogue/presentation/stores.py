@@ -26,7 +26,7 @@ class WallBand:
 
 @dataclass(frozen=True, slots=True)
 class BandGroup:
-    """The shoes of a band that stand together in a list."""
+    """The shoes of a band that a list shows together."""
 
     order: int
     name: str

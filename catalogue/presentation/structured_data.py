@@ -39,7 +39,7 @@ def _stated(shoe: ShoeRow) -> list[dict[str, Any]]:
 
 
 def structured_data(shoe: ShoeRow) -> SafeString:
-    """Return JSON-LD of a schema.org Product that can't end the script element it stands in.
+    """Return JSON-LD of a schema.org Product that cannot end the script element around it.
 
     It says nothing of prices or ratings: there are none here.
     """

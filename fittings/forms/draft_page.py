@@ -45,7 +45,7 @@ def person_data(customer: Customer, made: bool) -> dict[str, str]:
 
 
 def stored_data(state: DraftState, name: str) -> Data | None:
-    """What is kept of a section, as a form takes it; None where nothing is."""
+    """What is stored of a section, as a form takes it; None where nothing is."""
     if name == SectionName.PERSON:
         return person_data(state.draft.customer, state.draft.made_customer) if state.draft else None
     section = state.sections.get(name)
@@ -64,7 +64,7 @@ class DraftPage:
 
     @classmethod
     def posted(cls, data: Data, state: DraftState, untouched: Sequence[str] = ()) -> DraftPage:
-        """The page as it was sent; a section that the page says nobody touched is taken as it is kept."""
+        """The page as it was sent; a section that the page says nobody touched is taken as it is stored."""
         return cls({name: (stored_data(state, name) or data) if name in untouched else data for name in SECTIONS})
 
     @property
@@ -145,7 +145,7 @@ class DraftPage:
         return Chosen(int(place), form.cleaned_data.get("reason") or "")
 
     def name_places(self, need: Need | None) -> None:
-        """Word the choices by the shoes that were tried on, with where each lies to the target."""
+        """Word the choices by the shoes that were tried on, and whether each is in the target."""
         choices = [("", "none yet")]
         for row, form in self.try_ons.filled().items():
             choices.append((str(row), self._place_words(form, need)))

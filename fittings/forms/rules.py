@@ -112,7 +112,7 @@ class NeedRulesForm(forms.Form):
         return {name: self.cleaned_data[name] for name in MATCH_RANGES}
 
     def groups(self) -> Iterator[tuple[str, list[BoundField]]]:
-        """The fields as they stand together on the page."""
+        """The fields as the page groups them."""
         yield "Starting point and floor", [self["base"], self["pain_now_centre_min"]]
         for name, label in GRADED.items():
             yield f"{label}, points by grade", [self[f"{name}_{grade}"] for grade in range(4)]

@@ -1,4 +1,4 @@
-"""The sections of a fitting's page: what can be written down in each, and what of it is kept."""
+"""The sections of a fitting's page: what can be entered in each, and what of it is stored."""
 
 from __future__ import annotations
 
@@ -45,7 +45,7 @@ class SectionForm(forms.Form):
 
 
 class PersonForm(SectionForm):
-    """Who it is, and whether the fitting may be kept."""
+    """Who it is, and whether the fitting may be saved."""
 
     known = forms.IntegerField(required=False, min_value=1, max_value=KNOWN_MAX, widget=forms.HiddenInput)
     name = forms.CharField(

@@ -36,7 +36,7 @@ CLINICIAN = (
     "a sudden pain, a snap or a fall, or when you can't put weight on the foot",
     "diabetes or lost feeling in the feet together with any sore or open skin: at once",
 )
-"""When to see a clinician: common practice, no source; local rules and what a clinician told you go before."""
+"""When to see a clinician: common practice, no source; local rules and your clinician come first."""
 
 NO_DISTANCE = (
     "We do not know how far you go each week, so we cannot give a date. Check the sole and the heel every few "
@@ -46,7 +46,7 @@ NO_DISTANCE = (
 
 @dataclass(frozen=True, slots=True)
 class CardLines:
-    """What stands on the card beside need and shoe."""
+    """What the card has besides need and shoe."""
 
     seen: tuple[tuple[str, str, str], ...]
     advised: str

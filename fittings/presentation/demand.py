@@ -76,7 +76,7 @@ class _Demand:
     """The cells as a table of sizes by bands.
 
     Where stores are added up small numbers of people are hidden. By half sizes most would be small, so two whole sizes
-    are told together there.
+    are shown together there.
     """
 
     def __init__(self, cells: Sequence[DemandCell], bands: Sequence[BandRow], *, hides: bool, rounds: bool) -> None:

@@ -1,4 +1,4 @@
-"""How a section stands, in a word and a sentence: written or not, saved or not, and what to do about it."""
+"""The state of a section, in a word and a sentence: written or not, saved or not, and what to do about it."""
 
 from __future__ import annotations
 

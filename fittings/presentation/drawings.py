@@ -77,7 +77,7 @@ def _piece(low: float, high: float, order: int, name: str) -> Piece:
 
 
 def target_drawing(need: Need, bands: Sequence[BandRow]) -> TargetDrawing:
-    """Draw the need on the scale of bands; what lies off the drawing ends at its edge."""
+    """Draw the need on the scale of bands; what is beyond the drawing ends at its edge."""
     pieces = tuple(
         _piece(
             SCALE_FROM if band.lower is None else band.lower,

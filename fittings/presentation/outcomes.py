@@ -16,7 +16,7 @@ from fittings.selectors.outcomes import MARK_WEEKS, Group, Outcomes
 
 HIDDEN = "hidden"
 CURVES_MOST = 5
-"""More curves than this can't be told apart; the largest groups are drawn and all are in the tables."""
+"""More curves than this cannot be distinguished; the largest groups are drawn and all are in the tables."""
 
 TOO_FEW = "too few recurrences to say (fewer than 10 in a group)"
 
@@ -86,7 +86,7 @@ def count_words(value: int | None) -> str:
 
 
 def n_words(total: Group) -> str:
-    """How many people a figure stands on, how many were at risk and how many were lost."""
+    """How many people a figure is based on, how many were at risk and how many were lost."""
     return (
         f"n = {count_words(total.people)} people who chose a shoe, {count_words(total.at_risk)} of them at risk, "
         f"{count_words(total.lost)} lost to follow-up"

@@ -107,9 +107,9 @@ def trial_page(result: RulesTrial) -> TrialPage:
 
 
 def veiled(counts: Sequence[int], *, hides: bool) -> list[int | None]:
-    """Counts of one to four are not told where stores are added up, nor one that would give a single one away.
+    """Counts of one to four are not shown where stores are added up, nor one that would give a single one away.
 
-    That nobody is in a cell is told: it says which rules make no difference, and of nobody in particular.
+    That nobody is in a cell is shown: it says which rules make no difference, and of nobody in particular.
     """
     small = {index for index, count in enumerate(counts) if hides and 0 < count < SMALL_CELL}
     if len(small) == 1:

@@ -143,7 +143,7 @@ def _of(quantity: Quantity) -> str:
 
 def _steps(study: GaugeStudy) -> str:
     if study.categories is None:
-        return "The bench shows no variation at all, so every difference between the specimens can be told apart."
+        return "The bench shows no variation at all, so every difference between the specimens can be detected."
     return (
         f"Among these specimens the bench has {display.count(study.categories, 'step')} it can tell apart by single "
         f"tests (1.41 · {significant(study.part.sd, 3)} / {significant(study.grr.sd, 3)}, rounded down)."

@@ -27,7 +27,7 @@ def test_shoe_page_says_scores_band_and_how_they_came(client, make_shoe, make_st
         "57.0 ± 2.4",
         "60.0 ± 1.6",
         "Little hold 97 %",
-        "the probability that the true score lies in Little hold is 97 %",
+        "the probability that the true score is in Little hold is 97 %",
         "Slight inward roll",
         "Tested 4 March 2026",
         "Specimens 2",

@@ -178,7 +178,7 @@ def test_link_of_a_letter_opens_the_questions_and_not_the_card(chosen, client):
     path = re.search(r"https?://[^/]+(/f/\S+)", mail.outbox[0].body).group(1)
     text = client.get(path).content.decode()
     assert "How are your shoes?" in text
-    assert "What you told us" not in text
+    assert "What you said" not in text
     assert "59.0 to 71.0" not in text
     due = fitting.follow_ups.get(weeks=2)
     thanks = client.post(f"{path}answer/", {"follow_up": due.pk, "wearing": "yes"})

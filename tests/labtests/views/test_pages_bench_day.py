@@ -92,7 +92,7 @@ def test_specimen_out_is_to_be_tested_within_the_hour(technician, lab, chamber):
 def test_specimen_out_for_longer_has_to_be_conditioned_anew(technician, lab, chamber):
     entry = put_in(lab, chamber, "F2-01", 60)
     services.specimen_out(actor=lab.technician, entry=entry, out_at=NOW - 3 * HOUR, at=NOW)
-    assert "too late: condition it anew" in day(technician)
+    assert "too late: condition it again" in day(technician)
 
 
 def test_specimen_that_was_tested_or_put_in_again_does_not_wait_on_the_bench(technician, lab, chamber):
