@@ -13,7 +13,7 @@ from django.utils.safestring import SafeString, mark_safe
 from catalogue.models import PrintRun
 from catalogue.presentation.addresses import shoe_url
 from catalogue.presentation.shoes import score_text
-from catalogue.presentation.words import SCORE_NAMES, USE_NAMES
+from catalogue.presentation.words import SCORE_NAMES, USE_NAMES, version_text
 from catalogue.selectors import ShoeRow
 from catalogue.selectors.rows import Score
 from catalogue.selectors.walls import WallShoe
@@ -126,7 +126,7 @@ def wall_card(shoe: ShoeRow, run: PrintRun, units: str, *, replaced: str = "") -
         address=address.partition("://")[2],
         code=code_for(address),
         foot=(
-            f"Scores of {display.day(shoe.published_at)}, model {shoe.scoring_model}, protocol {shoe.protocol}, "
+            f"Scores of {display.day(shoe.published_at)}, model {version_text(shoe.scoring_model)}, protocol {version_text(shoe.protocol)}, "
             f"{display.count(shoe.specimens, 'specimen')}. Printed {display.day(run.printed_at)}."
         ),
         replaced=replaced,

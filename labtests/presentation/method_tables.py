@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from catalogue.presentation.words import version_text
 from catalogue.selectors.method import MethodTable
 from core.web import display
 from labtests.domain.scores.protocol import WORDS, Limit
@@ -28,7 +29,7 @@ def _accepted(name: str, limit: Limit, units: str) -> str:
 def protocol_table(protocol: Protocol, units: str) -> MethodTable:
     limits = protocol.to_domain()
     return MethodTable(
-        title=f"Test protocol {protocol.version}",
+        title=f"Test protocol, {version_text(protocol.version)}",
         note=(
             "Temperature after the standard atmosphere of ISO 18454 (from memory); the others are common practice, "
             "without a published source. Every sensor of the rig must be in calibration on the day."
@@ -51,7 +52,7 @@ def scoring_table(model: ScoringModel, units: str) -> MethodTable:
 
     weights = f"{display.number(model.weight_midfoot, 2)} and {display.number(model.weight_rearfoot, 2)}"
     return MethodTable(
-        title=f"Anchors of scoring model {model.version}",
+        title=f"Anchors of the scoring model, {version_text(model.version)}",
         note=f"Weights of midfoot and rearfoot in the stability score: {weights}. Anchors and weights are our own.",
         columns=("Reading", "Score 0", "Score 100"),
         rows=(

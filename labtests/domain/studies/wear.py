@@ -149,7 +149,7 @@ def _height(fit: LineFit, x: float) -> float:
 
 def _bound_words(fit: LineFit, low_km: float | None, high_km: float | None) -> str:
     if not fit.is_slope_shown:
-        return "no bounds: the trend not known from none"
+        return "no bounds: no trend detected"
     low = "before the first tested distance" if low_km is None else f"{low_km:.4g} km"
     high = "after the last tested distance" if high_km is None else f"{high_km:.4g} km"
     return f"{100 * fit.level:.4g} % bounds: {low} to {high}"

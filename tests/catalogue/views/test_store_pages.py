@@ -50,7 +50,7 @@ def test_method_page_has_bands_formulas_and_cautions(client, make_shoe):
 def test_method_page_shows_what_the_lab_tells(client, db):
     page = client.get("/how-we-measure/").content.decode().replace("\u00a0", " ")
     for words in (
-        "Anchors of scoring model S1",
+        "Anchors of the scoring model, version 1",
         "100 · (torque − 0.00 N·m) / (9.04 N·m − 0.00 N·m)",
         "100 · (10.0 mm − deflection) / (10.0 mm − 3.0 mm)",
         "0.54 · midfoot + 0.46 · rearfoot",

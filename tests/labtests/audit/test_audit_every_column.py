@@ -23,6 +23,7 @@ from labtests.models import ScoringModel, Specimen
 from tests.labtests.bench_text import bench_bytes, readings_bytes
 from tests.labtests.services.test_checks_alarms import MARCH, STEADY, bench_check, one_test_a_file, zipped
 from tests.labtests.services.test_conditioning_log import NEW, put_in
+from tests.people import person
 
 # Tables of the lab that are no records, and why.
 KEPT_OUT = {"labtests.stagedupload": "bytes that somebody looks at before anything is stored; gone after a day"}
@@ -86,7 +87,8 @@ def every_record(lab, cast):
 
 def _model_adopted(lab):
     current = ScoringModel.objects.get(is_current=True)
-    draft = services.model_draft_create(actor=lab.technician, version="S2", reason="a try", source=current)
+    author = person("author", "reviewer")
+    draft = services.model_draft_create(actor=author, version="S2", reason="a try", source=current)
     services.model_adopt(actor=lab.reviewer, draft=draft, revision=draft.revision, reason="agreed")
 
 

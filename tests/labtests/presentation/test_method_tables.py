@@ -11,11 +11,11 @@ def words_of(client):
 def test_public_method_shows_the_protocol_and_model_in_use(client, db):
     page = words_of(client)
     for words in (
-        "Test protocol P1",
+        "Test protocol, version 1",
         "Conditioning time 48 h 48 h or more",
         "Midsole temperature 23.0 °C 21.0 °C to 25.0 °C",
         "Heel clamp 444.8 N 422.6 N to 467.0 N",
-        "Anchors of scoring model S1",
+        "Anchors of the scoring model, version 1",
         "Midfoot: torque at 15° 0.00 N·m 9.04 N·m",
         "Rearfoot: deflection 10.0 mm 3.0 mm",
         "Cushioning: work 0.67 J 2.22 J",

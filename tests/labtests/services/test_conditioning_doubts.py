@@ -97,7 +97,7 @@ def test_dry_run_of_a_model_names_the_card_that_would_go(lab, entry, approved):
     services.shoe_publish(actor=lab.reviewer, shoe=lab.shoe, reason="first tests")
     services.conditioning_strike(actor=lab.technician, entry=entry, reason="it was F2-02")
     current = ScoringModel.objects.get(is_current=True)
-    draft = services.model_draft_create(actor=lab.technician, version="S2", reason="try", source=current)
+    draft = services.model_draft_create(actor=lab.reviewer, version="S2", reason="try", source=current)
     (shoe,) = services.draft_dry_run(draft).refused
     assert "is in doubt" in shoe.refusals[0]
 

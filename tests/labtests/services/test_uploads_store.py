@@ -153,7 +153,7 @@ def test_curve_that_stops_short_holds_the_test_without_scores(lab):
         ({"rig": "no-such"}, "rig", "there is no rig 'no-such'"),
         ({"operator": "fitter-a"}, "operator", "is nobody of the lab"),
         ({"operator": "nobody"}, "operator", "is nobody of the lab"),
-        ({"performed": "2099-03-04T10:15:00+00:00"}, "performed", "lies after the upload"),
+        ({"performed": "2099-03-04T10:15:00+00:00"}, "performed", "is after the upload"),
         ({"side": "L"}, "side", "write left or right"),
     ],
 )

@@ -7,7 +7,7 @@ import json
 import pytest
 
 from core.audit import snapshots
-from core.audit.states import HELD_BYTES, Spool, state_of
+from core.audit.states import MEMORY_BYTES, Spool, state_of
 from core.audit.verification import faults
 from core.database.json_text import canonical
 from core.models import AuditEntry
@@ -53,7 +53,7 @@ def test_nothing_is_read_back_of_an_upload(lab, django_assert_max_num_queries):
 
 
 def test_texts_wait_in_a_file_when_they_are_many():
-    texts = [f"{n}ä" * (HELD_BYTES // 10) for n in range(6)]
+    texts = [f"{n}ä" * (MEMORY_BYTES // 10) for n in range(6)]
     with Spool() as spool:
         kept = [spool.keep(text) for text in texts]
         assert [read() for read in reversed(kept)] == texts[::-1]

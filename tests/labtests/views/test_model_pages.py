@@ -271,8 +271,8 @@ def test_reviewer_adopts_from_the_dry_run(other, draft, lab):
     assert "Its adoption" in text
     assert "took the scoring model S2 into use" in text
     assert "earlier" in page(other, address("detail", "S1"))
-    assert "Anchors of scoring model S2" in text_of(other.get("/how-we-measure/"))
-    assert "S2" in text_of(other.get("/shoes/fenrunner-2/"))
+    assert "Anchors of the scoring model, version 2" in text_of(other.get("/how-we-measure/"))
+    assert "version 2" in text_of(other.get("/shoes/fenrunner-2/"))
 
 
 def test_author_is_told_that_somebody_else_adopts(own, draft):
