@@ -112,11 +112,11 @@ class Style:
 
 
 WIDE = Style("wide", length=960.0, names=26.0, ticks=24.0, readout=30.0, room_least=64.0)
-TALL = Style("tall", length=620.0, names=84.0, ticks=38.0, readout=0.0, room_least=220.0)
+TALL = Style("tall", length=620.0, names=128.0, ticks=38.0, readout=0.0, room_least=176.0)
 STRIP = Style("strip", length=640.0, names=24.0, ticks=24.0, readout=0.0, room_least=34.0)
 STRIP_SMALL = Style("strip-small", length=320.0, names=9.0, ticks=24.0, readout=0.0, room_least=34.0)
 # Many shoes on a phone: whiskers would push the lanes out of the narrow page, the list has the numbers.
-TALL_CROWDED = Style("tall", length=1100.0, names=84.0, ticks=38.0, readout=0.0, room_least=220.0, has_whiskers=False)
+TALL_CROWDED = Style("tall", length=1100.0, names=128.0, ticks=38.0, readout=0.0, room_least=176.0, has_whiskers=False)
 CROWDED_FROM = 100
 # A strip of names lower than this holds no text: the name stands beside the drawing.
 NAMES_LEAST_PX = 16.0
@@ -184,8 +184,9 @@ class _Frame:
         )
 
     def _fitting(self, name: str, length: float) -> str:
-        """Return a band's name where the band is long enough for it; it also stands beside every shoe."""
-        return name if self.style.is_tall or length >= LETTER_PX * len(name) else ""
+        """Return a band's name where there is room for it; every shoe in the list names its band too."""
+        room = self.style.names if self.style.is_tall else length
+        return name if room >= LETTER_PX * len(name) else ""
 
     def ticks(self, ticks: Sequence[stability_scale.Tick]) -> tuple[DrawnTick, ...]:
         places = [(self.at(tick.along, 0.0), tick.value) for tick in ticks]

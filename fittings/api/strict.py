@@ -9,7 +9,7 @@ from drf_spectacular.extensions import OpenApiSerializerExtension
 from rest_framework import serializers
 from rest_framework.request import Request
 
-RENAMED = {"rearfoot_eversion": "rearfoot_eversion", "rearfoot_eversion_deg": "rearfoot_eversion"}
+RENAMED = {"heel_deviation": "rearfoot_eversion", "heel_deviation_deg": "rearfoot_eversion"}
 """Keys of earlier versions, and what they are called now."""
 
 QUERY_TEXT_MAX = 200

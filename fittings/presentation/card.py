@@ -113,7 +113,7 @@ def card_context(request: HttpRequest, fitting: Fitting) -> dict[str, Any]:
         "facts": presentation.intake_facts(fitting, units),
         "need": presentation.need_lines(need),
         "drawing": target_drawing(need, band_list()),
-        "refer": " ".join(referral_at_fitting(fitting.stop_signs, fitting.pain_now).advice),
+        "refer": referral_at_fitting(fitting.stop_signs, fitting.pain_now).advice,
         "left_out_words": left_out_words(need),
         "card": card_lines(fitting, choice, need, units=units, today=timezone.localdate()),
     }

@@ -10,6 +10,8 @@ from core.web.display import number
 
 WIDTH, LABELS, MARGIN, ROW, HEAD, FOOT = 640.0, 190.0, 16.0, 26.0, 10.0, 30.0
 BARS_HEIGHT, BARS_LEFT, BARS_BOTTOM = 200.0, 44.0, 34.0
+# Ticks are rounded to ten digits: closer limits are drawn as one.
+SPAN_LEAST = 1e-9
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,7 +95,7 @@ def _share(value: float, low: float, high: float, *, by_ratio: bool) -> float:
 
 def _ticks(low: float, high: float) -> list[float]:
     """Round numbers from below the lowest to above the highest."""
-    span = (high - low) or abs(high) or 1.0
+    span = next((span for span in (high - low, abs(high)) if span > SPAN_LEAST), 1.0)
     raw = span / 4
     power = 10.0 ** math.floor(math.log10(raw))
     step = next(power * factor for factor in (1, 2, 2.5, 5, 10) if power * factor >= raw)

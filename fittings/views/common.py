@@ -44,7 +44,7 @@ def need_context(need: Need, referral: Referral) -> dict[str, Any]:
     return {
         "need": presentation.need_lines(need),
         "drawing": target_drawing(need, band_list()),
-        "refer": " ".join(referral.advice),
+        "refer": referral.advice,
         "left_out_words": left_out_words(need),
     }
 

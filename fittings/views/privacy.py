@@ -92,7 +92,7 @@ def customer_detail(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 def _ask(
-    request: HttpRequest, pk: int, deed: Confirmation, act: Callable[[Customer, str], HttpResponse | None]
+    request: HttpRequest, pk: int, confirmation: Confirmation, act: Callable[[Customer, str], HttpResponse | None]
 ) -> HttpResponse:
     """Ask how it was asked for, then do it once."""
     customer = _customer(request, pk)
@@ -102,15 +102,15 @@ def _ask(
             answer = act(customer, form.cleaned_data["reason"])
             if answer is not None:
                 return answer
-            messages.success(request, deed.done)
+            messages.success(request, confirmation.done)
             return redirect("fittings:customer-list")
     context: dict[str, Any] = {
-        "deed": deed,
+        "confirmation": confirmation,
         "subject": f"Customer {customer.pk} of {customer.store.name}",
         "form": form,
         "back": reverse("fittings:customer-detail", kwargs={"pk": customer.pk}),
     }
-    return render(request, "core/reason.html", context, status=400 if form.errors else 200)
+    return render(request, "core/confirm_action.html", context, status=400 if form.errors else 200)
 
 
 @gate("fittings.customer:export")

@@ -177,7 +177,7 @@ class BenchDayView(QueryView):
 
     @extend_schema(operation_id="lab_bench_day", responses={200: LabBenchDay, **PROBLEMS})
     def get(self, request: Request) -> Response:
-        """Tell what is conditioning, ready, on the bench or held, and which calibrations want attention."""
+        """Tell what is conditioning, ready, on the bench or held, and which calibrations need attention."""
         now = timezone.now()
         day = conditioning.bench_day(now)
         taken_out = [

@@ -74,7 +74,7 @@ class EntryLine:
 
 @dataclass(frozen=True, slots=True)
 class RigLine:
-    """A rig with the quantities that want attention: name, words, class of the mark."""
+    """A rig with the quantities that need attention: name, words, class of the mark."""
 
     rig: Rig
     warnings: tuple[tuple[str, str, str], ...]

@@ -91,6 +91,11 @@ def begin(page, name):
     standing(page, "person", SAVED)
 
 
+def answer_stop_signs(page):
+    """Tick "None of these": a fitting is not finished while the question about stop signs has no answer."""
+    page.locator("label", has=page.locator("[name='stop-signs'][value='none']")).click()
+
+
 SAVED = re.compile(r"^\s*Saved ")
 
 
@@ -132,6 +137,7 @@ def test_whole_fitting_takes_at_most_forty_interactions_and_three_minutes(signed
     person.pick("history-0-region", "heel")
     person.pick("history-0-side", "left")
     person.fill("history-0-settled_on", "2026-01-31")
+    person.touch("stop-signs", "none")
     for foot in ("left", "right"):
         person.touch(f"{foot}-pronation", "2")
         person.touch(f"{foot}-tibial_rotation", "1")
@@ -263,12 +269,12 @@ def test_colleague_is_told_and_nothing_is_written_over(window):
     assert one.locator("#id_foot-left-length_mm").input_value() == "270"
 
 
-def test_bad_number_is_told_at_the_field_and_mended(window):
+def test_bad_number_is_named_at_its_field_and_corrected(window):
     page = window()
     begin(page, "Bad Number")
     page.locator("#id_foot-left-length_mm").fill("26,5")
     page.locator("#find").focus()
-    standing(page, "feet", "1 thing to mend")
+    standing(page, "feet", "1 thing to correct")
     assert page.locator("#section-feet .field__error", has_text="from 100 to 400").is_visible()
     page.locator("#id_foot-left-length_mm").fill("265,5")
     page.locator("#find").focus()
@@ -284,6 +290,7 @@ def test_without_consent_nothing_is_kept_in_the_browser_either(window):
     standing(page, "intake", "no consent yet")
     assert copies(page) == 0
     page.locator("label", has=page.locator("[name='person-consent'][value='no']")).click()
+    answer_stop_signs(page)
     page.get_by_role("button", name="Finish the fitting").click()
     page.get_by_text("None of this is stored.").wait_for()
 
@@ -291,6 +298,7 @@ def test_without_consent_nothing_is_kept_in_the_browser_either(window):
 def test_found_customer_is_picked_with_one_touch(window):
     page = window()
     begin(page, "Picked Once")
+    answer_stop_signs(page)
     page.get_by_role("button", name="Finish the fitting").click()
     page.wait_for_url(re.compile(r"/fittings/\d+/$"))
     page.goto("/fittings/new/")
@@ -315,6 +323,7 @@ def test_whole_fitting_without_javascript(window):
     page.get_by_role("button", name=re.compile("^Try on")).first.click()
     page.wait_for_load_state()
     assert page.locator("#id_try-0-slug").input_value()
+    page.locator("[name='stop-signs'][value='none']").check(force=True)
     page.get_by_role("button", name="Finish the fitting").click()
     page.wait_for_url(re.compile(r"/fittings/\d+/"))
 

@@ -101,6 +101,7 @@ def fill_fitting(page, name):
     first.get_by_label("Where").select_option("heel")
     first.get_by_label("Side").select_option("left")
     first.get_by_label("Settled on").fill("2026-06-01")
+    touch(page, "stop-signs", "none")
     for foot in ("left", "right"):
         for question in ("pronation", "tibial_rotation", "rearfoot_eversion"):
             touch(page, f"{foot}-{question}", "1")

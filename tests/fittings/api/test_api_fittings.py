@@ -222,7 +222,7 @@ def test_a_bad_value_is_refused_by_its_field_and_nothing_is_kept(fitter, body, c
     assert Fitting.objects.count() == Customer.objects.count() == 0
 
 
-@pytest.mark.parametrize("old", ["rearfoot_eversion", "rearfoot_eversion_deg"])
+@pytest.mark.parametrize("old", ["heel_deviation", "heel_deviation_deg"])
 def test_a_key_of_an_earlier_version_is_refused_with_its_new_name(fitter, body, old):
     response = post(fitter, body(observation={"left": {"pronation": 1, old: 1}}))
     assert response.status_code == 400

@@ -133,6 +133,7 @@ def test_withdrawal_twice_is_told(customer, sign_in, cast):
 def test_free_text_is_no_reason(customer, sign_in, cast):
     answer = sign_in(cast.manager_a).post(f"/fittings/customers/{customer.pk}/erase/", {"reason": "she moved away"})
     assert answer.status_code == 400
+    assert b"Remove everything" in answer.content
     with pytest.raises(DomainError, match="Say how it was asked for"):
         privacy.customer_erase(actor=cast.manager_a, customer=customer, reason="she moved away")
     assert Customer.objects.filter(pk=customer.pk).exists()
