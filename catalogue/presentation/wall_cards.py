@@ -126,7 +126,8 @@ def wall_card(shoe: ShoeRow, run: PrintRun, units: str, *, replaced: str = "") -
         address=address.partition("://")[2],
         code=code_for(address),
         foot=(
-            f"Scores of {display.day(shoe.published_at)}, model {version_text(shoe.scoring_model)}, protocol {version_text(shoe.protocol)}, "
+            f"Scores of {display.day(shoe.published_at)}, model {version_text(shoe.scoring_model)}, "
+            f"protocol {version_text(shoe.protocol)}, "
             f"{display.count(shoe.specimens, 'specimen')}. Printed {display.day(run.printed_at)}."
         ),
         replaced=replaced,

@@ -10,6 +10,10 @@ import numpy as np
 
 from core.domain.units import FloatArray
 
+# Repeats that are equal but for rounding leave a number of degrees of freedom with no meaning. From here on Student's t
+# and the normal distribution differ by less than the ninth digit, so the number counts as unlimited.
+UNLIMITED_DF = 1e9
+
 
 @dataclass(frozen=True, slots=True)
 class Component:
@@ -170,7 +174,7 @@ def effective_dfs(components: Sequence[Component], given: FloatArray) -> FloatAr
     above = squares.sum(axis=1) ** 2
     below = (squares**2 / np.array([part.df for part in components])).sum(axis=1)
     dfs: FloatArray = np.divide(above, below, out=np.full_like(above, math.inf), where=below > 0.0)
-    return dfs
+    return np.where(dfs < UNLIMITED_DF, dfs, math.inf)
 
 
 def pooled_variance(sums_of_squares: Sequence[float], dfs: Sequence[float]) -> float:

@@ -73,7 +73,8 @@ def test_card_says_what_is_published_and_leads_to_its_page(manager, shoe, printe
     text = manager.get(f"{LIST}{printed.pk}/").content.decode().replace("\u00a0", " ")
     for words in (
         "55.0 ± 2.0", "57.0 ± 2.4", "60.0 ± 1.6", "Little hold", "Slight inward roll", "middling to twist",
-        "absorbs much", "Not a diagnosis or a treatment", "model version 1", "shoes.example.org/shoes/corvane-lantern-1/",
+        "absorbs much", "Not a diagnosis or a treatment", "model version 1",
+        "shoes.example.org/shoes/corvane-lantern-1/",
     ):  # fmt: skip
         assert words in text, words
     assert 'class="wall-card__code"' in text
@@ -110,7 +111,9 @@ def test_newer_card_counts_and_not_an_older_one(manager, shoe, printed, rescore,
     rescore(shoe, 58.0)
     print_run_record(actor=cast.manager_a, store=cast.store_a, shoes=[shoe.pk], paper="letter", cards_per_sheet=1)
     for state, there in (("old", False), ("good", True), ("none", False)):
-        assert (f'name="shoe" value="{shoe.pk}"' in manager.get(f"{LIST}?card={state}").content.decode()) is there, state
+        assert (f'name="shoe" value="{shoe.pk}"' in manager.get(f"{LIST}?card={state}").content.decode()) is there, (
+            state
+        )
 
 
 def test_withdrawn_run_does_not_hang(manager, shoe, printed, rescore):

@@ -209,3 +209,10 @@ def test_budget_of_nothing_shares_nothing():
 
 def test_components_that_are_known_have_endless_degrees_of_freedom():
     assert effective_df([Component("a", "B", 1.0, "mm")], [1.0]) == math.inf
+
+
+def test_repeats_equal_but_for_rounding_leave_unlimited_degrees_of_freedom():
+    known = Component("calibration", "B", 0.02, "mm")
+    rounding = Component("repeats", "A", 1e-15, "mm", df=2.0)
+    assert effective_df([known, rounding], [1.0, 1.0]) == math.inf
+    assert effective_df([known, Component("repeats", "A", 0.02, "mm", df=2.0)], [1.0, 1.0]) == pytest.approx(8.0)
