@@ -13,10 +13,14 @@ from __future__ import annotations
 import dataclasses
 import datetime as dt
 import sys
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from bench.measure import Line, interleave, open_practice, report
+
+if TYPE_CHECKING:
+    from core.models import User
 
 SHOES, SPECIMENS = 500, 20
 TARGET = 3.0
@@ -47,10 +51,7 @@ class Practice:
     """A lab with many tests of the shoes of one catalogue, every shoe published."""
 
     def __init__(self, results: int) -> None:
-        from core.models import User
-
-        self.author = User.objects.create(username="author")
-        self.reviewer = User.objects.create(username="reviewer")
+        self.author, self.reviewer = _reviewer("author"), _reviewer("reviewer")
         self.turn = 0
         _insert_practice(self.author)
         _insert_tests(results)
@@ -97,6 +98,15 @@ class Practice:
         ScoringModel.objects.filter(is_current=True).update(is_current=False)
         ScoringModel.objects.filter(version="S1").update(is_current=True)
         _settle()
+
+
+def _reviewer(username: str) -> User:
+    from core.gate.permissions import Role
+    from core.models import Membership, User
+
+    user = User.objects.create(username=username)
+    Membership.objects.create(user=user, role=Role.REVIEWER)
+    return user
 
 
 def _settle() -> None:
