@@ -86,7 +86,7 @@ def wear_trend(
     A straight line is an assumption; foam often changes fastest when new, so look at the residuals. Nothing is
     extrapolated: beyond the last tested distance it is only said that the trend has not left the band yet. The bounds
     of the crossing are those distances at which the interval of the line's height contains the limit (Fieller's); there
-    are none where the slope not known from 0.
+    are none where the slope does not differ measurably from 0.
 
     References
     ----------
