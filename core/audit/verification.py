@@ -11,6 +11,7 @@ from typing import Any
 from django.db import connection, models
 
 from core.audit import GENESIS, RecordKind, chain_hash, record_kinds, snapshots
+from core.audit.later_columns import as_stored_today
 from core.models import AuditEntry
 
 CHUNK = 500
@@ -95,16 +96,19 @@ def record_faults(kind: RecordKind) -> Iterator[Fault]:
             entry, after = last.pop(str(pk), (0, None))
             if not entry:
                 yield Fault(f"{name} {pk}", "has no audit entry")
-            elif after != state:
-                yield Fault(f"{name} {pk}", f"differs from audit entry {entry} in {_difference(after, state)}")
+            elif differing := _difference(kind, after, state):
+                yield Fault(f"{name} {pk}", f"differs from audit entry {entry} in {differing}")
     for pk, (entry, after) in last.items():
         if after is not None:
             yield Fault(f"{name} {pk}", f"is missing, but audit entry {entry} did not delete it")
 
 
-def _difference(after: Any, state: dict[str, Any]) -> str:
-    recorded = after if isinstance(after, dict) else {}
-    return ", ".join(sorted(key for key in {*recorded, *state} if recorded.get(key) != state.get(key)))
+def _difference(kind: RecordKind, after: Any, state: dict[str, Any]) -> str:
+    """Return the names of the columns in which a record differs from its last entry; empty where it does not."""
+    if not isinstance(after, dict):
+        return ", ".join(sorted(state))
+    recorded = as_stored_today(kind, after)
+    return ", ".join(sorted(key for key in state if key not in recorded or recorded[key] != state[key]))
 
 
 def orphan_faults(kind: RecordKind) -> Iterator[Fault]:
