@@ -186,8 +186,30 @@ if DEBUG:
 STATICFILES_DIRS = [
     ("vendor/plotly", str(Path(plotly.__file__).parent / "package_data")),
 ]
+
+
+def _uploads() -> dict[str, Any]:
+    """Return where photos and certificates are stored: a folder, or a bucket that all application servers share.
+
+    No file has an address of its own there. The application's pages send each to those who may see it.
+    """
+    bucket = os.environ.get("UPLOADS_BUCKET", "")
+    if not bucket:
+        location = env.folder("UPLOADS_FOLDER", DATA_DIR / "uploads")
+        return {
+            "BACKEND": "django.core.files.storage.FileSystemStorage",
+            "OPTIONS": {"location": str(location), "file_permissions_mode": 0o600, "directory_permissions_mode": 0o700},
+        }
+    # The keys come from AWS_ACCESS_KEY_ID and AWS_SECRET_ACCESS_KEY, or from the machine's role.
+    endpoint = os.environ.get("UPLOADS_ENDPOINT", "") or None
+    return {
+        "BACKEND": "storages.backends.s3.S3Storage",
+        "OPTIONS": {"bucket_name": bucket, "endpoint_url": endpoint, "file_overwrite": False, "default_acl": None},
+    }
+
+
 STORAGES = {
-    "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
+    "default": _uploads(),
     "staticfiles": {
         "BACKEND": "whitenoise.storage.CompressedManifestStaticFilesStorage"
         if env.flag("STATIC_MANIFEST", default=not DEBUG)
