@@ -7,7 +7,7 @@ server, gone after a crash. A minute is a window of the clock, so twice the numb
 from __future__ import annotations
 
 import time
-from typing import Any, ClassVar, NoReturn
+from typing import NoReturn
 
 from django.conf import settings
 from django.db import connection
@@ -17,7 +17,7 @@ from rest_framework.throttling import BaseThrottle
 from rest_framework.views import APIView
 
 from core.accounts.lockout import lockout_address
-from core.web.query_forms import NoQuery, QueryForm
+from core.web.api import QueryView
 
 MINUTE = 60
 _COUNT = """
@@ -65,16 +65,10 @@ class VisitorThrottle(BaseThrottle):
         return MINUTE - self.now % MINUTE
 
 
-class VisitorView(APIView):
-    """A view of the public API; `asked` holds what its query says, read by the form `query`."""
+class VisitorView(QueryView):
+    """A view of the public API."""
 
     throttle_classes = (VisitorThrottle,)
-    query: ClassVar[type[QueryForm]] = NoQuery
-    asked: dict[str, Any]
-
-    def initial(self, request: Request, *args: Any, **kwargs: Any) -> None:
-        super().initial(request, *args, **kwargs)
-        self.asked = self.query.read(request.query_params)
 
     def throttled(self, request: Request, wait: float | None) -> NoReturn:
         limit = settings.API_VISITOR_REQUESTS_PER_MINUTE

@@ -21,12 +21,10 @@ from catalogue.selectors.scales import bands_at
 from catalogue.selectors.stores import store_names_at, stores_at
 from core.gate.permissions import PUBLIC
 from core.web import display
-from core.web.api import PracticePagination
+from core.web.api import PageQuery, PracticePagination
 from core.web.cautions import cautions
-from core.web.query_forms import PageQuery
 
 PAGE_SIZE = PracticePagination.page_size
-PAGE_SIZE_MOST = PracticePagination.max_page_size
 
 
 def shoe_body(shoe: ShoeRow) -> dict[str, Any]:
@@ -87,16 +85,13 @@ def _fields(row: Any, names: Sequence[str]) -> dict[str, Any]:
     return {name: getattr(row, name) for name in names}
 
 
-def page_length(asked: Mapping[str, Any]) -> int:
-    return min(asked["page_size"] or PAGE_SIZE, PAGE_SIZE_MOST)
-
-
 class _Part:
     """Which rows of a list are asked for, and the body around them."""
 
     def __init__(self, request: Request, count: int, asked: Mapping[str, Any]) -> None:
-        self.request, self.count, self.number = request, count, asked["page"] or 1
-        self.size = page_length(asked)
+        self.request, self.count = request, count
+        self.number: int = asked.get("page", 1)
+        self.size: int = asked.get("page_size", PAGE_SIZE)
         self.pages = max(1, -(-count // self.size))
         if self.number > self.pages:
             raise forms.page_beyond(self.number, self.pages)
@@ -126,7 +121,6 @@ class ShoeListView(VisitorView):
     @extend_schema(
         auth=[],
         operation_id="catalogue_shoes_list",
-        parameters=ShoeQuery.parameters(),
         responses={200: paged("ShoePage", ShoeBody(many=True)), 400: CatalogueProblem, 429: CatalogueProblem},
     )
     @api_by_revision
@@ -163,7 +157,6 @@ class ShoeSimilarView(VisitorView):
     @extend_schema(
         auth=[],
         operation_id="catalogue_shoe_similar",
-        parameters=PageQuery.parameters(),
         responses={
             200: paged("SimilarShoePage", SimilarBody(many=True)),
             400: CatalogueProblem,
@@ -173,7 +166,7 @@ class ShoeSimilarView(VisitorView):
     )
     @api_by_revision
     def get(self, request: Request, slug: str, *, revision: Revision) -> Response:
-        number, size = self.asked["page"] or 1, page_length(self.asked)
+        number, size = self.asked.get("page", 1), self.asked.get("page_size", PAGE_SIZE)
         near = selectors.similar_page(slug, revision=revision, limit=size, offset=(number - 1) * size)
         return _Part(request, near.count, self.asked).answer([similar_body(other) for other in near.shoes])
 
@@ -187,7 +180,6 @@ class BandListView(VisitorView):
     @extend_schema(
         auth=[],
         operation_id="catalogue_bands_list",
-        parameters=PageQuery.parameters(),
         responses={
             200: paged("BandPage", BandBody(many=True), cautions=serializers.ListField(child=serializers.CharField())),
             400: CatalogueProblem,
@@ -212,7 +204,6 @@ class StoreListView(VisitorView):
     @extend_schema(
         auth=[],
         operation_id="catalogue_stores_list",
-        parameters=PageQuery.parameters(),
         responses={200: paged("StorePage", StoreBody(many=True)), 400: CatalogueProblem, 429: CatalogueProblem},
     )
     @api_by_revision

@@ -1,12 +1,12 @@
-"""What the API's addresses take, each key with its range: the same filters as the page of the list, read strictly."""
+"""The query keys of the list of shoes in the API: the same filters as the page of the list, each with its range."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
 from typing import Any
 
-from django import forms
 from django.http import QueryDict
+from rest_framework import serializers
 
 from catalogue.domain.filters import ORDERS, ShoeFilter
 from catalogue.forms.query import (
@@ -18,18 +18,11 @@ from catalogue.forms.query import (
     shoe_filter,
 )
 from catalogue.models import USES
-from core.web.query_forms import PageQuery
+from core.web.api import PageQuery, QueryNumber
 
 
-class _AnyOf(forms.MultipleChoiceField):
-    """Texts of which several may be given; which are known is looked up when the filter is made."""
-
-    def valid_value(self, value: str) -> bool:
-        return True
-
-
-def _score(end: str) -> forms.FloatField:
-    return forms.FloatField(
+def _score(end: str) -> QueryNumber:
+    return QueryNumber(
         min_value=-SCORE_BOUND,
         max_value=SCORE_BOUND,
         required=False,
@@ -37,8 +30,8 @@ def _score(end: str) -> forms.FloatField:
     )
 
 
-def _drop(end: str) -> forms.FloatField:
-    return forms.FloatField(
+def _drop(end: str) -> QueryNumber:
+    return QueryNumber(
         min_value=-DROP_BOUND_MM,
         max_value=DROP_BOUND_MM,
         required=False,
@@ -49,12 +42,12 @@ def _drop(end: str) -> forms.FloatField:
 class ShoeQuery(PageQuery):
     """The filters of the list of shoes."""
 
-    band = _AnyOf(
-        required=False, help_text="Order or name of a band, as bands/ lists them; repeat it for several. Others: 400."
+    band = serializers.ListField(
+        child=serializers.CharField(trim_whitespace=False),
+        required=False,
+        help_text="Order or name of a band, as bands/ lists them; repeat it for several. Others: 400.",
     )
-    use = forms.MultipleChoiceField(
-        choices=[(use, use) for use in USES], required=False, help_text="Repeat it for several."
-    )
+    use = serializers.MultipleChoiceField(choices=USES, required=False, help_text="Repeat it for several.")
     midfoot_min = _score("the smallest")
     midfoot_max = _score("the largest")
     rearfoot_min = _score("the smallest")
@@ -63,27 +56,31 @@ class ShoeQuery(PageQuery):
     cushioning_max = _score("the largest")
     drop_min = _drop("the smallest")
     drop_max = _drop("the largest")
-    mass_max = forms.FloatField(min_value=0, max_value=MASS_BOUND_G, required=False, help_text="g, the largest.")
-    size = forms.RegexField(
+    mass_max = QueryNumber(min_value=0, max_value=MASS_BOUND_G, required=False, help_text="g, the largest.")
+    size = serializers.RegexField(
         r"^(EU )?(1[5-9]|[2-4][0-9]|5[0-4])(\.[0-9])?$|^(EU )?55(\.0)?$",
         required=False,
+        trim_whitespace=False,
         help_text="In stock in this size, such as 42.5 or EU 42.5.",
     )
-    store = forms.RegexField(
+    store = serializers.RegexField(
         r"^[-a-zA-Z0-9_]+$",
         max_length=50,
         required=False,
+        trim_whitespace=False,
         help_text="In stock in the store of this short name, as stores/ lists them. Others: 400.",
     )
-    q = forms.CharField(
-        max_length=TEXT_MOST, required=False, strip=False, help_text="Words of brand, name or version; no NUL (400)."
+    q = serializers.CharField(
+        max_length=TEXT_MOST,
+        required=False,
+        allow_blank=True,
+        trim_whitespace=False,
+        help_text="Words of brand, name or version; no NUL (400).",
     )
-    order = forms.ChoiceField(
-        choices=[(order, label) for order, label in ORDERS.items()], required=False, help_text="How to sort."
-    )
+    order = serializers.ChoiceField(choices=list(ORDERS.items()), required=False, help_text="How to sort.")
 
 
-_NUMBERS = tuple(name for name, field in ShoeQuery.base_fields.items() if isinstance(field, forms.FloatField))
+_NUMBERS = tuple(name for name, field in ShoeQuery().fields.items() if isinstance(field, QueryNumber))
 
 
 def asked_filter(asked: Mapping[str, Any], choices: Choices) -> ShoeFilter:
@@ -95,12 +92,10 @@ def asked_filter(asked: Mapping[str, Any], choices: Choices) -> ShoeFilter:
         For a band or store that there is not, and where a smallest value is above its largest.
     """
     query = QueryDict(mutable=True)
-    query.setlist("band", asked["band"])
-    query.setlist("use", asked["use"])
-    for name in ("size", "store", "q", "order"):
-        query[name] = asked[name]
-    for name in _NUMBERS:
-        if asked[name] is not None:
-            query[name] = f"{asked[name]:.12f}"
-    query["page"] = str(asked["page"] or 1)
+    query.setlist("band", asked.get("band", ()))
+    query.setlist("use", asked.get("use", ()))
+    for name in asked.keys() & {"size", "store", "q", "order", "page"}:
+        query[name] = str(asked[name])
+    for name in asked.keys() & set(_NUMBERS):
+        query[name] = f"{asked[name]:.12f}"
     return shoe_filter(query, choices)

@@ -25,13 +25,35 @@ class PracticePagination(PageNumberPagination):
     max_page_size = 500
 
 
+# As JSON writes numbers: Python alone would also take "1_0" and digits of other scripts.
+_NUMBER = re.compile(r"-?[0-9]{1,15}(\.[0-9]{1,20})?([eE][-+]?[0-9]{1,3})?")
+
+
 class WholeNumber(serializers.IntegerField):
     """A whole number in a query: digits alone, no sign, space or decimal point."""
 
     def to_internal_value(self, data: Any) -> int:
-        if re.fullmatch(r"[0-9]+", str(data)) is None:
+        if re.fullmatch(r"[0-9]{1,15}", str(data)) is None:
             self.fail("invalid")
         return super().to_internal_value(data)
+
+
+class QueryNumber(serializers.FloatField):
+    """A number in a query, written with digits and a decimal point."""
+
+    def to_internal_value(self, data: Any) -> float:
+        if _NUMBER.fullmatch(str(data)) is None:
+            self.fail("invalid")
+        return super().to_internal_value(data)
+
+
+class QueryFlag(serializers.BooleanField):
+    """true or false in a query, in small letters."""
+
+    def to_internal_value(self, data: Any) -> bool:
+        if data not in ("true", "false"):
+            self.fail("invalid", input=data)
+        return bool(data == "true")
 
 
 class Query(serializers.Serializer[Any]):
@@ -82,7 +104,7 @@ def read_query(query: Query, parameters: QueryDict) -> dict[str, Any]:
             given[name] = values[0]
     query.initial_data = given
     if not query.is_valid():
-        problems = {name: [_plain(told)] for name, told in query.errors.items()} | problems
+        problems = {name: [_plain(errors)] for name, errors in query.errors.items()} | problems
     if problems:
         raise DomainError(_plain(problems), code="bad_query", fields=problems)
     return dict(query.validated_data)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any, ClassVar
+from typing import Any
 
 from django.utils import timezone
 from drf_spectacular.utils import extend_schema, inline_serializer
@@ -13,13 +13,13 @@ from rest_framework.views import APIView as RestView
 
 from core.domain.errors import DomainError
 from core.models import Store
-from core.web.api import PracticePagination
+from core.web.api import PageQuery, PracticePagination, Query, QueryFlag, QueryView, WholeNumber
 from core.web.parsers import PatientJSONParser
 from core.web.requests import actor_of
 from fittings import permissions as permissions  # registers the actions named below
 from fittings import services
 from fittings.api import bodies, serializers
-from fittings.api.strict import FlagQuery, PageQuery, QueryMixin, StrictSerializer, Text, WholeQuery
+from fittings.api.strict import Text
 from fittings.domain.fitting.intake import FittingIntake
 from fittings.domain.fitting.referral import referral_at_fitting
 from fittings.presentation.cautions import spoken
@@ -37,10 +37,10 @@ CONFLICTS = PROBLEMS | {409: _PROBLEM}
 LIMIT_DEFAULT = 10
 
 
-class RecommendationQuery(StrictSerializer):
+class RecommendationQuery(Query):
     """How many shoes are shown, and which are asked about."""
 
-    limit = WholeQuery(required=False, min_value=1, max_value=LIMIT_MAX, help_text="Shoes shown; 10 if left out.")
+    limit = WholeNumber(required=False, min_value=1, max_value=LIMIT_MAX, help_text="Shoes shown; 10 if left out.")
     shoe = fields.ListField(
         child=Text(max_length=80),
         required=False,
@@ -52,7 +52,7 @@ class RecommendationQuery(StrictSerializer):
 class FollowUpQuery(PageQuery):
     """Which follow-ups are listed."""
 
-    due = FlagQuery(required=False, help_text="true: only open ones due today or before.")
+    due = QueryFlag(required=False, help_text="true: only open ones due today or before.")
 
 
 def _store(slug: str) -> Store:
@@ -102,7 +102,7 @@ def fitting_answer(recorded: RecordedFitting, intake: FittingIntake, store: Stor
     }
 
 
-class APIView(QueryMixin, RestView):
+class APIView(QueryView):
     """What the addresses here have in common: they take JSON, and refuse query keys that they do not know."""
 
     parser_classes = (PatientJSONParser,)
@@ -112,11 +112,10 @@ class FittingList(APIView):
     """Fittings of the own stores."""
 
     permission = {"GET": "fittings.fitting:read", "POST": "fittings.fitting:write"}
-    query: ClassVar = {"GET": PageQuery}
+    query = PageQuery
 
     @extend_schema(
         operation_id="fittings_list",
-        parameters=[PageQuery],
         responses={200: _paged_schema("FittingPage", bodies.FittingRowOutput), **PROBLEMS},
     )
     def get(self, request: Request) -> Response:
@@ -140,11 +139,10 @@ class FittingRecommendations(APIView):
     """Shoes that answer the need of a fitting."""
 
     permission = "fittings.fitting:read"
-    query: ClassVar = {"GET": RecommendationQuery}
+    query = RecommendationQuery
 
     @extend_schema(
         operation_id="fittings_recommendations",
-        parameters=[RecommendationQuery],
         responses={200: bodies.RecommendationsOutput, **CONFLICTS},
     )
     def get(self, request: Request, pk: int) -> Response:
@@ -188,11 +186,10 @@ class FollowUpList(APIView):
     """Follow-ups of the own stores."""
 
     permission = "fittings.follow_up:read"
-    query: ClassVar = {"GET": FollowUpQuery}
+    query = FollowUpQuery
 
     @extend_schema(
         operation_id="follow_ups_list",
-        parameters=[FollowUpQuery],
         responses={200: _paged_schema("FollowUpPage", bodies.FollowUpOutput), **PROBLEMS},
     )
     def get(self, request: Request) -> Response:

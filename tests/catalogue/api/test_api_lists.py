@@ -126,7 +126,8 @@ def test_bad_query_is_a_400_that_names_the_field(client, address, field):
     assert response.status_code == 400
     body = response.json()
     assert (set(body), body["code"], list(body["fields"])) == ({"detail", "code", "fields"}, "bad_query", [field])
-    assert body["detail"] == body["fields"][field][0]
+    assert field in body["detail"]
+    assert body["fields"][field][0] in body["detail"]
 
 
 @pytest.mark.parametrize("address", ["shoes/none/", "shoes/none/similar/"])
