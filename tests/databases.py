@@ -19,15 +19,15 @@ def pristine_copy_of(name: str) -> str:
     return f"{name}_pristine"
 
 
-def _server() -> dict[str, str]:
+def server() -> dict[str, str]:
     from django.db import connection
 
     given: Mapping[str, Any] = connection.get_connection_params()
     return {key: str(given[key]) for key in ("host", "port", "user", "password") if given.get(key)}
 
 
-def _run(statement: str, *names: str) -> None:
-    info = psycopg.conninfo.make_conninfo(**_server(), dbname="postgres")
+def run_on_server(statement: str, *names: str) -> None:
+    info = psycopg.conninfo.make_conninfo(**server(), dbname="postgres")
     with psycopg.connect(info, autocommit=True) as connection:
         connection.execute(sql.SQL(statement).format(*map(sql.Identifier, names)))
 
@@ -38,11 +38,11 @@ def copy_database(name: str, copy: str) -> None:
 
     connection.close()
     drop_database(copy)
-    _run("CREATE DATABASE {} TEMPLATE {}", copy, name)
+    run_on_server("CREATE DATABASE {} TEMPLATE {}", copy, name)
 
 
 def drop_database(name: str) -> None:
-    _run("DROP DATABASE IF EXISTS {} WITH (FORCE)", name)
+    run_on_server("DROP DATABASE IF EXISTS {} WITH (FORCE)", name)
 
 
 @contextmanager
@@ -53,12 +53,12 @@ def own_database() -> Iterator[str]:
     name = f"test_benchlast_{uuid.uuid4().hex[:12]}"
     copy_database(pristine_copy_of(str(connection.settings_dict["NAME"])), name)
     try:
-        yield _url(_server(), name)
+        yield url_of(server(), name)
     finally:
         drop_database(name)
 
 
-def _url(server: Mapping[str, str], name: str) -> str:
+def url_of(server: Mapping[str, str], name: str) -> str:
     user = quote(server.get("user", ""))
     password = f":{quote(server['password'])}" if server.get("password") else ""
     port = f":{server['port']}" if server.get("port") else ""

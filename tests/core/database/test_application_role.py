@@ -1,0 +1,110 @@
+"""`migrate` as a plain owner of a database, on a server where the application's role is an administrator's business."""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+import uuid
+from contextlib import contextmanager
+from pathlib import Path
+
+import psycopg
+import pytest
+from psycopg import sql
+
+from tests.databases import run_on_server, server, url_of
+
+ROOT = Path(__file__).parents[3]
+PASSWORD = "a-password-of-the-test"
+
+
+def admin(statement, *names):
+    run_on_server(statement, *names)
+
+
+@contextmanager
+def plain_owner(*, creates_roles=False):
+    """Yield the name of a database user without rights on the server, and the URL of its own empty database."""
+    user = f"plain_{uuid.uuid4().hex[:8]}"
+    admin("CREATE ROLE {} LOGIN PASSWORD 'a-password-of-the-test' " + ("CREATEROLE" if creates_roles else ""), user)
+    admin("CREATE DATABASE {} OWNER {}", user, user)
+    try:
+        yield user, url_of({**server(), "user": user, "password": PASSWORD}, user)
+    finally:
+        admin("DROP DATABASE {} WITH (FORCE)", user)
+        admin("DROP ROLE {}", user)
+
+
+def migrate(url, role, *options):
+    """Run `migrate` in a process whose application role has a name of its own: roles belong to the whole server."""
+    script = f"""
+import django
+import django.core.management
+from django.conf import settings
+
+settings.APPLICATION_ROLE = {role!r}
+settings.DATABASES["default"]["OPTIONS"]["options"] = "-c role={role} -c benchlast.zone=UTC"
+django.setup()
+django.core.management.execute_from_command_line(["manage.py", "migrate", "--verbosity", "0", *{options!r}])
+"""
+    return subprocess.run(
+        [sys.executable, "-c", script],
+        cwd=ROOT,
+        env={**os.environ, "DATABASE_URL": url, "DEBUG": "1", "DJANGO_SETTINGS_MODULE": "config.settings"},
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+
+
+@pytest.fixture
+def role(django_db_setup, django_db_blocker):
+    name = f"app_{uuid.uuid4().hex[:8]}"
+    with django_db_blocker.unblock():
+        yield name
+        admin("DROP ROLE IF EXISTS {}", name)
+
+
+def tables(url):
+    with psycopg.connect(url) as connection:
+        return connection.execute("SELECT count(*) FROM pg_tables WHERE schemaname = 'public'").fetchone()[0]
+
+
+def test_owner_without_rights_gets_the_statements_and_nothing_is_migrated(role):
+    with plain_owner() as (user, url):
+        done = migrate(url, role)
+        assert done.returncode == 1
+        assert f'CREATE ROLE "{role}" NOLOGIN NOSUPERUSER NOBYPASSRLS; GRANT "{role}" TO {user}' in done.stderr
+        assert "Traceback" not in done.stderr
+        assert tables(url) == 0
+
+
+def test_role_that_somebody_else_created_must_be_granted(role):
+    admin("CREATE ROLE {} NOLOGIN", role)
+    with plain_owner() as (user, url):
+        done = migrate(url, role)
+        assert (done.returncode, tables(url)) == (1, 0)
+        assert "CREATE ROLE" not in done.stderr
+        assert f'GRANT "{role}" TO {user} WITH SET TRUE' in done.stderr
+
+
+def test_plain_owner_migrates_once_the_statements_were_run(role):
+    admin("CREATE ROLE {} NOLOGIN NOSUPERUSER NOBYPASSRLS", role)
+    with plain_owner() as (user, url):
+        admin("GRANT {} TO {} WITH SET TRUE", role, user)
+        done = migrate(url, role)
+        assert done.returncode == 0, done.stderr
+        with psycopg.connect(url) as connection:
+            connection.execute(sql.SQL("SET ROLE {}").format(sql.Identifier(role)))
+            assert connection.execute("SELECT count(*) FROM catalogue_scale").fetchone()[0]
+            with pytest.raises(psycopg.errors.InsufficientPrivilege):
+                connection.execute("DELETE FROM core_auditentry")
+
+
+def test_owner_who_may_create_roles_needs_no_administrator(role):
+    with plain_owner(creates_roles=True) as (user, url):
+        done = migrate(url, role, "--plan")
+        assert done.returncode == 0, done.stderr
+        with psycopg.connect(url) as connection:
+            assert connection.execute("SELECT pg_has_role(%s, %s, 'SET')", [user, role]).fetchone() == (True,)
