@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Collection
 from dataclasses import dataclass
 from typing import Any
 
@@ -23,8 +23,6 @@ STATES = {
     WITHDRAWN: "withdrawn",
     MERGED: "merged into another shoe",
 }
-# A doublet of a doublet of a doublet; longer chains are refused when they are made.
-LEADS_MOST = 20
 
 # Says of a shoe whether it has an approved test; the lab registers it, because tests are its own.
 _measured: list[Callable[[], Exists]] = []
@@ -92,19 +90,24 @@ def record_get(slug: str) -> Any:
     return shoe
 
 
-def current_address(slug: str) -> str | None:
-    """Return the address to which an earlier address, or that of a merged doublet, leads; None where it leads nowhere.
+def shoes_at(slugs: Collection[str]) -> dict[str, Shoe]:
+    """Return the shoes that these addresses lead to: present and earlier ones, and those of merged doublets."""
+    shoes = {shoe.slug: shoe for shoe in Shoe.objects.filter(slug__in=slugs)}
+    missing = set(slugs) - shoes.keys()
+    earlier = ShoeAddress.objects.filter(slug__in=missing).select_related("shoe") if missing else ()
+    shoes |= {address.slug: address.shoe for address in earlier}
+    return {slug: _that_stays(shoe) for slug, shoe in shoes.items()}
 
-    The answer is the same address where a shoe has it now.
-    """
-    shoe = Shoe.objects.filter(slug=slug).select_related("merged_into").first()
-    if shoe is None:
-        earlier = ShoeAddress.objects.filter(slug=slug).select_related("shoe__merged_into").first()
-        shoe = earlier.shoe if earlier else None
-    for _ in range(LEADS_MOST):
-        if shoe is None or shoe.merged_into is None:
-            break
+
+def _that_stays(shoe: Shoe) -> Shoe:
+    while shoe.merged_into is not None:
         shoe = shoe.merged_into
+    return shoe
+
+
+def current_address(slug: str) -> str | None:
+    """Return the address that an address leads to, the same one where a shoe has it now; None where there is none."""
+    shoe = shoes_at([slug]).get(slug)
     return shoe.slug if shoe else None
 
 
