@@ -5,8 +5,20 @@ from __future__ import annotations
 from catalogue.models.revisions import ApiAllowance, CatalogueRevision, ShoesChange
 from catalogue.models.scales import Band, Scale
 from catalogue.models.score_cards import ScoreCard
-from catalogue.models.shoes import USES, Brand, Shoe, ShoeQuerySet, ShoeSearch, Use
-from catalogue.models.stock import EU_SIZE_MAX, EU_SIZE_MIN, ShoeHolding, StockItem, StoreHolding
+from catalogue.models.shoes import (
+    USES,
+    WIDTH_MAX_LENGTH,
+    Brand,
+    Shoe,
+    ShoeAddress,
+    ShoeBarcode,
+    ShoeQuerySet,
+    ShoeSearch,
+    Use,
+    Wearer,
+)
+from catalogue.models.sizes import EU_SIZE_MAX, EU_SIZE_MIN
+from catalogue.models.stock import ShoeHolding, StockItem, StoreHolding
 from catalogue.models.wall_cards import CARDS_MOST, CardsPerSheet, Paper, PrintedCard, PrintRun
 
 __all__ = [
@@ -14,6 +26,7 @@ __all__ = [
     "EU_SIZE_MAX",
     "EU_SIZE_MIN",
     "USES",
+    "WIDTH_MAX_LENGTH",
     "ApiAllowance",
     "Band",
     "Brand",
@@ -25,6 +38,8 @@ __all__ = [
     "Scale",
     "ScoreCard",
     "Shoe",
+    "ShoeAddress",
+    "ShoeBarcode",
     "ShoeHolding",
     "ShoeQuerySet",
     "ShoeSearch",
@@ -32,4 +47,5 @@ __all__ = [
     "StockItem",
     "StoreHolding",
     "Use",
+    "Wearer",
 ]
