@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from catalogue.models.movements import MovementKind, Reservation, StockMovement, StockTransfer, TransferLine
 from catalogue.models.revisions import ApiAllowance, CatalogueRevision, ShoesChange
 from catalogue.models.scales import Band, Scale
 from catalogue.models.score_cards import ScoreCard
@@ -19,9 +20,11 @@ __all__ = [
     "Brand",
     "CardsPerSheet",
     "CatalogueRevision",
+    "MovementKind",
     "Paper",
     "PrintRun",
     "PrintedCard",
+    "Reservation",
     "Scale",
     "ScoreCard",
     "Shoe",
@@ -30,6 +33,9 @@ __all__ = [
     "ShoeSearch",
     "ShoesChange",
     "StockItem",
+    "StockMovement",
+    "StockTransfer",
     "StoreHolding",
+    "TransferLine",
     "Use",
 ]

@@ -11,6 +11,7 @@ from catalogue.services.publishing import (
     score_cards_replace,
     shoe_create,
 )
+from catalogue.services.reservations import reservation_close, reservation_make, reservation_notes_clear
 from catalogue.services.stock import (
     Overtaken,
     StockCell,
@@ -20,11 +21,14 @@ from catalogue.services.stock import (
     stock_count_record,
     stock_set,
 )
+from catalogue.services.stock_moves import Pairs, stock_move
+from catalogue.services.transfers import transfer_call_back, transfer_receive, transfer_send
 from catalogue.services.wall_cards import print_run_record, print_run_withdraw
 
 __all__ = [
     "BandText",
     "Overtaken",
+    "Pairs",
     "PublishedScores",
     "StockCell",
     "StockLine",
@@ -32,11 +36,18 @@ __all__ = [
     "brand_create",
     "print_run_record",
     "print_run_withdraw",
+    "reservation_close",
+    "reservation_make",
+    "reservation_notes_clear",
     "scale_create",
     "score_card_publish",
     "score_cards_replace",
     "shoe_create",
     "stock_cells_save",
     "stock_count_record",
+    "stock_move",
     "stock_set",
+    "transfer_call_back",
+    "transfer_receive",
+    "transfer_send",
 ]

@@ -13,7 +13,7 @@ from django.http import HttpRequest
 
 from core.accounts.selectors import STATES, AccountFilter
 from core.gate.permissions import Role
-from core.models import Store, User, printable
+from core.models import SizeSystem, Store, User, printable
 from core.web.forms import ReasonForm
 
 USER_NAME_MAX_LENGTH = 150
@@ -212,6 +212,16 @@ class StoreForm(forms.Form):
         widget=forms.Textarea,
         help_text="One line per day or group of days, as visitors will read it.",
     )
+
+    size_system = forms.ChoiceField(
+        label="Sizes are written as",
+        choices=SizeSystem.choices,
+        required=False,
+        help_text="On the store's working pages. UK and US sizes are converted and approximate.",
+    )
+
+    def clean_size_system(self) -> str:
+        return self.cleaned_data["size_system"] or SizeSystem.EU
 
     def clean_hours(self) -> str:
         return "\n".join(line.strip() for line in self.cleaned_data["hours"].splitlines()).strip()

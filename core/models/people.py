@@ -18,6 +18,14 @@ from core.gate.permissions import STORE_ROLES, Role
 printable = RegexValidator(r"^[^\x00-\x1f\x7f]*$", "Write this without line breaks or control characters.")
 
 
+class SizeSystem(models.TextChoices):
+    """How a store writes shoe sizes; stock is counted by EU size everywhere."""
+
+    EU = "eu", "EU"
+    UK = "uk", "UK"
+    US = "us", "US"
+
+
 class Store(models.Model):
     """One shop of the practice."""
 
@@ -28,6 +36,7 @@ class Store(models.Model):
     town = models.CharField(max_length=80, blank=True)
     phone = models.CharField(max_length=40, blank=True)
     hours = models.TextField(blank=True, help_text="Opening hours, one line per day or group of days.")
+    size_system = models.CharField(max_length=2, choices=SizeSystem.choices, default=SizeSystem.EU)
 
     class Meta:
         ordering: ClassVar = ["name"]
