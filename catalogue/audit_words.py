@@ -6,7 +6,7 @@ from catalogue.models import Brand, PrintRun, Reservation, ScoreCard, Shoe, Stoc
 from core.audit import register_action, register_record
 
 register_record(Brand)
-register_record(Shoe)
+register_record(Shoe, related=("barcodes", "old_addresses"))
 register_record(ScoreCard)
 # The score beside the stock repeats the score card, which has entries of its own.
 register_record(StockItem, exclude=("stability",))
@@ -16,7 +16,15 @@ register_record(Reservation, exclude=("note",))
 register_record(PrintRun, related=("cards",))
 
 register_action("catalogue.brand.created", "added the brand {subject}")
+register_action("catalogue.brand.corrected", "corrected the brand {subject}")
 register_action("catalogue.shoe.created", "added the shoe {subject}")
+register_action("catalogue.shoe.corrected", "corrected the shoe {subject}")
+register_action("catalogue.shoe.discontinued", "noted that {subject} is discontinued")
+register_action("catalogue.shoe.resumed", "noted that {subject} is made again")
+register_action("catalogue.shoe.linked", "changed the versions before and after {subject}")
+register_action("catalogue.shoe.merged", "merged the doublet {subject} into another shoe")
+register_action("catalogue.shoe.took_over", "merged a doublet into {subject}")
+register_action("catalogue.stock.moved", "moved stock to the shoe that stays: {subject}")
 register_action("catalogue.stock.set", "set the stock: {subject}")
 register_action("catalogue.stock.received", "received pairs: {subject}")
 register_action("catalogue.stock.sold", "sold pairs: {subject}")

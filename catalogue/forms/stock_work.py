@@ -2,19 +2,23 @@
 
 from __future__ import annotations
 
-from typing import Any
+import re
+from typing import TYPE_CHECKING, Any, cast
 
 from django import forms
 from django.core.exceptions import ValidationError
+from django.http import QueryDict
 
 from catalogue.domain.sizes import HOW_TO_WRITE, read_size
 from catalogue.models import MovementKind, Reservation, Shoe
-from catalogue.selectors.stock_work import full_title, shoes_named
+from catalogue.selectors.stock_work import barcode_find, full_title, shoes_named
 from catalogue.services import Pairs
 from core.models import Store, printable
 
 MATCHES_SHOWN = 12
 NUMBER_MOST = 2**31 - 1
+# What a scanner types; a shoe's name always has a letter.
+BARCODE = r"[0-9 -]{8,20}"
 BOOKED = (MovementKind.RECEIVED, MovementKind.SOLD, MovementKind.RETURNED, MovementKind.WRITTEN_OFF)
 
 
@@ -52,6 +56,9 @@ class PairsForm(forms.Form):
         return cleaned
 
     def _read_pairs(self, cleaned: dict[str, Any]) -> None:
+        if re.fullmatch(BARCODE, cleaned["shoe"]):
+            self._read_barcode(cleaned)
+            return
         shoe = self._shoe(cleaned)
         if not cleaned.get("size"):
             self.add_error("size", f"{HOW_TO_WRITE}.")
@@ -63,6 +70,17 @@ class PairsForm(forms.Form):
             return
         if shoe is not None:
             cleaned["pairs"] = Pairs(shoe, size, cleaned["quantity"])
+
+    def _read_barcode(self, cleaned: dict[str, Any]) -> None:
+        try:
+            known = barcode_find(cleaned["shoe"])
+        except ValueError as problem:
+            self.add_error("shoe", str(problem))
+            return
+        if known is None:
+            self.add_error("shoe", "No shoe has this barcode. Type the name, or have the barcode added to the shoe.")
+            return
+        cleaned["pairs"] = Pairs(known.shoe, known.size_eu, cleaned["quantity"], known.width)
 
     def _shoe(self, cleaned: dict[str, Any]) -> Shoe | None:
         matches = shoes_named(cleaned["shoe"], limit=MATCHES_SHOWN)
@@ -132,7 +150,15 @@ class TransferForm(forms.Form):
         target.queryset = Store.objects.exclude(pk=from_store.pk)
 
 
-class _TransferLines(forms.BaseFormSet[PairsForm]):
+if TYPE_CHECKING:
+    _Lines = forms.BaseFormSet[PairsForm]
+else:
+    _Lines = forms.BaseFormSet
+
+
+class TransferLineSet(_Lines):
+    """The lines of a transfer; empty ones are ignored."""
+
     def clean(self) -> None:
         if not any(self.errors) and not self.pairs():
             raise ValidationError("Name at least one shoe with its size.")
@@ -141,7 +167,11 @@ class _TransferLines(forms.BaseFormSet[PairsForm]):
         return [form.cleaned_data["pairs"] for form in self.forms if form.cleaned_data.get("pairs")]
 
 
-TransferLines = forms.formset_factory(PairsForm, formset=_TransferLines, extra=6, max_num=40, absolute_max=40)
+_LineSet = forms.formset_factory(PairsForm, formset=TransferLineSet, extra=6, max_num=40, absolute_max=40)
+
+
+def transfer_lines(data: QueryDict | None) -> TransferLineSet:
+    return cast(TransferLineSet, _LineSet(data))
 
 
 class ArrivalForm(forms.Form):

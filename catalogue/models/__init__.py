@@ -6,8 +6,20 @@ from catalogue.models.movements import MovementKind, Reservation, StockMovement,
 from catalogue.models.revisions import ApiAllowance, CatalogueRevision, ShoesChange
 from catalogue.models.scales import Band, Scale
 from catalogue.models.score_cards import ScoreCard
-from catalogue.models.shoes import USES, Brand, Shoe, ShoeQuerySet, ShoeSearch, Use
-from catalogue.models.stock import EU_SIZE_MAX, EU_SIZE_MIN, ShoeHolding, StockItem, StoreHolding
+from catalogue.models.shoes import (
+    USES,
+    WIDTH_MAX_LENGTH,
+    Brand,
+    Shoe,
+    ShoeAddress,
+    ShoeBarcode,
+    ShoeQuerySet,
+    ShoeSearch,
+    Use,
+    Wearer,
+)
+from catalogue.models.sizes import EU_SIZE_MAX, EU_SIZE_MIN
+from catalogue.models.stock import ShoeHolding, StockItem, StoreHolding
 from catalogue.models.wall_cards import CARDS_MOST, CardsPerSheet, Paper, PrintedCard, PrintRun
 
 __all__ = [
@@ -15,6 +27,7 @@ __all__ = [
     "EU_SIZE_MAX",
     "EU_SIZE_MIN",
     "USES",
+    "WIDTH_MAX_LENGTH",
     "ApiAllowance",
     "Band",
     "Brand",
@@ -28,6 +41,8 @@ __all__ = [
     "Scale",
     "ScoreCard",
     "Shoe",
+    "ShoeAddress",
+    "ShoeBarcode",
     "ShoeHolding",
     "ShoeQuerySet",
     "ShoeSearch",
@@ -38,4 +53,5 @@ __all__ = [
     "StoreHolding",
     "TransferLine",
     "Use",
+    "Wearer",
 ]

@@ -9,8 +9,8 @@ from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import F, Q
 
-from catalogue.models.shoes import Shoe
-from catalogue.models.stock import EU_SIZE_MAX, EU_SIZE_MIN
+from catalogue.models.shoes import WIDTH_MAX_LENGTH, Shoe
+from catalogue.models.sizes import EU_SIZE_MAX, EU_SIZE_MIN
 from core.models import Store, User, printable
 
 _SIZES = [MinValueValidator(EU_SIZE_MIN), MaxValueValidator(EU_SIZE_MAX)]
@@ -89,7 +89,7 @@ class StockMovement(models.Model):
     store = models.ForeignKey(Store, on_delete=models.PROTECT, related_name="+", db_index=False)
     shoe = models.ForeignKey(Shoe, on_delete=models.PROTECT, related_name="+")
     size_eu = models.DecimalField(max_digits=4, decimal_places=1)
-    width = models.CharField(max_length=12, blank=True)
+    width = models.CharField(max_length=WIDTH_MAX_LENGTH, blank=True)
     kind = models.CharField(max_length=12, choices=MovementKind.choices)
     change = models.SmallIntegerField(help_text="Pairs added; negative for pairs taken away.")
     pairs_after = models.PositiveSmallIntegerField()

@@ -26,7 +26,7 @@ ORDER_COLUMNS = (
     "reserved",
     "on the way",
     "sold",
-    "of these by width",
+    "by width",
     "chosen",
     "to order",
 )
@@ -101,10 +101,12 @@ def own_size_note(store: Store) -> str:
 
 def size_headings(sizes: Sequence[Decimal], store: Store) -> list[tuple[str, str]]:
     """Return each EU size with the store's own way of writing it, empty where that is EU."""
-    written = [written_size(size, store.size_system).partition(" (EU")[0] for size in sizes]
-    return [
-        (display.bare_size(size), "" if own.startswith("EU") else own) for size, own in zip(sizes, written, strict=True)
-    ]
+    return [(display.bare_size(size), _own_number(size, store.size_system)) for size in sizes]
+
+
+def _own_number(size: Decimal, system: str) -> str:
+    own, _, in_brackets = written_size(size, system).partition(" (")
+    return own if in_brackets else ""
 
 
 def movement_line(row: StockMovement, store: Store) -> MovementLine:

@@ -7,13 +7,25 @@ from collections import Counter, defaultdict
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from decimal import Decimal
+from typing import Any
 
 from django.db.models import Q, QuerySet, Sum
 from django.http import Http404
 from django.shortcuts import get_object_or_404
 
-from catalogue.models import MovementKind, Reservation, Shoe, StockItem, StockMovement, StockTransfer, TransferLine
+from catalogue.domain.gtin import full_gtin
+from catalogue.models import (
+    MovementKind,
+    Reservation,
+    Shoe,
+    ShoeBarcode,
+    StockItem,
+    StockMovement,
+    StockTransfer,
+    TransferLine,
+)
 from catalogue.selectors import demand
+from catalogue.selectors.shoe_records import RecordFilter, record_list
 from core.models import Store
 
 Place = tuple[int, Decimal]
@@ -26,15 +38,24 @@ def full_title(shoe: Shoe) -> str:
     return f"{shoe.brand.name} {shoe.title}"
 
 
-def _named(text: str) -> QuerySet[Shoe]:
-    shoes = Shoe.objects.select_related("brand")
-    for word in text.split():
-        shoes = shoes.filter(Q(brand__name__icontains=word) | Q(name__icontains=word) | Q(version__icontains=word))
-    return shoes
+def _named(text: str) -> QuerySet[Any]:
+    """Return the shoes that a text names, also by an alternative name; a merged doublet is not offered."""
+    return record_list(RecordFilter(words=text)).filter(merged_into__isnull=True)
+
+
+def barcode_find(text: str) -> ShoeBarcode | None:
+    """Return the size and shoe of a barcode, None where no shoe has it.
+
+    Raises
+    ------
+    ValueError
+        With a sentence for people, where the text is not a GTIN.
+    """
+    return ShoeBarcode.objects.select_related("shoe__brand").filter(gtin=full_gtin(text)).first()
 
 
 def shoes_named(text: str, *, limit: int) -> list[Shoe]:
-    """Return the shoes whose brand, name or version has every word of a text; one whose whole name it is, alone."""
+    """Return the shoes that have every word of a text in their names; one whose whole name it is, alone."""
     shoes = list(_named(text)[: limit * 5])
     exact = [shoe for shoe in shoes if full_title(shoe).casefold() == " ".join(text.split()).casefold()]
     return exact if len(exact) == 1 else shoes[:limit]
@@ -43,9 +64,10 @@ def shoes_named(text: str, *, limit: int) -> list[Shoe]:
 def names_to_suggest(store: Store) -> list[str]:
     """Return names of shoes to offer while typing, those that the store has first: two queries at most."""
     held = StockItem.objects.filter(store=store).values("shoe")
-    shoes = list(Shoe.objects.select_related("brand").filter(pk__in=held)[:SUGGESTED_MOST])
+    offered = Shoe.objects.select_related("brand").filter(merged_into__isnull=True)
+    shoes = list(offered.filter(pk__in=held)[:SUGGESTED_MOST])
     if len(shoes) < SUGGESTED_MOST:
-        shoes += Shoe.objects.select_related("brand").exclude(pk__in=held)[: SUGGESTED_MOST - len(shoes)]
+        shoes += offered.exclude(pk__in=held)[: SUGGESTED_MOST - len(shoes)]
     return [full_title(shoe) for shoe in shoes]
 
 

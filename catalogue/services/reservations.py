@@ -10,7 +10,7 @@ from django.utils import timezone
 
 from catalogue.models import MovementKind, Reservation, Shoe, StockItem
 from catalogue.services.checks import check
-from catalogue.services.stock_moves import Pairs, reserved_pairs, shoe_title, stock_move
+from catalogue.services.stock_moves import Pairs, reserved_pairs, shoe_that_stays, shoe_title, stock_move
 from core import audit
 from core.domain.errors import DomainError
 from core.models import Store, User
@@ -66,7 +66,7 @@ def reservation_close(*, actor: User | None, reservation: Reservation, outcome: 
     held.closed_at, held.closed_by, held.outcome, held.note = timezone.now(), actor, outcome, ""
     held.save()
     if outcome == Reservation.Outcome.COLLECTED:
-        pairs = [Pairs(held.shoe, held.size_eu, held.quantity)]
+        pairs = [Pairs(shoe_that_stays(held.shoe), held.size_eu, held.quantity)]
         stock_move(actor=actor, store=held.store, kind=MovementKind.SOLD, pairs=pairs)
     action = f"catalogue.reservation.{outcome.value}"
     audit.record(actor=actor, action=action, subject=held, before=before, store=held.store)

@@ -158,6 +158,13 @@ def _check_possible(
             raise DomainError(message, code="too_many", fields={"quantity": [message]})
 
 
+def shoe_that_stays(shoe: Shoe) -> Shoe:
+    """Return the shoe that a doublet was merged into since, or the shoe itself."""
+    while shoe.merged_into is not None:
+        shoe = shoe.merged_into
+    return shoe
+
+
 def shoe_title(shoe: Shoe) -> str:
     return f"{shoe.brand.name} {shoe.title}"
 

@@ -10,7 +10,7 @@ from django.utils import timezone
 
 from catalogue.models import MovementKind, StockTransfer, TransferLine
 from catalogue.services.checks import check
-from catalogue.services.stock_moves import Pairs, stock_move
+from catalogue.services.stock_moves import Pairs, shoe_that_stays, stock_move
 from core import audit
 from core.domain.errors import DomainError
 from core.models import Store, User
@@ -59,7 +59,7 @@ def transfer_receive(*, actor: User | None, transfer: StockTransfer, received: M
             message = f"Write how many pairs arrived, from 0 to the {line.quantity} that were sent."
             raise DomainError(message, code="bad_quantity", fields={f"line-{line.pk}": [message]})
     TransferLine.objects.bulk_update(lines, ["received"])
-    arrived = [Pairs(line.shoe, line.size_eu, line.received) for line in lines if line.received]
+    arrived = [Pairs(shoe_that_stays(line.shoe), line.size_eu, line.received) for line in lines if line.received]
     if arrived:
         stock_move(actor=actor, store=held.to_store, kind=MovementKind.ARRIVED, pairs=arrived, transfer=held)
     return _close(held, StockTransfer.State.RECEIVED, actor=actor, before=before, store=held.to_store)
@@ -70,7 +70,10 @@ def transfer_call_back(*, actor: User | None, transfer: StockTransfer, reason: s
     """Put the pairs back into the stock of the store that sent them."""
     held = _open(transfer)
     before = audit.snapshot(held)
-    pairs = [Pairs(line.shoe, line.size_eu, line.quantity) for line in held.lines.select_related("shoe__brand")]
+    pairs = [
+        Pairs(shoe_that_stays(line.shoe), line.size_eu, line.quantity)
+        for line in held.lines.select_related("shoe__brand")
+    ]
     stock_move(actor=actor, store=held.from_store, kind=MovementKind.CALLED_BACK, pairs=pairs, transfer=held)
     back = StockTransfer.State.CALLED_BACK
     return _close(held, back, actor=actor, before=before, store=held.from_store, reason=reason)

@@ -68,10 +68,8 @@ def stock_book(request: HttpRequest, slug: str) -> HttpResponse:
 
 def _book(request: HttpRequest, store: Store, kind: MovementKind, pairs: Pairs) -> HttpResponse:
     (item,) = services.stock_move(actor=actor_of(request), store=store, kind=kind, pairs=[pairs])
-    size = written_size(pairs.size_eu, store.size_system)
-    messages.success(
-        request, f"{full_title(pairs.shoe)}, {size}: {pairs.quantity} {kind.label}, {item.quantity} here now."
-    )
+    what = f"{full_title(pairs.shoe)}, {written_size(pairs.size_eu, store.size_system)}"
+    messages.success(request, f"{what}: {pairs.quantity} {kind.label}, {item.quantity} here now.")
     return redirect(f"{reverse('catalogue:stock-book', args=[store.slug])}?{urlencode({'kind': kind.value})}")
 
 

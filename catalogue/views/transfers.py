@@ -10,7 +10,7 @@ from django.shortcuts import redirect, render
 from django.views.decorators.http import require_http_methods, require_safe
 
 from catalogue import services
-from catalogue.forms.stock_work import ArrivalForm, TransferForm, TransferLines
+from catalogue.forms.stock_work import ArrivalForm, TransferForm, transfer_lines
 from catalogue.models import StockTransfer
 from catalogue.presentation import stock_work as presentation
 from catalogue.selectors import stock_work
@@ -39,7 +39,7 @@ def transfer_list(request: HttpRequest, slug: str) -> HttpResponse:
 def transfer_new(request: HttpRequest, slug: str) -> HttpResponse:
     store = own_store(request, slug, WRITE)
     data = request.POST if request.method == "POST" else None
-    form, lines = TransferForm(data, from_store=store), TransferLines(data)
+    form, lines = TransferForm(data, from_store=store), transfer_lines(data)
     if data is not None and form.is_valid() and lines.is_valid():
         with problems_in(form):
             sent = services.transfer_send(

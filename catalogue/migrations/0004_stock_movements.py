@@ -10,8 +10,8 @@ from django.db import migrations, models
 
 class Migration(migrations.Migration):
     dependencies = [
-        ("catalogue", "0002_storage"),
-        ("core", "0004_store_size_system"),
+        ("catalogue", "0003_shoe_details"),
+        ("core", "0005_store_size_system"),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 

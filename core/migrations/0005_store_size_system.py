@@ -5,7 +5,7 @@ from django.db import migrations, models
 
 class Migration(migrations.Migration):
     dependencies = [
-        ("core", "0003_storage"),
+        ("core", "0004_store_currency"),
     ]
 
     operations = [
