@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from catalogue.models import Brand, PrintRun, ScoreCard, Shoe, StockItem
+from catalogue.models import Brand, PrintRun, Reservation, ScoreCard, Shoe, StockItem, StockTransfer
 from core.audit import register_action, register_record
 
 register_record(Brand)
@@ -10,6 +10,9 @@ register_record(Shoe, related=("barcodes", "old_addresses"))
 register_record(ScoreCard)
 # The score beside the stock repeats the score card, which has entries of its own.
 register_record(StockItem, exclude=("stability",))
+register_record(StockTransfer, related=("lines",))
+# The note may name a customer, who may ask to have it removed; the trail cannot be changed.
+register_record(Reservation, exclude=("note",))
 register_record(PrintRun, related=("cards",))
 
 register_action("catalogue.brand.created", "added the brand {subject}")
@@ -23,6 +26,19 @@ register_action("catalogue.shoe.merged", "merged the doublet {subject} into anot
 register_action("catalogue.shoe.took_over", "merged a doublet into {subject}")
 register_action("catalogue.stock.moved", "moved stock to the shoe that stays: {subject}")
 register_action("catalogue.stock.set", "set the stock: {subject}")
+register_action("catalogue.stock.received", "received pairs: {subject}")
+register_action("catalogue.stock.sold", "sold pairs: {subject}")
+register_action("catalogue.stock.returned", "took pairs back from a customer: {subject}")
+register_action("catalogue.stock.written_off", "wrote pairs off: {subject}")
+register_action("catalogue.stock.sent", "sent pairs to another store: {subject}")
+register_action("catalogue.stock.arrived", "received pairs from another store: {subject}")
+register_action("catalogue.stock.called_back", "took back pairs that were on the way: {subject}")
+register_action("catalogue.transfer.sent", "sent the {subject}")
+register_action("catalogue.transfer.received", "received the {subject}")
+register_action("catalogue.transfer.called_back", "called back the {subject}")
+register_action("catalogue.reservation.made", "made the {subject}")
+register_action("catalogue.reservation.collected", "sold the pairs of the {subject}")
+register_action("catalogue.reservation.released", "released the {subject}")
 register_action("catalogue.score_card.published", "published the scores of {subject}")
 register_action("catalogue.score_card.retired", "retired the scores of {subject}")
 register_action("catalogue.print_run.recorded", "printed wall cards: {subject}")

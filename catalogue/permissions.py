@@ -9,6 +9,10 @@ register(
     {
         "catalogue.shoe:write": {Role.TECHNICIAN, Role.REVIEWER, Role.OFFICE},
         "catalogue.stock:write": {Role.MANAGER},
+        "catalogue.stock:book": {Role.FITTER, Role.MANAGER},
+        "catalogue.transfer:write": {Role.MANAGER},
+        "catalogue.reservation:write": {Role.FITTER, Role.MANAGER},
+        "catalogue.order:read": {Role.MANAGER},
         "catalogue.gap:read": {Role.MANAGER},
         "catalogue.wall_card:print": {Role.MANAGER},
     }
@@ -25,10 +29,22 @@ navigation.register(
     order=0,
 )
 
+STOCK_PLACES = (
+    ("Stock", "catalogue:stock-edit", "catalogue.stock:write"),
+    ("Receive and sell", "catalogue:stock-book", "catalogue.stock:book"),
+    ("Reservations", "catalogue:reservation-list", "catalogue.reservation:write"),
+    ("Transfers", "catalogue:transfer-list", "catalogue.transfer:write"),
+    ("Order list", "catalogue:order-list", "catalogue.order:read"),
+    ("History", "catalogue:stock-history", "catalogue.stock:book"),
+)
+"""The pages of a store's stock among themselves: label, name of the address, action."""
+
 navigation.register(
     "Wall",
     [
         navigation.Place("Stock", "catalogue:stock-home", "catalogue.stock:write"),
+        navigation.Place("Receive and sell", "catalogue:book-home", "catalogue.stock:book"),
+        navigation.Place("Reservations", "catalogue:reservation-home", "catalogue.reservation:write"),
         navigation.Place("Gaps", "catalogue:gap-home", "catalogue.gap:read"),
         navigation.Place("Wall cards", "catalogue:wall-card-home", "catalogue.wall_card:print"),
     ],

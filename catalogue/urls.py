@@ -4,7 +4,21 @@ from __future__ import annotations
 
 from django.urls import path
 
-from catalogue.views import discovery, gaps, method, pictures, shoe_list, shoes, stock, stores, wall_cards
+from catalogue.views import (
+    discovery,
+    gaps,
+    method,
+    orders,
+    pictures,
+    reservations,
+    shoe_list,
+    shoes,
+    stock,
+    stock_book,
+    stores,
+    transfers,
+    wall_cards,
+)
 
 app_name = "catalogue"
 urlpatterns = [
@@ -25,6 +39,17 @@ urlpatterns = [
     path("wall/stock/<slug:slug>/", stock.stock_edit, name="stock-edit"),
     path("wall/stock/<slug:slug>/file/", stock.stock_file, name="stock-file"),
     path("wall/stock/<slug:slug>/count/", stock.stock_count, name="stock-count"),
+    path("wall/stock/<slug:slug>/orders/", orders.order_list, name="order-list"),
+    path("wall/stock/<slug:slug>/history/", stock_book.stock_history, name="stock-history"),
+    path("wall/stock/<slug:slug>/transfers/", transfers.transfer_list, name="transfer-list"),
+    path("wall/stock/<slug:slug>/transfers/new/", transfers.transfer_new, name="transfer-new"),
+    path("wall/stock/<slug:slug>/transfers/<int:pk>/", transfers.transfer_detail, name="transfer-detail"),
+    path("wall/stock/<slug:slug>/transfers/<int:pk>/back/", transfers.transfer_back, name="transfer-back"),
+    path("wall/book/", stock_book.book_home, name="book-home"),
+    path("wall/book/<slug:slug>/", stock_book.stock_book, name="stock-book"),
+    path("wall/reservations/", reservations.reservation_home, name="reservation-home"),
+    path("wall/reservations/<slug:slug>/", reservations.reservation_list, name="reservation-list"),
+    path("wall/reservations/<slug:slug>/<int:pk>/", reservations.reservation_end, name="reservation-end"),
     path("wall/gaps/", gaps.gap_home, name="gap-home"),
     path("wall/gaps/<slug:slug>/", gaps.gap_detail, name="gap-detail"),
     path("wall/cards/", wall_cards.wall_card_home, name="wall-card-home"),

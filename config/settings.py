@@ -257,6 +257,8 @@ DEFAULT_FROM_EMAIL = env.text("DEFAULT_FROM_EMAIL", "follow-up@benchlast.invalid
 
 # Where the links in e-mails and on printed cards point to.
 SITE_URL = env.text("SITE_URL", f"http://localhost:{env.integer('PORT', 8000, low=1, high=65_535)}")
+# Django's name for how long a single-use link works that sets an account's password.
+PASSWORD_RESET_TIMEOUT = env.integer("ACCOUNT_LINK_HOURS", 72, low=1, high=720) * 3600
 # A person's data is removed after this long without a fitting or an answer (manage.py apply_retention).
 DRAFT_RETENTION_DAYS = env.integer("DRAFT_RETENTION_DAYS", 14, low=1, high=365)
 HEALTH_DATA_RETENTION_MONTHS = env.integer("HEALTH_DATA_RETENTION_MONTHS", 36, low=1, high=240)

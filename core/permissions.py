@@ -10,6 +10,7 @@ register(
         "core.account:manage": {Role.OFFICE},
         "core.store:write": {Role.OFFICE},
         "core.staff:manage": {Role.MANAGER},
+        "core.first_steps:view": {Role.OFFICE},
         "core.token:own": set(Role),
     }
 )

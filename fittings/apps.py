@@ -12,6 +12,8 @@ class FittingsConfig(AppConfig):
         from catalogue.selectors import demand
         from fittings import audit_words, permissions, standard  # noqa: F401  all register on import
         from fittings.models import row_rules  # noqa: F401  all register on import
-        from fittings.selectors.demand import demand_for_store
+        from fittings.selectors import first_steps  # noqa: F401  all register on import
+        from fittings.selectors.demand import chosen_since, demand_for_store
 
         demand.register_source(demand_for_store)
+        demand.register_chosen(chosen_since)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from catalogue.models.movements import MovementKind, Reservation, StockMovement, StockTransfer, TransferLine
 from catalogue.models.revisions import ApiAllowance, CatalogueRevision, ShoesChange
 from catalogue.models.scales import Band, Scale
 from catalogue.models.score_cards import ScoreCard
@@ -32,9 +33,11 @@ __all__ = [
     "Brand",
     "CardsPerSheet",
     "CatalogueRevision",
+    "MovementKind",
     "Paper",
     "PrintRun",
     "PrintedCard",
+    "Reservation",
     "Scale",
     "ScoreCard",
     "Shoe",
@@ -45,7 +48,10 @@ __all__ = [
     "ShoeSearch",
     "ShoesChange",
     "StockItem",
+    "StockMovement",
+    "StockTransfer",
     "StoreHolding",
+    "TransferLine",
     "Use",
     "Wearer",
 ]

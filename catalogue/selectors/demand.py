@@ -10,7 +10,8 @@ They register how it is read::
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Callable, Sequence
+from collections import Counter
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
@@ -38,6 +39,25 @@ def register_source(source: Source) -> None:
     """Add a function that counts the fittings of a store, and of all, in the twelve months up to a day."""
     if source not in _sources:
         _sources.append(source)
+
+
+ChosenPlace = tuple[int, Decimal]
+ChosenSource = Callable[[Store, dt.date], Mapping[ChosenPlace, int]]
+_chosen: list[ChosenSource] = []
+
+
+def register_chosen(source: ChosenSource) -> None:
+    """Add a function that counts the shoes chosen at a store's fittings since a day, by shoe and size."""
+    if source not in _chosen:
+        _chosen.append(source)
+
+
+def chosen_at(store: Store, since: dt.date) -> Counter[ChosenPlace]:
+    """Return how often each size of a shoe was chosen at a store's fittings since a day."""
+    counts: Counter[ChosenPlace] = Counter()
+    for source in _chosen:
+        counts.update(source(store, since))
+    return counts
 
 
 def of_store(store: Store, until: dt.date) -> list[DemandCell]:

@@ -10,6 +10,7 @@ from catalogue.services.publishing import (
     score_card_publish,
     score_cards_replace,
 )
+from catalogue.services.reservations import reservation_close, reservation_make, reservation_notes_clear
 from catalogue.services.shoe_rules import Barcode, Doublet
 from catalogue.services.shoes import (
     ShoeOvertaken,
@@ -30,6 +31,8 @@ from catalogue.services.stock import (
     stock_count_record,
     stock_set,
 )
+from catalogue.services.stock_moves import Pairs, stock_move
+from catalogue.services.transfers import transfer_call_back, transfer_receive, transfer_send
 from catalogue.services.wall_cards import print_run_record, print_run_withdraw
 
 __all__ = [
@@ -37,6 +40,7 @@ __all__ = [
     "Barcode",
     "Doublet",
     "Overtaken",
+    "Pairs",
     "PublishedScores",
     "ShoeOvertaken",
     "StockCell",
@@ -47,6 +51,9 @@ __all__ = [
     "print_run_record",
     "print_run_withdraw",
     "register_mover",
+    "reservation_close",
+    "reservation_make",
+    "reservation_notes_clear",
     "scale_create",
     "score_card_publish",
     "score_cards_replace",
@@ -58,5 +65,9 @@ __all__ = [
     "shoe_merge",
     "stock_cells_save",
     "stock_count_record",
+    "stock_move",
     "stock_set",
+    "transfer_call_back",
+    "transfer_receive",
+    "transfer_send",
 ]

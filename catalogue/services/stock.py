@@ -8,8 +8,9 @@ from decimal import Decimal
 
 from django.db import transaction
 
-from catalogue.models import Shoe, StockItem
+from catalogue.models import MovementKind, Shoe, StockItem
 from catalogue.services.checks import check, check_fields
+from catalogue.services.stock_moves import Step, movements_write
 from core import audit
 from core.domain.errors import DomainError
 from core.models import Store, User
@@ -19,11 +20,12 @@ from core.models import Store, User
 def stock_set(*, actor: User | None, store: Store, shoe: Shoe, size_eu: Decimal, quantity: int) -> StockItem:
     """Set how many pairs of a size a store holds; 0 keeps the line, so that the size is known to be sold out."""
     item = StockItem.objects.select_for_update().filter(store=store, shoe=shoe, size_eu=size_eu).first()
-    before = audit.snapshot(item) if item else None
+    before, held = (audit.snapshot(item), item.quantity) if item else (None, None)
     item = item or StockItem(store=store, shoe=shoe, size_eu=size_eu)
     item.quantity = quantity
     check(item)
     item.save()
+    movements_write(actor=actor, kind=MovementKind.COUNTED, steps=[Step(item, held)])
     audit.record(actor=actor, action="catalogue.stock.set", subject=item, before=before, store=store)
     return item
 
@@ -52,14 +54,16 @@ def stock_count_record(*, actor: User | None, store: Store, lines: Sequence[Stoc
         if (item.shoe_id, item.size_eu) in wanted
     }
     before = audit.snapshots(StockItem, [item.pk for item in held.values()])
-    items = []
+    steps = []
     for key, line in wanted.items():
         item = held.get(key) or StockItem(store=store, shoe=line.shoe, size_eu=line.size_eu)
-        item.quantity = line.quantity
+        earlier, item.quantity = item.quantity, line.quantity
         check_fields(item, but={"store", "shoe"})
-        items.append(item)
+        steps.append(Step(item, earlier))
+    items = [step.item for step in steps]
     StockItem.objects.bulk_create([item for item in items if item.pk is None])
     StockItem.objects.bulk_update(held.values(), ["quantity"])
+    movements_write(actor=actor, kind=MovementKind.COUNTED, steps=steps)
     audit.record_many(
         [audit.Change("catalogue.stock.set", item, before=before.get(item.pk), store=store) for item in items],
         actor=actor,

@@ -23,7 +23,7 @@ from catalogue.forms.stock import (
     run_sizes,
     staged_text,
 )
-from catalogue.presentation import stock_grid
+from catalogue.presentation import stock_grid, stock_work
 from catalogue.selectors import band_list, walls
 from catalogue.services import StockOvertaken, count_file, stock_plan
 from catalogue.views.own_store import choose_store, own_store
@@ -66,6 +66,9 @@ def _grid_page(
         "notes": stock_grid.note_lines(shoes, notes),
         "pairs": display.count(walls.pairs_at(store), "pair"),
         "failing": len(walls.cards_that_fail(store)),
+        "places": stock_work.stock_links(request.user, store, request.path),
+        "sizes": stock_work.size_headings(sizes, store),
+        "size_note": stock_work.own_size_note(store),
     }
     status = 200 if not notes else 409 if stock_grid.is_overtaken(notes) else 400
     return render(request, "catalogue/stock_edit.html", context, status=status)

@@ -11,6 +11,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.views.decorators.debug import sensitive_variables
 
+from core.accounts.links import NewLink, link_hours
 from core.accounts.services import NewAccount
 from core.web.forms import ReasonForm, problems_in
 
@@ -43,6 +44,8 @@ def confirm(
             result = act(form.cleaned_data["reason"])
             if isinstance(result, NewAccount):
                 return show_password(request, result, back=back)
+            if isinstance(result, NewLink):
+                return show_link(request, result, back=back)
             messages.success(request, confirmation.done)
             return redirect(back)
     context = {"form": form, "confirmation": confirmation, "subject": subject, "back": back}
@@ -54,5 +57,14 @@ def show_password(request: HttpRequest, account: NewAccount, *, back: str) -> Ht
     """Show a temporary password once: it is in this response and stored nowhere."""
     context = {"person": account.user, "password": account.password, "back": back}
     response = render(request, "core/temporary_password.html", context)
+    response.headers["Cache-Control"] = "no-store"
+    return response
+
+
+@sensitive_variables("link", "context")
+def show_link(request: HttpRequest, link: NewLink, *, back: str) -> HttpResponse:
+    """Show a single-use link once: it is in this response and stored nowhere."""
+    context = {"person": link.user, "url": link.url, "hours": link_hours(), "back": back}
+    response = render(request, "core/account_link.html", context)
     response.headers["Cache-Control"] = "no-store"
     return response

@@ -13,7 +13,7 @@ from django.http import HttpRequest
 
 from core.accounts.selectors import STATES, AccountFilter
 from core.gate.permissions import Role
-from core.models import Store, User, printable
+from core.models import SizeSystem, Store, User, printable
 from core.web.forms import ReasonForm
 
 USER_NAME_MAX_LENGTH = 150
@@ -74,16 +74,30 @@ class OwnPasswordForm(forms.Form):
         return password
 
 
+def _refuse_different(form: forms.Form, read: dict[str, Any] | None) -> dict[str, Any]:
+    cleaned = read or {}
+    first, second = cleaned.get("new_password"), cleaned.get("new_password_again")
+    if first and second and first != second:
+        form.add_error("new_password_again", "The two new passwords differ.")
+    return cleaned
+
+
 class PasswordChangeForm(OwnPasswordForm):
     new_password = _password("New password", new=True)
     new_password_again = _password("New password, again", new=True)
 
     def clean(self) -> dict[str, Any]:
-        cleaned: dict[str, Any] = super().clean() or {}
-        first, second = cleaned.get("new_password"), cleaned.get("new_password_again")
-        if first and second and first != second:
-            self.add_error("new_password_again", "The two new passwords differ.")
-        return cleaned
+        return _refuse_different(self, super().clean())
+
+
+class FirstPasswordForm(forms.Form):
+    """The password that the holder of a single-use link chooses."""
+
+    new_password = _password("Password", new=True)
+    new_password_again = _password("Password, again", new=True)
+
+    def clean(self) -> dict[str, Any]:
+        return _refuse_different(self, super().clean())
 
 
 class TokenForm(OwnPasswordForm):
@@ -123,6 +137,26 @@ class PersonForm(NameForm):
     field_order: tuple[str, ...] = ("username", "first_name", "last_name")
 
 
+class FirstSignInForm(forms.Form):
+    """How the owner of a new account gets in first."""
+
+    LINK, PASSWORD = "link", "password"
+    first_sign_in = forms.ChoiceField(
+        label="First sign-in",
+        choices=[
+            (LINK, "by a single-use link: they choose their own password"),
+            (PASSWORD, "by a temporary password that you hand over"),
+        ],
+        initial=LINK,
+        required=False,
+        widget=forms.RadioSelect,
+    )
+
+    def take_first_sign_in(self) -> bool:
+        """Return whether a link is wanted, and take the choice out of the data for the service."""
+        return bool(self.cleaned_data.pop("first_sign_in") == self.LINK)
+
+
 class RoleForm(forms.Form):
     """A role, with a store if the role needs one."""
 
@@ -140,16 +174,16 @@ class RoleForm(forms.Form):
         return Role(self.cleaned_data["role"])
 
 
-class AccountForm(PersonForm, RoleForm):
+class AccountForm(PersonForm, RoleForm, FirstSignInForm):
     """A new account with its first role."""
 
-    field_order: tuple[str, ...] = ("username", "first_name", "last_name", "role", "store", "reason")
+    field_order: tuple[str, ...] = ("username", "first_name", "last_name", "role", "store", "first_sign_in", "reason")
 
 
-class FitterForm(PersonForm, ReasonForm):
+class FitterForm(PersonForm, ReasonForm, FirstSignInForm):
     """A new fitter for the manager's own store."""
 
-    field_order: tuple[str, ...] = ("username", "first_name", "last_name", "reason")
+    field_order: tuple[str, ...] = ("username", "first_name", "last_name", "first_sign_in", "reason")
 
 
 class ExistingFitterForm(ReasonForm):
@@ -178,6 +212,16 @@ class StoreForm(forms.Form):
         widget=forms.Textarea,
         help_text="One line per day or group of days, as visitors will read it.",
     )
+
+    size_system = forms.ChoiceField(
+        label="Sizes are written as",
+        choices=SizeSystem.choices,
+        required=False,
+        help_text="On the store's working pages. UK and US sizes are converted and approximate.",
+    )
+
+    def clean_size_system(self) -> str:
+        return self.cleaned_data["size_system"] or SizeSystem.EU
 
     def clean_hours(self) -> str:
         return "\n".join(line.strip() for line in self.cleaned_data["hours"].splitlines()).strip()

@@ -29,12 +29,13 @@ def user_create(
     *,
     actor: User | None,
     username: str,
-    password: str,
+    password: str | None,
     first_name: str = "",
     last_name: str = "",
     is_demo: bool = False,
     must_change_password: bool = False,
 ) -> User:
+    """Create an account; without a password nobody can sign in to it before one is set."""
     user = User(
         username=username,
         first_name=first_name,

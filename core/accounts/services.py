@@ -6,7 +6,7 @@ import datetime as dt
 import re
 import secrets
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, NoReturn
 
 from django.contrib.auth.password_validation import validate_password
 from django.core.exceptions import ValidationError
@@ -57,12 +57,16 @@ def temporary_password() -> str:
     return "-".join(groups)
 
 
-@transaction.atomic
-def account_create(*, actor: User | None, username: str, first_name: str = "", last_name: str = "") -> NewAccount:
-    """Create an account with a temporary password that must be changed at the first sign-in."""
+def refuse_taken_name(username: str) -> None:
     if User.objects.filter(username__iexact=username).exists():
         message = f"The user name {username!r} is already taken (upper and lower case are treated as the same)."
         raise DomainError(message, code="name_taken", status=409, fields={"username": [message]})
+
+
+@transaction.atomic
+def account_create(*, actor: User | None, username: str, first_name: str = "", last_name: str = "") -> NewAccount:
+    """Create an account with a temporary password that must be changed at the first sign-in."""
+    refuse_taken_name(username)
     password = temporary_password()
     user = user_create(
         actor=actor,
@@ -93,11 +97,11 @@ def password_change(*, actor: User, password: str) -> User:
     user = locked(actor)
     before = audit.snapshot(user)
     if user.check_password(password):
-        _refuse_password(["This is your current password. Choose a different one."])
+        refuse_password(["This is your current password. Choose a different one."])
     try:
         validate_password(password, user)
     except ValidationError as problem:
-        _refuse_password(problem.messages)
+        refuse_password(problem.messages)
     user.set_password(password)
     user.must_change_password = False
     user.save()
@@ -106,7 +110,7 @@ def password_change(*, actor: User, password: str) -> User:
     return user
 
 
-def _refuse_password(messages: list[str]) -> None:
+def refuse_password(messages: list[str]) -> NoReturn:
     raise DomainError(" ".join(messages), code="password_rules", fields={"new_password": messages})
 
 

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from django.urls import path
 
-from core.accounts.views import office, own, sign_in, staff
+from core.accounts.views import first_steps, office, own, sign_in, staff, welcome
 
 urlpatterns = [
     path("sign-in/", sign_in.sign_in, name="sign-in"),
     path("sign-in/code/", sign_in.second_step, name="second-step"),
+    path("welcome/<int:pk>/<str:token>/", welcome.welcome, name="welcome"),
     path("account/", own.account, name="account"),
     path("account/password/", own.password_change, name="password-change"),
     path("account/sessions/end/", own.sessions_end, name="sessions-end"),
@@ -18,6 +19,7 @@ urlpatterns = [
     path("account/second-factor/recovery-codes/", own.recovery_codes, name="recovery-codes"),
     path("account/tokens/new/", own.token_new, name="token-new"),
     path("account/tokens/revoke/", own.token_revoke, name="token-revoke"),
+    path("office/first-steps/", first_steps.first_steps_page, name="first-steps"),
     path("office/accounts/", office.account_list_page, name="account-list"),
     path("office/accounts/new/", office.account_new, name="account-new"),
     path("office/accounts/<int:pk>/", office.account_detail, name="account-detail"),

@@ -1,6 +1,6 @@
 """Models of core."""
 
-from core.models.people import Membership, Store, User, printable
+from core.models.people import Membership, SizeSystem, Store, User, printable
 from core.models.sign_in import SealedDevice, TokenNote
 from core.models.trail import AppendOnlyQuerySet, AuditEntry
 
@@ -9,6 +9,7 @@ __all__ = [
     "AuditEntry",
     "Membership",
     "SealedDevice",
+    "SizeSystem",
     "Store",
     "TokenNote",
     "User",

@@ -20,6 +20,14 @@ printable = RegexValidator(r"^[^\x00-\x1f\x7f]*$", "Write this without line brea
 currency_code = RegexValidator(r"^[A-Z]{3}\Z", "Write the currency as three capital letters, such as EUR (ISO 4217).")
 
 
+class SizeSystem(models.TextChoices):
+    """How a store writes shoe sizes; stock is counted by EU size everywhere."""
+
+    EU = "eu", "EU"
+    UK = "uk", "UK"
+    US = "us", "US"
+
+
 class Store(models.Model):
     """One shop of the practice."""
 
@@ -30,6 +38,7 @@ class Store(models.Model):
     town = models.CharField(max_length=80, blank=True)
     phone = models.CharField(max_length=40, blank=True)
     hours = models.TextField(blank=True, help_text="Opening hours, one line per day or group of days.")
+    size_system = models.CharField(max_length=2, choices=SizeSystem.choices, default=SizeSystem.EU)
     currency = models.CharField(
         max_length=3, blank=True, validators=[currency_code], help_text="ISO 4217; empty for the practice's own."
     )

@@ -1,15 +1,15 @@
-"""Log lines without secrets: anybody with a customer's signed link can open their card."""
+"""Log lines without secrets: anybody with a customer's signed link can open their card, or take over an account."""
 
 from __future__ import annotations
 
 import logging
 import re
 
-SIGNED_LINK = re.compile(r"(/f/)[^/\s?\"'<>]+")
+SIGNED_LINK = re.compile(r"(/f/|/welcome/\d+/)[^/\s?\"'<>]+")
 
 
 def mask_links(text: str) -> str:
-    """Return the text with the token of every customer's link removed.
+    """Return the text with the token of every signed link removed.
 
     Examples
     --------

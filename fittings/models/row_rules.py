@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from catalogue.models import Reservation
 from core.gate.row_scope import protect
 from fittings.models import (
     Choice,
@@ -20,6 +21,8 @@ from fittings.models import (
     TryOn,
 )
 
+# A table of the catalogue: its notes may name a customer.
+protect(Reservation, "store", names=True)
 protect(Customer, "store", names=True)
 protect(Consent, "customer__store", names=True)
 protect(Fitting, "store")

@@ -16,7 +16,7 @@ from catalogue.selectors import demand as catalogue_demand
 from core.gate import row_scope
 from core.models import Store
 from fittings.domain.outcomes.rates import SMALL_CELL
-from fittings.models import Fitting
+from fittings.models import Choice, Fitting
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,6 +56,13 @@ def demand_for_store(store: Store, until: dt.date) -> list[catalogue_demand.Dema
         catalogue_demand.DemandCell(band, size, own, shown_across_stores(own, everywhere))
         for band, size, own, everywhere in lines
     ]
+
+
+def chosen_since(store: Store, since: dt.date) -> dict[tuple[int, Decimal], int]:
+    """Count the shoes chosen at a store's fittings since a day, by shoe and size: one query."""
+    chosen = Choice.objects.filter(fitting__store=store, at__date__gte=since)
+    lines = chosen.order_by().values_list("shoe_id", "size_eu").annotate(people=Count("pk"))
+    return {(shoe, size): people for shoe, size, people in lines}
 
 
 def _targets(fittings: QuerySet[Fitting], **counts: Count) -> QuerySet[Any, tuple[Any, ...]]:

@@ -16,8 +16,9 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 
 from core.accounts import second_factor
 from core.accounts import services as accounts
-from core.accounts.confirm_action import Confirmation, confirm, show_password
+from core.accounts.confirm_action import Confirmation, confirm, show_link, show_password
 from core.accounts.forms import AccountFilterForm, AccountForm, NameForm, NewStoreForm, RoleForm, StoreForm
+from core.accounts.links import account_invite, link_renew
 from core.accounts.provisioning import store_create
 from core.accounts.selectors import account_changes, account_get, account_list, token_by_start, tokens_of
 from core.audit import sentence
@@ -49,6 +50,13 @@ ACTIONS = {
         "Set a temporary password",
         "",
     ),
+    "new-link": Confirmation(
+        "Create a single-use link",
+        "The current password stops working, every session ends and the account is unlocked. The link is shown to you "
+        "once. Whoever opens it first chooses the new password, so hand it to the account's owner only.",
+        "Create the link",
+        "",
+    ),
     "second-factor": Confirmation(
         "Remove the second factor",
         "For somebody who has lost their device. All their sessions end, and the password alone is enough to sign in "
@@ -61,6 +69,7 @@ SERVICES = {
     "switch-off": accounts.account_switch_off,
     "switch-on": accounts.account_switch_on,
     "new-password": accounts.password_reset,
+    "new-link": link_renew,
     "second-factor": second_factor.second_factor_lift,
 }
 WITHDRAWAL = Confirmation(
@@ -86,14 +95,18 @@ def account_list_page(request: HttpRequest) -> HttpResponse:
 
 
 @gate("core.account:manage")
-@sensitive_variables("account")
+@sensitive_variables("account", "link")
 @never_cache
 @require_http_methods(["GET", "POST"])
 def account_new(request: HttpRequest) -> HttpResponse:
-    """Create an account; its temporary password is shown in this response and never again."""
+    """Create an account; its link or temporary password is shown in this response and never again."""
     form = AccountForm(request.POST or None)
     if request.method == "POST" and form.is_valid():
+        by_link = form.take_first_sign_in()
         with problems_in(form):
+            if by_link:
+                link = account_invite(actor=actor_of(request), **form.cleaned_data)
+                return show_link(request, link, back=_page_of(link.user.pk))
             account = accounts.account_open(actor=actor_of(request), **form.cleaned_data)
             return show_password(request, account, back=_page_of(account.user.pk))
     return render(request, "core/account_new.html", {"form": form})

@@ -12,8 +12,9 @@ from django.views.decorators.debug import sensitive_variables
 from django.views.decorators.http import require_GET, require_http_methods
 
 from core.accounts import services as accounts
-from core.accounts.confirm_action import Confirmation, confirm, show_password
+from core.accounts.confirm_action import Confirmation, confirm, show_link, show_password
 from core.accounts.forms import ExistingFitterForm, FitterForm
+from core.accounts.links import account_invite
 from core.accounts.selectors import staff_of_managed_stores, store_for
 from core.gate.permissions import Role, gate
 from core.models import Membership, Store
@@ -47,12 +48,17 @@ def staff_list(request: HttpRequest) -> HttpResponse:
 @never_cache
 @require_http_methods(["GET", "POST"])
 def fitter_new(request: HttpRequest, slug: str) -> HttpResponse:
-    """Create an account for a new fitter; its temporary password is shown in this response and never again."""
+    """Create an account for a new fitter; its link or temporary password is shown in this response and never again."""
     store = _managed_store(request, slug)
     form = FitterForm(request.POST or None)
     if request.method == "POST" and form.is_valid():
+        by_link, asked = form.take_first_sign_in(), {"role": Role.FITTER, "store": store, **form.cleaned_data}
         with problems_in(form):
-            account = accounts.account_open(actor=actor_of(request), role=Role.FITTER, store=store, **form.cleaned_data)
+            if by_link:
+                return show_link(
+                    request, account_invite(actor=actor_of(request), **asked), back=reverse("core:staff-list")
+                )
+            account = accounts.account_open(actor=actor_of(request), **asked)
             return show_password(request, account, back=reverse("core:staff-list"))
     return render(request, "core/fitter_new.html", {"form": form, "store": store})
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from argparse import ArgumentParser
 from typing import Any
 
@@ -23,6 +24,7 @@ class Command(BaseCommand):
     def handle(self, *args: Any, **options: Any) -> None:
         if not settings.WHITENOISE_USE_FINDERS:
             call_command("collectstatic", interactive=False, verbosity=0)
+        _link_to(options["port"])
         self.stdout.write(f"Serving on http://{options['host']}:{options['port']}/ (Ctrl+C stops it)")
         # Few threads, because each has its own database connection.
         Granian(
@@ -36,3 +38,13 @@ class Command(BaseCommand):
             # An access log would contain customers' signed links, and anybody with such an address can open the card.
             log_access=False,
         ).serve()
+
+
+def _link_to(port: int) -> None:
+    """Let signed links and QR codes lead to the port that is served, unless SITE_URL says where they lead.
+
+    A worker is a fork with these settings, or a new process that reads them from the environment.
+    """
+    if not os.environ.get("SITE_URL"):
+        os.environ["PORT"] = str(port)
+        settings.SITE_URL = f"http://localhost:{port}"

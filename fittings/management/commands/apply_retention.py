@@ -7,6 +7,7 @@ from typing import Any
 from django.conf import settings
 from django.core.management.base import BaseCommand
 
+from catalogue.services import reservation_notes_clear
 from core.gate import row_scope
 from fittings.services.draft import drafts_expire
 from fittings.services.privacy import retention_apply
@@ -21,9 +22,11 @@ class Command(BaseCommand):
 
     def handle(self, *args: Any, **options: Any) -> None:
         with row_scope.everything():
+            notes = reservation_notes_clear()
             drafts = drafts_expire(told=lambda key: self.stdout.write(f"removed unfinished fitting {key}"))
             removed = retention_apply(told=lambda customer: self.stdout.write(f"removed {customer}"))
         days = settings.DRAFT_RETENTION_DAYS
         self.stdout.write(f"{drafts} unfinished fittings removed: nobody touched them for {days} days.")
         months = settings.HEALTH_DATA_RETENTION_MONTHS
+        self.stdout.write(f"{notes} notes on reservations removed: the reservations are over.")
         self.stdout.write(f"{removed} removed: nothing heard of them for {months} months.")

@@ -24,6 +24,7 @@ ROLES = ["fitter_a", "manager_a", "fitter_b", "technician", "reviewer", "office"
 OPEN = {
     "core:sign-in",
     "core:second-step",
+    "core:welcome",
     "core:units-set",
     "core:healthz",
     "core:schema",
