@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.urls import path
 
-from labtests.api import audit, checks, comparing, conditioning, scoring_models, tests
+from labtests.api import audit, checks, comparing, conditioning, deciding, scoring_models, tests
 
 app_name = "labtests-api"
 urlpatterns = [
@@ -17,6 +17,7 @@ urlpatterns = [
     path("conditioning/<int:pk>/strike/", conditioning.ConditioningStrike.as_view(), name="conditioning-strike"),
     path("uploads/", tests.UploadList.as_view(), name="upload-list"),
     path("tests/", tests.TestList.as_view(), name="test-list"),
+    path("tests/decide/", deciding.TestsDecide.as_view(), name="tests-decide"),
     path("tests/<int:pk>/", tests.TestDetail.as_view(), name="test-detail"),
     path("tests/<int:pk>/audit/", tests.TestAudit.as_view(), name="test-audit"),
     path("tests/<int:pk>/review/", tests.TestReview.as_view(), name="test-review"),

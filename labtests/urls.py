@@ -21,6 +21,7 @@ from labtests.views import (
     studies,
     uploads,
     wear,
+    workbench,
 )
 
 app_name = "labtests"
@@ -39,7 +40,11 @@ urlpatterns = [
     path("uploads/look/<uuid:batch>/", uploads.upload_preview, name="upload-preview"),
     path("uploads/<int:pk>/", uploads.upload_detail, name="upload-detail"),
     path("uploads/<int:pk>/raw/", uploads.upload_raw, name="upload-raw"),
-    path("tests/", bench_tests.test_list, name="test-list"),
+    path("tests/", workbench.test_list, name="test-list"),
+    path("tests/export.csv", workbench.test_export_csv, name="test-export-csv"),
+    path("tests/export.parquet", workbench.test_export_parquet, name="test-export-parquet"),
+    path("tests/months/", workbench.test_months, name="test-months"),
+    path("tests/decide/", workbench.tests_decide, name="tests-decide"),
     path("new-test/", hand_entry.test_type_in, name="test-type-in"),
     path("tests/<int:pk>/", bench_tests.test_detail, name="test-detail"),
     path("tests/<int:pk>/review/", bench_tests.test_review, name="test-review"),

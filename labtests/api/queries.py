@@ -10,8 +10,10 @@ from core.models import printable
 from core.web.api import PageQuery, Query, WholeNumber, query_text
 from labtests.forms.quantities import STUDIED, WORN
 from labtests.forms.tests import record_choices, trail_actions
+from labtests.forms.workbench import HIGHEST_C, LOWEST_C
 from labtests.models import State
 from labtests.models.rigs import code_shape
+from labtests.selectors.bench_tests import ORDER_KEYS
 from labtests.selectors.precision import MAX_LEVELS
 
 CONDITIONING_STATES = ("lying", "over", "struck")
@@ -33,6 +35,10 @@ def _slug(hint: str) -> serializers.SlugField:
     return serializers.SlugField(required=False, trim_whitespace=False, max_length=100, help_text=hint)
 
 
+def _celsius(hint: str) -> serializers.FloatField:
+    return serializers.FloatField(required=False, min_value=LOWEST_C, max_value=HIGHEST_C, help_text=hint)
+
+
 class TestQuery(PageQuery):
     """Which tests are listed."""
 
@@ -42,6 +48,14 @@ class TestQuery(PageQuery):
     shoe = _slug("Short name of a shoe.")
     rig = _code("Code of a rig.")
     specimen = _code("Code of a specimen.")
+    q = _words("Words of the shoe's brand, name or version.", 80)
+    operator = _words("Sign-in name of the operator.", 150)
+    protocol = _words("Version of the protocol.", 20)
+    since = serializers.DateField(required=False, help_text="Performed on this day or later.")
+    until = serializers.DateField(required=False, help_text="Performed on this day or earlier.")
+    temperature_min = _celsius("Midsole temperature in °C, at least.")
+    temperature_max = _celsius("Midsole temperature in °C, at most.")
+    order = _choice(ORDER_KEYS, 'What the list is sorted by, "-" in front for the largest first; newest first.')
 
 
 class TrailQuery(PageQuery):

@@ -114,13 +114,14 @@ def badge(test: BenchTest) -> StateBadge:
     return StateBadge(str(state.label), STATE_CSS[state])
 
 
-def score_lines(result: Result | None) -> list[ScoreLine]:
-    return [_score_line(result, name) for name in SCORES] if result else []
+def score_lines(result: Result | None, *, with_budgets: bool = True) -> list[ScoreLine]:
+    return [_score_line(result, name, with_budget=with_budgets) for name in SCORES] if result else []
 
 
-def _score_line(result: Result, name: str) -> ScoreLine:
+def _score_line(result: Result, name: str, *, with_budget: bool) -> ScoreLine:
     u = getattr(result, f"{name}_u")
-    budget = result.budget_tables.get(name, Budget(math.inf, ()))
+    none = Budget(math.inf, ())
+    budget = result.budget_tables.get(name, none) if with_budget else none
     words = SCORE_WORDS[name]
     return ScoreLine(
         name=words[0],

@@ -24,6 +24,7 @@ from labtests.services.conditioning import (
     specimen_in,
     specimen_out,
 )
+from labtests.services.deciding import Decided, bench_tests_decide
 from labtests.services.model_drafts import (
     draft_fit,
     model_draft_create,
@@ -52,6 +53,7 @@ from labtests.services.uploads import (
 
 __all__ = [
     "BatchPreview",
+    "Decided",
     "FilePreview",
     "GivenFile",
     "ShoeProposal",
@@ -66,6 +68,7 @@ __all__ = [
     "bench_test_hold",
     "bench_test_keep_on_record",
     "bench_test_void",
+    "bench_tests_decide",
     "calibration_record",
     "chamber_create",
     "check_shoe_designate",
