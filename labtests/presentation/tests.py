@@ -24,6 +24,7 @@ from labtests.forms.quantities import significant, with_unit
 from labtests.models import BenchTest, Calibration, Result, State
 from labtests.models.rigs import CALIBRATION_UNITS
 from labtests.presentation.bench_day import calibration_words, conditioning_words
+from labtests.selectors.bench_tests import result_of
 from labtests.selectors.overview import CalibrationState
 from labtests.services import ShoeProposal
 
@@ -112,6 +113,22 @@ class ReadingTable:
 def badge(test: BenchTest) -> StateBadge:
     state = State(test.state)
     return StateBadge(str(state.label), STATE_CSS[state])
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class TestLine:
+    """A test in a short list."""
+
+    __test__ = False
+
+    test: BenchTest
+    badge: StateBadge
+    stability: ScoreLine | None
+
+
+def test_line(test: BenchTest) -> TestLine:
+    scores = score_lines(result_of(test), with_budgets=False)
+    return TestLine(test, badge(test), next(iter(scores), None))
 
 
 def score_lines(result: Result | None, *, with_budgets: bool = True) -> list[ScoreLine]:

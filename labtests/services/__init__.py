@@ -41,6 +41,13 @@ from labtests.services.reviews import (
     bench_test_void,
 )
 from labtests.services.rigs import calibration_record, rig_clear, rig_create, rig_stop
+from labtests.services.specimens import (
+    ReceiptGiven,
+    specimen_dispose,
+    specimen_move,
+    specimen_restore,
+    specimens_receive,
+)
 from labtests.services.studies import gauge_study_close, gauge_study_plan
 from labtests.services.uploads import (
     Verdict,
@@ -56,6 +63,7 @@ __all__ = [
     "Decided",
     "FilePreview",
     "GivenFile",
+    "ReceiptGiven",
     "ShoeProposal",
     "SpecimenGiven",
     "Verdict",
@@ -88,8 +96,12 @@ __all__ = [
     "rig_stop",
     "shoe_proposal",
     "shoe_publish",
+    "specimen_dispose",
     "specimen_in",
+    "specimen_move",
     "specimen_out",
+    "specimen_restore",
+    "specimens_receive",
     "upload_confirm",
     "upload_preview",
     "upload_stage",
