@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
+
+from django.db.models import QuerySet
 
 from catalogue.models import Band
 from labtests.domain.scores.bands import Placement
-from labtests.models import BenchTest, Calibration, Reading, Result
+from labtests.models import BenchTest, Calibration, Reading, Result, Rig
 from labtests.selectors.bench_tests import Asked, Scales, bench_test_list
 from labtests.selectors.scoring_models import result_by
 
@@ -25,14 +27,12 @@ class ExportedTest:
     certificates: dict[str, str]
 
 
-@dataclass(slots=True)
 class Certificates:
-    """The calibrations of all rigs, read once: which certificate covered a quantity on the day of a test."""
+    """The calibrations of rigs, read once: which certificate covered a quantity on the day of a test."""
 
-    _by_rig: dict[int, list[Calibration]] = field(default_factory=dict)
-
-    def __post_init__(self) -> None:
-        for calibration in Calibration.objects.order_by("calibrated_on", "pk"):
+    def __init__(self, rigs: QuerySet[Rig]) -> None:
+        self._by_rig: dict[int, list[Calibration]] = {}
+        for calibration in Calibration.objects.filter(rig__in=rigs).order_by("calibrated_on", "pk"):
             self._by_rig.setdefault(calibration.rig_id, []).append(calibration)
 
     def covering(self, test: BenchTest) -> dict[str, Calibration]:
@@ -44,7 +44,7 @@ class Certificates:
 
 def exported_chunks(asked: Asked) -> Iterator[list[ExportedTest]]:
     """Read the tests asked for, `CHUNK_TESTS` at a time and with the same few queries for each chunk."""
-    scales, certificates = Scales(), Certificates()
+    scales, certificates = Scales(), Certificates(Rig.objects.all())
     chunk: list[ExportedTest] = []
     for test in bench_test_list(asked).prefetch_related("readings").iterator(chunk_size=CHUNK_TESTS):
         chunk.append(_exported(test, scales, certificates))
