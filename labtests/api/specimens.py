@@ -54,7 +54,8 @@ class ReceiveInput(serializers.Serializer[Any]):
         child=serializers.ChoiceField(choices=Side.choices), min_length=1, max_length=2, default=list(Side.values)
     )
     kind = serializers.ChoiceField(choices=SpecimenKind.choices, default=SpecimenKind.SAMPLE)
-    source = serializers.ChoiceField(choices=ReceiptSource.choices)
+    # A field may have the name of an attribute of serializers: the metaclass takes it out of the class.
+    source = serializers.ChoiceField(choices=ReceiptSource.choices)  # type: ignore[assignment]
     supplier = _text(120)
     batch = _text(80)
     received_on = serializers.DateField(help_text="400 for a day to come.")
@@ -89,7 +90,10 @@ class LabSpecimen(serializers.Serializer[Any]):
     kind = serializers.CharField()
     place = serializers.CharField(allow_blank=True)
     chamber = serializers.CharField(allow_null=True, help_text="Code of the chamber that it is in.")
-    source = serializers.CharField(allow_null=True, help_text="Null where no receipt was noted.")
+    # See `ReceiveInput`.
+    source = serializers.CharField(  # type: ignore[assignment]
+        allow_null=True, help_text="Null where no receipt was noted."
+    )
     batch = serializers.CharField(allow_null=True)
     received_on = serializers.DateField(allow_null=True)
     disposed_on = serializers.DateField(allow_null=True)

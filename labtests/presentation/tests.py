@@ -21,6 +21,7 @@ from labtests.models import BenchTest, Calibration, Result, State
 from labtests.models.rigs import CALIBRATION_UNITS
 from labtests.presentation.bench_day import calibration_words, conditioning_words
 from labtests.selectors.bench_tests import result_of
+from labtests.selectors.earlier_tests import EarlierTest
 from labtests.selectors.overview import CalibrationState
 from labtests.services import ShoeProposal
 
@@ -212,6 +213,27 @@ def specimen_facts(test: BenchTest, system: str) -> list[tuple[str, str]]:
         if getattr(test, name) is not None
     ]
     return facts + [(key, str(value)) for key, value in test.extra.items()]
+
+
+@dataclass(frozen=True, slots=True)
+class EarlierLines:
+    """The last result of the same specimen, and what the test changed from it."""
+
+    test: int
+    on: str
+    lines: tuple[tuple[str, str, str], ...]
+
+
+def earlier_lines(earlier: EarlierTest | None, test: BenchTest, system: str) -> EarlierLines | None:
+    """Name, value then and change of torque and deflection; None for the first test of a specimen."""
+    if earlier is None:
+        return None
+    lines = []
+    for column, words, kind in READING_COLUMNS[:2]:
+        before, now = getattr(earlier.result, column), getattr(test, column)
+        change = f"{display.signed((now / before - 1) * 100)}{display.NO_BREAK}%" if before and now else display.MISSING
+        lines.append((words, _reading(before, kind, system), change))
+    return EarlierLines(earlier.result.test, display.day(earlier.performed_at), tuple(lines))
 
 
 def people_lines(test: BenchTest) -> list[tuple[str, str]]:

@@ -28,6 +28,11 @@ CODE_WORDS = {
     "compression_short": "compression curve too short",
     "compression_contact": "compression curve without contact",
     "compression_backwards": "compression curve runs backwards",
+    "sign_reversed": "reversed sign",
+    "repeats_identical": "identical repeats",
+    "too_few_repeats": "too few repeats",
+    "jump": "jump from the last result of the specimen",
+    "specimen_disposed": "specimen disposed of before",
     "reviewer": "put on hold by a reviewer",
 }
 

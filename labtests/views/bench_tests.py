@@ -21,6 +21,7 @@ from labtests.presentation import drawings
 from labtests.presentation import tests as presentation
 from labtests.selectors.bench_tests import Scales, bench_test_get, histories_of
 from labtests.selectors.conditioning_doubts import conditioning_doubts
+from labtests.selectors.earlier_tests import earlier_test_of
 from labtests.selectors.scoring_models import result_by
 
 DECISIONS = {
@@ -53,6 +54,7 @@ def _detail(request: HttpRequest, test: BenchTest, form: ReviewForm | None = Non
         "facts": presentation.specimen_facts(test, system),
         "readings": presentation.reading_table(test, system),
         "drawings": drawings.drawings_of(test.curves.all(), system),
+        "earlier": presentation.earlier_lines(earlier_test_of(test), test, system),
         "history": histories_of([test])[test.pk],
         "successor": getattr(test, "successor", None),
         "doubt": conditioning_doubts(BenchTest.objects.filter(pk=test.pk, state=State.APPROVED)).get(test.pk),

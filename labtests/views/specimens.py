@@ -98,9 +98,10 @@ def _receive(request: HttpRequest, form: ReceiveForm) -> list[Specimen]:
         form.add_error("shoe", f"The catalogue has no shoe {read['shoe']!r}; add it there or correct its short name.")
         return []
     given = {name: read[name] for name in ("size_eu", "sides", "kind", "stem", "place")}
+    found: list[Specimen] = []
     with problems_in(form):
-        return services.specimens_receive(actor=actor_of(request), shoe=shoe, receipt=form.receipt(), **given)
-    return []
+        found = services.specimens_receive(actor=actor_of(request), shoe=shoe, receipt=form.receipt(), **given)
+    return found
 
 
 @gate("labtests.specimen:view")
