@@ -28,6 +28,7 @@ urlpatterns = [
     path("studies/", checks.StudyList.as_view(), name="study-list"),
     path("studies/<int:pk>/", checks.StudyDetail.as_view(), name="study-detail"),
     path("precision/", checks.PrecisionDetail.as_view(), name="precision"),
+    path("retests/", specimens.RetestList.as_view(), name="retest-list"),
     path("specimens/", specimens.SpecimenList.as_view(), name="specimen-list"),
     path("specimens/<str:code>/", specimens.SpecimenDetail.as_view(), name="specimen-detail"),
     path("specimens/<str:code>/move/", specimens.SpecimenMove.as_view(), name="specimen-move"),

@@ -58,7 +58,12 @@ navigation.register(
             "Specimens",
             "labtests:specimen-list",
             "labtests.specimen:view",
-            also=("labtests:specimens-receive", "labtests:specimen-labels"),
+            also=(
+                "labtests:specimens-receive",
+                "labtests:specimen-labels",
+                "labtests:specimen-open",
+                "labtests:retest-list",
+            ),
         ),
         navigation.Place("Tests", "labtests:test-list", "labtests.test:view"),
         navigation.Place("Publish", "labtests:shoe-list", "labtests.shoe:view"),

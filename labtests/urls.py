@@ -61,6 +61,7 @@ urlpatterns = [
     path("specimens/", specimens.specimen_list, name="specimen-list"),
     path("new-specimens/", specimens.specimens_receive, name="specimens-receive"),
     path("specimen-labels/", specimens.specimen_labels, name="specimen-labels"),
+    path("retests/", specimens.retest_list, name="retest-list"),
     path("labels/", specimens.specimen_open, name="specimen-open"),
     path("labels/<str:practice>/<str:code>/", specimens.label_open, name="label-open"),
     path("specimens/<str:code>/", specimens.specimen_detail, name="specimen-detail"),

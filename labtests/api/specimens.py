@@ -5,6 +5,7 @@ from __future__ import annotations
 from decimal import Decimal
 from typing import Any
 
+from django.utils import timezone
 from drf_spectacular.utils import extend_schema
 from rest_framework import serializers
 from rest_framework.request import Request
@@ -24,6 +25,7 @@ from labtests.api.tests import PROBLEM, PROBLEMS, paged_schema
 from labtests.models import ReceiptSource, Specimen, SpecimenKind
 from labtests.models.uploads import Side
 from labtests.selectors import specimens
+from labtests.selectors.retests import WHY, Retest, retests
 from labtests.selectors.specimens import SpecimensAsked
 
 PARSERS = [PatientJSONParser]
@@ -157,6 +159,52 @@ class SpecimenList(QueryView):
         found = services.specimens_receive(actor=actor_of(request), shoe=shoe, receipt=receipt, **read)
         listed = specimens.specimens_named([specimen.code for specimen in found])
         return Response([specimen_body(specimen) for specimen in listed], status=201)
+
+
+class RetestQuery(PageQuery):
+    """Which reason to test again is asked for."""
+
+    why = choice(list(WHY), "Only shoes with this reason.")
+
+
+class LabRetest(serializers.Serializer[Any]):
+    """A published shoe that is due to be tested again."""
+
+    shoe = serializers.CharField()
+    tested_on = serializers.DateField()
+    expanded_uncertainty = serializers.FloatField(allow_null=True, help_text="Of stability.")
+    reasons = serializers.ListField(child=serializers.ChoiceField(choices=list(WHY)))
+    samples = serializers.IntegerField(help_text="Samples that the lab still has.")
+    under_way = serializers.BooleanField()
+
+
+class RetestList(QueryView):
+    """Shoes to test again."""
+
+    permission = {"GET": "labtests.specimen:view"}
+    query = RetestQuery
+
+    @extend_schema(
+        operation_id="lab_retest_list",
+        responses={200: paged_schema("LabRetestPage", LabRetest(many=True)), **PROBLEMS},
+    )
+    def get(self, request: Request) -> Response:
+        """List published shoes with a reason to test them again, those with most reasons first."""
+        pagination = PracticePagination()
+        found: Any = retests(timezone.localdate(), self.asked.get("why", ""))
+        page = pagination.paginate_queryset(found, request, view=self) or []
+        return pagination.get_paginated_response([_retest_body(one) for one in page])
+
+
+def _retest_body(one: Retest) -> dict[str, Any]:
+    return {
+        "shoe": one.card.shoe.slug,
+        "tested_on": one.card.tested_on.isoformat(),
+        "expanded_uncertainty": one.expanded_uncertainty,
+        "reasons": list(one.reasons),
+        "samples": one.samples,
+        "under_way": one.is_under_way,
+    }
 
 
 class SpecimenDetail(QueryView):

@@ -11,6 +11,7 @@ from core.models import printable
 from labtests.forms.tests import REASON_LENGTH
 from labtests.models import ReceiptSource, SpecimenKind
 from labtests.models.uploads import Side
+from labtests.selectors.retests import WHY
 from labtests.selectors.specimens import SpecimensAsked
 from labtests.services import ReceiptGiven
 
@@ -80,6 +81,14 @@ class ReceiveForm(forms.Form):
         read = self.cleaned_data
         given: dict[str, Any] = {name: read[name] for name in ReceiptGiven.__slots__}
         return ReceiptGiven(**given | {"currency": read["currency"].upper()})
+
+
+class RetestForm(forms.Form):
+    """Which reason to test again is asked for."""
+
+    all_optional = True
+
+    why = forms.ChoiceField(label="Because", required=False, choices=[("", "any reason"), *WHY.items()])
 
 
 class MoveForm(forms.Form):

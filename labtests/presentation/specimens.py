@@ -12,6 +12,7 @@ from django.utils.safestring import SafeString, mark_safe
 from core.web import display
 from labtests.models import ConditioningEntry, Specimen, SpecimenKind
 from labtests.presentation.bench_day import conditioning_place
+from labtests.selectors.retests import WHY, Retest
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,3 +106,43 @@ def specimen_facts(specimen: Specimen) -> list[tuple[str, str]]:
         facts.append(("Disposed of", f"{display.day(specimen.disposed_on)}, by {specimen.disposed_by.display_name}"))
         facts.append(("Why", specimen.disposed_because))
     return facts
+
+
+@dataclass(frozen=True, slots=True)
+class RetestLine:
+    """A shoe that is due to be tested again."""
+
+    slug: str
+    shoe: str
+    tested_on: str
+    score: ScoreShown
+    band: str
+    reasons: tuple[str, ...]
+    samples: int
+    state: str
+    css: str
+
+
+@dataclass(frozen=True, slots=True)
+class ScoreShown:
+    """A score as the component shows it."""
+
+    value: float
+    expanded_uncertainty: float | None
+    estimated: bool = False
+
+
+def retest_line(one: Retest) -> RetestLine:
+    card = one.card
+    state, css = ("under way", "state--wait") if one.is_under_way else ("due", "state--stop")
+    return RetestLine(
+        slug=card.shoe.slug,
+        shoe=f"{card.shoe.brand.name} {card.shoe.title}",
+        tested_on=display.day(card.tested_on),
+        score=ScoreShown(card.stability, one.expanded_uncertainty),
+        band=card.band.name,
+        reasons=tuple(WHY[reason] for reason in one.reasons),
+        samples=one.samples,
+        state=state,
+        css=css,
+    )

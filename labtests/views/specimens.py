@@ -6,6 +6,7 @@ from typing import Any
 
 from django import forms
 from django.contrib import messages
+from django.core.paginator import Paginator
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
@@ -19,7 +20,7 @@ from core.web.forms import problems_in
 from core.web.requests import actor_of
 from labtests import services
 from labtests.domain.labels import LabelText, read_label
-from labtests.forms.specimens import DisposeForm, LabelForm, MoveForm, ReceiveForm, SpecimenFilterForm
+from labtests.forms.specimens import DisposeForm, LabelForm, MoveForm, ReceiveForm, RetestForm, SpecimenFilterForm
 from labtests.forms.tests import ReasonForm
 from labtests.models import Specimen
 from labtests.presentation import specimens as words
@@ -27,8 +28,9 @@ from labtests.presentation import tests as presentation
 from labtests.presentation.bench_day import entry_line
 from labtests.selectors import specimens
 from labtests.selectors.checks import duty_current_of
+from labtests.selectors.retests import retests
 from labtests.selectors.specimens import practice_id
-from labtests.views.common import page_of
+from labtests.views.common import PAGE, page_of
 
 TESTS_SHOWN = 50
 LABELS_MOST = 40
@@ -100,7 +102,7 @@ def _receive(request: HttpRequest, form: ReceiveForm) -> list[Specimen]:
     given = {name: read[name] for name in ("size_eu", "sides", "kind", "stem", "place")}
     found: list[Specimen] = []
     with problems_in(form):
-        found = services.specimens_receive(actor=actor_of(request), shoe=shoe, receipt=form.receipt(), **given)
+        found.extend(services.specimens_receive(actor=actor_of(request), shoe=shoe, receipt=form.receipt(), **given))
     return found
 
 
@@ -112,6 +114,18 @@ def specimen_labels(request: HttpRequest) -> HttpResponse:
     practice = practice_id()
     labels = [words.label_of(specimen, practice) for specimen in found]
     return render(request, "labtests/specimen_labels.html", {"labels": labels})
+
+
+@gate("labtests.specimen:view")
+@require_safe
+def retest_list(request: HttpRequest) -> HttpResponse:
+    """Published shoes that are due to be tested again."""
+    form = RetestForm(request.GET)
+    why = form.cleaned_data["why"] if form.is_valid() else ""
+    found = retests(timezone.localdate(), why) if form.is_valid() else []
+    page = Paginator(found, PAGE).get_page(request.GET.get("page"))
+    context = {"form": form, "page": page, "lines": [words.retest_line(one) for one in page.object_list]}
+    return render(request, "labtests/retest_list.html", context, status=200 if form.is_valid() else 400)
 
 
 @gate("labtests.specimen:view")
