@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.urls import path
 
-from labtests.api import audit, checks, comparing, conditioning, scoring_models, tests
+from labtests.api import audit, checks, comparing, conditioning, deciding, scoring_models, specimens, tests
 
 app_name = "labtests-api"
 urlpatterns = [
@@ -17,6 +17,7 @@ urlpatterns = [
     path("conditioning/<int:pk>/strike/", conditioning.ConditioningStrike.as_view(), name="conditioning-strike"),
     path("uploads/", tests.UploadList.as_view(), name="upload-list"),
     path("tests/", tests.TestList.as_view(), name="test-list"),
+    path("tests/decide/", deciding.TestsDecide.as_view(), name="tests-decide"),
     path("tests/<int:pk>/", tests.TestDetail.as_view(), name="test-detail"),
     path("tests/<int:pk>/audit/", tests.TestAudit.as_view(), name="test-audit"),
     path("tests/<int:pk>/review/", tests.TestReview.as_view(), name="test-review"),
@@ -27,6 +28,11 @@ urlpatterns = [
     path("studies/", checks.StudyList.as_view(), name="study-list"),
     path("studies/<int:pk>/", checks.StudyDetail.as_view(), name="study-detail"),
     path("precision/", checks.PrecisionDetail.as_view(), name="precision"),
+    path("retests/", specimens.RetestList.as_view(), name="retest-list"),
+    path("specimens/", specimens.SpecimenList.as_view(), name="specimen-list"),
+    path("specimens/<str:code>/", specimens.SpecimenDetail.as_view(), name="specimen-detail"),
+    path("specimens/<str:code>/move/", specimens.SpecimenMove.as_view(), name="specimen-move"),
+    path("specimens/<str:code>/dispose/", specimens.SpecimenDispose.as_view(), name="specimen-dispose"),
     path("specimens/<str:code>/wear/", checks.SpecimenWear.as_view(), name="specimen-wear"),
     path("models/", scoring_models.ModelList.as_view(), name="model-list"),
     path("models/<str:version>/", scoring_models.ModelDetail.as_view(), name="model-detail"),

@@ -15,6 +15,7 @@ from labtests.models import (
     LoggedConditioning,
     ModelDraft,
     Protocol,
+    Receipt,
     Rig,
     ScoringModel,
     Specimen,
@@ -23,6 +24,7 @@ from labtests.models import (
 
 register_record(Rig)
 register_record(Calibration)
+register_record(Receipt)
 register_record(Specimen)
 register_record(Protocol)
 register_record(ScoringModel)
@@ -42,6 +44,11 @@ register_action("labtests.rig.cleared", "cleared the rig {subject}")
 register_action("labtests.calibration.recorded", "recorded a calibration: {subject}")
 register_action("labtests.specimen.created", "took in the specimen {subject}")
 register_action("labtests.specimen.moved", "moved the specimen {subject} to the shoe that its shoe was merged into")
+register_action("labtests.receipt.recorded", "recorded the {subject}")
+register_action("labtests.specimen.made_check_shoe", "made the specimen {subject} a check shoe")
+register_action("labtests.specimen.moved", "moved the specimen {subject}")
+register_action("labtests.specimen.disposed", "disposed of the specimen {subject}")
+register_action("labtests.specimen.restored", "took back the disposal of the specimen {subject}")
 register_action("labtests.protocol.created", "made the protocol {subject}")
 register_action("labtests.scoring_model.created", "made the scoring model {subject}")
 register_action("labtests.scoring_model.adopted", "took the scoring model {subject} into use")

@@ -15,6 +15,7 @@ from labtests.domain.scores.uncertainty import COVERAGE_FACTOR
 from labtests.models import BenchTest, Result, Upload
 from labtests.selectors.bench_tests import HistoryEntry, Scales, result_of
 from labtests.selectors.conditioning import logged_of
+from labtests.services import Decided
 
 CONDITIONED_BY_LOG = "computed from the conditioning log"
 CONDITIONED_BY_FILE = "as claimed by the file"
@@ -108,6 +109,15 @@ def _history(entry: HistoryEntry) -> dict[str, Any]:
         "words": entry.words,
         "reason": entry.reason,
     }
+
+
+def decided_body(number: int, decided: Decided | None) -> dict[str, Any]:
+    """What became of a test; None stands for a number that no test has."""
+    if decided is None:
+        words = f"There is no test {number}."
+        return {"test": number, "done": False, "state": None, "code": "not_found", "detail": words}
+    state, code = decided.test.state, decided.code
+    return {"test": number, "done": decided.is_done, "state": state, "code": code, "detail": decided.message}
 
 
 def audit_body(entry: AuditEntry) -> dict[str, Any]:

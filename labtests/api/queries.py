@@ -10,8 +10,10 @@ from core.models import printable
 from core.web.api import PageQuery, Query, WholeNumber, query_text
 from labtests.forms.quantities import STUDIED, WORN
 from labtests.forms.tests import record_choices, trail_actions
+from labtests.forms.workbench import HIGHEST_C, LOWEST_C
 from labtests.models import State
 from labtests.models.rigs import code_shape
+from labtests.selectors.bench_tests import ORDER_KEYS
 from labtests.selectors.precision import MAX_LEVELS
 
 CONDITIONING_STATES = ("lying", "over", "struck")
@@ -21,11 +23,11 @@ def _code(hint: str) -> serializers.RegexField:
     return query_text(code_shape, hint)
 
 
-def _words(hint: str, most: int) -> serializers.RegexField:
+def words(hint: str, most: int) -> serializers.RegexField:
     return query_text(printable, hint, min_length=1, max_length=most)
 
 
-def _choice(choices: Any, hint: str) -> serializers.ChoiceField:
+def choice(choices: Any, hint: str) -> serializers.ChoiceField:
     return serializers.ChoiceField(choices=choices, required=False, help_text=hint)
 
 
@@ -33,32 +35,44 @@ def _slug(hint: str) -> serializers.SlugField:
     return serializers.SlugField(required=False, trim_whitespace=False, max_length=100, help_text=hint)
 
 
+def _celsius(hint: str) -> serializers.FloatField:
+    return serializers.FloatField(required=False, min_value=LOWEST_C, max_value=HIGHEST_C, help_text=hint)
+
+
 class TestQuery(PageQuery):
     """Which tests are listed."""
 
     __test__ = False
 
-    state = _choice(State.choices, "State of the test.")
+    state = choice(State.choices, "State of the test.")
     shoe = _slug("Short name of a shoe.")
     rig = _code("Code of a rig.")
     specimen = _code("Code of a specimen.")
+    q = words("Words of the shoe's brand, name or version.", 80)
+    operator = words("Sign-in name of the operator.", 150)
+    protocol = words("Version of the protocol.", 20)
+    since = serializers.DateField(required=False, help_text="Performed on this day or later.")
+    until = serializers.DateField(required=False, help_text="Performed on this day or earlier.")
+    temperature_min = _celsius("Midsole temperature in °C, at least.")
+    temperature_max = _celsius("Midsole temperature in °C, at most.")
+    order = choice(ORDER_KEYS, 'What the list is sorted by, "-" in front for the largest first; newest first.')
 
 
 class TrailQuery(PageQuery):
     """Which entries of the audit trail are listed."""
 
-    who = _words("Sign-in name of who did it.", 150)
-    action = _choice((), "What was done.")
-    record = _choice((), "Kind of record.")
-    number = _words("Number of the record; with `record` the history of one.", 64)
+    who = words("Sign-in name of who did it.", 150)
+    action = choice((), "What was done.")
+    record = choice((), "Kind of record.")
+    number = words("Number of the record; with `record` the history of one.", 64)
     since = serializers.DateField(required=False, help_text="First day.")
     until = serializers.DateField(required=False, help_text="Last day; 400 where it is before the first.")
 
     def get_fields(self) -> dict[str, Any]:
         found = super().get_fields()
         # Every app registers its actions when it starts, after this module may have been read.
-        found["action"] = _choice(trail_actions(), "What was done.")
-        found["record"] = _choice([kind for kind, _ in record_choices()], "Kind of record.")
+        found["action"] = choice(trail_actions(), "What was done.")
+        found["record"] = choice([kind for kind, _ in record_choices()], "Kind of record.")
         return found
 
 
@@ -68,19 +82,19 @@ class ConditioningQuery(PageQuery):
     chamber = _code("Code of a chamber.")
     specimen = _code("Code of a specimen.")
     shoe = _slug("Short name of a shoe.")
-    state = _choice(CONDITIONING_STATES, "Still in a chamber, taken out, or struck.")
+    state = choice(CONDITIONING_STATES, "Still in a chamber, taken out, or struck.")
 
 
 class StudyQuery(Query):
     """Which reading a study is analysed by."""
 
-    quantity = _choice(list(STUDIED), "Which reading; torque where left out.")
+    quantity = choice(list(STUDIED), "Which reading; torque where left out.")
 
 
 class WearQuery(Query):
     """Which reading a wear series shows."""
 
-    quantity = _choice(list(WORN), "Which reading; stability where left out.")
+    quantity = choice(list(WORN), "Which reading; stability where left out.")
 
 
 class PrecisionQuery(StudyQuery):

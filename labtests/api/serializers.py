@@ -7,6 +7,10 @@ from typing import Any
 from rest_framework import serializers
 
 from labtests.models import State
+from labtests.services.deciding import MOST_TESTS
+
+# Of the database's column.
+HIGHEST_ID = 2**63 - 1
 
 
 class UploadInput(serializers.Serializer[Any]):
@@ -22,6 +26,34 @@ class ReviewInput(serializers.Serializer[Any]):
     reason = serializers.CharField(
         required=False, allow_blank=True, default="", max_length=2000, help_text="Needed for all but approve."
     )
+
+
+class DecideInput(ReviewInput):
+    """One decision on several tests."""
+
+    tests = serializers.ListField(
+        child=serializers.IntegerField(min_value=1, max_value=HIGHEST_ID),
+        min_length=1,
+        max_length=MOST_TESTS,
+        help_text="Ids of the tests; each is decided and audited by itself.",
+    )
+
+
+class LabDecided(serializers.Serializer[Any]):
+    """What became of one test of several."""
+
+    test = serializers.IntegerField()
+    done = serializers.BooleanField(help_text="Whether the decision is on record.")
+    state = serializers.CharField(allow_null=True, help_text="State of the test now; null where there is none.")
+    code = serializers.CharField(allow_blank=True, help_text="Why nothing was done; empty where it was.")
+    detail = serializers.CharField(allow_blank=True)
+
+
+class LabDecisions(serializers.Serializer[Any]):
+    """What became of each test."""
+
+    done = serializers.IntegerField(help_text="How many decisions are on record.")
+    results = LabDecided(many=True)
 
 
 class PublishInput(serializers.Serializer[Any]):

@@ -79,17 +79,6 @@ class ReasonForm(forms.Form):
     reason = _reason("Reason", hint="It stays in the audit trail.")
 
 
-class TestFilterForm(forms.Form):
-    """Which tests are listed."""
-
-    __test__ = False
-
-    state = forms.ChoiceField(label="State", required=False, choices=[("", "any"), *State.choices])
-    shoe = forms.SlugField(label="Shoe, short name", required=False)
-    specimen = forms.CharField(label="Specimen", required=False, max_length=64)
-    rig = forms.CharField(label="Rig", required=False, max_length=64)
-
-
 class ShoeFilterForm(forms.Form):
     """Which shoes are listed."""
 

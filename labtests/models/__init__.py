@@ -9,7 +9,15 @@ from labtests.models.conditioning import Chamber, ConditioningEntry, LoggedCondi
 from labtests.models.methods import Protocol, ScoringModel
 from labtests.models.rigs import CalibratedQuantity, Calibration, Rig
 from labtests.models.studies import GaugeStudy, GaugeStudyOperator, GaugeStudyPart
-from labtests.models.uploads import Specimen, StagedUpload, Upload, UploadKind
+from labtests.models.uploads import (
+    Receipt,
+    ReceiptSource,
+    Specimen,
+    SpecimenKind,
+    StagedUpload,
+    Upload,
+    UploadKind,
+)
 
 __all__ = [
     "Adoption",
@@ -32,11 +40,14 @@ __all__ = [
     "ModelDraft",
     "Protocol",
     "Reading",
+    "Receipt",
+    "ReceiptSource",
     "Result",
     "Rig",
     "ScoringModel",
     "Source",
     "Specimen",
+    "SpecimenKind",
     "StagedUpload",
     "State",
     "Upload",

@@ -15,7 +15,7 @@ from labtests.domain.scores.kept_budgets import read_budgets
 from labtests.domain.scores.propagation import Budget
 from labtests.models.methods import Protocol, ScoringModel
 from labtests.models.rigs import Rig
-from labtests.models.uploads import NAME_LENGTH, Specimen, Upload
+from labtests.models.uploads import NAME_LENGTH, Specimen, SpecimenKind, Upload
 
 # Little-endian whatever the machine, so that a dump reads the same everywhere.
 POINTS = np.dtype("<f8")
@@ -43,9 +43,10 @@ class BenchTestQuerySet(models.QuerySet["BenchTest"]):
         return self.filter(state__in=[State.ACCEPTED, State.HELD])
 
     def publishable(self) -> BenchTestQuerySet:
-        """Approved tests of unworn specimens, within the protocol; those of check shoes tell of the rig instead."""
+        """Approved tests of unworn samples, within the protocol; those of check shoes show how the rig measures."""
         within = self.filter(Q(worn_km__isnull=True) | Q(worn_km=0), state=State.APPROVED, is_released=False)
-        return within.exclude(specimen__check_duties__since__lte=F("performed_at__date"))
+        samples = within.exclude(specimen__kind=SpecimenKind.CHECK)
+        return samples.exclude(specimen__check_duties__since__lte=F("performed_at__date"))
 
 
 class BenchTest(models.Model):

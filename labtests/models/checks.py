@@ -7,11 +7,11 @@ from typing import ClassVar
 
 from django.conf import settings
 from django.db import models
-from django.db.models import OuterRef, Q
+from django.db.models import Exists, OuterRef, Q
 
 from labtests.models.benchtests import BenchTest
 from labtests.models.rigs import Rig
-from labtests.models.uploads import Specimen
+from labtests.models.uploads import Specimen, SpecimenKind
 
 
 class CheckQuantity(models.TextChoices):
@@ -29,6 +29,11 @@ class CheckDutyQuerySet(models.QuerySet["CheckDuty"]):
     def covering_test(self) -> CheckDutyQuerySet:
         """Duties that a test of an outer query falls into, on whatever rig it was."""
         return self.filter(specimen=OuterRef("specimen"), since__lte=OuterRef("performed_at__date"))
+
+
+def is_of_check_shoe() -> Q:
+    """Tests of check shoes: of those that are of that kind, and of samples while they were on duty."""
+    return Q(specimen__kind=SpecimenKind.CHECK) | Q(Exists(CheckDuty.objects.covering_test()))
 
 
 class CheckDuty(models.Model):

@@ -141,6 +141,11 @@ def taken_out_line(one: TakenOut, now: dt.datetime) -> TakenOutLine:
     )
 
 
+def conditioning_place(entry: ConditioningEntry) -> str:
+    """Where a specimen that is in a chamber is, and since when."""
+    return f"chamber {entry.chamber.code}, since {display.moment(entry.in_at)}"
+
+
 def entry_line(entry: ConditioningEntry, now: dt.datetime) -> EntryLine:
     state, css = _state_of(entry)
     hours = hours_between(entry.in_at, entry.out_at) if entry.out_at else None

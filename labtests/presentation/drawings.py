@@ -21,6 +21,8 @@ LEFT, RIGHT, TOP, BOTTOM = 58, 12, 10, 38
 MOST_POINTS = 160
 TICKS = 5
 TABLE_ROWS = 12
+# Values that differ by less differ by rounding.
+FLAT = 1e-6
 
 AXES = {
     CurveKind.TORSION: {
@@ -131,13 +133,27 @@ def _converted(curve: Curve, system: str) -> tuple[FloatArray, FloatArray]:
     return from_si(position, x_axis[1], quantity=x_axis[0]), from_si(load, y_axis[1], quantity=y_axis[0])
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class Series:
+    """Points to draw, in the units of the reader, with name and class."""
+
+    x: FloatArray
+    y: FloatArray
+    name: str
+    css: str
+
+
 def _drawing(kind: CurveKind, curves: Sequence[Curve], system: str, style: Style) -> Drawing:
     x_axis, y_axis = AXES[kind][system]
-    data = [(curve, *_converted(curve, system)) for curve in curves]
-    marks = marks_of(kind, curves, system)
+    series = [Series(*_converted(curve, system), *style(curve)) for curve in curves]
+    return draw(str(kind.label).capitalize(), (x_axis[2], y_axis[2]), series, marks_of(kind, curves, system))
+
+
+def draw(title: str, labels: tuple[str, str], series: Sequence[Series], marks: Sequence[Mark]) -> Drawing:
+    """Draw lines over axes with round numbers; `labels` are those of the axes."""
     # A curve that stops short of where it is read shows how far.
-    x_ticks = nice_ticks([*(x for _, x, _ in data), *_places(marks, "x")])
-    y_ticks = nice_ticks([*(y for _, _, y in data), *_places(marks, "y")])
+    x_ticks = nice_ticks([*(one.x for one in series), *_places(marks, "x")])
+    y_ticks = nice_ticks([*(one.y for one in series), *_places(marks, "y")])
 
     def to_x(x: Any) -> Any:
         return LEFT + (x - x_ticks[0]) / (x_ticks[-1] - x_ticks[0]) * (WIDTH - LEFT - RIGHT)
@@ -145,12 +161,11 @@ def _drawing(kind: CurveKind, curves: Sequence[Curve], system: str, style: Style
     def to_y(y: Any) -> Any:
         return HEIGHT - BOTTOM - (y - y_ticks[0]) / (y_ticks[-1] - y_ticks[0]) * (HEIGHT - TOP - BOTTOM)
 
-    lines = tuple(Line(_points(to_x(x), to_y(y)), *style(curve)) for curve, x, y in data)
     return Drawing(
-        title=str(kind.label).capitalize(),
-        x_label=x_axis[2],
-        y_label=y_axis[2],
-        lines=lines,
+        title=title,
+        x_label=labels[0],
+        y_label=labels[1],
+        lines=tuple(Line(_points(to_x(one.x), to_y(one.y)), one.name, one.css) for one in series),
         x_ticks=_ticks(x_ticks, to_x),
         y_ticks=_ticks(y_ticks, to_y),
         marks=tuple(
@@ -188,7 +203,7 @@ def nice_ticks(arrays: Sequence[FloatArray]) -> list[float]:
     """Round numbers that enclose all values, zero among them."""
     low = min(0.0, *(float(array.min()) for array in arrays))
     high = max(0.0, *(float(array.max()) for array in arrays))
-    span = (high - low) or 1.0
+    span = high - low if high - low > FLAT else 1.0
     size = 10.0 ** math.floor(math.log10(span / TICKS))
     step = next(size * factor for factor in (1.0, 2.0, 5.0, 10.0) if span / (size * factor) <= TICKS)
     first, last = math.floor(low / step), math.ceil(high / step)

@@ -5,14 +5,10 @@ from __future__ import annotations
 import dataclasses
 import datetime as dt
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
 
-from core.audit import sentence
-from core.database.json_text import canonical
 from core.domain.units import from_si
-from core.models import AuditEntry
 from core.web import display
 from labtests.domain.scores.bands import Placement
 from labtests.domain.scores.evaluation import summarise
@@ -24,6 +20,8 @@ from labtests.forms.quantities import significant, with_unit
 from labtests.models import BenchTest, Calibration, Result, State
 from labtests.models.rigs import CALIBRATION_UNITS
 from labtests.presentation.bench_day import calibration_words, conditioning_words
+from labtests.selectors.bench_tests import result_of
+from labtests.selectors.earlier_tests import EarlierTest
 from labtests.selectors.overview import CalibrationState
 from labtests.services import ShoeProposal
 
@@ -114,13 +112,30 @@ def badge(test: BenchTest) -> StateBadge:
     return StateBadge(str(state.label), STATE_CSS[state])
 
 
-def score_lines(result: Result | None) -> list[ScoreLine]:
-    return [_score_line(result, name) for name in SCORES] if result else []
+@dataclass(frozen=True, slots=True, eq=False)
+class TestLine:
+    """A test in a short list."""
+
+    __test__ = False
+
+    test: BenchTest
+    badge: StateBadge
+    stability: ScoreLine | None
 
 
-def _score_line(result: Result, name: str) -> ScoreLine:
+def test_line(test: BenchTest) -> TestLine:
+    scores = score_lines(result_of(test), with_budgets=False)
+    return TestLine(test, badge(test), next(iter(scores), None))
+
+
+def score_lines(result: Result | None, *, with_budgets: bool = True) -> list[ScoreLine]:
+    return [_score_line(result, name, with_budget=with_budgets) for name in SCORES] if result else []
+
+
+def _score_line(result: Result, name: str, *, with_budget: bool) -> ScoreLine:
     u = getattr(result, f"{name}_u")
-    budget = result.budget_tables.get(name, Budget(math.inf, ()))
+    none = Budget(math.inf, ())
+    budget = result.budget_tables.get(name, none) if with_budget else none
     words = SCORE_WORDS[name]
     return ScoreLine(
         name=words[0],
@@ -200,6 +215,48 @@ def specimen_facts(test: BenchTest, system: str) -> list[tuple[str, str]]:
     return facts + [(key, str(value)) for key, value in test.extra.items()]
 
 
+@dataclass(frozen=True, slots=True)
+class EarlierLines:
+    """The last result of the same specimen, and what the test changed from it."""
+
+    test: int
+    on: str
+    lines: tuple[tuple[str, str, str], ...]
+
+
+def earlier_lines(earlier: EarlierTest | None, test: BenchTest, system: str) -> EarlierLines | None:
+    """Name, value then and change of torque and deflection; None for the first test of a specimen."""
+    if earlier is None:
+        return None
+    lines = []
+    for column, words, kind in READING_COLUMNS[:2]:
+        before, now = getattr(earlier.result, column), getattr(test, column)
+        change = f"{display.signed((now / before - 1) * 100)}{display.NO_BREAK}%" if before and now else display.MISSING
+        lines.append((words, _reading(before, kind, system), change))
+    return EarlierLines(earlier.result.test, display.day(earlier.performed_at), tuple(lines))
+
+
+def people_lines(test: BenchTest) -> list[tuple[str, str]]:
+    """Who carried a test out, submitted it and decided on it."""
+    lines = [
+        ("Carried out by", f"{test.operator.display_name}, {display.moment(test.performed_at)}"),
+        ("Submitted by", f"{test.upload.by.display_name}, {display.moment(test.upload.at)}"),
+    ]
+    if test.reviewed_by:
+        lines.append(("Reviewed by", f"{test.reviewed_by.display_name}, {display.moment(test.reviewed_at)}"))
+    if test.review_reason:
+        lines.append(("Their reason", test.review_reason))
+    return lines
+
+
+def certificate_lines(covering: Mapping[str, Calibration]) -> list[CalibrationLine]:
+    """The calibrations that covered a test, in the order of the quantities; "missing" where none did."""
+    return [
+        calibration_line(quantity, covering.get(quantity), "in date" if quantity in covering else "missing")
+        for quantity in CALIBRATED
+    ]
+
+
 def reading_table(test: BenchTest, system: str) -> ReadingTable:
     readings = list(test.readings.all())
     kept = [column for column in READING_COLUMNS if any(getattr(row, column[0]) is not None for row in readings)]
@@ -224,80 +281,6 @@ def _reading(value: float | None, kind: str, system: str) -> str:
         return f"{display.number(value * 100)}{display.NO_BREAK}%"
     unit, sign = READING_UNITS[kind][system]
     return f"{display.number(from_si(value, unit, quantity=kind), READING_DIGITS)}{display.NO_BREAK}{sign}"
-
-
-@dataclass(frozen=True, slots=True)
-class TrailLine:
-    """One entry of the trail in a list."""
-
-    id: int
-    at: str
-    actor: str
-    words: str
-    reason: str
-    origin: str
-    record: str
-    number: str
-
-
-def trail_line(entry: AuditEntry) -> TrailLine:
-    content = entry.content
-    origin = content["source"]
-    return TrailLine(
-        id=entry.pk,
-        at=display.moment(entry.at),
-        actor=content["actor_name"],
-        words=sentence(entry),
-        reason=content["reason"],
-        origin=f"{origin['kind']} {origin['where']}".strip(),
-        record=entry.object_type,
-        number=entry.object_id,
-    )
-
-
-TRAIL_COLUMNS = (
-    *("entry", "at", "who", "action", "what", "record", "number", "reason", "from", "address", "request"),
-    *("before", "previous_hash", "hash", "content"),
-)
-
-
-def trail_row(entry: AuditEntry) -> tuple[object, ...]:
-    """The values of `TRAIL_COLUMNS` for one entry."""
-    content, origin = entry.content, entry.content["source"]
-    return (
-        entry.pk,
-        content["at"],
-        content["actor_name"],
-        entry.action,
-        sentence(entry),
-        entry.object_type,
-        entry.object_id,
-        content["reason"],
-        *(origin[name] for name in ("kind", "where", "request")),
-        "" if content["before"] is None else canonical(content["before"]),
-        bytes(entry.previous_hash).hex(),
-        bytes(entry.hash).hex(),
-        entry.payload,
-    )
-
-
-MOST_SHOWN = 400
-
-
-def differences(entry: AuditEntry) -> list[tuple[str, str, str]]:
-    """What an entry changed: the column, before, after; of a new record every column."""
-    before, after = entry.content["before"], entry.content["after"] or {}
-    names = sorted(after) if before is None else sorted(before)
-    return [(name, _shown((before or {}).get(name)), _shown(after.get(name))) for name in names]
-
-
-def _shown(value: Any) -> str:
-    if value is None:
-        return display.MISSING
-    if isinstance(value, list) and value and isinstance(value[0], dict):
-        return f"{len(value)} rows"
-    text = str(value)
-    return text if len(text) <= MOST_SHOWN else f"{text[:MOST_SHOWN]}…"
 
 
 @dataclass(frozen=True, slots=True)

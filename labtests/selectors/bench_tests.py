@@ -1,13 +1,17 @@
-"""Reads of bench tests: lists, one, its history, what its scores say."""
+"""Reads of bench tests: lists with filters and order, one, its history, what its scores say."""
 
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from functools import reduce
+from operator import and_
 
-from django.db.models import Prefetch, QuerySet
+from django.db.models import F, OuterRef, Prefetch, Q, QuerySet, Subquery
+from django.db.models.expressions import OrderBy
 from django.http import Http404
+from django.utils import timezone
 
 from core.audit import sentence
 from core.models import AuditEntry
@@ -15,15 +19,79 @@ from labtests.domain.scores.bands import Band, Placement, place
 from labtests.models import BenchTest, Result, ScoringModel
 from labtests.selectors.methods import bands_of
 
+# What tests can be sorted by, and the column of each.
+ORDERS = {
+    "test": "pk",
+    "shoe": "specimen__shoe__name",
+    "specimen": "specimen__code",
+    "rig": "rig__code",
+    "operator": "operator__username",
+    "performed": "performed_at",
+    "protocol": "protocol__version",
+    "state": "state",
+    "conditioned": "conditioned_h",
+    "temperature": "temperature_c",
+    "torque": "torque_15_nm",
+    "deflection": "deflection_mm",
+    "work": "work_j",
+    "energy_return": "energy_return",
+    "worn": "worn_km",
+    "stability": "newest_stability",
+}
+ORDER_KEYS = (*ORDERS, *(f"-{key}" for key in ORDERS))
+
 
 @dataclass(frozen=True, slots=True)
 class Asked:
-    """Which tests are asked for; empty words ask for all."""
+    """Which tests are asked for, and in which order; what is left empty asks for all.
+
+    `q` are words of the shoe's brand, name, version or short name; `since` and `until` days, both included;
+    temperatures in °C; `order` a key of `ORDERS`, with "-" in front for the largest first.
+    """
 
     state: str = ""
     shoe: str = ""
     rig: str = ""
     specimen: str = ""
+    q: str = ""
+    operator: str = ""
+    protocol: str = ""
+    since: dt.date | None = None
+    until: dt.date | None = None
+    temperature_min: float | None = None
+    temperature_max: float | None = None
+    order: str = ""
+
+    def as_q(self) -> Q:
+        """The filter."""
+        given = {
+            "state": self.state,
+            "specimen__shoe__slug": self.shoe,
+            "rig__code": self.rig,
+            "specimen__code": self.specimen,
+            "operator__username": self.operator,
+            "protocol__version": self.protocol,
+            "performed_at__gte": self.since and _start_of(self.since),
+            "performed_at__lt": self.until and _end_of(self.until),
+        }
+        limits = {"temperature_c__gte": self.temperature_min, "temperature_c__lte": self.temperature_max}
+        wanted: dict[str, object] = {name: value for name, value in given.items() if value}
+        wanted |= {name: value for name, value in limits.items() if value is not None}
+        return reduce(and_, (_word_of_shoe(word) for word in self.q.split()), Q(**wanted))
+
+
+def _start_of(day: dt.date) -> dt.datetime:
+    return timezone.make_aware(dt.datetime.combine(day, dt.time.min))
+
+
+def _end_of(day: dt.date) -> dt.datetime | None:
+    """The first moment of the next day; None after the last day that there is."""
+    return None if day == dt.date.max else _start_of(day + dt.timedelta(days=1))
+
+
+def _word_of_shoe(word: str) -> Q:
+    names = ("brand__name", "name", "version", "slug")
+    return Q(*((f"specimen__shoe__{name}__icontains", word) for name in names), _connector=Q.OR)
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,22 +107,28 @@ class HistoryEntry:
 
 
 def bench_test_list(asked: Asked | None = None) -> QuerySet[BenchTest]:
-    """Tests with what a line of a list needs, newest first."""
+    """Tests with what a line of a list needs, newest first where no order is asked for."""
     asked = asked or Asked()
-    given = {
-        "state": asked.state,
-        "specimen__shoe__slug": asked.shoe,
-        "rig__code": asked.rig,
-        "specimen__code": asked.specimen,
-    }
     results = Result.objects.select_related("scoring_model__scale").order_by("-scoring_model__created_at")
     return (
-        BenchTest.objects.filter(**{name: value for name, value in given.items() if value})
+        _ordered(BenchTest.objects.filter(asked.as_q()), asked.order)
         .select_related("specimen__shoe__brand", "rig", "protocol", "operator", "reviewed_by", "amends", "successor")
         .select_related("upload__by", "logged_conditioning__entry__chamber")
         .defer("upload__data", "upload__verdict")
         .prefetch_related(Prefetch("results", queryset=results))
     )
+
+
+def _ordered(tests: QuerySet[BenchTest], order: str) -> QuerySet[BenchTest]:
+    """Sort by a key of `ORDERS`; equal ones newest first, and those without a value last either way."""
+    if not order:
+        return tests
+    column = F(ORDERS[order.removeprefix("-")])
+    if order.endswith("stability"):
+        newest = Result.objects.filter(test=OuterRef("pk")).order_by("-scoring_model__created_at")
+        tests = tests.annotate(newest_stability=Subquery(newest.values("stability")[:1]))
+    by = OrderBy(column, descending=order.startswith("-"), nulls_last=True)
+    return tests.order_by(by, "-performed_at", "-pk")
 
 
 def bench_test_get(pk: int) -> BenchTest:
@@ -63,6 +137,12 @@ def bench_test_get(pk: int) -> BenchTest:
     if test is None:
         raise Http404
     return test
+
+
+def bench_tests_chosen(numbers: Sequence[int]) -> list[BenchTest]:
+    """The tests of these numbers that there are, in the order of the numbers given."""
+    found = {test.pk: test for test in bench_test_list().filter(pk__in=numbers)}
+    return [found[number] for number in numbers if number in found]
 
 
 def result_of(test: BenchTest) -> Result | None:

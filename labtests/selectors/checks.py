@@ -11,7 +11,7 @@ from django.db.models.functions import TruncDate
 from django.utils import timezone
 
 from labtests.domain.studies.check_chart import CheckChart, check_chart
-from labtests.models import BenchTest, CheckAlarm, CheckDuty, CheckQuantity, Rig, State, Upload
+from labtests.models import BenchTest, CheckAlarm, CheckDuty, CheckQuantity, Rig, Specimen, State, Upload
 
 LOOKED_BACK = dt.timedelta(days=30)
 
@@ -60,6 +60,11 @@ class CheckStanding:
 
 def duty_current(rig: Rig) -> CheckDuty | None:
     return CheckDuty.objects.current().filter(rig=rig).select_related("rig", "specimen", "designated_by").first()
+
+
+def duty_current_of(specimen: Specimen) -> CheckDuty | None:
+    """The duty of a specimen that is a check shoe of a rig now."""
+    return CheckDuty.objects.current().filter(specimen=specimen).select_related("rig", "specimen").first()
 
 
 def duty_list(rig: Rig) -> QuerySet[CheckDuty]:

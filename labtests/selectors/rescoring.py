@@ -9,7 +9,6 @@ from typing import Any
 
 import numpy as np
 import numpy.typing as npt
-from django.db.models import Exists
 
 from catalogue.models import ScoreCard
 from core.database.array_rows import read_columns
@@ -26,7 +25,8 @@ from labtests.domain.scores.rescore import (
 )
 from labtests.domain.scores.scoring import SCORES, Model, Scores
 from labtests.domain.scores.shoe_scores import ShoeScores, combine_all
-from labtests.models import BenchTest, CheckDuty, Protocol, Rig, ScoringModel, Specimen
+from labtests.models import BenchTest, Protocol, Rig, ScoringModel, Specimen
+from labtests.models.checks import is_of_check_shoe
 from labtests.selectors.checks import doubts_of
 from labtests.selectors.conditioning_doubts import doubted_approvals
 
@@ -147,7 +147,7 @@ class DryRun:
 def scored_tests(model: ScoringModel) -> ScoredTests:
     """Read every test that has a result by a model: two queries, however many."""
     tests = _sorted(read_columns(_SCORED, _TESTS), "id")
-    checks = BenchTest.objects.filter(Exists(CheckDuty.objects.covering_test())).values_list("pk", flat=True)
+    checks = BenchTest.objects.filter(is_of_check_shoe()).values_list("pk", flat=True)
     tests["is_publishable"] &= ~np.isin(tests["id"], np.array(list(checks), dtype=np.int64))
     results = _sorted(read_columns(f"labtests_result WHERE scoring_model_id = {int(model.pk)}", _RESULTS), "test_id")
     _, in_tests, in_results = np.intersect1d(tests["id"], results["test_id"], assume_unique=True, return_indices=True)

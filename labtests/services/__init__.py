@@ -24,6 +24,7 @@ from labtests.services.conditioning import (
     specimen_in,
     specimen_out,
 )
+from labtests.services.deciding import Decided, bench_tests_decide
 from labtests.services.model_drafts import (
     draft_fit,
     model_draft_create,
@@ -40,6 +41,13 @@ from labtests.services.reviews import (
     bench_test_void,
 )
 from labtests.services.rigs import calibration_record, rig_clear, rig_create, rig_stop
+from labtests.services.specimens import (
+    ReceiptGiven,
+    specimen_dispose,
+    specimen_move,
+    specimen_restore,
+    specimens_receive,
+)
 from labtests.services.studies import gauge_study_close, gauge_study_plan
 from labtests.services.uploads import (
     Verdict,
@@ -52,8 +60,10 @@ from labtests.services.uploads import (
 
 __all__ = [
     "BatchPreview",
+    "Decided",
     "FilePreview",
     "GivenFile",
+    "ReceiptGiven",
     "ShoeProposal",
     "SpecimenGiven",
     "Verdict",
@@ -66,6 +76,7 @@ __all__ = [
     "bench_test_hold",
     "bench_test_keep_on_record",
     "bench_test_void",
+    "bench_tests_decide",
     "calibration_record",
     "chamber_create",
     "check_shoe_designate",
@@ -85,8 +96,12 @@ __all__ = [
     "rig_stop",
     "shoe_proposal",
     "shoe_publish",
+    "specimen_dispose",
     "specimen_in",
+    "specimen_move",
     "specimen_out",
+    "specimen_restore",
+    "specimens_receive",
     "upload_confirm",
     "upload_preview",
     "upload_stage",

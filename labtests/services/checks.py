@@ -19,7 +19,7 @@ from core.domain.errors import DomainError
 from core.models import User
 from core.web import display
 from labtests.domain.studies.control_chart import Breach, RunRule
-from labtests.models import BenchTest, CheckAlarm, CheckDuty, CheckQuantity, Rig, Specimen, Upload
+from labtests.models import BenchTest, CheckAlarm, CheckDuty, CheckQuantity, Rig, Specimen, SpecimenKind, Upload
 from labtests.selectors.checks import CheckSeries, check_series, duties_in, duties_of
 from labtests.services.rights import needs
 
@@ -44,10 +44,13 @@ def check_shoe_designate(
 ) -> CheckDuty:
     """Make a specimen the check shoe of a rig. Its tests on the rig from the day `since` on are charted at once.
 
+    A sample becomes a check shoe for good: none of its tests counts for a shoe from then on.
+
     Raises
     ------
     DomainError
-        409 while another is on duty, 400 without a reason or for a day to come.
+        409 while another is on duty, for a specimen that was disposed of, and for a sample with earlier tests that
+        count for its shoe; 400 without a reason or for a day to come.
     """
     because, moment = _reason(reason), at or timezone.now()
     rig = rig_locked(rig)
@@ -61,12 +64,36 @@ def check_shoe_designate(
     if since > timezone.localtime(moment).date():
         words = f"The day must not lie ahead, got {since}."
         raise DomainError(words, code="bad_day", fields={"since": [words]})
+    specimen, converted = _as_check_shoe(specimen, since, because)
     duty = CheckDuty(rig=rig, specimen=specimen, since=since, designated_by=actor, designated_at=moment, reason=because)
     duty.save()
     raised = _judge(duty, moment)
+    audit.record_many(converted, actor=actor)
     audit.record(actor=actor, action="labtests.check_duty.designated", subject=duty, reason=because)
     audit.record_many(raised, actor=None)
     return duty
+
+
+def _as_check_shoe(specimen: Specimen, since: dt.date, because: str) -> tuple[Specimen, list[Change]]:
+    """The specimen as a check shoe, and what the trail will say where it was a sample."""
+    specimen = Specimen.objects.select_for_update(of=("self",)).select_related("shoe").get(pk=specimen.pk)
+    if specimen.disposed_on is not None:
+        raise _not_as_check(specimen, f"was disposed of on {specimen.disposed_on}", "disposed")
+    if specimen.kind == SpecimenKind.CHECK:
+        return specimen, []
+    counting = BenchTest.objects.publishable().filter(specimen=specimen, performed_at__date__lt=since).first()
+    if counting is not None:
+        counts = f"is a sample: its test {counting.pk} counts for {specimen.shoe.title}"
+        raise _not_as_check(specimen, counts, "is_sample")
+    before = audit.snapshot(specimen)
+    specimen.kind = SpecimenKind.CHECK
+    specimen.save(update_fields=["kind"])
+    return specimen, [Change("labtests.specimen.made_check_shoe", specimen, before, because)]
+
+
+def _not_as_check(specimen: Specimen, why: str, code: str) -> DomainError:
+    message = f"Specimen {specimen.code} {why}. Receive a check shoe of its own and designate that."
+    return DomainError(message, code=code, status=409, fields={"specimen": [message]})
 
 
 @needs("labtests.check:retire")

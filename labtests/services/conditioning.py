@@ -98,8 +98,11 @@ def specimen_in(
     moment = at or timezone.now()
     found = _specimen_for(specimen, actor)
     # Of two people who put the same specimen in, the second sees what the first did.
-    Specimen.objects.select_for_update(of=("self",)).get(pk=found.pk)
+    found = Specimen.objects.select_for_update(of=("self",)).get(pk=found.pk)
     since = in_at or moment
+    if found.disposed_on is not None and timezone.localtime(out_at or since).date() > found.disposed_on:
+        words = f"Specimen {found.code} was disposed of on {found.disposed_on}. Correct the code, or take that back."
+        raise _refuse("specimen", words, code="disposed", status=409)
     lying = found.conditioning.lying().select_related("chamber", "put_in_by").first()
     if lying is not None:
         if out_at is None and _is_repeat(lying, actor, chamber, since):

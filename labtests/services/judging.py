@@ -12,6 +12,13 @@ from labtests.domain.files.problems import MAX_PROBLEMS, Problem
 from labtests.domain.files.submission import SubmittedFile, SubmittedTest
 from labtests.domain.scores.conditioning import LoggedHours, check_against_log, conditioning_from_log
 from labtests.domain.scores.evaluation import Evaluation, evaluate_curves, evaluate_readings
+from labtests.domain.scores.plausibility import (
+    check_copies,
+    check_jump,
+    check_repeats,
+    check_signs,
+    check_still_there,
+)
 from labtests.domain.scores.protocol import Reason, check_calibrations, check_conditions
 from labtests.domain.scores.scoring import SCORES, Scores, score
 from labtests.domain.scores.uncertainty import ScoreUncertainties, choose_scatter, uncertainty_of_test
@@ -135,6 +142,7 @@ def _evaluate(
         *(check_against_log(logged, claims) if logged is not None else ()),
         *check_calibrations(on_day.periods, rig=rig.code, on=day),
         *evaluation.reasons,
+        *_odd(submitted, evaluation, lookups, specimen),
     )
     scores = _scores(evaluation, lookups)
     uncertainties = None
@@ -154,6 +162,20 @@ def _evaluate(
         uncertainties,
         logged,
         claimed_h=sum(claims) / len(claims),
+    )
+
+
+def _odd(
+    submitted: SubmittedTest, evaluation: Evaluation, lookups: UploadLookups, specimen: Specimen
+) -> tuple[Reason, ...]:
+    """What is odd about a test although its conditions are within the protocol."""
+    header = submitted.header
+    return (
+        *check_signs(submitted.series, evaluation.repeats),
+        *check_copies(submitted.series, evaluation.repeats),
+        *check_repeats(evaluation, lookups.limits.repeats if evaluation.can_be_scored else 0),
+        *check_jump(lookups.last_result(header.specimen, header.performed, header.worn_km), evaluation),
+        *check_still_there(specimen.disposed_on, header.performed.date()),
     )
 
 

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from django.db import transaction
-from django.db.models import Exists
+from django.db.models import BooleanField, ExpressionWrapper
 
 from catalogue.models import ScoreCard, Shoe
 from catalogue.services import PublishedScores, score_card_publish
@@ -18,7 +18,8 @@ from core.models import User
 from labtests.domain.scores.bands import PROVISIONAL_BELOW_SPECIMENS, Placement, place
 from labtests.domain.scores.scoring import SCORES
 from labtests.domain.scores.uncertainty import ShoeScore, SpecimenScore, combine_specimens
-from labtests.models import BenchTest, CheckDuty, Result, ScoringModel, State
+from labtests.models import BenchTest, Result, ScoringModel, State
+from labtests.models.checks import is_of_check_shoe
 from labtests.selectors import methods
 from labtests.selectors.checks import doubts_of
 from labtests.selectors.conditioning_doubts import conditioning_doubts
@@ -53,7 +54,7 @@ def shoe_proposal(*, shoe: Shoe) -> ShoeProposal:
     model = methods.scoring_model_current()
     tests = list(
         BenchTest.objects.filter(specimen__shoe=shoe)
-        .annotate(is_check=Exists(CheckDuty.objects.covering_test()))
+        .annotate(is_check=ExpressionWrapper(is_of_check_shoe(), BooleanField()))
         .select_related("specimen", "rig", "protocol")
         .order_by("specimen__code", "performed_at", "pk")
     )
@@ -75,7 +76,7 @@ def why_left_out(test: BenchTest) -> str:
     if test.state == State.APPROVED and test.is_released:
         return "released outside protocol"
     if test.state == State.APPROVED and getattr(test, "is_check", False):
-        return "the specimen is a check shoe; its tests tell of the rig"
+        return "the specimen is a check shoe; its tests show how the rig measures"
     if test.state == State.APPROVED:
         is_worn = bool(test.worn_km)
         return f"the specimen was worn {test.worn_km:g} km" if is_worn else "not scored by the current model"

@@ -13,11 +13,13 @@ from core.models import User
 from labtests.domain.files.submission import SubmittedFile
 from labtests.domain.scores import protocol as limits
 from labtests.domain.scores.conditioning import Stay
+from labtests.domain.scores.plausibility import LastResult
 from labtests.domain.scores.protocol import CalibrationPeriod
 from labtests.domain.scores.scoring import Model
 from labtests.domain.scores.uncertainty import Calibration, Scatter
-from labtests.models import BenchTest, ConditioningEntry, Protocol, Rig, ScoringModel, Specimen
+from labtests.models import BenchTest, ConditioningEntry, Protocol, Rig, ScoringModel, Specimen, SpecimenKind
 from labtests.selectors import methods
+from labtests.selectors.earlier_tests import EarlierTest, earlier_tests
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,6 +45,7 @@ class UploadLookups:
     _operators: dict[str, User | None] = field(default_factory=dict)
     _specimens: dict[str, Specimen | None] = field(default_factory=dict)
     _stays: dict[str, list[Stay]] = field(default_factory=dict)
+    _results: dict[str, list[EarlierTest]] = field(default_factory=dict)
     _histories: dict[tuple[int, str], Scatter | None] = field(default_factory=dict)
     _days: dict[tuple[int, dt.date], RigOnDay] = field(default_factory=dict)
 
@@ -86,8 +89,9 @@ class UploadLookups:
         codes = {header.specimen for header in headers} - new.keys()
         known = {found.code: found for found in Specimen.objects.select_related("shoe").filter(code__in=codes)}
         self._specimens = new | {code: known.get(code) for code in codes}
-        self._stays = {}
+        self._stays, self._results = {}, {}
         self._expect_stays(known)
+        self._expect_results(known)
 
     def _expect_stays(self, known: dict[str, Specimen]) -> None:
         """Look up in one query what the conditioning log says of specimens on record."""
@@ -102,6 +106,18 @@ class UploadLookups:
     def stays(self, code: str) -> list[Stay]:
         """What the conditioning log says of a specimen that was expected."""
         return self._stays.get(code, [])
+
+    def _expect_results(self, known: dict[str, Specimen]) -> None:
+        """Look up in one query what samples on record gave before; check shoes have charts of their own."""
+        samples = [specimen for specimen in known.values() if specimen.kind == SpecimenKind.SAMPLE]
+        if samples:
+            self._results = earlier_tests(samples)
+
+    def last_result(self, code: str, before: dt.datetime, worn_km: float | None) -> LastResult | None:
+        """The last result of a sample before a time at the same distance worn; None where there is none."""
+        found = (test for test in self._results.get(code, ()) if test.performed_at < before)
+        alike = [test for test in found if test.worn_km == (worn_km or 0.0)]
+        return alike[-1].result if alike else None
 
     def take_in(self, specimen: Specimen) -> None:
         """Remember a specimen that an upload brings for the first time."""

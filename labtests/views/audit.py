@@ -11,7 +11,7 @@ from core.gate.permissions import gate
 from core.models import AuditEntry
 from core.web.csv_export import csv_response
 from labtests.forms.tests import TrailForm
-from labtests.presentation import tests as presentation
+from labtests.presentation import trail as presentation
 from labtests.selectors import overview
 from labtests.views.common import page_of
 

@@ -1,4 +1,4 @@
-"""Pages of tests: the list, one test, its curves, the review, the amendment."""
+"""Pages of a test: the test itself, its curves, the review, the amendment."""
 
 from __future__ import annotations
 
@@ -15,14 +15,14 @@ from core.gate.permissions import allowed, gate
 from core.web.forms import add_problem
 from core.web.requests import actor_of
 from labtests import services
-from labtests.forms.tests import AmendForm, ReviewForm, TestFilterForm
+from labtests.forms.tests import AmendForm, ReviewForm
 from labtests.models import BenchTest, State
 from labtests.presentation import drawings
 from labtests.presentation import tests as presentation
-from labtests.selectors.bench_tests import Asked, Scales, bench_test_get, bench_test_list, histories_of, result_of
+from labtests.selectors.bench_tests import Scales, bench_test_get, histories_of
 from labtests.selectors.conditioning_doubts import conditioning_doubts
+from labtests.selectors.earlier_tests import earlier_test_of
 from labtests.selectors.scoring_models import result_by
-from labtests.views.common import page_of
 
 DECISIONS = {
     "approve": services.bench_test_approve,
@@ -30,28 +30,6 @@ DECISIONS = {
     "hold": services.bench_test_hold,
     "void": services.bench_test_void,
 }
-
-
-@gate("labtests.test:view")
-@require_safe
-def test_list(request: HttpRequest) -> HttpResponse:
-    form = TestFilterForm(request.GET)
-    rows = bench_test_list(Asked(**form.cleaned_data)) if form.is_valid() else BenchTest.objects.none()
-    page = page_of(rows, request)
-    scales = Scales()
-    lines = [_line(test, scales) for test in page.object_list]
-    context = {"form": form, "page": page, "lines": lines}
-    return render(request, "labtests/test_list.html", context, status=200 if form.is_valid() else 400)
-
-
-def _line(test: BenchTest, scales: Scales) -> dict[str, Any]:
-    result = result_of(test)
-    return {
-        "test": test,
-        "badge": presentation.badge(test),
-        "stability": next(iter(presentation.score_lines(result)), None),
-        "placement": scales.place(result) if result else None,
-    }
 
 
 @gate("labtests.test:view")
@@ -76,6 +54,7 @@ def _detail(request: HttpRequest, test: BenchTest, form: ReviewForm | None = Non
         "facts": presentation.specimen_facts(test, system),
         "readings": presentation.reading_table(test, system),
         "drawings": drawings.drawings_of(test.curves.all(), system),
+        "earlier": presentation.earlier_lines(earlier_test_of(test), test, system),
         "history": histories_of([test])[test.pk],
         "successor": getattr(test, "successor", None),
         "doubt": conditioning_doubts(BenchTest.objects.filter(pk=test.pk, state=State.APPROVED)).get(test.pk),

@@ -61,6 +61,7 @@ def every_record(lab, cast):
     lab.upload(bench_bytes(temperature="30 degC", specimen="F2-03"), name="held.csv")
     services.shoe_publish(actor=lab.reviewer, shoe=lab.shoe, reason="first tests")
     services.rig_stop(actor=lab.technician, rig=services.rig_create(actor=None, code="rig-2"), reason="a loose clamp")
+    _pair_received_and_disposed_of(lab)
     put_in(lab, services.chamber_create(actor=lab.reviewer, code="C-1"), specimen=replace(NEW, code="F2-04"))
     lab.accepted(specimen="F2-04")
     _model_adopted(lab)
@@ -83,6 +84,14 @@ def every_record(lab, cast):
         # Nothing may wait for the end of the transaction where tables are going to be altered.
         cursor.execute("SET CONSTRAINTS ALL IMMEDIATE")
     return tests
+
+
+def _pair_received_and_disposed_of(lab):
+    receipt = services.ReceiptGiven("shop", MARCH, batch="B 7", price=Decimal("120.00"), currency="EUR")
+    for specimen in services.specimens_receive(
+        actor=lab.technician, shoe=lab.shoe, size_eu=Decimal("42.5"), receipt=receipt, place="shelf 4"
+    ):
+        services.specimen_dispose(actor=lab.technician, specimen=specimen, on=MARCH, reason="torn")
 
 
 def _model_adopted(lab):

@@ -1,0 +1,169 @@
+"""What is odd about a test although it is within the protocol: a sign, copied repeats, too few, a jump."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+from itertools import combinations
+
+import numpy as np
+
+from labtests.domain.files.benchfile import Series
+from labtests.domain.scores.curves import CONTACT_FORCE_N, REACHED_FORCE_N
+from labtests.domain.scores.evaluation import Evaluation, Repeat
+from labtests.domain.scores.protocol import Reason
+
+# Recordings of so many points never agree to the last digit; a drawn line of fewer may.
+RECORDED_POINTS = 20
+# Readings are rounded, so that two repeats may well agree; three never do in both quantities.
+AGREEING_READINGS = 3
+# Common practice, no source: what a shoe that nobody wore in between does not change by.
+JUMP = 0.25
+JUMPING = (("torque_15_nm", "torque at 15°", "N·m"), ("deflection_mm", "heel deflection", "mm"))
+
+
+@dataclass(frozen=True, slots=True)
+class LastResult:
+    """The last result of a specimen before a test: N·m and mm, null where it was not read."""
+
+    test: int
+    performed_on: date
+    torque_15_nm: float | None
+    deflection_mm: float | None
+
+
+def check_signs(series: Sequence[Series], repeats: Sequence[Repeat]) -> tuple[Reason, ...]:
+    """List repeats whose load goes the other way than the rig moved.
+
+    Parameters
+    ----------
+    series : sequence of Series
+        The curves; empty where only readings were submitted.
+    repeats : sequence of Repeat
+        What was read.
+
+    Examples
+    --------
+    >>> check_signs([], [Repeat(1, torque_15_nm=-5.0)])[0].code
+    'sign_reversed'
+    """
+    twisted = (one for one in repeats if one.torque_15_nm is not None and one.torque_15_nm <= 0.0)
+    reasons = [
+        Reason(
+            "sign_reversed",
+            f"repeat {one.number}: torque at 15° is {one.torque_15_nm:.4g} N·m, it must rise with the angle; correct "
+            "the sign of torque or angle",
+        )
+        for one in twisted
+    ]
+    reasons += [
+        Reason(
+            "sign_reversed",
+            f"repeat {one.repeat}: the force falls to {float(one.load.min()):.4g} N under load; correct its sign",
+        )
+        for one in series
+        if one.test == "compression" and one.branch == "loading" and _is_pulled(one)
+    ]
+    return tuple(reasons)
+
+
+def _is_pulled(series: Series) -> bool:
+    return float(series.load.max()) < CONTACT_FORCE_N and float(series.load.min()) <= -REACHED_FORCE_N
+
+
+def check_copies(series: Sequence[Series], repeats: Sequence[Repeat]) -> tuple[Reason, ...]:
+    """List repeats that are the same to the last digit: one of them was copied.
+
+    Examples
+    --------
+    >>> check_copies([], [Repeat(n, torque_15_nm=5.1, deflection_mm=5.9) for n in (1, 2, 3)])[0].code
+    'repeats_identical'
+    """
+    if not series:
+        return _copied_readings(repeats)
+    recorded = [one for one in series if one.branch == "loading" and one.load.size >= RECORDED_POINTS]
+    return tuple(
+        Reason(
+            "repeats_identical",
+            f"repeats {first.repeat} and {second.repeat} of {first.test} are the same to the last digit; submit what "
+            "each repeat gave",
+        )
+        for first, second in combinations(recorded, 2)
+        if first.test == second.test and _is_same(first, second)
+    )
+
+
+def _is_same(first: Series, second: Series) -> bool:
+    return np.array_equal(first.load, second.load) and np.array_equal(first.position, second.position)
+
+
+def _copied_readings(repeats: Sequence[Repeat]) -> tuple[Reason, ...]:
+    read = {(one.torque_15_nm, one.deflection_mm) for one in repeats}
+    if len(repeats) < AGREEING_READINGS or len(read) > 1:
+        return ()
+    message = f"all {len(repeats)} repeats give the same torque and deflection; submit what each repeat gave"
+    return (Reason("repeats_identical", message),)
+
+
+def check_repeats(evaluation: Evaluation, wanted: int) -> tuple[Reason, ...]:
+    """Say where fewer repeats were read than the protocol wants.
+
+    Examples
+    --------
+    >>> from labtests.domain.scores.evaluation import evaluate_curves
+    >>> [reason.message for reason in check_repeats(evaluate_curves([]), 1)]
+    ['0 repeats could be read of both torsion and compression; the protocol wants 1 or more']
+    """
+    torque, deflection = evaluation.torque_15_nm, evaluation.deflection_mm
+    read = min(torque.n if torque else 0, deflection.n if deflection else 0)
+    if read >= wanted:
+        return ()
+    words = "1 repeat" if read == 1 else f"{read} repeats"
+    message = f"{words} could be read of both torsion and compression; the protocol wants {wanted} or more"
+    return (Reason("too_few_repeats", message),)
+
+
+def check_jump(last: LastResult | None, evaluation: Evaluation) -> tuple[Reason, ...]:
+    """Name each reading that differs by more than a quarter from the last result of the specimen.
+
+    Examples
+    --------
+    >>> from datetime import date
+    >>> from labtests.domain.scores.evaluation import evaluate_readings
+    >>> check_jump(LastResult(7, date(2026, 3, 1), 5.0, 6.0), evaluate_readings([]))
+    ()
+    """
+    if last is None:
+        return ()
+    reasons = []
+    for name, words, unit in JUMPING:
+        summary, before = getattr(evaluation, name), getattr(last, name)
+        if summary is None or not before or abs(summary.mean - before) <= JUMP * abs(before):
+            continue
+        change = (summary.mean - before) / abs(before)
+        reasons.append(
+            Reason(
+                "jump",
+                f"{words} is {summary.mean:.4g} {unit}; the last test of this specimen, test {last.test} of "
+                f"{last.performed_on.isoformat()}, gave {before:.4g} {unit}, a jump of {change:+.0%}",
+            )
+        )
+    return tuple(reasons)
+
+
+def check_still_there(disposed_on: date | None, performed_on: date) -> tuple[Reason, ...]:
+    """Say where a specimen was disposed of before the test.
+
+    Examples
+    --------
+    >>> from datetime import date
+    >>> check_still_there(date(2026, 3, 1), date(2026, 3, 4))[0].code
+    'specimen_disposed'
+    """
+    if disposed_on is None or performed_on <= disposed_on:
+        return ()
+    message = (
+        f"the specimen was disposed of on {disposed_on.isoformat()}, before the test; correct the code or the date"
+    )
+    return (Reason("specimen_disposed", message),)

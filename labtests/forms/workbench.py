@@ -1,0 +1,126 @@
+"""Forms of the list of tests: filters, order and columns, and one decision on several tests."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from django import forms
+
+from labtests.forms.tests import REASON_LENGTH
+from labtests.models import State
+from labtests.selectors.bench_tests import ORDER_KEYS, Asked
+from labtests.services.deciding import DECISIONS
+
+# Columns of the list besides test and shoe, in the order in which they are shown.
+COLUMNS = {
+    "rig": "Rig",
+    "operator": "Operator",
+    "performed": "Performed",
+    "protocol": "Protocol",
+    "state": "State",
+    "held": "Held because",
+    "conditioned": "Conditioned",
+    "temperature": "Temperature",
+    "worn": "Worn",
+    "torque": "Torque at 15°",
+    "deflection": "Deflection",
+    "work": "Work",
+    "energy_return": "Energy return",
+    "stability": "Stability",
+    "midfoot": "Midfoot",
+    "rearfoot": "Rearfoot",
+    "cushioning": "Cushioning",
+    "band": "Band",
+}
+DEFAULT_COLUMNS = ("rig", "performed", "state", "stability", "band")
+LOWEST_C, HIGHEST_C = -100.0, 200.0
+MOST_DIGITS = 15
+
+
+def _text(label: str, *, most: int = 64) -> forms.CharField:
+    return forms.CharField(label=label, required=False, max_length=most)
+
+
+def _day(label: str) -> forms.DateField:
+    return forms.DateField(label=label, required=False, widget=forms.DateInput(attrs={"type": "date"}))
+
+
+def _celsius(label: str) -> forms.FloatField:
+    widget = forms.NumberInput(attrs={"step": "any"})
+    return forms.FloatField(label=label, required=False, min_value=LOWEST_C, max_value=HIGHEST_C, widget=widget)
+
+
+class TestFilterForm(forms.Form):
+    """Which tests are listed, in which order, with which columns."""
+
+    __test__ = False
+    all_optional = True
+
+    q = _text("Shoe, by brand or name", most=80)
+    state = forms.ChoiceField(label="State", required=False, choices=[("", "any"), *State.choices])
+    rig = _text("Rig")
+    operator = _text("Operator, sign-in name", most=150)
+    specimen = _text("Specimen")
+    since = _day("Performed from")
+    until = _day("to")
+    temperature_min = _celsius("Temperature from, °C")
+    temperature_max = _celsius("to, °C")
+    protocol = _text("Protocol", most=20)
+    shoe = forms.SlugField(label="Shoe, short name", required=False, max_length=100)
+    order = forms.ChoiceField(
+        required=False, choices=[("", ""), *((key, key) for key in ORDER_KEYS)], widget=forms.HiddenInput
+    )
+    column = forms.MultipleChoiceField(
+        label="Columns", required=False, choices=[*COLUMNS.items()], widget=forms.CheckboxSelectMultiple
+    )
+
+    def clean(self) -> dict[str, Any]:
+        given: dict[str, Any] = super().clean() or {}
+        since, until = given.get("since"), given.get("until")
+        if since and until and since > until:
+            self.add_error("until", f"This is before the first day, {since}; give a later day or leave it out.")
+        low, high = given.get("temperature_min"), given.get("temperature_max")
+        if low is not None and high is not None and low > high:
+            self.add_error("temperature_max", f"This is below {low:g} °C; give a higher one or leave it out.")
+        return given
+
+    def asked(self) -> Asked:
+        return Asked(**{name: self.cleaned_data[name] for name in Asked.__slots__})
+
+    def columns(self) -> tuple[str, ...]:
+        """The chosen columns in the order of the list; the usual ones where none is chosen."""
+        chosen = (self.cleaned_data.get("column") if self.is_valid() else None) or DEFAULT_COLUMNS
+        return tuple(key for key in COLUMNS if key in chosen)
+
+    def filters(self) -> list[forms.BoundField]:
+        return [field for field in self if field.name not in ("order", "column")]
+
+
+class DecideForm(forms.Form):
+    """One decision with one reason on several tests."""
+
+    decision = forms.ChoiceField(
+        label="Decision",
+        widget=forms.RadioSelect,
+        choices=[(key, words) for key, (words, _) in DECISIONS.items()],
+    )
+    reason = forms.CharField(
+        label="Reason",
+        required=False,
+        max_length=REASON_LENGTH,
+        widget=forms.Textarea(attrs={"rows": 3}),
+        help_text="Needed for all but approving. Each test gets an entry of its own in the audit trail.",
+    )
+
+    def clean(self) -> dict[str, Any]:
+        given: dict[str, Any] = super().clean() or {}
+        if given.get("decision") not in (None, "approve") and not (given.get("reason") or "").strip():
+            self.add_error("reason", "Give a reason.")
+        return given
+
+
+def numbers_in(values: Sequence[str], *, most: int) -> list[int]:
+    """Read the numbers of tests from a query, each once, in the order given; what is no number is left out."""
+    numbers = (int(value) for value in values if value.isascii() and value.isdigit() and len(value) <= MOST_DIGITS)
+    return list(dict.fromkeys(numbers))[:most]

@@ -1,0 +1,125 @@
+"""What is odd about a test: signs, copies, too few repeats, a jump, a specimen that was gone."""
+
+from __future__ import annotations
+
+import datetime as dt
+
+import numpy as np
+import pytest
+
+from labtests.domain.files.benchfile import Series
+from labtests.domain.files.header import Conditions
+from labtests.domain.files.readingsfile import RepeatReading
+from labtests.domain.scores.evaluation import evaluate_curves, evaluate_readings
+from labtests.domain.scores.plausibility import (
+    RECORDED_POINTS,
+    LastResult,
+    check_copies,
+    check_jump,
+    check_repeats,
+    check_signs,
+    check_still_there,
+)
+
+NOMINAL = Conditions(50.0, 23.0, 444.8, 177.9)
+LAST = LastResult(7, dt.date(2026, 3, 1), 5.0, 6.0)
+
+
+def torsion(repeat, *, sign=1.0, points=40, noise=0.0):
+    angle = np.linspace(0.0, 16.0, points)
+    return Series("torsion", repeat, "loading", angle, sign * 0.3 * angle + noise * np.sin(angle))
+
+
+def compression(repeat, *, sign=1.0, points=40):
+    depth = np.linspace(0.0, 8.0, points)
+    return Series("compression", repeat, "loading", depth, sign * 70.0 * depth)
+
+
+def readings(*pairs):
+    return evaluate_readings([RepeatReading(number, *pair, NOMINAL) for number, pair in enumerate(pairs, start=1)])
+
+
+def codes(reasons):
+    return [reason.code for reason in reasons]
+
+
+def test_torque_that_falls_with_the_angle_is_named_by_repeat():
+    series = [torsion(1), torsion(2, sign=-1.0), compression(1), compression(2)]
+    reasons = check_signs(series, evaluate_curves(series).repeats)
+    assert codes(reasons) == ["sign_reversed"]
+    assert "repeat 2: torque at 15° is -4.5 N·m" in reasons[0].message
+
+
+def test_force_that_pulls_is_named():
+    series = [torsion(1), compression(1, sign=-1.0)]
+    reasons = check_signs(series, evaluate_curves(series).repeats)
+    assert codes(reasons) == ["sign_reversed"]
+    assert "the force falls to -560 N" in reasons[0].message
+
+
+def test_sound_test_and_both_directions_are_not_odd():
+    angle = np.linspace(-16.0, 16.0, 65)
+    both = Series("torsion", 1, "loading", angle, 0.3 * angle + 0.5)
+    series = [both, compression(1)]
+    assert check_signs(series, evaluate_curves(series).repeats) == ()
+
+
+def test_recordings_that_agree_in_every_point_are_copies():
+    series = [torsion(1), torsion(2), torsion(3, noise=1e-9)]
+    reasons = check_copies(series, evaluate_curves(series).repeats)
+    assert codes(reasons) == ["repeats_identical"]
+    assert "repeats 1 and 2 of torsion" in reasons[0].message
+
+
+def test_lines_of_a_few_points_may_agree():
+    series = [torsion(n, points=RECORDED_POINTS - 1) for n in (1, 2, 3)]
+    assert check_copies(series, evaluate_curves(series).repeats) == ()
+
+
+@pytest.mark.parametrize(
+    ("pairs", "found"),
+    [
+        ([(5.1, 5.9)] * 3, ["repeats_identical"]),
+        ([(5.1, 5.9)] * 2, []),
+        ([(5.1, 5.9)] * 2 + [(5.1, 5.8)], []),
+        ([(5.1, 5.9)], []),
+    ],
+)
+def test_three_readings_that_agree_in_both_quantities_are_copies(pairs, found):
+    assert codes(check_copies([], readings(*pairs).repeats)) == found
+
+
+@pytest.mark.parametrize(("wanted", "found"), [(1, []), (2, []), (3, ["too_few_repeats"])])
+def test_repeats_are_counted_where_both_quantities_were_read(wanted, found):
+    assert codes(check_repeats(readings((5.1, 5.9), (5.2, 6.0)), wanted)) == found
+
+
+def test_compression_that_fell_short_counts_as_no_repeat():
+    short = Series("compression", 2, "loading", np.array([0.0, 1.0]), np.array([0.0, 70.0]))
+    evaluation = evaluate_curves([torsion(1), torsion(2, noise=0.01), compression(1), short])
+    assert "1 repeat could be read" in check_repeats(evaluation, 2)[0].message
+
+
+@pytest.mark.parametrize(
+    ("pair", "found"),
+    [((5.0, 6.0), 0), ((6.25, 7.5), 0), ((6.26, 6.0), 1), ((3.74, 6.0), 1), ((6.3, 7.6), 2), ((3.75, 4.5), 0)],
+)
+def test_change_beyond_a_quarter_is_a_jump(pair, found):
+    assert codes(check_jump(LAST, readings(pair))) == ["jump"] * found
+
+
+def test_jump_names_the_last_result():
+    message = check_jump(LAST, readings((7.5, 6.0)))[0].message
+    assert "torque at 15° is 7.5 N·m" in message
+    assert "test 7 of 2026-03-01, gave 5 N·m, a jump of +50%" in message
+
+
+def test_nothing_to_compare_with_is_no_jump():
+    assert check_jump(None, readings((9.0, 1.0))) == ()
+    assert check_jump(LastResult(7, dt.date(2026, 3, 1), None, 0.0), readings((9.0, 1.0))) == ()
+
+
+def test_specimen_is_still_there_on_its_last_day():
+    day = dt.date(2026, 3, 4)
+    assert check_still_there(None, day) == check_still_there(day, day) == ()
+    assert codes(check_still_there(day, dt.date(2026, 3, 5))) == ["specimen_disposed"]
