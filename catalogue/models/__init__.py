@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from catalogue.models.notices import IncidentNotice, NoticeCard
 from catalogue.models.revisions import ApiAllowance, CatalogueRevision, ShoesChange
 from catalogue.models.scales import Band, Scale
 from catalogue.models.score_cards import ScoreCard
@@ -19,6 +20,8 @@ __all__ = [
     "Brand",
     "CardsPerSheet",
     "CatalogueRevision",
+    "IncidentNotice",
+    "NoticeCard",
     "Paper",
     "PrintRun",
     "PrintedCard",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from catalogue.services.notices import incident_notice_send
 from catalogue.services.publishing import (
     BandText,
     PublishedScores,
@@ -30,6 +31,7 @@ __all__ = [
     "StockLine",
     "StockOvertaken",
     "brand_create",
+    "incident_notice_send",
     "print_run_record",
     "print_run_withdraw",
     "scale_create",
