@@ -12,7 +12,7 @@ from rest_framework.response import Response
 from rest_framework.utils.urls import remove_query_param, replace_query_param
 
 from catalogue import forms, selectors
-from catalogue.api.bodies import BandBody, CatalogueProblem, ShoeBody, SimilarBody, StoreBody, paged
+from catalogue.api.bodies import BandBody, CatalogueProblem, ShoeBody, SimilarBody, StoreBody, WithdrawnBody, paged
 from catalogue.api.caching import api_by_revision
 from catalogue.api.throttling import VisitorView
 from catalogue.forms.api_query import ShoeQuery, asked_filter
@@ -87,6 +87,14 @@ def _fields(row: Any, names: Sequence[str]) -> dict[str, Any]:
     return {name: getattr(row, name) for name in names}
 
 
+def _withdrawn(slug: str, revision: Revision) -> Response | None:
+    """Return the answer for a shoe that was withdrawn; None for any other, without a query for a published one."""
+    found = None if slug in selectors.columns_at(revision).rows else selectors.withdrawn_get(slug)
+    if found is None:
+        return None
+    return Response({"state": "withdrawn", "since": found.since.isoformat(), "reason": found.reason}, status=410)
+
+
 def page_length(asked: Mapping[str, Any]) -> int:
     return min(asked["page_size"] or PAGE_SIZE, PAGE_SIZE_MOST)
 
@@ -147,10 +155,19 @@ class ShoeDetailView(VisitorView):
     @extend_schema(
         auth=[],
         operation_id="catalogue_shoe",
-        responses={200: ShoeBody, 400: CatalogueProblem, 404: CatalogueProblem, 429: CatalogueProblem},
+        responses={
+            200: ShoeBody,
+            400: CatalogueProblem,
+            404: CatalogueProblem,
+            410: WithdrawnBody,
+            429: CatalogueProblem,
+        },
     )
     @api_by_revision
     def get(self, request: Request, slug: str, *, revision: Revision) -> Response:
+        """Return a published shoe; 410 with the date and the reason where it was withdrawn."""
+        if withdrawn := _withdrawn(slug, revision):
+            return withdrawn
         return Response(shoe_body(selectors.shoe_get(slug)))
 
 
@@ -168,11 +185,14 @@ class ShoeSimilarView(VisitorView):
             200: paged("SimilarShoePage", SimilarBody(many=True)),
             400: CatalogueProblem,
             404: CatalogueProblem,
+            410: WithdrawnBody,
             429: CatalogueProblem,
         },
     )
     @api_by_revision
     def get(self, request: Request, slug: str, *, revision: Revision) -> Response:
+        if withdrawn := _withdrawn(slug, revision):
+            return withdrawn
         number, size = self.asked["page"] or 1, page_length(self.asked)
         near = selectors.similar_page(slug, revision=revision, limit=size, offset=(number - 1) * size)
         return _Part(request, near.count, self.asked).answer([similar_body(other) for other in near.shoes])
