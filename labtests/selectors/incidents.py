@@ -70,12 +70,17 @@ def tests_touched(period: Period) -> QuerySet[BenchTest]:
 
 def touched_by(period: Period) -> Touched:
     """Work out what a period touches, in a number of queries that does not depend on how much that is."""
-    tests = tests_touched(period).select_related("specimen__shoe__brand", "operator", "upload", "amends")
-    return touched_with(tuple(tests.defer("upload__data", "upload__verdict")))
+    return touched_with(tests_read(period))
+
+
+def tests_read(period: Period) -> tuple[BenchTest, ...]:
+    """The tests of a period with what is needed of them to decide on them and to list them."""
+    tests = tests_touched(period).select_related("specimen__shoe", "upload", "amends")
+    return tuple(tests.defer("upload__data", "upload__verdict"))
 
 
 def touched_with(tests: Collection[BenchTest]) -> Touched:
-    """The same of tests that were read already."""
+    """What taking back these tests touches."""
     ids = [test.pk for test in tests]
     cards = dict(cards_resting_on(ids).values_list("pk", "shoe_id"))
     hanging = reach.hanging_cards(cards)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -12,6 +12,7 @@ from django.db.models import Exists, OuterRef, QuerySet
 from catalogue.models import ScoreCard
 from labtests.models import BenchTest
 from labtests.selectors import methods
+from labtests.selectors.checks import Doubt, tests_in_doubt
 from labtests.selectors.rescoring import (
     ScoredTests,
     ShoeChange,
@@ -31,6 +32,24 @@ def cards_resting_on(tests: Collection[int] | QuerySet[BenchTest, Any]) -> Query
         pk__in=tests, specimen__shoe=OuterRef("shoe"), reviewed_at__lte=OuterRef("published_at")
     )
     return ScoreCard.objects.filter(Exists(counted))
+
+
+@dataclass(frozen=True, slots=True)
+class DoubtReach:
+    """What the doubt about a rig reaches: how many tests, and the published shoes that rest on them."""
+
+    doubt: Doubt
+    tests: int
+    shoes: tuple[tuple[str, str], ...]
+
+
+def doubt_reach(doubt: Doubt) -> DoubtReach:
+    """Count the tests that a doubt reaches, and list slug and name of the published shoes: two queries."""
+    tests = tests_in_doubt(doubt)
+    cards = cards_resting_on(tests.order_by().values("pk")).filter(is_current=True).order_by("shoe__slug")
+    lines = cards.values_list("shoe__slug", "shoe__brand__name", "shoe__name", "shoe__version")
+    shoes = tuple((slug, f"{brand} {name} {version}".rstrip()) for slug, brand, name, version in lines)
+    return DoubtReach(doubt, tests.count(), shoes)
 
 
 def changes_without(tests: Collection[int], *, successors: Collection[int] = ()) -> tuple[ShoeChange, ...]:

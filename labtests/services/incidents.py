@@ -26,6 +26,7 @@ from labtests.selectors.incidents import (
     Period,
     Touched,
     period_of,
+    tests_read,
     tests_touched,
     touched_body,
     touched_by,
@@ -184,7 +185,7 @@ def _touched_locked(period: Period) -> Touched:
     """What is touched once all tests of the shoes are locked: somebody may have decided on some before."""
     shoes = set(tests_touched(period).values_list("specimen__shoe", flat=True))
     locked = set(keep_tests(shoes=shoes))
-    tests = [test for test in touched_by(period).tests if test.pk in locked]
+    tests = [test for test in tests_read(period) if test.pk in locked]
     if not tests:
         raise _nothing_touched(period)
     return touched_with(tests)
