@@ -127,7 +127,7 @@ def test_stop_asks_since_when_and_lists_what_that_reaches(technician, lab, publi
     rig = Rig.objects.get()
     assert rig.stopped_since is not None
     shown = page(technician, "rig-detail", "rig-1")
-    assert "its tests made after 3 Mar 2026" in shown
+    assert "its tests made after 3 March 2026" in shown
     assert "new-incident/?rig=rig-1&amp;begins_at=2026-03-03T08:00" in shown
 
 
