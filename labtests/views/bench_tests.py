@@ -102,11 +102,11 @@ def _replacing(test: BenchTest, system: str) -> dict[str, Any]:
     """For a test that is to replace an approved one: what differs, and what becomes of the card."""
     if test.amends is None or test.amends.state != State.APPROVED:
         return {}
-    pair = (scored_by_current(test.amends_id), scored_by_current(test.pk))
+    pair = (scored_by_current(test.amends.pk), scored_by_current(test.pk))
     differences = None
     if pair[0] is not None and pair[1] is not None:
         differences = comparing_words.lines_of(compare(pair[0], pair[1]), system)
-    changes = changes_without([test.amends_id], successors=[test.pk])
+    changes = changes_without([test.amends.pk], successors=[test.pk])
     return {"replaces": test.amends, "differences": differences, "then": change_lines(changes)}
 
 
