@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from catalogue.models import Brand, PrintRun, Reservation, ScoreCard, Shoe, StockItem, StockTransfer
+from catalogue.models import Brand, IncidentNotice, PrintRun, Reservation, ScoreCard, Shoe, StockItem, StockTransfer
 from core.audit import register_action, register_record
 
 register_record(Brand)
@@ -14,6 +14,7 @@ register_record(StockTransfer, related=("lines",))
 # The note may name a customer, who may ask to have it removed; the trail cannot be changed.
 register_record(Reservation, exclude=("note",))
 register_record(PrintRun, related=("cards",))
+register_record(IncidentNotice, related=("cards",))
 
 register_action("catalogue.brand.created", "added the brand {subject}")
 register_action("catalogue.brand.corrected", "corrected the brand {subject}")
@@ -41,5 +42,7 @@ register_action("catalogue.reservation.collected", "sold the pairs of the {subje
 register_action("catalogue.reservation.released", "released the {subject}")
 register_action("catalogue.score_card.published", "published the scores of {subject}")
 register_action("catalogue.score_card.retired", "retired the scores of {subject}")
+register_action("catalogue.score_card.withdrawn", "withdrew the scores of {subject} from the catalogue")
+register_action("catalogue.incident_notice.sent", "informed the stores: {subject}")
 register_action("catalogue.print_run.recorded", "printed wall cards: {subject}")
 register_action("catalogue.print_run.withdrawn", "withdrew wall cards: {subject}")

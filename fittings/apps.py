@@ -9,11 +9,13 @@ class FittingsConfig(AppConfig):
     name = "fittings"
 
     def ready(self) -> None:
-        from catalogue.selectors import demand
+        from catalogue.selectors import demand, reach
         from fittings import audit_words, permissions, standard  # noqa: F401  all register on import
         from fittings.models import row_rules  # noqa: F401  all register on import
         from fittings.selectors import first_steps  # noqa: F401  all register on import
         from fittings.selectors.demand import chosen_since, demand_for_store
+        from fittings.selectors.notices import count_fittings
 
         demand.register_source(demand_for_store)
         demand.register_chosen(chosen_since)
+        reach.register_fittings(count_fittings)

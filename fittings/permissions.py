@@ -17,6 +17,7 @@ register(
         "fittings.customer:erase": {Role.MANAGER},
         "fittings.follow_up:read": _STORE_STAFF,
         "fittings.follow_up:answer": _STORE_STAFF,
+        "fittings.notice:read": _STORE_STAFF,
         "fittings.second_look:write": _STORE_STAFF,
         "fittings.outcome:read": {*_STORE_STAFF, Role.OFFICE},
         "fittings.learning:read": {Role.TECHNICIAN, Role.REVIEWER, Role.OFFICE},
@@ -32,6 +33,7 @@ navigation.register(
         navigation.Place("New fitting", "fittings:fitting-new", "fittings.fitting:write"),
         navigation.Place("Customers", "fittings:customer-list", "fittings.customer:read"),
         navigation.Place("Follow-ups", "fittings:follow-up-list", "fittings.follow_up:read"),
+        navigation.Place("Notices", "fittings:notice-list", "fittings.notice:read"),
     ],
     order=20,
 )

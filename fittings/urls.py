@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.urls import path
 
-from fittings.views import agreement, draft, fittings, follow_ups, privacy
+from fittings.views import agreement, draft, fittings, follow_ups, notices, privacy
 
 app_name = "fittings"
 urlpatterns = [
@@ -25,6 +25,8 @@ urlpatterns = [
     path("customers/<int:pk>/export/", privacy.customer_export, name="customer-export"),
     path("customers/<int:pk>/withdraw/", privacy.customer_withdraw, name="customer-withdraw"),
     path("customers/<int:pk>/erase/", privacy.customer_erase, name="customer-erase"),
+    path("notices/", notices.notice_list, name="notice-list"),
+    path("notices/<int:pk>/", notices.notice_detail, name="notice-detail"),
     path("follow-ups/", follow_ups.follow_up_list, name="follow-up-list"),
     path("follow-ups/<int:pk>/", follow_ups.follow_up_answer, name="follow-up-answer"),
     path("follow-ups/<int:pk>/not-reached/", follow_ups.not_reached, name="follow-up-not-reached"),

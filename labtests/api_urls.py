@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.urls import path
 
-from labtests.api import audit, checks, comparing, conditioning, deciding, scoring_models, specimens, tests
+from labtests.api import audit, checks, comparing, conditioning, deciding, incidents, scoring_models, specimens, tests
 
 app_name = "labtests-api"
 urlpatterns = [
@@ -15,6 +15,7 @@ urlpatterns = [
     path("conditioning/", conditioning.ConditioningList.as_view(), name="conditioning-list"),
     path("conditioning/<int:pk>/out/", conditioning.ConditioningOut.as_view(), name="conditioning-out"),
     path("conditioning/<int:pk>/strike/", conditioning.ConditioningStrike.as_view(), name="conditioning-strike"),
+    path("incidents/", incidents.IncidentList.as_view(), name="incident-list"),
     path("uploads/", tests.UploadList.as_view(), name="upload-list"),
     path("tests/", tests.TestList.as_view(), name="test-list"),
     path("tests/decide/", deciding.TestsDecide.as_view(), name="tests-decide"),

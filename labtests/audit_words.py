@@ -12,6 +12,7 @@ from labtests.models import (
     CheckDuty,
     ConditioningEntry,
     GaugeStudy,
+    Incident,
     LoggedConditioning,
     ModelDraft,
     Protocol,
@@ -43,7 +44,7 @@ register_action("labtests.rig.stopped", "stopped publishing from the rig {subjec
 register_action("labtests.rig.cleared", "cleared the rig {subject}")
 register_action("labtests.calibration.recorded", "recorded a calibration: {subject}")
 register_action("labtests.specimen.created", "took in the specimen {subject}")
-register_action("labtests.specimen.moved", "moved the specimen {subject} to the shoe that its shoe was merged into")
+register_action("labtests.specimen.reassigned", "moved the specimen {subject} to the shoe that its own was merged into")
 register_action("labtests.receipt.recorded", "recorded the {subject}")
 register_action("labtests.specimen.made_check_shoe", "made the specimen {subject} a check shoe")
 register_action("labtests.specimen.moved", "moved the specimen {subject}")
@@ -67,12 +68,21 @@ register_action("labtests.test.approved", "approved {subject}")
 register_action("labtests.test.released", "put {subject} on record as outside the protocol")
 register_action("labtests.test.voided", "voided {subject}")
 register_action("labtests.test.amended", "amended {subject} by a successor")
+register_action("labtests.test.replacement_submitted", "submitted a replacement of {subject}")
+register_action("labtests.test.replacement_linked", "submitted {subject} as a replacement")
+register_action("labtests.test.doubted", "put {subject} in doubt")
+register_action("labtests.test.doubt_cleared", "cleared the doubt about {subject}")
 register_action("labtests.upload.typed_in", "typed in by hand and stored {subject}")
 register_action("labtests.chamber.created", "set up the chamber {subject}")
 register_action("labtests.conditioning_entry.put_in", "put a specimen in: {subject}")
 register_action("labtests.conditioning_entry.taken_out", "took a specimen out: {subject}")
 register_action("labtests.conditioning_entry.struck", "struck {subject}")
 register_action("labtests.logged_conditioning.counted", "took hours from the log: {subject}")
+
+register_record(Incident)
+register_action("labtests.incident.proposed", "proposed the {subject}")
+register_action("labtests.incident.carried_out", "carried out the {subject}")
+register_action("labtests.incident.dismissed", "dismissed the {subject}")
 
 register_record(CheckDuty)
 register_record(CheckAlarm)

@@ -135,6 +135,14 @@ class StoreBody(serializers.Serializer[Any]):
     shoes = serializers.IntegerField()
 
 
+class WithdrawnBody(serializers.Serializer[Any]):
+    """A shoe that was published once and is not any more."""
+
+    state = serializers.ChoiceField(choices=["withdrawn"])
+    since = serializers.DateTimeField()
+    reason = serializers.CharField()
+
+
 def paged(name: str, results: serializers.Serializer[Any], **more: serializers.Field[Any, Any, Any, Any]) -> Any:
     return inline_serializer(
         name=name,

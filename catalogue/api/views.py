@@ -24,6 +24,7 @@ from catalogue.api.bodies import (
     ShoeRecordBody,
     SimilarBody,
     StoreBody,
+    WithdrawnBody,
     paged,
 )
 from catalogue.api.caching import api_by_revision
@@ -67,6 +68,14 @@ def similar_body(near: Similar) -> dict[str, Any]:
 
 def _fields(row: Any, names: Sequence[str]) -> dict[str, Any]:
     return {name: getattr(row, name) for name in names}
+
+
+def _withdrawn(slug: str, revision: Revision) -> Response | None:
+    """Return the answer for a shoe that was withdrawn; None for any other, without a query for a published one."""
+    found = None if slug in selectors.columns_at(revision).rows else selectors.withdrawn_get(slug)
+    if found is None:
+        return None
+    return Response({"state": "withdrawn", "since": found.since.isoformat(), "reason": found.reason}, status=410)
 
 
 class _Part:
@@ -187,6 +196,7 @@ class ShoeDetailView(VisitorView):
             301: OpenApiResponse(description="The shoe has another address now: Location."),
             400: CatalogueProblem,
             404: CatalogueProblem,
+            410: WithdrawnBody,
             429: CatalogueProblem,
         },
     )
@@ -200,6 +210,8 @@ class ShoeDetailView(VisitorView):
 
     @api_by_revision
     def _published(self, request: Request, slug: str, *, revision: Revision) -> Response:
+        if withdrawn := _withdrawn(slug, revision):
+            return withdrawn
         return Response(shoe_body(selectors.shoe_get(slug)))
 
     def _unpublished(self, request: Request, slug: str, problem: DomainError) -> Response:
@@ -246,11 +258,14 @@ class ShoeSimilarView(VisitorView):
             200: paged("SimilarShoePage", SimilarBody(many=True)),
             400: CatalogueProblem,
             404: CatalogueProblem,
+            410: WithdrawnBody,
             429: CatalogueProblem,
         },
     )
     @api_by_revision
     def get(self, request: Request, slug: str, *, revision: Revision) -> Response:
+        if withdrawn := _withdrawn(slug, revision):
+            return withdrawn
         number, size = self.asked.get("page", 1), self.asked.get("page_size", PAGE_SIZE)
         near = selectors.similar_page(slug, revision=revision, limit=size, offset=(number - 1) * size)
         return _Part(request, near.count, self.asked).answer([similar_body(other) for other in near.shoes])

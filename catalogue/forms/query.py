@@ -260,9 +260,18 @@ def compared_slugs(query: QueryDict) -> tuple[str, ...]:
     return slugs
 
 
-def unknown_shoes(slugs: Sequence[str]) -> BadQuery:
-    """Return the error for shoes that are not in the published catalogue."""
-    return BadQuery({"shoe": [f"There is no published shoe {_shown(slug)}." for slug in slugs]})
+def unknown_shoes(slugs: Sequence[str], *, withdrawn: Collection[str] = ()) -> BadQuery:
+    """Return the error for shoes that are not in the published catalogue, or not any more."""
+    return BadQuery(
+        {
+            "shoe": [
+                f"{_shown(slug)} was withdrawn from the catalogue; leave it out."
+                if slug in withdrawn
+                else f"There is no published shoe {_shown(slug)}."
+                for slug in slugs
+            ]
+        }
+    )
 
 
 def page_beyond(number: int, pages: int) -> BadQuery:

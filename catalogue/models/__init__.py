@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from catalogue.models.movements import MovementKind, Reservation, StockMovement, StockTransfer, TransferLine
+from catalogue.models.notices import IncidentNotice, NoticeCard
 from catalogue.models.revisions import ApiAllowance, CatalogueRevision, ShoesChange
 from catalogue.models.scales import Band, Scale
 from catalogue.models.score_cards import ScoreCard
@@ -33,7 +34,9 @@ __all__ = [
     "Brand",
     "CardsPerSheet",
     "CatalogueRevision",
+    "IncidentNotice",
     "MovementKind",
+    "NoticeCard",
     "Paper",
     "PrintRun",
     "PrintedCard",

@@ -12,8 +12,18 @@ from catalogue.models.shoes import Shoe
 from core.models import User
 
 
+class ScoreCardQuerySet(models.QuerySet["ScoreCard"]):
+    def withdrawn(self) -> ScoreCardQuerySet:
+        """Cards that were taken out of the catalogue without a successor, the latest first."""
+        return self.filter(withdrawn_at__isnull=False).order_by("-withdrawn_at", "-pk")
+
+
 class ScoreCard(models.Model):
-    """The published scores of a shoe. A new publication makes a new card; the old ones stay readable."""
+    """The published scores of a shoe. A new publication makes a new card; the old ones stay readable.
+
+    A card that ends without a successor is withdrawn: `withdrawn_at` says when and `withdrawn_because` why, in words
+    for the public. `Shoe.objects.withdrawn()` are the shoes that have such a card and no current one.
+    """
 
     shoe = models.ForeignKey(Shoe, on_delete=models.PROTECT, related_name="score_cards")
     scale = models.ForeignKey(Scale, on_delete=models.PROTECT, related_name="+")
@@ -40,6 +50,10 @@ class ScoreCard(models.Model):
     published_at = models.DateTimeField()
     published_by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
     reason = models.TextField()
+    withdrawn_at = models.DateTimeField(null=True, blank=True)
+    withdrawn_because = models.TextField(blank=True, default="")
+
+    objects = ScoreCardQuerySet.as_manager()
 
     class Meta:
         ordering: ClassVar = ["-published_at"]
@@ -55,9 +69,15 @@ class ScoreCard(models.Model):
                 condition=Q(band_probability__isnull=True) | Q(band_probability__range=(0, 1)),
                 name="score_card_probability_range",
             ),
+            models.CheckConstraint(
+                condition=Q(withdrawn_at__isnull=True) | (Q(is_current=False) & ~Q(withdrawn_because="")),
+                name="score_card_withdrawn_because",
+                violation_error_message="A withdrawn score card needs a reason and is not current.",
+            ),
         ]
         indexes: ClassVar = [
             models.Index(fields=["stability"], condition=Q(is_current=True), name="score_card_current_stability"),
+            models.Index(fields=["shoe"], condition=Q(withdrawn_at__isnull=False), name="score_card_withdrawn"),
         ]
 
     def __str__(self) -> str:

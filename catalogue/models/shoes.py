@@ -9,7 +9,7 @@ from django.contrib.postgres.indexes import GinIndex
 from django.contrib.postgres.search import SearchVectorField
 from django.core.validators import MaxValueValidator, MinValueValidator, RegexValidator
 from django.db import models
-from django.db.models import F, Q
+from django.db.models import Exists, F, OuterRef, Q
 
 from catalogue.models.sizes import EU_SIZE_MAX, EU_SIZE_MIN
 from core.models import printable
@@ -57,6 +57,11 @@ class ShoeQuerySet(models.QuerySet["Shoe"]):
     def published(self) -> ShoeQuerySet:
         """Shoes with a current score card."""
         return self.filter(score_cards__is_current=True)
+
+    def withdrawn(self) -> ShoeQuerySet:
+        """Shoes that were published once and then withdrawn, and have not been published again."""
+        itself = Shoe.objects.filter(pk=OuterRef("pk"))
+        return self.filter(Exists(itself.filter(score_cards__withdrawn_at__isnull=False)), ~Exists(itself.published()))
 
 
 class Shoe(models.Model):

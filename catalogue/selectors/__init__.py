@@ -34,6 +34,7 @@ from catalogue.selectors.stores import (
     store_get,
     store_list,
 )
+from catalogue.selectors.withdrawals import Withdrawn, withdrawn_among, withdrawn_get
 
 __all__ = [
     "Available",
@@ -53,6 +54,7 @@ __all__ = [
     "SimilarPage",
     "StoreRow",
     "StoreSizes",
+    "Withdrawn",
     "band_list",
     "candidate_rows",
     "candidates",
@@ -78,4 +80,6 @@ __all__ = [
     "store_get",
     "store_list",
     "versions_for_shoe",
+    "withdrawn_among",
+    "withdrawn_get",
 ]

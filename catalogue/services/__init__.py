@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from catalogue.services.merging import register_mover, shoe_merge
+from catalogue.services.notices import incident_notice_send
 from catalogue.services.publishing import (
     BandText,
     PublishedScores,
@@ -48,6 +49,7 @@ __all__ = [
     "StockOvertaken",
     "brand_correct",
     "brand_create",
+    "incident_notice_send",
     "print_run_record",
     "print_run_withdraw",
     "register_mover",

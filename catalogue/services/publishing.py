@@ -157,19 +157,30 @@ def scale_create(*, actor: User | None, version: str, bands: Sequence[BandText],
 
 @transaction.atomic
 def score_cards_replace(
-    *, actor: User, scores: Mapping[int, PublishedScores | None], scale: Scale, reason: str, at: dt.datetime
+    *,
+    actor: User,
+    scores: Mapping[int, PublishedScores | None],
+    scale: Scale,
+    reason: str,
+    at: dt.datetime,
+    withdrawn_because: str = "",
 ) -> list[ScoreCard]:
     """Replace the current cards of many shoes at once by cards on one scale. Computes nothing.
 
     Parameters
     ----------
-    scores : by shoe; None withdraws the shoe: its card is retired and none follows
+    scores : by shoe; None withdraws the shoe: no card follows, and its page says why
+    withdrawn_because : the reason on the pages of withdrawn shoes; `reason` where left out
     """
     list(Shoe.objects.select_for_update().filter(pk__in=scores).order_by("pk").values_list("pk", flat=True))
     bands = {band.order: band for band in scale.bands.all()}
     retired = list(ScoreCard.objects.select_for_update().filter(shoe__in=scores, is_current=True).order_by("pk"))
     before = audit.snapshots(ScoreCard, [card.pk for card in retired])
     ScoreCard.objects.filter(pk__in=before).update(is_current=False)
+    withdrawn = {shoe for shoe, given in scores.items() if given is None}
+    ScoreCard.objects.filter(pk__in=before, shoe__in=withdrawn).update(
+        withdrawn_at=at, withdrawn_because=withdrawn_because or reason
+    )
     fresh = [_card(shoe, given, bands) for shoe, given in scores.items() if given is not None]
     for card in fresh:
         card.scale, card.published_at, card.published_by, card.reason = scale, at, actor, reason
@@ -177,7 +188,10 @@ def score_cards_replace(
     shoes = Shoe.objects.in_bulk(scores)
     for card in (*retired, *fresh):
         card.shoe = shoes[card.shoe_id]
-    gone = [audit.Change("catalogue.score_card.retired", card, before[card.pk], reason) for card in retired]
+    ended = {shoe: "withdrawn" if shoe in withdrawn else "retired" for shoe in scores}
+    gone = [
+        audit.Change(f"catalogue.score_card.{ended[card.shoe_id]}", card, before[card.pk], reason) for card in retired
+    ]
     come = [audit.Change("catalogue.score_card.published", card, None, reason) for card in fresh]
     audit.record_many([*gone, *come], actor=actor)
     return fresh

@@ -48,6 +48,8 @@ def _versions(shoe: ShoeRow, units: str, revision: Revision) -> list[presentatio
 @require_safe
 @page_by_revision
 def shoe_detail(request: HttpRequest, *, slug: str, revision: Revision) -> HttpResponse:
+    if slug not in selectors.columns_at(revision).rows and (withdrawn := selectors.withdrawn_get(slug)):
+        return _withdrawn_page(request, withdrawn)
     shoe, units = or_404(selectors.shoe_get, slug), units_of(request)
     near = or_404(selectors.similar_page, slug, revision=revision, limit=NEAREST_SHOWN)
     lab = method.lab()
@@ -71,6 +73,12 @@ def shoe_detail(request: HttpRequest, *, slug: str, revision: Revision) -> HttpR
     return render(request, "catalogue/shoe_detail.html", context)
 
 
+def _withdrawn_page(request: HttpRequest, shoe: selectors.Withdrawn) -> HttpResponse:
+    """Say that a shoe was withdrawn, when and why, and where to look instead."""
+    context = {"shoe": shoe, "canonical": presentation.shoe_url(shoe.slug)}
+    return render(request, "catalogue/shoe_withdrawn.html", context)
+
+
 def _near(slug: str, asked: forms.Nearby, revision: Revision) -> SimilarPage:
     near: SimilarPage = or_404(
         selectors.similar_page,
@@ -87,6 +95,8 @@ def _near(slug: str, asked: forms.Nearby, revision: Revision) -> SimilarPage:
 @require_safe
 @page_by_revision
 def shoe_similar(request: HttpRequest, *, slug: str, revision: Revision) -> HttpResponse:
+    if slug not in selectors.columns_at(revision).rows and (withdrawn := selectors.withdrawn_get(slug)):
+        return _withdrawn_page(request, withdrawn)
     stores, units = store_names_at(revision), units_of(request)
     is_gone = or_404(selectors.is_discontinued, slug, revision=revision)
     try:
@@ -132,7 +142,8 @@ def shoe_compare(request: HttpRequest, *, revision: Revision) -> HttpResponse:
         shoes = selectors.shoes_by_slug(slugs)
         if len(shoes) < len(slugs):
             known = {shoe.slug for shoe in shoes}
-            raise forms.unknown_shoes([slug for slug in slugs if slug not in known])
+            missing = [slug for slug in slugs if slug not in known]
+            raise forms.unknown_shoes(missing, withdrawn=selectors.withdrawn_among(missing))
     except forms.BadQuery as problem:
         return refuse(request, problem)
     units = units_of(request)

@@ -22,7 +22,7 @@ class UploadInput(serializers.Serializer[Any]):
 class ReviewInput(serializers.Serializer[Any]):
     """A reviewer's decision."""
 
-    decision = serializers.ChoiceField(choices=["approve", "release", "void", "hold"])
+    decision = serializers.ChoiceField(choices=["approve", "release", "void", "hold", "clear_doubt"])
     reason = serializers.CharField(
         required=False, allow_blank=True, default="", max_length=2000, help_text="Needed for all but approve."
     )

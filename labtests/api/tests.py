@@ -34,6 +34,7 @@ DECISIONS = {
     "approve": services.bench_test_approve,
     "release": services.bench_test_keep_on_record,
     "hold": services.bench_test_hold,
+    "clear_doubt": services.bench_test_clear_doubt,
     "void": services.bench_test_void,
 }
 

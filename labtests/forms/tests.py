@@ -7,7 +7,7 @@ from typing import Any
 from django import forms
 
 from core.audit import actions
-from labtests.models import CalibratedQuantity, State
+from labtests.models import BenchTest, CalibratedQuantity, State
 from labtests.selectors.overview import LAB_RECORDS, TrailAsked
 
 REASON_LENGTH = 2000
@@ -59,11 +59,14 @@ class ReviewForm(forms.Form):
         State.APPROVED: (("void", "Void: the test must not be used any more"),),
     }
 
-    def __init__(self, *args: Any, state: str, **kwargs: Any) -> None:
+    IN_DOUBT = ("clear_doubt", "Clear the doubt of the incident: the test waits for review again")
+
+    def __init__(self, *args: Any, test: BenchTest, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         decision = self.fields["decision"]
+        offered = self.CHOICES.get(State(test.state), ())
         if isinstance(decision, forms.ChoiceField):
-            decision.choices = self.CHOICES.get(State(state), ())
+            decision.choices = (self.IN_DOUBT, *offered) if test.is_in_doubt else offered
 
     def clean(self) -> dict[str, Any]:
         cleaned: dict[str, Any] = super().clean() or {}

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from labtests.models.adoptions import Adoption, DraftState, ModelDraft
-from labtests.models.benchtests import BenchTest, Branch, Curve, CurveKind, Reading, Result, Source, State
+from labtests.models.benchtests import INCIDENT, BenchTest, Branch, Curve, CurveKind, Reading, Result, Source, State
 from labtests.models.checks import CheckAlarm, CheckDuty, CheckQuantity
 from labtests.models.conditioning import Chamber, ConditioningEntry, LoggedConditioning
+from labtests.models.incidents import Incident, IncidentEffect, IncidentState
 from labtests.models.methods import Protocol, ScoringModel
 from labtests.models.rigs import CalibratedQuantity, Calibration, Rig
 from labtests.models.studies import GaugeStudy, GaugeStudyOperator, GaugeStudyPart
@@ -20,6 +21,7 @@ from labtests.models.uploads import (
 )
 
 __all__ = [
+    "INCIDENT",
     "Adoption",
     "BenchTest",
     "Branch",
@@ -36,6 +38,9 @@ __all__ = [
     "GaugeStudy",
     "GaugeStudyOperator",
     "GaugeStudyPart",
+    "Incident",
+    "IncidentEffect",
+    "IncidentState",
     "LoggedConditioning",
     "ModelDraft",
     "Protocol",

@@ -30,6 +30,10 @@ class State(models.TextChoices):
     VOID = "void", "void"
 
 
+INCIDENT = "incident"
+"""The code of the reason that holds a test which an incident put in doubt."""
+
+
 class Source(models.TextChoices):
     """What was submitted of a test."""
 
@@ -42,15 +46,20 @@ class BenchTestQuerySet(models.QuerySet["BenchTest"]):
         """Tests that a reviewer has to decide on."""
         return self.filter(state__in=[State.ACCEPTED, State.HELD])
 
+    def of_unworn_shoes(self) -> BenchTestQuerySet:
+        """Tests of unworn specimens that are not check shoes, whose tests describe the rig instead."""
+        samples = self.filter(Q(worn_km__isnull=True) | Q(worn_km=0)).exclude(specimen__kind=SpecimenKind.CHECK)
+        return samples.exclude(specimen__check_duties__since__lte=F("performed_at__date"))
+
     def publishable(self) -> BenchTestQuerySet:
         """Approved tests of unworn samples, within the protocol; those of check shoes show how the rig measures."""
-        within = self.filter(Q(worn_km__isnull=True) | Q(worn_km=0), state=State.APPROVED, is_released=False)
-        samples = within.exclude(specimen__kind=SpecimenKind.CHECK)
-        return samples.exclude(specimen__check_duties__since__lte=F("performed_at__date"))
+        return self.of_unworn_shoes().filter(state=State.APPROVED, is_released=False)
 
 
 class BenchTest(models.Model):
     """One test of one specimen. Measured values are never edited: an amendment makes a successor.
+
+    A test that was approved counts until a reviewer accepts its successor; any other is void as soon as it has one.
 
     `is_released`: a reviewer let it pass although it was outside the protocol; it is never published.
     """
@@ -119,6 +128,11 @@ class BenchTest(models.Model):
 
     def __str__(self) -> str:
         return f"test {self.pk} of {self.specimen.code}"
+
+    @property
+    def is_in_doubt(self) -> bool:
+        """Whether an incident put it in doubt and nobody has decided about it since."""
+        return self.state == State.HELD and any(entry["code"] == INCIDENT for entry in self.reasons)
 
 
 class CurveKind(models.TextChoices):

@@ -23,6 +23,8 @@ class Rig(models.Model):
     name = models.CharField(max_length=80, blank=True, validators=[printable])
     is_stopped = models.BooleanField(default=False)
     stopped_because = models.TextField(blank=True)
+    # Since when its tests are in doubt, as somebody said who stopped it by hand; null: all of them.
+    stopped_since = models.DateTimeField(null=True, blank=True)
 
     class Meta:
         ordering: ClassVar = ["code"]
@@ -31,7 +33,12 @@ class Rig(models.Model):
                 condition=Q(is_stopped=False) | ~Q(stopped_because=""),
                 name="rig_stopped_because",
                 violation_error_message="A stopped rig needs a reason.",
-            )
+            ),
+            models.CheckConstraint(
+                condition=Q(is_stopped=True) | Q(stopped_since__isnull=True),
+                name="rig_stopped_since",
+                violation_error_message="Only a stopped rig has a time since which it is in doubt.",
+            ),
         ]
 
     def __str__(self) -> str:

@@ -88,7 +88,10 @@ def duties_of(test: BenchTest) -> list[CheckDuty]:
 
 
 def check_tests(duty: CheckDuty) -> QuerySet[BenchTest]:
-    """The tests on a chart: within the protocol, neither held, released nor void, while the shoe was on duty."""
+    """The tests on a chart: within the protocol, neither held, released nor void, while the shoe was on duty.
+
+    A successor is not on it while the approved test that it is to replace still counts.
+    """
     start = timezone.make_aware(dt.datetime.combine(duty.since, dt.time.min))
     tests = BenchTest.objects.filter(
         rig=duty.rig_id,
@@ -97,6 +100,7 @@ def check_tests(duty: CheckDuty) -> QuerySet[BenchTest]:
         is_released=False,
         performed_at__gte=start,
     )
+    tests = tests.exclude(amends__state=State.APPROVED)
     return tests if duty.retired_at is None else tests.filter(performed_at__lt=duty.retired_at)
 
 
@@ -139,11 +143,11 @@ def alarms_of(duty: CheckDuty) -> QuerySet[CheckAlarm]:
 def doubts_of(rigs: Iterable[Rig]) -> dict[int, Doubt]:
     """What the stop of each stopped rig puts in doubt.
 
-    A rig that its check shoe stopped: the tests after its last check in control. One that a person stopped: all tests,
-    for nobody has measured since when it was wrong.
+    A rig that its check shoe stopped: the tests after its last check in control. One that a person stopped: those after
+    the time that they gave, or all tests where they gave none. What both say counts together.
     """
     stopped = {rig.pk: rig for rig in rigs if rig.is_stopped}
-    doubts = {pk: Doubt(rig, None) for pk, rig in stopped.items()}
+    doubts = {pk: Doubt(rig, rig.stopped_since) for pk, rig in stopped.items()}
     if not stopped:
         return doubts
     raised: dict[int, list[dt.datetime | None]] = {}
@@ -153,10 +157,10 @@ def doubts_of(rigs: Iterable[Rig]) -> dict[int, Doubt]:
         raised.setdefault(rig, []).append(since)
         if stopped_rig:
             by_hand.discard(rig)
-    for pk in stopped.keys() - by_hand:
-        known = [since for since in raised[pk] if since is not None]
-        if len(known) == len(raised[pk]):
-            doubts[pk] = Doubt(stopped[pk], min(known))
+    for pk, told in raised.items():
+        times = [*told, stopped[pk].stopped_since] if pk in by_hand else told
+        known = [since for since in times if since is not None]
+        doubts[pk] = Doubt(stopped[pk], min(known) if len(known) == len(times) else None)
     return doubts
 
 

@@ -46,6 +46,15 @@ def comparable_tests(shoe: Shoe) -> list[Scored]:
     ]
 
 
+def scored_by_current(pk: int) -> Scored | None:
+    """A test with its result by the current model; None where that has not scored it."""
+    model = scoring_model_current()
+    test = bench_test_list().filter(pk=pk).first()
+    results = test.results.all() if test else ()
+    result = next((result for result in results if result.scoring_model_id == model.pk), None)
+    return Scored(test, result) if test and result else None
+
+
 def first_choice(found: Sequence[Scored]) -> tuple[Scored, Scored] | None:
     """Left against right where both were tested, unworn first; else two specimens; None where there is one at most."""
     fresh = sorted(found, key=lambda one: (one.test.worn_km or 0.0, -one.test.performed_at.timestamp()))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -32,6 +32,7 @@ from labtests.selectors.conditioning_doubts import doubted_approvals
 
 IntArray = npt.NDArray[np.int64]
 _SCORED = "labtests_benchtest WHERE torque_15_nm IS NOT NULL AND deflection_mm IS NOT NULL AND work_j IS NOT NULL"
+_SPECIMENS = "SELECT id FROM labtests_specimen WHERE shoe_id IN ({})"
 _TESTS = {
     **{name: (name, "bigint") for name in ("id", "specimen_id", "rig_id", "protocol_id")},
     **{name: (name, "double precision") for name in ("torque_15_nm", "deflection_mm", "work_j")},
@@ -144,12 +145,15 @@ class DryRun:
         return tuple(shoe for shoe in self.shoes if shoe.then is None)
 
 
-def scored_tests(model: ScoringModel) -> ScoredTests:
-    """Read every test that has a result by a model: two queries, however many."""
-    tests = _sorted(read_columns(_SCORED, _TESTS), "id")
+def scored_tests(model: ScoringModel, *, shoes: Collection[int] | None = None) -> ScoredTests:
+    """Read every test that has a result by a model, or only those of some shoes: three queries, however many."""
+    of_shoes = "" if shoes is None else f" AND specimen_id IN ({_SPECIMENS.format(_numbers(shoes))})"
+    tests = _sorted(read_columns(_SCORED + of_shoes, _TESTS), "id")
     checks = BenchTest.objects.filter(is_of_check_shoe()).values_list("pk", flat=True)
     tests["is_publishable"] &= ~np.isin(tests["id"], np.array(list(checks), dtype=np.int64))
-    results = _sorted(read_columns(f"labtests_result WHERE scoring_model_id = {int(model.pk)}", _RESULTS), "test_id")
+    of_tests = "" if shoes is None else f" AND test_id IN ({_numbers(tests['id'].tolist())})"
+    by_model = f"labtests_result WHERE scoring_model_id = {int(model.pk)}{of_tests}"
+    results = _sorted(read_columns(by_model, _RESULTS), "test_id")
     _, in_tests, in_results = np.intersect1d(tests["id"], results["test_id"], assume_unique=True, return_indices=True)
     tests = _taken(tests, in_tests)
     results = _taken(results, in_results)
@@ -160,6 +164,11 @@ def scored_tests(model: ScoringModel) -> ScoredTests:
         type_b=Scores(**{name: results[f"{name}_u_b"] for name in SCORES}),
         correlation=results["correlation_rearfoot_cushioning"],
     )
+
+
+def _numbers(values: Iterable[int]) -> str:
+    """Write numbers as a list in SQL; one that matches nothing where there are none."""
+    return ", ".join(str(int(value)) for value in values) or "NULL"
 
 
 def _sorted(columns: dict[str, npt.NDArray[Any]], key: str) -> dict[str, npt.NDArray[Any]]:
@@ -200,9 +209,11 @@ def rescored_by(
     return Rescored(scores, u, type_a, type_b, changes)
 
 
-def cards_now() -> list[CardNow]:
-    """The published cards, by shoe."""
+def cards_now(shoes: Collection[int] | None = None) -> list[CardNow]:
+    """The published cards, or those of some shoes, in the order of names."""
     cards = ScoreCard.objects.filter(is_current=True).order_by("shoe__brand__name", "shoe__name", "shoe__version")
+    if shoes is not None:
+        cards = cards.filter(shoe__in=shoes)
     lines: Iterable[Sequence[Any]] = cards.values_list(
         "shoe_id",
         "shoe__slug",

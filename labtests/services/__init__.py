@@ -25,6 +25,13 @@ from labtests.services.conditioning import (
     specimen_out,
 )
 from labtests.services.deciding import Decided, bench_tests_decide
+from labtests.services.incidents import (
+    incident_carry_out,
+    incident_dismiss,
+    incident_preview,
+    incident_propose,
+    incident_record,
+)
 from labtests.services.model_drafts import (
     draft_fit,
     model_draft_create,
@@ -36,6 +43,7 @@ from labtests.services.publishing import ShoeProposal, shoe_proposal, shoe_publi
 from labtests.services.reviews import (
     bench_test_amend,
     bench_test_approve,
+    bench_test_clear_doubt,
     bench_test_hold,
     bench_test_keep_on_record,
     bench_test_void,
@@ -73,6 +81,7 @@ __all__ = [
     "batch_stage",
     "bench_test_amend",
     "bench_test_approve",
+    "bench_test_clear_doubt",
     "bench_test_hold",
     "bench_test_keep_on_record",
     "bench_test_void",
@@ -86,6 +95,11 @@ __all__ = [
     "draft_fit",
     "gauge_study_close",
     "gauge_study_plan",
+    "incident_carry_out",
+    "incident_dismiss",
+    "incident_preview",
+    "incident_propose",
+    "incident_record",
     "model_adopt",
     "model_draft_create",
     "model_draft_discard",

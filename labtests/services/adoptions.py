@@ -10,7 +10,7 @@ from django.db import transaction
 from django.utils import timezone
 
 from catalogue.models import Scale
-from catalogue.services import BandText, PublishedScores, scale_create, score_cards_replace
+from catalogue.services import BandText, scale_create, score_cards_replace
 from core import audit
 from core.audit import Change
 from core.database.array_rows import Seal, insert_rows
@@ -20,7 +20,8 @@ from labtests.domain.scores.model_rules import NUMBERS
 from labtests.domain.scores.scoring import SCORES
 from labtests.models import Adoption, DraftState, ModelDraft, Result, ScoringModel
 from labtests.selectors import methods
-from labtests.selectors.rescoring import CardThen, DryRun, ShoeChange, dry_run
+from labtests.selectors.rescoring import DryRun, ShoeChange, dry_run
+from labtests.services.cards import scores_to_publish
 from labtests.services.locks import change_model
 from labtests.services.model_drafts import check_open, check_revision, checked_reason
 from labtests.services.rights import needs
@@ -123,7 +124,7 @@ def _adopt(
         withdrawn=[{"shoe": shoe.now.slug, "reasons": [*shoe.refusals]} for shoe in run.refused],
     )
     seal = _write_results(run, model, adoption)
-    published = {shoe.now.shoe_id: _published(shoe.then, model, scale) for shoe in run.shoes}
+    published = {shoe.now.shoe_id: scores_to_publish(shoe.then, model, scale) for shoe in run.shoes}
     score_cards_replace(actor=actor, scores=published, scale=scale, reason=f"{model.version}: {reason}", at=at)
     changes.append(Change("labtests.adoption.made", adoption, None, reason, seals={"results": seal}))
     audit.record_many(changes, actor=actor)
@@ -171,23 +172,3 @@ def _write_results(run: DryRun, model: ScoringModel, adoption: Adoption) -> Seal
         "budgets": {},
     }
     return insert_rows(Result, columns)
-
-
-def _published(then: CardThen | None, model: ScoringModel, scale: Scale) -> PublishedScores | None:
-    if then is None:
-        return None
-    scores: dict[str, Any] = {**then.values, **{f"{name}_u": u for name, u in then.u.items()}}
-    return PublishedScores(
-        scale=scale.version,
-        band=then.band,
-        **scores,
-        cushioning_estimated=then.is_estimated,
-        band_probability=then.probability,
-        is_borderline=then.is_borderline,
-        neighbour=then.neighbour,
-        is_provisional=then.is_provisional,
-        specimens=then.specimens,
-        tested_on=then.tested_on,
-        scoring_model=model.version,
-        protocol=then.protocol,
-    )

@@ -8,7 +8,7 @@ uploads, rig, audit trail. So the chart is judged before the trail is written, a
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
 from django.db import transaction
 from django.utils import timezone
@@ -19,7 +19,7 @@ from core.domain.errors import DomainError
 from core.models import User
 from core.web import display
 from labtests.domain.studies.control_chart import Breach, RunRule
-from labtests.models import BenchTest, CheckAlarm, CheckDuty, CheckQuantity, Rig, Specimen, SpecimenKind, Upload
+from labtests.models import BenchTest, CheckAlarm, CheckDuty, CheckQuantity, Rig, Specimen, SpecimenKind, State, Upload
 from labtests.selectors.checks import CheckSeries, check_series, duties_in, duties_of
 from labtests.services.rights import needs
 
@@ -113,13 +113,32 @@ def check_shoe_retire(*, actor: User, duty: CheckDuty, reason: str, at: dt.datet
 
 
 def checks_judge_upload(upload: Upload, *, leaving_out: BenchTest | None = None) -> list[Change]:
-    """Judge the charts that an upload adds to; one query where it holds no check shoe, however many tests it has."""
+    """Judge the charts that an upload adds to; one query where it holds no check shoe, however many tests it has.
+
+    The successor of an approved test is on no chart until a reviewer accepts it, and is judged then.
+    """
+    if leaving_out is not None and leaving_out.state == State.APPROVED:
+        return []
     return _judge_all(duties_in(upload, leaving_out), leaving_out, upload.at)
 
 
 def checks_judge_without(test: BenchTest) -> list[Change]:
     """Judge the chart that a test is about to leave."""
     return _judge_all(duties_of(test), test, timezone.now())
+
+
+def checks_judge_with(test: BenchTest) -> list[Change]:
+    """Judge the chart that a test has just come onto."""
+    return _judge_all(duties_of(test), None, timezone.now())
+
+
+def charts_judge(tests: Sequence[BenchTest]) -> list[Change]:
+    """Judge the charts that tests of one rig have just left."""
+    on_duty = CheckDuty.objects.current().select_related("rig", "specimen")
+    of_tests = on_duty.filter(
+        rig__in={test.rig_id for test in tests}, specimen__in={test.specimen_id for test in tests}
+    )
+    return _judge_all(of_tests, None, timezone.now())
 
 
 def _judge_all(duties: Iterable[CheckDuty], without: BenchTest | None, at: dt.datetime) -> list[Change]:

@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
+
 from django.db import connection
+
+from labtests.models import BenchTest
 
 MODEL_LOCK = 7301455003
 
@@ -11,6 +15,12 @@ def keep_model() -> None:
     """Wait for an adoption that is under way, and hold off the next to the end of the transaction."""
     with connection.cursor() as cursor:
         cursor.execute("SELECT pg_advisory_xact_lock_shared(%s)", [MODEL_LOCK])
+
+
+def keep_tests(*, shoes: Collection[int]) -> list[int]:
+    """Lock all tests of some shoes, in one order everywhere: cards rest on several. Returns their ids."""
+    tests = BenchTest.objects.select_for_update(of=("self",)).filter(specimen__shoe__in=shoes)
+    return list(tests.order_by("pk").values_list("pk", flat=True))
 
 
 def change_model() -> None:

@@ -24,7 +24,7 @@ from labtests.selectors import methods
 from labtests.selectors.checks import doubts_of
 from labtests.selectors.conditioning_doubts import conditioning_doubts
 from labtests.selectors.rescoring import rig_refusal
-from labtests.services.locks import keep_model
+from labtests.services.locks import keep_model, keep_tests
 from labtests.services.rights import needs
 
 
@@ -138,8 +138,7 @@ def shoe_publish(*, actor: User, shoe: Shoe, reason: str, at: dt.datetime | None
     """
     keep_model()
     # The tests stay as they are until the card is written.
-    locked = BenchTest.objects.select_for_update(of=("self",)).filter(specimen__shoe=shoe)
-    list(locked.order_by("pk").values_list("pk", flat=True))
+    keep_tests(shoes=[shoe.pk])
     proposal = shoe_proposal(shoe=shoe)
     if proposal.refusals:
         raise DomainError(

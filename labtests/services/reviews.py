@@ -12,11 +12,15 @@ from django.db import transaction
 from django.utils import timezone
 
 from core import audit
+from core.audit import Change
 from core.domain.errors import DomainError
 from core.models import User
-from labtests.models import BenchTest, State, Upload
+from labtests.models import INCIDENT, BenchTest, State, Upload
 from labtests.selectors.conditioning_doubts import conditioning_doubts
-from labtests.services.checks import checks_judge_without
+from labtests.selectors.taking_back import changes_without
+from labtests.services.cards import cards_change
+from labtests.services.checks import checks_judge_with, checks_judge_without
+from labtests.services.locks import keep_model, keep_tests
 from labtests.services.rights import needs
 from labtests.services.uploads import upload_store
 
@@ -24,8 +28,13 @@ DONE = {State.APPROVED: "approved", State.VOID: "voided"}
 
 
 def _locked(test: BenchTest) -> BenchTest:
-    """Read the test anew under a lock, so that of two reviewers the second sees what the first did."""
-    return BenchTest.objects.select_for_update(of=("self",)).select_related("specimen", "upload").get(pk=test.pk)
+    """Read the test again under a lock, so that of two reviewers the second sees what the first did.
+
+    The other tests of the shoe are locked too: a decision may change the card that they share.
+    """
+    keep_model()
+    keep_tests(shoes=[test.specimen.shoe_id])
+    return BenchTest.objects.select_related("specimen", "upload", "amends").defer("upload__data").get(pk=test.pk)
 
 
 def _check_four_eyes(test: BenchTest, actor: User) -> None:
@@ -65,39 +74,45 @@ def _check_reason(reason: str) -> str:
     return reason.strip()
 
 
-def _save(
-    test: BenchTest, change: dict[str, Any], *, actor: User, action: str, reason: str, at: dt.datetime | None
-) -> BenchTest:
+def _decided(actor: User, reason: str, at: dt.datetime, **change: Any) -> dict[str, Any]:
+    """Return the columns of a decision."""
+    return {"reviewed_by": actor, "reviewed_at": at, "review_reason": reason, **change}
+
+
+def test_change(test: BenchTest, columns: dict[str, Any], *, action: str, reason: str) -> Change:
+    """Save some columns of a locked test. Returns the entry for the trail, which is written last."""
     before = audit.snapshot(test)
-    columns = {"reviewed_by": actor, "reviewed_at": at or timezone.now(), "review_reason": reason, **change}
     for name, value in columns.items():
         setattr(test, name, value)
-    # What was measured was checked when it came and is not checked again.
+    # What was measured was checked when it came and is not checked again; no reasons and no link are fine.
     untouched = {column.name for column in test._meta.fields} - columns.keys()
-    test.clean_fields(exclude=untouched)
+    test.clean_fields(exclude=untouched | {"reasons", "amends"})
     test.validate_constraints(exclude=untouched)
     test.save(update_fields=list(columns))
-    audit.record(actor=actor, action=action, subject=test, before=before, reason=reason)
-    return test
+    return Change(action, test, before, reason)
 
 
 @needs("labtests.test:review")
 @transaction.atomic
 def bench_test_approve(*, actor: User, test: BenchTest, reason: str, at: dt.datetime | None = None) -> BenchTest:
-    """Approve a test that is within the protocol. The reason may be empty."""
+    """Approve a test that is within the protocol. The reason may be empty.
+
+    The approved test that it is to replace is void from then on, and the card that rested on it is worked out again.
+    """
     test = _locked(test)
     _check_four_eyes(test, actor)
     _check_open(test)
     if test.state == State.HELD:
         raise DomainError(
-            f"Test {test.pk} is held: {_reasons_of(test)}. Keep it on record with a reason or void it.",
+            f"Test {test.pk} is held: {_reasons_of(test)}. {_ways_out(test)}",
             code="held",
             status=409,
             fields={"reasons": [entry["message"] for entry in test.reasons]},
         )
     _check_conditioning(test)
-    change = {"state": State.APPROVED}
-    return _save(test, change, actor=actor, action="labtests.test.approved", reason=reason.strip(), at=at)
+    moment, reason = at or timezone.now(), reason.strip()
+    columns = _decided(actor, reason, moment, state=State.APPROVED)
+    return _accept(test, columns, actor=actor, action="labtests.test.approved")
 
 
 @needs("labtests.test:review")
@@ -116,8 +131,30 @@ def bench_test_keep_on_record(*, actor: User, test: BenchTest, reason: str, at: 
             code="not_scored",
             status=409,
         )
-    change = {"state": State.APPROVED, "is_released": True}
-    return _save(test, change, actor=actor, action="labtests.test.released", reason=reason, at=at)
+    columns = _decided(actor, reason, at or timezone.now(), state=State.APPROVED, is_released=True)
+    return _accept(test, columns, actor=actor, action="labtests.test.released")
+
+
+def _accept(test: BenchTest, columns: dict[str, Any], *, actor: User, action: str) -> BenchTest:
+    """Save an accepted test; where it replaces an approved one, that one is void and its card follows."""
+    replaced, moment, reason = test.amends, columns["reviewed_at"], columns["review_reason"]
+    if replaced is None or replaced.state == State.VOID:
+        audit.record_many([test_change(test, columns, action=action, reason=reason)], actor=actor)
+        return test
+    counting = [] if columns.get("is_released") else [test.pk]
+    cards = changes_without([replaced.pk], successors=counting)
+    because = f"amended by test {test.pk}" + (f": {reason}" if reason else "")
+    gone = {"state": State.VOID, "is_released": False, "review_reason": because}
+    entries = [
+        test_change(replaced, gone, action="labtests.test.amended", reason=reason),
+        test_change(test, columns, action=action, reason=reason),
+    ]
+    alarms = checks_judge_with(test)
+    what = f"Test {replaced.pk} was replaced by test {test.pk}"
+    cards_change(cards, actor=actor, what=what, reason=reason or f"{what}.", at=moment)
+    audit.record_many(entries, actor=actor)
+    audit.record_many(alarms, actor=None)
+    return test
 
 
 @needs("labtests.test:review")
@@ -130,9 +167,32 @@ def bench_test_hold(*, actor: User, test: BenchTest, reason: str, at: dt.datetim
     _check_open(test)
     if test.state == State.HELD:
         raise DomainError(f"Test {test.pk} is already held: {_reasons_of(test)}.", code="held", status=409)
-    change = {"state": State.HELD, "reasons": [*test.reasons, {"code": "reviewer", "message": reason}]}
+    reasons = [*test.reasons, {"code": "reviewer", "message": reason}]
+    columns = _decided(actor, reason, at or timezone.now(), state=State.HELD, reasons=reasons)
     alarms = checks_judge_without(test)
-    test = _save(test, change, actor=actor, action="labtests.test.put_on_hold", reason=reason, at=at)
+    audit.record_many(
+        [test_change(test, columns, action="labtests.test.put_on_hold", reason=reason)],
+        actor=actor,
+    )
+    audit.record_many(alarms, actor=None)
+    return test
+
+
+@needs("labtests.test:review")
+@transaction.atomic
+def bench_test_clear_doubt(*, actor: User, test: BenchTest, reason: str, at: dt.datetime | None = None) -> BenchTest:
+    """End the doubt that an incident cast on a test: it waits for review again, or is held for what else holds it."""
+    reason = _check_reason(reason)
+    test = _locked(test)
+    _check_four_eyes(test, actor)
+    _check_open(test)
+    if not test.is_in_doubt:
+        raise DomainError(f"Test {test.pk} is not in doubt for an incident.", code="not_in_doubt", status=409)
+    left = [entry for entry in test.reasons if entry["code"] != INCIDENT]
+    columns = _decided(actor, reason, at or timezone.now(), state=State.HELD if left else State.ACCEPTED, reasons=left)
+    entry = test_change(test, columns, action="labtests.test.doubt_cleared", reason=reason)
+    alarms = checks_judge_with(test)
+    audit.record_many([entry], actor=actor)
     audit.record_many(alarms, actor=None)
     return test
 
@@ -140,23 +200,38 @@ def bench_test_hold(*, actor: User, test: BenchTest, reason: str, at: dt.datetim
 @needs("labtests.test:review")
 @transaction.atomic
 def bench_test_void(*, actor: User, test: BenchTest, reason: str, at: dt.datetime | None = None) -> BenchTest:
-    """Take a test out of use for good, in whatever state it is. It stays on record."""
-    reason = _check_reason(reason)
+    """Take a test out of use for good, in whatever state it is. It stays on record.
+
+    The card that rests on it is worked out again from the tests that remain, or withdrawn, in the same transaction.
+    """
+    reason, moment = _check_reason(reason), at or timezone.now()
     test = _locked(test)
     _check_four_eyes(test, actor)
     if test.state == State.VOID:
         _check_open(test)
-    change = {"state": State.VOID}
+    cards = changes_without([test.pk])
     alarms = checks_judge_without(test)
-    test = _save(test, change, actor=actor, action="labtests.test.voided", reason=reason, at=at)
+    entry = test_change(
+        test, _decided(actor, reason, moment, **voided(test)), action="labtests.test.voided", reason=reason
+    )
+    cards_change(cards, actor=actor, what=f"Worked out again without test {test.pk}", reason=reason, at=moment)
+    audit.record_many([entry], actor=actor)
     audit.record_many(alarms, actor=None)
     return test
+
+
+def voided(test: BenchTest) -> dict[str, Any]:
+    """A successor that never replaced its test makes room for another one."""
+    is_pending = test.amends is not None and test.amends.state != State.VOID
+    return {"state": State.VOID, "amends": None} if is_pending else {"state": State.VOID}
 
 
 @needs("labtests.test:amend")
 @transaction.atomic
 def bench_test_amend(*, actor: User, test: BenchTest, name: str, data: bytes, reason: str) -> BenchTest:
-    """Replace a test by a corrected file of the same specimen: the test is void, its successor waits for review.
+    """Submit a corrected file of the same specimen in place of a test; the successor waits for review.
+
+    An approved test counts until a reviewer accepts the successor; any other is void at once.
 
     Returns
     -------
@@ -167,18 +242,35 @@ def bench_test_amend(*, actor: User, test: BenchTest, name: str, data: bytes, re
     test = _locked(test)
     if test.state == State.VOID:
         raise DomainError(f"Test {test.pk} is void; upload the new test by itself.", code="void", status=409)
+    pending = BenchTest.objects.filter(amends=test).first()
+    if pending is not None:
+        raise DomainError(
+            f"Test {pending.pk} already waits to replace test {test.pk}; approve or void that one first.",
+            code="replacement_waits",
+            status=409,
+        )
     upload = upload_store(actor=actor, name=name, data=data, replaces=test)
     successor = _successor_in(upload, test)
-    before = audit.snapshot(test)
-    test.state, test.is_released = State.VOID, False
-    test.review_reason = f"amended by test {successor.pk}: {reason}"
-    test.save(update_fields=["state", "is_released", "review_reason"])
-    link_before = audit.snapshot(successor)
-    successor.amends = test
-    successor.save(update_fields=["amends"])
-    audit.record(actor=actor, action="labtests.test.amended", subject=test, before=before, reason=reason)
-    audit.record(actor=actor, action="labtests.test.amended", subject=successor, before=link_before, reason=reason)
+    audit.record_many(_link(successor, test, reason), actor=actor)
     return successor
+
+
+def _link(successor: BenchTest, test: BenchTest, reason: str) -> list[Change]:
+    """Make one test the successor of another, which is void at once unless it was approved.
+
+    One that was itself waiting to replace an approved test hands that place on.
+    """
+    amended = test
+    if test.state == State.APPROVED:
+        entry = Change("labtests.test.replacement_submitted", test, audit.snapshot(test), reason)
+        linked = "labtests.test.replacement_linked"
+    else:
+        because = f"amended by test {successor.pk}: {reason}"
+        gone = {"is_released": False, "review_reason": because, **voided(test)}
+        amended = test.amends if "amends" in gone and test.amends is not None else test
+        entry = test_change(test, gone, action="labtests.test.amended", reason=reason)
+        linked = "labtests.test.amended"
+    return [entry, test_change(successor, {"amends": amended}, action=linked, reason=reason)]
 
 
 def _successor_in(upload: Upload, test: BenchTest) -> BenchTest:
@@ -202,3 +294,9 @@ def _rejected(upload: Upload) -> list[dict[str, Any]]:
 
 def _reasons_of(test: BenchTest) -> str:
     return "; ".join(entry["message"] for entry in test.reasons)
+
+
+def _ways_out(test: BenchTest) -> str:
+    if test.is_in_doubt:
+        return "Clear the doubt with a reason, or void it."
+    return "Keep it on record with a reason or void it."

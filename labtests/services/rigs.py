@@ -65,9 +65,20 @@ def calibration_record(
 
 @needs("labtests.rig:write")
 @transaction.atomic
-def rig_stop(*, actor: User, rig: Rig, reason: str) -> Rig:
-    """Stop publishing what was measured on a rig until a reviewer clears it."""
-    return _switch(rig, actor=actor, is_stopped=True, reason=reason)
+def rig_stop(
+    *, actor: User, rig: Rig, reason: str, since: dt.datetime | None = None, at: dt.datetime | None = None
+) -> Rig:
+    """Stop publishing what was measured on a rig until a reviewer clears it.
+
+    Parameters
+    ----------
+    since : tests made after this time are in doubt; None where nobody knows, which puts all of them in doubt
+    """
+    moment = at or timezone.now()
+    if since is not None and since > moment:
+        message = f"The time {since.isoformat()} is still to come; give an earlier one, or none if nobody knows."
+        raise DomainError(message, code="bad_time", fields={"since": [message]})
+    return _switch(rig, actor=actor, is_stopped=True, reason=reason, since=since)
 
 
 @needs("labtests.rig:clear")
@@ -88,7 +99,7 @@ def rig_clear(*, actor: User, rig: Rig, reason: str, at: dt.datetime | None = No
     return rig
 
 
-def _switch(rig: Rig, *, actor: User, is_stopped: bool, reason: str) -> Rig:
+def _switch(rig: Rig, *, actor: User, is_stopped: bool, reason: str, since: dt.datetime | None = None) -> Rig:
     if not reason.strip():
         raise DomainError("Give a reason.", code="reason_required", fields={"reason": ["Give a reason."]})
     rig = Rig.objects.select_for_update().get(pk=rig.pk)
@@ -98,6 +109,7 @@ def _switch(rig: Rig, *, actor: User, is_stopped: bool, reason: str) -> Rig:
     before = audit.snapshot(rig)
     rig.is_stopped = is_stopped
     rig.stopped_because = reason.strip() if is_stopped else ""
+    rig.stopped_since = since
     _check(rig)
     rig.save()
     action = "labtests.rig.stopped" if is_stopped else "labtests.rig.cleared"

@@ -17,7 +17,7 @@ def specimens_move(*, actor: User, doublet: Shoe, into: Shoe, reason: str) -> No
     for specimen in specimens:
         specimen.shoe = into
     Specimen.objects.bulk_update(specimens, ["shoe"])
-    moved = [Change("labtests.specimen.moved", specimen, before[specimen.pk], reason) for specimen in specimens]
+    moved = [Change("labtests.specimen.reassigned", specimen, before[specimen.pk], reason) for specimen in specimens]
     audit.record_many(moved, actor=actor)
 
 

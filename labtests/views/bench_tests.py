@@ -17,17 +17,23 @@ from core.web.requests import actor_of
 from labtests import services
 from labtests.forms.tests import AmendForm, ReviewForm
 from labtests.models import BenchTest, State
+from labtests.presentation import comparing as comparing_words
 from labtests.presentation import drawings
 from labtests.presentation import tests as presentation
+from labtests.presentation.scoring_models import change_lines
 from labtests.selectors.bench_tests import Scales, bench_test_get, histories_of
+from labtests.selectors.comparing import compare, scored_by_current
 from labtests.selectors.conditioning_doubts import conditioning_doubts
 from labtests.selectors.earlier_tests import earlier_test_of
+from labtests.selectors.rescoring import ShoeChange
 from labtests.selectors.scoring_models import result_by
+from labtests.selectors.taking_back import changes_without
 
 DECISIONS = {
     "approve": services.bench_test_approve,
     "release": services.bench_test_keep_on_record,
     "hold": services.bench_test_hold,
+    "clear_doubt": services.bench_test_clear_doubt,
     "void": services.bench_test_void,
 }
 
@@ -57,6 +63,8 @@ def _detail(request: HttpRequest, test: BenchTest, form: ReviewForm | None = Non
         "earlier": presentation.earlier_lines(earlier_test_of(test), test, system),
         "history": histories_of([test])[test.pk],
         "successor": getattr(test, "successor", None),
+        "carried": change_lines(_cards_without(test)),
+        **_replacing(test, system),
         "doubt": conditioning_doubts(BenchTest.objects.filter(pk=test.pk, state=State.APPROVED)).get(test.pk),
         "review": _review_of(request, test, form),
         "may_amend": test.state != State.VOID and allowed(request.user, "labtests.test:amend"),
@@ -64,19 +72,36 @@ def _detail(request: HttpRequest, test: BenchTest, form: ReviewForm | None = Non
     return render(request, "labtests/test_detail.html", context, status=400 if form and form.errors else 200)
 
 
+def _cards_without(test: BenchTest) -> tuple[ShoeChange, ...]:
+    """What becomes of the published card that an approved test is part of, should it be voided."""
+    return changes_without([test.pk]) if test.state == State.APPROVED else ()
+
+
+def _replacing(test: BenchTest, system: str) -> dict[str, Any]:
+    """For a test that is to replace an approved one: what differs, and what becomes of the card."""
+    if test.amends is None or test.amends.state != State.APPROVED:
+        return {}
+    pair = (scored_by_current(test.amends.pk), scored_by_current(test.pk))
+    differences = None
+    if pair[0] is not None and pair[1] is not None:
+        differences = comparing_words.lines_of(compare(pair[0], pair[1]), system)
+    changes = changes_without([test.amends.pk], successors=[test.pk])
+    return {"replaces": test.amends, "differences": differences, "then": change_lines(changes)}
+
+
 def _review_of(request: HttpRequest, test: BenchTest, form: ReviewForm | None) -> dict[str, Any] | None:
     """The review form for those who may decide; for a reviewer who may not, why."""
     if test.state == State.VOID or not allowed(request.user, "labtests.test:review"):
         return None
     own = actor_of(request).pk in (test.operator_id, test.upload.by_id)
-    return {"form": form or ReviewForm(state=test.state), "is_own": own}
+    return {"form": form or ReviewForm(test=test), "is_own": own}
 
 
 @gate("labtests.test:review")
 @require_POST
 def test_review(request: HttpRequest, pk: int) -> HttpResponse:
     test = bench_test_get(pk)
-    form = ReviewForm(request.POST, state=test.state)
+    form = ReviewForm(request.POST, test=test)
     if not form.is_valid():
         return _detail(request, test, form)
     decide = DECISIONS[form.cleaned_data["decision"]]
@@ -119,7 +144,14 @@ def test_amend(request: HttpRequest, pk: int) -> HttpResponse:
         except DomainError as problem:
             add_problem(form, problem)
         else:
-            messages.success(request, f"Test {test.pk} is replaced by test {successor.pk}, which waits for review.")
+            messages.success(request, _amended(test, successor))
             return redirect("labtests:test-detail", pk=successor.pk)
     status = 400 if form.errors else 200
-    return render(request, "labtests/test_amend.html", {"form": form, "test": test}, status=status)
+    context = {"form": form, "test": test, "carried": change_lines(_cards_without(test))}
+    return render(request, "labtests/test_amend.html", context, status=status)
+
+
+def _amended(test: BenchTest, successor: BenchTest) -> str:
+    if test.state == State.APPROVED:
+        return f"Test {successor.pk} waits for review. Test {test.pk} counts until a reviewer accepts it."
+    return f"Test {test.pk} is replaced by test {successor.pk}, which waits for review."

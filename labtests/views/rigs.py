@@ -13,11 +13,13 @@ from core.gate.permissions import allowed, gate
 from core.web.forms import add_problem
 from core.web.requests import actor_of
 from labtests import services
+from labtests.forms.incidents import RigStopForm, SinceForm
 from labtests.forms.tests import CalibrationForm, ReasonForm, RigForm
 from labtests.models import Rig
 from labtests.presentation import tests as presentation
 from labtests.presentation.checks import standing_line
 from labtests.selectors import checks, overview
+from labtests.selectors.taking_back import doubt_reach
 
 
 @gate("labtests.rig:view")
@@ -55,9 +57,15 @@ def rig_detail(request: HttpRequest, code: str) -> HttpResponse:
 
 
 def _detail(
-    request: HttpRequest, rig: Rig, *, form: CalibrationForm | None = None, reason: ReasonForm | None = None
+    request: HttpRequest,
+    rig: Rig,
+    *,
+    form: CalibrationForm | None = None,
+    reason: ReasonForm | RigStopForm | None = None,
 ) -> HttpResponse:
     day = timezone.localdate()
+    doubt = checks.doubts_of([rig]).get(rig.pk)
+    switch = ReasonForm if rig.is_stopped else RigStopForm
     may_write = allowed(request.user, "labtests.rig:write")
     may_switch = allowed(request.user, "labtests.rig:clear" if rig.is_stopped else "labtests.rig:write")
     context = {
@@ -68,7 +76,9 @@ def _detail(
         "standing": standing_line(checks.standings([rig], day)[0]),
         "history": presentation.calibration_history(list(rig.calibrations.all()), day),
         "form": (form or CalibrationForm()) if may_write else None,
-        "reason": (reason or ReasonForm(auto_id="id_switch_%s")) if may_switch else None,
+        "reason": (reason or switch(auto_id="id_switch_%s")) if may_switch else None,
+        "reach": doubt_reach(doubt) if doubt else None,
+        "may_propose": allowed(request.user, "labtests.incident:propose"),
     }
     has_problem = bool((form and form.errors) or (reason and reason.errors))
     return render(request, "labtests/rig_detail.html", context, status=400 if has_problem else 200)
@@ -91,31 +101,52 @@ def calibration_create(request: HttpRequest, code: str) -> HttpResponse:
 
 
 @gate("labtests.rig:write")
-@require_POST
+@require_http_methods(["GET", "HEAD", "POST"])
 def rig_stop(request: HttpRequest, code: str) -> HttpResponse:
-    return _switch(request, code, is_stopped=True)
+    """Ask since when a rig is in doubt and show what that reaches, then stop it."""
+    rig = overview.rig_get(code)
+    if request.method != "POST":
+        return _stop_page(request, rig)
+    form = RigStopForm(request.POST, auto_id="id_switch_%s")
+    if form.is_valid():
+        try:
+            services.rig_stop(actor=actor_of(request), rig=rig, **form.cleaned_data)
+        except DomainError as problem:
+            add_problem(form, problem)
+        else:
+            messages.success(request, f"Rig {rig.code} is stopped: nothing measured on it is published.")
+            return redirect("labtests:rig-detail", code=rig.code)
+    return _detail(request, rig, reason=form)
+
+
+def _stop_page(request: HttpRequest, rig: Rig) -> HttpResponse:
+    """Show which tests and published shoes a stop would put in doubt, for a time that is asked about."""
+    asked = SinceForm(request.GET)
+    is_read = asked.is_valid()
+    since = asked.cleaned_data["since"] if is_read else None
+    context = {
+        "rig": rig,
+        "asked": asked,
+        "form": RigStopForm(initial={"since": since}, auto_id="id_switch_%s"),
+        "reach": doubt_reach(checks.Doubt(rig, since)) if is_read else None,
+    }
+    return render(request, "labtests/rig_stop.html", context, status=200 if is_read else 400)
 
 
 @gate("labtests.rig:clear")
 @require_POST
 def rig_clear(request: HttpRequest, code: str) -> HttpResponse:
-    return _switch(request, code, is_stopped=False)
-
-
-def _switch(request: HttpRequest, code: str, *, is_stopped: bool) -> HttpResponse:
     rig = overview.rig_get(code)
     form = ReasonForm(request.POST, auto_id="id_switch_%s")
     if not form.is_valid():
         return _detail(request, rig, reason=form)
-    switch = services.rig_stop if is_stopped else services.rig_clear
     try:
-        rig = switch(actor=actor_of(request), rig=rig, reason=form.cleaned_data["reason"])
+        rig = services.rig_clear(actor=actor_of(request), rig=rig, reason=form.cleaned_data["reason"])
     except DomainError as problem:
         add_problem(form, problem)
         return _detail(request, rig, reason=form)
-    if rig.is_stopped and not is_stopped:
+    if rig.is_stopped:
         messages.warning(request, f"Those alarms are cleared, but rig {rig.code} stays stopped: {rig.stopped_because}")
-        return redirect("labtests:rig-detail", code=rig.code)
-    done = "stopped: nothing measured on it is published" if is_stopped else "cleared for publishing"
-    messages.success(request, f"Rig {rig.code} is {done}.")
+    else:
+        messages.success(request, f"Rig {rig.code} is cleared for publishing.")
     return redirect("labtests:rig-detail", code=rig.code)

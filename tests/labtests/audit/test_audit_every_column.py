@@ -20,6 +20,7 @@ from core.audit.verification import chain_faults, faults
 from core.models import AuditEntry
 from labtests import services
 from labtests.models import ScoringModel, Specimen
+from labtests.selectors.incidents import Period
 from tests.labtests.bench_text import bench_bytes, readings_bytes
 from tests.labtests.services.test_checks_alarms import MARCH, STEADY, bench_check, one_test_a_file, zipped
 from tests.labtests.services.test_conditioning_log import NEW, put_in
@@ -57,6 +58,7 @@ def tables():
 def every_record(lab, cast):
     """One row at least of every table, made by the services."""
     tests = [lab.approved(specimen="F2-01"), lab.approved(specimen="F2-02", side="right", torque_15=5.2)]
+    doubtful = lab.approved(specimen="F2-05", performed="2026-03-03T09:00:00+00:00")
     lab.upload(readings_bytes(), name="readings.csv")
     lab.upload(bench_bytes(temperature="30 degC", specimen="F2-03"), name="held.csv")
     services.shoe_publish(actor=lab.reviewer, shoe=lab.shoe, reason="first tests")
@@ -68,6 +70,7 @@ def every_record(lab, cast):
     catalogue.print_run_record(
         actor=lab.reviewer, store=cast.store_a, shoes=[lab.shoe.pk], paper="a4", cards_per_sheet=4
     )
+    _incident_of(lab, doubtful)
     _check_shoe_out_of_control(lab)
     services.gauge_study_plan(
         actor=lab.reviewer,
@@ -99,6 +102,11 @@ def _model_adopted(lab):
     author = person("author", "reviewer")
     draft = services.model_draft_create(actor=author, version="S2", reason="a try", source=current)
     services.model_adopt(actor=lab.reviewer, draft=draft, revision=draft.revision, reason="agreed")
+
+
+def _incident_of(lab, test):
+    period = Period(lab.rig, "torque", test.performed_at, test.performed_at)
+    services.incident_record(actor=lab.reviewer, period=period, reason="the torque cell drifted")
 
 
 def _check_shoe_out_of_control(lab):

@@ -123,7 +123,7 @@ def test_entry_keeps_what_was_before_and_why(lab):
 
 
 def test_amendment_makes_a_successor_and_voids_the_test(lab):
-    test = lab.approved()
+    test = lab.accepted()
     corrected = bench_bytes(curve_rows([(5.3, 5.9)] * 3))
     successor = services.bench_test_amend(
         actor=lab.technician, test=test, name="b.csv", data=corrected, reason="torque offset"
