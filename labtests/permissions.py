@@ -65,7 +65,7 @@ navigation.register(
                 "labtests:retest-list",
             ),
         ),
-        navigation.Place("Tests", "labtests:test-list", "labtests.test:view"),
+        navigation.Place("Tests", "labtests:test-list", "labtests.test:view", also=("labtests:curve-overlay",)),
         navigation.Place("Publish", "labtests:shoe-list", "labtests.shoe:view"),
         navigation.Place("Rigs", "labtests:rig-list", "labtests.rig:view", also=("labtests:rig-create",)),
         navigation.Place("Checks", "labtests:check-home", "labtests.check:view"),
