@@ -68,7 +68,7 @@ navigation.register(
                 "labtests:retest-list",
             ),
         ),
-        navigation.Place("Tests", "labtests:test-list", "labtests.test:view"),
+        navigation.Place("Tests", "labtests:test-list", "labtests.test:view", also=("labtests:curve-overlay",)),
         navigation.Place("Publish", "labtests:shoe-list", "labtests.shoe:view"),
         navigation.Place(
             "Rigs",

@@ -19,6 +19,8 @@ from labtests.services import Decided
 
 CONDITIONED_BY_LOG = "computed from the conditioning log"
 CONDITIONED_BY_FILE = "as claimed by the file"
+# Of a held reason in the verdict of an upload from before reasons were stored with their codes.
+UNKNOWN_CODE = "not_recorded"
 CONDITIONS = (
     "conditioned_h",
     "temperature_c",
@@ -36,7 +38,16 @@ def size_words(size_eu: display.Number) -> str:
 
 
 def upload_body(upload: Upload) -> dict[str, Any]:
-    return {"upload": upload.pk, "sha256": upload.sha256, **upload.verdict}
+    held = [_held(entry) for entry in upload.verdict["held"]]
+    return {"upload": upload.pk, "sha256": upload.sha256, **upload.verdict, "held": held}
+
+
+def _held(entry: dict[str, Any]) -> dict[str, Any]:
+    """A held entry of a verdict; verdicts stored before codes were have none."""
+    messages = entry["reasons"]
+    codes = entry.get("codes") or [UNKNOWN_CODE] * len(messages)
+    reasons = [{"code": code, "message": message} for code, message in zip(codes, messages, strict=True)]
+    return {name: value for name, value in entry.items() if name != "codes"} | {"reasons": reasons}
 
 
 def test_body(test: BenchTest, scales: Scales, history: Sequence[HistoryEntry]) -> dict[str, Any]:
@@ -68,7 +79,7 @@ def test_body(test: BenchTest, scales: Scales, history: Sequence[HistoryEntry]) 
             for entry in (placement.probabilities if placement else ())
         ],
         "scoring_model": result.scoring_model.version if result else None,
-        "reasons": [entry["message"] for entry in test.reasons],
+        "reasons": [{"code": entry["code"], "message": entry["message"]} for entry in test.reasons],
         "upload": test.upload_id,
         "amends": test.amends_id,
         "amended_by": successor.pk if successor else None,

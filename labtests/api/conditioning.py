@@ -19,6 +19,7 @@ from core.web.requests import actor_of
 from labtests import services
 from labtests.api import bodies
 from labtests.api.queries import ConditioningQuery
+from labtests.api.serializers import LabHeldReason
 from labtests.api.tests import PROBLEM, PROBLEMS, paged_schema
 from labtests.domain.scores.conditioning import hours_between
 from labtests.models import Chamber, ConditioningEntry
@@ -106,7 +107,7 @@ class LabHeldTest(fields.Serializer[Any]):
     test = fields.IntegerField()
     specimen = fields.CharField()
     shoe = fields.CharField()
-    reasons = fields.ListField(child=fields.CharField())
+    reasons = LabHeldReason(many=True)
 
 
 class LabDoubtedTest(fields.Serializer[Any]):
@@ -188,7 +189,7 @@ class BenchDayView(QueryView):
                 "test": test.pk,
                 "specimen": test.specimen.code,
                 "shoe": test.specimen.shoe.slug,
-                "reasons": [reason["message"] for reason in test.reasons],
+                "reasons": [{"code": reason["code"], "message": reason["message"]} for reason in test.reasons],
             }
             for test in day.held
         ]

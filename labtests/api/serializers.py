@@ -73,10 +73,17 @@ class LabAcceptedEntry(serializers.Serializer[Any]):
     )
 
 
+class LabHeldReason(serializers.Serializer[Any]):
+    """Why a test is held."""
+
+    code = serializers.CharField(help_text="A stable word for programs.")
+    message = serializers.CharField()
+
+
 class LabHeldEntry(LabAcceptedEntry):
     """A test that is outside the protocol or cannot be scored."""
 
-    reasons = serializers.ListField(child=serializers.CharField())
+    reasons = LabHeldReason(many=True)
 
 
 class LabProblem(serializers.Serializer[Any]):
@@ -183,7 +190,7 @@ class LabTest(serializers.Serializer[Any]):
     scores = LabScores()
     band_probabilities = LabBandProbability(many=True)
     scoring_model = serializers.CharField(allow_null=True)
-    reasons = serializers.ListField(child=serializers.CharField())
+    reasons = LabHeldReason(many=True)
     upload = serializers.IntegerField()
     amends = serializers.IntegerField(allow_null=True)
     amended_by = serializers.IntegerField(allow_null=True)

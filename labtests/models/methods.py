@@ -15,10 +15,7 @@ VERSION_LENGTH = 20
 
 
 class Protocol(models.Model):
-    """Accepted ranges of the conditions: for each, `nominal`, `low`, `high` (null where open).
-
-    `limits` may also hold `repeats`, how many a test must have at least; 1 where it does not.
-    """
+    """Accepted ranges of the conditions: for each, `nominal`, `low`, `high` (null where open)."""
 
     version = models.CharField(max_length=VERSION_LENGTH, unique=True)
     limits = models.JSONField()
@@ -37,7 +34,7 @@ class Protocol(models.Model):
 
     def to_domain(self) -> protocols.Protocol:
         limits = {name: protocols.Limit(**self.limits[name]) for name in protocols.WORDS}
-        return protocols.Protocol(version=self.version, repeats=self.limits.get("repeats", 1), **limits)
+        return protocols.Protocol(version=self.version, **limits)
 
 
 class ScoringModel(models.Model):

@@ -30,7 +30,6 @@ CODE_WORDS = {
     "compression_backwards": "compression curve runs backwards",
     "sign_reversed": "reversed sign",
     "repeats_identical": "identical repeats",
-    "too_few_repeats": "too few repeats",
     "jump": "jump from the last result of the specimen",
     "specimen_disposed": "specimen disposed of before",
     "reviewer": "put on hold by a reviewer",

@@ -15,7 +15,6 @@ from labtests.domain.scores.evaluation import Evaluation, evaluate_curves, evalu
 from labtests.domain.scores.plausibility import (
     check_copies,
     check_jump,
-    check_repeats,
     check_signs,
     check_still_there,
 )
@@ -173,7 +172,6 @@ def _odd(
     return (
         *check_signs(submitted.series, evaluation.repeats),
         *check_copies(submitted.series, evaluation.repeats),
-        *check_repeats(evaluation, lookups.limits.repeats if evaluation.can_be_scored else 0),
         *check_jump(lookups.last_result(header.specimen, header.performed, header.worn_km), evaluation),
         *check_still_there(specimen.disposed_on, header.performed.date()),
     )

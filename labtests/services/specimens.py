@@ -17,7 +17,7 @@ from core.audit import Change
 from core.database.validation import from_validation_error
 from core.domain.errors import DomainError
 from core.models import User
-from labtests.models import CheckDuty, Receipt, Specimen, SpecimenKind
+from labtests.models import CheckDuty, Receipt, Specimen, SpecimenKind, State
 from labtests.models.uploads import Side
 from labtests.services.rights import needs
 from labtests.services.uploads import UPLOAD_LOCK
@@ -165,8 +165,8 @@ def specimen_dispose(*, actor: User, specimen: Specimen, on: dt.date, reason: st
     Raises
     ------
     DomainError
-        409 where it was disposed of already, lies in a chamber or is a check shoe on duty, 400 without a reason or
-        for a day to come.
+        409 where it was disposed of already, lies in a chamber or is a check shoe on duty, 400 without a reason, for
+        a day to come or one before its last test.
     """
     because = _check_reason(reason)
     specimen = _locked(specimen)
@@ -175,6 +175,7 @@ def specimen_dispose(*, actor: User, specimen: Specimen, on: dt.date, reason: st
         raise DomainError(words, code="disposed", status=409)
     if on > timezone.localdate():
         raise _refuse("on", f"{on} is in the future; note it when it has happened.")
+    _check_not_tested_after(specimen, on)
     _check_not_in_use(specimen)
     before = audit.snapshot(specimen)
     specimen.disposed_on, specimen.disposed_by, specimen.disposed_because = on, actor, because
@@ -182,6 +183,13 @@ def specimen_dispose(*, actor: User, specimen: Specimen, on: dt.date, reason: st
     specimen.save(update_fields=["disposed_on", "disposed_by", "disposed_because"])
     audit.record(actor=actor, action="labtests.specimen.disposed", subject=specimen, before=before, reason=because)
     return specimen
+
+
+def _check_not_tested_after(specimen: Specimen, on: dt.date) -> None:
+    last = specimen.tests.exclude(state=State.VOID).order_by("-performed_at").first()
+    if last is not None and on < timezone.localtime(last.performed_at).date():
+        day = timezone.localtime(last.performed_at).date()
+        raise _refuse("on", f"Test {last.pk} of it is of {day}; give that day or a later one.", code="tested_after")
 
 
 def _check_not_in_use(specimen: Specimen) -> None:

@@ -82,7 +82,7 @@ class Verdict:
     def take(self, file: str, judged: JudgedTest, test: int | None) -> None:
         entry = {"file": file, "specimen": judged.specimen.code, "test": test}
         if judged.reasons:
-            self.held.append(entry | {"reasons": [reason.message for reason in judged.reasons]})
+            self.held.append(entry | _reasons((reason.code, reason.message) for reason in judged.reasons))
         else:
             self.accepted.append(entry)
 
@@ -90,12 +90,18 @@ class Verdict:
         """List a test that came from the same file in an earlier upload."""
         entry = {"file": file, "specimen": test.specimen.code, "test": test.pk, "stored_before": True}
         if test.state == State.HELD:
-            self.held.append(entry | {"reasons": [reason["message"] for reason in test.reasons]})
+            self.held.append(entry | _reasons((reason["code"], reason["message"]) for reason in test.reasons))
         elif test.state == State.VOID:
             problem = f"this very file is on record as test {test.pk}, which was voided: {test.review_reason}"
             self.reject([Problem(file, 1, "file", problem)])
         else:
             self.accepted.append(entry)
+
+
+def _reasons(reasons: Iterable[tuple[str, str]]) -> dict[str, list[str]]:
+    """Codes and messages of reasons, as they are stored in a verdict."""
+    codes, messages = zip(*reasons, strict=True)
+    return {"reasons": list(messages), "codes": list(codes)}
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -1,4 +1,4 @@
-"""What is odd about a test although it is within the protocol: a sign, copied repeats, too few, a jump."""
+"""What is odd about a test although it is within the protocol: a sign, copied repeats, a jump."""
 
 from __future__ import annotations
 
@@ -104,24 +104,6 @@ def _copied_readings(repeats: Sequence[Repeat]) -> tuple[Reason, ...]:
         return ()
     message = f"all {len(repeats)} repeats give the same torque and deflection; submit what each repeat gave"
     return (Reason("repeats_identical", message),)
-
-
-def check_repeats(evaluation: Evaluation, wanted: int) -> tuple[Reason, ...]:
-    """Say where fewer repeats were read than the protocol wants.
-
-    Examples
-    --------
-    >>> from labtests.domain.scores.evaluation import evaluate_curves
-    >>> [reason.message for reason in check_repeats(evaluate_curves([]), 1)]
-    ['0 repeats could be read of both torsion and compression; the protocol wants 1 or more']
-    """
-    torque, deflection = evaluation.torque_15_nm, evaluation.deflection_mm
-    read = min(torque.n if torque else 0, deflection.n if deflection else 0)
-    if read >= wanted:
-        return ()
-    words = "1 repeat" if read == 1 else f"{read} repeats"
-    message = f"{words} could be read of both torsion and compression; the protocol wants {wanted} or more"
-    return (Reason("too_few_repeats", message),)
 
 
 def check_jump(last: LastResult | None, evaluation: Evaluation) -> tuple[Reason, ...]:

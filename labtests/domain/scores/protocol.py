@@ -24,17 +24,13 @@ class Limit:
 
 @dataclass(frozen=True, slots=True)
 class Protocol:
-    """A protocol: version and the accepted range of each condition, in the units the conditions are kept in.
-
-    `repeats` is how many repeats a test must have at least.
-    """
+    """A protocol: version and the accepted range of each condition, in the units the conditions are kept in."""
 
     version: str
     conditioned_h: Limit
     temperature_c: Limit
     heel_clamp_n: Limit
     forefoot_clamp_n: Limit
-    repeats: int = 1
 
 
 P1 = Protocol(

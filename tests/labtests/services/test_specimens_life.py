@@ -112,6 +112,14 @@ def test_disposal_needs_a_day_that_was_and_a_reason(lab, on, reason, code):
     assert code_of(problem) == code
 
 
+def test_disposal_is_not_before_the_last_test_that_counts(lab):
+    specimen = lab.accepted(performed="2026-03-04T10:15:00+00:00").specimen
+    with pytest.raises(DomainError, match="of 2026-03-04; give that day or a later one") as problem:
+        services.specimen_dispose(actor=lab.technician, specimen=specimen, on=dt.date(2026, 3, 3), reason="torn")
+    assert code_of(problem) == "tested_after"
+    services.specimen_dispose(actor=lab.technician, specimen=specimen, on=dt.date(2026, 3, 4), reason="torn")
+
+
 def test_specimen_in_a_chamber_or_on_duty_is_not_disposed_of(lab):
     in_chamber, on_duty = received(lab, kind=SpecimenKind.CHECK)
     chamber = services.chamber_create(actor=None, code="C-1")

@@ -8,7 +8,7 @@ import pytest
 from django.urls import reverse
 
 from labtests import services
-from labtests.models import Protocol, Specimen, State
+from labtests.models import Specimen, State
 from tests.labtests.bench_text import bench_bytes, curve_rows
 
 LATER = {"performed": "2026-03-05T10:15:00+00:00"}
@@ -53,17 +53,6 @@ def test_check_shoe_has_its_chart_instead(lab):
         actor=lab.technician, rig=lab.rig, specimen=test.specimen, since=dt.date(2026, 3, 1), reason="stable"
     )
     assert codes(lab.upload(bench_bytes(curves(7.0), **LATER), name="b.csv")) == []
-
-
-def test_protocol_may_want_more_repeats_and_results_keep_theirs(lab):
-    one = bench_bytes(curve_rows([(5.1, 5.9)]))
-    accepted = lab.upload(one)
-    assert codes(accepted) == []
-    protocol = Protocol.objects.get(is_current=True)
-    Protocol.objects.update(limits={**protocol.limits, "repeats": 2})
-    held = lab.upload(bench_bytes(curve_rows([(5.1, 5.9)]), specimen="F2-02"), name="b.csv")
-    assert codes(held) == ["too_few_repeats"]
-    assert accepted.tests.get().state == State.ACCEPTED
 
 
 def test_reversed_sign_and_disposed_specimen_are_held(lab):

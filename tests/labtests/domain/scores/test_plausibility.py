@@ -1,4 +1,4 @@
-"""What is odd about a test: signs, copies, too few repeats, a jump, a specimen that was gone."""
+"""What is odd about a test: signs, copies, a jump, a specimen that was gone."""
 
 from __future__ import annotations
 
@@ -16,7 +16,6 @@ from labtests.domain.scores.plausibility import (
     LastResult,
     check_copies,
     check_jump,
-    check_repeats,
     check_signs,
     check_still_there,
 )
@@ -87,17 +86,6 @@ def test_lines_of_a_few_points_may_agree():
 )
 def test_three_readings_that_agree_in_both_quantities_are_copies(pairs, found):
     assert codes(check_copies([], readings(*pairs).repeats)) == found
-
-
-@pytest.mark.parametrize(("wanted", "found"), [(1, []), (2, []), (3, ["too_few_repeats"])])
-def test_repeats_are_counted_where_both_quantities_were_read(wanted, found):
-    assert codes(check_repeats(readings((5.1, 5.9), (5.2, 6.0)), wanted)) == found
-
-
-def test_compression_that_fell_short_counts_as_no_repeat():
-    short = Series("compression", 2, "loading", np.array([0.0, 1.0]), np.array([0.0, 70.0]))
-    evaluation = evaluate_curves([torsion(1), torsion(2, noise=0.01), compression(1), short])
-    assert "1 repeat could be read" in check_repeats(evaluation, 2)[0].message
 
 
 @pytest.mark.parametrize(
