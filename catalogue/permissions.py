@@ -11,6 +11,8 @@ register(
         "catalogue.stock:write": {Role.MANAGER},
         "catalogue.gap:read": {Role.MANAGER},
         "catalogue.wall_card:print": {Role.MANAGER},
+        "catalogue.wish:ask": {Role.FITTER, Role.MANAGER},
+        "catalogue.wish:decide": {Role.TECHNICIAN, Role.REVIEWER, Role.OFFICE},
     }
 )
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.urls import path
 
-from catalogue.views import discovery, gaps, method, pictures, shoe_list, shoes, stock, stores, wall_cards
+from catalogue.views import discovery, gaps, method, photos, pictures, shoe_list, shoes, stock, stores, wall_cards
 
 app_name = "catalogue"
 urlpatterns = [
@@ -12,6 +12,8 @@ urlpatterns = [
     path("shoes/<slug:slug>/", shoes.shoe_detail, name="shoe-detail"),
     path("shoes/<slug:slug>/similar/", shoes.shoe_similar, name="shoe-similar"),
     path("shoes/<slug:slug>/picture.png", pictures.shoe_picture, name="shoe-picture"),
+    path("shoes/<slug:slug>/photo/", photos.shoe_photo, name="shoe-photo"),
+    path("photos/<slug:digest>-<int:width>.webp", photos.photo, name="photo-file"),
     path("picture.png", pictures.catalogue_picture, name="picture"),
     path("compare/", shoes.shoe_compare, name="shoe-compare"),
     path("replace/", shoes.shoe_replace, name="shoe-replace"),

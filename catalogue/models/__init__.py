@@ -2,17 +2,22 @@
 
 from __future__ import annotations
 
+from catalogue.models.photos import ALTERNATIVE_TEXT_MAX_LENGTH, ShoePhoto
 from catalogue.models.revisions import ApiAllowance, CatalogueRevision, ShoesChange
 from catalogue.models.scales import Band, Scale
 from catalogue.models.score_cards import ScoreCard
 from catalogue.models.shoes import USES, Brand, Shoe, ShoeQuerySet, ShoeSearch, Use
 from catalogue.models.stock import EU_SIZE_MAX, EU_SIZE_MIN, ShoeHolding, StockItem, StoreHolding
 from catalogue.models.wall_cards import CARDS_MOST, CardsPerSheet, Paper, PrintedCard, PrintRun
+from catalogue.models.wishes import NOTE_MAX_LENGTH, REASON_MAX_LENGTH, ShoeWish, WishState
 
 __all__ = [
+    "ALTERNATIVE_TEXT_MAX_LENGTH",
     "CARDS_MOST",
     "EU_SIZE_MAX",
     "EU_SIZE_MIN",
+    "NOTE_MAX_LENGTH",
+    "REASON_MAX_LENGTH",
     "USES",
     "ApiAllowance",
     "Band",
@@ -26,10 +31,13 @@ __all__ = [
     "ScoreCard",
     "Shoe",
     "ShoeHolding",
+    "ShoePhoto",
     "ShoeQuerySet",
     "ShoeSearch",
+    "ShoeWish",
     "ShoesChange",
     "StockItem",
     "StoreHolding",
     "Use",
+    "WishState",
 ]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from catalogue.services.photos import PhotoOvertaken, photo_describe, photo_remove, photo_set
 from catalogue.services.publishing import (
     BandText,
     PublishedScores,
@@ -25,11 +26,15 @@ from catalogue.services.wall_cards import print_run_record, print_run_withdraw
 __all__ = [
     "BandText",
     "Overtaken",
+    "PhotoOvertaken",
     "PublishedScores",
     "StockCell",
     "StockLine",
     "StockOvertaken",
     "brand_create",
+    "photo_describe",
+    "photo_remove",
+    "photo_set",
     "print_run_record",
     "print_run_withdraw",
     "scale_create",
