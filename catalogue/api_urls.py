@@ -8,6 +8,7 @@ from catalogue.api import views
 
 app_name = "catalogue-api"
 urlpatterns = [
+    path("brands/", views.BrandListView.as_view(), name="brand-list"),
     path("shoes/", views.ShoeListView.as_view(), name="shoe-list"),
     path("shoes/<slug:slug>/", views.ShoeDetailView.as_view(), name="shoe-detail"),
     path("shoes/<slug:slug>/similar/", views.ShoeSimilarView.as_view(), name="shoe-similar"),

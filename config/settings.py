@@ -115,6 +115,8 @@ def _database() -> dict[str, Any]:
 
 APPLICATION_ROLE = "benchlast_app"
 TIME_ZONE = env.text("TIME_ZONE", "UTC")
+# The practice's own currency (ISO 4217); a store may have another.
+CURRENCY = env.text("CURRENCY", "EUR")
 DATABASES = {"default": _database()}
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 

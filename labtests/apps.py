@@ -11,3 +11,5 @@ class LabtestsConfig(AppConfig):
     def ready(self) -> None:
         from labtests import audit_words, permissions, standard  # noqa: F401  all register on import
         from labtests.presentation import method as method_page  # noqa: F401  all register on import
+        from labtests.selectors import measured  # noqa: F401  all register on import
+        from labtests.services import shoe_merges  # noqa: F401  all register on import

@@ -41,6 +41,7 @@ register_action("labtests.rig.stopped", "stopped publishing from the rig {subjec
 register_action("labtests.rig.cleared", "cleared the rig {subject}")
 register_action("labtests.calibration.recorded", "recorded a calibration: {subject}")
 register_action("labtests.specimen.created", "took in the specimen {subject}")
+register_action("labtests.specimen.moved", "moved the specimen {subject} to the shoe that its shoe was merged into")
 register_action("labtests.protocol.created", "made the protocol {subject}")
 register_action("labtests.scoring_model.created", "made the scoring model {subject}")
 register_action("labtests.scoring_model.adopted", "took the scoring model {subject} into use")

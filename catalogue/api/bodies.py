@@ -7,7 +7,8 @@ from typing import Any
 from drf_spectacular.utils import inline_serializer
 from rest_framework import serializers
 
-from catalogue.models import USES
+from catalogue.models import USES, Wearer
+from catalogue.selectors.shoe_records import DISCONTINUED, STATES
 
 
 class ScoreBody(serializers.Serializer[Any]):
@@ -36,21 +37,66 @@ class StoreSizesBody(serializers.Serializer[Any]):
     sizes = serializers.ListField(child=serializers.CharField(), help_text='In stock, such as "EU 42.5".')
 
 
-class ShoeBody(serializers.Serializer[Any]):
+class StatedBody(serializers.Serializer[Any]):
+    """What is stated of a shoe; null where it is not known."""
+
     slug = serializers.CharField()
     brand = serializers.CharField()
     name = serializers.CharField()
     version = serializers.CharField(allow_blank=True)
     use = serializers.ChoiceField(choices=USES)
+    wearer = serializers.ChoiceField(choices=Wearer.values)
     mass_g = serializers.FloatField(allow_null=True)
     drop_mm = serializers.FloatField(allow_null=True)
     stack_heel_mm = serializers.FloatField(allow_null=True)
+    stack_forefoot_mm = serializers.FloatField(allow_null=True)
+    stated_size_eu = serializers.FloatField(allow_null=True, help_text="Mass and stack heights hold for this size.")
+    smallest_size_eu = serializers.FloatField(allow_null=True)
+    largest_size_eu = serializers.FloatField(allow_null=True)
+    widths = serializers.ListField(child=serializers.CharField(), help_text="Width fittings offered.")
+    price = serializers.FloatField(allow_null=True, help_text="List price in the practice's own currency.")
+    prices = serializers.DictField(child=serializers.FloatField(), help_text="List prices by ISO 4217 code.")
+    season = serializers.CharField(allow_blank=True)
+    removable_insole = serializers.BooleanField(allow_null=True)
+    discontinued = serializers.BooleanField()
+    state = serializers.ChoiceField(choices=[*STATES, DISCONTINUED])
+
+
+class ShoeBody(StatedBody):
     scores = ScoresBody()
     band = ShoeBandBody()
     specimens = serializers.IntegerField()
     tested_on = serializers.DateField()
     scoring_model = serializers.CharField()
     stores = StoreSizesBody(many=True)
+
+
+class BarcodeBody(serializers.Serializer[Any]):
+    gtin = serializers.CharField()
+    size_eu = serializers.FloatField()
+    width = serializers.CharField(allow_blank=True)
+
+
+class ShoeRecordBody(StatedBody):
+    """A shoe as the lab and head office see it; without results where none are published."""
+
+    scores = ScoresBody(allow_null=True)
+    band = ShoeBandBody(allow_null=True)
+    specimens = serializers.IntegerField()
+    tested_on = serializers.DateField(allow_null=True)
+    scoring_model = serializers.CharField(allow_null=True)
+    stores = StoreSizesBody(many=True)
+    previous = serializers.CharField(allow_null=True)
+    merged_into = serializers.CharField(allow_null=True)
+    note = serializers.CharField(allow_blank=True)
+    alternative_names = serializers.ListField(child=serializers.CharField())
+    barcodes = BarcodeBody(many=True)
+    edition = serializers.IntegerField(help_text="Send it with a correction.")
+
+
+class BrandBody(serializers.Serializer[Any]):
+    slug = serializers.CharField()
+    name = serializers.CharField()
 
 
 class DifferenceBody(serializers.Serializer[Any]):

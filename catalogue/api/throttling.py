@@ -74,7 +74,8 @@ class VisitorView(APIView):
 
     def initial(self, request: Request, *args: Any, **kwargs: Any) -> None:
         super().initial(request, *args, **kwargs)
-        self.asked = self.query.read(request.query_params)
+        is_read = request.method in ("GET", "HEAD")
+        self.asked = (self.query if is_read else NoQuery).read(request.query_params)
 
     def throttled(self, request: Request, wait: float | None) -> NoReturn:
         limit = settings.API_VISITOR_REQUESTS_PER_MINUTE

@@ -1,68 +1,52 @@
-"""The read-only API of the catalogue: the pages' selectors, as JSON."""
+"""The API of the catalogue: the pages' selectors and services, as JSON."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from typing import Any
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from typing import Any, ClassVar
 
-from drf_spectacular.utils import extend_schema
+from django.db import IntegrityError
+from django.http import HttpResponseBase
+from django.urls import reverse
+from drf_spectacular.utils import OpenApiResponse, extend_schema
 from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.utils.urls import remove_query_param, replace_query_param
 
-from catalogue import forms, selectors
-from catalogue.api.bodies import BandBody, CatalogueProblem, ShoeBody, SimilarBody, StoreBody, paged
+from catalogue import forms, selectors, services
+from catalogue.api.bodies import (
+    BandBody,
+    BrandBody,
+    CatalogueProblem,
+    ShoeBody,
+    ShoeRecordBody,
+    SimilarBody,
+    StoreBody,
+    paged,
+)
 from catalogue.api.caching import api_by_revision
+from catalogue.api.shoe_bodies import record_body, shoe_body
+from catalogue.api.shoe_inputs import BrandInput, ShoeChangeInput, ShoeInput, barcodes_in, details_in
 from catalogue.api.throttling import VisitorView
 from catalogue.forms.api_query import ShoeQuery, asked_filter
-from catalogue.selectors import Revision, ShoeRow, Similar
+from catalogue.selectors import Revision, Similar
+from catalogue.selectors.rows import shoe_by_slug
 from catalogue.selectors.scales import bands_at
+from catalogue.selectors.shoe_records import current_address, record_get
 from catalogue.selectors.stores import store_names_at, stores_at
-from core.gate.permissions import PUBLIC
-from core.web import display
+from core.domain.errors import DomainError
+from core.gate.permissions import PUBLIC, allowed
 from core.web.api import PracticePagination
 from core.web.cautions import cautions
+from core.web.parsers import PatientJSONParser
 from core.web.query_forms import PageQuery
+from core.web.requests import actor_of
+from core.web.strict import StrictSerializer
 
 PAGE_SIZE = PracticePagination.page_size
 PAGE_SIZE_MOST = PracticePagination.max_page_size
-
-
-def shoe_body(shoe: ShoeRow) -> dict[str, Any]:
-    """Return a shoe as the API says it."""
-    return {
-        "slug": shoe.slug,
-        "brand": shoe.brand,
-        "name": shoe.name,
-        "version": shoe.version,
-        "use": shoe.use,
-        "mass_g": shoe.mass_g,
-        "drop_mm": shoe.drop_mm,
-        "stack_heel_mm": shoe.stack_heel_mm,
-        "scores": {
-            name: {
-                "value": score.value,
-                "expanded_uncertainty": score.expanded_uncertainty,
-                "estimated": score.estimated,
-            }
-            for name, score in shoe.scores().items()
-        },
-        "band": {
-            "order": shoe.band.order,
-            "name": shoe.band.name,
-            "probability": shoe.band.probability,
-            "borderline": shoe.band.borderline,
-            "provisional": shoe.band.provisional,
-        },
-        "specimens": shoe.specimens,
-        "tested_on": shoe.tested_on,
-        "scoring_model": shoe.scoring_model,
-        "stores": [
-            {"slug": store.slug, "sizes": [f"EU {display.bare_size(size)}" for size in store.sizes]}
-            for store in shoe.stores
-        ],
-    }
 
 
 def similar_body(near: Similar) -> dict[str, Any]:
@@ -117,10 +101,54 @@ class _Part:
         return Response(body)
 
 
-class ShoeListView(VisitorView):
-    """Published shoes, with the filters of the catalogue's page."""
+WRITE = "catalogue.shoe:write"
+_WRITE_PROBLEMS = dict.fromkeys((400, 401, 403, 404, 409), CatalogueProblem)
 
-    permission = PUBLIC
+
+@contextmanager
+def _one_at_a_time() -> Iterator[None]:
+    """Say so where two people added the same at the same moment; the database lets only the first one."""
+    try:
+        yield
+    except IntegrityError as problem:
+        message = "Somebody saved the same at the same moment. Read the record before you try again."
+        raise DomainError(message, code="conflict", status=409) from problem
+
+
+def _read_body(kind: type[StrictSerializer], request: Request) -> Mapping[str, Any]:
+    given = kind(data=request.data)
+    given.is_valid(raise_exception=True)
+    values: Mapping[str, Any] = given.validated_data
+    return values
+
+
+def _record_answer(slug: str, status: int = 200) -> Response:
+    """Answer with a shoe for staff, which no cache may keep."""
+    body = record_body(record_get(slug), shoe_by_slug(slug))
+    return Response(body, status=status, headers={"Cache-Control": "private, no-store"})
+
+
+class BrandListView(VisitorView):
+    """Brands, which the lab and head office add."""
+
+    permission: ClassVar = {"POST": WRITE}
+    parser_classes = (PatientJSONParser,)
+
+    @extend_schema(
+        operation_id="catalogue_brand_add", request=BrandInput, responses={201: BrandBody, **_WRITE_PROBLEMS}
+    )
+    def post(self, request: Request) -> Response:
+        given = _read_body(BrandInput, request)
+        with _one_at_a_time():
+            brand = services.brand_create(actor=actor_of(request), name=given["name"])
+        return Response({"slug": brand.slug, "name": brand.name}, status=201)
+
+
+class ShoeListView(VisitorView):
+    """Published shoes, with the filters of the catalogue's page; the lab and head office add shoes."""
+
+    permission: ClassVar = {"GET": PUBLIC, "POST": WRITE}
+    parser_classes = (PatientJSONParser,)
     query = ShoeQuery
 
     @extend_schema(
@@ -138,20 +166,77 @@ class ShoeListView(VisitorView):
         shoes = selection.read(selection.page(limit=part.size, offset=part.offset))
         return part.answer([shoe_body(shoe) for shoe in shoes])
 
+    @extend_schema(
+        operation_id="catalogue_shoe_add",
+        request=ShoeInput,
+        responses={201: ShoeRecordBody, **_WRITE_PROBLEMS},
+    )
+    def post(self, request: Request) -> Response:
+        """Add a shoe as a draft."""
+        given = _read_body(ShoeInput, request)
+        with _one_at_a_time():
+            shoe = services.shoe_create(actor=actor_of(request), barcodes=barcodes_in(given) or (), **details_in(given))
+        return _record_answer(shoe.slug, status=201)
+
 
 class ShoeDetailView(VisitorView):
-    """One published shoe."""
+    """One published shoe. The lab and head office may read any shoe, and correct it."""
 
-    permission = PUBLIC
+    permission: ClassVar = {"GET": PUBLIC, "PATCH": WRITE}
+    parser_classes = (PatientJSONParser,)
 
     @extend_schema(
         auth=[],
         operation_id="catalogue_shoe",
-        responses={200: ShoeBody, 400: CatalogueProblem, 404: CatalogueProblem, 429: CatalogueProblem},
+        responses={
+            200: ShoeBody,
+            301: OpenApiResponse(description="The shoe has another address now: Location."),
+            400: CatalogueProblem,
+            404: CatalogueProblem,
+            429: CatalogueProblem,
+        },
     )
+    def get(self, request: Request, slug: str) -> HttpResponseBase:
+        try:
+            return self._published(request, slug)
+        except DomainError as problem:
+            if problem.status != 404:
+                raise
+            return self._unpublished(request, slug, problem)
+
     @api_by_revision
-    def get(self, request: Request, slug: str, *, revision: Revision) -> Response:
+    def _published(self, request: Request, slug: str, *, revision: Revision) -> Response:
         return Response(shoe_body(selectors.shoe_get(slug)))
+
+    def _unpublished(self, request: Request, slug: str, problem: DomainError) -> Response:
+        """Lead from an earlier address to the present one; show staff what visitors may not see."""
+        address = current_address(slug)
+        if address is not None and address != slug:
+            location = reverse("catalogue-api:shoe-detail", args=[address])
+            return Response(status=301, headers={"Location": location})
+        if address is None or not allowed(request.user, WRITE):
+            raise problem
+        return _record_answer(slug)
+
+    @extend_schema(
+        operation_id="catalogue_shoe_correct",
+        request=ShoeChangeInput,
+        responses={200: ShoeRecordBody, **_WRITE_PROBLEMS},
+    )
+    def patch(self, request: Request, slug: str) -> Response:
+        """Correct what is stated of a shoe, with a reason."""
+        given = _read_body(ShoeChangeInput, request)
+        record = record_get(slug)
+        with _one_at_a_time():
+            shoe = services.shoe_correct(
+                actor=actor_of(request),
+                shoe=record,
+                changes=details_in(given),
+                reason=given["reason"],
+                edition=given.get("edition"),
+                barcodes=barcodes_in(given),
+            )
+        return _record_answer(shoe.slug)
 
 
 class ShoeSimilarView(VisitorView):

@@ -6,8 +6,20 @@ from catalogue.models.photos import ALTERNATIVE_TEXT_MAX_LENGTH, ShoePhoto
 from catalogue.models.revisions import ApiAllowance, CatalogueRevision, ShoesChange
 from catalogue.models.scales import Band, Scale
 from catalogue.models.score_cards import ScoreCard
-from catalogue.models.shoes import USES, Brand, Shoe, ShoeQuerySet, ShoeSearch, Use
-from catalogue.models.stock import EU_SIZE_MAX, EU_SIZE_MIN, ShoeHolding, StockItem, StoreHolding
+from catalogue.models.shoes import (
+    USES,
+    WIDTH_MAX_LENGTH,
+    Brand,
+    Shoe,
+    ShoeAddress,
+    ShoeBarcode,
+    ShoeQuerySet,
+    ShoeSearch,
+    Use,
+    Wearer,
+)
+from catalogue.models.sizes import EU_SIZE_MAX, EU_SIZE_MIN
+from catalogue.models.stock import ShoeHolding, StockItem, StoreHolding
 from catalogue.models.wall_cards import CARDS_MOST, CardsPerSheet, Paper, PrintedCard, PrintRun
 from catalogue.models.wishes import NOTE_MAX_LENGTH, REASON_MAX_LENGTH, ShoeWish, WishState
 
@@ -19,6 +31,7 @@ __all__ = [
     "NOTE_MAX_LENGTH",
     "REASON_MAX_LENGTH",
     "USES",
+    "WIDTH_MAX_LENGTH",
     "ApiAllowance",
     "Band",
     "Brand",
@@ -30,6 +43,8 @@ __all__ = [
     "Scale",
     "ScoreCard",
     "Shoe",
+    "ShoeAddress",
+    "ShoeBarcode",
     "ShoeHolding",
     "ShoePhoto",
     "ShoeQuerySet",
@@ -39,5 +54,6 @@ __all__ = [
     "StockItem",
     "StoreHolding",
     "Use",
+    "Wearer",
     "WishState",
 ]

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from typing import ClassVar
 
+from django.contrib.postgres.fields import ArrayField
 from django.contrib.postgres.indexes import GinIndex
 from django.contrib.postgres.search import SearchVectorField
-from django.core.validators import MaxValueValidator, MinValueValidator
+from django.core.validators import MaxValueValidator, MinValueValidator, RegexValidator
 from django.db import models
 from django.db.models import F, Q
 
+from catalogue.models.sizes import EU_SIZE_MAX, EU_SIZE_MIN
 from core.models import printable
 
 
@@ -38,6 +40,19 @@ USES = tuple(Use.values)
 """What shoes are made for, in the order in which it is shown; columns in memory hold the place in it."""
 
 
+class Wearer(models.TextChoices):
+    """Whom a shoe's sizes and lasts are made for."""
+
+    ALL = "all", "men and women"
+    MEN = "men", "men"
+    WOMEN = "women", "women"
+    CHILDREN = "children", "children"
+
+
+EU_SIZES = [MinValueValidator(EU_SIZE_MIN), MaxValueValidator(EU_SIZE_MAX)]
+WIDTH_MAX_LENGTH = 12
+
+
 class ShoeQuerySet(models.QuerySet["Shoe"]):
     def published(self) -> ShoeQuerySet:
         """Shoes with a current score card."""
@@ -62,6 +77,27 @@ class Shoe(models.Model):
     )
     previous = models.OneToOneField("self", on_delete=models.SET_NULL, null=True, blank=True, related_name="next")
     is_discontinued = models.BooleanField(default=False)
+    wearer = models.CharField(max_length=8, choices=Wearer.choices, default=Wearer.ALL)
+    widths = ArrayField(models.CharField(max_length=WIDTH_MAX_LENGTH, validators=[printable]), default=list, blank=True)
+    smallest_size_eu = models.DecimalField(max_digits=4, decimal_places=1, null=True, blank=True, validators=EU_SIZES)
+    largest_size_eu = models.DecimalField(max_digits=4, decimal_places=1, null=True, blank=True, validators=EU_SIZES)
+    stated_size_eu = models.DecimalField(
+        max_digits=4,
+        decimal_places=1,
+        null=True,
+        blank=True,
+        validators=EU_SIZES,
+        help_text="The size that the stated mass and stack heights hold for.",
+    )
+    removable_insole = models.BooleanField(null=True, blank=True, help_text="Empty where it is not known.")
+    season = models.CharField(max_length=30, blank=True, validators=[printable])
+    # Amounts as decimal text by ISO 4217 code, {"EUR": "149.90"}: a number in JSON would not stay exact.
+    list_prices = models.JSONField(default=dict, blank=True)
+    note = models.TextField(blank=True, max_length=2000, help_text="For our own staff; visitors do not see it.")
+    alternative_names = ArrayField(models.CharField(max_length=80, validators=[printable]), default=list, blank=True)
+    merged_into = models.ForeignKey(
+        "self", on_delete=models.PROTECT, null=True, blank=True, related_name="doublets", db_index=False
+    )
 
     objects = ShoeQuerySet.as_manager()
 
@@ -83,6 +119,21 @@ class Shoe(models.Model):
                 name="shoe_not_its_own_previous",
                 violation_error_message="A shoe can't be its own previous version.",
             ),
+            models.CheckConstraint(
+                condition=Q(smallest_size_eu__isnull=True)
+                | Q(largest_size_eu__isnull=True)
+                | Q(smallest_size_eu__lte=F("largest_size_eu")),
+                name="shoe_sizes_in_order",
+                violation_error_message="The smallest size must not be above the largest.",
+            ),
+            models.CheckConstraint(
+                condition=~Q(merged_into=F("id")),
+                name="shoe_not_merged_into_itself",
+                violation_error_message="A shoe can't be merged into itself.",
+            ),
+        ]
+        indexes: ClassVar = [
+            models.Index(fields=["merged_into"], condition=Q(merged_into__isnull=False), name="shoe_merged_into"),
         ]
 
     def __str__(self) -> str:
@@ -94,8 +145,36 @@ class Shoe(models.Model):
         return f"{self.name} {self.version}".strip()
 
 
+class ShoeBarcode(models.Model):
+    """The GTIN of one size and width of a shoe, written with 14 digits (GS1: shorter ones have zeros in front)."""
+
+    shoe = models.ForeignKey(Shoe, on_delete=models.CASCADE, related_name="barcodes")
+    gtin = models.CharField(max_length=14, unique=True, validators=[RegexValidator(r"^[0-9]{14}$")])
+    size_eu = models.DecimalField(max_digits=4, decimal_places=1, validators=EU_SIZES)
+    width = models.CharField(max_length=WIDTH_MAX_LENGTH, blank=True, validators=[printable])
+
+    class Meta:
+        ordering: ClassVar = ["size_eu", "width", "gtin"]
+
+    def __str__(self) -> str:
+        return self.gtin
+
+
+class ShoeAddress(models.Model):
+    """An address that a shoe had before; whoever asks for it is led to the shoe."""
+
+    shoe = models.ForeignKey(Shoe, on_delete=models.CASCADE, related_name="old_addresses")
+    slug = models.SlugField(max_length=80, unique=True)
+
+    class Meta:
+        ordering: ClassVar = ["slug"]
+
+    def __str__(self) -> str:
+        return self.slug
+
+
 class ShoeSearch(models.Model):
-    """The words of a shoe's brand, name and version, to search in. Triggers write it; nothing is said here first."""
+    """The words of a shoe's brand, names and version, to search in. Triggers write it; nothing is said here first."""
 
     shoe = models.OneToOneField(Shoe, on_delete=models.CASCADE, primary_key=True, related_name="search")
     document = SearchVectorField()

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from decimal import Decimal
 from typing import ClassVar
 
 from django.core.validators import MaxValueValidator, MinValueValidator
@@ -10,9 +9,8 @@ from django.db import models
 from django.db.models import Q
 
 from catalogue.models.shoes import Shoe
+from catalogue.models.sizes import EU_SIZE_MAX, EU_SIZE_MIN
 from core.models import Store
-
-EU_SIZE_MIN, EU_SIZE_MAX = Decimal("15"), Decimal("55")
 
 
 class StockItem(models.Model):

@@ -81,6 +81,14 @@ class ShoeRow:
     scoring_model: str
     protocol: str
     published_at: dt.datetime
+    wearer: str
+    widths: list[str]
+    smallest_size_eu: Decimal | None
+    largest_size_eu: Decimal | None
+    stated_size_eu: Decimal | None
+    removable_insole: bool | None
+    season: str
+    list_prices: dict[str, str]
     stores: tuple[StoreSizes, ...]
 
     @property
@@ -104,6 +112,14 @@ _COLUMNS = (
     "shoe__stack_heel_mm",
     "shoe__stack_forefoot_mm",
     "shoe__is_discontinued",
+    "shoe__wearer",
+    "shoe__widths",
+    "shoe__smallest_size_eu",
+    "shoe__largest_size_eu",
+    "shoe__stated_size_eu",
+    "shoe__removable_insole",
+    "shoe__season",
+    "shoe__list_prices",
     "stability",
     "stability_u",
     "midfoot",
@@ -218,6 +234,14 @@ _OF_SHOE = (
     "stack_heel_mm",
     "stack_forefoot_mm",
     "is_discontinued",
+    "wearer",
+    "widths",
+    "smallest_size_eu",
+    "largest_size_eu",
+    "stated_size_eu",
+    "removable_insole",
+    "season",
+    "list_prices",
 )
 _OF_CARD = ("specimens", "tested_on", "scoring_model", "protocol", "published_at")
 

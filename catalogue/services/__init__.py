@@ -2,15 +2,25 @@
 
 from __future__ import annotations
 
+from catalogue.services.merging import register_mover, shoe_merge
 from catalogue.services.photos import PhotoOvertaken, photo_describe, photo_remove, photo_set
 from catalogue.services.publishing import (
     BandText,
     PublishedScores,
-    brand_create,
     scale_create,
     score_card_publish,
     score_cards_replace,
+)
+from catalogue.services.shoe_rules import Barcode, Doublet
+from catalogue.services.shoes import (
+    ShoeOvertaken,
+    brand_correct,
+    brand_create,
+    shoe_correct,
     shoe_create,
+    shoe_discontinue,
+    shoe_edition,
+    shoe_link,
 )
 from catalogue.services.stock import (
     Overtaken,
@@ -25,22 +35,32 @@ from catalogue.services.wall_cards import print_run_record, print_run_withdraw
 
 __all__ = [
     "BandText",
+    "Barcode",
+    "Doublet",
     "Overtaken",
     "PhotoOvertaken",
     "PublishedScores",
+    "ShoeOvertaken",
     "StockCell",
     "StockLine",
     "StockOvertaken",
+    "brand_correct",
     "brand_create",
     "photo_describe",
     "photo_remove",
     "photo_set",
     "print_run_record",
     "print_run_withdraw",
+    "register_mover",
     "scale_create",
     "score_card_publish",
     "score_cards_replace",
+    "shoe_correct",
     "shoe_create",
+    "shoe_discontinue",
+    "shoe_edition",
+    "shoe_link",
+    "shoe_merge",
     "stock_cells_save",
     "stock_count_record",
     "stock_set",

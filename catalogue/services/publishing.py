@@ -1,16 +1,15 @@
-"""Brands, shoes and published score cards."""
+"""Published score cards, and the scale that they are on."""
 
 from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass
-from typing import Any
 
 from django.db import transaction
 from django.utils import timezone
 
-from catalogue.models import Band, Brand, Scale, ScoreCard, Shoe
+from catalogue.models import Band, Scale, ScoreCard, Shoe
 from catalogue.services.checks import check
 from core import audit
 from core.domain.errors import DomainError
@@ -43,30 +42,6 @@ class PublishedScores:
     is_borderline: bool = False
     neighbour: int | None = None
     is_provisional: bool = False
-
-
-@transaction.atomic
-def brand_create(*, actor: User | None, slug: str, name: str) -> Brand:
-    brand = Brand(slug=slug, name=name)
-    check(brand)
-    brand.save()
-    audit.record(actor=actor, action="catalogue.brand.created", subject=brand)
-    return brand
-
-
-@transaction.atomic
-def shoe_create(*, actor: User | None, slug: str, brand: Brand, name: str, **details: Any) -> Shoe:
-    """Add a shoe, not yet published.
-
-    Parameters
-    ----------
-    details : any of version, use, mass_g, stack_heel_mm, stack_forefoot_mm, previous, is_discontinued
-    """
-    shoe = Shoe(slug=slug, brand=brand, name=name, **details)
-    check(shoe)
-    shoe.save()
-    audit.record(actor=actor, action="catalogue.shoe.created", subject=shoe)
-    return shoe
 
 
 def _bands(scores: PublishedScores) -> tuple[Band, Band | None]:

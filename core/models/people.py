@@ -17,6 +17,8 @@ from core.gate.permissions import STORE_ROLES, Role
 # PostgreSQL refuses NUL, and other control characters break lists and logs.
 printable = RegexValidator(r"^[^\x00-\x1f\x7f]*$", "Write this without line breaks or control characters.")
 
+currency_code = RegexValidator(r"^[A-Z]{3}\Z", "Write the currency as three capital letters, such as EUR (ISO 4217).")
+
 
 class Store(models.Model):
     """One shop of the practice."""
@@ -28,6 +30,9 @@ class Store(models.Model):
     town = models.CharField(max_length=80, blank=True)
     phone = models.CharField(max_length=40, blank=True)
     hours = models.TextField(blank=True, help_text="Opening hours, one line per day or group of days.")
+    currency = models.CharField(
+        max_length=3, blank=True, validators=[currency_code], help_text="ISO 4217; empty for the practice's own."
+    )
 
     class Meta:
         ordering: ClassVar = ["name"]

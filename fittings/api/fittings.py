@@ -16,10 +16,11 @@ from core.models import Store
 from core.web.api import PracticePagination
 from core.web.parsers import PatientJSONParser
 from core.web.requests import actor_of
+from core.web.strict import Text
 from fittings import permissions as permissions  # registers the actions named below
 from fittings import services
 from fittings.api import bodies, serializers
-from fittings.api.strict import FlagQuery, PageQuery, QueryMixin, StrictSerializer, Text, WholeQuery
+from fittings.api.strict import FlagQuery, PageQuery, QueryMixin, StrictSerializer, WholeQuery
 from fittings.domain.fitting.intake import FittingIntake
 from fittings.domain.fitting.referral import referral_at_fitting
 from fittings.presentation.cautions import spoken

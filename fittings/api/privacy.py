@@ -13,9 +13,10 @@ from rest_framework.response import Response
 
 from core.models import User
 from core.web.requests import actor_of
+from core.web.strict import Text
 from fittings import permissions as permissions  # registers the actions named below
 from fittings.api.fittings import CONFLICTS, PROBLEMS, APIView
-from fittings.api.strict import StrictSerializer, Text
+from fittings.api.strict import StrictSerializer
 from fittings.models import Customer
 from fittings.selectors.holdings import customers_of
 from fittings.selectors.people import QUERY_MAX, people_matching

@@ -8,7 +8,8 @@ from typing import Any
 
 from rest_framework import serializers
 
-from fittings.api.strict import Email, Flag, StrictSerializer, Text
+from core.web.strict import Flag, Text
+from fittings.api.strict import Email, StrictSerializer
 from fittings.domain.fitting.bounds import LIMITS
 from fittings.domain.fitting.intake import CustomerIntake, FittingIntake, FollowUpAnswer, FootIntake
 from fittings.domain.fitting.need import USES

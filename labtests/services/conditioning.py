@@ -10,7 +10,7 @@ from django.core.exceptions import ValidationError
 from django.db import connection, models, transaction
 from django.utils import timezone
 
-from catalogue.models import Shoe
+from catalogue.selectors.shoe_records import current_address, shoes_at
 from core import audit
 from core.audit import Change
 from core.database.validation import from_validation_error
@@ -20,7 +20,7 @@ from labtests.domain.files.fields import YEARS
 from labtests.models import BenchTest, Chamber, ConditioningEntry, Specimen, State
 from labtests.selectors.conditioning import relying_on
 from labtests.services.checks import checks_judge_without
-from labtests.services.judging import CLOCK_TOLERANCE
+from labtests.services.judging import ADD_OR_CORRECT, CLOCK_TOLERANCE
 from labtests.services.rights import needs
 from labtests.services.uploads import UPLOAD_LOCK
 
@@ -176,7 +176,7 @@ def _on_record(given: SpecimenGiven) -> Specimen | None:
     if known is None:
         return None
     for field, told, kept in (
-        ("shoe", given.shoe, known.shoe.slug),
+        ("shoe", given.shoe and (current_address(given.shoe) or given.shoe), known.shoe.slug),
         ("size", given.size_eu, known.size_eu),
         ("side", given.side, known.side),
     ):
@@ -192,9 +192,9 @@ def _take_in(given: SpecimenGiven, actor: User) -> Specimen:
         ]
         message = f"Specimen {given.code} is not on record yet. Say which shoe, size and side it is."
         raise DomainError(message, code="unknown_specimen", fields={name: [message] for name in missing})
-    shoe = Shoe.objects.filter(slug=given.shoe).first()
+    shoe = shoes_at([given.shoe]).get(given.shoe)
     if shoe is None:
-        raise _refuse("shoe", f"The catalogue has no shoe {given.shoe!r}; add it there or correct its short name.")
+        raise _refuse("shoe", f"The catalogue has no shoe {given.shoe!r}; {ADD_OR_CORRECT}.")
     if given.size_eu % Decimal("0.5"):
         raise _refuse("size", "Sizes go in halves, such as 42.5.")
     specimen = Specimen(code=given.code, shoe=shoe, size_eu=given.size_eu, side=given.side)

@@ -19,6 +19,7 @@ from labtests.models import Rig, Source, Specimen
 from labtests.services.upload_lookups import UploadLookups
 
 CLOCK_TOLERANCE = dt.timedelta(minutes=15)
+ADD_OR_CORRECT = "add it there first (Shoes, “Add a shoe”) or correct its short name"
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -82,7 +83,7 @@ def _judge_test(
 
     shoe, rig, operator = lookups.shoe(header.shoe), lookups.rig(header.rig), lookups.operator(header.operator)
     if shoe is None:
-        refuse("shoe", f"the catalogue has no shoe {header.shoe!r}; add it there first or correct its short name")
+        refuse("shoe", f"the catalogue has no shoe {header.shoe!r}; {ADD_OR_CORRECT}")
     if rig is None:
         refuse("rig", f"there is no rig {header.rig!r}; set it up first or correct its code")
     if operator is None:
@@ -92,7 +93,7 @@ def _judge_test(
     if shoe is None or rig is None or operator is None:
         return None
     specimen = _specimen_for(header, shoe, lookups)
-    for key, words in _contradictions(header, specimen):
+    for key, words in _contradictions(header, shoe, specimen):
         refuse(key, words)
     return _evaluate(submitted, lookups, specimen=specimen, rig=rig, operator=operator)
 
@@ -106,9 +107,9 @@ def _specimen_for(header: Header, shoe: Shoe, lookups: UploadLookups) -> Specime
     return specimen
 
 
-def _contradictions(header: Header, specimen: Specimen) -> list[tuple[str, str]]:
-    """What a header says otherwise than the record of the specimen."""
-    given = {"shoe": header.shoe, "size": header.size_eu, "side": header.side}
+def _contradictions(header: Header, shoe: Shoe, specimen: Specimen) -> list[tuple[str, str]]:
+    """What a header says otherwise than the record of the specimen; a shoe may be named by an earlier address."""
+    given = {"shoe": shoe.slug, "size": header.size_eu, "side": header.side}
     known = {"shoe": specimen.shoe.slug, "size": specimen.size_eu, "side": specimen.side}
     return [
         (key, f"specimen {specimen.code} is on record with the {key} {known[key]}, not {given[key]}")

@@ -7,6 +7,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 
 from catalogue.models import Shoe
+from catalogue.selectors.shoe_records import shoes_at
 from core.gate.permissions import allowed
 from core.models import User
 from labtests.domain.files.submission import SubmittedFile
@@ -50,7 +51,7 @@ class UploadLookups:
 
     def shoe(self, slug: str) -> Shoe | None:
         if slug not in self._shoes:
-            self._shoes[slug] = Shoe.objects.filter(slug=slug).first()
+            self._shoes[slug] = shoes_at([slug]).get(slug)
         return self._shoes[slug]
 
     def rig(self, code: str) -> Rig | None:
@@ -78,7 +79,7 @@ class UploadLookups:
         """
         headers = [test.header for file in files for test in file.tests]
         slugs = {header.shoe for header in headers} - self._shoes.keys()
-        shoes = {found.slug: found for found in Shoe.objects.filter(slug__in=slugs)}
+        shoes = shoes_at(slugs)
         self._shoes |= {slug: shoes.get(slug) for slug in slugs}
         new: dict[str, Specimen | None] = {}
         new |= {code: found for code, found in self._specimens.items() if found is not None and found._state.adding}

@@ -10,7 +10,7 @@ from django.db import migrations, models
 
 class Migration(migrations.Migration):
     dependencies = [
-        ("catalogue", "0002_storage"),
+        ("catalogue", "0003_shoe_details"),
         ("core", "0003_storage"),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
