@@ -33,6 +33,8 @@ navigation.register(
         navigation.Place("Stock", "catalogue:stock-home", "catalogue.stock:write"),
         navigation.Place("Gaps", "catalogue:gap-home", "catalogue.gap:read"),
         navigation.Place("Wall cards", "catalogue:wall-card-home", "catalogue.wall_card:print"),
+        navigation.Place("Ask for a shoe", "catalogue:wish-home", "catalogue.wish:ask"),
+        navigation.Place("Shoes asked for", "catalogue:wish-list", "catalogue.wish:decide"),
     ],
     order=30,
 )

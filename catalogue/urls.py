@@ -4,11 +4,24 @@ from __future__ import annotations
 
 from django.urls import path
 
-from catalogue.views import discovery, gaps, method, photos, pictures, shoe_list, shoes, stock, stores, wall_cards
+from catalogue.views import (
+    discovery,
+    gaps,
+    method,
+    photos,
+    pictures,
+    shoe_import,
+    shoe_list,
+    shoes,
+    stock,
+    stores,
+    wall_cards,
+    wishes,
+)
 
 app_name = "catalogue"
 urlpatterns = [
-    path("", shoe_list.shoe_list, name="shoe-list"),
+    path("", shoe_list.shoe_import, shoe_list, name="shoe-list"),
     path("shoes/<slug:slug>/", shoes.shoe_detail, name="shoe-detail"),
     path("shoes/<slug:slug>/similar/", shoes.shoe_similar, name="shoe-similar"),
     path("shoes/<slug:slug>/picture.png", pictures.shoe_picture, name="shoe-picture"),
@@ -27,6 +40,12 @@ urlpatterns = [
     path("wall/stock/<slug:slug>/", stock.stock_edit, name="stock-edit"),
     path("wall/stock/<slug:slug>/file/", stock.stock_file, name="stock-file"),
     path("wall/stock/<slug:slug>/count/", stock.stock_count, name="stock-count"),
+    path("wall/wishes/", wishes.wish_home, name="wish-home"),
+    path("wall/wishes/<slug:slug>/", wishes.wish_store, name="wish-store"),
+    path("shoe-import/", shoe_import.shoe_import, name="shoe-import"),
+    path("shoe-import/template/", shoe_import.shoe_import_template, name="shoe-import-template"),
+    path("shoe-wishes/", wishes.wish_list, name="wish-list"),
+    path("shoe-wishes/<int:pk>/", wishes.wish_detail, name="wish-detail"),
     path("wall/gaps/", gaps.gap_home, name="gap-home"),
     path("wall/gaps/<slug:slug>/", gaps.gap_detail, name="gap-detail"),
     path("wall/cards/", wall_cards.wall_card_home, name="wall-card-home"),

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from django.db.models import Exists, OuterRef
 
+from catalogue.domain.photos import WIDTHS_PX
 from catalogue.models import ScoreCard, ShoePhoto
 
 
@@ -38,6 +39,8 @@ def photo_of(shoe_id: int) -> Photo | None:
 
 def photo_file(digest: str, width_px: int) -> PhotoFile | None:
     """Return the stored file of a photo in one width; of two shoes with the same picture rather the published one."""
+    if width_px not in range(1, WIDTHS_PX[-1] + 1):
+        return None
     published = Exists(ScoreCard.objects.filter(shoe=OuterRef("shoe"), is_current=True))
     photos = ShoePhoto.objects.filter(digest=digest, widths_px__contains=[width_px]).annotate(is_public=published)
     line = photos.order_by("-is_public", "pk").values_list("folder_key", "is_public").first()

@@ -32,6 +32,7 @@ from catalogue.services.stock import (
     stock_set,
 )
 from catalogue.services.wall_cards import print_run_record, print_run_withdraw
+from catalogue.services.wishes import wish_ask, wish_decline, wish_done
 
 __all__ = [
     "BandText",
@@ -64,4 +65,7 @@ __all__ = [
     "stock_cells_save",
     "stock_count_record",
     "stock_set",
+    "wish_ask",
+    "wish_decline",
+    "wish_done",
 ]

@@ -17,6 +17,7 @@ from catalogue.domain.photos import PreparedPhoto, prepare
 from catalogue.models import Shoe, ShoePhoto
 from catalogue.services import photo_files
 from catalogue.services.checks import check
+from catalogue.services.merging import register_mover
 from core import audit
 from core.domain.errors import DomainError
 from core.models import User
@@ -121,6 +122,20 @@ def photo_remove(*, actor: User, shoe: Shoe, seen: str) -> None:
     photo.pk = pk
     audit.record(actor=actor, action="catalogue.photo.removed", subject=photo, before=before)
     transaction.on_commit(partial(photo_files.remove, names))
+
+
+def photo_move(*, actor: User, doublet: Shoe, into: Shoe, reason: str) -> None:
+    """Give a doublet's photo to the shoe that stays, unless that has one of its own."""
+    photo = ShoePhoto.objects.select_for_update().filter(shoe=doublet).first()
+    if photo is None or ShoePhoto.objects.filter(shoe=into).exists():
+        return
+    before = audit.snapshot(photo)
+    photo.shoe = into
+    photo.save(update_fields=["shoe"])
+    audit.record(actor=actor, action="catalogue.photo.moved", subject=photo, before=before, reason=reason)
+
+
+register_mover(photo_move)
 
 
 def photos_tidy() -> int:
