@@ -21,7 +21,7 @@ from catalogue.views import (
 
 app_name = "catalogue"
 urlpatterns = [
-    path("", shoe_list.shoe_import, shoe_list, name="shoe-list"),
+    path("", shoe_list.shoe_list, name="shoe-list"),
     path("shoes/<slug:slug>/", shoes.shoe_detail, name="shoe-detail"),
     path("shoes/<slug:slug>/similar/", shoes.shoe_similar, name="shoe-similar"),
     path("shoes/<slug:slug>/picture.png", pictures.shoe_picture, name="shoe-picture"),
