@@ -14,7 +14,7 @@ from catalogue.models import ShoePhoto
 from catalogue.services import photo_set
 from tests.catalogue.photo_files import decoded, encoded, picture
 
-PAGE = "/shoes/corvane-lantern-1/photo/"
+PAGE = "/catalogue/shoes/corvane-lantern-1/photo/"
 SHOE = "/shoes/corvane-lantern-1/"
 JPEG = encoded(picture())
 
@@ -185,7 +185,7 @@ def test_second_of_two_people_is_shown_the_first_ones_photo(lab, photo):
 
 
 def test_shoe_that_is_not_there(lab):
-    assert lab.get("/shoes/no-such/photo/").status_code == 404
+    assert lab.get("/catalogue/shoes/no-such/photo/").status_code == 404
 
 
 def test_page_takes_as_many_queries_with_and_without_a_photo(lab, photo):

@@ -14,7 +14,7 @@ from catalogue.models import Brand, Shoe
 from catalogue.services import brand_create, shoe_create
 from catalogue.services.shoe_file import COLUMNS
 
-PAGE = "/shoe-import/"
+PAGE = "/catalogue/import/"
 FILE = b"brand;name;version;mass_g\nCorvane;Lantern;2;251,5\nHallin;Crest;;\n"
 
 

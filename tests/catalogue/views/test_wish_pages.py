@@ -14,7 +14,7 @@ from core.gate.permissions import Role
 from core.models import AuditEntry, Membership
 
 OWN = "/wall/wishes/store-a/"
-QUEUE = "/shoe-wishes/"
+QUEUE = "/catalogue/wishes/"
 ASKED = {"brand": "Nordvik", "name": "Tarn  4", "note": "Sold in town.\nWide last."}
 
 
@@ -24,7 +24,7 @@ def wish(cast):
 
 
 def detail(wish):
-    return f"/shoe-wishes/{wish.pk}/"
+    return f"/catalogue/wishes/{wish.pk}/"
 
 
 @pytest.mark.parametrize("who", ["fitter_a", "manager_a"])
@@ -151,7 +151,7 @@ def test_second_answer_is_refused_and_says_who_was_first(cast, sign_in, wish):
 
 
 def test_wish_that_is_not_there(cast, sign_in):
-    assert sign_in(cast.office).get("/shoe-wishes/999999/").status_code == 404
+    assert sign_in(cast.office).get("/catalogue/wishes/999999/").status_code == 404
 
 
 def test_links_from_stock_and_fitting(cast, sign_in):
