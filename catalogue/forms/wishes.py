@@ -46,6 +46,8 @@ class WishDeclineForm(forms.Form):
 class WishFilterForm(forms.Form):
     """Which wishes to list; what can't be read lists the open ones."""
 
+    all_optional = True
+
     state = forms.ChoiceField(label="State", choices=[*WishState.choices, ("all", "all")], required=False)
 
     def wanted(self) -> str:

@@ -9,7 +9,7 @@ from django.urls import reverse
 from catalogue.selectors.photos import Photo
 
 # How wide the photo is drawn: the narrow column of a shoe's page, or all of a small screen.
-SIZES = "(min-width: 60rem) 26rem, 100vw"
+SIZES = "(min-width: 60rem) 24rem, 100vw"
 
 
 @dataclass(frozen=True, slots=True)

@@ -213,7 +213,7 @@ def _check_header(names: Sequence[str]) -> None:
 
 
 def line_of(row: int, cells: Mapping[str, str]) -> tuple[ShoeLine | None, list[FileProblem]]:
-    """Read the cells of a row; None for the shoe where one of them can't be read."""
+    """Read the cells of a row; the shoe is without the cells that can't be read, None where brand or name is one."""
     values: dict[str, Any] = {}
     problems = [FileProblem(row, name, "This cell must not be empty.") for name in REQUIRED if name not in cells]
     for name, text in cells.items():
@@ -221,7 +221,7 @@ def line_of(row: int, cells: Mapping[str, str]) -> tuple[ShoeLine | None, list[F
             values[name] = COLUMNS[name].read(text)
         except ValueError as problem:
             problems.append(FileProblem(row, name, str(problem)))
-    if problems:
+    if not values.keys() >= set(REQUIRED):
         return None, problems
     apart = {name: values.pop(name, "") for name in ("brand", "previous", "barcodes")}
-    return ShoeLine(row, apart["brand"], apart["previous"], values, apart["barcodes"] or ()), []
+    return ShoeLine(row, apart["brand"], apart["previous"], values, apart["barcodes"] or ()), problems

@@ -104,6 +104,11 @@ def test_doublets_within_the_file_are_named_with_the_earlier_row(db):
     ]
 
 
+def test_doublet_of_a_row_with_another_mistake_is_named_too(db):
+    found = problems_of(shoe(mass_g="heavy"), shoe())
+    assert [(row, column) for row, column, _ in found] == [(2, "mass_g"), (3, "name")]
+
+
 def test_every_mistake_of_every_row_is_named(held):
     found = problems_of(
         shoe("One", mass_g="5", stack_heel_mm="400"),
