@@ -2,7 +2,18 @@
 
 from __future__ import annotations
 
-from catalogue.models import Brand, IncidentNotice, PrintRun, Reservation, ScoreCard, Shoe, StockItem, StockTransfer
+from catalogue.models import (
+    Brand,
+    IncidentNotice,
+    PrintRun,
+    Reservation,
+    ScoreCard,
+    Shoe,
+    ShoePhoto,
+    ShoeWish,
+    StockItem,
+    StockTransfer,
+)
 from core.audit import register_action, register_record
 
 register_record(Brand)
@@ -15,6 +26,8 @@ register_record(StockTransfer, related=("lines",))
 register_record(Reservation, exclude=("note",))
 register_record(PrintRun, related=("cards",))
 register_record(IncidentNotice, related=("cards",))
+register_record(ShoePhoto)
+register_record(ShoeWish)
 
 register_action("catalogue.brand.created", "added the brand {subject}")
 register_action("catalogue.brand.corrected", "corrected the brand {subject}")
@@ -46,3 +59,11 @@ register_action("catalogue.score_card.withdrawn", "withdrew the scores of {subje
 register_action("catalogue.incident_notice.sent", "informed the stores: {subject}")
 register_action("catalogue.print_run.recorded", "printed wall cards: {subject}")
 register_action("catalogue.print_run.withdrawn", "withdrew wall cards: {subject}")
+register_action("catalogue.photo.added", "added the {subject}")
+register_action("catalogue.photo.replaced", "replaced the {subject}")
+register_action("catalogue.photo.described", "changed the text of the {subject}")
+register_action("catalogue.photo.moved", "moved a doublet's photo: {subject}")
+register_action("catalogue.photo.removed", "removed the {subject}")
+register_action("catalogue.wish.asked", "asked for a shoe: {subject}")
+register_action("catalogue.wish.done", "added a shoe that a store asked for: {subject}")
+register_action("catalogue.wish.declined", "declined a shoe that a store asked for: {subject}")

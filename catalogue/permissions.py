@@ -15,6 +15,8 @@ register(
         "catalogue.order:read": {Role.MANAGER},
         "catalogue.gap:read": {Role.MANAGER},
         "catalogue.wall_card:print": {Role.MANAGER},
+        "catalogue.wish:ask": {Role.FITTER, Role.MANAGER},
+        "catalogue.wish:decide": {Role.TECHNICIAN, Role.REVIEWER, Role.OFFICE},
     }
 )
 
@@ -47,6 +49,8 @@ navigation.register(
         navigation.Place("Reservations", "catalogue:reservation-home", "catalogue.reservation:write"),
         navigation.Place("Gaps", "catalogue:gap-home", "catalogue.gap:read"),
         navigation.Place("Wall cards", "catalogue:wall-card-home", "catalogue.wall_card:print"),
+        navigation.Place("Ask for a shoe", "catalogue:wish-home", "catalogue.wish:ask"),
+        navigation.Place("Shoes asked for", "catalogue:wish-list", "catalogue.wish:decide"),
     ],
     order=30,
 )

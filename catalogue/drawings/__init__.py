@@ -18,6 +18,7 @@ from catalogue.drawings.scale import (
     scale_styles,
 )
 from catalogue.drawings.shapes import COUNTED_FROM
+from catalogue.drawings.silhouette import silhouette_markup
 
 __all__ = [
     "COUNTED_FROM",
@@ -36,4 +37,5 @@ __all__ = [
     "scale_markup",
     "scale_styles",
     "shoe_picture",
+    "silhouette_markup",
 ]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from catalogue.models.movements import MovementKind, Reservation, StockMovement, StockTransfer, TransferLine
 from catalogue.models.notices import IncidentNotice, NoticeCard
+from catalogue.models.photos import ALTERNATIVE_TEXT_MAX_LENGTH, ShoePhoto
 from catalogue.models.revisions import ApiAllowance, CatalogueRevision, ShoesChange
 from catalogue.models.scales import Band, Scale
 from catalogue.models.score_cards import ScoreCard
@@ -22,11 +23,15 @@ from catalogue.models.shoes import (
 from catalogue.models.sizes import EU_SIZE_MAX, EU_SIZE_MIN
 from catalogue.models.stock import ShoeHolding, StockItem, StoreHolding
 from catalogue.models.wall_cards import CARDS_MOST, CardsPerSheet, Paper, PrintedCard, PrintRun
+from catalogue.models.wishes import NOTE_MAX_LENGTH, REASON_MAX_LENGTH, ShoeWish, WishState
 
 __all__ = [
+    "ALTERNATIVE_TEXT_MAX_LENGTH",
     "CARDS_MOST",
     "EU_SIZE_MAX",
     "EU_SIZE_MIN",
+    "NOTE_MAX_LENGTH",
+    "REASON_MAX_LENGTH",
     "USES",
     "WIDTH_MAX_LENGTH",
     "ApiAllowance",
@@ -47,8 +52,10 @@ __all__ = [
     "ShoeAddress",
     "ShoeBarcode",
     "ShoeHolding",
+    "ShoePhoto",
     "ShoeQuerySet",
     "ShoeSearch",
+    "ShoeWish",
     "ShoesChange",
     "StockItem",
     "StockMovement",
@@ -57,4 +64,5 @@ __all__ = [
     "TransferLine",
     "Use",
     "Wearer",
+    "WishState",
 ]

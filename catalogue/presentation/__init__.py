@@ -44,6 +44,7 @@ from catalogue.presentation.lists import (
     use_options,
     view_links,
 )
+from catalogue.presentation.photos import PhotoText, photo_text
 from catalogue.presentation.shoes import (
     ShoeText,
     description,
@@ -58,6 +59,7 @@ __all__ = [
     "FilterForm",
     "Names",
     "Option",
+    "PhotoText",
     "ShoeText",
     "VersionText",
     "band_lines",
@@ -81,6 +83,7 @@ __all__ = [
     "measured_facts",
     "order_options",
     "other_options",
+    "photo_text",
     "point_of",
     "range_fields",
     "readings",

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from catalogue.services.merging import register_mover, shoe_merge
 from catalogue.services.notices import incident_notice_send
+from catalogue.services.photos import PhotoOvertaken, photo_describe, photo_remove, photo_set
 from catalogue.services.publishing import (
     BandText,
     PublishedScores,
@@ -35,6 +36,7 @@ from catalogue.services.stock import (
 from catalogue.services.stock_moves import Pairs, stock_move
 from catalogue.services.transfers import transfer_call_back, transfer_receive, transfer_send
 from catalogue.services.wall_cards import print_run_record, print_run_withdraw
+from catalogue.services.wishes import wish_ask, wish_decline, wish_done
 
 __all__ = [
     "BandText",
@@ -42,6 +44,7 @@ __all__ = [
     "Doublet",
     "Overtaken",
     "Pairs",
+    "PhotoOvertaken",
     "PublishedScores",
     "ShoeOvertaken",
     "StockCell",
@@ -50,6 +53,9 @@ __all__ = [
     "brand_correct",
     "brand_create",
     "incident_notice_send",
+    "photo_describe",
+    "photo_remove",
+    "photo_set",
     "print_run_record",
     "print_run_withdraw",
     "register_mover",
@@ -72,4 +78,7 @@ __all__ = [
     "transfer_call_back",
     "transfer_receive",
     "transfer_send",
+    "wish_ask",
+    "wish_decline",
+    "wish_done",
 ]

@@ -1,33 +1,41 @@
 """A store's stock as CSV: written for a spreadsheet, and read back as a spreadsheet may have saved it.
 
 One line a shoe and size. Read with a byte order mark, semicolons or tabs, decimal commas; whatever can't be read is
-named by line and column. pandas is imported where it is used: a web worker that sees no file never pays for it.
+named by line and column.
 """
 
 from __future__ import annotations
 
 import csv
-import io
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
-from typing import TYPE_CHECKING
 
 from catalogue.models import EU_SIZE_MAX, EU_SIZE_MIN
-from core.domain.errors import DomainError
+from catalogue.services.csv_file import (
+    BYTES_MOST,
+    PROBLEMS_MOST,
+    SHOWN_MOST,
+    FileProblem,
+    FileRejected,
+    inert,
+    refuse,
+    separator_of,
+    shown,
+    table_of,
+    text_of,
+)
 
-if TYPE_CHECKING:
-    import pandas as pd
+__all__ = ["BYTES_MOST", "COLUMNS", "QUANTITY_MOST", "CountLine", "CountRejected", "StockRow", "read", "write"]
+
+CountRejected = FileRejected
 
 COLUMNS = ("shoe", "size", "quantity")
 # Written for the reader, ignored when read.
 IGNORED = ("name", "band")
-BYTES_MOST = 1024 * 1024
 LINES_MOST = 10_000
 QUANTITY_MOST = 9_999
-PROBLEMS_MOST = 50
-SHOWN_MOST = 40
 _SIZE = re.compile(r"(?:EU\s*)?(\d{1,2})(?:[.,](\d))?", re.ASCII | re.IGNORECASE)
 _QUANTITY = re.compile(r"(\d{1,9})(?:[.,]0{1,3})?", re.ASCII)
 
@@ -42,23 +50,6 @@ class CountLine:
 
 
 @dataclass(frozen=True, slots=True)
-class FileProblem:
-    """One thing wrong: the line counted from 1, the column by its name, what is wrong and how to fix it."""
-
-    line: int
-    column: str
-    problem: str
-
-
-class CountRejected(DomainError):
-    """The file can't be taken. Nothing of it was used; `problems` says where and why."""
-
-    def __init__(self, problems: Sequence[FileProblem]) -> None:
-        self.problems = tuple(problems)
-        super().__init__(f"The file has problems, the first: {self.problems[0].problem}", code="bad_file")
-
-
-@dataclass(frozen=True, slots=True)
 class StockRow:
     """One line of a stock file as it is written."""
 
@@ -69,11 +60,6 @@ class StockRow:
     quantity: int
 
 
-def _inert(text: str) -> str:
-    """Keep a spreadsheet from taking a name for a formula."""
-    return f"'{text}" if text.startswith(("=", "+", "-", "@", "\t", "\r")) else text
-
-
 def write(rows: Sequence[StockRow]) -> bytes:
     """Write stock lines as CSV in UTF-8, with the mark that spreadsheets know UTF-8 by."""
     import pandas as pd
@@ -81,68 +67,13 @@ def write(rows: Sequence[StockRow]) -> bytes:
     table = pd.DataFrame(
         {
             "shoe": [row.shoe for row in rows],
-            "name": [_inert(row.name) for row in rows],
-            "band": [_inert(row.band) for row in rows],
+            "name": [inert(row.name) for row in rows],
+            "band": [inert(row.band) for row in rows],
             "size": [f"{row.size_eu:.1f}" for row in rows],
             "quantity": [row.quantity for row in rows],
         }
     )
     return table.to_csv(index=False, lineterminator="\r\n").encode("utf-8-sig")
-
-
-def _refuse(line: int, column: str, problem: str) -> CountRejected:
-    return CountRejected([FileProblem(line, column, problem)])
-
-
-def _shown(text: str) -> str:
-    flat = " ".join(text.split())
-    return f"“{flat[:SHOWN_MOST]}…”" if len(flat) > SHOWN_MOST else f"“{flat}”"
-
-
-def _text(data: bytes) -> str:
-    size = len(data)
-    if size > BYTES_MOST:
-        raise _refuse(1, "file", f"The file has {size:,} bytes; at most {BYTES_MOST:,} are read. Send it in parts.")
-    if not data.removeprefix(b"\xef\xbb\xbf").strip():
-        raise _refuse(1, "file", "The file is empty.")
-    try:
-        text = data.decode("utf-8-sig")
-    except UnicodeDecodeError as problem:
-        line = data.count(b"\n", 0, problem.start) + 1
-        raise _refuse(line, "file", "This is not UTF-8 text. Save the file as CSV in UTF-8.") from problem
-    if "\x00" in text:
-        line = text.count("\n", 0, text.index("\x00")) + 1
-        raise _refuse(line, "file", "This is no text. Save the file as CSV in UTF-8.")
-    return text
-
-
-def _separator(header: str) -> str:
-    return max(";\t,", key=header.count) if any(mark in header for mark in ";\t,") else ","
-
-
-def _table(text: str) -> pd.DataFrame:
-    """Split the text into cells, all of them text; a line with a cell too many is named."""
-    import pandas as pd
-
-    header = text.splitlines()[0]
-    try:
-        return pd.read_csv(
-            io.StringIO(text),
-            sep=_separator(header),
-            header=None,
-            names=range(header.count(_separator(header)) + 1),
-            index_col=False,
-            dtype=str,
-            keep_default_na=False,
-            skip_blank_lines=False,
-            on_bad_lines="error",
-        ).fillna("")
-    except pd.errors.ParserError as problem:
-        found = re.search(r"line (\d+)", str(problem))
-        line = int(found[1]) if found else 1
-        raise _refuse(
-            line, "file", "This line has more cells than the header, or a quotation mark that is never closed."
-        ) from problem
 
 
 def _places(header: Sequence[str]) -> Mapping[str, int]:
@@ -154,12 +85,12 @@ def _places(header: Sequence[str]) -> Mapping[str, int]:
         if name not in names
     ]
     problems += [
-        FileProblem(1, name, f"The column {_shown(name)} is there twice. Leave one.")
+        FileProblem(1, name, f"The column {shown(name)} is there twice. Leave one.")
         for name in COLUMNS
         if names.count(name) > 1
     ]
     problems += [
-        FileProblem(1, name[:SHOWN_MOST], f"The column {_shown(name)} is not known. Leave it out.")
+        FileProblem(1, name[:SHOWN_MOST], f"The column {shown(name)} is not known. Leave it out.")
         for name in names
         if name and name not in (*COLUMNS, *IGNORED)
     ][:PROBLEMS_MOST]
@@ -172,18 +103,18 @@ def _size(text: str) -> Decimal:
     found = _SIZE.fullmatch(text)
     size = Decimal(f"{found[1]}.{found[2] or 0}") if found else Decimal(0)
     if not EU_SIZE_MIN <= size <= EU_SIZE_MAX:
-        raise ValueError(f"{_shown(text)} is not an EU size from {EU_SIZE_MIN} to {EU_SIZE_MAX}, such as 42.5.")
+        raise ValueError(f"{shown(text)} is not an EU size from {EU_SIZE_MIN} to {EU_SIZE_MAX}, such as 42.5.")
     return size
 
 
 def _quantity(text: str) -> int:
     if re.fullmatch(r"[-−]\s*[\d.,]+", text):
-        raise ValueError(f"{_shown(text)} is negative. The fewest pairs are 0.")
+        raise ValueError(f"{shown(text)} is negative. The fewest pairs are 0.")
     found = _QUANTITY.fullmatch(text)
     if found is None:
-        raise ValueError(f"{_shown(text)} is not a whole number of pairs.")
+        raise ValueError(f"{shown(text)} is not a whole number of pairs.")
     if int(found[1]) > QUANTITY_MOST:
-        raise ValueError(f"{_shown(text)} is too many. The most pairs are {QUANTITY_MOST:,}.")
+        raise ValueError(f"{shown(text)} is too many. The most pairs are {QUANTITY_MOST:,}.")
     return int(found[1])
 
 
@@ -203,7 +134,7 @@ class _Reader:
     def take(self, line: int, shoe: str, size: str, quantity: str) -> None:
         before = len(self.problems)
         if shoe not in self.known:
-            self.refuse(line, "shoe", f"There is no shoe {_shown(shoe)}. Write the last part of its page's address.")
+            self.refuse(line, "shoe", f"There is no shoe {shown(shoe)}. Write the last part of its page's address.")
         size_eu = self._read(line, "size", size)
         pairs = self._read(line, "quantity", quantity)
         if len(self.problems) > before or size_eu is None or pairs is None:
@@ -211,7 +142,7 @@ class _Reader:
         key = (shoe, Decimal(size_eu))
         earlier = self.first.setdefault(key, line)
         if earlier != line:
-            self.refuse(line, "size", f"This size of {_shown(shoe)} is on line {earlier} too. Keep one of them.")
+            self.refuse(line, "size", f"This size of {shown(shoe)} is on line {earlier} too. Keep one of them.")
             return
         self.lines.append(CountLine(shoe, Decimal(size_eu), int(pairs)))
 
@@ -236,12 +167,12 @@ def read(data: bytes, known: frozenset[str]) -> tuple[CountLine, ...]:
     CountRejected
         With up to 50 problems by line and column. A file with any is refused whole.
     """
-    text = _text(data).replace("\r\n", "\n").replace("\r", "\n")
+    text = text_of(data).replace("\r\n", "\n").replace("\r", "\n")
     header = text.split("\n", 1)[0]
-    places = _places(next(csv.reader([header], delimiter=_separator(header)), []))
-    table = _table(text)
+    places = _places(next(csv.reader([header], delimiter=separator_of(header)), []))
+    table = table_of(text)
     if len(table) - 1 > LINES_MOST:
-        raise _refuse(LINES_MOST + 2, "file", f"At most {LINES_MOST:,} lines are read at once. Send the file in parts.")
+        raise refuse(LINES_MOST + 2, "file", f"At most {LINES_MOST:,} lines are read at once. Send the file in parts.")
     reader = _Reader(known)
     chosen = table.iloc[1:, list(places.values())]
     blank = (table.iloc[1:].apply(lambda column: column.str.strip()) == "").all(axis=1)
@@ -251,5 +182,5 @@ def read(data: bytes, known: frozenset[str]) -> tuple[CountLine, ...]:
     if reader.problems:
         raise CountRejected(reader.problems)
     if not reader.lines:
-        raise _refuse(2, "file", "There is no line below the header.")
+        raise refuse(2, "file", "There is no line below the header.")
     return tuple(reader.lines)

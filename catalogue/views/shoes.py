@@ -13,6 +13,7 @@ from django.views.decorators.http import require_safe
 from catalogue import drawings, forms, presentation, selectors
 from catalogue.domain.filters import ShoeFilter
 from catalogue.selectors import Available, Revision, ShoeRow, SimilarPage, method
+from catalogue.selectors.photos import photo_of
 from catalogue.selectors.scales import bands_at
 from catalogue.selectors.stores import sizes_at, store_names_at
 from catalogue.views.answers import or_404, page_of, refuse
@@ -52,9 +53,11 @@ def shoe_detail(request: HttpRequest, *, slug: str, revision: Revision) -> HttpR
         return _withdrawn_page(request, withdrawn)
     shoe, units = or_404(selectors.shoe_get, slug), units_of(request)
     near = or_404(selectors.similar_page, slug, revision=revision, limit=NEAREST_SHOWN)
-    lab = method.lab()
+    lab, photo = method.lab(), presentation.photo_text(photo_of(shoe.id))
     context = {
         "shoe": shoe,
+        "photo": photo,
+        "silhouette": "" if photo else drawings.silhouette_markup(shoe, units),
         "canonical": presentation.shoe_url(slug),
         "description": presentation.description(shoe),
         "structured": presentation.structured_data(shoe),

@@ -16,7 +16,7 @@ COUNTS = [
     ("/", 10, 1),
     ("/?view=map", 10, 1),
     ("/?band=2&size=42&store=harbour&q=shoe&page=1", 12, 1),
-    ("/shoes/shoe-00/", 13, 7),
+    ("/shoes/shoe-00/", 14, 8),
     ("/shoes/shoe-00/similar/", 10, 6),
     ("/shoes/shoe-00/similar/?size=42", 11, 7),
     ("/compare/?shoe=shoe-00&shoe=shoe-01", 11, 5),

@@ -33,6 +33,7 @@ OPEN = {
     "catalogue:shoe-similar",
     "catalogue:shoe-picture",
     "catalogue:picture",
+    "catalogue:photo-file",
     "catalogue:shoe-compare",
     "catalogue:shoe-replace",
     "catalogue:robots",
