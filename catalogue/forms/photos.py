@@ -15,7 +15,7 @@ ACCEPTED = "image/jpeg,image/png,image/webp,image/avif"
 
 
 class PhotoForm(forms.Form):
-    """A photo with the text that stands for it."""
+    """A photo with its alternative text."""
 
     photo = forms.FileField(
         label="Photo",

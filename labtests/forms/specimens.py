@@ -74,7 +74,7 @@ class ReceiveForm(forms.Form):
     received_on = _day("Received on")
     price = forms.DecimalField(label="Price of the pair", required=False, max_digits=9, decimal_places=2, min_value=0)
     currency = _text("Currency", 3, "Three letters, such as EUR.")
-    place = _text("Kept at", 80, "Such as shelf 4.")
+    place = _text("Place", 80, "Such as shelf 4.")
     stem = _text("Beginning of the codes", 60, "Empty: the shoe's short name and a number. -L and -R are added.")
 
     def receipt(self) -> ReceiptGiven:
@@ -92,9 +92,9 @@ class RetestForm(forms.Form):
 
 
 class MoveForm(forms.Form):
-    """Where a specimen is kept."""
+    """Where a specimen is."""
 
-    place = _text("Kept at", 80)
+    place = _text("Place", 80)
 
 
 class DisposeForm(forms.Form):
