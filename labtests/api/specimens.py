@@ -192,7 +192,7 @@ class RetestList(QueryView):
         """List published shoes with a reason to test them again, those with most reasons first."""
         pagination = PracticePagination()
         found: Any = retests(timezone.localdate(), self.asked.get("why", ""))
-        page: list[Any] = pagination.paginate_queryset(found, request, view=self) or []
+        page: list[Retest] = pagination.paginate_queryset(found, request, view=self) or []
         return pagination.get_paginated_response([_retest_body(one) for one in page])
 
 
