@@ -114,13 +114,14 @@ def incident_record(*, actor: User, period: Period, reason: str, at: dt.datetime
 def _carry_out(incident: Incident, before: dict[str, Any] | None, *, actor: User, moment: dt.datetime) -> Incident:
     touched = _touched_locked(period_of(incident))
     _check_four_eyes(touched.tests, actor)
+    # Before anything changes: it names the state that each test had.
+    incident.touched = touched_body(touched)
     entries = _take_back(touched.tests, incident, actor, moment)
     alarms = charts_judge(touched.tests)
     what = f"Worked out again after {incident}"
     cards_change(touched.shoes, actor=actor, what=what, reason=incident.reason, at=moment)
     if touched.score_cards:
         incident_notice_send(actor=actor, score_cards=touched.score_cards, reason=incident.reason, at=moment)
-    incident.touched = touched_body(touched)
     _decide(incident, IncidentState.CARRIED_OUT, actor=actor, reason=incident.reason, at=moment)
     entries.append(Change("labtests.incident.carried_out", incident, before, incident.reason))
     audit.record_many(entries, actor=actor)

@@ -102,6 +102,7 @@ def test_void_incident_informs_the_stores_of_every_card_that_rested_on_it(lab, p
     services.incident_record(actor=lab.reviewer, period=period(effect="void"), reason="torque cell drifted")
     assert states() == ["void", "void"]
     assert set(NoticeCard.objects.values_list("score_card", flat=True)) == {first.pk, second.pk}
+    assert {test["state"] for test in Incident.objects.get().touched["tests"]["results"]} == {"approved"}
     assert IncidentNotice.objects.get().reason == "torque cell drifted"
     assert list(faults()) == []
 
