@@ -51,7 +51,7 @@ def empty(tmp_path_factory):
 
 @pytest.fixture(scope="module")
 def site(empty):
-    with served(empty, seconds=120) as url:
+    with served(empty, seconds=240) as url:
         yield url
 
 
@@ -62,7 +62,7 @@ def window(chromium, site):
 
     def open_one(width=1280):
         context = chromium.new_context(base_url=site, viewport={"width": width, "height": 1000})
-        context.set_default_timeout(20_000)
+        context.set_default_timeout(60_000)
         contexts.append(context)
         page = context.new_page()
         page.on("pageerror", lambda problem: problems.append(str(problem)))
