@@ -159,6 +159,8 @@ else:
 class TransferLineSet(_Lines):
     """The lines of a transfer; empty ones are ignored."""
 
+    default_error_messages = {"missing_management_form": "The lines came back damaged. Reload the page."}
+
     def clean(self) -> None:
         if not any(self.errors) and not self.pairs():
             raise ValidationError("Name at least one shoe with its size.")

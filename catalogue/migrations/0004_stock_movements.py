@@ -49,6 +49,7 @@ class Migration(migrations.Migration):
                 (
                     "sent_by",
                     models.ForeignKey(
+                        blank=True,
                         null=True,
                         on_delete=django.db.models.deletion.PROTECT,
                         related_name="+",
@@ -223,6 +224,7 @@ class Migration(migrations.Migration):
                 (
                     "made_by",
                     models.ForeignKey(
+                        blank=True,
                         null=True,
                         on_delete=django.db.models.deletion.PROTECT,
                         related_name="+",

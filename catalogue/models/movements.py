@@ -41,7 +41,7 @@ class StockTransfer(models.Model):
     to_store = models.ForeignKey(Store, on_delete=models.PROTECT, related_name="transfers_in")
     state = models.CharField(max_length=12, choices=State.choices, default=State.SENT)
     sent_at = models.DateTimeField()
-    sent_by = models.ForeignKey(User, on_delete=models.PROTECT, null=True, related_name="+")
+    sent_by = models.ForeignKey(User, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
     closed_at = models.DateTimeField(null=True, blank=True)
     closed_by = models.ForeignKey(User, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
 
@@ -128,7 +128,7 @@ class Reservation(models.Model):
     note = models.CharField(max_length=40, blank=True, validators=[printable])
     until = models.DateField()
     made_at = models.DateTimeField()
-    made_by = models.ForeignKey(User, on_delete=models.PROTECT, null=True, related_name="+")
+    made_by = models.ForeignKey(User, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
     closed_at = models.DateTimeField(null=True, blank=True)
     closed_by = models.ForeignKey(User, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
     outcome = models.CharField(max_length=10, choices=Outcome.choices, blank=True)

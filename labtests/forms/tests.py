@@ -114,7 +114,11 @@ class CalibrationForm(forms.Form):
 
 
 # Words of actions that are not the name of their model.
-RECORDS = {"labtests.test": "labtests.benchtest", "catalogue.stock": "catalogue.stockitem"}
+RECORDS = {
+    "labtests.test": "labtests.benchtest",
+    "catalogue.stock": "catalogue.stockitem",
+    "catalogue.transfer": "catalogue.stocktransfer",
+}
 
 
 def trail_actions() -> list[str]:
