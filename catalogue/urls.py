@@ -4,7 +4,20 @@ from __future__ import annotations
 
 from django.urls import path
 
-from catalogue.views import discovery, gaps, method, pictures, shoe_list, shoes, stock, stores, wall_cards
+from catalogue.views import (
+    brands,
+    discovery,
+    gaps,
+    method,
+    other_shoes,
+    pictures,
+    shoe_list,
+    shoe_records,
+    shoes,
+    stock,
+    stores,
+    wall_cards,
+)
 
 app_name = "catalogue"
 urlpatterns = [
@@ -21,6 +34,18 @@ urlpatterns = [
     path("robots.txt", discovery.robots, name="robots"),
     path("sitemap.xml", discovery.sitemap_index, name="sitemap"),
     path("sitemap-<int:part>.xml", discovery.sitemap_part, name="sitemap-part"),
+    path("catalogue/shoes/", shoe_records.record_list_page, name="record-list"),
+    path("catalogue/new-shoe/", shoe_records.record_new, name="record-new"),
+    path("catalogue/shoes/<slug:slug>/", shoe_records.record_detail, name="record-detail"),
+    path("catalogue/shoes/<slug:slug>/correct/", shoe_records.record_correct, name="record-correct"),
+    path("catalogue/shoes/<slug:slug>/discontinue/", shoe_records.record_discontinue, name="record-discontinue"),
+    path("catalogue/shoes/<slug:slug>/previous/", other_shoes.record_previous, name="record-previous"),
+    path("catalogue/shoes/<slug:slug>/next/", other_shoes.record_next, name="record-next"),
+    path("catalogue/shoes/<slug:slug>/unlink/", other_shoes.record_unlink, name="record-unlink"),
+    path("catalogue/shoes/<slug:slug>/merge/", other_shoes.record_merge, name="record-merge"),
+    path("catalogue/brands/", brands.brand_list_page, name="brand-list"),
+    path("catalogue/new-brand/", brands.brand_new, name="brand-new"),
+    path("catalogue/brands/<slug:slug>/", brands.brand_detail, name="brand-detail"),
     path("wall/stock/", stock.stock_home, name="stock-home"),
     path("wall/stock/<slug:slug>/", stock.stock_edit, name="stock-edit"),
     path("wall/stock/<slug:slug>/file/", stock.stock_file, name="stock-file"),
