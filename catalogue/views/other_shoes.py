@@ -1,4 +1,4 @@
-"""Pages that ask for a second shoe: the version before or after one, and the shoe that a doublet is merged into."""
+"""Pages that ask for a second shoe: the version before or after one, and the shoe that a duplicate is merged into."""
 
 from __future__ import annotations
 
@@ -66,11 +66,11 @@ NEXT = Question(
     _link_next,
 )
 MERGE = Question(
-    "Merge a doublet into another shoe",
+    "Merge a duplicate into another shoe",
     "Its stock, barcodes, specimens with their tests, and links to other versions go to the shoe you choose, and its "
     "address leads there. Fittings and printed cards that name it stay as they are. This can't be taken back.",
     "Merge into this shoe",
-    "The doublet was merged into this shoe.",
+    "The duplicate was merged into this shoe.",
     _merge,
 )
 

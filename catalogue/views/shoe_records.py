@@ -74,7 +74,7 @@ def record_new(request: HttpRequest) -> HttpResponse:
 @require_safe
 def record_detail(request: HttpRequest, slug: str) -> HttpResponse:
     moved = shoes_at([slug]).get(slug)
-    # A merged doublet has a page of its own, which says where it went.
+    # A merged duplicate has a page of its own, which says where it went.
     if moved is not None and moved.slug != slug and not Shoe.objects.filter(slug=slug).exists():
         return redirect("catalogue:record-detail", moved.slug, permanent=True)
     shoe = or_404(record_get, slug)
@@ -83,7 +83,7 @@ def record_detail(request: HttpRequest, slug: str) -> HttpResponse:
         "state": presentation.state_text(shoe),
         "facts": presentation.record_facts(shoe, units_of(request)),
         "next": Shoe.objects.filter(previous=shoe).select_related("brand").first(),
-        "doublets": shoe.doublets.select_related("brand"),
+        "merged": shoe.doublets.select_related("brand"),
         "history": presentation.history(audit.entries_of(shoe).order_by("-id")[:HISTORY_SHOWN]),
     }
     return render(request, "catalogue/record_detail.html", context)

@@ -13,7 +13,7 @@ from django.http import HttpRequest
 
 from core.accounts.selectors import STATES, AccountFilter
 from core.gate.permissions import Role
-from core.models import Store, User, printable
+from core.models import Store, User, currency_code, printable
 from core.web.forms import ReasonForm
 
 USER_NAME_MAX_LENGTH = 150
@@ -177,6 +177,14 @@ class StoreForm(forms.Form):
         required=False,
         widget=forms.Textarea,
         help_text="One line per day or group of days, as visitors will read it.",
+    )
+
+    currency = forms.CharField(
+        label="Currency of its prices",
+        max_length=3,
+        required=False,
+        validators=[currency_code],
+        help_text="Three letters (ISO 4217), such as EUR. Empty: the practice's own.",
     )
 
     def clean_hours(self) -> str:

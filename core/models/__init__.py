@@ -1,6 +1,6 @@
 """Models of core."""
 
-from core.models.people import Membership, Store, User, printable
+from core.models.people import Membership, Store, User, currency_code, printable
 from core.models.sign_in import SealedDevice, TokenNote
 from core.models.trail import AppendOnlyQuerySet, AuditEntry
 
@@ -12,5 +12,6 @@ __all__ = [
     "Store",
     "TokenNote",
     "User",
+    "currency_code",
     "printable",
 ]
