@@ -8,6 +8,8 @@ from dataclasses import dataclass, replace
 from django.urls import reverse
 
 from catalogue.domain.evidence import EVIDENCE
+from catalogue.models import Wearer
+from catalogue.presentation.shoe_records import WEARERS, insole_text, price_text, size_run_text
 from catalogue.presentation.words import SCORE_MEANINGS, SCORE_NAMES, USE_NAMES, version_text
 from catalogue.selectors import BandRow, Score, ShoeRow, method
 from catalogue.selectors.shoes import ModelInUse, PastCard, Rank
@@ -159,13 +161,28 @@ def formula_sets(sets: Sequence[method.FormulaSet]) -> list[method.FormulaSet]:
 
 
 def shoe_facts(shoe: ShoeRow, units: str) -> list[tuple[str, str]]:
-    return [
-        ("Made for", USE_NAMES[shoe.use]),
+    """Return what is stated of a shoe: the measures always, the rest where it is known."""
+    measures = [
         ("Mass", display.measure(shoe.mass_g, "mass", units)),
         ("Drop", display.measure(shoe.drop_mm, "length", units)),
         ("Stack, heel", display.measure(shoe.stack_heel_mm, "length", units)),
         ("Stack, forefoot", display.measure(shoe.stack_forefoot_mm, "length", units)),
     ]
+    return [("Made for", USE_NAMES[shoe.use]), *measures, *_known_facts(shoe)]
+
+
+def _known_facts(shoe: ShoeRow) -> list[tuple[str, str]]:
+    is_measured_in_one = shoe.stated_size_eu is not None
+    facts = [
+        ("Mass and stacks for size", display.size(shoe.stated_size_eu) if is_measured_in_one else ""),
+        ("For whom", WEARERS[shoe.wearer] if shoe.wearer != Wearer.ALL else ""),
+        ("Sizes made", size_run_text(shoe)),
+        ("Width fittings", ", ".join(shoe.widths)),
+        ("Insole", insole_text(shoe.removable_insole)),
+        ("Season", shoe.season),
+        ("List price", price_text(shoe.list_prices)),
+    ]
+    return [(name, value) for name, value in facts if value not in ("", display.MISSING)]
 
 
 def stock_lines(shoe: ShoeRow) -> list[StoreStock]:

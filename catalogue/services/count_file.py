@@ -134,7 +134,12 @@ class _Reader:
     def take(self, line: int, shoe: str, size: str, quantity: str) -> None:
         before = len(self.problems)
         if shoe not in self.known:
-            self.refuse(line, "shoe", f"There is no shoe {shown(shoe)}. Write the last part of its page's address.")
+            self.refuse(
+                line,
+                "shoe",
+                f"There is no shoe {shown(shoe)}. Write the last part of its page's address, or have the lab or head "
+                "office add the shoe.",
+            )
         size_eu = self._read(line, "size", size)
         pairs = self._read(line, "quantity", quantity)
         if len(self.problems) > before or size_eu is None or pairs is None:

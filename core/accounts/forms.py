@@ -13,7 +13,7 @@ from django.http import HttpRequest
 
 from core.accounts.selectors import STATES, AccountFilter
 from core.gate.permissions import Role
-from core.models import SizeSystem, Store, User, printable
+from core.models import SizeSystem, Store, User, currency_code, printable
 from core.web.forms import ReasonForm
 
 USER_NAME_MAX_LENGTH = 150
@@ -213,6 +213,13 @@ class StoreForm(forms.Form):
         help_text="One line per day or group of days, as visitors will read it.",
     )
 
+    currency = forms.CharField(
+        label="Currency of its prices",
+        max_length=3,
+        required=False,
+        validators=[currency_code],
+        help_text="Three letters (ISO 4217), such as EUR. Empty: the practice's own.",
+    )
     size_system = forms.ChoiceField(
         label="Sizes are written as",
         choices=SizeSystem.choices,

@@ -1,6 +1,6 @@
 """Models of core."""
 
-from core.models.people import Membership, SizeSystem, Store, User, printable
+from core.models.people import Membership, SizeSystem, Store, User, currency_code, printable
 from core.models.sign_in import SealedDevice, TokenNote
 from core.models.trail import AppendOnlyQuerySet, AuditEntry
 
@@ -13,5 +13,6 @@ __all__ = [
     "Store",
     "TokenNote",
     "User",
+    "currency_code",
     "printable",
 ]

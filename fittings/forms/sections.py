@@ -273,7 +273,7 @@ class IntakeSection(Section):
         slug = self.intake.cleaned_data.get("current_shoe")
         if not slug or Shoe.objects.filter(slug=slug).exists():
             return valid
-        words = f"There is no shoe {slug!r} in the catalogue. Leave it out if it is not there."
+        words = f"There is no shoe {slug!r} in the catalogue. Leave it out; the lab or head office can add it."
         self.intake.add_error("current_shoe", words)
         return False
 

@@ -158,7 +158,7 @@ def _current_shoe(slug: str | None) -> Shoe | None:
         return None
     shoe = Shoe.objects.filter(slug=slug).first()
     if shoe is None:
-        message = f"There is no shoe {slug[:80]!r} in the catalogue. Leave it out if it is not there."
+        message = f"There is no shoe {slug[:80]!r} in the catalogue. Leave it out; the lab or head office can add it."
         raise DomainError(f"current_shoe: {message}", code="invalid", fields={"current_shoe": [message]})
     return shoe
 
