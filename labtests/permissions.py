@@ -24,6 +24,8 @@ register(
         "labtests.rig:view": READERS,
         "labtests.rig:write": WORKERS,
         "labtests.rig:clear": {Role.REVIEWER},
+        "labtests.calibration:sign": WORKERS,
+        "labtests.calibration:strike": {Role.REVIEWER},
         "labtests.check:view": READERS,
         "labtests.check:write": WORKERS,
         "labtests.check:retire": {Role.REVIEWER},
@@ -32,6 +34,9 @@ register(
         "labtests.model:view": READERS,
         "labtests.model:draft": {Role.REVIEWER},
         "labtests.model:adopt": {Role.REVIEWER},
+        "labtests.protocol:view": READERS,
+        "labtests.protocol:draft": {Role.REVIEWER},
+        "labtests.protocol:adopt": {Role.REVIEWER},
         "labtests.audit:view": READERS,
     }
 )

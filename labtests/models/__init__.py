@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from labtests.models.adoptions import Adoption, DraftState, ModelDraft
+from labtests.models.adoptions import Adoption, DraftState, ModelDraft, ProtocolDraft
 from labtests.models.benchtests import BenchTest, Branch, Curve, CurveKind, Reading, Result, Source, State
 from labtests.models.checks import CheckAlarm, CheckDuty, CheckQuantity
-from labtests.models.conditioning import Chamber, ConditioningEntry, LoggedConditioning
+from labtests.models.conditioning import Chamber, ClimateLog, ConditioningEntry, LoggedConditioning
 from labtests.models.methods import Protocol, ScoringModel
 from labtests.models.rigs import CalibratedQuantity, Calibration, Rig
 from labtests.models.studies import GaugeStudy, GaugeStudyOperator, GaugeStudyPart
@@ -21,6 +21,7 @@ __all__ = [
     "CheckAlarm",
     "CheckDuty",
     "CheckQuantity",
+    "ClimateLog",
     "ConditioningEntry",
     "Curve",
     "CurveKind",
@@ -31,6 +32,7 @@ __all__ = [
     "LoggedConditioning",
     "ModelDraft",
     "Protocol",
+    "ProtocolDraft",
     "Reading",
     "Result",
     "Rig",

@@ -5,7 +5,7 @@ from __future__ import annotations
 import dataclasses
 import datetime as dt
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -23,7 +23,7 @@ from labtests.domain.scores.uncertainty import COVERAGE_FACTOR, ShoeScore
 from labtests.forms.quantities import significant, with_unit
 from labtests.models import BenchTest, Calibration, Result, State
 from labtests.models.rigs import CALIBRATION_UNITS
-from labtests.presentation.bench_day import calibration_words, conditioning_words
+from labtests.presentation.bench_day import UNSIGNED, calibration_words, conditioning_words
 from labtests.selectors.overview import CalibrationState
 from labtests.services import ShoeProposal
 
@@ -86,7 +86,7 @@ class ScoreLine:
     combined: float | None
     expanded_uncertainty: float | None
     estimated: bool
-    budget: tuple[dict[str, str], ...]
+    budget: tuple[dict[str, Any], ...]
     df: str
 
 
@@ -114,11 +114,12 @@ def badge(test: BenchTest) -> StateBadge:
     return StateBadge(str(state.label), STATE_CSS[state])
 
 
-def score_lines(result: Result | None) -> list[ScoreLine]:
-    return [_score_line(result, name) for name in SCORES] if result else []
+def score_lines(result: Result | None, certificates: Mapping[int, str] | None = None) -> list[ScoreLine]:
+    """Each score of a result; `certificates`: what its calibrations' certificates are called, by calibration."""
+    return [_score_line(result, name, certificates or {}) for name in SCORES] if result else []
 
 
-def _score_line(result: Result, name: str) -> ScoreLine:
+def _score_line(result: Result, name: str, certificates: Mapping[int, str]) -> ScoreLine:
     u = getattr(result, f"{name}_u")
     budget = result.budget_tables.get(name, Budget(math.inf, ()))
     words = SCORE_WORDS[name]
@@ -129,14 +130,16 @@ def _score_line(result: Result, name: str) -> ScoreLine:
         combined=u,
         expanded_uncertainty=None if u is None else COVERAGE_FACTOR * u,
         estimated=name == "cushioning" and result.cushioning_estimated,
-        budget=tuple(_budget_row(row) for row in budget.rows),
+        budget=tuple(_budget_row(row, certificates) for row in budget.rows),
         df=display.number(budget.df, 0) if math.isfinite(budget.df) else "not limited",
     )
 
 
-def _budget_row(row: BudgetRow) -> dict[str, str]:
+def _budget_row(row: BudgetRow, certificates: Mapping[int, str]) -> dict[str, Any]:
     return {
         "source": row.source,
+        "calibration": row.calibration,
+        "certificate": certificates.get(row.calibration or 0, ""),
         "type": row.type_,
         "u": with_unit(significant(row.u, 2), row.unit),
         "sensitivity": f"{significant(row.sensitivity, 3)} per {row.unit}",
@@ -346,6 +349,7 @@ class CalibrationLine:
     state: str
     css: str
     words: str = ""
+    pk: int | None = None
 
 
 CALIBRATION_CSS = {
@@ -353,7 +357,9 @@ CALIBRATION_CSS = {
     "due soon": "state--wait",
     "overdue": "state--stop",
     "missing": "state--stop",
+    "unsigned": "state--wait",
     "followed": "state--off",
+    "struck": "state--off",
 }
 
 
@@ -371,6 +377,8 @@ def calibration_line(quantity: str, calibration: Calibration | None, state: str)
         resolution=with_unit(f"{calibration.resolution:g}", unit),
         state=state,
         css=CALIBRATION_CSS[state],
+        words=UNSIGNED if state == "unsigned" else "",
+        pk=calibration.pk,
     )
 
 
@@ -385,7 +393,19 @@ def calibration_history(calibrations: Sequence[Calibration], day: dt.date) -> li
     lines = []
     for quantity in CALIBRATED:
         ours = sorted((c for c in calibrations if c.quantity == quantity), key=lambda c: c.calibrated_on, reverse=True)
-        for index, calibration in enumerate(ours):
-            state = "followed" if index else ("in date" if calibration.due_on >= day else "overdue")
+        newest = next((found for found in ours if found.is_signed and not found.is_struck), None)
+        for calibration in ours:
+            state = calibration_state(calibration, newest, day)
             lines.append(calibration_line(quantity, calibration, state))
     return lines
+
+
+def calibration_state(calibration: Calibration, newest: Calibration | None, day: dt.date) -> str:
+    """The state of a calibration; `newest` is the newest signed one of its quantity."""
+    if calibration.is_struck:
+        return "struck"
+    if not calibration.is_signed:
+        return "unsigned"
+    if newest is not None and newest.pk != calibration.pk:
+        return "followed"
+    return "in date" if calibration.due_on >= day else "overdue"

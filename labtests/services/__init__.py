@@ -16,7 +16,22 @@ from labtests.services.batches import (
     batch_preview,
     batch_stage,
 )
+from labtests.services.calibrations import (
+    calibration_attach,
+    calibration_record,
+    calibration_sign,
+    calibration_strike,
+)
 from labtests.services.checks import check_shoe_designate, check_shoe_retire
+from labtests.services.climate import (
+    ClimateGiven,
+    ClimatePreview,
+    climate_confirm,
+    climate_import,
+    climate_preview,
+    climate_stage,
+    climate_strike,
+)
 from labtests.services.conditioning import (
     SpecimenGiven,
     chamber_create,
@@ -39,7 +54,7 @@ from labtests.services.reviews import (
     bench_test_keep_on_record,
     bench_test_void,
 )
-from labtests.services.rigs import calibration_record, rig_clear, rig_create, rig_stop
+from labtests.services.rigs import rig_clear, rig_create, rig_stop
 from labtests.services.studies import gauge_study_close, gauge_study_plan
 from labtests.services.uploads import (
     Verdict,
@@ -52,6 +67,8 @@ from labtests.services.uploads import (
 
 __all__ = [
     "BatchPreview",
+    "ClimateGiven",
+    "ClimatePreview",
     "FilePreview",
     "GivenFile",
     "ShoeProposal",
@@ -66,10 +83,18 @@ __all__ = [
     "bench_test_hold",
     "bench_test_keep_on_record",
     "bench_test_void",
+    "calibration_attach",
     "calibration_record",
+    "calibration_sign",
+    "calibration_strike",
     "chamber_create",
     "check_shoe_designate",
     "check_shoe_retire",
+    "climate_confirm",
+    "climate_import",
+    "climate_preview",
+    "climate_stage",
+    "climate_strike",
     "conditioning_strike",
     "draft_dry_run",
     "draft_fit",

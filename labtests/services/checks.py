@@ -95,6 +95,11 @@ def checks_judge_without(test: BenchTest) -> list[Change]:
     return _judge_all(duties_of(test), test, timezone.now())
 
 
+def checks_judge_with(test: BenchTest) -> list[Change]:
+    """Judge the chart that a test has joined, as it waits for review again."""
+    return _judge_all(duties_of(test), None, timezone.now())
+
+
 def _judge_all(duties: Iterable[CheckDuty], without: BenchTest | None, at: dt.datetime) -> list[Change]:
     return [change for duty in duties for change in _judge(duty, at, without=without)]
 

@@ -10,9 +10,10 @@ from core.models import User
 from labtests.domain.files.header import Conditions, Header
 from labtests.domain.files.problems import MAX_PROBLEMS, Problem
 from labtests.domain.files.submission import SubmittedFile, SubmittedTest
+from labtests.domain.scores.climate import check_climate, climate_of_stays
 from labtests.domain.scores.conditioning import LoggedHours, check_against_log, conditioning_from_log
 from labtests.domain.scores.evaluation import Evaluation, evaluate_curves, evaluate_readings
-from labtests.domain.scores.protocol import Reason, check_calibrations, check_conditions
+from labtests.domain.scores.protocol import Reason, check_calibrations, check_conditions, check_repeats
 from labtests.domain.scores.scoring import SCORES, Scores, score
 from labtests.domain.scores.uncertainty import ScoreUncertainties, choose_scatter, uncertainty_of_test
 from labtests.models import Rig, Source, Specimen
@@ -131,8 +132,9 @@ def _evaluate(
     on_day = lookups.rig_on(rig, day)
     reasons = (
         *check_conditions(lookups.limits, given),
-        *(check_against_log(logged, claims) if logged is not None else ()),
-        *check_calibrations(on_day.periods, rig=rig.code, on=day),
+        *(_log_reasons(logged, claims, lookups, at=header.performed) if logged is not None else ()),
+        *check_calibrations(on_day.periods, rig=rig.code, on=day, quantities=lookups.limits.calibrations),
+        *check_repeats(lookups.limits, len(evaluation.repeats)),
         *evaluation.reasons,
     )
     scores = _scores(evaluation, lookups)
@@ -156,12 +158,21 @@ def _evaluate(
     )
 
 
+def _log_reasons(
+    logged: LoggedHours, claims: list[float], lookups: UploadLookups, *, at: dt.datetime
+) -> tuple[Reason, ...]:
+    """What the conditioning log and the chamber's loggers say against a test."""
+    limit = lookups.limits.temperature_c
+    climate = climate_of_stays(logged.stays, lookups.climate(), limit, at=at)
+    return (*check_against_log(logged, claims), *check_climate(climate, limit))
+
+
 def _logged_hours(submitted: SubmittedTest, claims: list[float], lookups: UploadLookups) -> LoggedHours | None:
     """Ask the conditioning log about a test; None where it does not speak of it."""
     stays = lookups.stays(submitted.header.specimen)
     if not stays:
         return None
-    required = lookups.protocol.to_domain().conditioned_h.low or 0.0
+    required = lookups.limits.conditioned_h.low or 0.0
     return conditioning_from_log(stays, at=submitted.header.performed, window_h=max(required, *claims))
 
 

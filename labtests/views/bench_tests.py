@@ -19,7 +19,10 @@ from labtests.forms.tests import AmendForm, ReviewForm, TestFilterForm
 from labtests.models import BenchTest, State
 from labtests.presentation import drawings
 from labtests.presentation import tests as presentation
+from labtests.presentation.climate import climate_drawing, climate_words
 from labtests.selectors.bench_tests import Asked, Scales, bench_test_get, bench_test_list, histories_of, result_of
+from labtests.selectors.calibrations import certificates_of
+from labtests.selectors.climate import climate_of_test
 from labtests.selectors.conditioning_doubts import conditioning_doubts
 from labtests.selectors.scoring_models import result_by
 from labtests.views.common import page_of
@@ -69,10 +72,11 @@ def _detail(request: HttpRequest, test: BenchTest, form: ReviewForm | None = Non
         "badge": presentation.badge(test),
         "result": result,
         "by_models": [found for found in test.results.all() if len(test.results.all()) > 1],
-        "scores": presentation.score_lines(result),
+        "scores": presentation.score_lines(result, certificates_of(result) if result else None),
         "placement": placement,
         "probabilities": presentation.probabilities(placement),
         "conditions": presentation.condition_lines(test, system),
+        **_climate(test, system),
         "facts": presentation.specimen_facts(test, system),
         "readings": presentation.reading_table(test, system),
         "drawings": drawings.drawings_of(test.curves.all(), system),
@@ -83,6 +87,16 @@ def _detail(request: HttpRequest, test: BenchTest, form: ReviewForm | None = Non
         "may_amend": test.state != State.VOID and allowed(request.user, "labtests.test:amend"),
     }
     return render(request, "labtests/test_detail.html", context, status=400 if form and form.errors else 200)
+
+
+def _climate(test: BenchTest, system: str) -> dict[str, Any]:
+    """The climate of the chamber while the specimen was conditioned: in words, and drawn where a log is there."""
+    shown = climate_of_test(test)
+    limit = test.protocol.to_domain().temperature_c
+    return {
+        "climate_words": climate_words(shown.found if shown else None),
+        "climate": climate_drawing(shown, limit, system) if shown else None,
+    }
 
 
 def _review_of(request: HttpRequest, test: BenchTest, form: ReviewForm | None) -> dict[str, Any] | None:

@@ -78,15 +78,16 @@ def _detail(
 @require_POST
 def calibration_create(request: HttpRequest, code: str) -> HttpResponse:
     rig = overview.rig_get(code)
-    form = CalibrationForm(request.POST)
+    form = CalibrationForm(request.POST, request.FILES)
     if not form.is_valid():
         return _detail(request, rig, form=form)
     try:
-        calibration = services.calibration_record(actor=actor_of(request), rig=rig, **form.cleaned_data)
+        calibration = services.calibration_record(actor=actor_of(request), rig=rig, **form.given())
     except DomainError as problem:
         add_problem(form, problem)
         return _detail(request, rig, form=form)
-    messages.success(request, f"The calibration of {calibration.quantity} is on record.")
+    words = "is on record. It counts once somebody else has compared it with the certificate and signed it."
+    messages.success(request, f"The calibration of {calibration.quantity} {words}")
     return redirect("labtests:rig-detail", code=rig.code)
 
 

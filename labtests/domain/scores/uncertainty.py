@@ -31,11 +31,13 @@ UNITS = {"torque": "N·m", "angle": "°", "displacement": "mm", "force": "N"}
 
 @dataclass(frozen=True, slots=True)
 class Calibration:
-    """What a calibration says about one quantity, in its kept unit."""
+    """What a calibration says about one quantity, in its kept unit; `number` is its record, None where it has none."""
 
     quantity: str
     standard_uncertainty: float
     resolution: float
+    df: float = math.inf
+    number: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -269,8 +271,11 @@ def _type_b(calibrations: tuple[Calibration, ...]) -> tuple[Component, ...] | No
     parts: list[Component] = []
     for quantity, unit in UNITS.items():
         calibration = by_quantity[quantity]
-        parts.append(Component(f"{quantity}, calibration", "B", calibration.standard_uncertainty, unit))
-        parts.append(Component(f"{quantity}, resolution", "B", rectangular_u(calibration.resolution), unit))
+        number = calibration.number
+        parts += [
+            Component(f"{quantity}, calibration", "B", calibration.standard_uncertainty, unit, calibration.df, number),
+            Component(f"{quantity}, resolution", "B", rectangular_u(calibration.resolution), unit, calibration=number),
+        ]
     return tuple(parts)
 
 

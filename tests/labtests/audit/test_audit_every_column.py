@@ -63,6 +63,14 @@ def every_record(lab, cast):
     services.rig_stop(actor=lab.technician, rig=services.rig_create(actor=None, code="rig-2"), reason="a loose clamp")
     put_in(lab, services.chamber_create(actor=lab.reviewer, code="C-1"), specimen=replace(NEW, code="F2-04"))
     lab.accepted(specimen="F2-04")
+    services.climate_import(
+        actor=lab.technician,
+        given=services.ClimateGiven(
+            services.chamber_create(actor=lab.reviewer, code="C-2"),
+            "logger.csv",
+            b"time,temperature [degC]\n2026-03-02T10:00:00Z,23.1\n",
+        ),
+    )
     _model_adopted(lab)
     catalogue.print_run_record(
         actor=lab.reviewer, store=cast.store_a, shoes=[lab.shoe.pk], paper="a4", cards_per_sheet=4
