@@ -62,6 +62,9 @@ navigation.register(
         navigation.Place("Rigs", "labtests:rig-list", "labtests.rig:view", also=("labtests:rig-create",)),
         navigation.Place("Checks", "labtests:check-home", "labtests.check:view"),
         navigation.Place("Models", "labtests:model-list", "labtests.model:view", also=("labtests:model-create",)),
+        navigation.Place(
+            "Protocols", "labtests:protocol-list", "labtests.protocol:view", also=("labtests:protocol-create",)
+        ),
         navigation.Place("Audit", "labtests:audit-list", "labtests.audit:view"),
     ],
     order=10,

@@ -43,8 +43,13 @@ class BenchTestQuerySet(models.QuerySet["BenchTest"]):
         return self.filter(state__in=[State.ACCEPTED, State.HELD])
 
     def publishable(self) -> BenchTestQuerySet:
-        """Approved tests of unworn specimens, within the protocol; those of check shoes tell of the rig instead."""
-        within = self.filter(Q(worn_km__isnull=True) | Q(worn_km=0), state=State.APPROVED, is_released=False)
+        """Approved tests of unworn specimens, within the protocol in use; those of check shoes tell of the rig instead.
+
+        Scores of two protocols are never mixed on one scale.
+        """
+        within = self.filter(
+            Q(worn_km__isnull=True) | Q(worn_km=0), state=State.APPROVED, is_released=False, protocol__is_current=True
+        )
         return within.exclude(specimen__check_duties__since__lte=F("performed_at__date"))
 
 

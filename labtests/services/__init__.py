@@ -46,6 +46,13 @@ from labtests.services.model_drafts import (
     model_draft_edit,
     model_draft_use_fit,
 )
+from labtests.services.protocols import (
+    ProtocolGiven,
+    protocol_adopt,
+    protocol_draft_create,
+    protocol_draft_discard,
+    protocol_draft_edit,
+)
 from labtests.services.publishing import ShoeProposal, shoe_proposal, shoe_publish
 from labtests.services.reviews import (
     bench_test_amend,
@@ -71,6 +78,7 @@ __all__ = [
     "ClimatePreview",
     "FilePreview",
     "GivenFile",
+    "ProtocolGiven",
     "ShoeProposal",
     "SpecimenGiven",
     "Verdict",
@@ -105,6 +113,10 @@ __all__ = [
     "model_draft_discard",
     "model_draft_edit",
     "model_draft_use_fit",
+    "protocol_adopt",
+    "protocol_draft_create",
+    "protocol_draft_discard",
+    "protocol_draft_edit",
     "rig_clear",
     "rig_create",
     "rig_stop",

@@ -12,6 +12,7 @@ from labtests.domain.files.problems import MAX_PROBLEMS, Problem
 from labtests.domain.files.submission import SubmittedFile, SubmittedTest
 from labtests.domain.scores.climate import check_climate, climate_of_stays
 from labtests.domain.scores.conditioning import LoggedHours, check_against_log, conditioning_from_log
+from labtests.domain.scores.curves import STANDARD, Target
 from labtests.domain.scores.evaluation import Evaluation, evaluate_curves, evaluate_readings
 from labtests.domain.scores.protocol import Reason, check_calibrations, check_conditions, check_repeats
 from labtests.domain.scores.scoring import SCORES, Scores, score
@@ -38,6 +39,7 @@ class JudgedTest:
     # What the conditioning log says, and what the file claimed; the conditions hold the log's hours then.
     logged: LoggedHours | None
     claimed_h: float
+    target: Target = STANDARD
 
     @property
     def source(self) -> str:
@@ -122,7 +124,12 @@ def _evaluate(
     submitted: SubmittedTest, lookups: UploadLookups, *, specimen: Specimen, rig: Rig, operator: User
 ) -> JudgedTest:
     header = submitted.header
-    evaluation = evaluate_readings(submitted.readings) if submitted.readings else evaluate_curves(submitted.series)
+    target = lookups.limits.target
+    evaluation = (
+        evaluate_readings(submitted.readings, target=target)
+        if submitted.readings
+        else evaluate_curves(submitted.series, target=target)
+    )
     given = [reading.conditions for reading in submitted.readings] or [header.conditions]
     claims = [item.conditioned_h for item in given]
     logged = _logged_hours(submitted, claims, lookups)
@@ -142,7 +149,9 @@ def _evaluate(
     if scores is not None:
         source = Source.READINGS if submitted.readings else Source.CURVES
         scatter = choose_scatter(evaluation, None) or choose_scatter(evaluation, lookups.history(rig, source))
-        uncertainties = uncertainty_of_test(evaluation, scatter, on_day.calibrations, model=lookups.anchors)
+        uncertainties = uncertainty_of_test(
+            evaluation, scatter, on_day.calibrations, model=lookups.anchors, target=target
+        )
     return JudgedTest(
         submitted,
         specimen,
@@ -155,6 +164,7 @@ def _evaluate(
         uncertainties,
         logged,
         claimed_h=sum(claims) / len(claims),
+        target=target,
     )
 
 

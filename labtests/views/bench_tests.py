@@ -79,7 +79,7 @@ def _detail(request: HttpRequest, test: BenchTest, form: ReviewForm | None = Non
         **_climate(test, system),
         "facts": presentation.specimen_facts(test, system),
         "readings": presentation.reading_table(test, system),
-        "drawings": drawings.drawings_of(test.curves.all(), system),
+        "drawings": drawings.drawings_of(test.curves.all(), system, test.protocol.to_domain().target),
         "history": histories_of([test])[test.pk],
         "successor": getattr(test, "successor", None),
         "doubt": conditioning_doubts(BenchTest.objects.filter(pk=test.pk, state=State.APPROVED)).get(test.pk),
@@ -133,7 +133,7 @@ def test_curves(request: HttpRequest, pk: int) -> HttpResponse:
     system = units_of(request)
     context = {
         "test": test,
-        "figure": drawings.figure_of(curves, system),
+        "figure": drawings.figure_of(curves, system, test.protocol.to_domain().target),
         "tables": drawings.tables_of(curves, system),
     }
     return render(request, "labtests/test_curves.html", context)

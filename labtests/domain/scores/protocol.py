@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from labtests.domain.files.header import Conditions
-from labtests.domain.scores.curves import TARGET_ANGLE_DEG, TARGET_FORCE_N
+from labtests.domain.scores.curves import TARGET_ANGLE_DEG, TARGET_FORCE_N, Target
 
 # A limit met in other units (77 degF is 25 degC) must not fail for the last bit of the conversion.
 ROUNDING = 1e-9
@@ -42,9 +42,9 @@ class Protocol:
     calibrations: tuple[str, ...] = CALIBRATED
 
     @property
-    def measures(self) -> tuple[float, float]:
-        """What makes readings comparable: the angle and the load they were read at."""
-        return self.torsion_deg, self.compression_n
+    def target(self) -> Target:
+        """What curves are read at; readings at another angle or force are not comparable."""
+        return Target(self.torsion_deg, self.compression_n)
 
 
 P1 = Protocol(

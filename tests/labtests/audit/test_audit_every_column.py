@@ -23,6 +23,7 @@ from labtests.models import ScoringModel, Specimen
 from tests.labtests.bench_text import bench_bytes, readings_bytes
 from tests.labtests.services.test_checks_alarms import MARCH, STEADY, bench_check, one_test_a_file, zipped
 from tests.labtests.services.test_conditioning_log import NEW, put_in
+from tests.labtests.services.test_protocol_adoption import given_protocol
 from tests.people import person
 
 # Tables of the lab that are no records, and why.
@@ -71,6 +72,7 @@ def every_record(lab, cast):
             b"time,temperature [degC]\n2026-03-02T10:00:00Z,23.1\n",
         ),
     )
+    services.protocol_draft_create(actor=lab.reviewer, version="P2", given=given_protocol(), reason="summer")
     _model_adopted(lab)
     catalogue.print_run_record(
         actor=lab.reviewer, store=cast.store_a, shoes=[lab.shoe.pk], paper="a4", cards_per_sheet=4
