@@ -9,7 +9,7 @@ from django.db.models import QuerySet
 from django.http import Http404
 
 from labtests.domain.scores.calibrations import Drift, drift_since
-from labtests.models import BenchTest, Calibration, Result
+from labtests.models import BenchTest, Calibration, Result, Rig
 from labtests.models.rigs import calibrations_on
 
 
@@ -20,6 +20,12 @@ def calibration_get(pk: int) -> Calibration:
     if found is None:
         raise Http404
     return found
+
+
+def calibration_list(rig: Rig) -> QuerySet[Calibration]:
+    """Every calibration of a rig with its people, the newest of each quantity first."""
+    rows = Calibration.objects.filter(rig=rig).select_related("rig", "recorded_by", "signed_by")
+    return rows.order_by("quantity", "-calibrated_on", "-pk")
 
 
 @dataclass(frozen=True, slots=True, eq=False)

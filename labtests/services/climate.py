@@ -52,6 +52,12 @@ class ClimatePreview:
     known: ClimateLog | None
     touched: tuple[Touched, ...]
 
+    def checked_table(self) -> ClimateTable:
+        """The readings; refuses a file with problems."""
+        if self.table is None:
+            raise _problems(self.problems)
+        return self.table
+
     @property
     def to_hold(self) -> list[Touched]:
         """Tests that wait for review and would be held."""
@@ -152,9 +158,7 @@ def climate_import(*, actor: User, given: ClimateGiven, at: dt.datetime | None =
     if preview.known is not None:
         preview.known.is_repeat = True
         return preview.known
-    if preview.table is None:
-        raise _problems(preview.problems)
-    log = _row(preview.table, given, actor=actor, at=moment)
+    log = _row(preview.checked_table(), given, actor=actor, at=moment)
     reasons = {one.test.pk: one.reason for one in preview.to_hold if one.reason}
     held = hold_waiting(reasons, because=f"climate of chamber {given.chamber.code}")
     log.touched = {"held": held.numbers(), "doubted": [one.test.pk for one in preview.in_doubt]}

@@ -86,7 +86,7 @@ def test_dry_run_and_judging_agree_on_what_is_held(lab, change, codes):
 def test_angle_and_load_of_the_protocol_are_read(lab):
     adopt(lab, drafted(lab, torsion_deg=7.5, compression_n=224.91108076302))
     test = lab.accepted()
-    # Straight curves: half the angle has half the torque, half the way from 5 N to the standard load half the deflection.
+    # Straight curves: half the torque at half the angle, half the deflection half way from 5 N to the standard load.
     assert test.torque_15_nm == pytest.approx(5.1 / 2)
     assert test.deflection_mm == pytest.approx(5.9 / 2)
     assert test.results.get().stability_u is not None
