@@ -66,7 +66,7 @@ class ClimateLine:
 
 
 def climate_words(found: StayClimate | None) -> str:
-    """What is known of the climate of a test's stays: "climate not shown" where no logger's file speaks of them."""
+    """What is known of the climate of a test's stays: "climate not shown" where no logger's file covers them."""
     if found is None:
         return f"{NOT_SHOWN}: the conditioning is not from the log"
     if found.covered_h <= 0.0:

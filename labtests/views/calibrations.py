@@ -20,7 +20,8 @@ from labtests import services
 from labtests.forms.tests import CertificateForm, ReasonForm, given_file
 from labtests.models import BenchTest, Calibration, State
 from labtests.presentation import calibrations as presentation
-from labtests.presentation.tests import badge, calibration_line, calibration_state
+from labtests.presentation.calibration_lines import calibration_line, calibration_state
+from labtests.presentation.tests import badge
 from labtests.selectors import calibrations as selectors
 from labtests.selectors.bench_tests import history_entry
 from labtests.views import common as common

@@ -15,7 +15,7 @@ from core.web.requests import actor_of
 from labtests import services
 from labtests.forms.tests import CalibrationForm, ReasonForm, RigForm
 from labtests.models import Rig
-from labtests.presentation import tests as presentation
+from labtests.presentation import calibration_lines
 from labtests.presentation.checks import standing_line
 from labtests.selectors import checks, overview
 
@@ -25,7 +25,7 @@ from labtests.selectors import checks, overview
 def rig_list(request: HttpRequest) -> HttpResponse:
     day = timezone.localdate()
     rows = [
-        (state.rig, [presentation.calibration_state_line(part, day) for part in state.quantities])
+        (state.rig, [calibration_lines.calibration_state_line(part, day) for part in state.quantities])
         for state in overview.rig_states(day)
     ]
     may_write = allowed(request.user, "labtests.rig:write")
@@ -63,10 +63,10 @@ def _detail(
     context = {
         "rig": rig,
         "quantities": [
-            presentation.calibration_state_line(part, day) for part in overview.rig_state(rig, day).quantities
+            calibration_lines.calibration_state_line(part, day) for part in overview.rig_state(rig, day).quantities
         ],
         "standing": standing_line(checks.standings([rig], day)[0]),
-        "history": presentation.calibration_history(list(rig.calibrations.all()), day),
+        "history": calibration_lines.calibration_history(list(rig.calibrations.all()), day),
         "form": (form or CalibrationForm()) if may_write else None,
         "reason": (reason or ReasonForm(auto_id="id_switch_%s")) if may_switch else None,
     }
