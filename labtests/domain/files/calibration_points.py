@@ -60,15 +60,3 @@ def _values(cells: list[str], line: int, problems: list[str]) -> list[float] | N
         except FieldError as problem:
             problems.append(f"line {line}, {column}: {problem}")
     return values if len(values) == len(cells) else None
-
-
-def points_text(points: tuple[Point, ...]) -> str:
-    """Write points as `read_points` reads them.
-
-    Examples
-    --------
-    >>> points_text((Point(0.0, 0.1, 0.0), Point(100.0, 100.4)))
-    '0; 0.1; 0\\n100; 100.4'
-    """
-    rows = ((point.reference, point.found, point.left) for point in points)
-    return "\n".join("; ".join(f"{value:.10g}" for value in row if value is not None) for row in rows)
