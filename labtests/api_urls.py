@@ -4,7 +4,18 @@ from __future__ import annotations
 
 from django.urls import path
 
-from labtests.api import audit, checks, comparing, conditioning, deciding, incidents, scoring_models, specimens, tests
+from labtests.api import (
+    audit,
+    calibrations,
+    checks,
+    comparing,
+    conditioning,
+    deciding,
+    incidents,
+    scoring_models,
+    specimens,
+    tests,
+)
 
 app_name = "labtests-api"
 urlpatterns = [
@@ -25,6 +36,10 @@ urlpatterns = [
     path("shoes/<slug:slug>/compare/", comparing.ShoeCompare.as_view(), name="shoe-compare"),
     path("rigs/<str:code>/check/", checks.RigCheck.as_view(), name="rig-check"),
     path("rigs/<str:code>/check/retire/", checks.RigCheckRetire.as_view(), name="rig-check-retire"),
+    path("rigs/<str:code>/calibrations/", calibrations.RigCalibrations.as_view(), name="rig-calibrations"),
+    path("calibrations/<int:pk>/sign/", calibrations.CalibrationSign.as_view(), name="calibration-sign"),
+    path("calibrations/<int:pk>/strike/", calibrations.CalibrationStrike.as_view(), name="calibration-strike"),
+    path("chambers/<str:code>/climate/", calibrations.ChamberClimate.as_view(), name="chamber-climate"),
     path("rigs/<str:code>/clear/", checks.RigClear.as_view(), name="rig-clear"),
     path("studies/", checks.StudyList.as_view(), name="study-list"),
     path("studies/<int:pk>/", checks.StudyDetail.as_view(), name="study-detail"),

@@ -10,12 +10,14 @@ from labtests.models import (
     Chamber,
     CheckAlarm,
     CheckDuty,
+    ClimateLog,
     ConditioningEntry,
     GaugeStudy,
     Incident,
     LoggedConditioning,
     ModelDraft,
     Protocol,
+    ProtocolDraft,
     Receipt,
     Rig,
     ScoringModel,
@@ -94,3 +96,18 @@ register_action("labtests.check_alarm.raised", "raised an {subject}")
 register_action("labtests.check_alarm.cleared", "cleared the {subject}")
 register_action("labtests.gauge_study.planned", "planned the {subject}")
 register_action("labtests.gauge_study.closed", "closed the {subject}")
+
+register_record(ClimateLog)
+register_record(ProtocolDraft)
+register_action("labtests.calibration.signed", "signed a calibration: {subject}")
+register_action("labtests.calibration.certificate_added", "added the certificate of a calibration: {subject}")
+register_action("labtests.calibration.struck", "struck a calibration: {subject}")
+register_action("labtests.climate_log.imported", "imported the {subject}")
+register_action("labtests.climate_log.struck", "struck the {subject}")
+register_action("labtests.test.reason_lifted", "lifted a reason why {subject} was held")
+register_action("labtests.protocol_draft.created", "drafted the protocol {subject}")
+register_action("labtests.protocol_draft.changed", "changed the draft of a protocol {subject}")
+register_action("labtests.protocol_draft.discarded", "discarded the draft of a protocol {subject}")
+register_action("labtests.protocol_draft.adopted", "adopted the draft of a protocol {subject}")
+register_action("labtests.protocol.adopted", "took the protocol {subject} into use")
+register_action("labtests.protocol.followed", "took the protocol {subject} out of use")

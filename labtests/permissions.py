@@ -29,6 +29,8 @@ register(
         "labtests.incident:view": READERS,
         "labtests.incident:propose": WORKERS,
         "labtests.incident:carry_out": {Role.REVIEWER},
+        "labtests.calibration:sign": WORKERS,
+        "labtests.calibration:strike": {Role.REVIEWER},
         "labtests.check:view": READERS,
         "labtests.check:write": WORKERS,
         "labtests.check:retire": {Role.REVIEWER},
@@ -37,6 +39,9 @@ register(
         "labtests.model:view": READERS,
         "labtests.model:draft": {Role.REVIEWER},
         "labtests.model:adopt": {Role.REVIEWER},
+        "labtests.protocol:view": READERS,
+        "labtests.protocol:draft": {Role.REVIEWER},
+        "labtests.protocol:adopt": {Role.REVIEWER},
         "labtests.audit:view": READERS,
     }
 )
@@ -78,6 +83,9 @@ navigation.register(
         ),
         navigation.Place("Checks", "labtests:check-home", "labtests.check:view"),
         navigation.Place("Models", "labtests:model-list", "labtests.model:view", also=("labtests:model-create",)),
+        navigation.Place(
+            "Protocols", "labtests:protocol-list", "labtests.protocol:view", also=("labtests:protocol-create",)
+        ),
         navigation.Place("Audit", "labtests:audit-list", "labtests.audit:view"),
     ],
     order=10,

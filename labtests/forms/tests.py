@@ -5,12 +5,17 @@ from __future__ import annotations
 from typing import Any
 
 from django import forms
+from django.core.files.uploadedfile import UploadedFile
 
 from core.audit import actions
+from labtests.domain.files.calibration_points import read_points
+from labtests.domain.scores.calibrations import Point
 from labtests.models import BenchTest, CalibratedQuantity, State
 from labtests.selectors.overview import LAB_RECORDS, TrailAsked
+from labtests.services import GivenFile
 
 REASON_LENGTH = 2000
+CERTIFICATE_HINT = "PDF, PNG or JPEG of up to 10 MB. Only people of the lab can open it."
 
 
 def _reason(label: str, *, required: bool = True, hint: str = "") -> forms.CharField:
@@ -111,6 +116,49 @@ class CalibrationForm(forms.Form):
         help_text="k = 1, in N, N·m, mm, ° or °C. Half of a certificate's U at k = 2.",
     )
     resolution = forms.FloatField(label="Resolution", help_text="The smallest step the rig shows, in the same unit.")
+    degrees_of_freedom = forms.FloatField(
+        label="Degrees of freedom of u", required=False, help_text="Empty where the certificate gives none."
+    )
+    laboratory = forms.CharField(label="Laboratory", max_length=120, required=False)
+    reference_standard = forms.CharField(
+        label="Reference standard", max_length=200, required=False, help_text="Such as a load cell and its number."
+    )
+    range_low = forms.FloatField(label="Range from", required=False)
+    range_high = forms.FloatField(label="Range to", required=False)
+    zero = forms.FloatField(label="Zero error", required=False, help_text="What the rig shows at 0, as left.")
+    gain = forms.FloatField(
+        label="Gain", required=False, help_text="What the rig shows a unit of the true value, such as 1.002."
+    )
+    points = forms.CharField(
+        label="Points",
+        required=False,
+        max_length=10_000,
+        help_text="One line a point: reference; as found; as left where it was adjusted.",
+        widget=forms.Textarea(attrs={"rows": 4}),
+    )
+    file = forms.FileField(
+        label="File of the certificate", required=False, help_text=CERTIFICATE_HINT, allow_empty_file=True
+    )
+
+    def clean_points(self) -> tuple[Point, ...]:
+        points, problems = read_points(self.cleaned_data["points"])
+        if problems:
+            raise forms.ValidationError(list(problems))
+        return points
+
+    def given(self) -> dict[str, Any]:
+        """What the service takes."""
+        return {**self.cleaned_data, "file": given_file(self.cleaned_data["file"])}
+
+
+class CertificateForm(forms.Form):
+    """The file of a certificate that is on record without one."""
+
+    file = forms.FileField(label="File of the certificate", help_text=CERTIFICATE_HINT, allow_empty_file=True)
+
+
+def given_file(file: UploadedFile[Any] | None) -> GivenFile | None:
+    return GivenFile(file.name or "", bytes(file.read())) if file else None
 
 
 # Words of actions that are not the name of their model.

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from labtests.models.adoptions import Adoption, DraftState, ModelDraft
+from labtests.models.adoptions import Adoption, DraftState, ModelDraft, ProtocolDraft
 from labtests.models.benchtests import INCIDENT, BenchTest, Branch, Curve, CurveKind, Reading, Result, Source, State
 from labtests.models.checks import CheckAlarm, CheckDuty, CheckQuantity
-from labtests.models.conditioning import Chamber, ConditioningEntry, LoggedConditioning
+from labtests.models.conditioning import Chamber, ClimateLog, ConditioningEntry, LoggedConditioning
 from labtests.models.incidents import Incident, IncidentEffect, IncidentState
 from labtests.models.methods import Protocol, ScoringModel
 from labtests.models.rigs import CalibratedQuantity, Calibration, Rig
@@ -31,6 +31,7 @@ __all__ = [
     "CheckAlarm",
     "CheckDuty",
     "CheckQuantity",
+    "ClimateLog",
     "ConditioningEntry",
     "Curve",
     "CurveKind",
@@ -44,6 +45,7 @@ __all__ = [
     "LoggedConditioning",
     "ModelDraft",
     "Protocol",
+    "ProtocolDraft",
     "Reading",
     "Receipt",
     "ReceiptSource",

@@ -11,7 +11,7 @@ from django.db.models import Q
 
 from labtests.domain.scores.bands import Band
 from labtests.domain.scores.scoring import Model
-from labtests.models.methods import VERSION_LENGTH, ScoringModel
+from labtests.models.methods import VERSION_LENGTH, Protocol, ProtocolNumbers, ScoringModel
 
 version_shape = RegexValidator(
     r"\A[A-Za-z0-9][A-Za-z0-9._-]{0,19}\Z", "Use letters, digits, '.', '_' or '-', a letter or digit first."
@@ -105,3 +105,39 @@ class Adoption(models.Model):
     def withdrawn_shoes(self) -> list[dict[str, Any]]:
         shoes: list[dict[str, Any]] = self.withdrawn
         return shoes
+
+
+class ProtocolDraft(ProtocolNumbers):
+    """A protocol in the making. Its author alone changes it; somebody else adopts it as a `Protocol`.
+
+    `withdrawn`: the slugs of the shoes whose card, made by the earlier protocol, left the catalogue with the adoption.
+    """
+
+    version = models.CharField(max_length=VERSION_LENGTH, unique=True, validators=[version_shape])
+    base = models.ForeignKey(Protocol, on_delete=models.PROTECT, related_name="drafts")
+    state = models.CharField(max_length=10, choices=DraftState.choices, default=DraftState.OPEN)
+    revision = models.PositiveIntegerField(default=1)
+    author = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
+    reason = models.TextField()
+    created_at = models.DateTimeField()
+    changed_at = models.DateTimeField()
+    adopted_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+    )
+    adopted_at = models.DateTimeField(null=True, blank=True)
+    adopted_because = models.TextField(blank=True)
+    withdrawn = models.JSONField(default=list, blank=True)
+
+    class Meta:
+        ordering: ClassVar = ["-created_at", "-pk"]
+        constraints: ClassVar = [
+            models.CheckConstraint(
+                condition=~Q(state=DraftState.ADOPTED)
+                | (Q(adopted_by__isnull=False, adopted_at__isnull=False) & ~Q(adopted_because="")),
+                name="protocol_draft_adopted_by",
+                violation_error_message="An adopted protocol needs who adopted it and why.",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return self.version

@@ -52,8 +52,11 @@ class BenchTestQuerySet(models.QuerySet["BenchTest"]):
         return samples.exclude(specimen__check_duties__since__lte=F("performed_at__date"))
 
     def publishable(self) -> BenchTestQuerySet:
-        """Approved tests of unworn samples, within the protocol; those of check shoes show how the rig measures."""
-        return self.of_unworn_shoes().filter(state=State.APPROVED, is_released=False)
+        """Approved tests of unworn samples, within the protocol in use; those of check shoes show how the rig measures.
+
+        Scores of two protocols are never mixed on one scale.
+        """
+        return self.of_unworn_shoes().filter(state=State.APPROVED, is_released=False, protocol__is_current=True)
 
 
 class BenchTest(models.Model):

@@ -4,15 +4,17 @@ from __future__ import annotations
 
 from typing import ClassVar
 
+import numpy as np
 from django.conf import settings
 from django.db import models
 from django.db.models import F, Q
 
 from core.models import printable
+from labtests.domain.scores.climate import ClimateSeries
 from labtests.domain.scores.conditioning import Stay
-from labtests.models.benchtests import BenchTest
+from labtests.models.benchtests import POINTS, BenchTest
 from labtests.models.rigs import code_shape
-from labtests.models.uploads import Specimen
+from labtests.models.uploads import NAME_LENGTH, Specimen
 
 
 class Chamber(models.Model):
@@ -119,3 +121,73 @@ class LoggedConditioning(models.Model):
 
     def __str__(self) -> str:
         return f"conditioning of test {self.test_id} from entry {self.entry_id}"
+
+
+class ClimateLogQuerySet(models.QuerySet["ClimateLog"]):
+    def standing(self) -> ClimateLogQuerySet:
+        """Logs that were not struck."""
+        return self.filter(struck_at__isnull=True)
+
+
+class ClimateLog(models.Model):
+    """A logger's file of a chamber: seconds since 1970 (UTC), °C and % relative humidity, 8-byte floats.
+
+    `content_sha256` is of what was read and not of the file, so that the same readings in another file are recognised.
+    Humidity is empty where the file has none; single missing values are nan. `touched`: the numbers of the tests that
+    were `held`, and of those approved before that are in `doubt`, when the file was imported.
+    """
+
+    chamber = models.ForeignKey(Chamber, on_delete=models.PROTECT, related_name="climate_logs")
+    name = models.CharField(max_length=NAME_LENGTH)
+    content_sha256 = models.CharField(max_length=64)
+    time_zone = models.CharField(max_length=64)
+    first_at = models.DateTimeField()
+    last_at = models.DateTimeField()
+    times = models.BinaryField()
+    temperatures_c = models.BinaryField()
+    humidities = models.BinaryField()
+    touched = models.JSONField(default=dict, blank=True)
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
+    at = models.DateTimeField()
+    struck_at = models.DateTimeField(null=True, blank=True)
+    struck_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+    )
+    struck_because = models.TextField(blank=True)
+
+    # Set by the service where the same readings were imported before; not a column.
+    is_repeat: bool = False
+
+    objects = ClimateLogQuerySet.as_manager()
+
+    class Meta:
+        ordering: ClassVar = ["chamber", "-first_at", "-pk"]
+        constraints: ClassVar = [
+            models.UniqueConstraint(
+                fields=["chamber", "content_sha256"],
+                condition=Q(struck_at__isnull=True),
+                name="climate_log_once",
+                violation_error_message="These readings of the chamber are already on record.",
+            ),
+            models.CheckConstraint(
+                condition=Q(last_at__gte=F("first_at")),
+                name="climate_log_period",
+                violation_error_message="A log ends when it begins or later.",
+            ),
+            models.CheckConstraint(
+                condition=Q(struck_at__isnull=True, struck_by__isnull=True, struck_because="")
+                | (Q(struck_at__isnull=False, struck_by__isnull=False) & ~Q(struck_because="")),
+                name="climate_log_struck_because",
+                violation_error_message="A log is struck by somebody, with a reason.",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"climate log {self.name} of chamber {self.chamber.code}"
+
+    def to_domain(self) -> ClimateSeries:
+        """The readings; the chamber must have been read with them."""
+        times, temperatures, humidities = (
+            np.frombuffer(bytes(column), POINTS) for column in (self.times, self.temperatures_c, self.humidities)
+        )
+        return ClimateSeries(self.chamber.code, times, temperatures, humidities)

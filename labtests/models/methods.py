@@ -14,12 +14,44 @@ from labtests.domain.scores.scoring import Model
 VERSION_LENGTH = 20
 
 
-class Protocol(models.Model):
-    """Accepted ranges of the conditions: for each, `nominal`, `low`, `high` (null where open)."""
+def all_calibrations() -> list[str]:
+    return list(protocols.CALIBRATED)
+
+
+class ProtocolNumbers(models.Model):
+    """What a protocol says: `limits` has for each condition `nominal`, `low`, `high` (null where open).
+
+    The shoe is twisted to `torsion_deg` and pressed to `compression_n`; fewer repeats than `repeats_wanted`, or a
+    quantity of `calibrations` that is not in calibration, holds a test.
+    """
+
+    limits = models.JSONField()
+    torsion_deg = models.FloatField(default=protocols.P1.torsion_deg)
+    compression_n = models.FloatField(default=protocols.P1.compression_n)
+    repeats_wanted = models.PositiveSmallIntegerField(default=protocols.P1.repeats_wanted)
+    calibrations = models.JSONField(default=all_calibrations)
+
+    class Meta:
+        abstract = True
+
+    def to_domain(self) -> protocols.Protocol:
+        limits = {name: protocols.Limit(**self.limits[name]) for name in protocols.WORDS}
+        return protocols.Protocol(
+            version=str(self),
+            torsion_deg=self.torsion_deg,
+            compression_n=self.compression_n,
+            repeats_wanted=self.repeats_wanted,
+            calibrations=tuple(self.calibrations),
+            **limits,
+        )
+
+
+class Protocol(ProtocolNumbers):
+    """A version of the protocol. Tests keep the one that they were judged by."""
 
     version = models.CharField(max_length=VERSION_LENGTH, unique=True)
-    limits = models.JSONField()
     is_current = models.BooleanField(default=False)
+    author = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, related_name="+")
     reason = models.TextField()
     created_at = models.DateTimeField(auto_now_add=True)
 
@@ -31,10 +63,6 @@ class Protocol(models.Model):
 
     def __str__(self) -> str:
         return self.version
-
-    def to_domain(self) -> protocols.Protocol:
-        limits = {name: protocols.Limit(**self.limits[name]) for name in protocols.WORDS}
-        return protocols.Protocol(version=self.version, **limits)
 
 
 class ScoringModel(models.Model):

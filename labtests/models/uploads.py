@@ -16,6 +16,8 @@ from labtests.models.rigs import code_shape
 NAME_LENGTH = 200
 # `Upload.source` of what was typed in for a rig without a computer.
 BY_HAND = "hand"
+# `StagedUpload.source` of a logger's file of a chamber.
+CLIMATE = "climate"
 
 
 class UploadKind(models.TextChoices):

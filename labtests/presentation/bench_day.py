@@ -17,7 +17,13 @@ from labtests.selectors.overview import CalibrationState, RigState
 # Times further away than this are written with their year.
 CLOSE_DAYS = 180
 NOTED_LATE = dt.timedelta(hours=1)
-CALIBRATION_CSS = {"due soon": "state--wait", "overdue": "state--stop", "missing": "state--stop"}
+UNSIGNED = "waits for its second signature"
+CALIBRATION_CSS = {
+    "unsigned": "state--wait",
+    "due soon": "state--wait",
+    "overdue": "state--stop",
+    "missing": "state--stop",
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -224,6 +230,8 @@ def calibration_words(state: CalibrationState, day: dt.date) -> str:
         return f"begins on {display.day(calibration.calibrated_on)}"
     if state.state == "in date":
         return "in date"
+    if state.state == "unsigned":
+        return UNSIGNED
     left = (calibration.due_on - day).days
     if left < 0:
         return f"out of date since {display.day(calibration.due_on + dt.timedelta(days=1))}"

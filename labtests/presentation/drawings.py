@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 
 from core.domain.units import FloatArray, from_si
-from labtests.domain.scores.curves import TARGET_ANGLE_DEG, TARGET_FORCE_N
+from labtests.domain.scores.curves import STANDARD, Target
 from labtests.models import Branch, Curve, CurveKind
 from labtests.presentation.plots import tick_labels
 
@@ -82,14 +82,15 @@ class Drawing:
     middle: int = (LEFT + WIDTH - RIGHT) // 2
 
 
-# Where curves are read, in SI units: at 15°, either way, and at 444.8 N.
-READ_AT = {CurveKind.TORSION: ("x", TARGET_ANGLE_DEG), CurveKind.COMPRESSION: ("y", TARGET_FORCE_N)}
 READ_SIGNS = {"deg": "°", "N": " N", "lbf": " lbf"}
 
 
-def marks_of(kind: CurveKind, curves: Sequence[Curve], system: str) -> list[Mark]:
-    """Where the curves of a kind are read, in the units of the reader, not in those of the drawing."""
-    axis, target = READ_AT[kind]
+def marks_of(kind: CurveKind, curves: Sequence[Curve], system: str, read_at: Target = STANDARD) -> list[Mark]:
+    """Where the curves of a kind are read, in the units of the reader, not in those of the drawing.
+
+    The angle is marked either way where both directions were twisted.
+    """
+    axis, target = ("x", read_at.angle_deg) if kind == CurveKind.TORSION else ("y", read_at.force_n)
     quantity, unit, _ = AXES[kind][system]["xy".index(axis)]
     value = from_si(target, unit, quantity=quantity)
     label = f"{round(value, 1):g}{READ_SIGNS[unit]}"
@@ -99,10 +100,10 @@ def marks_of(kind: CurveKind, curves: Sequence[Curve], system: str) -> list[Mark
     return marks
 
 
-def drawings_of(curves: Iterable[Curve], system: str) -> list[Drawing]:
+def drawings_of(curves: Iterable[Curve], system: str, read_at: Target = STANDARD) -> list[Drawing]:
     """Draw the curves of a test, one drawing a kind."""
     by_kind = _by_kind(curves)
-    return [_drawing(kind, by_kind[kind], system, by_branch) for kind in CurveKind if by_kind[kind]]
+    return [_drawing(kind, by_kind[kind], system, by_branch, read_at) for kind in CurveKind if by_kind[kind]]
 
 
 def overlays_of(first: tuple[str, Iterable[Curve]], second: tuple[str, Iterable[Curve]], system: str) -> list[Drawing]:
@@ -143,10 +144,12 @@ class Series:
     css: str
 
 
-def _drawing(kind: CurveKind, curves: Sequence[Curve], system: str, style: Style) -> Drawing:
+def _drawing(
+    kind: CurveKind, curves: Sequence[Curve], system: str, style: Style, read_at: Target = STANDARD
+) -> Drawing:
     x_axis, y_axis = AXES[kind][system]
     series = [Series(*_converted(curve, system), *style(curve)) for curve in curves]
-    return draw(str(kind.label).capitalize(), (x_axis[2], y_axis[2]), series, marks_of(kind, curves, system))
+    return draw(str(kind.label).capitalize(), (x_axis[2], y_axis[2]), series, marks_of(kind, curves, system, read_at))
 
 
 def draw(title: str, labels: tuple[str, str], series: Sequence[Series], marks: Sequence[Mark]) -> Drawing:
@@ -210,7 +213,7 @@ def nice_ticks(arrays: Sequence[FloatArray]) -> list[float]:
     return [round(number * step, 10) for number in range(first, max(last, first + 1) + 1)]
 
 
-def figure_of(curves: Iterable[Curve], system: str) -> dict[str, Any]:
+def figure_of(curves: Iterable[Curve], system: str, read_at: Target = STANDARD) -> dict[str, Any]:
     """The curves as a figure for the browser: traces and axis titles for each kind, in the units of the reader."""
     return {
         kind: {
@@ -218,7 +221,7 @@ def figure_of(curves: Iterable[Curve], system: str) -> dict[str, Any]:
             "x": AXES[CurveKind(kind)][system][0][2],
             "y": AXES[CurveKind(kind)][system][1][2],
             "traces": [_trace(curve, system) for curve in found],
-            "marks": [asdict(mark) for mark in marks_of(CurveKind(kind), found, system)],
+            "marks": [asdict(mark) for mark in marks_of(CurveKind(kind), found, system, read_at)],
         }
         for kind, found in _by_kind(curves).items()
         if found

@@ -9,7 +9,7 @@ from django.db.models import Q
 from catalogue.selectors.method import FormulaSet, MethodTable, Procedure, Reading, register_lab
 from core.web import display
 from labtests.domain.scores.bands import BORDERLINE_BELOW, PROVISIONAL_BELOW_SPECIMENS
-from labtests.domain.scores.curves import CONTACT_FORCE_N, TARGET_ANGLE_DEG, TARGET_FORCE_N
+from labtests.domain.scores.curves import CONTACT_FORCE_N
 from labtests.models import Protocol, ScoringModel
 from labtests.presentation.method_tables import current_tables
 
@@ -62,10 +62,11 @@ class Laboratory:
         return current_tables(units)
 
     def procedure(self, units: str) -> Procedure:
+        protocol = Protocol.objects.get(is_current=True)
         return Procedure(
-            angle=f"{display.number(TARGET_ANGLE_DEG, 0)}°",
-            load=display.measure(TARGET_FORCE_N, "force", units),
-            load_as_mass=display.measure(TARGET_FORCE_N / STANDARD_GRAVITY_M_S2, "body_mass", units),
+            angle=f"{protocol.torsion_deg:g}°",
+            load=display.measure(protocol.compression_n, "force", units),
+            load_as_mass=display.measure(protocol.compression_n / STANDARD_GRAVITY_M_S2, "body_mass", units),
             contact=display.measure(CONTACT_FORCE_N, "force", units),
             probability_least=display.percent(BORDERLINE_BELOW),
             specimens_least=PROVISIONAL_BELOW_SPECIMENS,

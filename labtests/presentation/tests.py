@@ -2,27 +2,24 @@
 
 from __future__ import annotations
 
-import dataclasses
-import datetime as dt
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 from core.domain.units import from_si
 from core.web import display
 from labtests.domain.scores.bands import Placement
 from labtests.domain.scores.evaluation import summarise
 from labtests.domain.scores.propagation import Budget, BudgetRow
-from labtests.domain.scores.protocol import CALIBRATED, Limit
+from labtests.domain.scores.protocol import Limit
 from labtests.domain.scores.scoring import SCORES
 from labtests.domain.scores.uncertainty import COVERAGE_FACTOR, ShoeScore
 from labtests.forms.quantities import significant, with_unit
-from labtests.models import BenchTest, Calibration, Result, State
-from labtests.models.rigs import CALIBRATION_UNITS
-from labtests.presentation.bench_day import calibration_words, conditioning_words
+from labtests.models import BenchTest, Result, State
+from labtests.presentation.bench_day import conditioning_words
 from labtests.selectors.bench_tests import result_of
 from labtests.selectors.earlier_tests import EarlierTest
-from labtests.selectors.overview import CalibrationState
 from labtests.services import ShoeProposal
 
 STATE_CSS = {
@@ -84,7 +81,7 @@ class ScoreLine:
     combined: float | None
     expanded_uncertainty: float | None
     estimated: bool
-    budget: tuple[dict[str, str], ...]
+    budget: tuple[dict[str, Any], ...]
     df: str
 
 
@@ -128,11 +125,16 @@ def test_line(test: BenchTest) -> TestLine:
     return TestLine(test, badge(test), next(iter(scores), None))
 
 
-def score_lines(result: Result | None, *, with_budgets: bool = True) -> list[ScoreLine]:
-    return [_score_line(result, name, with_budget=with_budgets) for name in SCORES] if result else []
+def score_lines(
+    result: Result | None, certificates: Mapping[int, str] | None = None, *, with_budgets: bool = True
+) -> list[ScoreLine]:
+    """Each score of a result; `certificates`: what its calibrations' certificates are called, by calibration."""
+    if result is None:
+        return []
+    return [_score_line(result, name, certificates or {}, with_budget=with_budgets) for name in SCORES]
 
 
-def _score_line(result: Result, name: str, *, with_budget: bool) -> ScoreLine:
+def _score_line(result: Result, name: str, certificates: Mapping[int, str], *, with_budget: bool) -> ScoreLine:
     u = getattr(result, f"{name}_u")
     none = Budget(math.inf, ())
     budget = result.budget_tables.get(name, none) if with_budget else none
@@ -144,14 +146,16 @@ def _score_line(result: Result, name: str, *, with_budget: bool) -> ScoreLine:
         combined=u,
         expanded_uncertainty=None if u is None else COVERAGE_FACTOR * u,
         estimated=name == "cushioning" and result.cushioning_estimated,
-        budget=tuple(_budget_row(row) for row in budget.rows),
+        budget=tuple(_budget_row(row, certificates) for row in budget.rows),
         df=display.number(budget.df, 0) if math.isfinite(budget.df) else "not limited",
     )
 
 
-def _budget_row(row: BudgetRow) -> dict[str, str]:
+def _budget_row(row: BudgetRow, certificates: Mapping[int, str]) -> dict[str, Any]:
     return {
         "source": row.source,
+        "calibration": row.calibration,
+        "certificate": certificates.get(row.calibration or 0, ""),
         "type": row.type_,
         "u": with_unit(significant(row.u, 2), row.unit),
         "sensitivity": f"{significant(row.sensitivity, 3)} per {row.unit}",
@@ -249,14 +253,6 @@ def people_lines(test: BenchTest) -> list[tuple[str, str]]:
     return lines
 
 
-def certificate_lines(covering: Mapping[str, Calibration]) -> list[CalibrationLine]:
-    """The calibrations that covered a test, in the order of the quantities; "missing" where none did."""
-    return [
-        calibration_line(quantity, covering.get(quantity), "in date" if quantity in covering else "missing")
-        for quantity in CALIBRATED
-    ]
-
-
 def reading_table(test: BenchTest, system: str) -> ReadingTable:
     readings = list(test.readings.all())
     kept = [column for column in READING_COLUMNS if any(getattr(row, column[0]) is not None for row in readings)]
@@ -314,61 +310,3 @@ def _part_line(name: str, score: ShoeScore, *, is_estimated: bool) -> PartLine:
         between=display.number(score.between, 2),
         common=display.number(score.common, 2),
     )
-
-
-@dataclass(frozen=True, slots=True)
-class CalibrationLine:
-    """One calibration in a list."""
-
-    quantity: str
-    certificate: str
-    calibrated_on: str
-    due_on: str
-    u: str
-    resolution: str
-    state: str
-    css: str
-    words: str = ""
-
-
-CALIBRATION_CSS = {
-    "in date": "state--good",
-    "due soon": "state--wait",
-    "overdue": "state--stop",
-    "missing": "state--stop",
-    "followed": "state--off",
-}
-
-
-def calibration_line(quantity: str, calibration: Calibration | None, state: str) -> CalibrationLine:
-    if calibration is None:
-        empty = display.MISSING
-        return CalibrationLine(quantity, empty, empty, empty, empty, empty, state, CALIBRATION_CSS[state])
-    unit = CALIBRATION_UNITS[quantity]
-    return CalibrationLine(
-        quantity=quantity,
-        certificate=calibration.certificate,
-        calibrated_on=display.day(calibration.calibrated_on),
-        due_on=display.day(calibration.due_on),
-        u=with_unit(f"{calibration.standard_uncertainty:g}", unit),
-        resolution=with_unit(f"{calibration.resolution:g}", unit),
-        state=state,
-        css=CALIBRATION_CSS[state],
-    )
-
-
-def calibration_state_line(state: CalibrationState, day: dt.date) -> CalibrationLine:
-    """The newest calibration of a quantity, with how long it still holds."""
-    line = calibration_line(state.quantity, state.calibration, state.state)
-    return dataclasses.replace(line, words=calibration_words(state, day))
-
-
-def calibration_history(calibrations: Sequence[Calibration], day: dt.date) -> list[CalibrationLine]:
-    """Every calibration of a rig, newest first within each quantity."""
-    lines = []
-    for quantity in CALIBRATED:
-        ours = sorted((c for c in calibrations if c.quantity == quantity), key=lambda c: c.calibrated_on, reverse=True)
-        for index, calibration in enumerate(ours):
-            state = "followed" if index else ("in date" if calibration.due_on >= day else "overdue")
-            lines.append(calibration_line(quantity, calibration, state))
-    return lines

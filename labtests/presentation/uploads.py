@@ -130,7 +130,7 @@ def _test(file: str, judged: JudgedTest, bands: tuple[Band, ...], system: str) -
         reasons=tuple(reason.message for reason in judged.reasons),
         stability=score,
         placement=placement,
-        drawings=tuple(drawings.drawings_of(_curves(judged), system)),
+        drawings=tuple(drawings.drawings_of(_curves(judged), system, judged.target)),
         readings=tuple(
             (str(reading.repeat), *_read((reading.torque_15_nm, reading.deflection_mm), system))
             for reading in judged.submitted.readings

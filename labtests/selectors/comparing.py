@@ -9,6 +9,7 @@ from catalogue.models import Shoe
 from labtests.domain.scores.differences import Difference, Measured, Part, difference
 from labtests.domain.scores.scoring import SCORES
 from labtests.models import BenchTest, Calibration, Result, ScoringModel, State
+from labtests.models.rigs import calibrations_on
 from labtests.selectors.bench_tests import bench_test_list
 from labtests.selectors.methods import scoring_model_current
 
@@ -87,16 +88,9 @@ def _shared_sources(first: BenchTest, second: BenchTest) -> tuple[str, ...]:
     """The calibrations that both tests stood on: the same rig, and the same certificate on both days."""
     if first.rig_id != second.rig_id:
         return ()
-    known = list(Calibration.objects.filter(rig=first.rig_id).order_by("calibrated_on", "pk"))
-    mine, theirs = (_covering(known, test) for test in (first, second))
-    return tuple(
-        f"{quantity}, calibration" for quantity, certificate in mine.items() if theirs.get(quantity) == certificate
-    )
-
-
-def _covering(known: Sequence[Calibration], test: BenchTest) -> dict[str, int]:
-    day = test.performed_at.date()
-    return {item.quantity: item.pk for item in known if item.calibrated_on <= day <= item.due_on}
+    known = list(Calibration.objects.filter(rig=first.rig_id).standing())
+    mine, theirs = (calibrations_on(known, test.performed_at.date()) for test in (first, second))
+    return tuple(f"{quantity}, calibration" for quantity, found in mine.items() if theirs.get(quantity) == found)
 
 
 def _measured(result: Result, name: str) -> Measured:

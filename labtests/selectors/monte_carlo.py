@@ -75,7 +75,13 @@ def _simulate(test: BenchTest, result: Result) -> dict[str, Simulated]:
     # The same draws each time: whoever looks again sees the same figures.
     rng = np.random.default_rng(result.pk)
     return simulate_scores(
-        evaluation, scatter, calibrations, model=result.scoring_model.to_domain(), draws=DRAWS, rng=rng
+        evaluation,
+        scatter,
+        calibrations,
+        model=result.scoring_model.to_domain(),
+        draws=DRAWS,
+        rng=rng,
+        target=test.protocol.to_domain().target,
     )
 
 

@@ -13,6 +13,8 @@ from django.http import Http404
 from catalogue.models import ScoreCard, Shoe
 from core.models import AuditEntry, User
 from labtests.models import BenchTest, CalibratedQuantity, Calibration, Rig, StagedUpload, State, Upload
+from labtests.models.rigs import calibrations_on
+from labtests.models.uploads import CLIMATE
 from labtests.selectors.bench_tests import Asked, bench_test_list
 
 DUE_SOON = dt.timedelta(days=30)
@@ -90,7 +92,12 @@ def upload_bytes(upload: Upload) -> bytes:
 
 def staged_batch(batch: uuid.UUID, user: User) -> list[StagedUpload]:
     """Find the files that somebody is looking at, in the order they were chosen; others' are not there for them."""
-    return list(StagedUpload.objects.filter(batch=batch, by=user).order_by("pk"))
+    return list(StagedUpload.objects.filter(batch=batch, by=user).exclude(source=CLIMATE).order_by("pk"))
+
+
+def staged_climate(batch: uuid.UUID, user: User) -> StagedUpload | None:
+    """Find a logger's file that somebody is looking at; others' are not there for them."""
+    return StagedUpload.objects.filter(batch=batch, by=user, source=CLIMATE).first()
 
 
 def rig_states(day: dt.date) -> list[RigState]:
@@ -110,15 +117,21 @@ def rig_state(rig: Rig, day: dt.date) -> RigState:
 
 
 def _quantity_states(rig: Rig, day: dt.date) -> list[CalibrationState]:
-    newest: dict[str, Calibration] = {}
-    for calibration in sorted(rig.calibrations.all(), key=lambda item: (item.calibrated_on, item.pk)):
-        # One that begins later does not cover the day yet; it only stands in where there is no other.
-        if calibration.calibrated_on <= day or calibration.quantity not in newest:
-            newest[calibration.quantity] = calibration
-    return [
-        CalibrationState(quantity, newest.get(quantity), _calibration_state(newest.get(quantity), day))
-        for quantity in CalibratedQuantity.values
-    ]
+    known = [found for found in rig.calibrations.all() if not found.is_struck]
+    return [_quantity_state(quantity, known, day) for quantity in CalibratedQuantity.values]
+
+
+def _quantity_state(quantity: str, known: list[Calibration], day: dt.date) -> CalibrationState:
+    ours = sorted(
+        (found for found in known if found.quantity == quantity), key=lambda found: (found.calibrated_on, found.pk)
+    )
+    counting = calibrations_on(ours, day).get(quantity)
+    if counting is not None and not counting.is_signed:
+        return CalibrationState(quantity, counting, "unsigned")
+    # One that begins later does not cover the day yet; it only stands in where there is no other.
+    begun = [found for found in ours if found.calibrated_on <= day and found.is_signed]
+    newest = counting or next(iter([*reversed(begun), *ours]), None)
+    return CalibrationState(quantity, newest, _calibration_state(newest, day))
 
 
 def _calibration_state(calibration: Calibration | None, day: dt.date) -> str:

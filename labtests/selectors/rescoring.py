@@ -37,7 +37,11 @@ _TESTS = {
     **{name: (name, "bigint") for name in ("id", "specimen_id", "rig_id", "protocol_id")},
     **{name: (name, "double precision") for name in ("torque_15_nm", "deflection_mm", "work_j")},
     "work_is_estimated": ("work_is_estimated", "boolean"),
-    "is_publishable": ("state = 'approved' AND NOT is_released AND coalesce(worn_km, 0) = 0", "boolean"),
+    "is_publishable": (
+        "state = 'approved' AND NOT is_released AND coalesce(worn_km, 0) = 0"
+        " AND protocol_id = (SELECT id FROM labtests_protocol WHERE is_current)",
+        "boolean",
+    ),
     "performed_s": ("extract(epoch from performed_at)::float8", "double precision"),
 }
 _KNOWN = (

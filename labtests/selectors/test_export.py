@@ -10,6 +10,7 @@ from django.db.models import QuerySet
 from catalogue.models import Band
 from labtests.domain.scores.bands import Placement
 from labtests.models import BenchTest, Calibration, Reading, Result, Rig
+from labtests.models.rigs import calibrations_on
 from labtests.selectors.bench_tests import Asked, Scales, bench_test_list
 from labtests.selectors.scoring_models import result_by
 
@@ -36,10 +37,8 @@ class Certificates:
             self._by_rig.setdefault(calibration.rig_id, []).append(calibration)
 
     def covering(self, test: BenchTest) -> dict[str, Calibration]:
-        """The newest calibration of each quantity that was in date."""
-        day = test.performed_at.date()
-        known = self._by_rig.get(test.rig_id, ())
-        return {item.quantity: item for item in known if item.calibrated_on <= day <= item.due_on}
+        """The calibration of each quantity that the test depends on."""
+        return calibrations_on(self._by_rig.get(test.rig_id, ()), test.performed_at.date())
 
 
 def exported_chunks(asked: Asked) -> Iterator[list[ExportedTest]]:

@@ -9,7 +9,6 @@ from django.db.models import Count, Max, Q, QuerySet, Value
 from django.db.models.functions import Coalesce
 from django.http import Http404
 
-from labtests.domain.scores.curves import TARGET_ANGLE_DEG, TARGET_FORCE_N
 from labtests.models import Result, Specimen, State
 
 COUNTED = Q(tests__state__in=[State.ACCEPTED, State.APPROVED], tests__is_released=False)
@@ -61,7 +60,7 @@ def wear_points(specimen: Specimen) -> list[WearPoint]:
             test__state__in=[State.ACCEPTED, State.APPROVED],
             test__is_released=False,
         )
-        .select_related("test__rig")
+        .select_related("test__rig", "test__protocol")
         .annotate(km=Coalesce("test__worn_km", Value(0.0)))
         .order_by("km", "test__performed_at", "test_id")
     )
@@ -72,9 +71,9 @@ def _point(result: Result) -> WearPoint:
     test = result.test
     values = {name: getattr(result, name) for name in ("stability", "midfoot", "rearfoot", "cushioning")}
     if test.torque_15_nm is not None:
-        values["torsional_stiffness"] = test.torque_15_nm / TARGET_ANGLE_DEG
+        values["torsional_stiffness"] = test.torque_15_nm / test.protocol.torsion_deg
     if test.deflection_mm:
-        values["heel_stiffness"] = TARGET_FORCE_N / test.deflection_mm
+        values["heel_stiffness"] = test.protocol.compression_n / test.deflection_mm
     return WearPoint(test.pk, test.performed_at, test.worn_km or 0.0, test.worn_km is not None, test.rig.code, values)
 
 

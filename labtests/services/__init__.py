@@ -16,7 +16,22 @@ from labtests.services.batches import (
     batch_preview,
     batch_stage,
 )
+from labtests.services.calibrations import (
+    calibration_attach,
+    calibration_record,
+    calibration_sign,
+    calibration_strike,
+)
 from labtests.services.checks import check_shoe_designate, check_shoe_retire
+from labtests.services.climate import (
+    ClimateGiven,
+    ClimatePreview,
+    climate_confirm,
+    climate_import,
+    climate_preview,
+    climate_stage,
+    climate_strike,
+)
 from labtests.services.conditioning import (
     SpecimenGiven,
     chamber_create,
@@ -39,6 +54,13 @@ from labtests.services.model_drafts import (
     model_draft_edit,
     model_draft_use_fit,
 )
+from labtests.services.protocols import (
+    ProtocolGiven,
+    protocol_adopt,
+    protocol_draft_create,
+    protocol_draft_discard,
+    protocol_draft_edit,
+)
 from labtests.services.publishing import ShoeProposal, shoe_proposal, shoe_publish
 from labtests.services.reviews import (
     bench_test_amend,
@@ -48,7 +70,7 @@ from labtests.services.reviews import (
     bench_test_keep_on_record,
     bench_test_void,
 )
-from labtests.services.rigs import calibration_record, rig_clear, rig_create, rig_stop
+from labtests.services.rigs import rig_clear, rig_create, rig_stop
 from labtests.services.specimens import (
     ReceiptGiven,
     specimen_dispose,
@@ -68,9 +90,12 @@ from labtests.services.uploads import (
 
 __all__ = [
     "BatchPreview",
+    "ClimateGiven",
+    "ClimatePreview",
     "Decided",
     "FilePreview",
     "GivenFile",
+    "ProtocolGiven",
     "ReceiptGiven",
     "ShoeProposal",
     "SpecimenGiven",
@@ -86,10 +111,18 @@ __all__ = [
     "bench_test_keep_on_record",
     "bench_test_void",
     "bench_tests_decide",
+    "calibration_attach",
     "calibration_record",
+    "calibration_sign",
+    "calibration_strike",
     "chamber_create",
     "check_shoe_designate",
     "check_shoe_retire",
+    "climate_confirm",
+    "climate_import",
+    "climate_preview",
+    "climate_stage",
+    "climate_strike",
     "conditioning_strike",
     "draft_dry_run",
     "draft_fit",
@@ -105,6 +138,10 @@ __all__ = [
     "model_draft_discard",
     "model_draft_edit",
     "model_draft_use_fit",
+    "protocol_adopt",
+    "protocol_draft_create",
+    "protocol_draft_discard",
+    "protocol_draft_edit",
     "rig_clear",
     "rig_create",
     "rig_stop",

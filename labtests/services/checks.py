@@ -128,7 +128,7 @@ def checks_judge_without(test: BenchTest) -> list[Change]:
 
 
 def checks_judge_with(test: BenchTest) -> list[Change]:
-    """Judge the chart that a test has just come onto."""
+    """Judge the chart that a test has joined, as it waits for review again."""
     return _judge_all(duties_of(test), None, timezone.now())
 
 

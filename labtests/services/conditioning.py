@@ -12,14 +12,14 @@ from django.utils import timezone
 
 from catalogue.selectors.shoe_records import current_address, shoes_at
 from core import audit
-from core.audit import Change
 from core.database.validation import from_validation_error
 from core.domain.errors import DomainError
 from core.models import User
 from labtests.domain.files.fields import YEARS
+from labtests.domain.scores.protocol import Reason
 from labtests.models import BenchTest, Chamber, ConditioningEntry, Specimen, State
 from labtests.selectors.conditioning import relying_on
-from labtests.services.checks import checks_judge_without
+from labtests.services.holds import Held, hold_waiting
 from labtests.services.judging import ADD_OR_CORRECT, CLOCK_TOLERANCE
 from labtests.services.rights import needs
 from labtests.services.uploads import UPLOAD_LOCK
@@ -273,28 +273,18 @@ def conditioning_strike(
     entry.struck_at, entry.struck_by, entry.struck_because = at or timezone.now(), actor, reason
     _check(entry)
     entry.save(update_fields=["struck_at", "struck_by", "struck_because"])
-    held, alarms = _hold_tests_of(entry)
+    held = _hold_tests_of(entry)
     # The trail is written last: its lock comes after those of tests and rigs everywhere.
     audit.record(
         actor=actor, action="labtests.conditioning_entry.struck", subject=entry, before=before, reason=reason.strip()
     )
-    audit.record_many(held, actor=actor)
-    audit.record_many(alarms, actor=None)
+    held.record(actor)
     return entry
 
 
-def _hold_tests_of(entry: ConditioningEntry) -> tuple[list[Change], list[Change]]:
-    """Hold the tests; returns the entries on them, and those of the check charts that they leave."""
-    held, alarms = [], []
-    waiting = BenchTest.objects.filter(relying_on(entry), state=State.ACCEPTED)
-    locked = BenchTest.objects.select_for_update(of=("self",)).filter(pk__in=list(waiting.values_list("pk", flat=True)))
-    # A reviewer who was faster has decided: what was approved meanwhile is left, and the entry's page names it.
-    for test in locked.filter(state=State.ACCEPTED).order_by("pk"):
-        before = audit.snapshot(test)
-        message = f"the conditioning entry that its hours came from was struck: {entry.struck_because}"
-        alarms += checks_judge_without(test)
-        test.state = State.HELD
-        test.reasons = [*test.reasons, {"code": "conditioning_struck", "message": message}]
-        test.save(update_fields=["state", "reasons"])
-        held.append(Change("labtests.test.put_on_hold", test, before, entry.struck_because))
-    return held, alarms
+def _hold_tests_of(entry: ConditioningEntry) -> Held:
+    """Hold the tests; what was approved meanwhile is left, and the entry's page names it."""
+    waiting = BenchTest.objects.filter(relying_on(entry), state=State.ACCEPTED).values_list("pk", flat=True)
+    message = f"the conditioning entry that its hours came from was struck: {entry.struck_because}"
+    reason = Reason("conditioning_struck", message)
+    return hold_waiting(dict.fromkeys(waiting, reason), because=entry.struck_because)

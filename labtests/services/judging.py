@@ -10,7 +10,9 @@ from core.models import User
 from labtests.domain.files.header import Conditions, Header
 from labtests.domain.files.problems import MAX_PROBLEMS, Problem
 from labtests.domain.files.submission import SubmittedFile, SubmittedTest
+from labtests.domain.scores.climate import check_climate, climate_of_stays
 from labtests.domain.scores.conditioning import LoggedHours, check_against_log, conditioning_from_log
+from labtests.domain.scores.curves import STANDARD, Target
 from labtests.domain.scores.evaluation import Evaluation, evaluate_curves, evaluate_readings
 from labtests.domain.scores.plausibility import (
     check_copies,
@@ -18,7 +20,7 @@ from labtests.domain.scores.plausibility import (
     check_signs,
     check_still_there,
 )
-from labtests.domain.scores.protocol import Reason, check_calibrations, check_conditions
+from labtests.domain.scores.protocol import Reason, check_calibrations, check_conditions, check_repeats
 from labtests.domain.scores.scoring import SCORES, Scores, score
 from labtests.domain.scores.uncertainty import ScoreUncertainties, choose_scatter, uncertainty_of_test
 from labtests.models import Rig, Source, Specimen
@@ -44,6 +46,7 @@ class JudgedTest:
     # What the conditioning log says, and what the file claimed; the conditions hold the log's hours then.
     logged: LoggedHours | None
     claimed_h: float
+    target: Target = STANDARD
 
     @property
     def source(self) -> str:
@@ -128,7 +131,12 @@ def _evaluate(
     submitted: SubmittedTest, lookups: UploadLookups, *, specimen: Specimen, rig: Rig, operator: User
 ) -> JudgedTest:
     header = submitted.header
-    evaluation = evaluate_readings(submitted.readings) if submitted.readings else evaluate_curves(submitted.series)
+    target = lookups.limits.target
+    evaluation = (
+        evaluate_readings(submitted.readings, target=target)
+        if submitted.readings
+        else evaluate_curves(submitted.series, target=target)
+    )
     given = [reading.conditions for reading in submitted.readings] or [header.conditions]
     claims = [item.conditioned_h for item in given]
     logged = _logged_hours(submitted, claims, lookups)
@@ -138,8 +146,9 @@ def _evaluate(
     on_day = lookups.rig_on(rig, day)
     reasons = (
         *check_conditions(lookups.limits, given),
-        *(check_against_log(logged, claims) if logged is not None else ()),
-        *check_calibrations(on_day.periods, rig=rig.code, on=day),
+        *(_log_reasons(logged, claims, lookups, at=header.performed) if logged is not None else ()),
+        *check_calibrations(on_day.periods, rig=rig.code, on=day, quantities=lookups.limits.calibrations),
+        *check_repeats(lookups.limits, len(evaluation.repeats)),
         *evaluation.reasons,
         *_odd(submitted, evaluation, lookups, specimen),
     )
@@ -148,7 +157,9 @@ def _evaluate(
     if scores is not None:
         source = Source.READINGS if submitted.readings else Source.CURVES
         scatter = choose_scatter(evaluation, None) or choose_scatter(evaluation, lookups.history(rig, source))
-        uncertainties = uncertainty_of_test(evaluation, scatter, on_day.calibrations, model=lookups.anchors)
+        uncertainties = uncertainty_of_test(
+            evaluation, scatter, on_day.calibrations, model=lookups.anchors, target=target
+        )
     return JudgedTest(
         submitted,
         specimen,
@@ -161,6 +172,7 @@ def _evaluate(
         uncertainties,
         logged,
         claimed_h=sum(claims) / len(claims),
+        target=target,
     )
 
 
@@ -177,12 +189,21 @@ def _odd(
     )
 
 
+def _log_reasons(
+    logged: LoggedHours, claims: list[float], lookups: UploadLookups, *, at: dt.datetime
+) -> tuple[Reason, ...]:
+    """What the conditioning log and the chamber's loggers say against a test."""
+    limit = lookups.limits.temperature_c
+    climate = climate_of_stays(logged.stays, lookups.climate(), limit, at=at)
+    return (*check_against_log(logged, claims), *check_climate(climate, limit))
+
+
 def _logged_hours(submitted: SubmittedTest, claims: list[float], lookups: UploadLookups) -> LoggedHours | None:
     """Ask the conditioning log about a test; None where it does not speak of it."""
     stays = lookups.stays(submitted.header.specimen)
     if not stays:
         return None
-    required = lookups.protocol.to_domain().conditioned_h.low or 0.0
+    required = lookups.limits.conditioned_h.low or 0.0
     return conditioning_from_log(stays, at=submitted.header.performed, window_h=max(required, *claims))
 
 

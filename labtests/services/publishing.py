@@ -77,6 +77,8 @@ def why_left_out(test: BenchTest) -> str:
         return "released outside protocol"
     if test.state == State.APPROVED and getattr(test, "is_check", False):
         return "the specimen is a check shoe; its tests show how the rig measures"
+    if test.state == State.APPROVED and not test.protocol.is_current:
+        return f"tested by the earlier protocol {test.protocol.version}; scores of two protocols are never mixed"
     if test.state == State.APPROVED:
         is_worn = bool(test.worn_km)
         return f"the specimen was worn {test.worn_km:g} km" if is_worn else "not scored by the current model"

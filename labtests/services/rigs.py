@@ -1,4 +1,4 @@
-"""Rigs: set up, calibrated, stopped and cleared."""
+"""Rigs: set up, stopped and cleared."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from core import audit
 from core.database.validation import from_validation_error
 from core.domain.errors import DomainError
 from core.models import User
-from labtests.models import Calibration, Rig
+from labtests.models import Rig
 from labtests.services.checks import alarms_clear, rig_judge_again
 from labtests.services.rights import needs
 
@@ -36,33 +36,6 @@ def rig_create(*, actor: User | None, code: str, name: str = "") -> Rig:
 
 @needs("labtests.rig:write")
 @transaction.atomic
-def calibration_record(
-    *,
-    actor: User | None,
-    rig: Rig,
-    quantity: str,
-    certificate: str,
-    calibrated_on: dt.date,
-    due_on: dt.date,
-    standard_uncertainty: float,
-    resolution: float,
-) -> Calibration:
-    """Add a calibration; values in N, N·m, mm, ° or °C. Tests already judged keep their verdict."""
-    calibration = Calibration(
-        rig=rig,
-        quantity=quantity,
-        certificate=certificate,
-        calibrated_on=calibrated_on,
-        due_on=due_on,
-        standard_uncertainty=standard_uncertainty,
-        resolution=resolution,
-    )
-    _check(calibration)
-    calibration.save()
-    audit.record(actor=actor, action="labtests.calibration.recorded", subject=calibration)
-    return calibration
-
-
 @needs("labtests.rig:write")
 @transaction.atomic
 def rig_stop(

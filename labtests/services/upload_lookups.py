@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import math
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 
@@ -12,13 +13,16 @@ from core.gate.permissions import allowed
 from core.models import User
 from labtests.domain.files.submission import SubmittedFile
 from labtests.domain.scores import protocol as limits
+from labtests.domain.scores.climate import ClimateSeries
 from labtests.domain.scores.conditioning import Stay
 from labtests.domain.scores.plausibility import LastResult
 from labtests.domain.scores.protocol import CalibrationPeriod
 from labtests.domain.scores.scoring import Model
 from labtests.domain.scores.uncertainty import Calibration, Scatter
 from labtests.models import BenchTest, ConditioningEntry, Protocol, Rig, ScoringModel, Specimen, SpecimenKind
+from labtests.models.rigs import calibrations_on
 from labtests.selectors import methods
+from labtests.selectors.climate import logs_of_chambers
 from labtests.selectors.earlier_tests import EarlierTest, earlier_tests
 
 
@@ -46,6 +50,7 @@ class UploadLookups:
     _specimens: dict[str, Specimen | None] = field(default_factory=dict)
     _stays: dict[str, list[Stay]] = field(default_factory=dict)
     _results: dict[str, list[EarlierTest]] = field(default_factory=dict)
+    _climate: list[ClimateSeries] = field(default_factory=list)
     _histories: dict[tuple[int, str], Scatter | None] = field(default_factory=dict)
     _days: dict[tuple[int, dt.date], RigOnDay] = field(default_factory=dict)
 
@@ -89,9 +94,10 @@ class UploadLookups:
         codes = {header.specimen for header in headers} - new.keys()
         known = {found.code: found for found in Specimen.objects.select_related("shoe").filter(code__in=codes)}
         self._specimens = new | {code: known.get(code) for code in codes}
-        self._stays, self._results = {}, {}
+        self._stays, self._results, self._climate = {}, {}, []
         self._expect_stays(known)
         self._expect_results(known)
+        self._expect_climate(max((header.performed for header in headers), default=self.at))
 
     def _expect_stays(self, known: dict[str, Specimen]) -> None:
         """Look up in one query what the conditioning log says of specimens on record."""
@@ -102,6 +108,18 @@ class UploadLookups:
         for entry in entries.select_related("specimen", "chamber"):
             stays[entry.specimen.code].append(entry.to_domain())
         self._stays |= stays
+
+    def _expect_climate(self, until: dt.datetime) -> None:
+        """Look up in one query what the loggers say of the chambers that these specimens were in."""
+        stays = [stay for found in self._stays.values() for stay in found]
+        if stays:
+            since = min(stay.in_at for stay in stays)
+            logs = logs_of_chambers({stay.chamber for stay in stays}, since, until)
+            self._climate = [log.to_domain() for log in logs]
+
+    def climate(self) -> list[ClimateSeries]:
+        """What the loggers say of the chambers that expected specimens were in."""
+        return self._climate
 
     def stays(self, code: str) -> list[Stay]:
         """What the conditioning log says of a specimen that was expected."""
@@ -134,13 +152,21 @@ class UploadLookups:
         return self._days[rig.pk, day]
 
     def _look_at(self, rig: Rig, day: dt.date) -> RigOnDay:
-        known = sorted(rig.calibrations.all(), key=lambda item: (item.calibrated_on, item.pk))
-        covering = {item.quantity: item for item in known if item.calibrated_on <= day <= item.due_on}
+        known = [item for item in rig.calibrations.all() if not item.is_struck]
         return RigOnDay(
             rig=rig,
-            periods=tuple(CalibrationPeriod(item.quantity, item.calibrated_on, item.due_on) for item in known),
+            periods=tuple(
+                CalibrationPeriod(item.quantity, item.calibrated_on, item.due_on, item.is_signed) for item in known
+            ),
             calibrations=tuple(
-                Calibration(item.quantity, item.standard_uncertainty, item.resolution) for item in covering.values()
+                Calibration(
+                    item.quantity,
+                    item.standard_uncertainty,
+                    item.resolution,
+                    df=item.degrees_of_freedom or math.inf,
+                    number=item.pk,
+                )
+                for item in calibrations_on(known, day).values()
             ),
         )
 

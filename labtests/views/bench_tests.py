@@ -20,8 +20,11 @@ from labtests.models import BenchTest, State
 from labtests.presentation import comparing as comparing_words
 from labtests.presentation import drawings
 from labtests.presentation import tests as presentation
+from labtests.presentation.climate import climate_drawing, climate_words
 from labtests.presentation.scoring_models import change_lines
 from labtests.selectors.bench_tests import Scales, bench_test_get, histories_of
+from labtests.selectors.calibrations import certificates_of
+from labtests.selectors.climate import climate_of_test
 from labtests.selectors.comparing import compare, scored_by_current
 from labtests.selectors.conditioning_doubts import conditioning_doubts
 from labtests.selectors.earlier_tests import earlier_test_of
@@ -53,13 +56,14 @@ def _detail(request: HttpRequest, test: BenchTest, form: ReviewForm | None = Non
         "badge": presentation.badge(test),
         "result": result,
         "by_models": [found for found in test.results.all() if len(test.results.all()) > 1],
-        "scores": presentation.score_lines(result),
+        "scores": presentation.score_lines(result, certificates_of(result) if result else None),
         "placement": placement,
         "probabilities": presentation.probabilities(placement),
         "conditions": presentation.condition_lines(test, system),
+        **_climate(test, system),
         "facts": presentation.specimen_facts(test, system),
         "readings": presentation.reading_table(test, system),
-        "drawings": drawings.drawings_of(test.curves.all(), system),
+        "drawings": drawings.drawings_of(test.curves.all(), system, test.protocol.to_domain().target),
         "earlier": presentation.earlier_lines(earlier_test_of(test), test, system),
         "history": histories_of([test])[test.pk],
         "successor": getattr(test, "successor", None),
@@ -87,6 +91,16 @@ def _replacing(test: BenchTest, system: str) -> dict[str, Any]:
         differences = comparing_words.lines_of(compare(pair[0], pair[1]), system)
     changes = changes_without([test.amends.pk], successors=[test.pk])
     return {"replaces": test.amends, "differences": differences, "then": change_lines(changes)}
+
+
+def _climate(test: BenchTest, system: str) -> dict[str, Any]:
+    """The climate of the chamber while the specimen was conditioned: in words, and drawn where a log is there."""
+    shown = climate_of_test(test)
+    limit = test.protocol.to_domain().temperature_c
+    return {
+        "climate_words": climate_words(shown.found if shown else None),
+        "climate": climate_drawing(shown, limit, system) if shown else None,
+    }
 
 
 def _review_of(request: HttpRequest, test: BenchTest, form: ReviewForm | None) -> dict[str, Any] | None:
@@ -123,7 +137,7 @@ def test_curves(request: HttpRequest, pk: int) -> HttpResponse:
     system = units_of(request)
     context = {
         "test": test,
-        "figure": drawings.figure_of(curves, system),
+        "figure": drawings.figure_of(curves, system, test.protocol.to_domain().target),
         "tables": drawings.tables_of(curves, system),
     }
     return render(request, "labtests/test_curves.html", context)

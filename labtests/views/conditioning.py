@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
@@ -10,6 +12,7 @@ from django.views.decorators.http import require_POST, require_safe
 
 from core.audit import entries_of
 from core.domain.errors import DomainError
+from core.gate.context import units_of
 from core.gate.permissions import allowed, gate
 from core.web.forms import add_problem
 from core.web.requests import actor_of
@@ -19,9 +22,12 @@ from labtests.forms.tests import ReasonForm
 from labtests.models import ConditioningEntry
 from labtests.presentation import bench_day as bench_presentation
 from labtests.presentation import tests as presentation
+from labtests.presentation.climate import climate_drawing, climate_words
 from labtests.selectors import conditioning
 from labtests.selectors.bench_tests import history_entry
+from labtests.selectors.climate import climate_of
 from labtests.selectors.conditioning import LogAsked
+from labtests.selectors.methods import protocol_current
 from labtests.views.common import page_of
 
 TESTS_SHOWN = 50
@@ -56,6 +62,7 @@ def _detail(
         "entry": entry,
         "line": bench_presentation.entry_line(entry, timezone.now()),
         "facts": bench_presentation.entry_facts(entry),
+        **_climate(request, entry),
         "tests": [(test, presentation.badge(test)) for test in tests],
         "history": [history_entry(one) for one in entries_of(entry).order_by("id")],
         "out": (out or SpecimenOutForm()) if may_write and entry.out_at is None else None,
@@ -63,6 +70,16 @@ def _detail(
     }
     has_problem = bool((out and out.errors) or (strike and strike.errors))
     return render(request, "labtests/conditioning_detail.html", context, status=400 if has_problem else 200)
+
+
+def _climate(request: HttpRequest, entry: ConditioningEntry) -> dict[str, Any]:
+    """The climate of the chamber during the stay, by the protocol in use."""
+    limit = protocol_current().to_domain().temperature_c
+    shown = climate_of([entry.to_domain()], limit, until=max(entry.out_at or timezone.now(), entry.in_at))
+    return {
+        "climate_words": climate_words(shown.found),
+        "climate": climate_drawing(shown, limit, units_of(request)),
+    }
 
 
 @gate("labtests.conditioning:write")

@@ -9,7 +9,7 @@ from django.views.decorators.http import require_safe
 
 from core.gate.permissions import gate
 from labtests.models import Rig
-from labtests.presentation import tests as presentation
+from labtests.presentation import calibration_lines
 from labtests.presentation.checks import standing_line
 from labtests.selectors import checks, overview
 from labtests.views import common as common
@@ -31,7 +31,7 @@ def home(request: HttpRequest) -> HttpResponse:
             (
                 state.rig,
                 [
-                    presentation.calibration_state_line(part, day)
+                    calibration_lines.calibration_state_line(part, day)
                     for part in state.quantities
                     if part.state != "in date"
                 ],

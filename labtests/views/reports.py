@@ -13,6 +13,7 @@ from core.gate.permissions import gate
 from labtests.models import Rig
 from labtests.presentation import drawings
 from labtests.presentation import tests as presentation
+from labtests.presentation.calibration_lines import certificate_lines
 from labtests.selectors.bench_tests import Scales, bench_test_get, histories_of
 from labtests.selectors.scoring_models import result_by
 from labtests.selectors.test_export import Certificates
@@ -40,8 +41,8 @@ def test_report(request: HttpRequest, pk: int) -> HttpResponse:
         "facts": presentation.specimen_facts(test, system),
         "people": presentation.people_lines(test),
         "readings": presentation.reading_table(test, system),
-        "drawings": drawings.drawings_of(test.curves.all(), system),
-        "certificates": presentation.certificate_lines(covering),
+        "drawings": drawings.drawings_of(test.curves.all(), system, test.protocol.to_domain().target),
+        "certificates": certificate_lines(covering),
         "history": histories_of([test])[test.pk],
         "paper": request.GET.get("paper") if request.GET.get("paper") in PAPERS else PAPERS[0],
         "printed_at": timezone.now(),

@@ -16,7 +16,7 @@ from labtests import services
 from labtests.forms.incidents import RigStopForm, SinceForm
 from labtests.forms.tests import CalibrationForm, ReasonForm, RigForm
 from labtests.models import Rig
-from labtests.presentation import tests as presentation
+from labtests.presentation import calibration_lines
 from labtests.presentation.checks import standing_line
 from labtests.selectors import checks, overview
 from labtests.selectors.taking_back import doubt_reach
@@ -27,7 +27,7 @@ from labtests.selectors.taking_back import doubt_reach
 def rig_list(request: HttpRequest) -> HttpResponse:
     day = timezone.localdate()
     rows = [
-        (state.rig, [presentation.calibration_state_line(part, day) for part in state.quantities])
+        (state.rig, [calibration_lines.calibration_state_line(part, day) for part in state.quantities])
         for state in overview.rig_states(day)
     ]
     may_write = allowed(request.user, "labtests.rig:write")
@@ -71,10 +71,10 @@ def _detail(
     context = {
         "rig": rig,
         "quantities": [
-            presentation.calibration_state_line(part, day) for part in overview.rig_state(rig, day).quantities
+            calibration_lines.calibration_state_line(part, day) for part in overview.rig_state(rig, day).quantities
         ],
         "standing": standing_line(checks.standings([rig], day)[0]),
-        "history": presentation.calibration_history(list(rig.calibrations.all()), day),
+        "history": calibration_lines.calibration_history(list(rig.calibrations.all()), day),
         "form": (form or CalibrationForm()) if may_write else None,
         "reason": (reason or switch(auto_id="id_switch_%s")) if may_switch else None,
         "reach": doubt_reach(doubt) if doubt else None,
@@ -88,15 +88,16 @@ def _detail(
 @require_POST
 def calibration_create(request: HttpRequest, code: str) -> HttpResponse:
     rig = overview.rig_get(code)
-    form = CalibrationForm(request.POST)
+    form = CalibrationForm(request.POST, request.FILES)
     if not form.is_valid():
         return _detail(request, rig, form=form)
     try:
-        calibration = services.calibration_record(actor=actor_of(request), rig=rig, **form.cleaned_data)
+        calibration = services.calibration_record(actor=actor_of(request), rig=rig, **form.given())
     except DomainError as problem:
         add_problem(form, problem)
         return _detail(request, rig, form=form)
-    messages.success(request, f"The calibration of {calibration.quantity} is on record.")
+    words = "is on record. It counts once somebody else has compared it with the certificate and signed it."
+    messages.success(request, f"The calibration of {calibration.quantity} {words}")
     return redirect("labtests:rig-detail", code=rig.code)
 
 

@@ -54,7 +54,7 @@ def lab(cast):
     shoe = catalogue.shoe_create(actor=None, slug="fenrunner-2", brand=brand, name="Fenrunner", version="2")
     rig = services.rig_create(actor=cast.reviewer, code="rig-1", name="Rig one")
     for quantity, (u, resolution) in CALIBRATIONS.items():
-        services.calibration_record(
+        calibration = services.calibration_record(
             actor=cast.technician,
             rig=rig,
             quantity=quantity,
@@ -64,6 +64,7 @@ def lab(cast):
             standard_uncertainty=u,
             resolution=resolution,
         )
+        services.calibration_sign(actor=cast.reviewer, calibration=calibration)
     return Lab(technician=cast.technician, reviewer=cast.reviewer, shoe=shoe, rig=rig)
 
 

@@ -49,7 +49,7 @@ def _lab(cast: Cast, shoes: list[Any]) -> None:
 
     rig = services.rig_create(actor=cast.reviewer, code="rig-1", name="Rig one")
     for quantity, (u, resolution) in _CALIBRATIONS.items():
-        services.calibration_record(
+        calibration = services.calibration_record(
             actor=cast.technician,
             rig=rig,
             quantity=quantity,
@@ -59,6 +59,7 @@ def _lab(cast: Cast, shoes: list[Any]) -> None:
             standard_uncertainty=u,
             resolution=resolution,
         )
+        services.calibration_sign(actor=cast.reviewer, calibration=calibration)
     for shoe in shoes:
         for number in (1, 2):
             test = _test(cast, shoe.slug, f"{shoe.slug}-{number}", _SHOES[shoe.slug])

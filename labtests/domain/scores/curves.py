@@ -19,6 +19,22 @@ OTHER_WAY_DEG = 1.0
 MJ_PER_J = 1000.0
 
 
+@dataclass(frozen=True, slots=True)
+class Target:
+    """What curves are read at: the angle of torsion (°) and the force of compression (N), both > 0."""
+
+    angle_deg: float = TARGET_ANGLE_DEG
+    force_n: float = TARGET_FORCE_N
+
+    @property
+    def reached_n(self) -> float:
+        """Force that counts as reached, in the proportion of the standard protocol."""
+        return self.force_n - (TARGET_FORCE_N - REACHED_FORCE_N) * (self.force_n / TARGET_FORCE_N)
+
+
+STANDARD = Target()
+
+
 class CurveShortfall(ValueError):
     """A curve that is sound but does not hold what has to be read from it: the test cannot be scored from it."""
 
@@ -46,8 +62,8 @@ class CompressionReading:
     energy_return: float | None
 
 
-def read_torsion(angle_deg: FloatArray, torque_nm: FloatArray) -> TorsionReading:
-    """Read the torque at 15° from the loading branch, less the torque at 0°.
+def read_torsion(angle_deg: FloatArray, torque_nm: FloatArray, *, target: Target = STANDARD) -> TorsionReading:
+    """Read the torque at the target angle (15°) from the loading branch, less the torque at 0°.
 
     Parameters
     ----------
@@ -55,6 +71,8 @@ def read_torsion(angle_deg: FloatArray, torque_nm: FloatArray) -> TorsionReading
         Finite, n ≥ 2, any order. Negative angles are the other direction; if both reach 15° they are averaged.
     torque_nm : array of float, shape (n,)
         Finite; the sign follows the angle.
+    target : Target
+        Of the protocol; the standard one is read at 15°.
 
     Returns
     -------
@@ -88,9 +106,9 @@ def read_torsion(angle_deg: FloatArray, torque_nm: FloatArray) -> TorsionReading
             f"torsion begins at {low if low > 0.0 else high:g}°, the torque at 0° is needed as zero",
             code="torsion_zero",
         )
-    reached = [way for way, end in ((1.0, high), (-1.0, -low)) if end >= TARGET_ANGLE_DEG]
-    _refuse_short_torsion(high=high, low=low, reached=len(reached))
-    zero, *twisted = np.interp([0.0, *(way * TARGET_ANGLE_DEG for way in reached)], angle, torque).tolist()
+    reached = [way for way, end in ((1.0, high), (-1.0, -low)) if end >= target.angle_deg]
+    _refuse_short_torsion(high=high, low=low, reached=len(reached), target_deg=target.angle_deg)
+    zero, *twisted = np.interp([0.0, *(way * target.angle_deg for way in reached)], angle, torque).tolist()
     magnitudes = [way * (read - zero) for way, read in zip(reached, twisted, strict=True)]
     return TorsionReading(sum(magnitudes) / len(magnitudes), zero, len(reached))
 
@@ -99,8 +117,10 @@ def read_compression(
     displacement_mm: FloatArray,
     force_n: FloatArray,
     unloading: tuple[FloatArray, FloatArray] | None = None,
+    *,
+    target: Target = STANDARD,
 ) -> CompressionReading:
-    """Read deflection and work at 444.822 N from the loading branch, and the energy return.
+    """Read deflection and work at the target force (444.822 N) from the loading branch, and the energy return.
 
     Parameters
     ----------
@@ -108,6 +128,8 @@ def read_compression(
         Loading branch in the order it was recorded, finite, n ≥ 2.
     unloading : pair of arrays of float, optional
         Displacement (mm) and force (N) of the unloading branch as recorded.
+    target : Target
+        Of the protocol; the standard one is read at 444.822 N.
 
     Returns
     -------
@@ -141,10 +163,10 @@ def read_compression(
             f"compression begins at {force_n[0]:g} N, the first contact at {CONTACT_FORCE_N:g} N is needed",
             code="compression_contact",
         )
-    end_n = min(float(force_n.max()), TARGET_FORCE_N)
-    if end_n < REACHED_FORCE_N:
+    end_n = min(float(force_n.max()), target.force_n)
+    if end_n < target.reached_n:
         raise CurveShortfall(
-            f"compression stops at {end_n:.4g} N, {REACHED_FORCE_N:g} N is needed and nothing is extrapolated",
+            f"compression stops at {end_n:.4g} N, {target.reached_n:g} N is needed and nothing is extrapolated",
             code="compression_short",
         )
     contact_index, contact_mm = _first_crossing(displacement_mm, force_n, CONTACT_FORCE_N)
@@ -165,13 +187,13 @@ def read_compression(
     )
 
 
-def _refuse_short_torsion(*, high: float, low: float, reached: int) -> None:
-    short = [end for end in (high, low) if OTHER_WAY_DEG < abs(end) < TARGET_ANGLE_DEG]
+def _refuse_short_torsion(*, high: float, low: float, reached: int, target_deg: float) -> None:
+    short = [end for end in (high, low) if OTHER_WAY_DEG < abs(end) < target_deg]
     if reached and not short:
         return
     furthest = short[0] if short else max(high, low, key=abs)
     raise CurveShortfall(
-        f"torsion stops at {furthest:g}°, {TARGET_ANGLE_DEG:g}° is needed and nothing is extrapolated",
+        f"torsion stops at {furthest:g}°, {target_deg:g}° is needed and nothing is extrapolated",
         code="torsion_short",
     )
 

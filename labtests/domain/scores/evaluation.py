@@ -9,8 +9,10 @@ from dataclasses import dataclass
 from labtests.domain.files.benchfile import Series
 from labtests.domain.files.readingsfile import RepeatReading
 from labtests.domain.scores.curves import (
+    STANDARD,
     CompressionReading,
     CurveShortfall,
+    Target,
     TorsionReading,
     read_compression,
     read_torsion,
@@ -75,8 +77,10 @@ def summarise(values: Sequence[float | None]) -> Summary | None:
     return Summary(n, mean, sd)
 
 
-def evaluate_readings(readings: Sequence[RepeatReading]) -> Evaluation:
+def evaluate_readings(readings: Sequence[RepeatReading], *, target: Target = STANDARD) -> Evaluation:
     """Evaluate a test of which only readings exist; the work is estimated from the deflection.
+
+    A readings file has the readings of the standard target alone: under another one the test can't count.
 
     Examples
     --------
@@ -94,16 +98,26 @@ def evaluate_readings(readings: Sequence[RepeatReading]) -> Evaluation:
         )
         for reading in readings
     )
-    return _evaluation(repeats, (), work_is_estimated=True)
+    reasons: tuple[Reason, ...] = ()
+    if target != STANDARD:
+        message = (
+            f"a readings file has the torque at {STANDARD.angle_deg:g}° and the deflection at "
+            f"{STANDARD.force_n:.4g} N, "
+            f"but the protocol reads at {target.angle_deg:g}° and {target.force_n:.4g} N; send the curves"
+        )
+        reasons = (Reason("readings_target", message),)
+    return _evaluation(repeats, reasons, work_is_estimated=True)
 
 
-def evaluate_curves(series: Sequence[Series]) -> Evaluation:
+def evaluate_curves(series: Sequence[Series], *, target: Target = STANDARD) -> Evaluation:
     """Evaluate the curves of a test, repeat by repeat.
 
     Parameters
     ----------
     series : sequence of Series
         As read from a bench file.
+    target : Target
+        What the protocol reads the curves at.
 
     Returns
     -------
@@ -119,9 +133,9 @@ def evaluate_curves(series: Sequence[Series]) -> Evaluation:
     reasons: list[Reason] = []
     repeats = []
     for number in sorted({item.repeat for item in series}):
-        torsion = _torsion_of(by_key.get(("torsion", number, "loading")), reasons)
+        torsion = _torsion_of(by_key.get(("torsion", number, "loading")), reasons, target)
         unloading = by_key.get(("compression", number, "unloading"))
-        compression = _compression_of(by_key.get(("compression", number, "loading")), unloading, reasons)
+        compression = _compression_of(by_key.get(("compression", number, "loading")), unloading, reasons, target)
         repeats.append(_repeat(number, torsion, compression))
     for test in ("torsion", "compression"):
         if not any(item.test == test and item.branch == "loading" for item in series):
@@ -129,24 +143,24 @@ def evaluate_curves(series: Sequence[Series]) -> Evaluation:
     return _evaluation(tuple(repeats), tuple(reasons), work_is_estimated=False)
 
 
-def _torsion_of(loading: Series | None, reasons: list[Reason]) -> TorsionReading | None:
+def _torsion_of(loading: Series | None, reasons: list[Reason], target: Target) -> TorsionReading | None:
     if loading is None:
         return None
     try:
-        return read_torsion(loading.position, loading.load)
+        return read_torsion(loading.position, loading.load, target=target)
     except CurveShortfall as shortfall:
         reasons.append(_shortfall_reason(shortfall, loading.repeat))
         return None
 
 
 def _compression_of(
-    loading: Series | None, unloading: Series | None, reasons: list[Reason]
+    loading: Series | None, unloading: Series | None, reasons: list[Reason], target: Target
 ) -> CompressionReading | None:
     if loading is None:
         return None
     back = (unloading.position, unloading.load) if unloading else None
     try:
-        return read_compression(loading.position, loading.load, back)
+        return read_compression(loading.position, loading.load, back, target=target)
     except CurveShortfall as shortfall:
         reasons.append(_shortfall_reason(shortfall, loading.repeat))
         return None

@@ -32,13 +32,16 @@ def kept_budgets(outputs: Mapping[str, tuple[float, BudgetTable]]) -> dict[str, 
     components = next(iter(outputs.values()))[1].components
     if any(table.components is not components for _, table in outputs.values()):
         raise ValueError("budgets that are kept together must be of the same components")
+    sources: dict[str, list[Any]] = {
+        "source": [part.source for part in components],
+        "type": [part.type_ for part in components],
+        "u": [part.u for part in components],
+        "unit": [part.unit for part in components],
+    }
+    if any(part.calibration is not None for part in components):
+        sources["calibration"] = [part.calibration for part in components]
     return {
-        "sources": {
-            "source": [part.source for part in components],
-            "type": [part.type_ for part in components],
-            "u": [part.u for part in components],
-            "unit": [part.unit for part in components],
-        },
+        "sources": sources,
         "scores": {
             name: {"df": df if math.isfinite(df) else None, "sensitivities": table.sensitivities}
             for name, (df, table) in outputs.items()
@@ -62,8 +65,14 @@ def read_budgets(kept: Mapping[str, Any]) -> dict[str, Budget]:
     """
     if not kept:
         return {}
-    columns = (kept["sources"][name] for name in ("source", "type", "u", "unit"))
-    components = tuple(Component(*row) for row in zip(*columns, strict=True))
+    sources = kept["sources"]
+    columns = [sources[name] for name in ("source", "type", "u", "unit")]
+    # Tests from before calibrations were linked have no numbers of them.
+    numbers = sources.get("calibration", [None] * len(columns[0]))
+    components = tuple(
+        Component(source, type_, u, unit, calibration=number)
+        for source, type_, u, unit, number in zip(*columns, numbers, strict=True)
+    )
     return {
         name: Budget(_df(score), tuple(BudgetTable(components, score["sensitivities"])))
         for name, score in kept["scores"].items()

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from core.domain.units import FloatArray
-from labtests.domain.scores.curves import MJ_PER_J, TARGET_ANGLE_DEG, TARGET_FORCE_N
+from labtests.domain.scores.curves import MJ_PER_J, STANDARD, Target
 from labtests.domain.scores.evaluation import Evaluation
 from labtests.domain.scores.scoring import SCORES, Model, score
 from labtests.domain.scores.uncertainty import Calibration, Scatter
@@ -108,6 +108,7 @@ def simulate_scores(
     model: Model,
     draws: int,
     rng: np.random.Generator,
+    target: Target = STANDARD,
 ) -> dict[str, Simulated]:
     """Propagate a test's budget to its four scores without derivatives.
 
@@ -164,11 +165,11 @@ def simulate_scores(
     pairs = rng.multivariate_normal(
         [deflection.mean, work.mean], covariance / deflection.n, draws, check_valid="ignore"
     )
-    share = errors["force"] / TARGET_FORCE_N
+    share = errors["force"] / target.force_n
     stretch = 1.0 + errors["displacement"] / deflection.mean
-    torques = (torques + errors["torque"]) * (1.0 + errors["angle"] / TARGET_ANGLE_DEG)
+    torques = (torques + errors["torque"]) * (1.0 + errors["angle"] / target.angle_deg)
     # The strip that the curve gains at its end: the target force over the displacement added.
-    gained = TARGET_FORCE_N * deflection.mean * share / MJ_PER_J
+    gained = target.force_n * deflection.mean * share / MJ_PER_J
     works = (pairs[:, 1] + gained) / (1.0 + share) * stretch
     deflections = (pairs[:, 0] + errors["displacement"]) * (1.0 + share)
     found = score(torques, deflections, works, model=model)

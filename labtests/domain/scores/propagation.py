@@ -17,13 +17,17 @@ UNLIMITED_DF = 1e9
 
 @dataclass(frozen=True, slots=True)
 class Component:
-    """A source of uncertainty: `type_` A (from repeats) or B (otherwise), u in `unit`, df (inf if u is known)."""
+    """A source of uncertainty: `type_` A (from repeats) or B (otherwise), u in `unit`, df (inf if u is known).
+
+    `calibration` is the number of the calibration's record that it comes from, None for any other source.
+    """
 
     source: str
     type_: str
     u: float
     unit: str
     df: float = math.inf
+    calibration: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,6 +41,7 @@ class BudgetRow:
     sensitivity: float
     contribution: float
     share: float
+    calibration: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,7 +67,7 @@ class BudgetTable:
         variance = math.fsum(amount**2 for _, _, amount in felt)
         for part, c, amount in felt:
             share = amount**2 / variance if variance > 0.0 else 0.0
-            yield BudgetRow(part.source, part.type_, part.u, part.unit, c, amount, share)
+            yield BudgetRow(part.source, part.type_, part.u, part.unit, c, amount, share, part.calibration)
 
 
 def rectangular_u(resolution: float) -> float:

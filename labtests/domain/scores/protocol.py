@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from labtests.domain.files.header import Conditions
+from labtests.domain.scores.curves import TARGET_ANGLE_DEG, TARGET_FORCE_N, Target
 
 # A limit met in other units (77 degF is 25 degC) must not fail for the last bit of the conversion.
 ROUNDING = 1e-9
@@ -24,13 +25,26 @@ class Limit:
 
 @dataclass(frozen=True, slots=True)
 class Protocol:
-    """A protocol: version and the accepted range of each condition, in the units the conditions are kept in."""
+    """A protocol: version, the accepted range of each condition in the units the conditions are kept in, and the test.
+
+    The shoe is twisted to `torsion_deg` (°) and its heel pressed to `compression_n` (N), `repeats_wanted` times at
+    least, on a rig whose `calibrations` are in date.
+    """
 
     version: str
     conditioned_h: Limit
     temperature_c: Limit
     heel_clamp_n: Limit
     forefoot_clamp_n: Limit
+    torsion_deg: float = TARGET_ANGLE_DEG
+    compression_n: float = TARGET_FORCE_N
+    repeats_wanted: int = 1
+    calibrations: tuple[str, ...] = CALIBRATED
+
+    @property
+    def target(self) -> Target:
+        """What curves are read at; readings at another angle or force are not comparable."""
+        return Target(self.torsion_deg, self.compression_n)
 
 
 P1 = Protocol(
@@ -59,11 +73,12 @@ class Reason:
 
 @dataclass(frozen=True, slots=True)
 class CalibrationPeriod:
-    """A calibration of one quantity of a rig and the days it covers, both included."""
+    """A calibration of one quantity of a rig and the days it covers, both included; it counts once it is signed."""
 
     quantity: str
     calibrated_on: date
     due_on: date
+    is_signed: bool = True
 
 
 def check_conditions(protocol: Protocol, conditions: Sequence[Conditions]) -> tuple[Reason, ...]:
@@ -113,13 +128,43 @@ def check_calibrations(
     reasons = []
     for quantity in quantities:
         dues = [period for period in calibrations if period.quantity == quantity and period.calibrated_on <= on]
-        if any(on <= period.due_on for period in dues):
+        covering = [period for period in dues if on <= period.due_on]
+        if any(period.is_signed for period in covering):
+            continue
+        if covering:
+            message = f"{quantity} calibration of rig {rig} waits for its second signature; it counts once it is signed"
+            reasons.append(Reason(unsigned_code(quantity), message))
             continue
         last = max((period.due_on for period in dues), default=None)
         state = f"ran out on {last.isoformat()}" if last else "is missing"
         message = f"{quantity} calibration of rig {rig} {state}; it must be in date on the test day {on.isoformat()}"
         reasons.append(Reason(f"calibration_{quantity}", message))
     return tuple(reasons)
+
+
+def unsigned_code(quantity: str) -> str:
+    """Code of the reason that a calibration waits for its second signature.
+
+    Examples
+    --------
+    >>> unsigned_code("force")
+    'calibration_force_unsigned'
+    """
+    return f"calibration_{quantity}_unsigned"
+
+
+def check_repeats(protocol: Protocol, repeats: int) -> tuple[Reason, ...]:
+    """Say where a test has fewer repeats than the protocol wants.
+
+    Examples
+    --------
+    >>> check_repeats(P1, 1)
+    ()
+    """
+    if repeats >= protocol.repeats_wanted:
+        return ()
+    message = f"the test has {repeats} of the {protocol.repeats_wanted} repeats that protocol {protocol.version} wants"
+    return (Reason("repeats", message),)
 
 
 def _reason_for(name: str, value: float, limit: Limit) -> Reason | None:

@@ -10,7 +10,7 @@ from functools import lru_cache
 import numpy as np
 
 from core.domain.units import FloatArray
-from labtests.domain.scores.curves import MJ_PER_J, TARGET_ANGLE_DEG, TARGET_FORCE_N
+from labtests.domain.scores.curves import MJ_PER_J, STANDARD, Target
 from labtests.domain.scores.evaluation import Evaluation, Repeat
 from labtests.domain.scores.propagation import (
     BudgetTable,
@@ -31,11 +31,13 @@ UNITS = {"torque": "N·m", "angle": "°", "displacement": "mm", "force": "N"}
 
 @dataclass(frozen=True, slots=True)
 class Calibration:
-    """What a calibration says about one quantity, in its kept unit."""
+    """What a calibration says about one quantity, in its kept unit; `number` is its record, None where it has none."""
 
     quantity: str
     standard_uncertainty: float
     resolution: float
+    df: float = math.inf
+    number: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -148,7 +150,12 @@ def choose_scatter(evaluation: Evaluation, pooled: Scatter | None) -> Scatter | 
 
 
 def uncertainty_of_test(
-    evaluation: Evaluation, scatter: Scatter | None, calibrations: Sequence[Calibration], *, model: Model
+    evaluation: Evaluation,
+    scatter: Scatter | None,
+    calibrations: Sequence[Calibration],
+    *,
+    model: Model,
+    target: Target = STANDARD,
 ) -> ScoreUncertainties | None:
     """Uncertainty of a test's four scores.
 
@@ -162,6 +169,8 @@ def uncertainty_of_test(
         Of the rig on the test day; torque, displacement, angle and force enter, temperature has no known coefficient.
     model : Model
         The scoring model.
+    target : Target
+        What the protocol reads the curves at.
 
     Returns
     -------
@@ -195,7 +204,7 @@ def uncertainty_of_test(
     if scatter is None or known is None:
         return None
     components = (*_type_a(evaluation, scatter), *known)
-    to_readings = _reading_sensitivities(torque.mean, deflection.mean, work.mean)
+    to_readings = _reading_sensitivities(torque.mean, deflection.mean, work.mean, target)
     to_scores = _score_sensitivities(model) @ to_readings
     covariance = np.diag([component.u**2 for component in components])
     covariance[1, 2] = covariance[2, 1] = scatter.deflection_work / deflection.n
@@ -269,18 +278,21 @@ def _type_b(calibrations: tuple[Calibration, ...]) -> tuple[Component, ...] | No
     parts: list[Component] = []
     for quantity, unit in UNITS.items():
         calibration = by_quantity[quantity]
-        parts.append(Component(f"{quantity}, calibration", "B", calibration.standard_uncertainty, unit))
-        parts.append(Component(f"{quantity}, resolution", "B", rectangular_u(calibration.resolution), unit))
+        number = calibration.number
+        parts += [
+            Component(f"{quantity}, calibration", "B", calibration.standard_uncertainty, unit, calibration.df, number),
+            Component(f"{quantity}, resolution", "B", rectangular_u(calibration.resolution), unit, calibration=number),
+        ]
     return tuple(parts)
 
 
-def _reading_sensitivities(torque_nm: float, deflection_mm: float, work_j: float) -> FloatArray:
+def _reading_sensitivities(torque_nm: float, deflection_mm: float, work_j: float, target: Target) -> FloatArray:
     """Partial derivatives of (torque, deflection, work) by the components in their order, shape (3, 11)."""
-    torque_by_angle = torque_nm / TARGET_ANGLE_DEG
-    deflection_by_force = deflection_mm / TARGET_FORCE_N
+    torque_by_angle = torque_nm / target.angle_deg
+    deflection_by_force = deflection_mm / target.force_n
     work_by_displacement = work_j / deflection_mm
     # A relative force error e moves the end of the curve (F·d·e) and scales every ordinate the other way (-W·e).
-    work_by_force = deflection_mm / MJ_PER_J - work_j / TARGET_FORCE_N
+    work_by_force = deflection_mm / MJ_PER_J - work_j / target.force_n
     columns = (
         *((1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0)),
         *((1.0, 0.0, 0.0),) * 2,

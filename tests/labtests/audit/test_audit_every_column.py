@@ -25,6 +25,7 @@ from labtests.selectors.incidents import Period
 from tests.labtests.bench_text import bench_bytes, readings_bytes
 from tests.labtests.services.test_checks_alarms import MARCH, STEADY, bench_check, one_test_a_file, zipped
 from tests.labtests.services.test_conditioning_log import NEW, put_in
+from tests.labtests.services.test_protocol_adoption import given_protocol
 from tests.people import person
 
 # Tables of the lab that are no records, and why.
@@ -69,6 +70,15 @@ def every_record(lab, cast):
     _pair_received_and_disposed_of(lab)
     put_in(lab, services.chamber_create(actor=lab.reviewer, code="C-1"), specimen=replace(NEW, code="F2-04"))
     lab.accepted(specimen="F2-04")
+    services.climate_import(
+        actor=lab.technician,
+        given=services.ClimateGiven(
+            services.chamber_create(actor=lab.reviewer, code="C-2"),
+            "logger.csv",
+            b"time,temperature [degC]\n2026-03-02T10:00:00Z,23.1\n",
+        ),
+    )
+    services.protocol_draft_create(actor=lab.reviewer, version="P2", given=given_protocol(), reason="summer")
     _model_adopted(lab)
     catalogue.print_run_record(
         actor=lab.reviewer, store=cast.store_a, shoes=[lab.shoe.pk], paper="a4", cards_per_sheet=4

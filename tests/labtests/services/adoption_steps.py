@@ -30,7 +30,7 @@ def prepare() -> None:
     shoe = catalogue.shoe_create(actor=None, slug="fenrunner-2", brand=brand, name="Fenrunner", version="2")
     rig = services.rig_create(actor=people["one"], code="rig-1")
     for quantity, (u, resolution) in CALIBRATIONS.items():
-        services.calibration_record(
+        calibration = services.calibration_record(
             actor=people["technician"],
             rig=rig,
             quantity=quantity,
@@ -40,6 +40,7 @@ def prepare() -> None:
             standard_uncertainty=u,
             resolution=resolution,
         )
+        services.calibration_sign(actor=people["one"], calibration=calibration)
     for specimen in ("F2-01", "F2-02"):
         rows = curve_rows([(5.1 + d, 5.9 + d) for d in (-0.02, 0.0, 0.02)])
         upload = services.upload_store(

@@ -21,6 +21,9 @@ GUARDED = [
     services.rig_create,
     services.rig_clear,
     services.calibration_record,
+    services.calibration_sign,
+    services.calibration_strike,
+    services.climate_import,
     services.check_shoe_designate,
     services.check_shoe_retire,
     services.gauge_study_plan,
@@ -30,6 +33,8 @@ GUARDED = [
     services.conditioning_strike,
     services.model_draft_create,
     services.model_adopt,
+    services.protocol_draft_create,
+    services.protocol_adopt,
 ]
 
 
@@ -42,7 +47,13 @@ def test_fitter_may_do_nothing_in_the_lab(cast, service):
 
 @pytest.mark.parametrize(
     "service",
-    [services.bench_test_approve, services.shoe_publish, services.rig_clear, services.check_shoe_retire],
+    [
+        services.bench_test_approve,
+        services.shoe_publish,
+        services.rig_clear,
+        services.check_shoe_retire,
+        services.calibration_strike,
+    ],
     ids=lambda service: service.__name__,
 )
 def test_technician_may_not_do_what_reviewers_do(cast, service):

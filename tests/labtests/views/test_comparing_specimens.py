@@ -72,7 +72,7 @@ def test_errors_of_the_same_calibration_largely_cancel(lab):
 
 def test_another_certificate_in_between_shares_nothing(lab):
     for old in Calibration.objects.all():
-        services.calibration_record(
+        calibration = services.calibration_record(
             actor=lab.technician,
             rig=lab.rig,
             quantity=old.quantity,
@@ -82,6 +82,7 @@ def test_another_certificate_in_between_shares_nothing(lab):
             standard_uncertainty=old.standard_uncertainty,
             resolution=old.resolution,
         )
+        services.calibration_sign(actor=lab.reviewer, calibration=calibration)
     measured(lab, "F2-01", "left", performed="2026-03-03T10:15:00+00:00")
     measured(lab, "F2-02", "right")
     apart = compared(lab)
