@@ -38,3 +38,12 @@ navigation.register(
     ],
     order=30,
 )
+
+navigation.register(
+    "Shoes",
+    [
+        navigation.Place("All shoes", "catalogue:record-list", "catalogue.shoe:write", also=("catalogue:record-new",)),
+        navigation.Place("Brands", "catalogue:brand-list", "catalogue.shoe:write", also=("catalogue:brand-new",)),
+    ],
+    order=25,
+)

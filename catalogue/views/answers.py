@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import wraps
 from typing import Any, TypeVar
 
 from django.core.paginator import EmptyPage, Page, Paginator
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import Http404, HttpRequest, HttpResponse, HttpResponseBase, HttpResponsePermanentRedirect
 from django.shortcuts import render
+from django.urls import reverse
 
 from catalogue import forms
+from catalogue.selectors.shoe_records import current_address
 from core.domain.errors import DomainError
 
 FoundT = TypeVar("FoundT")
@@ -23,6 +26,27 @@ def or_404(read: Callable[..., FoundT], *args: Any, **kwargs: Any) -> FoundT:
         if problem.status != 404:
             raise
         raise Http404(problem.message) from problem
+
+
+View = Callable[..., HttpResponseBase]
+
+
+def lead_from_old_address(view: View) -> View:
+    """Lead to the present address of a shoe where a page is asked for by an earlier one, or by that of a doublet."""
+
+    @wraps(view)
+    def inner(request: HttpRequest, *, slug: str, **kwargs: Any) -> HttpResponseBase:
+        try:
+            return view(request, slug=slug, **kwargs)
+        except Http404:
+            address = current_address(slug)
+            if address in (None, slug):
+                raise
+        here: Any = request.resolver_match
+        query = request.META.get("QUERY_STRING", "")
+        return HttpResponsePermanentRedirect(reverse(here.view_name, args=[address]) + (f"?{query}" if query else ""))
+
+    return inner
 
 
 def refuse(request: HttpRequest, problem: forms.BadQuery) -> HttpResponse:

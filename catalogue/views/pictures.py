@@ -9,7 +9,7 @@ from catalogue import drawings, selectors
 from catalogue.domain.filters import ShoeFilter
 from catalogue.selectors import Revision
 from catalogue.selectors.scales import bands_at
-from catalogue.views.answers import or_404
+from catalogue.views.answers import lead_from_old_address, or_404
 from catalogue.views.caching import page_by_revision
 from core.gate.permissions import PUBLIC, gate
 
@@ -18,6 +18,7 @@ PNG = "image/png"
 
 @gate(PUBLIC)
 @require_safe
+@lead_from_old_address
 @page_by_revision
 def shoe_picture(request: HttpRequest, *, slug: str, revision: Revision) -> HttpResponse:
     shoe = or_404(selectors.shoe_get, slug)

@@ -16,7 +16,7 @@ from catalogue.selectors import Available, Revision, ShoeRow, SimilarPage, metho
 from catalogue.selectors.photos import photo_of
 from catalogue.selectors.scales import bands_at
 from catalogue.selectors.stores import sizes_at, store_names_at
-from catalogue.views.answers import or_404, page_of, refuse
+from catalogue.views.answers import lead_from_old_address, or_404, page_of, refuse
 from catalogue.views.caching import page_by_revision
 from core.gate.context import units_of
 from core.gate.permissions import PUBLIC, gate
@@ -47,6 +47,7 @@ def _versions(shoe: ShoeRow, units: str, revision: Revision) -> list[presentatio
 
 @gate(PUBLIC)
 @require_safe
+@lead_from_old_address
 @page_by_revision
 def shoe_detail(request: HttpRequest, *, slug: str, revision: Revision) -> HttpResponse:
     shoe, units = or_404(selectors.shoe_get, slug), units_of(request)
@@ -88,6 +89,7 @@ def _near(slug: str, asked: forms.Nearby, revision: Revision) -> SimilarPage:
 
 @gate(PUBLIC)
 @require_safe
+@lead_from_old_address
 @page_by_revision
 def shoe_similar(request: HttpRequest, *, slug: str, revision: Revision) -> HttpResponse:
     stores, units = store_names_at(revision), units_of(request)
