@@ -32,7 +32,7 @@ register_action("catalogue.print_run.withdrawn", "withdrew wall cards: {subject}
 register_action("catalogue.photo.added", "added the {subject}")
 register_action("catalogue.photo.replaced", "replaced the {subject}")
 register_action("catalogue.photo.described", "changed the text of the {subject}")
-register_action("catalogue.photo.moved", "moved a doublet's photo: {subject}")
+register_action("catalogue.photo.moved", "moved a duplicate's photo: {subject}")
 register_action("catalogue.photo.removed", "removed the {subject}")
 register_action("catalogue.wish.asked", "asked for a shoe: {subject}")
 register_action("catalogue.wish.done", "added a shoe that a store asked for: {subject}")
