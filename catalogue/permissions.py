@@ -50,7 +50,6 @@ navigation.register(
         navigation.Place("Gaps", "catalogue:gap-home", "catalogue.gap:read"),
         navigation.Place("Wall cards", "catalogue:wall-card-home", "catalogue.wall_card:print"),
         navigation.Place("Ask for a shoe", "catalogue:wish-home", "catalogue.wish:ask"),
-        navigation.Place("Shoes asked for", "catalogue:wish-list", "catalogue.wish:decide"),
     ],
     order=30,
 )
@@ -60,6 +59,8 @@ navigation.register(
     [
         navigation.Place("All shoes", "catalogue:record-list", "catalogue.shoe:write", also=("catalogue:record-new",)),
         navigation.Place("Brands", "catalogue:brand-list", "catalogue.shoe:write", also=("catalogue:brand-new",)),
+        navigation.Place("From a file", "catalogue:shoe-import", "catalogue.shoe:write"),
+        navigation.Place("Asked for", "catalogue:wish-list", "catalogue.wish:decide"),
     ],
     order=25,
 )

@@ -75,4 +75,4 @@ def _confirmed(request: HttpRequest) -> HttpResponse:
         messages.error(request, problem.message if isinstance(problem, DomainError) else COLLIDED)
         return redirect("catalogue:shoe-import")
     messages.success(request, f"{display.count(len(shoes), 'shoe')} added as drafts.")
-    return redirect("catalogue:shoe-import")
+    return redirect("catalogue:record-list")

@@ -342,7 +342,7 @@ class TryOnsSection(Section):
                 form.add_error("slug", "Say which shoe it was, or clear the row.")
             return
         if slug not in self.cards:
-            form.add_error("slug", f"There is no published shoe {slug!r}. Pick one from the list.")
+            form.add_error("slug", f"There is no published shoe {slug!r}. Pick one from the list, or ask for the shoe.")
         try:
             size_eu = read_eu_size(size or "")
         except ValueError as problem:

@@ -184,6 +184,10 @@ def test_second_of_two_people_is_shown_the_first_ones_photo(lab, photo):
     assert "Somebody changed this photo" in refused
 
 
+def test_page_is_linked_from_the_shoe_for_staff(lab, shoe):
+    assert f'href="{PAGE}"' in lab.get("/catalogue/shoes/corvane-lantern-1/").content.decode()
+
+
 def test_shoe_that_is_not_there(lab):
     assert lab.get("/catalogue/shoes/no-such/photo/").status_code == 404
 

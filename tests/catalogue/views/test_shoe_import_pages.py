@@ -104,6 +104,10 @@ def test_template_has_the_columns_and_is_read_as_a_file_without_shoes(lab):
     assert "There is no shoe below the header" in send(lab, data).content.decode()
 
 
+def test_page_is_linked_from_all_shoes(lab):
+    assert f'href="{PAGE}"' in lab.get("/catalogue/shoes/").content.decode()
+
+
 @pytest.mark.parametrize("who", ["fitter_a", "manager_a"])
 def test_stores_may_not_add_shoes(cast, sign_in, who):
     client = sign_in(cast.members()[who])
