@@ -162,7 +162,7 @@ class TransferLineSet(_Lines):
     default_error_messages = {"missing_management_form": "The lines came back damaged. Reload the page."}
 
     def clean(self) -> None:
-        if not any(self.errors) and not self.pairs():
+        if self.management_form.is_valid() and not any(self.errors) and not self.pairs():
             raise ValidationError("Name at least one shoe with its size.")
 
     def pairs(self) -> list[Pairs]:
