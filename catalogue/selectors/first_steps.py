@@ -21,7 +21,7 @@ register(
         30,
         "Shoes",
         "Brands and the shoes that you test and sell.",
-        "labtests:shoe-list",
+        "catalogue:record-new",
         "catalogue.shoe:write",
         shoe_exists,
     ),

@@ -29,6 +29,7 @@ CODE_WORDS = {
     "compression_contact": "compression curve without contact",
     "compression_backwards": "compression curve runs backwards",
     "sign_reversed": "reversed sign",
+    "outside_calibrated_range": "outside the calibrated range",
     "repeats_identical": "identical repeats",
     "jump": "jump from the last result of the specimen",
     "specimen_disposed": "specimen disposed of before",

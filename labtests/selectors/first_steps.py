@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from django.db.models import Count, Exists
+from django.db.models import Count, Exists, Q
 
 from catalogue.models import Shoe
 from core.web.first_steps import Step, register
@@ -10,8 +10,10 @@ from labtests.models import BenchTest, CalibratedQuantity, Chamber, Rig
 
 
 def rig_is_calibrated() -> Exists:
-    """Every quantity of one rig has a calibration; whether it is still in date is shown on the rig's page."""
-    counted = Rig.objects.annotate(known=Count("calibrations__quantity", distinct=True))
+    """Every quantity of one rig has a calibration that counts; whether it is in date is shown on the rig's page."""
+    signed = Q(calibrations__needs_signature=False) | Q(calibrations__signed_at__isnull=False)
+    counting = signed & Q(calibrations__struck_at__isnull=True)
+    counted = Rig.objects.annotate(known=Count("calibrations__quantity", filter=counting, distinct=True))
     return Exists(counted.filter(known=len(CalibratedQuantity.values)))
 
 
@@ -31,7 +33,7 @@ register(
     Step(
         40,
         "Rig and calibrations",
-        "A rig, with a calibration of each quantity that it measures.",
+        "A rig, with a calibration of each quantity that it measures, signed by a second person.",
         "labtests:rig-list",
         "labtests.rig:write",
         rig_is_calibrated,

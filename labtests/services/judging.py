@@ -17,6 +17,7 @@ from labtests.domain.scores.evaluation import Evaluation, evaluate_curves, evalu
 from labtests.domain.scores.plausibility import (
     check_copies,
     check_jump,
+    check_ranges,
     check_signs,
     check_still_there,
 )
@@ -24,7 +25,7 @@ from labtests.domain.scores.protocol import Reason, check_calibrations, check_co
 from labtests.domain.scores.scoring import SCORES, Scores, score
 from labtests.domain.scores.uncertainty import ScoreUncertainties, choose_scatter, uncertainty_of_test
 from labtests.models import Rig, Source, Specimen
-from labtests.services.upload_lookups import UploadLookups
+from labtests.services.upload_lookups import RigOnDay, UploadLookups
 
 CLOCK_TOLERANCE = dt.timedelta(minutes=15)
 ADD_OR_CORRECT = "add it there first (Shoes, “Add a shoe”) or correct its short name"
@@ -150,7 +151,7 @@ def _evaluate(
         *check_calibrations(on_day.periods, rig=rig.code, on=day, quantities=lookups.limits.calibrations),
         *check_repeats(lookups.limits, len(evaluation.repeats)),
         *evaluation.reasons,
-        *_odd(submitted, evaluation, lookups, specimen),
+        *_odd(submitted, evaluation, lookups, specimen, on_day),
     )
     scores = _scores(evaluation, lookups)
     uncertainties = None
@@ -177,7 +178,7 @@ def _evaluate(
 
 
 def _odd(
-    submitted: SubmittedTest, evaluation: Evaluation, lookups: UploadLookups, specimen: Specimen
+    submitted: SubmittedTest, evaluation: Evaluation, lookups: UploadLookups, specimen: Specimen, on_day: RigOnDay
 ) -> tuple[Reason, ...]:
     """What is odd about a test although its conditions are within the protocol."""
     header = submitted.header
@@ -185,6 +186,7 @@ def _odd(
         *check_signs(submitted.series, evaluation.repeats),
         *check_copies(submitted.series, evaluation.repeats),
         *check_jump(lookups.last_result(header.specimen, header.performed, header.worn_km), evaluation),
+        *check_ranges(on_day.ranges, evaluation, lookups.limits.target),
         *check_still_there(specimen.disposed_on, header.performed.date()),
     )
 

@@ -28,11 +28,12 @@ from labtests.selectors.earlier_tests import EarlierTest, earlier_tests
 
 @dataclass(frozen=True, slots=True)
 class RigOnDay:
-    """A rig as it stood on the day of a test."""
+    """A rig as it was on the day of a test; `ranges` by quantity, where the certificate states one."""
 
     rig: Rig
     periods: tuple[CalibrationPeriod, ...]
     calibrations: tuple[Calibration, ...]
+    ranges: dict[str, tuple[float, float]]
 
 
 @dataclass(slots=True)
@@ -153,6 +154,7 @@ class UploadLookups:
 
     def _look_at(self, rig: Rig, day: dt.date) -> RigOnDay:
         known = [item for item in rig.calibrations.all() if not item.is_struck]
+        covering = calibrations_on(known, day)
         return RigOnDay(
             rig=rig,
             periods=tuple(
@@ -166,8 +168,13 @@ class UploadLookups:
                     df=item.degrees_of_freedom or math.inf,
                     number=item.pk,
                 )
-                for item in calibrations_on(known, day).values()
+                for item in covering.values()
             ),
+            ranges={
+                quantity: (item.range_low, item.range_high)
+                for quantity, item in covering.items()
+                if item.range_low is not None and item.range_high is not None
+            },
         )
 
     def history(self, rig: Rig, source: str) -> Scatter | None:

@@ -22,13 +22,6 @@ PASSWORD = "seven quiet herons"
 TORQUE_NM, DEFLECTION_MM = 5.5, 5.2
 PEOPLE = {"tess": "technician", "rory": "reviewer", "mae": "manager", "finn": "fitter"}
 QUANTITIES = ("force", "torque", "displacement", "angle", "temperature")
-ADD_SHOE = """
-from catalogue.services import brand_create, shoe_create
-from core.models import User
-office = User.objects.get(username="head-office")
-brand = brand_create(actor=office, slug="wheelan", name="Wheelan")
-shoe_create(actor=office, slug="wheelan-firth-1", brand=brand, name="Firth", version="1", use="running", mass_g=270.0)
-"""
 
 
 @pytest.fixture(scope="module")
@@ -133,6 +126,20 @@ def invite_staff(office, window):
     return pages
 
 
+def add_shoe(office):
+    next_step(office, "Shoes")
+    office.get_by_role("link", name="Add the brand").click()
+    office.get_by_label("Name", exact=True).fill("Wheelan")
+    office.get_by_role("button", name="Add the brand").click()
+    office.get_by_role("link", name="Add a shoe").click()
+    office.get_by_label("Brand").select_option(label="Wheelan")
+    office.get_by_label("Name", exact=True).fill("Firth")
+    office.get_by_label("Version").fill("1")
+    office.get_by_label("Mass (g)").fill("270")
+    office.get_by_role("button", name="Add the shoe").click()
+    office.get_by_role("heading", name="Wheelan Firth 1").wait_for()
+
+
 def set_up_rig(technician, today):
     technician.goto("/lab/new-rig/")
     technician.get_by_label("Code").fill("rig-1")
@@ -148,11 +155,19 @@ def set_up_rig(technician, today):
         technician.get_by_text(f"The calibration of {quantity} is on record.").wait_for()
 
 
+def sign_calibrations(reviewer):
+    for quantity in QUANTITIES:
+        reviewer.goto("/lab/rigs/rig-1/")
+        reviewer.get_by_role("link", name=f"C-{quantity}").first.click()
+        reviewer.get_by_role("button", name="Sign it").click()
+        reviewer.get_by_text("Second signature").wait_for(state="detached")
+
+
 def set_up_chamber(technician):
     technician.goto("/lab/chambers/")
     technician.get_by_label("Code").fill("chamber-1")
     technician.get_by_role("button", name="Set it up").click()
-    technician.get_by_role("link", name="chamber-1").wait_for()
+    technician.get_by_role("link", name="chamber-1", exact=True).wait_for()
 
 
 def write_test_file(folder, now):
@@ -249,9 +264,10 @@ def test_first_day_from_an_empty_database_to_an_answered_follow_up(empty, site, 
     add_store(office)
     pages = invite_staff(office, window)
     is_next(office, "Shoes")
-    empty.run(ADD_SHOE)
+    add_shoe(office)
     is_next(office, "Rig and calibrations")
     set_up_rig(pages["tess"], now.date())
+    sign_calibrations(pages["rory"])
     is_next(office, "Conditioning chamber")
     set_up_chamber(pages["tess"])
     is_next(office, "First test")

@@ -1,8 +1,9 @@
-"""What is odd about a test although it is within the protocol: a sign, copied repeats, a jump."""
+"""What is odd about a test although it is within the protocol: a sign, copied repeats, a jump, a range."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import math
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from itertools import combinations
@@ -10,7 +11,7 @@ from itertools import combinations
 import numpy as np
 
 from labtests.domain.files.benchfile import Series
-from labtests.domain.scores.curves import CONTACT_FORCE_N, REACHED_FORCE_N
+from labtests.domain.scores.curves import CONTACT_FORCE_N, REACHED_FORCE_N, Target
 from labtests.domain.scores.evaluation import Evaluation, Repeat
 from labtests.domain.scores.protocol import Reason
 
@@ -20,6 +21,7 @@ RECORDED_POINTS = 20
 AGREEING_READINGS = 3
 # Common practice, no source: what a shoe that nobody wore in between does not change by.
 JUMP = 0.25
+RANGED = {"torque": "N·m", "displacement": "mm", "angle": "°", "force": "N"}
 JUMPING = (("torque_15_nm", "torque at 15°", "N·m"), ("deflection_mm", "heel deflection", "mm"))
 
 
@@ -131,6 +133,41 @@ def check_jump(last: LastResult | None, evaluation: Evaluation) -> tuple[Reason,
                 f"{last.performed_on.isoformat()}, gave {before:.4g} {unit}, a jump of {change:+.0%}",
             )
         )
+    return tuple(reasons)
+
+
+def check_ranges(
+    ranges: Mapping[str, tuple[float, float]], evaluation: Evaluation, target: Target
+) -> tuple[Reason, ...]:
+    """Name each quantity that went beyond what its calibration covers.
+
+    Parameters
+    ----------
+    ranges : mapping of quantity to its smallest and largest calibrated value (N, N·m, mm, °), both included
+        A quantity whose certificate states no range is left out.
+    evaluation : Evaluation
+        What was read; the largest repeat counts.
+    target : Target
+        The angle and the force that the test went to.
+
+    Examples
+    --------
+    >>> from labtests.domain.scores.evaluation import evaluate_readings
+    >>> check_ranges({"force": (0.0, 400.0)}, evaluate_readings([]), Target())[0].code
+    'outside_calibrated_range'
+    """
+    torques = [one.torque_15_nm for one in evaluation.repeats if one.torque_15_nm is not None]
+    depths = [one.deflection_mm for one in evaluation.repeats if one.deflection_mm is not None]
+    reached = {"torque": torques, "displacement": depths, "angle": [target.angle_deg], "force": [target.force_n]}
+    reasons = []
+    for quantity, unit in RANGED.items():
+        low, high = ranges.get(quantity, (-math.inf, math.inf))
+        if outside := [value for value in reached[quantity] if not low <= value <= high]:
+            message = (
+                f"{quantity} went to {max(outside, key=abs):.4g} {unit}; its calibration covers {low:g} to {high:g} "
+                f"{unit}. Correct the range on record, or calibrate the rig over a wider one"
+            )
+            reasons.append(Reason("outside_calibrated_range", message))
     return tuple(reasons)
 
 

@@ -62,3 +62,12 @@ def test_reversed_sign_and_disposed_specimen_are_held(lab):
     specimen = Specimen.objects.get()
     services.specimen_dispose(actor=lab.technician, specimen=specimen, on=dt.date(2026, 3, 4), reason="torn")
     assert codes(lab.upload(bench_bytes(curves(5.1), **LATER), name="b.csv")) == ["specimen_disposed"]
+
+
+@pytest.mark.parametrize(("high", "found"), [(5.2, []), (5.0, ["outside_calibrated_range"])])
+def test_torque_beyond_the_calibrated_range_is_held(lab, high, found):
+    given = {"certificate": "T-wide", "calibrated_on": dt.date(2026, 3, 2), "due_on": dt.date(2026, 12, 1)}
+    figures = {"standard_uncertainty": 0.02, "resolution": 0.01, "range_low": 0.0, "range_high": high}
+    calibration = services.calibration_record(actor=lab.technician, rig=lab.rig, quantity="torque", **given, **figures)
+    services.calibration_sign(actor=lab.reviewer, calibration=calibration)
+    assert codes(lab.upload(bench_bytes(curves(5.1), **LATER))) == found

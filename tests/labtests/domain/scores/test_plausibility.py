@@ -10,12 +10,14 @@ import pytest
 from labtests.domain.files.benchfile import Series
 from labtests.domain.files.header import Conditions
 from labtests.domain.files.readingsfile import RepeatReading
+from labtests.domain.scores.curves import Target
 from labtests.domain.scores.evaluation import evaluate_curves, evaluate_readings
 from labtests.domain.scores.plausibility import (
     RECORDED_POINTS,
     LastResult,
     check_copies,
     check_jump,
+    check_ranges,
     check_signs,
     check_still_there,
 )
@@ -100,6 +102,27 @@ def test_jump_names_the_last_result():
     message = check_jump(LAST, readings((7.5, 6.0)))[0].message
     assert "torque at 15° is 7.5 N·m" in message
     assert "test 7 of 2026-03-01, gave 5 N·m, a jump of +50%" in message
+
+
+@pytest.mark.parametrize(
+    ("ranges", "found"),
+    [
+        ({}, 0),
+        ({"torque": (0.0, 5.0), "displacement": (0.0, 6.0)}, 0),
+        ({"torque": (0.0, 4.99)}, 1),
+        ({"torque": (5.01, 20.0), "displacement": (0.0, 5.9)}, 2),
+        ({"angle": (-15.0, 15.0), "force": (0.0, 440.0)}, 1),
+        ({"temperature": (0.0, 1.0)}, 0),
+    ],
+)
+def test_value_beyond_what_the_calibration_covers_is_named(ranges, found):
+    reasons = check_ranges(ranges, readings((5.0, 6.0)), Target())
+    assert codes(reasons) == ["outside_calibrated_range"] * found
+
+
+def test_value_that_is_farthest_out_is_named():
+    (reason,) = check_ranges({"torque": (0.0, 5.0)}, readings((5.2, 6.0), (5.6, 6.0), (4.9, 6.0)), Target())
+    assert reason.message.startswith("torque went to 5.6 N·m; its calibration covers 0 to 5 N·m.")
 
 
 def test_nothing_to_compare_with_is_no_jump():
