@@ -293,6 +293,8 @@ SPECTACULAR_SETTINGS = {
     "ENUM_NAME_OVERRIDES": {
         "LabTestStateEnum": "labtests.models.benchtests.State",
         "StudyStateEnum": ["open", "closed"],
+        "ShoeStateEnum": ["draft", "measured", "published", "withdrawn", "merged", "discontinued"],
+        "SideEnum": "labtests.models.uploads.Side",
     },
 }
 

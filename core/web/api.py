@@ -104,9 +104,9 @@ def read_query(query: Query, parameters: QueryDict) -> dict[str, Any]:
             given[name] = values[0]
     query.initial_data = given
     if not query.is_valid():
-        problems = {name: [_plain(errors)] for name, errors in query.errors.items()} | problems
+        problems = {name: [f"{name}: {_plain(errors)}"] for name, errors in query.errors.items()} | problems
     if problems:
-        raise DomainError(_plain(problems), code="bad_query", fields=problems)
+        raise DomainError(_plain([*problems.values()]), code="bad_query", fields=problems)
     return dict(query.validated_data)
 
 

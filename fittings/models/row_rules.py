@@ -44,3 +44,8 @@ NOT_PROTECTED = {
     "fittings.removedcount": "counts of five and more, without persons",
 }
 """Tables that hold nothing of a person, and why."""
+
+WITHOUT_CUSTOMER = {
+    "catalogue.reservation": "its note is free text for a few days, removed when the reservation ends",
+}
+"""Protected tables that no row leads from to a customer, and why; what is held on a customer leaves them out."""

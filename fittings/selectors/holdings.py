@@ -18,6 +18,7 @@ from core.audit import sentence
 from core.gate.row_scope import Protected, protected
 from core.models import AuditEntry
 from fittings.models import Choice, Customer, FollowUp
+from fittings.models.row_rules import WITHOUT_CUSTOMER
 
 FORMAT = "held-on-a-person/1"
 
@@ -38,6 +39,11 @@ def way_to_customer(item: Protected) -> str:
     raise TypeError(f"{item.model.__name__} has no way to a customer.")
 
 
+def tables_of_customers() -> list[Protected]:
+    """Return the protected tables from which a row leads to a customer, in the order in which they were protected."""
+    return [item for item in protected() if item.model._meta.label_lower not in WITHOUT_CUSTOMER]
+
+
 def rows_held(item: Protected, customer: Customer) -> models.QuerySet[Any]:
     return item.model._base_manager.filter(**{way_to_customer(item): customer.pk}).order_by("pk")
 
@@ -55,7 +61,7 @@ def export_of(customer: Customer, *, at: dt.datetime | None = None) -> dict[str,
     """Return everything held on a customer: each table with its rows, and what the audit trail says of them."""
     records: dict[str, list[dict[str, Any]]] = {}
     subjects = Q()
-    for item in protected():
+    for item in tables_of_customers():
         rows = list(rows_held(item, customer).values("pk", *_columns(item.model)))
         records[item.model._meta.label_lower] = rows
         ids = [str(row["pk"]) for row in rows]

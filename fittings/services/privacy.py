@@ -1,7 +1,7 @@
 """What a person may ask for: to see what is held on them, to withdraw their consent, to be removed.
 
-Both removals go through every protected table. The trail keeps that it was done, to which numbers, by whom; never
-what was removed, which it did not hold in the first place.
+Both removals go through every protected table of customers. The trail has that it was done, to which numbers, by whom;
+never what was removed, which it did not hold in the first place.
 """
 
 from __future__ import annotations
@@ -18,11 +18,17 @@ from django.utils import timezone
 from core import audit
 from core.audit import Change
 from core.domain.errors import DomainError
-from core.gate.row_scope import protected
 from core.models import User
 from fittings.domain.outcomes.rates import SMALL_CELL
 from fittings.models import Customer, Fitting, FollowUp, RemovedCount
-from fittings.selectors.holdings import cells_of, export_of, people_in_cell, rows_held, silent_since
+from fittings.selectors.holdings import (
+    cells_of,
+    export_of,
+    people_in_cell,
+    rows_held,
+    silent_since,
+    tables_of_customers,
+)
 from fittings.services.checks import require
 
 ASKED = {
@@ -133,7 +139,7 @@ def _remove(
     list(FollowUp.objects.select_for_update(of=("self",)).filter(fitting__customer=customer).order_by("pk"))
     kinds = {kind.model for kind in audit.record_kinds()}
     changes: list[Change] = []
-    for item in reversed(protected()):
+    for item in reversed(tables_of_customers()):
         if item.model is Fitting and spared:
             Fitting.objects.bulk_update(spared, _emptied_columns())
             continue

@@ -184,7 +184,7 @@ def _odd(
     header = submitted.header
     return (
         *check_signs(submitted.series, evaluation.repeats),
-        *check_copies(submitted.series, evaluation.repeats),
+        *check_copies(submitted.series),
         *check_jump(lookups.last_result(header.specimen, header.performed, header.worn_km), evaluation),
         *check_ranges(on_day.ranges, evaluation, lookups.limits.target),
         *check_still_there(specimen.disposed_on, header.performed.date()),

@@ -17,8 +17,6 @@ from labtests.domain.scores.protocol import Reason
 
 # Recordings of so many points never agree to the last digit; a drawn line of fewer may.
 RECORDED_POINTS = 20
-# Readings are rounded, so that two repeats may well agree; three never do in both quantities.
-AGREEING_READINGS = 3
 # Common practice, no source: what a shoe that nobody wore in between does not change by.
 JUMP = 0.25
 RANGED = {"torque": "N·m", "displacement": "mm", "angle": "°", "force": "N"}
@@ -74,16 +72,11 @@ def _is_pulled(series: Series) -> bool:
     return float(series.load.max()) < CONTACT_FORCE_N and float(series.load.min()) <= -REACHED_FORCE_N
 
 
-def check_copies(series: Sequence[Series], repeats: Sequence[Repeat]) -> tuple[Reason, ...]:
-    """List repeats that are the same to the last digit: one of them was copied.
+def check_copies(series: Sequence[Series]) -> tuple[Reason, ...]:
+    """List repeats whose recordings are the same to the last digit: one of them was copied.
 
-    Examples
-    --------
-    >>> check_copies([], [Repeat(n, torque_15_nm=5.1, deflection_mm=5.9) for n in (1, 2, 3)])[0].code
-    'repeats_identical'
+    Readings of a display are rounded, so that repeats of them may well agree; only curves are compared.
     """
-    if not series:
-        return _copied_readings(repeats)
     recorded = [one for one in series if one.branch == "loading" and one.load.size >= RECORDED_POINTS]
     return tuple(
         Reason(
@@ -98,14 +91,6 @@ def check_copies(series: Sequence[Series], repeats: Sequence[Repeat]) -> tuple[R
 
 def _is_same(first: Series, second: Series) -> bool:
     return np.array_equal(first.load, second.load) and np.array_equal(first.position, second.position)
-
-
-def _copied_readings(repeats: Sequence[Repeat]) -> tuple[Reason, ...]:
-    read = {(one.torque_15_nm, one.deflection_mm) for one in repeats}
-    if len(repeats) < AGREEING_READINGS or len(read) > 1:
-        return ()
-    message = f"all {len(repeats)} repeats give the same torque and deflection; submit what each repeat gave"
-    return (Reason("repeats_identical", message),)
 
 
 def check_jump(last: LastResult | None, evaluation: Evaluation) -> tuple[Reason, ...]:

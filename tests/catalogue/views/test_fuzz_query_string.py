@@ -48,6 +48,7 @@ ADDRESSES = [
     "/shoes/corvane-lantern-1/similar/",
     "/shoes/corvane-lantern-1/picture.png",
     "/picture.png",
+    f"/photos/{'0' * 64}-400.webp",
     "/stores/",
     "/stores/harbour/",
     "/how-we-measure/",
@@ -122,7 +123,7 @@ def address_of(name):
     """Return the address of a public page, of the shoe and store that there are."""
     from django.urls import NoReverseMatch, reverse
 
-    for given_parts in ({}, {"slug": "corvane-lantern-1"}, {"part": 1}):
+    for given_parts in ({}, {"slug": "corvane-lantern-1"}, {"part": 1}, {"digest": "0" * 64, "width": 400}):
         try:
             return reverse(name, kwargs=given_parts)
         except NoReverseMatch:
@@ -135,7 +136,9 @@ def address_of(name):
 @given(words=st.text(alphabet=st.characters(exclude_categories=["Cs"]), max_size=80))
 @pytest.mark.parametrize("address", ["/", "/replace/", "/compare/", "/api/catalogue/shoes/"])
 def test_any_words_can_be_searched(client, address, words):
-    assert client.get(address, {"q": words}).status_code == 200
+    # As its schema says, the API refuses a NUL, which PostgreSQL has no text with; pages leave it out.
+    is_refused = "\x00" in words and address.startswith("/api/")
+    assert client.get(address, {"q": words}).status_code == (400 if is_refused else 200)
 
 
 @pytest.mark.usefixtures("filled")

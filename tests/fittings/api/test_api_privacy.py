@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import pytest
 
-from core.gate import row_scope
 from core.models import AuditEntry
 from fittings.models import Customer, Fitting
+from fittings.selectors.holdings import tables_of_customers
 from tests.fittings.models.test_row_security import EMAIL, NAME, person_of_a  # noqa: F401  a fixture
 
 pytestmark = pytest.mark.usefixtures("db")
@@ -38,7 +38,7 @@ def test_export_holds_every_protected_table_and_is_noted(customer, api_for, cast
     assert answer.status_code == 200
     assert answer.headers["Cache-Control"] == "no-store"
     held = answer.json()
-    assert held["records"].keys() == {item.model._meta.label_lower for item in row_scope.protected()}
+    assert held["records"].keys() == {item.model._meta.label_lower for item in tables_of_customers()}
     assert held["records"]["fittings.customer"][0]["email"] == EMAIL
     entry = AuditEntry.objects.get(action="fittings.customer.exported")
     assert (entry.object_id, entry.content["reason"]) == (str(customer.pk), "asked for in writing")
@@ -56,7 +56,7 @@ def test_withdrawal_leaves_a_bare_fitting(customer, api_for, cast):
 def test_erasure_leaves_no_row(customer, api_for, cast):
     answer = post(api_for(cast.manager_a), customer, "erase")
     assert (answer.status_code, answer.json()) == (200, {"id": customer.pk, "done": "erased"})
-    for item in row_scope.protected():
+    for item in tables_of_customers():
         assert not item.model._base_manager.exists(), item.model
 
 

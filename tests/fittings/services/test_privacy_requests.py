@@ -12,11 +12,10 @@ from django.utils import timezone
 from core import audit
 from core.audit import verification
 from core.domain.errors import DomainError
-from core.gate import row_scope
 from core.models import AuditEntry
 from fittings.domain.fitting.intake import FollowUpAnswer
 from fittings.models import Choice, Consent, Customer, Fitting, FollowUp, PainReport, RemovedCount
-from fittings.selectors.holdings import export_of, rows_held
+from fittings.selectors.holdings import export_of, rows_held, tables_of_customers
 from fittings.services import follow_up_answer, privacy
 from tests.fittings.models.test_row_security import EMAIL, NAME, person_of_a  # noqa: F401  a fixture
 
@@ -37,7 +36,7 @@ def customer(person_of_a):  # noqa: F811
 
 def test_export_holds_every_protected_table(customer):
     held = export_of(customer)
-    assert held["records"].keys() == {item.model._meta.label_lower for item in row_scope.protected()}
+    assert held["records"].keys() == {item.model._meta.label_lower for item in tables_of_customers()}
     assert held["records"]["fittings.customer"][0]["name"] == NAME
     assert held["records"]["fittings.fitting"][0]["body_mass_kg"] == 70.0
     assert held["records"]["fittings.choice"][0]["shoe__slug"] == "in-target"
@@ -81,7 +80,7 @@ def test_withdrawal_leaves_only_that_the_fitting_took_place(customer, cast):
 
 def test_erasure_leaves_no_row(customer, cast):
     privacy.customer_erase(actor=cast.manager_a, customer=customer, reason="in-person")
-    for item in row_scope.protected():
+    for item in tables_of_customers():
         assert not item.model._base_manager.exists(), item.model
     assert not RemovedCount.objects.exists()
     assert faults_of_fittings() == []
@@ -97,9 +96,9 @@ def test_trail_never_holds_who_it_was(way, customer, cast):
 
 def test_removal_spares_everybody_else(customer, chosen, cast):
     other = chosen(name="Somebody Else", email="else@example.org").customer
-    held = {item.model: rows_held(item, other).count() for item in row_scope.protected()}
+    held = {item.model: rows_held(item, other).count() for item in tables_of_customers()}
     privacy.customer_erase(actor=cast.manager_a, customer=customer, reason="in-person")
-    assert {item.model: rows_held(item, other).count() for item in row_scope.protected()} == held
+    assert {item.model: rows_held(item, other).count() for item in tables_of_customers()} == held
 
 
 def test_count_stays_only_where_five_are_counted_together(chosen, cast):

@@ -67,27 +67,14 @@ def test_sound_test_and_both_directions_are_not_odd():
 
 def test_recordings_that_agree_in_every_point_are_copies():
     series = [torsion(1), torsion(2), torsion(3, noise=1e-9)]
-    reasons = check_copies(series, evaluate_curves(series).repeats)
+    reasons = check_copies(series)
     assert codes(reasons) == ["repeats_identical"]
     assert "repeats 1 and 2 of torsion" in reasons[0].message
 
 
 def test_lines_of_a_few_points_may_agree():
     series = [torsion(n, points=RECORDED_POINTS - 1) for n in (1, 2, 3)]
-    assert check_copies(series, evaluate_curves(series).repeats) == ()
-
-
-@pytest.mark.parametrize(
-    ("pairs", "found"),
-    [
-        ([(5.1, 5.9)] * 3, ["repeats_identical"]),
-        ([(5.1, 5.9)] * 2, []),
-        ([(5.1, 5.9)] * 2 + [(5.1, 5.8)], []),
-        ([(5.1, 5.9)], []),
-    ],
-)
-def test_three_readings_that_agree_in_both_quantities_are_copies(pairs, found):
-    assert codes(check_copies([], readings(*pairs).repeats)) == found
+    assert check_copies(series) == ()
 
 
 @pytest.mark.parametrize(
