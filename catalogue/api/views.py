@@ -35,7 +35,7 @@ from catalogue.forms.api_query import ShoeQuery, asked_filter
 from catalogue.selectors import Revision, Similar
 from catalogue.selectors.rows import shoe_by_slug
 from catalogue.selectors.scales import bands_at
-from catalogue.selectors.shoe_records import current_address, record_get
+from catalogue.selectors.shoe_records import current_address, record_at, record_get
 from catalogue.selectors.stores import store_names_at, stores_at
 from core.domain.errors import DomainError
 from core.gate.permissions import PUBLIC, allowed
@@ -230,9 +230,14 @@ class ShoeDetailView(VisitorView):
         responses={200: ShoeRecordBody, **_WRITE_PROBLEMS},
     )
     def patch(self, request: Request, slug: str) -> Response:
-        """Correct what is stated of a shoe, with a reason."""
+        """Correct what is stated of a shoe, with a reason.
+
+        An earlier address of the shoe works like its present one, which the answer has in `slug` and in the header
+        Content-Location. A duplicate that was merged is refused (409, code `merged`); the error names the shoe to
+        correct.
+        """
         given = _read_body(ShoeChangeInput, request)
-        record = record_get(slug)
+        record = record_at(slug)
         with _one_at_a_time():
             shoe = services.shoe_correct(
                 actor=actor_of(request),
@@ -242,7 +247,9 @@ class ShoeDetailView(VisitorView):
                 edition=given.get("edition"),
                 barcodes=barcodes_in(given),
             )
-        return _record_answer(shoe.slug)
+        answer = _record_answer(shoe.slug)
+        answer.headers["Content-Location"] = reverse("catalogue-api:shoe-detail", args=[shoe.slug])
+        return answer
 
 
 class ShoeSimilarView(VisitorView):

@@ -7,6 +7,8 @@ from dataclasses import dataclass, replace
 from decimal import Decimal
 from urllib.parse import urlencode
 
+from catalogue.domain.sizes import ReadSize
+
 # The words of each order; "-" in front turns it round. The slug settles ties, so that pages never share a shoe.
 ORDERS: Mapping[str, str] = {
     "stability": "stability, lowest first",
@@ -48,12 +50,16 @@ class ShoeFilter:
     mass_max: float | None = None
     drop_min: float | None = None
     drop_max: float | None = None
-    size: Decimal | None = None
+    size: ReadSize | None = None
     store: str | None = None
     q: str = ""
     order: str = "stability"
     page: int = 1
     view: str = "scale"
+
+    @property
+    def size_eu(self) -> Decimal | None:
+        return self.size.eu if self.size else None
 
     def active(self) -> tuple[str, ...]:
         """Name what narrows the list: "band", "use", "midfoot", …, in the order of the form."""
@@ -73,11 +79,17 @@ class ShoeFilter:
         for key in _SINGLE:
             value = getattr(self, key)
             if value not in (None, ""):
-                pairs.append((key, f"{value:.12g}" if isinstance(value, float) else str(value)))
+                pairs.append((key, _written(value)))
         pairs += [("order", self.order)] if self.order != "stability" else []
         pairs += [("view", self.view)] if self.view != "scale" else []
         pairs += [("page", str(self.page))] if self.page != 1 else []
         return urlencode(pairs)
+
+
+def _written(value: object) -> str:
+    if isinstance(value, ReadSize):
+        return value.converted_from or f"{value.eu.normalize():f}"
+    return f"{value:.12g}" if isinstance(value, float) else str(value)
 
 
 # What a reader would remove as one filter, with the fields it stands for.

@@ -13,19 +13,49 @@ from __future__ import annotations
 
 import math
 import re
+from dataclasses import dataclass
 from decimal import Decimal
 
 EU, UK, US = "eu", "uk", "us"
 SYSTEMS = (EU, UK, US)
-EU_MIN, EU_MAX = Decimal(15), Decimal(55)
 LAST_ALLOWANCE_MM = 15.0
 MM_PER_INCH = 25.4
 UK_OFFSET, US_MEN_OFFSET, US_WOMEN_OFFSET = 23.0, 22.0, 21.0
 SMALLEST_UK = 1.0
 _OFFSETS = {"UK": UK_OFFSET, "US M": US_MEN_OFFSET, "US W": US_WOMEN_OFFSET}
 
-_WRITTEN = re.compile(r"(?:(EU|UK|US\s*[MW])\s*)?([0-9]{1,3})(?:[.,]([0-9])0*)?\s*(mm)?", re.IGNORECASE)
-HOW_TO_WRITE = "Write a size like EU 42.5, UK 8, US M 9, US W 10.5 or 265 mm"
+# Each form with its range. UK and US have half sizes only and begin where children's numbers end; the largest ones and
+# the lengths are those that come to EU 15 to 55. No flags and no classes that JSON Schema reads in another way.
+_FORMS = {
+    "EU": r"(?:[Ee][Uu] *)?((?:1[5-9]|[2-4][0-9]|5[0-4])(?:[.,][0-9]0*)?|55(?:[.,]0+)?)",
+    "UK": r"[Uu][Kk] *((?:[1-9]|1[0-8])(?:[.,][05]0*)?)",
+    "US M": r"[Uu][Ss] *[Mm] *((?:[2-9]|1[0-9])(?:[.,][05]0*)?)",
+    "US W": r"[Uu][Ss] *[Ww] *((?:[3-9]|1[0-9]|20)(?:[.,][05]0*)?)",
+    "mm": r"((?:8[5-9]|9[0-9]|[12][0-9][0-9]|3[0-4][0-9])(?:[.,][0-9]0*)?|350(?:[.,]0+)?) *[Mm][Mm]",
+}
+_READERS = {system: re.compile(form) for system, form in _FORMS.items()}
+SIZE_PATTERN = f"^ *(?:{'|'.join(_FORMS.values())}) *$"
+"""Exactly what `size_read` accepts, as a regular expression for JSON Schema."""
+
+SIZE_EXAMPLES = "EU 42.5, UK 8, US M 9, US W 10.5 or 265 mm"
+SIZE_RANGES = "EU 15 to 55, UK 1 to 18.5, US M 2 to 19.5, US W 3 to 20.5, foot length 85 to 350 mm"
+HOW_TO_WRITE = f"Write a size like {SIZE_EXAMPLES}"
+SIZE_MAX_LENGTH = 20
+"""Characters that a form leaves for a size."""
+
+
+@dataclass(frozen=True, slots=True)
+class ReadSize:
+    """A size that was read.
+
+    Parameters
+    ----------
+    eu : EU size with one decimal, by which stock is counted
+    converted_from : the size as it was given ("UK 8", "265 mm"), where `eu` is an approximate conversion of it; else ""
+    """
+
+    eu: Decimal
+    converted_from: str
 
 
 def _foot_mm(eu: float) -> float:
@@ -38,49 +68,85 @@ def _eu_half(foot_mm: float) -> Decimal:
     return Decimal(math.floor(eu * 2.0 + 0.5 + 1e-9)) / 2
 
 
-def read_size(text: str) -> Decimal:
-    """Return the EU size that a text names.
+def size_read(text: str) -> ReadSize:
+    """Return the EU size that a text names, and what it was converted from.
+
+    This is the one reader of sizes: pages, query strings, files and both APIs use it.
 
     Parameters
     ----------
-    text : "EU 42.5", "42,5", "UK 8", "US M 9", "US W 10.5" or "265 mm" (foot length); upper and lower case alike
+    text : "EU 42.5", "42,5", "UK 8", "US M 9", "US W 10.5" or "265 mm" (foot length); upper and lower case alike. A
+        number alone is an EU size.
 
     Returns
     -------
-    EU size with one decimal: exact where an EU size is written, otherwise the nearest half size
+    ReadSize
+        An EU size is exact. Any other size is converted, and the result rarely is a half EU size: it is rounded to the
+        nearest half size (midway up), is approximate, and `converted_from` says so.
 
     Raises
     ------
     ValueError
-        With a sentence for people: not a size, or outside EU 15 to EU 55.
+        With a sentence for people that names the forms and their ranges.
+
+    References
+    ----------
+    .. [1] As for this module: common practice on foot length, no source.
+
+    Examples
+    --------
+    >>> size_read("UK 8")
+    ReadSize(eu=Decimal('41.5'), converted_from='UK 8')
+    >>> size_read("42,5")
+    ReadSize(eu=Decimal('42.5'), converted_from='')
+    """
+    plain = " ".join(text.split())
+    for system, form in _READERS.items():
+        if given := form.fullmatch(plain):
+            return _read_as(system, given[1].replace(",", "."))
+    shown = f"{plain[:40]}…" if len(plain) > 40 else plain
+    raise ValueError(f"{HOW_TO_WRITE}, not “{shown}”. Sizes there are: {SIZE_RANGES}.")
+
+
+def _read_as(system: str, digits: str) -> ReadSize:
+    number = float(digits)
+    if system == "EU":
+        return ReadSize(Decimal(digits).quantize(Decimal("0.1")), "")
+    foot_mm = number if system == "mm" else (number + _OFFSETS[system]) * MM_PER_INCH / 3.0
+    written = f"{_number(number)} mm" if system == "mm" else f"{system} {_number(number)}"
+    return ReadSize(_eu_half(foot_mm).quantize(Decimal("0.1")), written)
+
+
+def read_size(text: str) -> Decimal:
+    """Return the EU size that a text names, as `size_read` reads it.
+
+    Raises
+    ------
+    ValueError
+        As `size_read`.
 
     Examples
     --------
     >>> read_size("EU 42.5"), read_size("265 mm"), read_size("UK 8")
     (Decimal('42.5'), Decimal('42.0'), Decimal('41.5'))
     """
-    shown = " ".join(text.split())[:40]
-    found = _WRITTEN.fullmatch(text.strip())
-    system = " ".join(_spaced(found[1] or "").split()) if found else ""
-    if found is None or (found[4] and system):
-        raise ValueError(f"{HOW_TO_WRITE}, not “{shown}”.")
-    number = Decimal(f"{found[2]}.{found[3] or 0}")
-    size = _eu_size(number, "MM" if found[4] else system or "EU")
-    if not EU_MIN <= size <= EU_MAX:
-        raise ValueError(f"“{shown}” is outside the sizes EU {EU_MIN} to EU {EU_MAX}. {HOW_TO_WRITE}.")
-    return size.quantize(Decimal("0.1"))
+    return size_read(text).eu
 
 
-def _spaced(system: str) -> str:
-    return re.sub(r"(?i)us\s*", "US ", system).upper()
+def mark_converted(eu_text: str, converted_from: str) -> str:
+    """Return the words for an EU size; one that was converted is marked as approximate.
 
+    Parameters
+    ----------
+    eu_text : the EU size as the page writes it
+    converted_from : as `ReadSize` has it
 
-def _eu_size(number: Decimal, system: str) -> Decimal:
-    if system == "EU":
-        return number
-    if system == "MM":
-        return _eu_half(float(number))
-    return _eu_half((float(number) + _OFFSETS[system]) * MM_PER_INCH / 3.0)
+    Examples
+    --------
+    >>> mark_converted("EU 41.5", "UK 8"), mark_converted("EU 41.5", "")
+    ('about EU 41.5 (UK 8)', 'EU 41.5')
+    """
+    return f"about {eu_text} ({converted_from})" if converted_from else eu_text
 
 
 def written_size(eu: Decimal, system: str) -> str:

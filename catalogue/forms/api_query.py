@@ -5,10 +5,12 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+from django.core.validators import RegexValidator
 from django.http import QueryDict
 from rest_framework import serializers
 
 from catalogue.domain.filters import ORDERS, ShoeFilter
+from catalogue.domain.sizes import HOW_TO_WRITE, SIZE_EXAMPLES, SIZE_PATTERN, SIZE_RANGES
 from catalogue.forms.query import (
     DROP_BOUND_MM,
     MASS_BOUND_G,
@@ -18,7 +20,7 @@ from catalogue.forms.query import (
     shoe_filter,
 )
 from catalogue.models import USES
-from core.web.api import PageQuery, QueryNumber
+from core.web.api import PageQuery, QueryNumber, query_text
 
 
 def _score(end: str) -> QueryNumber:
@@ -57,11 +59,10 @@ class ShoeQuery(PageQuery):
     drop_min = _drop("the smallest")
     drop_max = _drop("the largest")
     mass_max = QueryNumber(min_value=0, max_value=MASS_BOUND_G, required=False, help_text="g, the largest.")
-    size = serializers.RegexField(
-        r"^(EU )?(1[5-9]|[2-4][0-9]|5[0-4])(\.[0-9])?$|^(EU )?55(\.0)?$",
-        required=False,
-        trim_whitespace=False,
-        help_text="In stock in this size, such as 42.5 or EU 42.5.",
+    size = query_text(
+        RegexValidator(SIZE_PATTERN, f"{HOW_TO_WRITE}. Sizes there are: {SIZE_RANGES}."),
+        f"In stock in this size, written like {SIZE_EXAMPLES}; a number alone is an EU size. {SIZE_RANGES}. Other "
+        "sizes than EU are converted to the nearest half EU size, which is approximate.",
     )
     store = serializers.RegexField(
         r"^[-a-zA-Z0-9_]+$",

@@ -6,13 +6,13 @@ import math
 import re
 from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass
-from decimal import Decimal
 from typing import TypeVar
 
 from django.http import QueryDict
 
 from catalogue.domain.filters import MEASURES, ORDERS, RANGES, VIEWS, ShoeFilter
-from catalogue.models import EU_SIZE_MAX, EU_SIZE_MIN, USES
+from catalogue.domain.sizes import SIZE_EXAMPLES, SIZE_RANGES, ReadSize, size_read
+from catalogue.models import USES
 from core.domain.errors import DomainError
 from core.domain.units import from_si, to_si
 from core.web.display import IMPERIAL, METRIC, STYLES
@@ -125,11 +125,11 @@ def whole(text: str, most: int) -> int:
     return int(text)
 
 
-def _size(text: str) -> Decimal:
-    found = re.fullmatch(r"(?:EU\s*)?(\d{1,2}(?:\.\d)?)", text, re.ASCII | re.IGNORECASE)
-    if found is None or not EU_SIZE_MIN <= Decimal(found[1]) <= EU_SIZE_MAX:
-        raise ValueError(f"an EU size from {EU_SIZE_MIN} to {EU_SIZE_MAX}, such as EU 42.5")
-    return Decimal(found[1])
+def _size(text: str) -> ReadSize:
+    try:
+        return size_read(text)
+    except ValueError as problem:
+        raise ValueError(f"written like {SIZE_EXAMPLES} ({SIZE_RANGES})") from problem
 
 
 def _one_of(text: str, accepted: Collection[str]) -> str:
@@ -224,7 +224,7 @@ class Nearby:
 
     page: int
     is_available: bool
-    size: Decimal | None
+    size: ReadSize | None
     store: str | None
 
 

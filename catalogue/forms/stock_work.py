@@ -9,7 +9,7 @@ from django import forms
 from django.core.exceptions import ValidationError
 from django.http import QueryDict
 
-from catalogue.domain.sizes import HOW_TO_WRITE, read_size
+from catalogue.domain.sizes import HOW_TO_WRITE, SIZE_EXAMPLES, SIZE_MAX_LENGTH, read_size
 from catalogue.models import MovementKind, Reservation, Shoe
 from catalogue.selectors.stock_work import barcode_find, full_title, shoes_named
 from catalogue.services import Pairs
@@ -38,9 +38,9 @@ class PairsForm(forms.Form):
     chosen = forms.IntegerField(required=False, min_value=1, max_value=NUMBER_MOST, widget=forms.HiddenInput)
     size = forms.CharField(
         label="Size",
-        max_length=20,
+        max_length=SIZE_MAX_LENGTH,
         required=False,
-        help_text="EU 42.5, UK 8, US M 9, US W 10.5 or 265 mm; other sizes than EU are converted.",
+        help_text=f"{SIZE_EXAMPLES}; other sizes than EU are converted.",
     )
     quantity = forms.IntegerField(label="Pairs", min_value=1, max_value=999, initial=1)
     matches: list[Shoe]

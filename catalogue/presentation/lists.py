@@ -9,6 +9,7 @@ from decimal import Decimal
 from django.utils.safestring import SafeString
 
 from catalogue.domain.filters import MEASURES, ORDERS, RANGES, VIEWS, ShoeFilter
+from catalogue.domain.sizes import ReadSize, mark_converted
 from catalogue.models import USES
 from catalogue.presentation.addresses import list_url
 from catalogue.presentation.words import SCORE_NAMES, USE_NAMES
@@ -118,10 +119,22 @@ def store_options(chosen: str | None, stores: Mapping[str, str]) -> list[Option]
     return [Option(slug, name, slug == chosen) for slug, name in stores.items()]
 
 
-def size_options(chosen: Decimal | None, sizes: Sequence[Decimal]) -> list[Option]:
+def size_text(size: ReadSize) -> str:
+    """Say which EU size was asked for, and that it is approximate where it was converted."""
+    return mark_converted(display.size(size.eu), size.converted_from)
+
+
+def size_options(chosen: ReadSize | None, sizes: Sequence[Decimal]) -> list[Option]:
     """Offer the sizes that are in stock somewhere, and the one asked for."""
-    offered = sorted({*sizes, *([] if chosen is None else [chosen])})
-    return [Option(display.bare_size(size), display.size(size), size == chosen) for size in offered]
+    offered = sorted({*sizes, chosen.eu} if chosen else sizes)
+    return [_size_option(size, chosen if chosen and chosen.eu == size else None) for size in offered]
+
+
+def _size_option(size: Decimal, chosen: ReadSize | None) -> Option:
+    if chosen is None:
+        return Option(display.bare_size(size), display.size(size), is_chosen=False)
+    # The form sends a converted size back as it was written, so that it stays marked as approximate.
+    return Option(chosen.converted_from or display.bare_size(size), size_text(chosen), is_chosen=True)
 
 
 def view_links(wanted: ShoeFilter) -> list[ViewLink]:
@@ -195,7 +208,7 @@ def _part_text(part: str, wanted: ShoeFilter, names: Names, units: str) -> str:
         case "use":
             return display.listed([USE_NAMES[use] for use in wanted.uses], "or")
         case "size":
-            return display.size(wanted.size)
+            return size_text(wanted.size) if wanted.size else ""
         case "store":
             return f"in stock at {names.stores[wanted.store or '']}"
     return _range_text(part, getattr(wanted, f"{part}_min", None), getattr(wanted, f"{part}_max"), units)

@@ -110,10 +110,10 @@ class Selection:
         asked = dict(self.asked)
         asked.pop("stock" if part in _STOCK else part, None)
         # Size and store are one condition, the size in that store; without one, the other stays.
-        others = {key: getattr(self.wanted, key) for key in _STOCK if key != part}
-        if part in _STOCK and any(others.values()):
-            asked["stock"] = self.columns.rows_of(shoe_ids_in_stock(**others))
-        return _sieved(self.columns, self.wanted.without(part), asked)
+        rest = self.wanted.without(part)
+        if part in _STOCK and (rest.size or rest.store):
+            asked["stock"] = self.columns.rows_of(shoe_ids_in_stock(size=rest.size_eu, store=rest.store))
+        return _sieved(self.columns, rest, asked)
 
     def page(self, *, limit: int, offset: int = 0) -> Ints:
         """Return the rows of one page of the list, in the order asked."""
@@ -212,7 +212,7 @@ def _asked(wanted: ShoeFilter, columns: Columns) -> dict[str, Ints]:
     if wanted.q:
         found["q"] = columns.rows_of(shoe_ids_named(wanted.q))
     if wanted.size is not None or wanted.store is not None:
-        found["stock"] = columns.rows_of(shoe_ids_in_stock(size=wanted.size, store=wanted.store))
+        found["stock"] = columns.rows_of(shoe_ids_in_stock(size=wanted.size_eu, store=wanted.store))
     return found
 
 

@@ -8,11 +8,12 @@ from __future__ import annotations
 
 import csv
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
+from typing import TypeVar
 
-from catalogue.models import EU_SIZE_MAX, EU_SIZE_MIN
+from catalogue.domain.sizes import size_read
 from catalogue.services.csv_file import (
     BYTES_MOST,
     PROBLEMS_MOST,
@@ -36,17 +37,18 @@ COLUMNS = ("shoe", "size", "quantity")
 IGNORED = ("name", "band")
 LINES_MOST = 10_000
 QUANTITY_MOST = 9_999
-_SIZE = re.compile(r"(?:EU\s*)?(\d{1,2})(?:[.,](\d))?", re.ASCII | re.IGNORECASE)
+ValueT = TypeVar("ValueT")
 _QUANTITY = re.compile(r"(\d{1,9})(?:[.,]0{1,3})?", re.ASCII)
 
 
 @dataclass(frozen=True, slots=True)
 class CountLine:
-    """How many pairs of a size of a shoe a file says."""
+    """How many pairs of a size of a shoe a file says; `converted_from` as `ReadSize` has it."""
 
     shoe: str
     size_eu: Decimal
     quantity: int
+    converted_from: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,14 +101,6 @@ def _places(header: Sequence[str]) -> Mapping[str, int]:
     return {name: names.index(name) for name in COLUMNS}
 
 
-def _size(text: str) -> Decimal:
-    found = _SIZE.fullmatch(text)
-    size = Decimal(f"{found[1]}.{found[2] or 0}") if found else Decimal(0)
-    if not EU_SIZE_MIN <= size <= EU_SIZE_MAX:
-        raise ValueError(f"{shown(text)} is not an EU size from {EU_SIZE_MIN} to {EU_SIZE_MAX}, such as 42.5.")
-    return size
-
-
 def _quantity(text: str) -> int:
     if re.fullmatch(r"[-−]\s*[\d.,]+", text):
         raise ValueError(f"{shown(text)} is negative. The fewest pairs are 0.")
@@ -140,20 +134,20 @@ class _Reader:
                 f"There is no shoe {shown(shoe)}. Write the last part of its page's address, or have the lab or head "
                 "office add the shoe.",
             )
-        size_eu = self._read(line, "size", size)
-        pairs = self._read(line, "quantity", quantity)
-        if len(self.problems) > before or size_eu is None or pairs is None:
+        read = self._read(line, "size", size_read, size)
+        pairs = self._read(line, "quantity", _quantity, quantity)
+        if len(self.problems) > before or read is None or pairs is None:
             return
-        key = (shoe, Decimal(size_eu))
+        key = (shoe, read.eu)
         earlier = self.first.setdefault(key, line)
         if earlier != line:
             self.refuse(line, "size", f"This size of {shown(shoe)} is on line {earlier} too. Keep one of them.")
             return
-        self.lines.append(CountLine(shoe, Decimal(size_eu), int(pairs)))
+        self.lines.append(CountLine(shoe, read.eu, pairs, read.converted_from))
 
-    def _read(self, line: int, column: str, text: str) -> Decimal | int | None:
+    def _read(self, line: int, column: str, convert: Callable[[str], ValueT], text: str) -> ValueT | None:
         try:
-            return _size(text) if column == "size" else _quantity(text)
+            return convert(text)
         except ValueError as problem:
             self.refuse(line, column, str(problem))
             return None

@@ -6,16 +6,15 @@ from typing import Protocol
 
 from django.db import transaction
 
-from catalogue.models import Shoe, ShoeBarcode, StockItem
+from catalogue.models import Shoe, ShoeBarcode
 from catalogue.services import shoe_rules as rules
-from catalogue.services.stock import stock_set
 from core import audit
 from core.domain.errors import DomainError
 from core.models import User
 
 
 class Mover(Protocol):
-    """Moves what another app has of a doublet to the shoe that stays, or refuses with a `DomainError`."""
+    """Moves what another module has of a doublet to the shoe that stays, or refuses with a `DomainError`."""
 
     def __call__(self, *, actor: User, doublet: Shoe, into: Shoe, reason: str) -> None: ...
 
@@ -33,9 +32,9 @@ def register_mover(mover: Mover) -> None:
 def shoe_merge(*, actor: User, doublet: Shoe, into: Shoe, reason: str) -> Shoe:
     """Merge a doublet into another shoe and return that one.
 
-    Stock, barcodes, specimens and links to other versions go to the shoe that stays, which is then also searched for by
-    the doublet's name. The doublet itself remains as a record, because fittings and printed cards name it; its address
-    leads to the shoe that stays.
+    Stock with its history, open reservations, barcodes, specimens and links to other versions go to the shoe that
+    stays, which is then also searched for by the doublet's name. The doublet itself remains as a record, because
+    fittings and printed cards name it; its address leads to the shoe that stays.
 
     Raises
     ------
@@ -48,7 +47,6 @@ def shoe_merge(*, actor: User, doublet: Shoe, into: Shoe, reason: str) -> Shoe:
     before = audit.snapshots(Shoe, [gone.pk, stays.pk])
     for mover in _movers:
         mover(actor=actor, doublet=gone, into=stays, reason=reason)
-    _move_stock(actor, gone, stays)
     ShoeBarcode.objects.filter(shoe=gone).update(shoe=stays)
     following = _move_links(gone, stays)
     _take_name(gone, stays)
@@ -91,19 +89,6 @@ def _check_can_merge(gone: Shoe, stays: Shoe) -> None:
         code="published",
         status=409,
     )
-
-
-def _move_stock(actor: User, gone: Shoe, stays: Shoe) -> None:
-    """Add a store's pairs of the doublet to its pairs of the shoe that stays, size by size."""
-    held = {(item.store_id, item.size_eu): item.quantity for item in StockItem.objects.filter(shoe=stays)}
-    for item in StockItem.objects.select_for_update(of=("self",)).filter(shoe=gone).select_related("store"):
-        quantity = held.get((item.store_id, item.size_eu), 0) + item.quantity
-        stock_set(actor=actor, store=item.store, shoe=stays, size_eu=item.size_eu, quantity=quantity)
-        before, pk = audit.snapshot(item), item.pk
-        item.shoe = gone
-        item.delete()
-        item.pk = pk
-        audit.record(actor=actor, action="catalogue.stock.moved", subject=item, before=before, store=item.store)
 
 
 def _move_links(gone: Shoe, stays: Shoe) -> list[audit.Change]:

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 from decimal import Decimal
 
+from catalogue.domain.sizes import mark_converted
 from catalogue.models import Shoe, StockItem
 from catalogue.services import Overtaken, StockCell, count_file
 from core.models import Store
@@ -17,12 +18,16 @@ COLLIDED = "Somebody saved the same size at the same moment. Nothing of yours wa
 
 @dataclass(frozen=True, slots=True)
 class Plan:
-    """The cells that would change, and how many lines would leave things as they are or are not spoken of."""
+    """The cells that would change, and how many lines would leave things as they are or are not spoken of.
+
+    `converted` has the sizes of the file that are not EU sizes, as they were written.
+    """
 
     cells: tuple[StockCell, ...]
     unchanged: int
     unmentioned: int
     is_whole: bool
+    converted: Mapping[tuple[int, Decimal], str] = field(default_factory=dict)
 
     @property
     def more(self) -> int:
@@ -61,7 +66,8 @@ def plan_of(store: Store, data: bytes, *, is_whole: bool) -> Plan:
     changes = [StockCell(*key, held.get(key), pairs) for key, pairs in said.items() if held.get(key) != pairs]
     silent = [key for key, pairs in held.items() if key not in said and pairs]
     gone = [StockCell(*key, held[key], 0) for key in silent] if is_whole else []
-    return Plan((*changes, *gone), len(said) - len(changes), len(silent), is_whole)
+    converted = {(numbers[line.shoe], line.size_eu): line.converted_from for line in lines if line.converted_from}
+    return Plan((*changes, *gone), len(said) - len(changes), len(silent), is_whole, converted)
 
 
 def plan_again(store: Store, cells: Sequence[StockCell]) -> Plan:
@@ -92,6 +98,10 @@ def _kind(cell: StockCell) -> str:
     return "more" if cell.quantity > cell.seen else "fewer"
 
 
+def _size_text(cell: StockCell, plan: Plan) -> str:
+    return mark_converted(display.size(cell.size_eu), plan.converted.get((cell.shoe, cell.size_eu), ""))
+
+
 def lines_shown(plan: Plan) -> list[PlanLine]:
     """Write the first changes, one by one."""
     shown = plan.cells[:LINES_SHOWN]
@@ -99,7 +109,7 @@ def lines_shown(plan: Plan) -> list[PlanLine]:
     return [
         PlanLine(
             titles.get(cell.shoe, ""),
-            display.size(cell.size_eu),
+            _size_text(cell, plan),
             pairs_text(cell.seen),
             str(cell.quantity),
             _kind(cell),

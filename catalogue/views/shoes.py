@@ -90,7 +90,7 @@ def _near(slug: str, asked: forms.Nearby, revision: Revision) -> SimilarPage:
         revision=revision,
         limit=NEAREST_PAGE,
         offset=(asked.page - 1) * NEAREST_PAGE,
-        available=Available(asked.size, asked.store) if asked.is_available else None,
+        available=Available(asked.size.eu if asked.size else None, asked.store) if asked.is_available else None,
     )
     return near
 

@@ -78,9 +78,11 @@ class PageQuery(Query):
 
 def query_text(shape: RegexValidator, hint: str, **options: Any) -> serializers.RegexField:
     """Return a field for a text of a given shape in a query; an empty text is refused like any other."""
-    field = serializers.RegexField(shape.regex, required=False, trim_whitespace=False, help_text=hint, **options)
-    field.error_messages |= {"invalid": str(shape.message), "blank": str(shape.message)}
-    return field
+    # Given to the field itself: a serializer builds its own copy from these arguments.
+    words: Any = {"invalid": str(shape.message), "blank": str(shape.message)}
+    return serializers.RegexField(
+        shape.regex, required=False, trim_whitespace=False, help_text=hint, error_messages=words, **options
+    )
 
 
 def read_query(query: Query, parameters: QueryDict) -> dict[str, Any]:

@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Callable
 from typing import Any
 
+from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
+from catalogue.domain.sizes import HOW_TO_WRITE, SIZE_PATTERN, SIZE_RANGES
 from core.web.strict import Email, Flag, Text
 from fittings.api.strict import StrictSerializer
 from fittings.domain.fitting.bounds import LIMITS
@@ -196,11 +199,31 @@ def _complaint(item: dict[str, Any]) -> Complaint:
     return Complaint(item["region"], item.get("side"), bool(item.get("now")), item.get("settled_on"))
 
 
+@extend_schema_field(
+    {
+        "oneOf": [
+            {"type": "string", "pattern": SIZE_PATTERN},
+            {"type": "number", "minimum": 15, "maximum": 55, "description": "EU size with at most one decimal"},
+        ],
+        "description": f"{HOW_TO_WRITE}; a number alone is an EU size. {SIZE_RANGES}. Other sizes than EU are "
+        "converted to the nearest half EU size, which is approximate.",
+        "example": "EU 42.5",
+    }
+)
+class Size(serializers.JSONField):
+    """A size as people write it, or the number of an EU size; the services read it."""
+
+    def to_internal_value(self, data: Any) -> Any:
+        if isinstance(data, str) and re.search(SIZE_PATTERN, data) is None:
+            raise serializers.ValidationError(f"{HOW_TO_WRITE}. Sizes there are: {SIZE_RANGES}.")
+        return data
+
+
 class ChoiceInput(StrictSerializer):
     """The shoe chosen. Outside the target a reason is required."""
 
     slug = Text(max_length=80)
-    size = serializers.JSONField(help_text='"EU 42.5", "42.5" or 42.5')
+    size = Size()
     comfort = Whole("comfort")
     reason = Text(required=False, allow_null=True, allow_blank=True, max_length=REASON_MAX)
 

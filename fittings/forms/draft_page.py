@@ -10,11 +10,11 @@ from typing import Any, cast
 from django import forms
 from django.utils.datastructures import MultiValueDict
 
+from catalogue.domain.sizes import mark_converted, size_read
 from core.web.display import number, size
 from fittings.domain.fitting.grading import graded_foot
 from fittings.domain.fitting.intake import FittingIntake, FootIntake
 from fittings.domain.fitting.need import Need
-from fittings.domain.fitting.sizing import read_eu_size
 from fittings.forms.sections import (
     SECTIONS,
     ChoiceSection,
@@ -156,7 +156,8 @@ class DraftPage:
     def _place_words(self, form: forms.Form, need: Need | None) -> str:
         said = form.cleaned_data
         card = self.try_ons.cards[said["slug"]]
-        words = f"{card.shoe.brand.name} {card.shoe.title}, {size(read_eu_size(said['size']))}"
+        read = size_read(said["size"])
+        words = f"{card.shoe.brand.name} {card.shoe.title}, {mark_converted(size(read.eu), read.converted_from)}"
         if said["comfort"] is not None:
             words += f", comfort {said['comfort']}"
         if need is None:

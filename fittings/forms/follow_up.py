@@ -7,6 +7,7 @@ from typing import Any
 
 from django import forms
 
+from catalogue.domain.sizes import SIZE_EXAMPLES, SIZE_MAX_LENGTH
 from fittings.domain.fitting.intake import FollowUpAnswer
 from fittings.domain.fitting.regions import Complaint, place_words
 from fittings.domain.outcomes.overuse import ANSWERS, QUESTIONS
@@ -31,7 +32,11 @@ class TryOnForm(forms.Form):
     """A shoe tried on, in a size, with its comfort."""
 
     slug = forms.CharField(label="Shoe", max_length=80, widget=forms.TextInput(attrs=SHOE_LIST))
-    size = forms.CharField(label="Size", max_length=10, help_text="Like EU 42.5")
+    size = forms.CharField(
+        label="Size",
+        max_length=SIZE_MAX_LENGTH,
+        help_text=f"{SIZE_EXAMPLES}. Other sizes than EU are converted to the nearest half EU size, approximately.",
+    )
     comfort = pick_field("Comfort", [("", "not said"), *ZERO_TO_TEN], widget=forms.Select, help_text="10 is best.")
 
 

@@ -9,6 +9,7 @@ from typing import Any, ClassVar
 from django import forms
 from django.utils import timezone
 
+from catalogue.domain.sizes import SIZE_MAX_LENGTH
 from catalogue.models import ScoreCard, Shoe
 from fittings.domain.fitting.grading import MEASURED, graded_foot
 from fittings.domain.fitting.intake import CustomerIntake, FootIntake
@@ -191,7 +192,7 @@ class TriedForm(SectionForm):
     """A shoe tried on; a row without a shoe is empty."""
 
     slug = forms.CharField(label="Shoe", required=False, max_length=80, widget=forms.TextInput(attrs=SHOE_LIST))
-    size = forms.CharField(label="Size", required=False, max_length=10)
+    size = forms.CharField(label="Size", required=False, max_length=SIZE_MAX_LENGTH)
     comfort = pick_field("Comfort, 10 is best", [("", "–"), *ZERO_TO_TEN])
 
 

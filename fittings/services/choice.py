@@ -98,7 +98,7 @@ def choice_record(
     Parameters
     ----------
     slug : of a published shoe
-    size : "EU 42.5", "42.5" or a number
+    size : "EU 42.5", "UK 8", "US M 9", "US W 10.5", "265 mm", or a number, which is an EU size
     comfort : 0 to 10
     reason : why, where the shoe lies outside the target
     at : when it was chosen; now where left out

@@ -7,10 +7,10 @@ marked on a shoe differs by up to about one size, so a size found here is where 
 from __future__ import annotations
 
 import math
-import re
 from dataclasses import dataclass
 from decimal import Decimal
 
+from catalogue.domain.sizes import HOW_TO_WRITE, SIZE_RANGES, read_size
 from fittings.domain.fitting.bounds import LIMITS, number_within
 
 DIFFERENCE_NOTED_MM = 5.0
@@ -18,9 +18,6 @@ DIFFERENCE_NOTED_MM = 5.0
 
 LAST_ALLOWANCE_MM = 15.0
 MM_PER_INCH = 25.4
-
-EU_SIZE_RANGE = (Decimal(15), Decimal(55))
-"""Sizes that the catalogue keeps."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,37 +104,34 @@ def to_half_size(size: float) -> float:
 
 
 def read_eu_size(text: object) -> Decimal:
-    """European size that a text or number names.
+    """European size that a text or number names; read as everywhere else by `catalogue.domain.sizes.size_read`.
 
     Parameters
     ----------
     text : object
-        ``"EU 42.5"``, ``"42,5"``, ``42.5`` or ``42``.
+        ``"EU 42.5"``, ``"42,5"``, ``"UK 8"``, ``"US M 9"``, ``"US W 10.5"``, ``"265 mm"``, ``42.5`` or ``42``; a number
+        alone is an EU size.
 
     Returns
     -------
     Decimal
-        With one decimal.
+        With one decimal; of any other size than EU the nearest half size, which is approximate.
 
     Raises
     ------
     TypeError
         When it is neither text nor number.
     ValueError
-        When it is no size from 15 to 55.
+        When it is no size; the message names the forms and their ranges.
 
     Examples
     --------
-    >>> read_eu_size("EU 42.5")
-    Decimal('42.5')
+    >>> read_eu_size("EU 42.5"), read_eu_size("UK 8"), read_eu_size(42)
+    (Decimal('42.5'), Decimal('41.5'), Decimal('42.0'))
     """
     if isinstance(text, bool) or not isinstance(text, (str, int, float, Decimal)):
-        raise TypeError(f"size must be written like 'EU 42.5', got {text!r}")
-    parsed = re.fullmatch(r"(?:eu)?\s*([0-9]{2})(?:[.,]([0-9])0*)?", str(text).strip(), re.IGNORECASE)
-    size = Decimal(f"{parsed[1]}.{parsed[2] or 0}") if parsed else Decimal(0)
-    if not EU_SIZE_RANGE[0] <= size <= EU_SIZE_RANGE[1]:
-        raise ValueError(f"size must be written like 'EU 42.5', from EU 15 to EU 55, got {str(text)[:40]!r}")
-    return size
+        raise TypeError(f"{HOW_TO_WRITE}, not {str(text)[:40]!r}. Sizes there are: {SIZE_RANGES}.")
+    return read_size(str(text))
 
 
 def size_of_pair(left_mm: float | None, right_mm: float | None) -> PairSize | None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 
+from catalogue.domain.sizes import SIZE_PATTERN
 from catalogue.forms.api_query import ShoeQuery
 
 LISTS = ("shoes/", "shoes/reed/similar/", "bands/", "stores/")
@@ -45,7 +46,7 @@ def test_page_outside_the_schema_is_named(client, address, asked):
     [
         "mass_max=", "mass_max=null", "mass_max=5,02", "mass_max=2001", "mass_max=nan", "mass_max=%D9%A3",
         "drop_min=-121", "order=price", "order=", "use=swimming", "use=", "band=9", "band=", "size=4", "size=",
-        "size=99", "store=moon",
+        "size=99", "size=UK%2044", "size=US%209", "size=84%20mm", "size=UK%208.3", "store=moon",
         "store=", "store=a%20b", "q=a%00b", "midfoot_min=60&midfoot_max=50",
     ],
 )  # fmt: skip
@@ -65,7 +66,8 @@ def test_key_given_twice_is_named_and_every_problem_is_listed(client):
     "asked",
     [
         "", "q=", "page_size=500", "mass_max=1e3", "mass_max=1.5e-7", "drop_min=-0.0", "midfoot_min=-1000",
-        "use=running&use=walking", "band=1&band=2", "band=Little%20hold", "size=EU%2042", "size=42.5", "store=harbour",
+        "use=running&use=walking", "band=1&band=2", "band=Little%20hold", "size=EU%2042", "size=42.5", "size=42,5",
+        "size=UK%208", "size=us%20m%209", "size=US%20W%2010.5", "size=265%20mm", "store=harbour",
         "order=-drop", "q=%20reed%09",
     ],
 )  # fmt: skip
@@ -82,6 +84,26 @@ def test_schema_declares_the_keys_with_their_ranges(client, db):
     assert (described["mass_max"]["minimum"], described["mass_max"]["maximum"]) == (0, 2000)
     assert described["use"]["items"]["enum"] == ["running", "walking", "standing"]
     assert "-drop" in described["order"]["enum"]
+    assert described["size"]["pattern"] == SIZE_PATTERN
+
+
+@pytest.mark.parametrize(
+    "size", ["EU 40.5", "40.5", "40,5", "UK 7", "uk7", "US M 8", "US W 9", "256 mm", "256MM", " 40.5 "]
+)
+def test_stock_is_searched_by_a_size_in_every_system(client, make_shoe, make_store, put_in_stock, size):
+    put_in_stock(make_store("fen"), make_shoe("reed"), "40.5")
+    there = client.get("/api/catalogue/shoes/", {"size": size}).json()
+    assert [shoe["slug"] for shoe in there["results"]] == ["reed"]
+    assert {"slug": "fen", "sizes": ["EU 40.5"]} in there["results"][0]["stores"]
+    assert client.get("/api/catalogue/shoes/", {"size": "US M 12"}).json()["count"] == 0
+
+
+@pytest.mark.usefixtures("reed")
+@pytest.mark.parametrize("size", ["UK 44", "US 9", "84 mm", "large", ""])
+def test_size_that_cannot_be_is_refused_with_the_forms_that_can(client, size):
+    answer = client.get("/api/catalogue/shoes/", {"size": size})
+    assert answer.status_code == 400
+    assert "EU 42.5, UK 8, US M 9, US W 10.5 or 265 mm" in answer.json()["fields"]["size"][0]
 
 
 @pytest.mark.usefixtures("reed")

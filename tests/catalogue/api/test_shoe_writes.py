@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from catalogue.models import Brand, Shoe
+from catalogue.services import shoe_merge
 from core import audit
 
 SHOES = "/api/catalogue/shoes/"
@@ -181,6 +182,28 @@ def test_changed_address_leads_to_the_new_one(lab, draft, client):
     assert response.json()["slug"] == "fen-one"
     led = client.get(f"{SHOES}odderby-fen-1/")
     assert (led.status_code, led.headers["Location"]) == (301, f"{SHOES}fen-one/")
+
+
+def test_correction_at_an_earlier_address_changes_the_same_shoe_and_names_its_address(lab, draft):
+    lab.patch(f"{SHOES}odderby-fen-1/", {"slug": "fen-one", "reason": "shorter"}, format="json")
+    lab.patch(f"{SHOES}fen-one/", {"slug": "fen-1", "reason": "as the others"}, format="json")
+    for address in ("odderby-fen-1", "fen-one"):
+        response = lab.patch(f"{SHOES}{address}/", {"season": f"spring {address}", "reason": "typo"}, format="json")
+        assert response.status_code == 200, response.content
+        assert (response.json()["slug"], response.json()["season"]) == ("fen-1", f"spring {address}")
+        assert response.headers["Content-Location"] == f"{SHOES}fen-1/"
+    assert Shoe.objects.get().season == "spring fen-one"
+
+
+def test_correction_of_a_merged_duplicate_is_refused_with_the_shoe_that_stays(lab, brand, draft, cast):
+    other = lab.post(SHOES, {"brand": "odderby", "name": "Marsh", "use": "walking"}, format="json").json()
+    gone, stays = Shoe.objects.get(slug="odderby-fen-1"), Shoe.objects.get(slug=other["slug"])
+    shoe_merge(actor=cast.office, doublet=gone, into=stays, reason="the same")
+    response = lab.patch(f"{SHOES}odderby-fen-1/", {"season": "2027", "reason": "typo"}, format="json")
+    assert (response.status_code, response.json()["code"]) == (409, "merged")
+    assert other["slug"] in response.json()["detail"]
+    stays.refresh_from_db()
+    assert stays.season == ""
 
 
 def test_unknown_shoe_can_not_be_corrected(lab):

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from catalogue.domain.sizes import SYSTEMS, read_size, written_size
+from catalogue.domain.sizes import SIZE_PATTERN, SYSTEMS, ReadSize, mark_converted, read_size, size_read, written_size
 
 EU_SIZES = st.integers(30, 110).map(lambda halves: Decimal(halves) / 2)
 
@@ -29,19 +29,70 @@ EU_SIZES = st.integers(30, 110).map(lambda halves: Decimal(halves) / 2)
         # (270 + 15) * 3/20 = 42.75: midway goes up
         ("270 mm", "43.0"),
         ("270MM", "43.0"),
+        # The ends of every range
+        ("15", "15.0"), ("EU 55.0", "55.0"), ("UK 1", "32.5"), ("UK 18.5", "55.0"), ("US M 2", "32.5"),
+        ("US M 19.5", "55.0"), ("US W 3", "32.5"), ("US W 20.5", "55.0"), ("85 mm", "15.0"), ("350 mm", "55.0"),
     ],
-)
+)  # fmt: skip
 def test_size_is_read_in_every_system(text, eu):
     assert str(read_size(text)) == eu
 
 
 @pytest.mark.parametrize(
     "text",
-    ["", "large", "UK", "8 UK", "US 9", "FR 42", "EU 42.55", "UK 265 mm", "14.5", "EU 55.5", "84 mm", "٤٢"],
-)
+    ["", "large", "UK", "8 UK", "US 9", "FR 42", "EU 42.55", "UK 265 mm", "14.5", "EU 55.5", "84 mm", "٤٢",
+     "UK 0", "UK 0.5", "UK 19", "UK 8.3", "US M 1.5", "US M 20", "US W 2.5", "US W 21", "350.1 mm", "042", "EU -42"],
+)  # fmt: skip
 def test_what_is_no_size_is_refused_with_how_to_write_it(text):
     with pytest.raises(ValueError, match=re.escape("EU 42.5, UK 8, US M 9, US W 10.5 or 265 mm")):
         read_size(text)
+
+
+def test_long_text_that_is_no_size_is_repeated_in_part():
+    with pytest.raises(ValueError, match=f"not “{'x' * 40}…”"):
+        size_read("x" * 5000)
+
+
+halves = st.integers(2, 41).map(lambda half: Decimal(half) / 2)
+written_sizes = st.one_of(
+    st.integers(150, 550).map(lambda tenths: f"EU {tenths / 10:g}"),
+    halves.filter(lambda size: size <= Decimal("18.5")).map(lambda size: f"UK {size:f}".removesuffix(".0")),
+    halves.filter(lambda size: 2 <= size <= Decimal("19.5")).map(lambda size: f"US M {size:f}".removesuffix(".0")),
+    halves.filter(lambda size: size >= 3).map(lambda size: f"US W {size:f}".removesuffix(".0")),
+    st.integers(850, 3500).map(lambda tenths: f"{tenths / 10:g} mm"),
+)
+
+
+@given(written_sizes)
+def test_size_in_any_form_is_read_as_itself_and_its_eu_size_reads_the_same(text):
+    read = size_read(text)
+    if text.startswith("EU"):
+        assert (f"EU {read.eu.normalize():f}", read.converted_from) == (text, "")
+    else:
+        assert read.converted_from == text
+        assert read.eu * 2 == int(read.eu * 2)
+        assert size_read(read.converted_from) == read
+    assert 15 <= read.eu <= 55
+    assert size_read(f"EU {read.eu}") == ReadSize(read.eu, "")
+
+
+@given(st.from_regex(SIZE_PATTERN))
+def test_whatever_the_pattern_of_the_schema_allows_is_a_size(text):
+    assert 15 <= read_size(text) <= 55
+
+
+@given(st.from_regex(r"(EU|UK|US M|US W)? ?[0-9]{1,3}([.,][0-9]{1,2})?( mm)?", fullmatch=True))
+def test_what_the_pattern_of_the_schema_does_not_allow_is_no_size(text):
+    if re.search(SIZE_PATTERN, text):
+        assert 15 <= read_size(text) <= 55
+    else:
+        with pytest.raises(ValueError, match=r"Sizes there are: EU 15 to 55, UK 1 to 18\.5"):
+            read_size(text)
+
+
+def test_converted_size_is_marked_as_approximate():
+    assert mark_converted("EU 42.5", "UK 8.5") == "about EU 42.5 (UK 8.5)"
+    assert mark_converted("EU 42.5", "") == "EU 42.5"
 
 
 def test_size_is_written_as_the_store_writes_it_with_the_eu_size():

@@ -7,9 +7,15 @@ from django.http import QueryDict
 
 from catalogue import forms
 from catalogue.domain.filters import ShoeFilter
+from catalogue.domain.sizes import ReadSize
 
 CHOICES = forms.Choices(
     {1: "Very little hold", 2: "Little hold", 5: "Very strong hold"}, frozenset({"harbour", "mill-lane"})
+)
+
+SIZE_WANTED = (
+    "size must be written like EU 42.5, UK 8, US M 9, US W 10.5 or 265 mm (EU 15 to 55, UK 1 to 18.5, US M 2 to 19.5, "
+    "US W 3 to 20.5, foot length 85 to 350 mm)"
 )
 
 
@@ -51,7 +57,7 @@ def test_every_filter_is_read():
         mass_max=300.0,
         drop_min=0.0,
         drop_max=8.0,
-        size=Decimal("42.5"),
+        size=ReadSize(Decimal("42.5"), ""),
         store="harbour",
         q="lan tern",
         order="-mass",
@@ -61,7 +67,23 @@ def test_every_filter_is_read():
 
 @pytest.mark.parametrize("text", ["42", "EU 42", "eu42", "EU%2042"])
 def test_size_may_be_written_with_or_without_eu(text):
-    assert read(f"size={text}").size == Decimal("42")
+    assert read(f"size={text}").size == ReadSize(Decimal("42"), "")
+
+
+@pytest.mark.parametrize(
+    ("text", "size"),
+    [
+        # (8.5 + 23) barleycorns = 266.7 mm; (266.7 + 15) * 3/20 = 42.26, to the nearest half
+        ("UK+8.5", ReadSize(Decimal("42.5"), "UK 8.5")),
+        ("us+m+9,5", ReadSize(Decimal("42.5"), "US M 9.5")),
+        ("USW11", ReadSize(Decimal("43.0"), "US W 11")),
+        ("262+mm", ReadSize(Decimal("41.5"), "262 mm")),
+    ],
+)
+def test_size_of_another_system_is_converted_and_the_address_says_it_again(text, size):
+    found = read(f"size={text}")
+    assert found.size == size
+    assert read(found.query()) == found
 
 
 @pytest.mark.parametrize(
@@ -84,8 +106,10 @@ def test_bands_may_be_named_or_numbered_repeated_or_listed(query):
         ("mass_max=-1", "mass_max must be a number from 0 to 2000 g, got “-1”."),
         ("mass_max=٣", "mass_max must be a number from 0 to 2000 g, got “٣”."),
         ("drop_min=121", "drop_min must be a number from −120 to 120 mm, got “121”."),
-        ("size=4", "size must be an EU size from 15 to 55, such as EU 42.5, got “4”."),
-        ("size=42.55", "size must be an EU size from 15 to 55, such as EU 42.5, got “42.55”."),
+        ("size=4", f"{SIZE_WANTED}, got “4”."),
+        ("size=42.55", f"{SIZE_WANTED}, got “42.55”."),
+        ("size=UK+40", f"{SIZE_WANTED}, got “UK 40”."),
+        ("size=US+9", f"{SIZE_WANTED}, got “US 9”."),
         ("store=moon", "store must be one of harbour, mill-lane, got “moon”."),
         ("page=0", "page must be a whole number from 1 to 1 000 000, got “0”."),
         ("page=-1", "page must be a whole number from 1 to 1 000 000, got “-1”."),

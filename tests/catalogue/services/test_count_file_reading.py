@@ -8,6 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from catalogue.domain.sizes import HOW_TO_WRITE
 from catalogue.services import count_file
 from catalogue.services.count_file import CountLine, CountRejected, StockRow
 
@@ -75,9 +76,11 @@ def test_any_text_is_read_or_refused(text):
     ("line", "column", "words"),
     [
         ("nobody-knows,42,1", "shoe", "no shoe “nobody-knows”"),
-        ("corvane-lantern-1,12,1", "size", "not an EU size"),
-        ("corvane-lantern-1,42.55,1", "size", "not an EU size"),
-        ("corvane-lantern-1,,1", "size", "not an EU size"),
+        ("corvane-lantern-1,12,1", "size", f"{HOW_TO_WRITE}, not “12”"),
+        ("corvane-lantern-1,42.55,1", "size", f"{HOW_TO_WRITE}, not “42.55”"),
+        ("corvane-lantern-1,,1", "size", f"{HOW_TO_WRITE}, not “”"),
+        ("corvane-lantern-1,UK 44,1", "size", "UK 1 to 18.5"),
+        ("corvane-lantern-1,258 mm,1", "size", "is on line 2 too"),
         ("corvane-lantern-1,42,-1", "quantity", "negative"),
         ("corvane-lantern-1,42,1.5", "quantity", "not a whole number"),
         ("corvane-lantern-1,42,many", "quantity", "not a whole number"),
@@ -135,6 +138,22 @@ def test_more_lines_than_the_limit_are_refused():
 def test_columns_for_the_eye_are_let_be_in_any_order():
     read = count_file.read(b"Band,Quantity,name,SIZE,shoe\nStrong hold,3,Obbleck,EU 42.5,plovisk-obbleck-2\n", KNOWN)
     assert read == (CountLine("plovisk-obbleck-2", Decimal("42.5"), 3),)
+
+
+@pytest.mark.parametrize(
+    ("written", "eu", "converted_from"),
+    [
+        ("41.5", "41.5", ""),
+        ("EU 41.5", "41.5", ""),
+        ("uk 7", "40.5", "UK 7"),
+        ("US M 8", "40.5", "US M 8"),
+        ("US W 9", "40.5", "US W 9"),
+        ("258 mm", "41.0", "258 mm"),
+    ],
+)
+def test_size_may_be_written_in_every_system(written, eu, converted_from):
+    read = count_file.read(f"shoe,size,quantity\ncorvane-lantern-1,{written},2\n".encode(), KNOWN)
+    assert read == (CountLine("corvane-lantern-1", Decimal(eu), 2, converted_from),)
 
 
 def test_name_that_looks_like_a_formula_is_made_harmless():

@@ -8,7 +8,8 @@ from decimal import Decimal
 import pytest
 from django.utils import timezone
 
-from catalogue.models import MovementKind, Reservation, StockItem, StockMovement, StockTransfer
+from catalogue.models import MovementKind, Reservation, Shoe, StockItem, StockMovement, StockTransfer
+from catalogue.selectors.stock_work import order_lines
 from catalogue.services import (
     Pairs,
     StockLine,
@@ -170,6 +171,61 @@ def reserve(cast, shoe, quantity=1, days=3, note="Wren", store=None):
         note=note,
         until=until,
     )
+
+
+def test_merge_moves_stock_history_and_open_reservations_of_every_store(cast, shoe, make_shoe):
+    stays = make_shoe("corvane-lantern-1b", published=False, version="1b")
+    move(cast, shoe, "received", 5, width="2E")
+    move(cast, shoe, "sold", 1)
+    move(cast, stays, "received", 3)
+    move(cast, shoe, "received", 1, store=cast.store_b)
+    made, there = reserve(cast, shoe, 2), reserve(cast, shoe, store=cast.store_b, note="Sparrow")
+    ended = reserve(cast, shoe)
+    reservation_close(actor=cast.fitter_a, reservation=ended, outcome=Reservation.Outcome.RELEASED)
+    with row_scope.stores([]):
+        # The lab and head office have no store, so they see no reservation.
+        assert not Reservation.objects.exists()
+        shoe_merge(actor=cast.office, doublet=shoe, into=stays, reason="twice")
+        assert not Reservation.objects.exists()
+    lines = StockItem.objects.order_by("store").values_list("store", "shoe", "quantity")
+    assert list(lines) == [(cast.store_a.pk, stays.pk, 7), (cast.store_b.pk, stays.pk, 1)]
+    assert not StockMovement.objects.filter(shoe=shoe).exists()
+    for store, shoe_now, pairs in lines:
+        changes = StockMovement.objects.filter(store=store, shoe=shoe_now).values_list("change", flat=True)
+        assert sum(changes) == pairs
+    open_ones = Reservation.objects.filter(closed_at__isnull=True).order_by("pk").values_list("pk", "shoe", "note")
+    assert list(open_ones) == [(made.pk, stays.pk, "Wren"), (there.pk, stays.pk, "Sparrow")]
+    ended.refresh_from_db()
+    assert ended.shoe == shoe
+    entry = audit.entries_of(made).order_by("-id").first()
+    assert (entry.action, entry.content["reason"]) == ("catalogue.reservation.moved", "twice")
+    assert list(faults()) == []
+
+
+def test_reserved_pairs_stay_reserved_and_can_be_collected_after_a_merge(cast, shoe, make_shoe):
+    stays = make_shoe("corvane-lantern-1b", published=False, version="1b")
+    move(cast, shoe, "received", 1)
+    move(cast, stays, "received", 1)
+    made = reserve(cast, shoe)
+    shoe_merge(actor=cast.office, doublet=shoe, into=stays, reason="twice")
+    with pytest.raises(DomainError, match=r"2 pairs of .* 1 of them reserved"):
+        move(cast, stays, "sold", 2)
+    (line,) = order_lines(cast.store_a, timezone.localdate())
+    assert (line.held, line.reserved) == (2, 1)
+    reservation_close(actor=cast.fitter_a, reservation=made, outcome=Reservation.Outcome.COLLECTED)
+    assert held(cast.store_a) == 1
+
+
+def test_merge_that_is_refused_moves_nothing(cast, shoe, make_shoe):
+    stays = make_shoe("corvane-lantern-1b", published=False, version="1b")
+    move(cast, shoe, "received", 1)
+    reserve(cast, shoe)
+    Shoe.objects.filter(pk=shoe.pk).update(previous=make_shoe("first", published=False, version="0"))
+    Shoe.objects.filter(pk=stays.pk).update(previous=make_shoe("other", published=False, version="0b"))
+    with pytest.raises(DomainError, match="own previous version"):
+        shoe_merge(actor=cast.office, doublet=shoe, into=stays, reason="twice")
+    moved = (StockItem.objects, StockMovement.objects, Reservation.objects)
+    assert [rows.filter(shoe=stays).count() for rows in moved] == [0, 0, 0]
 
 
 def test_reserved_pairs_are_promised_once_and_stay_in_the_store(cast, shoe):

@@ -134,6 +134,46 @@ def test_form_shows_what_is_asked(client):
     assert '<details class="filters__more" open>' in page
 
 
+@pytest.mark.parametrize(
+    ("size", "label"),
+    [
+        ("40.5", "EU 40.5"), ("EU 40,5", "EU 40.5"), ("UK 7", "about EU 40.5 (UK 7)"),
+        ("us m 8", "about EU 40.5 (US M 8)"), ("US W 9", "about EU 40.5 (US W 9)"), ("256mm", "about EU 40.5 (256 mm)"),
+    ],
+)  # fmt: skip
+def test_size_in_every_system_narrows_the_list_and_a_converted_one_is_marked(
+    client, make_shoe, make_store, put_in_stock, size, label
+):
+    put_in_stock(make_store(), make_shoe("heron"), "40.5", "41")
+    put_in_stock(make_store("mill", "Mill"), make_shoe("stork"), "41")
+    make_shoe("crane")
+    page = text(client.get("/", {"size": size})).replace("\xa0", " ")
+    assert "1 of 3 shoes" in page
+    assert re.search(r'<option value="[^"]+" selected>' + re.escape(label) + "<", page)
+    assert page.count(">EU 41<") == 1
+    assert f">{label} <span" in page.partition('class="chips"')[2]
+    near = text(client.get("/shoes/crane/similar/", {"size": size})).replace("\xa0", " ")
+    assert "/shoes/heron/" in near
+    assert "/shoes/stork/" not in near
+    assert f"selected>{label}<" in near
+
+
+@pytest.mark.usefixtures("three")
+@pytest.mark.parametrize("address", ["/", "/shoes/light/similar/"])
+def test_size_that_cannot_be_is_a_400_that_names_the_forms(client, address):
+    answer = client.get(address, {"size": "UK 44"})
+    assert answer.status_code == 400
+    assert "size must be written like EU 42.5, UK 8, US M 9, US W 10.5 or 265 mm (EU 15 to 55, UK 1 to" in text(answer)
+
+
+def test_next_page_says_the_size_as_it_was_asked_for(client, make_shoe, make_store, put_in_stock):
+    store = make_store()
+    for number in range(25):
+        put_in_stock(store, make_shoe(f"shoe-{number:02}"), "40.5")
+    assert 'rel="next" href="?size=UK+7&amp;page=2"' in text(client.get("/?size=uk7"))
+    assert "about EU\xa040.5 (UK 7)" in text(client.get("/?size=UK+7&page=2"))
+
+
 @pytest.mark.usefixtures("three")
 def test_imperial_units_are_shown_by_the_cookie(client):
     client.cookies["units"] = "imperial"

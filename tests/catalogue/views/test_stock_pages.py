@@ -176,6 +176,18 @@ def test_file_is_shown_before_anything_is_saved(manager, shoe, cast):
     assert held(cast.store_a) == {"42.0": 5, "42.5": 3, "43.0": 1}
 
 
+def test_converted_sizes_of_a_file_are_marked_in_the_preview_and_stored_in_eu(manager, shoe, cast):
+    lines = "".join(f"corvane-lantern-1,{size},5\n" for size in ("UK 7", "US M 9", "US W 12", "280 mm", "38"))
+    page = send(manager, f"shoe,size,quantity\n{lines}")
+    text = page.content.decode().replace("\xa0", " ")
+    marked = ["about EU 40.5 (UK 7)", "about EU 41.5 (US M 9)", "about EU 44 (US W 12)", "about EU 44.5 (280 mm)"]
+    assert [words in text for words in marked] == [True] * 4
+    assert ">EU 38<" in text
+    manager.post(COUNT, {"staged": staged_in(page)})
+    there = {"38.0": 5, "40.5": 5, "41.5": 5, "42.0": 3, "42.5": 3, "44.0": 5, "44.5": 5}
+    assert held(cast.store_a) == there
+
+
 def test_whole_count_sells_out_what_is_not_in_the_file(manager, shoe, cast):
     page = send(manager, "shoe,size,quantity\ncorvane-lantern-1,42,3\n", is_whole="on")
     manager.post(COUNT, {"staged": staged_in(page)})

@@ -7,6 +7,7 @@ import uuid
 
 import pytest
 
+from catalogue.domain.sizes import SIZE_PATTERN
 from fittings.models import Choice, Consent, Customer, Fitting, FollowUp
 
 URL = "/api/fittings/"
@@ -358,6 +359,39 @@ def test_choice_makes_the_follow_ups(fitter, body, make_shoe):
     assert (choice.stability, choice.in_target, choice.comfort) == (71.0, True, 8)
     days = [(item.due_on - choice.at.date()).days for item in FollowUp.objects.order_by("weeks")]
     assert days == [14, 42, 84, 182]
+
+
+@pytest.mark.parametrize(
+    ("size", "answered"),
+    [
+        ("EU 40.5", "EU 40.5"), ("40,5", "EU 40.5"), (40.5, "EU 40.5"), (40, "EU 40"), ("UK 7", "EU 40.5"),
+        ("US M 8", "EU 40.5"), ("US W 9", "EU 40.5"), ("256 mm", "EU 40.5"),
+    ],
+)  # fmt: skip
+def test_choice_takes_a_size_in_every_system_and_answers_in_eu(fitter, body, make_shoe, size, answered):
+    make_shoe("in-target", 71.0)
+    pk = post(fitter, body()).json()["id"]
+    response = post(fitter, {"slug": "in-target", "size": size}, f"{URL}{pk}/choice/")
+    assert (response.status_code, response.json()["size"]) == (201, answered)
+    assert f"EU {Choice.objects.get().size_eu.normalize():f}" == answered
+
+
+@pytest.mark.parametrize("size", ["UK 44", "US 9", "US M 1", "84 mm", "EU\t42", "FR 42", "", 14.9, 42.55, 1e300])
+def test_size_that_cannot_be_is_refused_with_the_forms_that_can(fitter, body, make_shoe, size):
+    make_shoe("in-target", 71.0)
+    pk = post(fitter, body()).json()["id"]
+    response = post(fitter, {"slug": "in-target", "size": size}, f"{URL}{pk}/choice/")
+    assert response.status_code == 400
+    (said,) = response.json()["fields"]["size"]
+    assert "EU 42.5, UK 8, US M 9, US W 10.5 or 265 mm" in said
+    assert "UK 1 to 18.5" in said
+
+
+def test_schema_of_a_choice_describes_the_sizes(client, db):
+    schema = client.get("/api/schema/?format=json").json()
+    text, number = schema["components"]["schemas"]["ChoiceInput"]["properties"]["size"]["oneOf"]
+    assert text == {"type": "string", "pattern": SIZE_PATTERN}
+    assert (number["minimum"], number["maximum"]) == (15, 55)
 
 
 def test_second_choice_is_refused_and_doubles_nothing(fitter, body, make_shoe):

@@ -285,6 +285,16 @@ def test_choices_say_which_shoe_lies_where(fitter, key, make_shoe):
     assert "stability 80.0, outside the target, so say why below" in text
 
 
+def test_converted_size_of_a_shoe_tried_on_is_marked_and_is_the_same_as_its_eu_size(fitter, key, make_shoe):
+    make_shoe("near", 46.0)
+    sent = {"try-0-slug": "near", "try-0-size": "US W 9"}
+    text = text_of(fitter.post(f"/fittings/drafts/{key}/need/", sent, **HTMX))
+    assert "about EU 40.5 (US W 9): stability 46.0, in the target" in text.replace("\xa0", " ")
+    twice = sent | {"try-1-slug": "near", "try-1-size": "40.5"}
+    answer = section(fitter, key, "try_ons", twice)
+    assert "already in another row in this size" in text_of(answer)
+
+
 def test_asked_shoe_is_told_about(fitter, key, make_shoe):
     make_shoe("far", 80.0)
     make_shoe("near", 45.0)

@@ -196,13 +196,23 @@ def test_try_on_and_choice_through_the_page(fitter, make_shoe):
     assert "/f/" in page
 
 
+@pytest.mark.parametrize("written", ["EU 40.5", "40,5", "UK 7", "US M 8", "US W 9", "256 mm"])
+def test_try_on_and_choice_take_a_size_in_every_system(fitter, make_shoe, written):
+    make_shoe("in-target", 71.0)
+    fitter.post(fresh_page(), form())
+    here = f"/fittings/{Fitting.objects.get().pk}/"
+    fitter.post(f"{here}try-on/", {"try-slug": "in-target", "try-size": written, "try-comfort": "8"})
+    fitter.post(f"{here}choice/", {"choice-slug": "in-target", "choice-size": written, "choice-comfort": "9"})
+    assert (TryOn.objects.get().size_eu, Choice.objects.get().size_eu) == (40.5, 40.5)
+
+
 def test_refused_choice_and_try_on_come_back_with_their_problem(fitter, make_shoe):
     make_shoe("outside", 50.0)
     fitter.post(fresh_page(), form())
     here = f"/fittings/{Fitting.objects.get().pk}/"
     page = fitter.post(f"{here}choice/", {"choice-slug": "outside", "choice-size": "XL"})
     assert page.status_code == 400
-    assert "size must be written like" in text_of(page)
+    assert "Write a size like EU 42.5, UK 8, US M 9, US W 10.5 or 265 mm, not “XL”." in text_of(page)
     page = fitter.post(f"{here}choice/", {"choice-slug": "outside", "choice-size": "42"})
     assert "give a reason for the choice" in text_of(page)
     page = fitter.post(f"{here}try-on/", {"try-slug": "no-such", "try-size": "42"})

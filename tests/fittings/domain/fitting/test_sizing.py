@@ -64,21 +64,27 @@ def test_an_infinite_size_is_refused():
 
 @pytest.mark.parametrize(
     ("written", "size"),
-    [("EU 42.5", "42.5"), ("eu42", "42.0"), (" 42,5 ", "42.5"), (42, "42.0"), (42.5, "42.5"), (Decimal("15"), "15.0")],
-)
+    [
+        ("EU 42.5", "42.5"), ("eu42", "42.0"), (" 42,5 ", "42.5"), (42, "42.0"), (42.5, "42.5"),
+        (Decimal("15"), "15.0"),
+        ("UK 7", "40.5"), ("US M 8", "40.5"), ("us w 9", "40.5"), ("258 mm", "41.0"),
+    ],
+)  # fmt: skip
 def test_size_is_read_however_it_is_written(written, size):
     assert str(read_eu_size(written)) == size
 
 
-@pytest.mark.parametrize("written", ["", "XL", "UK 8", "14.5", "55.5", "42.55", "4", "٤٢", 142, float("nan"), -42])
+@pytest.mark.parametrize(
+    "written", ["", "XL", "UK 44", "US 9", "84 mm", "14.5", "55.5", "42.55", "4", "٤٢", 142, float("nan"), -42]
+)
 def test_what_is_no_size_is_refused(written):
-    with pytest.raises(ValueError, match="size must be written like 'EU 42\\.5', from EU 15 to EU 55, got"):
+    with pytest.raises(ValueError, match=r"Write a size like EU 42\.5, UK 8, .* Sizes there are: EU 15 to 55"):
         read_eu_size(written)
 
 
 @pytest.mark.parametrize("written", [None, True, [42], {"eu": 42}])
 def test_what_is_neither_text_nor_number_is_a_type_error(written):
-    with pytest.raises(TypeError, match="size must be written like"):
+    with pytest.raises(TypeError, match=r"Write a size like EU 42\.5, UK 8, US M 9, US W 10\.5 or 265 mm, not"):
         read_eu_size(written)
 
 
