@@ -210,9 +210,12 @@ class ShoeDetailView(VisitorView):
 
     @api_by_revision
     def _published(self, request: Request, slug: str, *, revision: Revision) -> Response:
-        if withdrawn := _withdrawn(slug, revision):
-            return withdrawn
-        return Response(shoe_body(selectors.shoe_get(slug)))
+        try:
+            return Response(shoe_body(selectors.shoe_get(slug)))
+        except DomainError:
+            if withdrawn := _withdrawn(slug, revision):
+                return withdrawn
+            raise
 
     def _unpublished(self, request: Request, slug: str, problem: DomainError) -> Response:
         """Lead from an earlier address to the present one; show staff what visitors may not see."""

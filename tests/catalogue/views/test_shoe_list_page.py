@@ -204,4 +204,5 @@ def test_unpublished_shoe_is_nowhere(client, make_shoe, make_store, put_in_stock
 @pytest.mark.parametrize("method", ["post", "put", "delete", "patch"])
 def test_pages_are_for_reading(client, method):
     for address in ("/", "/shoes/light/", "/stores/", "/api/catalogue/shoes/", "/api/catalogue/bands/"):
-        assert getattr(client, method)(address).status_code in (403, 405)
+        # 401: the lab and head office add shoes by the API, once they say who they are.
+        assert getattr(client, method)(address).status_code in (401, 403, 405)

@@ -22,6 +22,7 @@ from core.models import AuditEntry
 from labtests import services
 from labtests.models import ScoringModel, Specimen
 from labtests.selectors.incidents import Period
+from tests.catalogue.photo_files import encoded, picture
 from tests.labtests.bench_text import bench_bytes, readings_bytes
 from tests.labtests.services.test_checks_alarms import MARCH, STEADY, bench_check, one_test_a_file, zipped
 from tests.labtests.services.test_conditioning_log import NEW, put_in
@@ -59,8 +60,9 @@ def tables():
 
 
 @pytest.fixture
-def every_record(lab, cast):
+def every_record(lab, cast, settings):
     """One row at least of every table, made by the services."""
+    settings.STORAGES = settings.STORAGES | {"default": {"BACKEND": "django.core.files.storage.InMemoryStorage"}}
     tests = [lab.approved(specimen="F2-01"), lab.approved(specimen="F2-02", side="right", torque_15=5.2)]
     doubtful = lab.approved(specimen="F2-05", performed="2026-03-03T09:00:00+00:00")
     lab.upload(readings_bytes(), name="readings.csv")
@@ -97,6 +99,7 @@ def every_record(lab, cast):
     )
     catalogue.stock_set(actor=None, store=cast.store_a, shoe=lab.shoe, size_eu=Decimal("42.5"), quantity=2)
     _stock_work(lab, cast)
+    _other_shoe(lab, cast)
     with connection.cursor() as cursor:
         # Nothing may wait for the end of the transaction where tables are going to be altered.
         cursor.execute("SET CONSTRAINTS ALL IMMEDIATE")
@@ -123,6 +126,17 @@ def _stock_work(lab, cast):
         note="",
         until=timezone.localdate(),
     )
+
+
+def _other_shoe(lab, cast):
+    """A shoe with barcode, photo and an earlier address, and one that a store asks for."""
+    shoe = catalogue.shoe_create(actor=lab.reviewer, brand=lab.shoe.brand, name="Fenstrider", use="walking")
+    barcodes = [catalogue.Barcode("4006381333931", Decimal("42.5"))]
+    shoe = catalogue.shoe_correct(
+        actor=lab.reviewer, shoe=shoe, changes={"slug": "fenstrider-1"}, reason="a version", barcodes=barcodes
+    )
+    catalogue.photo_set(actor=lab.reviewer, shoe=shoe, data=encoded(picture()), alternative_text="From the side")
+    catalogue.wish_ask(actor=cast.manager_a, store=cast.store_a, brand="Fenwright", name="Fenleaper")
 
 
 def _model_adopted(lab):
