@@ -20,6 +20,7 @@ from core.web.forms import problems_in
 from core.web.requests import actor_of
 from labtests import services
 from labtests.domain.labels import LabelText, read_label
+from labtests.forms.shoes import names_to_suggest
 from labtests.forms.specimens import DisposeForm, LabelForm, MoveForm, ReceiveForm, RetestForm, SpecimenFilterForm
 from labtests.forms.tests import ReasonForm
 from labtests.models import Specimen
@@ -90,14 +91,15 @@ def specimens_receive(request: HttpRequest) -> HttpResponse:
         if found:
             query = urlencode([("code", specimen.code) for specimen in found])
             return redirect(f"{reverse('labtests:specimen-labels')}?{query}")
-    return render(request, "labtests/specimens_receive.html", {"form": form}, status=400 if form.errors else 200)
+    context = {"form": form, "names": names_to_suggest()}
+    return render(request, "labtests/specimens_receive.html", context, status=400 if form.errors else 200)
 
 
 def _receive(request: HttpRequest, form: ReceiveForm) -> list[Specimen]:
     read = form.cleaned_data
     shoe = Shoe.objects.filter(slug=read["shoe"]).first()
     if shoe is None:
-        form.add_error("shoe", f"The catalogue has no shoe {read['shoe']!r}; add it there or correct its short name.")
+        form.add_error("shoe", f"The catalogue has no shoe {read['shoe']!r}; check the name or add the shoe first.")
         return []
     given = {name: read[name] for name in ("size_eu", "sides", "kind", "stem", "place")}
     found: list[Specimen] = []
