@@ -9,13 +9,13 @@ from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods
 
+from catalogue.selectors.shoe_names import names_of_shoes
 from core.gate.context import units_of
 from core.gate.permissions import gate
 from core.web.requests import actor_of
 from labtests import services
 from labtests.domain.files.handwritten import TestTyped, readings_file_of
 from labtests.domain.files.problems import Problem
-from labtests.forms.shoes import names_to_suggest
 from labtests.forms.uploads import MORE_ROWS, ROWS, HandForm
 from labtests.models.uploads import BY_HAND
 from labtests.services import GivenFile
@@ -67,5 +67,5 @@ def _initial(request: HttpRequest) -> dict[str, Any]:
 
 
 def _page(request: HttpRequest, form: HandForm) -> HttpResponse:
-    context = {"form": form, "names": names_to_suggest()}
+    context = {"form": form, "names": names_of_shoes()}
     return render(request, "labtests/test_type_in.html", context, status=400 if form.errors else 200)

@@ -15,12 +15,12 @@ from django.utils.http import urlencode
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from catalogue.models import Shoe
+from catalogue.selectors.shoe_names import names_of_shoes
 from core.gate.permissions import allowed, gate
 from core.web.forms import problems_in
 from core.web.requests import actor_of
 from labtests import services
 from labtests.domain.labels import LabelText, read_label
-from labtests.forms.shoes import names_to_suggest
 from labtests.forms.specimens import DisposeForm, LabelForm, MoveForm, ReceiveForm, RetestForm, SpecimenFilterForm
 from labtests.forms.tests import ReasonForm
 from labtests.models import Specimen
@@ -91,7 +91,7 @@ def specimens_receive(request: HttpRequest) -> HttpResponse:
         if found:
             query = urlencode([("code", specimen.code) for specimen in found])
             return redirect(f"{reverse('labtests:specimen-labels')}?{query}")
-    context = {"form": form, "names": names_to_suggest()}
+    context = {"form": form, "names": names_of_shoes()}
     return render(request, "labtests/specimens_receive.html", context, status=400 if form.errors else 200)
 
 
