@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Collection
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from typing import Any
 
 from django.db.models import Q, QuerySet
 from django.http import Http404
 
+from catalogue.models import Shoe
 from catalogue.selectors import reach
 from core.models import Store
 from labtests.models import INCIDENT, BenchTest, CalibratedQuantity, Incident, IncidentEffect, Rig, State
@@ -103,6 +104,13 @@ def touched_body(touched: Touched) -> dict[str, Any]:
         "stores": _listed([{"slug": store.slug, "name": store.name} for store in touched.stores]),
         "fittings": {"count": touched.fittings.fittings, "customers": touched.fittings.customers},
     }
+
+
+def shoe_names_in(body: Mapping[str, Any]) -> dict[str, str]:
+    """Return brand, name and version of the shoes whose tests a body of `touched_body` lists, by address: one query."""
+    addresses = {test["shoe"] for test in body["tests"]["results"]}
+    shoes = Shoe.objects.select_related("brand").filter(slug__in=addresses)
+    return {shoe.slug: f"{shoe.brand.name} {shoe.title}" for shoe in shoes}
 
 
 def _listed(rows: list[dict[str, Any]]) -> dict[str, Any]:

@@ -17,7 +17,15 @@ from labtests import services
 from labtests.forms.incidents import DecisionForm, IncidentForm
 from labtests.models import Incident, IncidentState
 from labtests.presentation import incidents as words
-from labtests.selectors.incidents import Period, incident_get, incident_list, period_of, touched_body, touched_by
+from labtests.selectors.incidents import (
+    Period,
+    incident_get,
+    incident_list,
+    period_of,
+    shoe_names_in,
+    touched_body,
+    touched_by,
+)
 from labtests.views.common import page_of
 
 # What the services call the ends of a period, and the form.
@@ -44,7 +52,7 @@ def incident_create(request: HttpRequest) -> HttpResponse:
             try:
                 if "propose" in request.POST:
                     return _propose(request, form)
-                context["touched"] = words.touched_page(_preview(request, form))
+                context["touched"] = _touched_page(_preview(request, form))
             except DomainError as problem:
                 add_problem(form, _named_as_here(problem))
     status = 400 if context["form"].errors else 200
@@ -63,6 +71,10 @@ def _period(form: IncidentForm) -> Period:
 
 def _preview(request: HttpRequest, form: IncidentForm) -> dict[str, Any]:
     return touched_body(services.incident_preview(actor=actor_of(request), period=_period(form)))
+
+
+def _touched_page(touched: dict[str, Any]) -> words.TouchedPage:
+    return words.touched_page(touched, shoe_names_in(touched))
 
 
 def _propose(request: HttpRequest, form: IncidentForm) -> HttpResponse:
@@ -92,7 +104,7 @@ def _detail(request: HttpRequest, incident: Incident, form: DecisionForm | None 
         "incident": incident,
         "css": words.state_css(incident),
         "is_open": is_open,
-        "touched": words.touched_page(touched) if touched else None,
+        "touched": _touched_page(touched) if touched else None,
         "form": (form or DecisionForm()) if may_decide else None,
     }
     return render(request, "labtests/incident_detail.html", context, status=400 if form and form.errors else 200)
