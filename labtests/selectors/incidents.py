@@ -76,7 +76,7 @@ def touched_by(period: Period) -> Touched:
 
 def tests_read(period: Period) -> tuple[BenchTest, ...]:
     """The tests of a period with what is needed of them to decide on them and to list them."""
-    tests = tests_touched(period).select_related("specimen__shoe", "upload", "amends")
+    tests = tests_touched(period).select_related("specimen__shoe__brand", "upload", "amends")
     return tuple(tests.defer("upload__data", "upload__verdict"))
 
 
@@ -106,8 +106,14 @@ def touched_body(touched: Touched) -> dict[str, Any]:
     }
 
 
+def shoe_names_of(touched: Touched) -> dict[str, str]:
+    """Return brand, name and version of the shoes of the tests that are touched, by address."""
+    shoes = {test.specimen.shoe for test in touched.tests}
+    return {shoe.slug: f"{shoe.brand.name} {shoe.title}" for shoe in shoes}
+
+
 def shoe_names_in(body: Mapping[str, Any]) -> dict[str, str]:
-    """Return brand, name and version of the shoes whose tests a body of `touched_body` lists, by address: one query."""
+    """Return the same of an incident that is decided, from its record: one query."""
     addresses = {test["shoe"] for test in body["tests"]["results"]}
     shoes = Shoe.objects.select_related("brand").filter(slug__in=addresses)
     return {shoe.slug: f"{shoe.brand.name} {shoe.title}" for shoe in shoes}
