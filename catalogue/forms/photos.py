@@ -19,8 +19,8 @@ class PhotoForm(forms.Form):
 
     photo = forms.FileField(
         label="Photo",
-        help_text="JPEG, PNG, WebP or AVIF, up to 20 MB and 50 million pixels, best from the side. It is written again "
-        "without places, names and other data of the camera.",
+        help_text="JPEG, PNG, WebP or AVIF, up to 20 MB and 50 million pixels, best from the side. Place, names and "
+        "other data of the camera are removed.",
         widget=forms.FileInput(attrs={"accept": ACCEPTED}),
         allow_empty_file=True,
     )

@@ -256,4 +256,4 @@ class OtherShoeForm(forms.Form):
         super().__init__(*args, **kwargs)
         choice: Any = self.fields["other"]
         choice.queryset = shoes
-        choice.label_from_instance = lambda shoe: f"{shoe.brand.name} {shoe.title} ({shoe.slug})"
+        choice.label_from_instance = lambda shoe: f"{shoe.brand.name} {shoe.title}"

@@ -5,6 +5,7 @@ from __future__ import annotations
 from django import forms
 
 from catalogue.models import NOTE_MAX_LENGTH, REASON_MAX_LENGTH, Shoe, WishState
+from catalogue.selectors.shoe_names import address_of
 from catalogue.selectors.shoe_records import shoes_at
 from core.models import printable
 
@@ -24,16 +25,20 @@ class WishForm(forms.Form):
 class WishDoneForm(forms.Form):
     shoe = forms.CharField(
         label="Shoe in the catalogue",
-        max_length=80,
+        max_length=140,
         validators=[printable],
-        help_text="The last part of its page’s address.",
+        widget=forms.TextInput(attrs={"autocomplete": "off", "list": "shoe-names", "spellcheck": "false"}),
+        help_text="Brand, name and version.",
     )
 
     def clean_shoe(self) -> Shoe:
-        slug = self.cleaned_data["shoe"]
+        try:
+            slug = address_of(self.cleaned_data["shoe"])
+        except ValueError as problem:
+            raise forms.ValidationError(str(problem)) from problem
         shoe = shoes_at([slug]).get(slug)
         if shoe is None:
-            raise forms.ValidationError("There is no shoe with that address. Add the shoe first, then answer.")
+            raise forms.ValidationError("There is no such shoe. Add the shoe first, then answer.")
         return shoe
 
 

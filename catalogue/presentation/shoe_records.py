@@ -16,7 +16,7 @@ from core.web import display
 
 WEARERS: Mapping[str, str] = {str(value): str(label) for value, label in Wearer.choices}
 STATE_CSS = {
-    DRAFT: "state--off",
+    DRAFT: "state--wait",
     MEASURED: "state--wait",
     PUBLISHED: "state--good",
     WITHDRAWN: "state--stop",
@@ -118,8 +118,8 @@ def record_facts(shoe: Any, units: str) -> list[tuple[str, str]]:
         ("List price", price_text(shoe.list_prices) or missing),
         ("Alternative names", ", ".join(shoe.alternative_names) or missing),
         ("Barcodes", "; ".join(barcode_line(row) for row in shoe.barcodes.all()) or missing),
-        ("Address", shoe.slug),
-        ("Earlier addresses", ", ".join(row.slug for row in shoe.old_addresses.all()) or missing),
+        ("Address of its page", f"/shoes/{shoe.slug}/"),
+        ("Earlier addresses", ", ".join(f"/shoes/{row.slug}/" for row in shoe.old_addresses.all()) or missing),
     ]
 
 

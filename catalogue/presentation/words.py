@@ -56,3 +56,8 @@ def version_text(code: str) -> str:
     """Write a version as customers read it, without the practice's short codes: "S1" is "version 1"."""
     number = re.fullmatch(r"[A-Z](\d[\w.-]*)", code)
     return f"version {number[1] if number else code}"
+
+
+def clause(sentence: str) -> str:
+    """Write a sentence so that it goes on after "because": "The rig …" is "the rig …"; "BENCH-1 …" stays."""
+    return sentence if sentence[1:2].isupper() else sentence[:1].lower() + sentence[1:]

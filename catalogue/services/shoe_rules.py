@@ -72,7 +72,7 @@ def check_reason(reason: str) -> None:
 def check_brand_is_new(brand: Brand) -> None:
     other = Brand.objects.filter(name__iexact=brand.name).exclude(pk=brand.pk).first()
     if other is not None:
-        raise Doublet(f"This brand is in the catalogue already: {other.name} ({other.slug}).")
+        raise Doublet(f"This brand is in the catalogue already: {other.name}.")
 
 
 def check_shoe_is_new(shoe: Shoe) -> None:

@@ -12,6 +12,7 @@ from django.views.decorators.http import require_safe
 
 from catalogue import drawings, forms, presentation, selectors
 from catalogue.domain.filters import ShoeFilter
+from catalogue.presentation.words import clause
 from catalogue.selectors import Available, Revision, ShoeRow, SimilarPage, method
 from catalogue.selectors.photos import photo_of
 from catalogue.selectors.scales import bands_at
@@ -79,7 +80,8 @@ def shoe_detail(request: HttpRequest, *, slug: str, revision: Revision) -> HttpR
 
 def _withdrawn_page(request: HttpRequest, shoe: selectors.Withdrawn) -> HttpResponse:
     """Say that a shoe was withdrawn, when and why, and where to look instead."""
-    context = {"shoe": shoe, "canonical": presentation.shoe_url(shoe.slug)}
+    because = clause(shoe.because)
+    context = {"shoe": shoe, "because": because, "canonical": presentation.shoe_url(shoe.slug)}
     return render(request, "catalogue/shoe_withdrawn.html", context)
 
 

@@ -14,6 +14,7 @@ from django.views.decorators.http import require_http_methods, require_safe
 from catalogue import services
 from catalogue.forms.wishes import WishDeclineForm, WishDoneForm, WishFilterForm, WishForm
 from catalogue.models import ShoeWish
+from catalogue.selectors.shoe_names import names_of_shoes
 from catalogue.selectors.wishes import shoes_like, wish_get, wishes, wishes_of
 from catalogue.views.own_store import choose_store, own_store
 from core.gate.permissions import gate
@@ -76,6 +77,7 @@ def wish_detail(request: HttpRequest, pk: int) -> HttpResponse:
             messages.success(request, "Answered. The store sees it among the shoes it asked for.")
             return redirect("catalogue:wish-list")
     context: dict[str, Any] = {"wish": wish, "done": done, "declined": declined, "like": shoes_like(wish)}
+    context["names"] = names_of_shoes() if wish.state == "open" else []
     return render(request, "catalogue/wish_detail.html", context, status=400 if form.errors else 200)
 
 

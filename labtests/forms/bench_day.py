@@ -7,6 +7,7 @@ from typing import Any
 from django import forms
 
 from core.models import printable
+from labtests.forms.shoes import ShoeField
 from labtests.models import Chamber
 from labtests.models.uploads import Side
 from labtests.services import SpecimenGiven
@@ -38,7 +39,7 @@ class SpecimenInForm(forms.Form):
         label="Specimen", max_length=CODE_LENGTH, widget=forms.TextInput(attrs={"autocapitalize": "none"})
     )
     chamber = forms.ModelChoiceField(Chamber.objects.all(), label="Chamber", to_field_name="code", empty_label=None)
-    shoe = forms.SlugField(label="Shoe, short name", required=False, max_length=100)
+    shoe = ShoeField(label="Shoe", required=False, help_text="Brand, name and version.")
     size = forms.DecimalField(label="Size EU", required=False, max_digits=4, decimal_places=1)
     side = forms.ChoiceField(label="Side", required=False, choices=[("", "not said"), *Side.choices])
     in_at = _moment("Put in at", "Empty: now.")
@@ -69,7 +70,7 @@ class LogFilterForm(forms.Form):
 
     chamber = forms.CharField(label="Chamber", required=False, max_length=CODE_LENGTH)
     specimen = forms.CharField(label="Specimen", required=False, max_length=CODE_LENGTH)
-    shoe = forms.SlugField(label="Shoe, short name", required=False)
+    shoe = ShoeField(label="Shoe", required=False)
     state = forms.ChoiceField(
         label="State",
         required=False,

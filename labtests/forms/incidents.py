@@ -21,7 +21,7 @@ def time_field(label: str, **options: Any) -> forms.DateTimeField:
 class IncidentForm(forms.Form):
     """A quantity of a rig that was wrong for some time."""
 
-    rig = forms.ModelChoiceField(label="Rig", queryset=Rig.objects.all(), to_field_name="code")
+    rig = forms.ModelChoiceField(label="Rig", queryset=Rig.objects.all(), to_field_name="code", empty_label="choose")
     quantity = forms.ChoiceField(label="Quantity that was wrong", choices=CalibratedQuantity.choices)
     begins_at = time_field("From", help_text="The first time at which it was wrong.")
     ends_at = time_field("To", help_text="The last time. Both ends are included.")

@@ -99,10 +99,17 @@ class AdoptProtocolForm(forms.Form):
 
 def initial_of(source: Protocol | ProtocolDraft) -> dict[str, Any]:
     """The values of a form that begins with a protocol's or a draft's numbers."""
-    limits = {f"{name}_{part}": source.limits[name][part] for name, _, _ in CONDITIONS for part in PARTS}
-    names = ("torsion_deg", "compression_n", "repeats_wanted", "calibrations")
+    limits = {f"{name}_{part}": _shown(source.limits[name][part]) for name, _, _ in CONDITIONS for part in PARTS}
     return {
         **limits,
-        "conditioned_h": source.limits["conditioned_h"]["low"],
-        **{name: getattr(source, name) for name in names},
+        "conditioned_h": _shown(source.limits["conditioned_h"]["low"]),
+        "torsion_deg": _shown(source.torsion_deg),
+        "compression_n": source.compression_n,
+        "repeats_wanted": source.repeats_wanted,
+        "calibrations": source.calibrations,
     }
+
+
+def _shown(value: float | None) -> str:
+    """Write a number without the last digits that its binary form adds."""
+    return "" if value is None else f"{value:.12g}"

@@ -8,6 +8,7 @@ from django import forms
 from django.utils import timezone
 
 from core.models import printable
+from labtests.forms.shoes import ShoeField
 from labtests.forms.tests import REASON_LENGTH
 from labtests.models import ReceiptSource, SpecimenKind
 from labtests.models.uploads import Side
@@ -59,10 +60,8 @@ class ReceiveForm(forms.Form):
     kind = forms.ChoiceField(
         label="What they are", choices=SpecimenKind.choices, initial=SpecimenKind.SAMPLE, widget=forms.RadioSelect
     )
-    shoe = forms.SlugField(
-        label="Shoe, short name",
-        max_length=100,
-        help_text="As in the address of its page. Of a check shoe: the one that its bench files name.",
+    shoe = ShoeField(
+        label="Shoe", help_text="Brand, name and version. Of a check shoe: the one that its bench files name."
     )
     size_eu = forms.DecimalField(label="Size EU", max_digits=4, decimal_places=1)
     sides = forms.MultipleChoiceField(
@@ -75,7 +74,7 @@ class ReceiveForm(forms.Form):
     price = forms.DecimalField(label="Price of the pair", required=False, max_digits=9, decimal_places=2, min_value=0)
     currency = _text("Currency", 3, "Three letters, such as EUR.")
     place = _text("Place", 80, "Such as shelf 4.")
-    stem = _text("Beginning of the codes", 60, "Empty: the shoe's short name and a number. -L and -R are added.")
+    stem = _text("Beginning of the codes", 60, "Empty: from the shoe's name, with a number. -L and -R are added.")
 
     def receipt(self) -> ReceiptGiven:
         read = self.cleaned_data

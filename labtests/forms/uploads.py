@@ -12,6 +12,7 @@ from core.domain.units import units_of
 from core.models import printable
 from labtests.domain.files.handwritten import RepeatTyped, TestTyped
 from labtests.domain.files.problems import Problem
+from labtests.forms.shoes import ShoeField
 from labtests.models import Rig
 from labtests.models.uploads import Side
 
@@ -70,7 +71,7 @@ def _unit(label: str, quantity: str) -> forms.ChoiceField:
 class HandForm(forms.Form):
     """A test of a rig without a computer: who, what, how, and the readings of each repeat."""
 
-    shoe = forms.SlugField(label="Shoe, short name", max_length=100, help_text="As in its page's address.")
+    shoe = ShoeField(label="Shoe", help_text="Brand, name and version.")
     specimen = _text("Specimen")
     size = _text("Size EU", hint="Such as 42.5.")
     side = forms.ChoiceField(label="Side", choices=Side.choices, widget=forms.RadioSelect)

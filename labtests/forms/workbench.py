@@ -7,6 +7,7 @@ from typing import Any
 
 from django import forms
 
+from labtests.forms.shoes import ShoeField
 from labtests.forms.tests import REASON_LENGTH
 from labtests.models import State
 from labtests.selectors.bench_tests import ORDER_KEYS, Asked
@@ -63,11 +64,11 @@ class TestFilterForm(forms.Form):
     operator = _text("Operator, sign-in name", most=150)
     specimen = _text("Specimen")
     since = _day("Performed from")
-    until = _day("to")
+    until = _day("Performed to")
     temperature_min = _celsius("Temperature from, °C")
-    temperature_max = _celsius("to, °C")
+    temperature_max = _celsius("Temperature to, °C")
     protocol = _text("Protocol", most=20)
-    shoe = forms.SlugField(label="Shoe, short name", required=False, max_length=100)
+    shoe = ShoeField(label="Exactly this shoe", required=False)
     order = forms.ChoiceField(
         required=False, choices=[("", ""), *((key, key) for key in ORDER_KEYS)], widget=forms.HiddenInput
     )
@@ -94,7 +95,9 @@ class TestFilterForm(forms.Form):
         return tuple(key for key in COLUMNS if key in chosen)
 
     def filters(self) -> list[forms.BoundField]:
-        return [field for field in self if field.name not in ("order", "column")]
+        """The fields to show; one shoe alone comes with a link, and people type its name above."""
+        hidden = {"order", "column"} | (set() if self["shoe"].data else {"shoe"})
+        return [field for field in self if field.name not in hidden]
 
 
 class DecideForm(forms.Form):

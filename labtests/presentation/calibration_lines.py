@@ -38,7 +38,7 @@ CALIBRATION_CSS = {
     "overdue": "state--stop",
     "missing": "state--stop",
     "unsigned": "state--wait",
-    "followed": "state--off",
+    "replaced": "state--off",
     "struck": "state--off",
 }
 
@@ -87,7 +87,7 @@ def calibration_state(calibration: Calibration, newest: Calibration | None, day:
     if not calibration.is_signed:
         return "unsigned"
     if newest is not None and newest.pk != calibration.pk:
-        return "followed"
+        return "replaced"
     return "in date" if calibration.due_on >= day else "overdue"
 
 

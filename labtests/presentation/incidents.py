@@ -58,13 +58,13 @@ def state_css(incident: Incident) -> str:
     return STATE_CSS[IncidentState(incident.state)]
 
 
-def touched_page(touched: Mapping[str, Any]) -> TouchedPage:
-    """Prepare what `labtests.selectors.incidents.touched_body` answered."""
+def touched_page(touched: Mapping[str, Any], names: Mapping[str, str]) -> TouchedPage:
+    """Prepare what `labtests.selectors.incidents.touched_body` answered; `names` are those of shoes by address."""
     tests, shoes, cards = (touched[name] for name in ("tests", "shoes", "wall_cards"))
     printed = [card["store"] for card in cards["results"]]
     return TouchedPage(
         summary=_summary(touched),
-        tests=tuple(_test_line(test) for test in tests["results"]),
+        tests=tuple(_test_line(test, names) for test in tests["results"]),
         more_tests=tests["count"] - len(tests["results"]),
         shoes=tuple(_shoe_line(shoe) for shoe in shoes["results"]),
         more_shoes=shoes["count"] - len(shoes["results"]),
@@ -85,9 +85,10 @@ def _summary(touched: Mapping[str, Any]) -> tuple[tuple[str, str], ...]:
     )
 
 
-def _test_line(test: Mapping[str, Any]) -> TestLine:
+def _test_line(test: Mapping[str, Any], names: Mapping[str, str]) -> TestLine:
     performed = display.moment(dt.datetime.fromisoformat(test["performed"]))
-    return TestLine(test["id"], str(State(test["state"]).label), test["shoe"], test["specimen"], performed)
+    shoe = names.get(test["shoe"], test["shoe"])
+    return TestLine(test["id"], str(State(test["state"]).label), shoe, test["specimen"], performed)
 
 
 def _shoe_line(shoe: Mapping[str, Any]) -> ShoeLine:

@@ -97,7 +97,7 @@ def specimen_facts(specimen: Specimen) -> list[tuple[str, str]]:
         facts.append(("Received", "not noted: a bench file or the conditioning log named it first"))
     else:
         facts.append(("Received", f"{display.day(receipt.received_on)}, by {receipt.received_by.display_name}"))
-        facts.append(("Source", f"{receipt.get_source_display()} {receipt.supplier}".strip()))
+        facts.append(("Source", ", ".join(filter(None, (receipt.get_source_display(), receipt.supplier)))))
         if receipt.batch:
             facts.append(("Batch", receipt.batch))
         if receipt.price is not None:

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Collection
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from typing import Any
 
 from django.db.models import Q, QuerySet
 from django.http import Http404
 
+from catalogue.models import Shoe
 from catalogue.selectors import reach
 from core.models import Store
 from labtests.models import INCIDENT, BenchTest, CalibratedQuantity, Incident, IncidentEffect, Rig, State
@@ -75,7 +76,7 @@ def touched_by(period: Period) -> Touched:
 
 def tests_read(period: Period) -> tuple[BenchTest, ...]:
     """The tests of a period with what is needed of them to decide on them and to list them."""
-    tests = tests_touched(period).select_related("specimen__shoe", "upload", "amends")
+    tests = tests_touched(period).select_related("specimen__shoe__brand", "upload", "amends")
     return tuple(tests.defer("upload__data", "upload__verdict"))
 
 
@@ -103,6 +104,19 @@ def touched_body(touched: Touched) -> dict[str, Any]:
         "stores": _listed([{"slug": store.slug, "name": store.name} for store in touched.stores]),
         "fittings": {"count": touched.fittings.fittings, "customers": touched.fittings.customers},
     }
+
+
+def shoe_names_of(touched: Touched) -> dict[str, str]:
+    """Return brand, name and version of the shoes of the tests that are touched, by address."""
+    shoes = {test.specimen.shoe for test in touched.tests}
+    return {shoe.slug: f"{shoe.brand.name} {shoe.title}" for shoe in shoes}
+
+
+def shoe_names_in(body: Mapping[str, Any]) -> dict[str, str]:
+    """Return the same of an incident that is decided, from its record: one query."""
+    addresses = {test["shoe"] for test in body["tests"]["results"]}
+    shoes = Shoe.objects.select_related("brand").filter(slug__in=addresses)
+    return {shoe.slug: f"{shoe.brand.name} {shoe.title}" for shoe in shoes}
 
 
 def _listed(rows: list[dict[str, Any]]) -> dict[str, Any]:

@@ -205,7 +205,7 @@ def _check_four_eyes(tests: Sequence[BenchTest], actor: User) -> None:
 
 def _take_back(tests: Sequence[BenchTest], incident: Incident, actor: User, at: dt.datetime) -> list[Change]:
     """Void locked tests or hold them, all in one statement. Returns the entries for the trail."""
-    because = f"{str(incident).capitalize()}: {incident.reason}"
+    because = f"Incident {incident.pk} of {incident.rig.code}: {incident.reason}"
     before = audit.snapshots(BenchTest, [test.pk for test in tests])
     is_void = incident.effect == IncidentEffect.VOID
     for test in tests:

@@ -9,7 +9,7 @@ from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods
 
-from catalogue.models import Shoe
+from catalogue.selectors.shoe_names import names_of_shoes
 from core.gate.context import units_of
 from core.gate.permissions import gate
 from core.web.requests import actor_of
@@ -67,7 +67,5 @@ def _initial(request: HttpRequest) -> dict[str, Any]:
 
 
 def _page(request: HttpRequest, form: HandForm) -> HttpResponse:
-    shoes = Shoe.objects.order_by("slug").values_list("slug", flat=True)
-    return render(
-        request, "labtests/test_type_in.html", {"form": form, "shoes": shoes}, status=400 if form.errors else 200
-    )
+    context = {"form": form, "names": names_of_shoes()}
+    return render(request, "labtests/test_type_in.html", context, status=400 if form.errors else 200)

@@ -17,7 +17,17 @@ from labtests import services
 from labtests.forms.incidents import DecisionForm, IncidentForm
 from labtests.models import Incident, IncidentState
 from labtests.presentation import incidents as words
-from labtests.selectors.incidents import Period, incident_get, incident_list, period_of, touched_body, touched_by
+from labtests.selectors.incidents import (
+    Period,
+    Touched,
+    incident_get,
+    incident_list,
+    period_of,
+    shoe_names_in,
+    shoe_names_of,
+    touched_body,
+    touched_by,
+)
 from labtests.views.common import page_of
 
 # What the services call the ends of a period, and the form.
@@ -44,7 +54,7 @@ def incident_create(request: HttpRequest) -> HttpResponse:
             try:
                 if "propose" in request.POST:
                     return _propose(request, form)
-                context["touched"] = words.touched_page(_preview(request, form))
+                context["touched"] = _touched_page(_preview(request, form))
             except DomainError as problem:
                 add_problem(form, _named_as_here(problem))
     status = 400 if context["form"].errors else 200
@@ -61,8 +71,19 @@ def _period(form: IncidentForm) -> Period:
     return Period(**given)
 
 
-def _preview(request: HttpRequest, form: IncidentForm) -> dict[str, Any]:
-    return touched_body(services.incident_preview(actor=actor_of(request), period=_period(form)))
+def _preview(request: HttpRequest, form: IncidentForm) -> Touched:
+    return services.incident_preview(actor=actor_of(request), period=_period(form))
+
+
+def _touched_page(touched: Touched) -> words.TouchedPage:
+    return words.touched_page(touched_body(touched), shoe_names_of(touched))
+
+
+def _reach_of(incident: Incident) -> words.TouchedPage | None:
+    """What an incident would touch now or, once it is decided, what is on its record."""
+    if incident.state == IncidentState.PROPOSED:
+        return _touched_page(touched_by(period_of(incident)))
+    return words.touched_page(incident.touched, shoe_names_in(incident.touched)) if incident.touched else None
 
 
 def _propose(request: HttpRequest, form: IncidentForm) -> HttpResponse:
@@ -86,13 +107,12 @@ def incident_detail(request: HttpRequest, pk: int) -> HttpResponse:
 
 def _detail(request: HttpRequest, incident: Incident, form: DecisionForm | None = None) -> HttpResponse:
     is_open = incident.state == IncidentState.PROPOSED
-    touched = touched_body(touched_by(period_of(incident))) if is_open else incident.touched
     may_decide = is_open and allowed(request.user, "labtests.incident:carry_out")
     context = {
         "incident": incident,
         "css": words.state_css(incident),
         "is_open": is_open,
-        "touched": words.touched_page(touched) if touched else None,
+        "touched": _reach_of(incident),
         "form": (form or DecisionForm()) if may_decide else None,
     }
     return render(request, "labtests/incident_detail.html", context, status=400 if form and form.errors else 200)

@@ -15,6 +15,7 @@ from django.utils.http import urlencode
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from catalogue.models import Shoe
+from catalogue.selectors.shoe_names import names_of_shoes
 from core.gate.permissions import allowed, gate
 from core.web.forms import problems_in
 from core.web.requests import actor_of
@@ -90,14 +91,15 @@ def specimens_receive(request: HttpRequest) -> HttpResponse:
         if found:
             query = urlencode([("code", specimen.code) for specimen in found])
             return redirect(f"{reverse('labtests:specimen-labels')}?{query}")
-    return render(request, "labtests/specimens_receive.html", {"form": form}, status=400 if form.errors else 200)
+    context = {"form": form, "names": names_of_shoes()}
+    return render(request, "labtests/specimens_receive.html", context, status=400 if form.errors else 200)
 
 
 def _receive(request: HttpRequest, form: ReceiveForm) -> list[Specimen]:
     read = form.cleaned_data
     shoe = Shoe.objects.filter(slug=read["shoe"]).first()
     if shoe is None:
-        form.add_error("shoe", f"The catalogue has no shoe {read['shoe']!r}; add it there or correct its short name.")
+        form.add_error("shoe", f"The catalogue has no shoe {read['shoe']!r}; check the name or add the shoe first.")
         return []
     given = {name: read[name] for name in ("size_eu", "sides", "kind", "stem", "place")}
     found: list[Specimen] = []

@@ -12,7 +12,7 @@ def test_specimen_goes_in_and_comes_out(signed_in):
     page.goto("/lab/bench/")
     page.get_by_label("Specimen", exact=True).fill("DAY-1")
     page.get_by_text("New specimen, another time, note").click()
-    page.get_by_label("Shoe, short name").fill("oddlemere-inkletop-1")
+    page.get_by_label("Shoe").fill("Oddlemere Inkletop 1")
     page.get_by_label("Size EU").fill("42.5")
     page.get_by_label("Side").select_option("left")
     page.get_by_label("Put in at").fill("2026-03-28T09:00")

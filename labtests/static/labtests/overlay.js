@@ -49,7 +49,8 @@
       font: { color: ink },
       margin: { l: 70, r: 20, t: 20, b: 60 },
       hovermode: "closest",
-      showlegend: true,
+      // The list above the drawings is the key where there is no room for one.
+      showlegend: place.clientWidth > 600,
       legend: { orientation: "h", y: -0.2 },
     };
     place.replaceChildren();

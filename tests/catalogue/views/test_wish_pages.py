@@ -102,11 +102,12 @@ def test_queue_shows_open_ones_first_and_others_when_asked(cast, sign_in, wish):
     assert ["Only sold abroad" in page for page in pages.values()] == [False, True, True, False]
 
 
-def test_answered_with_a_shoe(cast, sign_in, wish, make_shoe):
+@pytest.mark.parametrize("shoe", ["nordvik-tarn-4", "Nordvik Tarn 4"])
+def test_answered_with_a_shoe(cast, sign_in, wish, make_shoe, shoe):
     make_shoe("nordvik-tarn-4", brand="Nordvik", name="Tarn", version="4")
     client = sign_in(cast.reviewer)
     assert "nordvik-tarn-4" in client.get(detail(wish)).content.decode()
-    client.post(detail(wish), {"do": "done", "shoe": "nordvik-tarn-4"})
+    client.post(detail(wish), {"do": "done", "shoe": shoe})
     assert (ShoeWish.objects.get().state, ShoeWish.objects.get().shoe.slug) == (WishState.DONE, "nordvik-tarn-4")
     page = sign_in(cast.fitter_a).get(OWN).content.decode()
     assert "in the catalogue</span> Nordvik Tarn 4" in page

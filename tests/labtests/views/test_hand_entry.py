@@ -188,4 +188,4 @@ def test_page_begins_with_who_and_the_units_of_the_reader(technician):
     form = technician.get(ADDRESS, {"shoe": "fenrunner-2"}).context["form"]
     assert form["operator"].value() == "technician"
     assert form["torque_unit"].value() == "in*lbf"
-    assert form["shoe"].value() == "fenrunner-2"
+    assert form["shoe"].value() == "Fenwright Fenrunner 2"
