@@ -59,7 +59,7 @@ def test_two_names_with_one_address_get_two(shoe, brand):
 
 @pytest.mark.parametrize("name", ["Odderby", "ODDERBY", " odderby "])
 def test_brand_twice_is_refused_naming_it(brand, name):
-    with pytest.raises(Doublet, match=r"Odderby \(odderby\)") as refused:
+    with pytest.raises(Doublet, match="Odderby") as refused:
         brand_create(actor=None, name=name)
     assert refused.value.status == 409
 
