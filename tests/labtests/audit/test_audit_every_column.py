@@ -190,7 +190,7 @@ def another_value(column, kind):
         target = column.remote_field.model._meta
         other = f'SELECT min("{target.pk.column}") FROM "{target.db_table}" AS other'
         return f'coalesce(({other} WHERE other."{target.pk.column}" <> coalesce(row.{quoted}, -1)), {FAR})'
-    if kind.endswith("[]"):
+    if "[" in str(column.db_type(connection)):
         return f"array_append({quoted}, NULL)"
     return {
         "boolean": f"NOT {quoted}",
