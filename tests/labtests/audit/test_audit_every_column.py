@@ -193,11 +193,11 @@ def another_value(column, kind):
     if "[" in str(column.db_type(connection)):
         return f"array_append({quoted}, NULL)"
     return {
-        "boolean": f"NOT {quoted}",
+        "boolean": f"NOT coalesce({quoted}, false)",
         "bytea": rf"{quoted} || '\x00'::bytea",
         "jsonb": f"jsonb_build_array({quoted})",
         "double precision": f"coalesce({quoted} * (1 + 1e-15) + 1e-300, 0)",
-        "numeric": f"{quoted} + 0.5",
+        "numeric": f"coalesce({quoted} + 0.5, 40)",
         "date": f"coalesce({quoted} + 1, current_date)",
         "timestamp with time zone": f"coalesce({quoted} + interval '1 microsecond', now())",
     }.get(kind) or (
