@@ -13,7 +13,8 @@ from rest_framework import serializers
 
 from catalogue.models import EU_SIZE_MAX, EU_SIZE_MIN, WIDTH_MAX_LENGTH, Brand, Shoe, Use, Wearer
 from catalogue.services import Barcode
-from catalogue.services.shoe_rules import BARCODES_MOST, PRICE_MOST, refuse
+from catalogue.services.shoe_rules import BARCODES_MOST, PRICE_MOST
+from core.domain.errors import field_error
 from core.web.forms import REASON_MAX_LENGTH
 from core.web.strict import Flag, StrictSerializer, Text
 
@@ -153,12 +154,12 @@ def barcodes_in(given: Mapping[str, Any]) -> list[Barcode] | None:
 def _brand(slug: str) -> Brand:
     brand = Brand.objects.filter(slug=slug).first()
     if brand is None:
-        raise refuse("brand", f"There is no brand {slug!r}. Add it first: POST /api/catalogue/brands/.")
+        raise field_error("brand", f"There is no brand {slug!r}. Add it first: POST /api/catalogue/brands/.")
     return brand
 
 
 def _previous(slug: str) -> Shoe:
     shoe = Shoe.objects.filter(slug=slug).first()
     if shoe is None:
-        raise refuse("previous", f"There is no shoe {slug!r} to be the version before.")
+        raise field_error("previous", f"There is no shoe {slug!r} to be the version before.")
     return shoe

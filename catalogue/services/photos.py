@@ -16,9 +16,9 @@ from django.utils import timezone
 from catalogue.domain.photos import PreparedPhoto, prepare
 from catalogue.models import Shoe, ShoePhoto
 from catalogue.services import photo_files
-from catalogue.services.checks import check
 from catalogue.services.merging import register_mover
 from core import audit
+from core.database.validation import check
 from core.domain.errors import DomainError
 from core.models import User
 

@@ -9,9 +9,9 @@ from django.db import transaction
 from django.utils import timezone
 
 from catalogue.models import MovementKind, Reservation, Shoe, StockItem
-from catalogue.services.checks import check
 from catalogue.services.stock_moves import Pairs, reserved_pairs, shoe_that_stays, shoe_title, stock_move
 from core import audit
+from core.database.validation import check
 from core.domain.errors import DomainError
 from core.models import Store, User
 

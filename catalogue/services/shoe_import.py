@@ -10,11 +10,11 @@ from django.db import transaction
 from catalogue.domain.gtin import short_gtin
 from catalogue.models import Brand, Shoe
 from catalogue.services import shoe_rules as rules
-from catalogue.services.checks import check_fields
 from catalogue.services.csv_file import FileProblem, FileRejected
 from catalogue.services.shoe_file import COLUMNS, ShoeLine, line_of
 from catalogue.services.shoes import brand_create, shoe_create
-from core.domain.errors import DomainError
+from core.database.validation import check_fields
+from core.domain.errors import DomainError, field_error
 from core.models import User
 
 Rows = Sequence[tuple[int, Mapping[str, str]]]
@@ -90,13 +90,13 @@ class _Checker:
         check_fields(shoe, but={"brand", "previous"} | ({"slug"} - line.details.keys()))
         low, high = shoe.smallest_size_eu, shoe.largest_size_eu
         if low is not None and high is not None and low > high:
-            raise rules.refuse("largest_size_eu", "The smallest size must not be above the largest.")
+            raise field_error("largest_size_eu", "The smallest size must not be above the largest.")
 
     def _check_brand(self, line: ShoeLine) -> None:
         try:
             check_fields(Brand(name=line.brand), but={"slug"})
         except DomainError as problem:
-            raise rules.refuse("brand", problem.message) from problem
+            raise field_error("brand", problem.message) from problem
 
     def _check_shoe(self, line: ShoeLine, shoe: Shoe) -> None:
         if line.brand.casefold() in self.brands:
@@ -111,7 +111,7 @@ class _Checker:
         previous = Shoe.objects.filter(slug=line.previous).first()
         if previous is None:
             message = f"There is no shoe {line.previous} in the catalogue or in a row above."
-            raise rules.refuse("previous", message)
+            raise field_error("previous", message)
         shoe.previous = previous
         rules.check_previous(shoe)
 

@@ -12,8 +12,8 @@ from django.utils.text import slugify
 
 from catalogue.domain.gtin import full_gtin, short_gtin
 from catalogue.models import Brand, Shoe, ShoeAddress, ShoeBarcode
-from catalogue.services.checks import check, check_fields
-from core.domain.errors import DomainError
+from core.database.validation import check, check_fields
+from core.domain.errors import DomainError, field_error
 from core.models import Store
 
 PRICE_MOST = Decimal(100_000)
@@ -60,13 +60,9 @@ class Barcode:
     width: str = ""
 
 
-def refuse(field: str, message: str, *, code: str = "invalid", status: int = 400) -> DomainError:
-    return DomainError(message, code=code, status=status, fields={field: [message]})
-
-
 def check_reason(reason: str) -> None:
     if not reason.strip():
-        raise refuse("reason", "Say why: the reason is recorded in the audit trail.", code="reason_missing")
+        raise field_error("reason", "Say why: the reason is recorded in the audit trail.", code="reason_missing")
 
 
 def check_brand_is_new(brand: Brand) -> None:
@@ -159,7 +155,7 @@ def _prices(given: Mapping[str, Any]) -> dict[str, str]:
     prices = {}
     for currency, amount in sorted(given.items()):
         if currency not in known:
-            raise refuse(
+            raise field_error(
                 "list_prices", f"{currency} is no currency of our stores. Prices may be in {', '.join(known)}."
             )
         prices[currency] = _amount(currency, amount)
@@ -172,7 +168,7 @@ def _amount(currency: str, given: Any) -> str:
     except InvalidOperation:
         amount = Decimal("NaN")
     if not amount.is_finite() or not 0 < amount <= PRICE_MOST or amount != round(amount, 2):
-        raise refuse(
+        raise field_error(
             "list_prices",
             f"The price in {currency} must be above 0, at most {PRICE_MOST:,} and have no more than two decimals.",
         )
@@ -193,14 +189,14 @@ def check_previous(shoe: Shoe) -> None:
     if previous is None:
         return
     if previous.merged_into_id is not None:
-        raise refuse("previous", f"{previous.slug} was merged into another shoe; link that one.", status=409)
+        raise field_error("previous", f"{previous.slug} was merged into another shoe; link that one.", status=409)
     other = Shoe.objects.filter(previous=previous).exclude(pk=shoe.pk).first()
     if other is not None:
-        raise refuse("previous", f"{previous.slug} has the next version {other.slug} already.", status=409)
+        raise field_error("previous", f"{previous.slug} has the next version {other.slug} already.", status=409)
     seen: Shoe | None = previous
     while seen is not None and shoe.pk is not None:
         if seen.pk == shoe.pk:
-            raise refuse(
+            raise field_error(
                 "previous", f"{previous.slug} is a later version of this shoe, not an earlier one.", status=409
             )
         seen = seen.previous
@@ -209,12 +205,12 @@ def check_previous(shoe: Shoe) -> None:
 def barcode_rows(shoe: Shoe, given: Sequence[Barcode]) -> list[ShoeBarcode]:
     """Return the rows of a shoe's barcodes, checked against each other and against those of other shoes."""
     if len(given) > BARCODES_MOST:
-        raise refuse("barcodes", f"A shoe has at most {BARCODES_MOST} barcodes, not {len(given)}.")
+        raise field_error("barcodes", f"A shoe has at most {BARCODES_MOST} barcodes, not {len(given)}.")
     rows: dict[str, ShoeBarcode] = {}
     for barcode in given:
         row = _barcode_row(shoe, barcode)
         if row.gtin in rows:
-            raise refuse("barcodes", f"The barcode {short_gtin(row.gtin)} is there twice. Leave one.")
+            raise field_error("barcodes", f"The barcode {short_gtin(row.gtin)} is there twice. Leave one.")
         rows[row.gtin] = row
     taken = ShoeBarcode.objects.filter(gtin__in=rows).exclude(shoe_id=shoe.pk).select_related("shoe__brand").first()
     if taken is not None:
@@ -227,12 +223,12 @@ def _barcode_row(shoe: Shoe, barcode: Barcode) -> ShoeBarcode:
     try:
         gtin = full_gtin(barcode.gtin)
     except ValueError as problem:
-        raise refuse("barcodes", str(problem), code="bad_gtin") from problem
+        raise field_error("barcodes", str(problem), code="bad_gtin") from problem
     row = ShoeBarcode(shoe=shoe, gtin=gtin, size_eu=barcode.size_eu, width=_one_line(barcode.width))
     try:
         check_fields(row, but={"shoe"})
     except DomainError as problem:
-        raise refuse("barcodes", f"Barcode {short_gtin(gtin)}: {problem.message}") from problem
+        raise field_error("barcodes", f"Barcode {short_gtin(gtin)}: {problem.message}") from problem
     return row
 
 

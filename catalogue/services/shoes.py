@@ -9,9 +9,9 @@ from django.db import transaction
 
 from catalogue.models import Brand, Shoe, ShoeAddress
 from catalogue.services import shoe_rules as rules
-from catalogue.services.checks import check
 from catalogue.services.shoe_rules import Barcode
 from core import audit
+from core.database.validation import check
 from core.domain.errors import DomainError
 from core.models import User
 

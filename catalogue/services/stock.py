@@ -9,9 +9,9 @@ from decimal import Decimal
 from django.db import transaction
 
 from catalogue.models import MovementKind, Shoe, StockItem
-from catalogue.services.checks import check, check_fields
 from catalogue.services.stock_moves import Step, movements_write
 from core import audit
+from core.database.validation import check, check_fields
 from core.domain.errors import DomainError
 from core.models import Store, User
 

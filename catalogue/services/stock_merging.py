@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from catalogue.models import Reservation, Shoe, StockItem, StockMovement
-from catalogue.services.checks import check
 from catalogue.services.merging import register_mover
 from core import audit
+from core.database.validation import check
 from core.gate import row_scope
 from core.models import Store, User
 

@@ -12,8 +12,8 @@ from django.db.models import Sum
 from django.utils import timezone
 
 from catalogue.models import MovementKind, Reservation, Shoe, StockItem, StockMovement, StockTransfer
-from catalogue.services.checks import check_fields
 from core import audit
+from core.database.validation import check_fields
 from core.domain.errors import DomainError
 from core.models import Store, User
 

@@ -8,8 +8,8 @@ from django.db import transaction
 from django.utils import timezone
 
 from catalogue.models import CARDS_MOST, PrintedCard, PrintRun, ScoreCard
-from catalogue.services.checks import check
 from core import audit
+from core.database.validation import check
 from core.domain.errors import DomainError
 from core.models import Store, User
 

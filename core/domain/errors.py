@@ -27,3 +27,15 @@ class DomainError(Exception):
         """Return the same error for a form that has one part of the input only (`customer.name` becomes `name`)."""
         fields = {name.removeprefix(f"{part}."): words for name, words in self.fields.items()}
         return DomainError(self.message, code=self.code, status=self.status, fields=fields)
+
+
+def field_error(field: str, message: str, *, code: str = "invalid", status: int = 400) -> DomainError:
+    """Return the error of one field of the input."""
+    return DomainError(message, code=code, status=status, fields={field: [message]})
+
+
+def given_reason(reason: str) -> str:
+    """Return a reason without the space around it; an empty one is refused."""
+    if not reason.strip():
+        raise field_error("reason", "Give a reason.", code="reason_required")
+    return reason.strip()

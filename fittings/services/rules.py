@@ -5,13 +5,12 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.utils import timezone
 
 from core import audit
-from core.database.validation import from_validation_error
-from core.domain.errors import DomainError
+from core.database.validation import check
+from core.domain.errors import DomainError, given_reason
 from core.gate.permissions import allowed
 from core.models import User
 from fittings.domain.fitting.rules_data import match_from_data, rules_from_data
@@ -21,8 +20,7 @@ from fittings.models import NeedRules
 def _require(actor: User, reason: str) -> None:
     if not allowed(actor, "fittings.need_rules:write"):
         raise DomainError("Only head office changes the rules.", code="forbidden", status=403)
-    if not reason.strip():
-        raise DomainError("Give a reason.", code="reason_required", fields={"reason": ["Give a reason."]})
+    given_reason(reason)
 
 
 @transaction.atomic
@@ -51,10 +49,7 @@ def need_rules_draft(
         created_at=timezone.now(),
         created_by=actor,
     )
-    try:
-        rules.full_clean()
-    except ValidationError as problem:
-        raise from_validation_error(problem) from problem
+    check(rules)
     rules.save()
     audit.record(actor=actor, action="fittings.need_rules.drafted", subject=rules, reason=rules.reason)
     return rules

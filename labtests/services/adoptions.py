@@ -14,7 +14,7 @@ from catalogue.services import BandText, scale_create, score_cards_replace
 from core import audit
 from core.audit import Change
 from core.database.array_rows import Seal, insert_rows
-from core.domain.errors import DomainError
+from core.domain.errors import DomainError, given_reason
 from core.models import User
 from labtests.domain.scores.model_rules import NUMBERS
 from labtests.domain.scores.scoring import SCORES
@@ -23,7 +23,7 @@ from labtests.selectors import methods
 from labtests.selectors.rescoring import DryRun, ShoeChange, dry_run
 from labtests.services.cards import scores_to_publish
 from labtests.services.locks import change_model
-from labtests.services.model_drafts import check_open, check_revision, checked_reason
+from labtests.services.model_drafts import check_open, check_revision
 from labtests.services.rights import needs
 
 
@@ -63,7 +63,7 @@ def model_adopt(
         403 for the draft's author; 409 where somebody was faster, the draft was changed or made for another model, or
         shoes would leave the catalogue unasked, which `fields["withdraw"]` names.
     """
-    reason = checked_reason(reason)
+    reason = given_reason(reason)
     change_model()
     draft = ModelDraft.objects.select_for_update().get(pk=draft.pk)
     if draft.state == DraftState.ADOPTED and draft.adoption.by_id == actor.pk:

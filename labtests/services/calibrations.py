@@ -14,14 +14,13 @@ import uuid
 from collections.abc import Sequence
 from dataclasses import asdict
 
-from django.core.exceptions import ValidationError
 from django.core.files.base import ContentFile
 from django.core.files.storage import default_storage
 from django.db import connection, transaction
 from django.utils import timezone
 
 from core import audit
-from core.database.validation import from_validation_error
+from core.database.validation import check
 from core.domain.errors import DomainError
 from core.models import User
 from labtests.domain.files.certificates import CertificateRefused, read_certificate
@@ -100,7 +99,11 @@ def calibration_record(
         **{name: getattr(given, name) for name in Certificate.__slots__ if name != "points"},
         points=[asdict(point) for point in given.points],
     )
-    _check(calibration)
+    return _save_new(calibration, file, actor)
+
+
+def _save_new(calibration: Calibration, file: GivenFile | None, actor: User | None) -> Calibration:
+    check(calibration)
     calibration.save()
     if file is not None:
         _store_file(calibration, file)
@@ -115,13 +118,6 @@ def _check_given(given: Certificate, today: dt.date) -> None:
         for problem in problems:
             fields.setdefault(problem.field, []).append(problem.words)
         raise DomainError(" ".join(problem.words for problem in problems), code="bad_calibration", fields=fields)
-
-
-def _check(calibration: Calibration) -> None:
-    try:
-        calibration.full_clean()
-    except ValidationError as problem:
-        raise from_validation_error(problem) from problem
 
 
 def _store_file(calibration: Calibration, given: GivenFile) -> None:
@@ -171,7 +167,7 @@ def calibration_sign(*, actor: User, calibration: Calibration, at: dt.datetime |
         raise DomainError(words, code="own_calibration", status=403)
     before = audit.snapshot(calibration)
     calibration.signed_by, calibration.signed_at = actor, at or timezone.now()
-    _check(calibration)
+    check(calibration)
     calibration.save(update_fields=["signed_by", "signed_at"])
     held = tests_covered_by(calibration).filter(state=State.HELD).values_list("pk", flat=True)
     codes = {unsigned_code(calibration.quantity)}
@@ -212,7 +208,7 @@ def calibration_strike(
     before = audit.snapshot(calibration)
     touched = list(tests_depending_on(calibration).filter(state=State.ACCEPTED).values_list("pk", flat=True))
     calibration.struck_at, calibration.struck_by, calibration.struck_because = at or timezone.now(), actor, reason
-    _check(calibration)
+    check(calibration)
     calibration.save(update_fields=["struck_at", "struck_by", "struck_because"])
     held = _hold(calibration, touched)
     audit.record(actor=actor, action="labtests.calibration.struck", subject=calibration, before=before, reason=reason)

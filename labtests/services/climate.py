@@ -8,13 +8,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from zoneinfo import ZoneInfo, available_timezones
 
-from django.core.exceptions import ValidationError
 from django.db import connection, transaction
 from django.utils import timezone
 
 from core import audit
-from core.database.validation import from_validation_error
-from core.domain.errors import DomainError
+from core.database.validation import check
+from core.domain.errors import DomainError, field_error
 from core.models import User
 from labtests.domain.files.climatefile import ClimateTable, read_climate
 from labtests.domain.files.problems import Problem
@@ -69,16 +68,12 @@ class ClimatePreview:
         return [one for one in self.touched if one.reason and one.test.state == State.APPROVED]
 
 
-def _refuse(field: str, words: str, code: str) -> DomainError:
-    return DomainError(words, code=code, fields={field: [words]})
-
-
 def _zone(name: str) -> ZoneInfo | None:
     if not name:
         return None
     if name not in available_timezones():
         words = f"There is no time zone {name[:60]!r}. Use a name such as UTC or Europe/Oslo."
-        raise _refuse("time_zone", words, "bad_time_zone")
+        raise field_error("time_zone", words, code="bad_time_zone")
     return ZoneInfo(name)
 
 
@@ -89,7 +84,7 @@ def climate_preview(*, actor: User, given: ClimateGiven, at: dt.datetime | None 
         words = f"The file is larger than {MAX_BYTES // 2**20} MB. Send it in several parts."
         raise DomainError(words, code="too_large", status=413, fields={"file": [words]})
     if given.unit and given.unit not in UNITS:
-        raise _refuse("unit", f"The unit is {' or '.join(UNITS)}, got {given.unit[:20]!r}.", "bad_unit")
+        raise field_error("unit", f"The unit is {' or '.join(UNITS)}, got {given.unit[:20]!r}.", code="bad_unit")
     table, problems = read_climate(
         given.data,
         name=clean_name(given.name),
@@ -162,10 +157,7 @@ def climate_import(*, actor: User, given: ClimateGiven, at: dt.datetime | None =
     reasons = {one.test.pk: one.reason for one in preview.to_hold if one.reason}
     held = hold_waiting(reasons, because=f"climate of chamber {given.chamber.code}")
     log.touched = {"held": held.numbers(), "doubted": [one.test.pk for one in preview.in_doubt]}
-    try:
-        log.full_clean()
-    except ValidationError as problem:
-        raise from_validation_error(problem) from problem
+    check(log)
     log.save()
     audit.record(actor=actor, action="labtests.climate_log.imported", subject=log)
     held.record(actor)

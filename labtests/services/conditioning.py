@@ -7,13 +7,13 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from django.core.exceptions import ValidationError
-from django.db import connection, models, transaction
+from django.db import connection, transaction
 from django.utils import timezone
 
 from catalogue.selectors.shoe_records import current_address, shoes_at
 from core import audit
-from core.database.validation import from_validation_error
-from core.domain.errors import DomainError
+from core.database.validation import check, from_validation_error
+from core.domain.errors import DomainError, field_error, given_reason
 from core.models import User
 from labtests.domain.files.fields import YEARS
 from labtests.domain.scores.protocol import Reason
@@ -38,17 +38,6 @@ class SpecimenGiven:
     side: str = ""
 
 
-def _check(record: models.Model) -> None:
-    try:
-        record.full_clean()
-    except ValidationError as problem:
-        raise from_validation_error(problem) from problem
-
-
-def _refuse(field: str, message: str, *, code: str = "invalid", status: int = 400) -> DomainError:
-    return DomainError(message, code=code, status=status, fields={field: [message]})
-
-
 def _clock(moment: dt.datetime) -> str:
     return f"{timezone.localtime(moment):%Y-%m-%d %H:%M}"
 
@@ -57,7 +46,7 @@ def _clock(moment: dt.datetime) -> str:
 @transaction.atomic
 def chamber_create(*, actor: User | None, code: str, name: str = "") -> Chamber:
     chamber = Chamber(code=code, name=name)
-    _check(chamber)
+    check(chamber)
     chamber.save()
     audit.record(actor=actor, action="labtests.chamber.created", subject=chamber)
     return chamber
@@ -102,7 +91,7 @@ def specimen_in(
     since = in_at or moment
     if found.disposed_on is not None and timezone.localtime(out_at or since).date() > found.disposed_on:
         words = f"Specimen {found.code} was disposed of on {found.disposed_on}. Correct the code, or take that back."
-        raise _refuse("specimen", words, code="disposed", status=409)
+        raise field_error("specimen", words, code="disposed", status=409)
     lying = found.conditioning.lying().select_related("chamber", "put_in_by").first()
     if lying is not None:
         if out_at is None and _is_repeat(lying, actor, chamber, since):
@@ -112,9 +101,9 @@ def specimen_in(
             raise _lies_already(found, lying)
     for name, time in (("in_at", since), ("out_at", out_at)):
         if time is not None and time > moment + CLOCK_TOLERANCE:
-            raise _refuse(name, f"{_clock(time)} is in the future; note it when it has happened.")
+            raise field_error(name, f"{_clock(time)} is in the future; note it when it has happened.")
     if since.year < YEARS[0]:
-        raise _refuse("in_at", f"The year {since.year} makes no sense; correct the date.")
+        raise field_error("in_at", f"The year {since.year} makes no sense; correct the date.")
     _check_free(found, since, out_at)
     entry = ConditioningEntry(
         specimen=found,
@@ -126,7 +115,7 @@ def specimen_in(
         taken_out_by=actor if out_at else None,
         note=note.strip(),
     )
-    _check(entry)
+    check(entry)
     entry.save()
     audit.record(actor=actor, action="labtests.conditioning_entry.put_in", subject=entry)
     return entry
@@ -138,7 +127,7 @@ def _is_repeat(lying: ConditioningEntry, actor: User, chamber: Chamber, since: d
 
 
 def _lies_already(specimen: Specimen, lying: ConditioningEntry) -> DomainError:
-    return _refuse(
+    return field_error(
         "specimen",
         f"Specimen {specimen.code} has been in chamber {lying.chamber.code} since {_clock(lying.in_at)}, put in by "
         f"{lying.put_in_by.username}. Take it out there first, or strike that entry.",
@@ -154,7 +143,7 @@ def _check_free(specimen: Specimen, since: dt.datetime, until: dt.datetime | Non
         others = others.filter(in_at__lt=until)
     other = others.select_related("chamber").order_by("in_at").first()
     if other is not None:
-        raise _refuse(
+        raise field_error(
             "in_at",
             f"Specimen {specimen.code} lay in chamber {other.chamber.code} from {_clock(other.in_at)} to "
             f"{_clock(other.out_at or other.in_at)}; two stays can't overlap.",
@@ -184,7 +173,7 @@ def _on_record(given: SpecimenGiven) -> Specimen | None:
         ("side", given.side, known.side),
     ):
         if told and told != kept:
-            raise _refuse(field, f"Specimen {known.code} is on record with the {field} {kept}, not {told}.")
+            raise field_error(field, f"Specimen {known.code} is on record with the {field} {kept}, not {told}.")
     return known
 
 
@@ -197,9 +186,9 @@ def _take_in(given: SpecimenGiven, actor: User) -> Specimen:
         raise DomainError(message, code="unknown_specimen", fields={name: [message] for name in missing})
     shoe = shoes_at([given.shoe]).get(given.shoe)
     if shoe is None:
-        raise _refuse("shoe", f"The catalogue has no shoe {given.shoe!r}; {ADD_OR_CORRECT}.")
+        raise field_error("shoe", f"The catalogue has no shoe {given.shoe!r}; {ADD_OR_CORRECT}.")
     if given.size_eu % Decimal("0.5"):
-        raise _refuse("size", "Sizes go in halves, such as 42.5.")
+        raise field_error("size", "Sizes go in halves, such as 42.5.")
     specimen = Specimen(code=given.code, shoe=shoe, size_eu=given.size_eu, side=given.side)
     try:
         specimen.full_clean()
@@ -245,12 +234,12 @@ def specimen_out(
             status=409,
         )
     if until > moment + CLOCK_TOLERANCE:
-        raise _refuse("out_at", f"{_clock(until)} is in the future; note it when it has happened.")
+        raise field_error("out_at", f"{_clock(until)} is in the future; note it when it has happened.")
     if until <= entry.in_at:
-        raise _refuse("out_at", f"It was put in at {_clock(entry.in_at)}; it can only be taken out after that.")
+        raise field_error("out_at", f"It was put in at {_clock(entry.in_at)}; it can only be taken out after that.")
     before = audit.snapshot(entry)
     entry.out_at, entry.taken_out_by = until, actor
-    _check(entry)
+    check(entry)
     entry.save(update_fields=["out_at", "taken_out_by"])
     audit.record(actor=actor, action="labtests.conditioning_entry.taken_out", subject=entry, before=before)
     return entry
@@ -262,8 +251,7 @@ def conditioning_strike(
     *, actor: User, entry: ConditioningEntry, reason: str, at: dt.datetime | None = None
 ) -> ConditioningEntry:
     """Strike a wrong entry. Tests that wait for review and took their hours from it are held."""
-    if not reason.strip():
-        raise DomainError("Give a reason.", code="reason_required", fields={"reason": ["Give a reason."]})
+    given_reason(reason)
     # An upload that is reading the log now is waited for, so that its tests are among those held below.
     with connection.cursor() as cursor:
         cursor.execute("SELECT pg_advisory_xact_lock(%s)", [UPLOAD_LOCK])
@@ -271,7 +259,7 @@ def conditioning_strike(
     before = audit.snapshot(entry)
     reason = reason.strip()
     entry.struck_at, entry.struck_by, entry.struck_because = at or timezone.now(), actor, reason
-    _check(entry)
+    check(entry)
     entry.save(update_fields=["struck_at", "struck_by", "struck_because"])
     held = _hold_tests_of(entry)
     # The trail is written last: its lock comes after those of tests and rigs everywhere.

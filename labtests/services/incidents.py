@@ -11,15 +11,14 @@ from collections.abc import Sequence
 from dataclasses import replace
 from typing import Any
 
-from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.utils import timezone
 
 from catalogue.services import incident_notice_send
 from core import audit
 from core.audit import Change
-from core.database.validation import from_validation_error
-from core.domain.errors import DomainError
+from core.database.validation import check
+from core.domain.errors import DomainError, given_reason
 from core.models import User
 from labtests.models import INCIDENT, BenchTest, Incident, IncidentEffect, IncidentState, State
 from labtests.selectors.incidents import (
@@ -65,7 +64,7 @@ def incident_propose(*, actor: User, period: Period, reason: str, at: dt.datetim
 
 
 def _new(actor: User, period: Period, reason: str, moment: dt.datetime) -> Incident:
-    period, reason = _checked(period, moment), _reason(reason)
+    period, reason = _checked(period, moment), given_reason(reason)
     if not tests_touched(period).exists():
         raise _nothing_touched(period)
     incident = Incident(
@@ -78,10 +77,7 @@ def _new(actor: User, period: Period, reason: str, moment: dt.datetime) -> Incid
         proposed_by=actor,
         proposed_at=moment,
     )
-    try:
-        incident.full_clean()
-    except ValidationError as problem:
-        raise from_validation_error(problem) from problem
+    check(incident)
     incident.save()
     return incident
 
@@ -133,18 +129,12 @@ def _carry_out(incident: Incident, before: dict[str, Any] | None, *, actor: User
 @transaction.atomic
 def incident_dismiss(*, actor: User, incident: Incident, reason: str, at: dt.datetime | None = None) -> Incident:
     """Decide that an incident was none. It stays on record."""
-    reason = _reason(reason)
+    reason = given_reason(reason)
     incident = _open(incident)
     before = audit.snapshot(incident)
     _decide(incident, IncidentState.DISMISSED, actor=actor, reason=reason, at=at or timezone.now())
     audit.record(actor=actor, action="labtests.incident.dismissed", subject=incident, before=before, reason=reason)
     return incident
-
-
-def _reason(reason: str) -> str:
-    if not reason.strip():
-        raise DomainError("Give a reason.", code="reason_required", fields={"reason": ["Give a reason."]})
-    return reason.strip()
 
 
 def _checked(period: Period, now: dt.datetime) -> Period:

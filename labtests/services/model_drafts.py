@@ -6,33 +6,19 @@ import dataclasses
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.utils import timezone
 
 from catalogue.models import Scale
 from core import audit
-from core.database.validation import from_validation_error
-from core.domain.errors import DomainError
+from core.database.validation import check
+from core.domain.errors import DomainError, given_reason
 from core.models import User
 from labtests.domain.scores.model_fit import ModelFit, ReferenceShoe, fit_model
 from labtests.domain.scores.model_rules import NUMBERS, BandText, band_problems, number_problems
 from labtests.models import DraftState, ModelDraft, ScoringModel
 from labtests.selectors import methods
 from labtests.services.rights import needs
-
-
-def checked_reason(reason: str) -> str:
-    if not reason.strip():
-        raise DomainError("Give a reason.", code="reason_required", fields={"reason": ["Give a reason."]})
-    return reason.strip()
-
-
-def _check(draft: ModelDraft) -> None:
-    try:
-        draft.full_clean()
-    except ValidationError as problem:
-        raise from_validation_error(problem) from problem
 
 
 def bands_json(bands: Sequence[BandText]) -> list[dict[str, Any]]:
@@ -54,7 +40,7 @@ def bands_json(bands: Sequence[BandText]) -> list[dict[str, Any]]:
 @transaction.atomic
 def model_draft_create(*, actor: User, version: str, reason: str, source: ScoringModel | ModelDraft) -> ModelDraft:
     """Begin a draft with the numbers and bands of a model or of another draft; it follows the model in use."""
-    reason = checked_reason(reason)
+    reason = given_reason(reason)
     if ScoringModel.objects.filter(version=version).exists() or Scale.objects.filter(version=version).exists():
         told = f"There is a model or scale {version} already; choose another name."
         raise DomainError(told, code="version_taken", status=409, fields={"version": [told]})
@@ -74,7 +60,7 @@ def model_draft_create(*, actor: User, version: str, reason: str, source: Scorin
         changed_at=now,
         **{name: getattr(source, name) for name in NUMBERS},
     )
-    _check(draft)
+    check(draft)
     draft.save()
     audit.record(actor=actor, action="labtests.model_draft.created", subject=draft, reason=reason)
     return draft
@@ -109,7 +95,7 @@ def _save(draft: ModelDraft, *, actor: User, action: str, reason: str) -> ModelD
     before = audit.snapshot(draft)
     draft.revision += 1
     draft.changed_at = timezone.now()
-    _check(draft)
+    check(draft)
     draft.save()
     audit.record(actor=actor, action=action, subject=draft, before=before, reason=reason)
     return draft
@@ -127,7 +113,7 @@ def model_draft_edit(
     reason: str,
 ) -> ModelDraft:
     """Change a draft's anchors, weights, bands and reason. Numbers that differ from a fit forget it."""
-    reason = checked_reason(reason)
+    reason = given_reason(reason)
     draft = _own_open(draft, actor, revision)
     problems = number_problems(numbers) | band_problems(bands)
     if problems:
@@ -179,7 +165,7 @@ def model_draft_use_fit(*, actor: User, draft: ModelDraft, revision: int, shoes:
 @transaction.atomic
 def model_draft_discard(*, actor: User, draft: ModelDraft, reason: str) -> ModelDraft:
     """Give a draft up; it stays readable and in the trail."""
-    reason = checked_reason(reason)
+    reason = given_reason(reason)
     draft = ModelDraft.objects.select_for_update().get(pk=draft.pk)
     check_open(draft)
     draft.state = DraftState.DISCARDED

@@ -6,16 +6,15 @@ import dataclasses
 import datetime as dt
 from dataclasses import dataclass
 
-from django.core.exceptions import ValidationError
-from django.db import models, transaction
+from django.db import transaction
 from django.utils import timezone
 
 from catalogue.models import Scale
 from catalogue.services import score_cards_replace
 from core import audit
 from core.audit import Change
-from core.database.validation import from_validation_error
-from core.domain.errors import DomainError
+from core.database.validation import check
+from core.domain.errors import DomainError, given_reason
 from core.models import User
 from labtests.domain.scores.protocol import WORDS, Limit
 from labtests.domain.scores.protocol_rules import protocol_problems
@@ -23,7 +22,6 @@ from labtests.models import DraftState, Protocol, ProtocolDraft
 from labtests.selectors import methods
 from labtests.selectors.protocols import protocol_dry_run
 from labtests.services.locks import change_model
-from labtests.services.model_drafts import checked_reason
 from labtests.services.rights import needs
 
 
@@ -41,13 +39,6 @@ class ProtocolGiven:
     calibrations: tuple[str, ...]
 
 
-def _check(record: models.Model) -> None:
-    try:
-        record.full_clean()
-    except ValidationError as problem:
-        raise from_validation_error(problem) from problem
-
-
 def _set(draft: ProtocolDraft, given: ProtocolGiven) -> None:
     draft.limits = {name: dataclasses.asdict(getattr(given, name)) for name in WORDS}
     for name in ("torsion_deg", "compression_n", "repeats_wanted"):
@@ -63,7 +54,7 @@ def _set(draft: ProtocolDraft, given: ProtocolGiven) -> None:
 @transaction.atomic
 def protocol_draft_create(*, actor: User, version: str, given: ProtocolGiven, reason: str) -> ProtocolDraft:
     """Begin a draft; it is to follow the protocol in use."""
-    reason = checked_reason(reason)
+    reason = given_reason(reason)
     if Protocol.objects.filter(version=version).exists():
         words = f"There is a protocol {version} already; choose another name."
         raise DomainError(words, code="version_taken", status=409, fields={"version": [words]})
@@ -71,7 +62,7 @@ def protocol_draft_create(*, actor: User, version: str, given: ProtocolGiven, re
     base = methods.protocol_current()
     draft = ProtocolDraft(version=version, base=base, author=actor, reason=reason, created_at=now, changed_at=now)
     _set(draft, given)
-    _check(draft)
+    check(draft)
     draft.save()
     audit.record(actor=actor, action="labtests.protocol_draft.created", subject=draft, reason=reason)
     return draft
@@ -105,13 +96,13 @@ def protocol_draft_edit(
     *, actor: User, draft: ProtocolDraft, revision: int, given: ProtocolGiven, reason: str
 ) -> ProtocolDraft:
     """Change what a draft says, and why."""
-    reason = checked_reason(reason)
+    reason = given_reason(reason)
     draft = _own(draft, actor)
     _check_revision(draft, revision)
     before = audit.snapshot(draft)
     _set(draft, given)
     draft.reason, draft.revision, draft.changed_at = reason, draft.revision + 1, timezone.now()
-    _check(draft)
+    check(draft)
     draft.save()
     audit.record(actor=actor, action="labtests.protocol_draft.changed", subject=draft, before=before, reason=reason)
     return draft
@@ -121,7 +112,7 @@ def protocol_draft_edit(
 @transaction.atomic
 def protocol_draft_discard(*, actor: User, draft: ProtocolDraft, reason: str) -> ProtocolDraft:
     """Give a draft up; it stays readable and in the trail."""
-    reason = checked_reason(reason)
+    reason = given_reason(reason)
     draft = _locked(draft)
     before = audit.snapshot(draft)
     draft.state = DraftState.DISCARDED
@@ -154,7 +145,7 @@ def protocol_adopt(
         403 for the draft's author; 409 where the draft was changed or made for another protocol, or where cards would
         leave the catalogue unasked, which `fields["withdraw"]` names.
     """
-    reason = checked_reason(reason)
+    reason = given_reason(reason)
     change_model()
     draft = _locked(draft)
     previous = methods.protocol_current()
@@ -192,10 +183,10 @@ def _take_into_use(
     previous.save(update_fields=["is_current"])
     names = ("version", "limits", "torsion_deg", "compression_n", "repeats_wanted", "calibrations", "author", "reason")
     protocol = Protocol(is_current=True, **{name: getattr(draft, name) for name in names})
-    _check(protocol)
+    check(protocol)
     protocol.save()
     draft.state, draft.adopted_by, draft.adopted_at, draft.adopted_because = DraftState.ADOPTED, actor, at, reason
-    _check(draft)
+    check(draft)
     draft.save()
     return protocol, [
         Change("labtests.protocol.followed", previous, before, reason),

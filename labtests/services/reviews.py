@@ -13,7 +13,7 @@ from django.utils import timezone
 
 from core import audit
 from core.audit import Change
-from core.domain.errors import DomainError
+from core.domain.errors import DomainError, given_reason
 from core.models import User
 from labtests.models import INCIDENT, BenchTest, State, Upload
 from labtests.selectors.conditioning_doubts import conditioning_doubts
@@ -69,8 +69,7 @@ def _check_conditioning(test: BenchTest) -> None:
 
 
 def _check_reason(reason: str) -> str:
-    if not reason.strip():
-        raise DomainError("Give a reason.", code="reason_required", fields={"reason": ["Give a reason."]})
+    given_reason(reason)
     return reason.strip()
 
 

@@ -4,31 +4,23 @@ from __future__ import annotations
 
 import datetime as dt
 
-from django.core.exceptions import ValidationError
-from django.db import models, transaction
+from django.db import transaction
 from django.utils import timezone
 
 from core import audit
-from core.database.validation import from_validation_error
-from core.domain.errors import DomainError
+from core.database.validation import check
+from core.domain.errors import DomainError, given_reason
 from core.models import User
 from labtests.models import Rig
 from labtests.services.checks import alarms_clear, rig_judge_again
 from labtests.services.rights import needs
 
 
-def _check(record: models.Model) -> None:
-    try:
-        record.full_clean()
-    except ValidationError as problem:
-        raise from_validation_error(problem) from problem
-
-
 @needs("labtests.rig:write")
 @transaction.atomic
 def rig_create(*, actor: User | None, code: str, name: str = "") -> Rig:
     rig = Rig(code=code, name=name)
-    _check(rig)
+    check(rig)
     rig.save()
     audit.record(actor=actor, action="labtests.rig.created", subject=rig)
     return rig
@@ -73,8 +65,7 @@ def rig_clear(*, actor: User, rig: Rig, reason: str, at: dt.datetime | None = No
 
 
 def _switch(rig: Rig, *, actor: User, is_stopped: bool, reason: str, since: dt.datetime | None = None) -> Rig:
-    if not reason.strip():
-        raise DomainError("Give a reason.", code="reason_required", fields={"reason": ["Give a reason."]})
+    given_reason(reason)
     rig = Rig.objects.select_for_update().get(pk=rig.pk)
     if rig.is_stopped == is_stopped:
         state = "already stopped" if is_stopped else "not stopped"
@@ -83,7 +74,7 @@ def _switch(rig: Rig, *, actor: User, is_stopped: bool, reason: str, since: dt.d
     rig.is_stopped = is_stopped
     rig.stopped_because = reason.strip() if is_stopped else ""
     rig.stopped_since = since
-    _check(rig)
+    check(rig)
     rig.save()
     action = "labtests.rig.stopped" if is_stopped else "labtests.rig.cleared"
     audit.record(actor=actor, action=action, subject=rig, before=before, reason=reason.strip())

@@ -8,14 +8,14 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from django.core.exceptions import ValidationError
-from django.db import connection, models, transaction
+from django.db import connection, transaction
 from django.utils import timezone
 
 from catalogue.models import Shoe
 from core import audit
 from core.audit import Change
-from core.database.validation import from_validation_error
-from core.domain.errors import DomainError
+from core.database.validation import check, from_validation_error
+from core.domain.errors import DomainError, field_error, given_reason
 from core.models import User
 from labtests.models import CheckDuty, Receipt, Specimen, SpecimenKind, State
 from labtests.models.uploads import Side
@@ -38,17 +38,6 @@ class ReceiptGiven:
     batch: str = ""
     price: Decimal | None = None
     currency: str = ""
-
-
-def _check(record: models.Model) -> None:
-    try:
-        record.full_clean()
-    except ValidationError as problem:
-        raise from_validation_error(problem) from problem
-
-
-def _refuse(field: str, message: str, *, code: str = "invalid", status: int = 400) -> DomainError:
-    return DomainError(message, code=code, status=status, fields={field: [message]})
 
 
 @needs("labtests.specimen:write")
@@ -78,17 +67,17 @@ def specimens_receive(
         400 for a day to come, a size that there is not or a code that can't be one, 409 for a code that is taken.
     """
     if receipt.received_on > timezone.localdate():
-        raise _refuse("received_on", f"{receipt.received_on} is in the future; receive them when they are here.")
+        raise field_error("received_on", f"{receipt.received_on} is in the future; receive them when they are here.")
     if size_eu % Decimal("0.5"):
-        raise _refuse("size_eu", "Sizes go in halves, such as 42.5.")
+        raise field_error("size_eu", "Sizes go in halves, such as 42.5.")
     if not sides:
-        raise _refuse("sides", "Choose left, right or both.")
+        raise field_error("sides", "Choose left, right or both.")
     # Uploads take specimens in too: whoever is second finds the codes of the first.
     with connection.cursor() as cursor:
         cursor.execute("SELECT pg_advisory_xact_lock(%s)", [UPLOAD_LOCK])
     codes = _codes(shoe, stem.strip(), sides)
     record = Receipt(**_columns_of(receipt), received_by=actor)
-    _check(record)
+    check(record)
     record.save()
     found = [
         Specimen(code=code, shoe=shoe, size_eu=size_eu, side=side, kind=kind, receipt=record, place=place.strip())
@@ -122,7 +111,7 @@ def _codes(shoe: Shoe, stem: str, sides: Sequence[str]) -> dict[Side, str]:
         codes = {side: f"{stem}{ENDINGS[side]}" for side in wanted}
         taken = Specimen.objects.filter(code__in=codes.values()).values_list("code", flat=True)
         if taken:
-            raise _refuse("stem", f"There is a specimen {', '.join(taken)} already.", code="taken", status=409)
+            raise field_error("stem", f"There is a specimen {', '.join(taken)} already.", code="taken", status=409)
         return codes
     base = shoe.slug.upper()[:STEM_LENGTH]
     known = set(Specimen.objects.filter(code__startswith=f"{base}-").values_list("code", flat=True))
@@ -137,8 +126,7 @@ def _locked(specimen: Specimen) -> Specimen:
 
 
 def _check_reason(reason: str) -> str:
-    if not reason.strip():
-        raise _refuse("reason", "Give a reason.", code="reason_required")
+    given_reason(reason)
     return reason.strip()
 
 
@@ -148,10 +136,10 @@ def specimen_move(*, actor: User, specimen: Specimen, place: str) -> Specimen:
     """Note where a specimen is kept; the chambers have a log of their own."""
     specimen = _locked(specimen)
     if specimen.disposed_on is not None:
-        raise _refuse("place", f"It was disposed of on {specimen.disposed_on}.", code="disposed", status=409)
+        raise field_error("place", f"It was disposed of on {specimen.disposed_on}.", code="disposed", status=409)
     before = audit.snapshot(specimen)
     specimen.place = place.strip()
-    _check(specimen)
+    check(specimen)
     specimen.save(update_fields=["place"])
     audit.record(actor=actor, action="labtests.specimen.moved", subject=specimen, before=before)
     return specimen
@@ -174,12 +162,12 @@ def specimen_dispose(*, actor: User, specimen: Specimen, on: dt.date, reason: st
         words = f"It was disposed of on {specimen.disposed_on}: {specimen.disposed_because}"
         raise DomainError(words, code="disposed", status=409)
     if on > timezone.localdate():
-        raise _refuse("on", f"{on} is in the future; note it when it has happened.")
+        raise field_error("on", f"{on} is in the future; note it when it has happened.")
     _check_not_tested_after(specimen, on)
     _check_not_in_use(specimen)
     before = audit.snapshot(specimen)
     specimen.disposed_on, specimen.disposed_by, specimen.disposed_because = on, actor, because
-    _check(specimen)
+    check(specimen)
     specimen.save(update_fields=["disposed_on", "disposed_by", "disposed_because"])
     audit.record(actor=actor, action="labtests.specimen.disposed", subject=specimen, before=before, reason=because)
     return specimen
@@ -189,7 +177,7 @@ def _check_not_tested_after(specimen: Specimen, on: dt.date) -> None:
     last = specimen.tests.exclude(state=State.VOID).order_by("-performed_at").first()
     if last is not None and on < timezone.localtime(last.performed_at).date():
         day = timezone.localtime(last.performed_at).date()
-        raise _refuse("on", f"Test {last.pk} of it is of {day}; give that day or a later one.", code="tested_after")
+        raise field_error("on", f"Test {last.pk} of it is of {day}; give that day or a later one.", code="tested_after")
 
 
 def _check_not_in_use(specimen: Specimen) -> None:
@@ -213,7 +201,7 @@ def specimen_restore(*, actor: User, specimen: Specimen, reason: str) -> Specime
         raise DomainError(f"Specimen {specimen.code} was not disposed of.", code="no_change", status=409)
     before = audit.snapshot(specimen)
     specimen.disposed_on, specimen.disposed_by, specimen.disposed_because = None, None, ""
-    _check(specimen)
+    check(specimen)
     specimen.save(update_fields=["disposed_on", "disposed_by", "disposed_because"])
     audit.record(actor=actor, action="labtests.specimen.restored", subject=specimen, before=before, reason=because)
     return specimen

@@ -11,7 +11,7 @@ from django.utils import timezone
 
 from core import audit
 from core.database.validation import from_validation_error
-from core.domain.errors import DomainError
+from core.domain.errors import DomainError, field_error, given_reason
 from core.gate.permissions import allowed
 from core.models import User
 from labtests.models import GaugeStudy, GaugeStudyOperator, GaugeStudyPart, Rig
@@ -21,19 +21,15 @@ from labtests.services.rights import needs
 MOST = {"specimens": 50, "operators": 20}
 
 
-def _refuse(field: str, words: str, code: str = "invalid") -> DomainError:
-    return DomainError(words, code=code, fields={field: [words]})
-
-
 def _checked(field: str, names: Sequence[str], known: set[str]) -> list[str]:
     """Names of a plan without doubles, all of them known, two or more."""
     listed = list(dict.fromkeys(name.strip() for name in names if name.strip()))
     if not 2 <= len(listed) <= MOST[field]:
-        raise _refuse(field, f"{field} must be 2 to {MOST[field]}, got {len(listed)}", "too_small")
+        raise field_error(field, f"{field} must be 2 to {MOST[field]}, got {len(listed)}", code="too_small")
     unknown = [name for name in listed if name not in known]
     if unknown:
         what = "specimen" if field == "specimens" else "person of the lab"
-        raise _refuse(field, f"there is no {what} {', '.join(repr(name) for name in unknown[:5])}", "unknown")
+        raise field_error(field, f"there is no {what} {', '.join(repr(name) for name in unknown[:5])}", code="unknown")
     return listed
 
 
@@ -59,8 +55,7 @@ def gauge_study_plan(
     operators : sign-in names of people of the lab, 2 to 20
     trials : 2 to 20
     """
-    if not reason.strip():
-        raise _refuse("reason", "Give a reason.", "reason_required")
+    given_reason(reason)
     known = specimens_named([code.strip() for code in specimens])
     codes = _checked("specimens", specimens, set(known))
     people = people_named([name.strip() for name in operators])
@@ -90,8 +85,7 @@ def gauge_study_plan(
 @transaction.atomic
 def gauge_study_close(*, actor: User, study: GaugeStudy, reason: str, at: dt.datetime | None = None) -> GaugeStudy:
     """End a study: tests made after this day are no longer its."""
-    if not reason.strip():
-        raise _refuse("reason", "Give a reason.", "reason_required")
+    given_reason(reason)
     moment = at or timezone.now()
     study = GaugeStudy.objects.select_for_update(of=("self",)).select_related("rig").get(pk=study.pk)
     if study.closed_at is not None:
