@@ -8,6 +8,9 @@ from fittings.domain.outcomes.rates import SMALL_CELL
 
 Cell = tuple[int, int]
 Row = tuple[int | None, ...]
+# A row or a column, and a step from one to the other by the cell in which they meet.
+Place = tuple[str, int]
+Step = tuple[Place, Place]
 
 
 def hide_cells(counts: Sequence[Sequence[int]], *, minimum: int = SMALL_CELL) -> tuple[Row, ...]:
@@ -35,7 +38,7 @@ def hide_cells(counts: Sequence[Sequence[int]], *, minimum: int = SMALL_CELL) ->
     Hidden cells are the edges between their rows and columns. An edge that is in no ring follows from the totals, so
     for each such edge the smallest count that could close a ring is hidden with it. A row or column whose hidden
     counts add up to less than the minimum gives them away too (no count is below 0) and hides its next smallest.
-    So does a cell whose bounds, drawn in from row to column and back, meet.
+    So does a cell that is in no ring in which counts can be raised and lowered in turn, since no count is below 0.
 
     References
     ----------
@@ -119,19 +122,31 @@ def _giving_away(table: list[list[int]], hidden: set[Cell], minimum: int) -> Cel
 
 
 def _pinned(table: list[list[int]], hidden: set[Cell]) -> list[Cell]:
-    """Hidden cells that can have one value alone, as no count is below 0: bounds are drawn in until they stand."""
-    low, high = dict.fromkeys(hidden, 0), dict.fromkeys(hidden, sum(map(sum, table)))
-    lines = [[cell for cell in line if cell in hidden] for line in _lines(table)]
-    before = None
-    while before != (low, high):
-        before = (dict(low), dict(high))
-        for line in lines:
-            total = sum(table[i][j] for i, j in line)
-            for cell in line:
-                least = sum(low[each] for each in line) - low[cell]
-                most = sum(high[each] for each in line) - high[cell]
-                low[cell], high[cell] = max(low[cell], total - most), min(high[cell], total - least)
-    return [cell for cell in sorted(hidden) if low[cell] == high[cell]]
+    """Hidden cells that can have one value alone, as no count is below 0.
+
+    With all totals as they are, counts change in rings only, raised and lowered in turn; a count of 0 can't be lowered.
+    A step from a row to a column raises the cell in which they meet, one from a column to a row lowers it.
+    """
+    raised = {(("row", i), ("column", j)) for i, j in hidden}
+    lowered = {(("column", j), ("row", i)) for i, j in hidden if table[i][j] > 0}
+    pinned = []
+    for i, j in sorted(hidden):
+        up, down = (("row", i), ("column", j)), (("column", j), ("row", i))
+        others = (raised | lowered) - {up, down}
+        can_rise = _leads(others, *down)
+        can_fall = down in lowered and _leads(others, *up)
+        if not can_rise and not can_fall:
+            pinned.append((i, j))
+    return pinned
+
+
+def _leads(steps: set[Step], start: Place, end: Place) -> bool:
+    """Return whether a chain of steps leads from one row or column to another."""
+    reached, last = {start}, set[Place]()
+    while reached != last:
+        last = reached
+        reached = last | {there for here, there in steps if here in last}
+    return end in reached
 
 
 def _lines(table: list[list[int]]) -> list[list[Cell]]:
