@@ -1,4 +1,4 @@
-"""What is stated of a shoe beside its measures, its barcodes, the addresses it had, and doublets."""
+"""What is stated of a shoe beside its measures, its barcodes, the addresses it had, and duplicates."""
 
 from __future__ import annotations
 
@@ -103,7 +103,7 @@ class Migration(migrations.Migration):
                 db_index=False,
                 null=True,
                 on_delete=django.db.models.deletion.PROTECT,
-                related_name="doublets",
+                related_name="duplicates",
                 to="catalogue.shoe",
             ),
         ),

@@ -86,7 +86,7 @@ class TransferLine(models.Model):
 class StockMovement(models.Model):
     """One change of the pairs of one size in a store. Written with the change of the stock line.
 
-    Never edited, but that the movements of a doublet go to the shoe that it is merged into.
+    Never edited, but that the movements of a duplicate go to the shoe that it is merged into.
     """
 
     store = models.ForeignKey(Store, on_delete=models.PROTECT, related_name="+", db_index=False)

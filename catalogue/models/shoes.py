@@ -101,7 +101,7 @@ class Shoe(models.Model):
     note = models.TextField(blank=True, max_length=2000, help_text="For our own staff; visitors do not see it.")
     alternative_names = ArrayField(models.CharField(max_length=80, validators=[printable]), default=list, blank=True)
     merged_into = models.ForeignKey(
-        "self", on_delete=models.PROTECT, null=True, blank=True, related_name="doublets", db_index=False
+        "self", on_delete=models.PROTECT, null=True, blank=True, related_name="duplicates", db_index=False
     )
 
     objects = ShoeQuerySet.as_manager()

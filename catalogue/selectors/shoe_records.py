@@ -93,14 +93,14 @@ def record_get(slug: str) -> Any:
 def record_at(slug: str) -> Any:
     """Return the shoe that has this address, or had it before it was changed; raise a 404 where there is none.
 
-    A merged doublet has its own address still: it is returned, not the shoe that stays.
+    A merged duplicate has its own address still: it is returned, not the shoe that stays.
     """
     earlier = ShoeAddress.objects.filter(slug=slug).values_list("shoe__slug", flat=True).first()
     return record_get(earlier or slug)
 
 
 def shoes_at(slugs: Collection[str]) -> dict[str, Shoe]:
-    """Return the shoes that these addresses lead to: present and earlier ones, and those of merged doublets."""
+    """Return the shoes that these addresses lead to: present and earlier ones, and those of merged duplicates."""
     shoes = {shoe.slug: shoe for shoe in Shoe.objects.filter(slug__in=slugs)}
     missing = set(slugs) - shoes.keys()
     earlier = ShoeAddress.objects.filter(slug__in=missing).select_related("shoe") if missing else ()

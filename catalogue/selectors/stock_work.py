@@ -39,7 +39,7 @@ def full_title(shoe: Shoe) -> str:
 
 
 def _named(text: str) -> QuerySet[Any]:
-    """Return the shoes that a text names, also by an alternative name; a merged doublet is not offered."""
+    """Return the shoes that a text names, also by an alternative name; a merged duplicate is not offered."""
     return record_list(RecordFilter(words=text)).filter(merged_into__isnull=True)
 
 

@@ -13,7 +13,7 @@ from catalogue.services.publishing import (
     score_cards_replace,
 )
 from catalogue.services.reservations import reservation_close, reservation_make, reservation_notes_clear
-from catalogue.services.shoe_rules import Barcode, Doublet
+from catalogue.services.shoe_rules import Barcode, Duplicate
 from catalogue.services.shoes import (
     ShoeOvertaken,
     brand_correct,
@@ -41,7 +41,7 @@ from catalogue.services.wishes import wish_ask, wish_decline, wish_done
 __all__ = [
     "BandText",
     "Barcode",
-    "Doublet",
+    "Duplicate",
     "Overtaken",
     "Pairs",
     "PhotoOvertaken",

@@ -14,39 +14,39 @@ from core.models import User
 
 
 class Mover(Protocol):
-    """Moves what another module has of a doublet to the shoe that stays, or refuses with a `DomainError`."""
+    """Moves what another module has of a duplicate to the shoe that stays, or refuses with a `DomainError`."""
 
-    def __call__(self, *, actor: User, doublet: Shoe, into: Shoe, reason: str) -> None: ...
+    def __call__(self, *, actor: User, duplicate: Shoe, into: Shoe, reason: str) -> None: ...
 
 
 _movers: list[Mover] = []
 
 
 def register_mover(mover: Mover) -> None:
-    """Have a merge call this function in its transaction, before the doublet is marked as merged."""
+    """Have a merge call this function in its transaction, before the duplicate is marked as merged."""
     if mover not in _movers:
         _movers.append(mover)
 
 
 @transaction.atomic
-def shoe_merge(*, actor: User, doublet: Shoe, into: Shoe, reason: str) -> Shoe:
-    """Merge a doublet into another shoe and return that one.
+def shoe_merge(*, actor: User, duplicate: Shoe, into: Shoe, reason: str) -> Shoe:
+    """Merge a duplicate into another shoe and return that one.
 
     Stock with its history, open reservations, barcodes, specimens and links to other versions go to the shoe that
-    stays, which is then also searched for by the doublet's name. The doublet itself remains as a record, because
+    stays, which is then also searched for by the duplicate's name. The duplicate itself remains as a record, because
     fittings and printed cards name it; its address leads to the shoe that stays.
 
     Raises
     ------
     DomainError
-        409, where the doublet is published, is merged already, or both have different versions before or after them.
+        409, where the duplicate is published, is merged already, or both have different versions before or after them.
     """
     rules.check_reason(reason)
-    gone, stays = _locked_pair(doublet, into)
+    gone, stays = _locked_pair(duplicate, into)
     _check_can_merge(gone, stays)
     before = audit.snapshots(Shoe, [gone.pk, stays.pk])
     for mover in _movers:
-        mover(actor=actor, doublet=gone, into=stays, reason=reason)
+        mover(actor=actor, duplicate=gone, into=stays, reason=reason)
     ShoeBarcode.objects.filter(shoe=gone).update(shoe=stays)
     following = _move_links(gone, stays)
     _take_name(gone, stays)
@@ -61,12 +61,12 @@ def shoe_merge(*, actor: User, doublet: Shoe, into: Shoe, reason: str) -> Shoe:
     return stays
 
 
-def _locked_pair(doublet: Shoe, into: Shoe) -> tuple[Shoe, Shoe]:
-    if doublet.pk == into.pk:
+def _locked_pair(duplicate: Shoe, into: Shoe) -> tuple[Shoe, Shoe]:
+    if duplicate.pk == into.pk:
         raise DomainError("A shoe can't be merged into itself. Choose the other one.", code="same_shoe", status=409)
     rows = Shoe.objects.select_for_update(of=("self",)).select_related("brand").order_by("pk")
-    locked = {row.pk: row for row in rows.filter(pk__in=[doublet.pk, into.pk])}
-    return locked[doublet.pk], locked[into.pk]
+    locked = {row.pk: row for row in rows.filter(pk__in=[duplicate.pk, into.pk])}
+    return locked[duplicate.pk], locked[into.pk]
 
 
 def _check_can_merge(gone: Shoe, stays: Shoe) -> None:
@@ -92,7 +92,7 @@ def _check_can_merge(gone: Shoe, stays: Shoe) -> None:
 
 
 def _move_links(gone: Shoe, stays: Shoe) -> list[audit.Change]:
-    """Give the shoe that stays the doublet's places between versions; return the changes of other shoes."""
+    """Give the shoe that stays the duplicate's places between versions; return the changes of other shoes."""
     earlier, later = gone.previous, Shoe.objects.select_for_update().filter(previous=gone).first()
     later_of_stays = Shoe.objects.filter(previous=stays).exclude(pk=gone.pk).first()
     if earlier and earlier != stays and stays.previous and stays.previous not in (earlier, gone):
@@ -113,17 +113,17 @@ def _move_links(gone: Shoe, stays: Shoe) -> list[audit.Change]:
     return [audit.Change("catalogue.shoe.linked", later, before)]
 
 
-def _two_versions(which: str, of_doublet: Shoe, of_stays: Shoe) -> DomainError:
+def _two_versions(which: str, of_duplicate: Shoe, of_stays: Shoe) -> DomainError:
     return DomainError(
-        f"Each of the two has its own {which} version: {of_doublet.slug} and {of_stays.slug}. Remove one of the links "
-        "or merge those two first.",
+        f"Each of the two has its own {which} version: {of_duplicate.slug} and {of_stays.slug}. "
+        "Remove one of the links or merge those two first.",
         code="versions_differ",
         status=409,
     )
 
 
 def _take_name(gone: Shoe, stays: Shoe) -> None:
-    """Have the shoe that stays be searched for by the doublet's names too."""
+    """Have the shoe that stays be searched for by the duplicate's names too."""
     own = {stays.title.casefold(), *(name.casefold() for name in stays.alternative_names)}
     names = [name for name in (gone.title, *gone.alternative_names) if name.casefold() not in own]
     stays.alternative_names = [*stays.alternative_names, *dict.fromkeys(names)]

@@ -124,9 +124,9 @@ def photo_remove(*, actor: User, shoe: Shoe, seen: str) -> None:
     transaction.on_commit(partial(photo_files.remove, names))
 
 
-def photo_move(*, actor: User, doublet: Shoe, into: Shoe, reason: str) -> None:
-    """Give a doublet's photo to the shoe that stays, unless that has one of its own."""
-    photo = ShoePhoto.objects.select_for_update().filter(shoe=doublet).first()
+def photo_move(*, actor: User, duplicate: Shoe, into: Shoe, reason: str) -> None:
+    """Give a duplicate's photo to the shoe that stays, unless that has one of its own."""
+    photo = ShoePhoto.objects.select_for_update().filter(shoe=duplicate).first()
     if photo is None or ShoePhoto.objects.filter(shoe=into).exists():
         return
     before = audit.snapshot(photo)

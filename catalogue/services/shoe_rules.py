@@ -1,4 +1,4 @@
-"""What is checked of a brand or a shoe before it is saved: doublets, addresses, barcodes, prices."""
+"""What is checked of a brand or a shoe before it is saved: duplicates, addresses, barcodes, prices."""
 
 from __future__ import annotations
 
@@ -44,7 +44,7 @@ DETAILS = frozenset(
 )
 
 
-class Doublet(DomainError):
+class Duplicate(DomainError):
     """What is to be added or changed is in the catalogue already."""
 
     def __init__(self, message: str, field: str = "name") -> None:
@@ -68,7 +68,7 @@ def check_reason(reason: str) -> None:
 def check_brand_is_new(brand: Brand) -> None:
     other = Brand.objects.filter(name__iexact=brand.name).exclude(pk=brand.pk).first()
     if other is not None:
-        raise Doublet(f"This brand is in the catalogue already: {other.name}.")
+        raise Duplicate(f"This brand is in the catalogue already: {other.name}.")
 
 
 def check_shoe_is_new(shoe: Shoe) -> None:
@@ -78,7 +78,7 @@ def check_shoe_is_new(shoe: Shoe) -> None:
     if other is None:
         return
     merged = f", which was merged into {other.merged_into.slug}" if other.merged_into else ""
-    raise Doublet(
+    raise Duplicate(
         f"This brand already has a shoe of this name and version: {other.brand.name} {other.title} "
         f"({other.slug}{merged})."
     )
@@ -88,10 +88,10 @@ def check_address_is_free(shoe: Shoe) -> None:
     """Refuse an address that another shoe has or had; one of the shoe's own earlier addresses may be used again."""
     other = Shoe.objects.filter(slug=shoe.slug).exclude(pk=shoe.pk).first()
     if other is not None:
-        raise Doublet(f"The shoe {other.title} has the address {shoe.slug} already.", "slug")
+        raise Duplicate(f"The shoe {other.title} has the address {shoe.slug} already.", "slug")
     earlier = ShoeAddress.objects.filter(slug=shoe.slug).exclude(shoe_id=shoe.pk).select_related("shoe").first()
     if earlier is not None:
-        raise Doublet(f"The address {shoe.slug} leads to {earlier.shoe.slug}, which had it before.", "slug")
+        raise Duplicate(f"The address {shoe.slug} leads to {earlier.shoe.slug}, which had it before.", "slug")
 
 
 def free_address(brand: Brand, name: str, version: str) -> str:
@@ -215,7 +215,7 @@ def barcode_rows(shoe: Shoe, given: Sequence[Barcode]) -> list[ShoeBarcode]:
     taken = ShoeBarcode.objects.filter(gtin__in=rows).exclude(shoe_id=shoe.pk).select_related("shoe__brand").first()
     if taken is not None:
         owner = f"{taken.shoe.brand.name} {taken.shoe.title} ({taken.shoe.slug})"
-        raise Doublet(f"The barcode {short_gtin(taken.gtin)} belongs to {owner}.", "barcodes")
+        raise Duplicate(f"The barcode {short_gtin(taken.gtin)} belongs to {owner}.", "barcodes")
     return list(rows.values())
 
 

@@ -60,7 +60,7 @@ def shoe_create(
 
     Raises
     ------
-    Doublet
+    Duplicate
         409, naming the shoe that has the same brand, name and version, or one of the barcodes.
     """
     rules.lock_brand(brand)
@@ -130,7 +130,7 @@ def shoe_correct(
     ------
     ShoeOvertaken
         409, where somebody else changed the shoe since that edition.
-    Doublet
+    Duplicate
         409, naming the other shoe.
     """
     rules.check_reason(reason)

@@ -159,7 +159,7 @@ def _check_possible(
 
 
 def shoe_that_stays(shoe: Shoe) -> Shoe:
-    """Return the shoe that a doublet was merged into since, or the shoe itself."""
+    """Return the shoe that a duplicate was merged into since, or the shoe itself."""
     while shoe.merged_into is not None:
         shoe = shoe.merged_into
     return shoe

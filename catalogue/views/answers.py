@@ -32,7 +32,7 @@ View = Callable[..., HttpResponseBase]
 
 
 def lead_from_old_address(view: View) -> View:
-    """Lead to the present address of a shoe where a page is asked for by an earlier one, or by that of a doublet."""
+    """Lead to the present address of a shoe where a page is asked for by an earlier one, or by that of a duplicate."""
 
     @wraps(view)
     def inner(request: HttpRequest, *, slug: str, **kwargs: Any) -> HttpResponseBase:

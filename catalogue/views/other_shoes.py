@@ -48,7 +48,7 @@ def _link_next(actor: User, shoe: Shoe, other: Shoe, reason: str) -> Shoe:
 
 
 def _merge(actor: User, shoe: Shoe, other: Shoe, reason: str) -> Shoe:
-    return services.shoe_merge(actor=actor, doublet=shoe, into=other, reason=reason)
+    return services.shoe_merge(actor=actor, duplicate=shoe, into=other, reason=reason)
 
 
 PREVIOUS = Question(

@@ -83,7 +83,7 @@ def record_detail(request: HttpRequest, slug: str) -> HttpResponse:
         "state": presentation.state_text(shoe),
         "facts": presentation.record_facts(shoe, units_of(request)),
         "next": Shoe.objects.filter(previous=shoe).select_related("brand").first(),
-        "merged": shoe.doublets.select_related("brand"),
+        "merged": shoe.duplicates.select_related("brand"),
         "history": presentation.history(audit.entries_of(shoe).order_by("-id")[:HISTORY_SHOWN]),
     }
     return render(request, "catalogue/record_detail.html", context)

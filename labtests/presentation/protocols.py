@@ -39,11 +39,11 @@ def protocol_facts(source: Protocol | ProtocolDraft) -> list[tuple[str, str]]:
 def _range(limit: Limit) -> str:
     if limit.high is None:
         return f"at least {limit.low:g}"
-    return f"{limit.nominal:g} ({limit.low:.5g} to {limit.high:.5g})"
+    return f"{limit.nominal:g} ({limit.low:.6g} to {limit.high:.6g})"
 
 
 def changes(draft: ProtocolDraft) -> list[tuple[str, str, str]]:
-    """What a draft says otherwise than the protocol it is to follow: name, now, then."""
+    """Each number that a draft changes: its name, in the protocol in use, in the draft."""
     pairs = zip(protocol_facts(draft.base), protocol_facts(draft), strict=True)
     return [(name, now, then) for (name, now), (_, then) in pairs if now != then]
 

@@ -10,9 +10,9 @@ from core.models import User
 from labtests.models import Specimen
 
 
-def specimens_move(*, actor: User, doublet: Shoe, into: Shoe, reason: str) -> None:
-    """Put the doublet's specimens, with their tests, on record as specimens of the shoe that stays."""
-    specimens = list(Specimen.objects.select_for_update().filter(shoe=doublet).order_by("pk"))
+def specimens_move(*, actor: User, duplicate: Shoe, into: Shoe, reason: str) -> None:
+    """Put the duplicate's specimens, with their tests, on record as specimens of the shoe that stays."""
+    specimens = list(Specimen.objects.select_for_update().filter(shoe=duplicate).order_by("pk"))
     before = audit.snapshots(Specimen, [specimen.pk for specimen in specimens])
     for specimen in specimens:
         specimen.shoe = into

@@ -57,6 +57,8 @@ def specimen_list(request: HttpRequest) -> HttpResponse:
 @require_safe
 def specimen_open(request: HttpRequest) -> HttpResponse:
     """Open the specimen of a label that was scanned or typed."""
+    if "label" not in request.GET:
+        return _not_opened(request, LabelForm(), 200)
     form = LabelForm(request.GET)
     if not form.is_valid():
         return _not_opened(request, form, 400)

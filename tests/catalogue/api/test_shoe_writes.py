@@ -198,7 +198,7 @@ def test_correction_at_an_earlier_address_changes_the_same_shoe_and_names_its_ad
 def test_correction_of_a_merged_duplicate_is_refused_with_the_shoe_that_stays(lab, brand, draft, cast):
     other = lab.post(SHOES, {"brand": "odderby", "name": "Marsh", "use": "walking"}, format="json").json()
     gone, stays = Shoe.objects.get(slug="odderby-fen-1"), Shoe.objects.get(slug=other["slug"])
-    shoe_merge(actor=cast.office, doublet=gone, into=stays, reason="the same")
+    shoe_merge(actor=cast.office, duplicate=gone, into=stays, reason="the same")
     response = lab.patch(f"{SHOES}odderby-fen-1/", {"season": "2027", "reason": "typo"}, format="json")
     assert (response.status_code, response.json()["code"]) == (409, "merged")
     assert other["slug"] in response.json()["detail"]

@@ -203,9 +203,9 @@ def test_photo_changes_the_revision_of_pages_but_lists_no_shoe_as_changed(storag
     assert (after.number > before.number, after.shoes_number) == (True, before.shoes_number)
 
 
-def test_merged_doublet_gives_its_photo_to_the_shoe_that_stays(storage, make_shoe, publisher):
-    stays, doublet = make_shoe("corvane-lantern-1"), make_shoe("corvane-lantern-2", published=False)
-    photo_set(actor=publisher, shoe=doublet, data=JPEG, alternative_text="Side view")
-    shoe_merge(actor=publisher, doublet=doublet, into=stays, reason="the same shoe")
+def test_merged_duplicate_gives_its_photo_to_the_shoe_that_stays(storage, make_shoe, publisher):
+    stays, duplicate = make_shoe("corvane-lantern-1"), make_shoe("corvane-lantern-2", published=False)
+    photo_set(actor=publisher, shoe=duplicate, data=JPEG, alternative_text="Side view")
+    shoe_merge(actor=publisher, duplicate=duplicate, into=stays, reason="the same shoe")
     assert ShoePhoto.objects.get().shoe == stays
     assert list(faults()) == []

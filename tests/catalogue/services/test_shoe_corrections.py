@@ -9,7 +9,7 @@ import pytest
 from catalogue.models import Shoe, ShoeSearch
 from catalogue.services import (
     Barcode,
-    Doublet,
+    Duplicate,
     ShoeOvertaken,
     brand_correct,
     brand_create,
@@ -59,19 +59,19 @@ def test_two_names_with_one_address_get_two(shoe, brand):
 
 @pytest.mark.parametrize("name", ["Odderby", "ODDERBY", " odderby "])
 def test_brand_twice_is_refused_naming_it(brand, name):
-    with pytest.raises(Doublet, match="Odderby") as refused:
+    with pytest.raises(Duplicate, match="Odderby") as refused:
         brand_create(actor=None, name=name)
     assert refused.value.status == 409
 
 
 @pytest.mark.parametrize("name", ["FEN", " fen "])
 def test_shoe_twice_is_refused_naming_it_whatever_the_case(shoe, brand, name):
-    with pytest.raises(Doublet, match=r"Odderby Fen 1 \(odderby-fen-1\)"):
+    with pytest.raises(Duplicate, match=r"Odderby Fen 1 \(odderby-fen-1\)"):
         shoe_create(actor=None, brand=brand, name=name, version="1")
 
 
 def test_barcode_of_another_shoe_is_refused_naming_it(shoe, brand):
-    with pytest.raises(Doublet, match=rf"{GTIN} belongs to Odderby Fen 1"):
+    with pytest.raises(Duplicate, match=rf"{GTIN} belongs to Odderby Fen 1"):
         shoe_create(actor=None, brand=brand, name="Marsh", barcodes=[Barcode("0" + GTIN, Decimal("40"))])
     assert not Shoe.objects.filter(name="Marsh").exists()
 
@@ -118,7 +118,7 @@ def test_old_address_leads_to_the_new_one_and_can_be_taken_back(shoe, actor):
 
 def test_address_that_another_shoe_had_is_not_given_away(shoe, brand, actor):
     shoe_correct(actor=actor, shoe=shoe, changes={"slug": "fen-one"}, reason="shorter")
-    with pytest.raises(Doublet, match="leads to fen-one"):
+    with pytest.raises(Duplicate, match="leads to fen-one"):
         shoe_create(actor=None, brand=brand, name="Marsh", slug="odderby-fen-1")
     assert shoe_create(actor=None, brand=brand, name="Fen 1").slug == "odderby-fen-1-2"
 

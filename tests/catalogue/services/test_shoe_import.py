@@ -1,4 +1,4 @@
-"""Adding shoes from a file: all or none, doublets named wherever they are, through the services and audited."""
+"""Adding shoes from a file: all or none, duplicates named wherever they are, through the services and audited."""
 
 from __future__ import annotations
 
@@ -72,7 +72,7 @@ def test_looking_changes_nothing(held):
     assert AuditEntry.objects.count() == entries
 
 
-def test_doublets_in_the_catalogue_are_named(held):
+def test_duplicates_in_the_catalogue_are_named(held):
     found = problems_of(
         shoe("LANTERN", version="1"),
         shoe("Lamp", slug="lantern"),
@@ -90,7 +90,7 @@ def test_doublets_in_the_catalogue_are_named(held):
     assert "belongs to Corvane Lantern 1 (lantern)" in found[2][2]
 
 
-def test_doublets_within_the_file_are_named_with_the_earlier_row(db):
+def test_duplicates_within_the_file_are_named_with_the_earlier_row(db):
     found = problems_of(
         shoe(slug="one", barcodes=f"42={GTIN}"),
         shoe("lantern", slug="one", barcodes=f"43=0{GTIN}"),
@@ -104,7 +104,7 @@ def test_doublets_within_the_file_are_named_with_the_earlier_row(db):
     ]
 
 
-def test_doublet_of_a_row_with_another_mistake_is_named_too(db):
+def test_duplicate_of_a_row_with_another_mistake_is_named_too(db):
     found = problems_of(shoe(mass_g="heavy"), shoe())
     assert [(row, column) for row, column, _ in found] == [(2, "mass_g"), (3, "name")]
 

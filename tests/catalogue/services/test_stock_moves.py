@@ -155,7 +155,7 @@ def test_pairs_on_the_way_arrive_as_the_shoe_that_stays(cast, shoe, make_shoe):
     stays = make_shoe("corvane-lantern-1b", published=False, version="1b")
     move(cast, shoe, "received", 2)
     sent = transfer_send(actor=None, from_store=cast.store_a, to_store=cast.store_b, pairs=[Pairs(shoe, SIZE, 2)])
-    shoe_merge(actor=cast.office, doublet=shoe, into=stays, reason="twice")
+    shoe_merge(actor=cast.office, duplicate=shoe, into=stays, reason="twice")
     transfer_receive(actor=None, transfer=sent, received={sent.lines.get().pk: 2})
     assert StockItem.objects.get(store=cast.store_b).shoe == stays
 
@@ -185,7 +185,7 @@ def test_merge_moves_stock_history_and_open_reservations_of_every_store(cast, sh
     with row_scope.stores([]):
         # The lab and head office have no store, so they see no reservation.
         assert not Reservation.objects.exists()
-        shoe_merge(actor=cast.office, doublet=shoe, into=stays, reason="twice")
+        shoe_merge(actor=cast.office, duplicate=shoe, into=stays, reason="twice")
         assert not Reservation.objects.exists()
     lines = StockItem.objects.order_by("store").values_list("store", "shoe", "quantity")
     assert list(lines) == [(cast.store_a.pk, stays.pk, 7), (cast.store_b.pk, stays.pk, 1)]
@@ -207,7 +207,7 @@ def test_reserved_pairs_stay_reserved_and_can_be_collected_after_a_merge(cast, s
     move(cast, shoe, "received", 1)
     move(cast, stays, "received", 1)
     made = reserve(cast, shoe)
-    shoe_merge(actor=cast.office, doublet=shoe, into=stays, reason="twice")
+    shoe_merge(actor=cast.office, duplicate=shoe, into=stays, reason="twice")
     with pytest.raises(DomainError, match=r"2 pairs of .* 1 of them reserved"):
         move(cast, stays, "sold", 2)
     (line,) = order_lines(cast.store_a, timezone.localdate())
@@ -223,7 +223,7 @@ def test_merge_that_is_refused_moves_nothing(cast, shoe, make_shoe):
     Shoe.objects.filter(pk=shoe.pk).update(previous=make_shoe("first", published=False, version="0"))
     Shoe.objects.filter(pk=stays.pk).update(previous=make_shoe("other", published=False, version="0b"))
     with pytest.raises(DomainError, match="own previous version"):
-        shoe_merge(actor=cast.office, doublet=shoe, into=stays, reason="twice")
+        shoe_merge(actor=cast.office, duplicate=shoe, into=stays, reason="twice")
     moved = (StockItem.objects, StockMovement.objects, Reservation.objects)
     assert [rows.filter(shoe=stays).count() for rows in moved] == [0, 0, 0]
 

@@ -179,7 +179,7 @@ def test_circle_of_versions_is_refused_on_the_page(office, make_shoe):
     assert (response.status_code, "later version" in text_of(response)) == (400, True)
 
 
-def test_doublet_is_merged_and_its_page_says_where_it_went(office, client, make_shoe):
+def test_duplicate_is_merged_and_its_page_says_where_it_went(office, client, make_shoe):
     make_shoe("fen")
     make_shoe("fenn", published=False)
     page = text_of(office.get(reverse("catalogue:record-merge", args=["fenn"]), {"q": "fen"}))

@@ -131,12 +131,12 @@ def test_shoe_that_is_not_there_is_explained(cast, sign_in, wish, shoe):
     assert ShoeWish.objects.get().state == WishState.OPEN
 
 
-def test_doublet_answers_with_the_shoe_that_stays(cast, sign_in, wish, make_shoe):
-    stays, doublet = make_shoe("stays"), make_shoe("doublet", published=False)
-    shoe_merge(actor=cast.office, doublet=doublet, into=stays, reason="the same")
-    doublet.refresh_from_db()
+def test_duplicate_answers_with_the_shoe_that_stays(cast, sign_in, wish, make_shoe):
+    stays, duplicate = make_shoe("stays"), make_shoe("doublet", published=False)
+    shoe_merge(actor=cast.office, duplicate=duplicate, into=stays, reason="the same")
+    duplicate.refresh_from_db()
     with pytest.raises(DomainError, match="merged"):
-        wish_done(actor=cast.office, wish=wish, shoe=doublet)
+        wish_done(actor=cast.office, wish=wish, shoe=duplicate)
     sign_in(cast.office).post(detail(wish), {"do": "done", "shoe": "doublet"})
     assert ShoeWish.objects.get().shoe == stays
 

@@ -40,7 +40,7 @@ def specimen(shoes):
 
 
 def merge(actor, shoes):
-    return shoe_merge(actor=actor, doublet=shoes[0], into=shoes[1], reason="typed twice")
+    return shoe_merge(actor=actor, duplicate=shoes[0], into=shoes[1], reason="typed twice")
 
 
 def test_specimens_barcodes_and_names_go_to_the_shoe_that_stays(actor, shoes, specimen):
@@ -66,7 +66,7 @@ def test_stock_is_added_size_by_size(actor, shoes):
     assert list(faults()) == []
 
 
-def test_address_of_the_doublet_leads_to_the_shoe_that_stays(actor, shoes):
+def test_address_of_the_duplicate_leads_to_the_shoe_that_stays(actor, shoes):
     merge(actor, shoes)
     assert current_address("odderby-fen-ii") == "odderby-fen-2"
     assert shoes_at(["odderby-fen-ii", "no-such"]) == {"odderby-fen-ii": shoes[1]}
@@ -95,7 +95,7 @@ def test_two_different_next_versions_are_refused(actor, shoes):
 def test_shoe_is_merged_once_and_not_into_itself(actor, shoes):
     gone, stays = shoes
     with pytest.raises(DomainError, match="into itself"):
-        shoe_merge(actor=actor, doublet=gone, into=gone, reason="slip")
+        shoe_merge(actor=actor, duplicate=gone, into=gone, reason="slip")
     merge(actor, shoes)
     with pytest.raises(DomainError, match="merged into odderby-fen-2 already"):
-        shoe_merge(actor=actor, doublet=gone, into=stays, reason="again")
+        shoe_merge(actor=actor, duplicate=gone, into=stays, reason="again")

@@ -183,3 +183,10 @@ def test_office_reads_and_does_not_write(lab, cast, client):
     text = text_of(get(client, "specimen-detail", left.code))
     assert not re.search(r"<form[^>]*dispose", text)
     assert client.post(reverse("labtests:specimen-move", args=[left.code]), {"place": "x"}).status_code == 403
+
+
+def test_page_to_open_a_label_begins_without_an_error(technician):
+    first, empty = get(technician, "specimen-open"), get(technician, "specimen-open", label="")
+    assert (first.status_code, empty.status_code) == (200, 400)
+    assert "This field is required." not in first.content.decode()
+    assert "This field is required." in empty.content.decode()
