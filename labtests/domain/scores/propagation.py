@@ -31,6 +31,17 @@ class Component:
 
 
 @dataclass(frozen=True, slots=True)
+class Effect:
+    """A source of uncertainty and how it acts on the readings of a test.
+
+    `sensitivities` are the changes of torque (N·m), deflection (mm) and work (J) by one unit of the component.
+    """
+
+    component: Component
+    sensitivities: tuple[float, float, float]
+
+
+@dataclass(frozen=True, slots=True)
 class BudgetRow:
     """A row of a budget: contribution = |sensitivity| x u, share = its part of the combined variance (0 to 1)."""
 

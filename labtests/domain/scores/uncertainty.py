@@ -15,6 +15,7 @@ from labtests.domain.scores.evaluation import Evaluation, Repeat
 from labtests.domain.scores.propagation import (
     BudgetTable,
     Component,
+    Effect,
     combined_covariance,
     contributions,
     effective_dfs,
@@ -156,6 +157,7 @@ def uncertainty_of_test(
     *,
     model: Model,
     target: Target = STANDARD,
+    effects: Sequence[Effect] = (),
 ) -> ScoreUncertainties | None:
     """Uncertainty of a test's four scores.
 
@@ -171,6 +173,8 @@ def uncertainty_of_test(
         The scoring model.
     target : Target
         What the protocol reads the curves at.
+    effects : sequence of Effect
+        What else acts on the readings, each independent of the others.
 
     Returns
     -------
@@ -203,8 +207,9 @@ def uncertainty_of_test(
     known = _type_b(tuple(calibrations))
     if scatter is None or known is None:
         return None
-    components = (*_type_a(evaluation, scatter), *known)
-    to_readings = _reading_sensitivities(torque.mean, deflection.mean, work.mean, target)
+    components = (*_type_a(evaluation, scatter), *known, *(effect.component for effect in effects))
+    of_effects = np.array([effect.sensitivities for effect in effects]).reshape(-1, len(READINGS)).T
+    to_readings = np.hstack([_reading_sensitivities(torque.mean, deflection.mean, work.mean, target), of_effects])
     to_scores = _score_sensitivities(model) @ to_readings
     covariance = np.diag([component.u**2 for component in components])
     covariance[1, 2] = covariance[2, 1] = scatter.deflection_work / deflection.n

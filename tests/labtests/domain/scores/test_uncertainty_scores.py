@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 from labtests.domain.scores.evaluation import Evaluation, Repeat, summarise
 from labtests.domain.scores.propagation import (
     Component,
+    Effect,
     budget,
     combined_covariance,
     effective_df,
@@ -48,6 +49,20 @@ def evaluation_of(rows):
 
 
 ROWS = [(5.10, 5.90, 1.50), (5.14, 5.96, 1.52), (5.12, 5.93, 1.51)]
+
+
+def test_an_effect_adds_its_row_and_its_variance():
+    evaluation = evaluation_of(ROWS)
+    scatter = choose_scatter(evaluation, None)
+    effect = Effect(Component("something else", "B", 0.03, "K"), (0.5, 0.0, 0.0))
+    without = uncertainty_of_test(evaluation, scatter, KNOWN, model=S1)
+    with_it = uncertainty_of_test(evaluation, scatter, KNOWN, model=S1, effects=[effect])
+    assert with_it is not None
+    assert without is not None
+    added = 100 / 9.038783 * 0.5 * 0.03
+    assert with_it.scores["midfoot"].u == pytest.approx(math.hypot(without.scores["midfoot"].u, added), rel=1e-6)
+    assert with_it.scores["cushioning"].u == without.scores["cushioning"].u
+    assert [row.source for row in with_it.scores["midfoot"].budget][-1] == "something else"
 
 
 def test_stability_by_hand():
