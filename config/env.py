@@ -43,6 +43,13 @@ def integer(name: str, default: int, *, low: int, high: int) -> int:
     return number
 
 
+def choice(name: str, default: str, allowed: set[str]) -> str:
+    value = os.environ.get(name, "").strip().lower() or default
+    if value not in allowed:
+        raise ImproperlyConfigured(f"{name} must be one of {', '.join(sorted(allowed))}; got {value!r}.")
+    return value
+
+
 def words(name: str, default: list[str]) -> list[str]:
     """Return a comma-separated list."""
     value = os.environ.get(name, "")

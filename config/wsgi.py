@@ -8,3 +8,7 @@ from django.core.wsgi import get_wsgi_application
 
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "config.settings")
 application = get_wsgi_application()
+
+from core.operations import error_reports  # noqa: E402  needs the apps
+
+error_reports.start()

@@ -30,5 +30,6 @@ class CoreConfig(AppConfig):
         from core import audit_words, permissions  # noqa: F401  all register on import
         from core.accounts import first_steps, sessions  # noqa: F401  all register on import
         from core.gate import checks  # noqa: F401  all register on import
+        from core.operations import deploy_checks  # noqa: F401  registers on import
 
         post_migrate.connect(complete_migration, sender=self, dispatch_uid="core.complete")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from typing import Any
 
@@ -21,6 +22,8 @@ GetResponse = Callable[[HttpRequest], HttpResponseBase]
 # Allowance for the other fields of a form that uploads one file.
 FORM_OVERHEAD_BYTES = 1024 * 1024
 
+REQUEST_ID = re.compile(r"[A-Za-z0-9_-]{8,64}")
+
 # The page for each required step; the second step of sign-in starts with the first.
 _STEP_PAGES = {
     RequiredStep.SECOND_STEP: settings.LOGIN_URL,
@@ -39,10 +42,16 @@ class RequestContextMiddleware:
         kind = "api" if request.path.startswith("/api/") else "page"
         if _too_large(request):
             return _refuse_too_large(kind)
-        with origin(kind, client_address(request)) as here, row_scope.of_request():
+        with origin(kind, client_address(request), request_id_of(request)) as here, row_scope.of_request():
             response = self.get_response(request)
         response.headers["X-Request-Id"] = here.request_id
         return response
+
+
+def request_id_of(request: HttpRequest) -> str:
+    """Return the id that a proxy of ours gave the request; empty without a proxy, as a visitor could choose any."""
+    given = request.headers.get("X-Request-Id", "")
+    return given if settings.PROXY_COUNT and REQUEST_ID.fullmatch(given) else ""
 
 
 def _too_large(request: HttpRequest) -> bool:

@@ -5,6 +5,10 @@ from __future__ import annotations
 import logging
 import re
 
+from pythonjsonlogger.json import JsonFormatter
+
+from core.gate.context import current_origin
+
 SIGNED_LINK = re.compile(r"(/f/|/welcome/\d+/)[^/\s?\"'<>]+")
 
 
@@ -24,3 +28,19 @@ class MaskingFormatter(logging.Formatter):
 
     def format(self, record: logging.LogRecord) -> str:
         return mask_links(super().format(record))
+
+
+class MaskingJsonFormatter(JsonFormatter):
+    """Formats a record as one line of JSON, without the tokens of links."""
+
+    def format(self, record: logging.LogRecord) -> str:
+        return mask_links(super().format(record))
+
+
+class RequestIdFilter(logging.Filter):
+    """Add the id of the current request to every record, empty outside one."""
+
+    def filter(self, record: logging.LogRecord) -> bool:
+        if not hasattr(record, "request_id"):
+            record.request_id = current_origin().request_id
+        return True

@@ -1,4 +1,4 @@
-"""Pages that belong to no app: sign-out, home, the switch of units, health check, API schema, errors."""
+"""Pages that belong to no app: sign-out, home, the switch of units, API schema, errors."""
 
 from __future__ import annotations
 
@@ -6,10 +6,8 @@ from collections.abc import Iterable
 from typing import Any
 
 from django.contrib.auth.views import LogoutView
-from django.db import Error, connection
 from django.http import HttpRequest, HttpResponse, HttpResponseRedirect, JsonResponse
 from django.shortcuts import redirect, render, resolve_url
-from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_GET, require_POST
 from drf_spectacular.views import SpectacularAPIView
 from rest_framework.negotiation import DefaultContentNegotiation
@@ -48,19 +46,6 @@ def units_set(request: HttpRequest) -> HttpResponse:
     if wanted in UNIT_SYSTEMS:
         response.set_cookie(UNITS_COOKIE, wanted, max_age=365 * 86_400, samesite="Lax")
     return response
-
-
-@gate(PUBLIC)
-@never_cache
-@require_GET
-def healthz(request: HttpRequest) -> JsonResponse:
-    """Report whether this process and its database work."""
-    try:
-        with connection.cursor() as cursor:
-            cursor.execute("SELECT 1")
-    except Error:
-        return JsonResponse({"status": "failing", "database": "unreachable"}, status=503)
-    return JsonResponse({"status": "ok", "database": "ok"})
 
 
 class FormatByKey(DefaultContentNegotiation):

@@ -70,7 +70,8 @@ def _settings(**environment):
     [
         ({"DEBUG": "0"}, "DATABASE_URL is required when DEBUG is off"),
         ({"DATABASE_URL": "postgres://u@h/d"}, "SECRET_KEY is not set"),
-        ({"DATABASE_URL": "mysql://u@h/d", "SECRET_KEY": "x"}, "must name a PostgreSQL server"),
+        ({"DATABASE_URL": "postgres://u@h/d", "SECRET_KEY": "x" * 49}, "SECRET_KEY must have at least 50 characters"),
+        ({"DATABASE_URL": "mysql://u@h/d", "SECRET_KEY": "x" * 50}, "must name a PostgreSQL server"),
     ],
 )
 def test_settings_refuse_what_would_be_unsafe(environment, message):

@@ -3,14 +3,20 @@
 from __future__ import annotations
 
 import os
+import shutil
+import socket
 from argparse import ArgumentParser
+from pathlib import Path
 from typing import Any
 
 from django.conf import settings
 from django.core.management import call_command
-from django.core.management.base import BaseCommand
+from django.core.management.base import BaseCommand, CommandError
 from granian import Granian
 from granian.constants import Interfaces
+
+STOP_SECONDS = 10
+"""How long a worker may take to finish its requests before it is ended."""
 
 
 class Command(BaseCommand):
@@ -20,6 +26,12 @@ class Command(BaseCommand):
         parser.add_argument("--host", default="127.0.0.1")
         parser.add_argument("--port", type=int, default=8000)
         parser.add_argument("--workers", type=int, default=2)
+
+    def execute(self, *args: Any, **options: Any) -> str | None:
+        _refuse_taken_port(options["host"], options["port"])
+        # Before the checks import the views, and with them prometheus_client.
+        _prepare_metrics(settings.DATA_DIR / f"metrics-{options['port']}")
+        return super().execute(*args, **options)
 
     def handle(self, *args: Any, **options: Any) -> None:
         if not settings.WHITENOISE_USE_FINDERS:
@@ -35,9 +47,41 @@ class Command(BaseCommand):
             workers=options["workers"],
             blocking_threads=2,
             websockets=False,
+            # Otherwise one worker that ends unexpectedly ends all, and a request that never ends keeps the server up.
+            respawn_failed_workers=True,
+            workers_kill_timeout=STOP_SECONDS,
             # An access log would contain customers' signed links, and anybody with such an address can open the card.
             log_access=False,
         ).serve()
+
+
+def _refuse_taken_port(host: str, port: int) -> None:
+    """Refuse a port that is in use. The server would share it, and two servers would answer in turn."""
+    if not 1 <= port <= 65_535:
+        raise CommandError(f"There is no port {port}. Choose one from 1 to 65535 with --port.")
+    try:
+        (family, *_, address) = socket.getaddrinfo(host, port, type=socket.SOCK_STREAM)[0]
+        with socket.socket(family, socket.SOCK_STREAM) as probe:
+            # Connections of an earlier server that are still closing do not count.
+            probe.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+            probe.bind(address)
+    except OSError as problem:
+        raise CommandError(
+            f"Cannot serve on {host}:{port} ({problem}). Stop what uses this port, or choose another with --port."
+        ) from problem
+
+
+def _prepare_metrics(folder: Path) -> None:
+    """Remove an earlier server's counts; the worker processes add theirs up in this folder."""
+    try:
+        shutil.rmtree(folder, ignore_errors=True)
+        folder.mkdir(parents=True, exist_ok=True, mode=0o700)
+    except OSError as problem:
+        raise CommandError(
+            f"Cannot write to {folder.parent} ({problem.strerror}). Set BENCHLAST_DATA to a folder that this user may "
+            "write to, with room on its disk."
+        ) from problem
+    os.environ["PROMETHEUS_MULTIPROC_DIR"] = str(folder)
 
 
 def _link_to(port: int) -> None:

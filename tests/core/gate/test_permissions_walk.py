@@ -27,6 +27,9 @@ OPEN = {
     "core:welcome",
     "core:units-set",
     "core:healthz",
+    "core:readyz",
+    # Asks for a token of its own.
+    "core:metrics",
     "core:schema",
     "catalogue:shoe-list",
     "catalogue:shoe-detail",

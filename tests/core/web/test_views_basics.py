@@ -1,4 +1,4 @@
-"""Liveness, units, sign-in and the refusal of bodies that are too large."""
+"""Units, sign-in and the refusal of bodies that are too large."""
 
 from __future__ import annotations
 
@@ -9,27 +9,6 @@ from django.urls import reverse
 
 from core.accounts.provisioning import user_create
 from core.models import AuditEntry
-
-
-def test_healthz_answers_for_the_database(client, db):
-    response = client.get("/healthz")
-    assert response.status_code == 200
-    assert response.json() == {"status": "ok", "database": "ok"}
-
-
-def test_healthz_says_when_the_database_is_gone(client, db, monkeypatch):
-    from django.db import OperationalError
-
-    from core.web import views
-
-    class Gone:
-        def cursor(self):
-            raise OperationalError("connection refused")
-
-    monkeypatch.setattr(views, "connection", Gone())
-    response = client.get("/healthz")
-    assert response.status_code == 503
-    assert response.json()["status"] == "failing"
 
 
 def test_units_are_kept_in_a_cookie_and_lead_back(client, db):

@@ -1,0 +1,1 @@
+"""Running the application: readiness, metrics, request log, deployment checks."""
