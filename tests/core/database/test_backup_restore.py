@@ -14,10 +14,13 @@ ROOT = Path(__file__).parents[3]
 # One process, on a database of its own: a restore replaces the schema, which no transaction of a test could undo.
 SCENARIO = """
 import sys
+from pathlib import Path
 
 import django
 
 django.setup()
+from django.db import connection
+from core.database.roles import as_owner
 from django.core.management import CommandError, call_command
 from core.audit.verification import head, contains
 from core.models import Store
@@ -28,17 +31,36 @@ file, no_backup = sys.argv[-2:]
 store_create(actor=None, slug="first", name="First")
 kept = str(head())
 call_command("backup", file)
+print("mode:", oct(Path(file).stat().st_mode & 0o777))
+call_command("backup", file, "--verify")
 store_create(actor=None, slug="second", name="Second")
+half = Path(file).with_suffix(".half")
+half.write_bytes(Path(file).read_bytes()[:-200])
+for name, option in ((str(half), []), (str(half), ["--verify"])):
+    try:
+        call_command("backup" if option else "restore", name, *option)
+    except CommandError as problem:
+        print("half a file is refused:", bool(str(problem)))
 try:
     call_command("restore", no_backup)
 except CommandError as problem:
     print("refused:", str(problem).splitlines()[-1])
 print("stores after the refusal:", Store.objects.count())
 call_command("restore", file)
+print("leftovers:", sorted(path.suffix for path in Path(file).parent.iterdir()))
 print("stores after the restore:", Store.objects.count(), "expected head there:", contains(kept))
 print("triggers are those of the files:", set(installed().triggers) == declared().triggers)
 store_create(actor=None, slug="third", name="Third")
 print("stores after going on:", Store.objects.count())
+with as_owner(), connection.cursor() as cursor:
+    cursor.execute("INSERT INTO django_migrations (app, name, applied) VALUES ('core', '9999_later', now())")
+call_command("backup", file)
+with as_owner(), connection.cursor() as cursor:
+    cursor.execute("DELETE FROM django_migrations WHERE name = '9999_later'")
+try:
+    call_command("restore", file)
+except CommandError as problem:
+    print("newer:", str(problem).splitlines()[0])
 """
 
 
@@ -54,6 +76,11 @@ def test_restore_brings_back_what_the_backup_held(tmp_path, django_db_setup):
         )
     assert done.returncode == 0, done.stderr
     lines = done.stdout.splitlines()
+    assert "mode: 0o600" in lines
+    assert any("is complete: " in line for line in lines)
+    assert lines.count("half a file is refused: True") == 2
+    assert "leftovers: ['.backup', '.half']" in lines
+    assert any(line.startswith("newer: The backup is from a newer version") for line in lines)
     assert "refused: Nothing was changed." in lines
     assert "stores after the refusal: 2" in lines
     assert any(line.startswith("The audit trail is intact") for line in lines)
