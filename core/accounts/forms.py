@@ -20,7 +20,6 @@ USER_NAME_MAX_LENGTH = 150
 PASSWORD_MAX_LENGTH = 256
 CODE_MAX_LENGTH = 40
 TOKEN_DAYS = (30, 90, 365)
-NEVER_EXPIRES = 0
 WRONG_CREDENTIALS = "This user name and password do not match an account. Both are case-sensitive."
 
 
@@ -113,7 +112,7 @@ class TokenForm(OwnPasswordForm):
     days = forms.TypedChoiceField(
         label="Expires after",
         coerce=int,
-        choices=[*((days, f"{days} days") for days in TOKEN_DAYS), (NEVER_EXPIRES, "never, until it is revoked")],
+        choices=[(days, f"{days} days") for days in TOKEN_DAYS],
         initial=TOKEN_DAYS[1],
     )
     field_order: tuple[str, ...] = ("label", "days", "current_password")

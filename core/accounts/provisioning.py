@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from typing import Any
 
 from django.core.exceptions import ValidationError
@@ -13,6 +14,8 @@ from core.database.validation import from_validation_error
 from core.domain.errors import DomainError
 from core.gate.permissions import Role
 from core.models import Membership, Store, TokenNote, User
+
+TOKEN_MOST_DAYS = 365
 
 
 @transaction.atomic
@@ -63,7 +66,7 @@ def membership_grant(
 
 @transaction.atomic
 def token_issue(*, actor: User | None, username: str, label: str = "") -> str:
-    """Create an API token and return it. Only its hash is stored, so it cannot be read again."""
+    """Create an API token for a year and return it. Only its hash is stored, so it cannot be read again."""
     user = User.objects.filter(username=username, is_active=True).first()
     if user is None:
         raise DomainError(
@@ -71,7 +74,8 @@ def token_issue(*, actor: User | None, username: str, label: str = "") -> str:
             code="no_such_user",
             status=404,
         )
-    row, token = AuthToken.objects.create(user)  # type: ignore[no-untyped-call]  # knox has no types
+    expiry = dt.timedelta(days=TOKEN_MOST_DAYS)
+    row, token = AuthToken.objects.create(user, expiry=expiry)  # type: ignore[no-untyped-call]  # knox has no types
     label = token_label(row, label)
     audit.record(actor=actor, action="core.token.issued", subject=user, reason=label)
     return str(token)

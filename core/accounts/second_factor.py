@@ -13,6 +13,7 @@ from django.utils.crypto import salted_hmac
 from django.utils.safestring import SafeString, mark_safe
 from django_otp.models import Device
 from django_otp.plugins.otp_static.models import StaticDevice, StaticToken
+from knox.models import AuthToken
 
 from core import audit
 from core.accounts.services import end_sessions, locked, require_reason
@@ -127,9 +128,11 @@ def second_factor_remove(*, actor: User, code: str) -> None:
     _remove(actor=actor, user=actor, reason="")
 
 
+@transaction.atomic
 def second_factor_lift(*, actor: User, user: User, reason: str) -> None:
-    """Remove another user's second factor because the device is lost; all their sessions end."""
+    """Remove another user's second factor because the device is lost; all their sessions and tokens end."""
     require_reason(reason)
+    AuthToken.objects.filter(user=user).delete()
     _remove(actor=actor, user=user, reason=reason)
 
 

@@ -15,7 +15,7 @@ from knox.models import AuthToken
 
 from core import audit
 from core.accounts.lockout import clear_failures
-from core.accounts.provisioning import membership_grant, token_label, user_create
+from core.accounts.provisioning import TOKEN_MOST_DAYS, membership_grant, token_label, user_create
 from core.domain.errors import DomainError
 from core.gate.permissions import Role
 from core.models import Membership, Store, User
@@ -116,7 +116,7 @@ def refuse_password(messages: list[str]) -> NoReturn:
 
 @transaction.atomic
 def password_reset(*, actor: User | None, user: User, reason: str) -> NewAccount:
-    """Give an account a new temporary password, end its sessions and unlock it."""
+    """Give an account a new temporary password, end its sessions and tokens, and unlock it."""
     require_reason(reason)
     account = locked(user)
     before = audit.snapshot(account)
@@ -125,6 +125,8 @@ def password_reset(*, actor: User | None, user: User, reason: str) -> NewAccount
     account.must_change_password = True
     account.save()
     end_sessions(account)
+    # Whoever knew the old password may have made tokens with it.
+    AuthToken.objects.filter(user=account).delete()
     clear_failures(account)
     audit.record(actor=actor, action="core.password.reset", subject=account, before=before, reason=reason)
     return NewAccount(account, password)
@@ -174,8 +176,9 @@ def account_switch_on(*, actor: User, user: User, reason: str) -> User:
 
 @transaction.atomic
 def role_grant(*, actor: User | None, user: User, role: Role, store: Store | None, reason: str) -> Membership:
-    """Give a role, with a reason, to an active account."""
+    """Give a role, with a reason, to another active account."""
     require_reason(reason)
+    _refuse_own_role(actor, user)
     account = locked(user)
     if not account.is_active:
         raise DomainError("This account is switched off. Switch it on first.", code="is_off", status=409)
@@ -203,10 +206,8 @@ def account_open(
 def membership_withdraw(*, actor: User, membership: Membership, reason: str) -> None:
     """Withdraw a role with immediate effect."""
     require_reason(reason)
+    _refuse_own_role(actor, membership.user)
     if membership.role == Role.OFFICE:
-        if actor.pk == membership.user_id:
-            message = "You cannot withdraw your own head office role. Ask a colleague at head office."
-            raise DomainError(message, code="own_role")
         _keep_one_office(besides=membership.user)
     rows = Membership.objects.select_for_update(of=("self",)).select_related("user", "store")
     withdrawn = rows.filter(pk=membership.pk).first()
@@ -225,6 +226,12 @@ def membership_withdraw(*, actor: User, membership: Membership, reason: str) -> 
     )
 
 
+def _refuse_own_role(actor: User | None, user: User) -> None:
+    """Refuse to change one's own roles: nobody decides alone what they may do."""
+    if actor is not None and actor.pk == user.pk:
+        raise DomainError("You cannot change your own roles. Ask a colleague at head office.", code="own_role")
+
+
 def _keep_one_office(*, besides: User) -> None:
     """Refuse to remove the last head office account. The lock also covers two people removing each other at once."""
     rows = Membership.objects.select_for_update(of=("self",)).filter(role=Role.OFFICE).order_by("pk")
@@ -235,13 +242,12 @@ def _keep_one_office(*, besides: User) -> None:
 
 
 @transaction.atomic
-def token_make(*, actor: User, days: int | None, label: str = "") -> str:
+def token_make(*, actor: User, days: int, label: str = "") -> str:
     """Create an API token for the user's own account. Only its hash is stored, so it cannot be read again."""
     user = locked(actor)
-    expiry = dt.timedelta(days=days) if days else None
+    expiry = dt.timedelta(days=min(days, TOKEN_MOST_DAYS))
     row, token = AuthToken.objects.create(user, expiry=expiry)  # type: ignore[no-untyped-call]  # knox has no types
-    lifetime = f"valid for {days} days" if days else "does not expire"
-    details = ", ".join(filter(None, [f"{token_start(row)}…", lifetime, token_label(row, label)]))
+    details = ", ".join(filter(None, [f"{token_start(row)}…", f"valid for {days} days", token_label(row, label)]))
     audit.record(actor=actor, action="core.token.issued", subject=user, reason=details)
     return str(token)
 

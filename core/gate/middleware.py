@@ -15,12 +15,14 @@ from rest_framework.views import APIView
 
 from core.gate import row_scope
 from core.gate.context import client_address, origin
-from core.gate.permissions import RequiredStep, allowed, declared_action, enter_scope, required_step
+from core.gate.permissions import PUBLIC, RequiredStep, allowed, declared_action, enter_scope, required_step
 
 GetResponse = Callable[[HttpRequest], HttpResponseBase]
 
 # Allowance for the other fields of a form that uploads one file.
 FORM_OVERHEAD_BYTES = 1024 * 1024
+
+_GUARDED = "needs_a_role_or_sign_in"
 
 REQUEST_ID = re.compile(r"[A-Za-z0-9_-]{8,64}")
 
@@ -77,14 +79,19 @@ class GateMiddleware:
         self.get_response = get_response
 
     def __call__(self, request: HttpRequest) -> HttpResponseBase:
-        return self.get_response(request)
+        response = self.get_response(request)
+        if getattr(request, _GUARDED, False):
+            # What only some may see must not wait in a cache for whoever uses the computer next.
+            response.headers.setdefault("Cache-Control", "no-store")
+        return response
 
     def process_view(
         self, request: HttpRequest, view: Callable[..., Any], args: Any, kwargs: Any
     ) -> HttpResponseBase | None:
+        action = declared_action(view, request.method)
+        setattr(request, _GUARDED, action != PUBLIC)
         if _is_api(view):
             return None
-        action = declared_action(view, request.method)
         if action is None:
             raise PermissionDenied("This address does not declare who may use it.")
         if allowed(request.user, action):

@@ -32,6 +32,9 @@ class Role(models.TextChoices):
 
 STORE_ROLES = frozenset({Role.FITTER, Role.MANAGER})
 
+# Head office grants roles; with one of these it would approve its own tests or read people whom it may only count.
+APART_FROM_OFFICE = frozenset({Role.REVIEWER, Role.FITTER, Role.MANAGER})
+
 # The roles that REQUIRE_SECOND_FACTOR applies to.
 SECOND_FACTOR_ROLES = frozenset({Role.OFFICE, Role.REVIEWER})
 
@@ -66,17 +69,18 @@ def check_known(action: str) -> None:
 
 
 def required_step(user: Any) -> RequiredStep | None:
-    """Return the step a user must complete before anything else. Token users have none: they used no password.
+    """Return the step a user must complete before anything else.
 
-    Only the users of sessions have `is_verified`: django-otp's middleware sets it from the second step of sign-in.
+    Only the users of sessions have `is_verified`: django-otp's middleware sets it from the second step of sign-in. A
+    token is used without that step, but not past a password or a second factor that its owner still has to set up.
     """
-    if not hasattr(user, "is_verified") or not user.is_authenticated:
+    if not user.is_authenticated:
         return None
-    if user.has_second_factor() and not user.is_verified():
+    if hasattr(user, "is_verified") and user.has_second_factor() and not user.is_verified():
         return RequiredStep.SECOND_STEP
     if user.must_change_password:
         return RequiredStep.NEW_PASSWORD
-    if settings.REQUIRE_SECOND_FACTOR and not user.has_second_factor() and user.roles() & SECOND_FACTOR_ROLES:
+    if settings.REQUIRE_SECOND_FACTOR and user.roles() & SECOND_FACTOR_ROLES and not user.has_second_factor():
         return RequiredStep.SECOND_FACTOR
     return None
 

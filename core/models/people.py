@@ -7,12 +7,13 @@ from typing import ClassVar
 
 from django.conf import settings
 from django.contrib.auth.models import AbstractUser
+from django.core.exceptions import ValidationError
 from django.core.validators import RegexValidator
 from django.db import models
 from django.db.models import Q
 from django.utils.crypto import salted_hmac
 
-from core.gate.permissions import STORE_ROLES, Role
+from core.gate.permissions import APART_FROM_OFFICE, STORE_ROLES, Role
 
 # PostgreSQL refuses NUL, and other control characters break lists and logs.
 printable = RegexValidator(r"^[^\x00-\x1f\x7f]*$", "Write this without line breaks or control characters.")
@@ -122,3 +123,11 @@ class Membership(models.Model):
 
     def __str__(self) -> str:
         return f"{self.user.username}: {self.get_role_display()}" + (f" at {self.store}" if self.store else "")
+
+    def clean(self) -> None:
+        """Refuse what `core/triggers/roles_apart.sql` refuses, in words."""
+        apart = APART_FROM_OFFICE if self.role == Role.OFFICE else {Role.OFFICE}
+        if self.role in (APART_FROM_OFFICE | {Role.OFFICE}) and self.user_id:
+            held = {row.role for row in Membership.objects.filter(user=self.user_id).exclude(pk=self.pk)}
+            if held & apart:
+                raise ValidationError({"role": "Head office may not also be a reviewer, fitter or store manager."})

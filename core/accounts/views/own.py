@@ -166,7 +166,7 @@ def token_new(request: HttpRequest) -> HttpResponse:
     if request.method == "POST" and form.is_valid():
         with problems_in(form):
             token = accounts.token_make(
-                actor=actor_of(request), days=form.cleaned_data["days"] or None, label=form.cleaned_data["label"]
+                actor=actor_of(request), days=form.cleaned_data["days"], label=form.cleaned_data["label"]
             )
             return render(request, "core/token_shown.html", {"token": token})
     return render(request, "core/token_new.html", {"form": form})

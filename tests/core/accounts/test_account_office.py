@@ -6,8 +6,9 @@ import re
 
 import pytest
 from axes.models import AccessAttempt
+from django.core.exceptions import ValidationError
 from django.core.management import CommandError, call_command
-from django.db import transaction
+from django.db import IntegrityError, transaction
 from django.test import Client
 from django.urls import reverse
 from knox.models import AuthToken
@@ -15,7 +16,7 @@ from knox.models import AuthToken
 from core.accounts import second_factor
 from core.accounts import services as accounts
 from core.domain.errors import DomainError
-from core.gate.permissions import Role, allowed
+from core.gate.permissions import STORE_ROLES, Role, allowed
 from core.models import AuditEntry, Membership, User
 
 PASSWORD = "a long pass phrase"
@@ -150,11 +151,66 @@ def test_withdrawn_twice_says_so(people):
         accounts.membership_withdraw(actor=people.office, membership=held, reason="moved")
 
 
-def test_nobody_takes_head_office_from_themselves(office, people):
+def test_nobody_changes_their_own_roles(office, people):
     held = people.office.memberships.get()
     response = office.post(page("role-withdraw", people.office.pk, held.pk), {"reason": "tired"})
-    assert "your own head office role" in response.content.decode()
-    assert Membership.objects.filter(pk=held.pk).exists()
+    assert "cannot change your own roles" in response.content.decode()
+    response = office.post(page("role-grant", people.office.pk), {"role-role": "technician", "role-reason": "handy"})
+    assert response.status_code == 400
+    assert [row.pk for row in people.office.memberships.all()] == [held.pk]
+
+
+@pytest.mark.parametrize("role", [Role.REVIEWER, Role.FITTER, Role.MANAGER])
+def test_head_office_is_apart_from_reviewers_and_stores(people, role):
+    store = people.store_a if role in STORE_ROLES else None
+    account = accounts.account_create(actor=people.office, username="new").user
+    accounts.role_grant(actor=people.office, user=account, role=role, store=store, reason="first")
+    with pytest.raises(ValidationError, match="Head office may not also be"):
+        accounts.role_grant(actor=people.office, user=account, role=Role.OFFICE, store=None, reason="second")
+    other = accounts.account_create(actor=people.office, username="other").user
+    accounts.role_grant(actor=people.office, user=other, role=Role.OFFICE, store=None, reason="first")
+    with pytest.raises(ValidationError, match="Head office may not also be"):
+        accounts.role_grant(actor=people.office, user=other, role=role, store=store, reason="second")
+
+
+@pytest.mark.parametrize(("first", "second"), [(Role.OFFICE, Role.REVIEWER), (Role.REVIEWER, Role.OFFICE)])
+def test_database_keeps_head_office_apart_too(people, first, second):
+    account = User.objects.create(username="new")
+    Membership.objects.create(user=account, role=first)
+    held = Membership.objects.create(user=account, role=Role.TECHNICIAN)
+    with pytest.raises(IntegrityError, match="Head office may not also be"), transaction.atomic():
+        Membership.objects.create(user=account, role=second)
+    with pytest.raises(IntegrityError, match="Head office may not also be"), transaction.atomic():
+        Membership.objects.filter(pk=held.pk).update(role=second)
+
+
+def test_manager_cannot_make_head_office_a_fitter(people, give_password):
+    manager = Client()
+    give_password("manager-a", client=manager)
+    response = manager.post(page("fitter-add", people.store_a.slug), {"username": "office", "reason": "helps out"})
+    assert "Head office may not also be" in response.content.decode()
+    assert not people.office.memberships.filter(role=Role.FITTER).exists()
+
+
+def test_new_password_and_lifted_factor_end_tokens(office, people, device_for, api_for):
+    for act in (accounts.password_reset, second_factor.second_factor_lift):
+        device_for(people.technician)
+        program = api_for(people.technician)
+        act(actor=people.office, user=people.technician, reason="phone and password lost")
+        assert program.get("/api/lab/tests/").status_code == 401
+
+
+def test_token_waits_for_a_new_password_and_a_second_factor(people, api_for, settings):
+    program, reviewer = api_for(people.technician), api_for(people.reviewer)
+    people.technician.must_change_password = True
+    people.technician.save()
+    settings.REQUIRE_SECOND_FACTOR = True
+    answer = program.get("/api/lab/tests/")
+    assert answer.status_code == 403
+    assert "choose a new password" in answer.json()["detail"]
+    answer = reviewer.get("/api/lab/tests/")
+    assert answer.status_code == 403
+    assert "set up a second factor" in answer.json()["detail"]
 
 
 def test_last_head_office_stays(people):

@@ -134,6 +134,8 @@ def test_address_answers_each_role_as_the_gate_says(name, pattern, method, doors
 
 def check_answer(response, pattern, method, person, role):
     action = declared_action(pattern.callback, method)
+    if action != PUBLIC:
+        assert "no-store" in response.headers["Cache-Control"], role
     if action == PUBLIC or (person is not None and allowed(person, action)):
         assert response.status_code not in (401, 403), (role, response.content[:300])
         assert response.status_code < 500, role
