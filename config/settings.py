@@ -166,6 +166,8 @@ AXES_COOLOFF_TIME = dt.timedelta(minutes=env.integer("SIGN_IN_COOL_OFF_MINUTES",
 AXES_FAILURE_LIMIT = env.integer("SIGN_IN_FAILURE_LIMIT", 5, low=1, high=100)
 # The people of a store share an address.
 SIGN_IN_ADDRESS_FAILURE_LIMIT = env.integer("SIGN_IN_ADDRESS_FAILURE_LIMIT", 25, low=1, high=10_000)
+# From here on guesses at one account from many addresses are slowed down.
+SIGN_IN_ACCOUNT_FAILURE_LIMIT = env.integer("SIGN_IN_ACCOUNT_FAILURE_LIMIT", 20, low=1, high=10_000)
 AXES_LOCKOUT_PARAMETERS = [["username", "ip_address"], "ip_address"]
 AXES_CLIENT_IP_CALLABLE = "core.accounts.lockout.lockout_address"
 AXES_LOCKOUT_CALLABLE = "core.accounts.views.sign_in.sign_in_locked"

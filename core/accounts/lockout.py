@@ -1,4 +1,7 @@
-"""Limits on failed sign-ins: a low one per account and address, a higher one per address."""
+"""Limits on failed sign-ins: a low one per account and address, a higher one per address, and one per account.
+
+Guesses at one account from many addresses are slowed down, not locked out: otherwise anybody could lock out anybody.
+"""
 
 from __future__ import annotations
 
@@ -11,7 +14,7 @@ from axes.handlers.proxy import AxesProxyHandler
 from axes.models import AccessAttempt
 from django.conf import settings
 from django.contrib.auth.signals import user_login_failed
-from django.db.models import QuerySet, Sum
+from django.db.models import Max, QuerySet, Sum
 from django.http import HttpRequest
 from django.utils import timezone
 
@@ -19,6 +22,8 @@ from core.gate.context import client_address
 from core.models import User
 
 IPV6_PREFIX = 64
+SLOWEST_SECONDS = 60
+"""How long an account that is being guessed at from many addresses has to wait between guesses at most."""
 
 
 def lockout_address(request: HttpRequest) -> str | None:
@@ -38,13 +43,15 @@ def lockout_address(request: HttpRequest) -> str | None:
 
 
 class SignInLockout(AxesDatabaseHandler):
-    """The lockout by account and address, and by address, each with its own limit.
+    """The lockout by account and address, and by address, each with its own limit, and the brake by account.
 
     The staff of a store share one address, so its limit is higher: one forgotten password must not lock out everyone.
     """
 
     def get_failures(self, request: Any, credentials: dict[str, Any] | None = None) -> int:
-        """Return the failures, scaled so that reaching either limit counts as reaching the lower one."""
+        """Return the failures, scaled so that reaching any limit counts as reaching the lowest one."""
+        if _next_guess_at(credentials) is not None:
+            return int(settings.AXES_FAILURE_LIMIT)
         of_account, of_address = (_total(rows) for rows in self.get_user_attempts(request, credentials))
         scaled = of_address * settings.AXES_FAILURE_LIMIT // settings.SIGN_IN_ADDRESS_FAILURE_LIMIT
         return max(of_account, scaled)
@@ -57,6 +64,24 @@ class SignInLockout(AxesDatabaseHandler):
         of_account, _ = self.filter_user_attempts(request, credentials)
         count, _ = of_account.delete()
         return count
+
+
+def _next_guess_at(credentials: dict[str, Any] | None) -> dt.datetime | None:
+    """Return when the account may be tried again from anywhere; None where it may be now.
+
+    From the limit on each failure doubles the pause after the last one, from a second up to SLOWEST_SECONDS.
+    """
+    now = timezone.now()
+    rows = AccessAttempt.objects.filter(
+        username=(credentials or {}).get("username"), attempt_time__gt=now - settings.AXES_COOLOFF_TIME
+    )
+    failures = rows.aggregate(total=Sum("failures_since_start"), last=Max("attempt_time"))
+    above = (failures["total"] or 0) - settings.SIGN_IN_ACCOUNT_FAILURE_LIMIT
+    if above < 0:
+        return None
+    pause = min(2.0 ** min(above, SLOWEST_SECONDS), SLOWEST_SECONDS)
+    free = failures["last"] + dt.timedelta(seconds=pause)
+    return free if free > now else None
 
 
 def _total(rows: QuerySet[AccessAttempt]) -> int:
@@ -80,6 +105,7 @@ def lock_ends(request: Any, credentials: dict[str, Any] | None) -> dt.datetime:
     limits = (settings.AXES_FAILURE_LIMIT, settings.SIGN_IN_ADDRESS_FAILURE_LIMIT)
     attempts = handler.get_user_attempts(request, credentials)  # type: ignore[attr-defined]  # ours, by AXES_HANDLER
     ends = [_under_limit_at(rows, limit) for rows, limit in zip(attempts, limits, strict=True)]
+    ends.append(_next_guess_at(credentials))
     return max((end for end in ends if end is not None), default=timezone.now())
 
 

@@ -226,3 +226,25 @@ def test_sign_in_of_somebody_signed_in_leads_on_even_to_itself(people, sign_in):
 @pytest.mark.parametrize("name", ["x" * 5000, "nul\x00name", "", "‮evil", "ﬁtter-a"])
 def test_odd_user_names_are_refused_without_failing(people, give_password, name):
     assert give_password(name, WRONG).status_code == 200
+
+
+def test_guesses_at_one_account_from_many_addresses_are_slowed_down(people, give_password):
+    for number in range(20):
+        give_password("fitter-a", WRONG, address=f"2001:db8:{number}::1")
+    response = give_password("fitter-a", address="2001:db8:999::1")
+    assert response.status_code == 429
+    assert int(response.headers["Retry-After"]) == 1
+    assert give_password("manager-a", address="2001:db8:999::1").status_code == 302
+    grow_older(2 / 60)
+    give_password("fitter-a", WRONG, address="2001:db8:21::1")
+    assert int(give_password("fitter-a").headers["Retry-After"]) == 2
+
+
+def test_pause_between_guesses_has_an_end(people, give_password):
+    give_password("fitter-a", WRONG, address="2001:db8:1::1")
+    AccessAttempt.objects.filter(username="fitter-a").update(failures_since_start=500)
+    response = give_password("fitter-a", address="2001:db8:2::1")
+    assert response.status_code == 429
+    assert 50 <= int(response.headers["Retry-After"]) <= 60
+    grow_older(61 / 60)
+    assert give_password("fitter-a", address="2001:db8:2::1").status_code == 302
