@@ -16,6 +16,7 @@ urlpatterns = [
     path("fittings/", include("fittings.urls")),
     path("outcomes/", include("fittings.outcome_urls")),
     path("f/", include("fittings.customer_urls")),
+    path("start/", include("fittings.start_urls")),
     path("api/catalogue/", include("catalogue.api_urls")),
     path("api/lab/", include("labtests.api_urls")),
     path("api/", include("fittings.api_urls")),

@@ -111,7 +111,7 @@ def recommend(request: Request, *, limit: int = 10, asked: Sequence[str] = ()) -
     asked : slugs whose fate is told in any case
     """
     shoes = catalogue.candidates(question_of(request, asked=asked))
-    matched = match(_arrays(shoes), _wish(request), limit=limit, asked=asked, rules=request.rules)
+    matched = match(arrays_of(shoes), _wish(request), limit=limit, asked=asked, rules=request.rules)
     rows = catalogue.candidate_rows([shoes[item.index].shoe_id for item in matched.results], sizes=_near(request))
     results = tuple(
         Recommended(item, row, _own_store_first(row, request))
@@ -158,7 +158,8 @@ def _flags(values: Sequence[bool]) -> np.ndarray[tuple[int], np.dtype[np.bool_]]
     return np.array(values, dtype=np.bool_)
 
 
-def _arrays(shoes: Sequence[Candidate]) -> Candidates:
+def arrays_of(shoes: Sequence[Candidate]) -> Candidates:
+    """The catalogue's candidates as the match wants them."""
     return Candidates(
         slug=[shoe.slug for shoe in shoes],
         use=[shoe.use for shoe in shoes],

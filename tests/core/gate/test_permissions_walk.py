@@ -50,6 +50,7 @@ OPEN = {
     "catalogue-api:shoe-similar",
     "catalogue-api:band-list",
     "catalogue-api:store-list",
+    "start:home",
     "customer:card",
     "customer:answer",
     "customer:mail-stop",

@@ -1,0 +1,57 @@
+"""Where to start: a visitor's questions answered by the same rules as a fitting, and nothing stored."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.views.decorators.cache import never_cache
+from django.views.decorators.debug import sensitive_post_parameters
+from django.views.decorators.http import require_http_methods
+
+from catalogue.domain import evidence
+from catalogue.selectors import band_list
+from core.gate.context import units_of
+from core.gate.permissions import PUBLIC, gate
+from fittings.domain.fitting.stop_signs import STOP_SIGNS
+from fittings.forms.start import NOW, StartForm
+from fittings.presentation.cautions import left_out_words
+from fittings.presentation.drawings import target_drawing
+from fittings.presentation.fittings import need_lines
+from fittings.presentation.start import distance_words, start_lines, worn_words
+from fittings.selectors.start import start_for, worn_named
+
+
+@gate(PUBLIC)
+@never_cache
+@sensitive_post_parameters()
+@require_http_methods(["GET", "HEAD", "POST"])
+def start(request: HttpRequest) -> HttpResponse:
+    """Ask, and answer on the same page. The answers come in the body, which no log has, and are gone afterwards."""
+    units = units_of(request)
+    form = StartForm(request.POST if request.method == "POST" else None, units=units)
+    context: dict[str, Any] = {"form": form, "canonical": request.path}
+    is_answered = request.method == "POST" and form.is_valid()
+    if is_answered and form.cleaned_data["signs"]:
+        context["signs"] = [STOP_SIGNS[code] for code in form.cleaned_data["signs"]]
+    elif is_answered:
+        context |= _answer(form, units)
+    return render(request, "fittings/start.html", context, status=400 if form.errors else 200)
+
+
+def _answer(form: StartForm, units: str) -> dict[str, Any]:
+    answers = form.cleaned_data
+    found = start_for(form.person(), size_eu=answers["size"])
+    return {
+        "need": need_lines(found.need),
+        "drawing": target_drawing(found.need, band_list()),
+        "left_out_words": left_out_words(found.need),
+        "shoes": start_lines(found, units),
+        "nothing_in_range": found.nothing_in_range,
+        "worn": worn_words(worn_named(answers["worn"]), answers["went"], found.need),
+        "distance": distance_words(answers["distance_km_week"], units),
+        "hurts_now": bool(answers["hurt"]) and answers["hurts"] == NOW,
+        "for_it": [line for line in evidence.EVIDENCE if line.is_conclusive],
+        "against_it": [line for line in evidence.EVIDENCE if not line.is_conclusive],
+    }
