@@ -9,6 +9,7 @@ from labtests.domain.studies.control_chart import Limits
 from labtests.domain.studies.gauge import GaugeStudy as Analysis
 from labtests.domain.studies.gauge import VarianceComponent
 from labtests.domain.studies.interlab import Consistency, LabResult, Precision
+from labtests.domain.studies.variance import Interval
 from labtests.domain.studies.wear import WearTrend
 from labtests.models import CheckAlarm, CheckDuty, GaugeStudy
 from labtests.selectors.checks import CheckSeries, CheckStanding, Doubt
@@ -141,9 +142,16 @@ def _analysis(analysis: Analysis) -> dict[str, Any]:
         "components": [_component(each) for each in (analysis.grr, *components, analysis.part, analysis.total)],
         "repeatability_sd": dataclasses.asdict(analysis.repeatability_sd),
         "grr_sd": dataclasses.asdict(analysis.grr_sd),
+        "study_variation_percent": _interval(analysis.study_variation_percent),
         "distinct_categories": analysis.categories,
+        "distinct_categories_limits": analysis.category_limits,
+        "could_find": {"operator_sd": analysis.could_find_operators, "interaction_sd": analysis.could_find_interaction},
         "verdict": analysis.verdict,
     }
+
+
+def _interval(found: Interval | None) -> dict[str, Any] | None:
+    return None if found is None else dataclasses.asdict(found)
 
 
 def _component(component: VarianceComponent) -> dict[str, Any]:
@@ -163,6 +171,9 @@ def level_body(name: str, found: Precision | None, problem: str) -> dict[str, An
             "between_sd": found.between_sd,
             "between_variance_raw": found.between_variance_raw,
             "reproducibility_sd": found.reproducibility_sd,
+            "repeatability_interval": _interval(found.repeatability_interval),
+            "between_interval": _interval(found.between_interval),
+            "reproducibility_interval": _interval(found.reproducibility_interval),
             "repeatability_limit": found.repeatability_limit,
             "reproducibility_limit": found.reproducibility_limit,
             "rigs": [_lab(lab) for lab in found.labs],
@@ -192,6 +203,7 @@ def _consistency(found: Consistency | None) -> dict[str, Any] | None:
         "critical_5": found.critical_5,
         "critical_1": found.critical_1,
         "verdict": found.verdict.value,
+        "could_find": found.could_find,
     }
 
 

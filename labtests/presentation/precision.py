@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from core.web import display
@@ -83,13 +83,14 @@ def _level(
 ) -> LevelSheet:
     unit = quantity.sign(system)
 
-    repeat, reproduce = found.repeatability_interval, found.reproducibility_interval
+    repeat, between, reproduce = found.repeatability_interval, found.between_interval, found.reproducibility_interval
     return LevelSheet(
         name=name,
         problem="",
         facts=(
             ("Mean", f"{significant(found.mean, 5)} {unit}".strip()),
             ("Repeatability, same rig", with_interval(found.repeatability_sd, repeat.low, repeat.high, unit)),
+            ("Between the rigs alone", with_interval(found.between_sd, between.low, between.high, unit)),
             ("Reproducibility, two rigs", with_interval(found.reproducibility_sd, reproduce.low, reproduce.high, unit)),
             ("Limit r, same rig", f"{significant(found.repeatability_limit)} {unit}".strip()),
             ("Limit R, two rigs", f"{significant(found.reproducibility_limit)} {unit}".strip()),
@@ -101,8 +102,8 @@ def _level(
 
 
 def _rig_row(lab: LabResult, values: Sequence[float]) -> RigRow:
-    h_word, h_css = _judged(lab.h)
-    k_word, k_css = _judged(lab.k)
+    h_word, h_css = _judged(lab.h, "would name ± {}")
+    k_word, k_css = _judged(lab.k, "would name {} ×")
     return RigRow(
         name=lab.lab,
         n=lab.n,
@@ -118,8 +119,13 @@ def _rig_row(lab: LabResult, values: Sequence[float]) -> RigRow:
     )
 
 
-def _judged(found: Consistency | None) -> tuple[str, str]:
-    return ("not known", "state--off") if found is None else (found.verdict.value, VERDICT_CSS[found.verdict])
+def _judged(found: Consistency | None, could_find: str) -> tuple[str, str]:
+    if found is None:
+        return "not known", "state--off"
+    words = found.verdict.value
+    if found.verdict is Verdict.NOTHING:
+        words += f" ({could_find.format(significant(found.could_find, 2))})"
+    return words, VERDICT_CSS[found.verdict]
 
 
 def _words(found: Precision, unit: str) -> list[str]:
@@ -127,8 +133,8 @@ def _words(found: Precision, unit: str) -> list[str]:
     sentences = [
         f"Two tests on one rig differ by no more than {significant(found.repeatability_limit, 3)}{unit} in 95 % of "
         f"cases, tests on two rigs by no more than {significant(found.reproducibility_limit, 3)}{unit}.",
-        _test_words("Cochran's test of the largest scatter", found.cochran, "C"),
-        _test_words("Grubbs' test of the farthest mean", found.grubbs, "G"),
+        _test_words("Cochran's test of the largest scatter", found.cochran, "C", SCATTER.format),
+        _test_words("Grubbs' test of the farthest mean", found.grubbs, "G", lambda size: MEAN.format(f"{size}{unit}")),
     ]
     if found.between_variance_raw < 0.0:
         raw = significant(found.between_variance_raw)
@@ -138,14 +144,21 @@ def _words(found: Precision, unit: str) -> list[str]:
     return sentences
 
 
-def _test_words(name: str, found: Consistency | None, sign: str) -> str:
+SCATTER = "A rig would have to scatter {} times as much as the others"
+MEAN = "A rig's mean would have to be {} from the others'"
+
+
+def _test_words(name: str, found: Consistency | None, sign: str, effect: Callable[[str], str]) -> str:
     if found is None:
         return f"{name} cannot be made with these numbers."
     # Four digits: of three laboratories G cannot pass 1.155, and in three digits it would seem to have got there.
     values = f"{sign} = {significant(found.statistic)}; limits: {significant(found.critical_5)} at 5 %, "
     values += f"{significant(found.critical_1)} at 1 %"
     if found.verdict is Verdict.NOTHING:
-        return f"{name} finds nothing ({values})."
+        size = effect(significant(found.could_find, 2))
+        return (
+            f"{name} finds nothing ({values}). {size} to be named in 8 of 10 such comparisons; less can go unnoticed."
+        )
     return f"{name} finds {found.lab} a{'n' * (found.verdict is Verdict.OUTLIER)} {found.verdict} ({values})."
 
 
