@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import dataclasses
+from collections.abc import Sequence
 from typing import Any
 
+from labtests.domain.studies.agreement import Agreement
 from labtests.domain.studies.control_chart import Limits
 from labtests.domain.studies.gauge import GaugeStudy as Analysis
 from labtests.domain.studies.gauge import VarianceComponent
@@ -158,12 +160,11 @@ def _component(component: VarianceComponent) -> dict[str, Any]:
     return dataclasses.asdict(component)
 
 
-def level_body(name: str, found: Precision | None, problem: str) -> dict[str, Any]:
+def level_body(name: str, found: Precision | None, problem: str, pairs: Sequence[Agreement]) -> dict[str, Any]:
+    told = {"specimen": name, "problem": problem, "precision": None, "agreement": [_agreement(pair) for pair in pairs]}
     if found is None:
-        return {"specimen": name, "problem": problem, "precision": None}
-    return {
-        "specimen": name,
-        "problem": "",
+        return told
+    return told | {
         "precision": {
             "n": found.n,
             "mean": found.mean,
@@ -180,6 +181,20 @@ def level_body(name: str, found: Precision | None, problem: str) -> dict[str, An
             "cochran": _consistency(found.cochran),
             "grubbs": _consistency(found.grubbs),
         },
+    }
+
+
+def _agreement(pair: Agreement) -> dict[str, Any]:
+    return {
+        "first": pair.first,
+        "second": pair.second,
+        "n_first": pair.n_first,
+        "n_second": pair.n_second,
+        "difference": pair.difference,
+        "expanded_uncertainty": pair.expanded,
+        "en": pair.en,
+        "beyond": pair.is_beyond,
+        "could_find": pair.could_find,
     }
 
 

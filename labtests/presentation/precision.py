@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
 
 from core.web import display
+from labtests.domain.studies.agreement import Agreement
 from labtests.domain.studies.interlab import Consistency, LabResult, Precision, Verdict, precision
-from labtests.forms.quantities import Quantity, significant, with_interval
+from labtests.forms.quantities import STUDIED, Quantity, significant, with_interval
 from labtests.presentation.plots import Plot, plot_of
+from labtests.selectors.agreement import SpecimenAgreement
 from labtests.selectors.precision import Level
 
+AGREE = "within what they state"
+DISAGREE = "the rigs disagree more than their stated uncertainties allow"
 VERDICT_CSS = {Verdict.NOTHING: "state--good", Verdict.STRAGGLER: "state--wait", Verdict.OUTLIER: "state--stop"}
 
 
@@ -32,6 +36,20 @@ class RigRow:
 
 
 @dataclass(frozen=True, slots=True)
+class AgreementRow:
+    """Two rigs against what they state."""
+
+    rigs: str
+    n: str
+    difference: str
+    expanded: str
+    en: str
+    word: str
+    css: str
+    could_find: str
+
+
+@dataclass(frozen=True, slots=True)
 class LevelSheet:
     """The precision of one level, or why there is none."""
 
@@ -41,6 +59,7 @@ class LevelSheet:
     rigs: tuple[RigRow, ...]
     words: tuple[str, ...]
     plot: Plot | None
+    agreement: tuple[AgreementRow, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,18 +71,53 @@ class PrecisionSheet:
     summary: tuple[tuple[str, ...], ...]
 
 
-def precision_sheet(levels: Sequence[Level], quantity: Quantity, system: str) -> PrecisionSheet:
+def precision_sheet(
+    levels: Sequence[Level], quantity: Quantity, system: str, *, judged: Mapping[str, SpecimenAgreement] | None = None
+) -> PrecisionSheet:
+    """Work the levels out; `judged` is what each specimen's rigs state, where the readings are from records."""
     sheets, summary = [], []
     for level in levels:
+        pairs = judged[level.name].pairs if judged and level.name in judged else ()
+        rows = tuple(_agreement_row(pair, quantity, system) for pair in pairs)
         results = {rig: [value * quantity.scale(system) for value in values] for rig, values in level.results.items()}
         try:
             found = precision(results)
         except ValueError as problem:
-            sheets.append(LevelSheet(level.name, str(problem), (), (), (), None))
+            sheets.append(LevelSheet(level.name, str(problem), (), (), (), None, rows))
             continue
-        sheets.append(_level(level.name, results, found, quantity=quantity, system=system))
+        sheet = _level(level.name, results, found, quantity=quantity, system=system)
+        sheets.append(replace(sheet, agreement=rows))
         summary.append(_summary_row(level.name, found))
     return PrecisionSheet(quantity.sign(system), tuple(sheets), tuple(summary))
+
+
+def _agreement_row(pair: Agreement, quantity: Quantity, system: str) -> AgreementRow:
+    scale, unit = quantity.scale(system), quantity.sign(system)
+
+    def shown(value: float, digits: int = 3) -> str:
+        return f"{significant(value * scale, digits)} {unit}".strip()
+
+    word, css = (DISAGREE, "state--stop") if pair.is_beyond else (AGREE, "state--good")
+    return AgreementRow(
+        rigs=f"{pair.second} less {pair.first}",
+        n=f"{pair.n_second} and {pair.n_first}",
+        difference=shown(pair.difference),
+        expanded=shown(pair.expanded),
+        en=display.MISSING if pair.en is None else display.signed(pair.en, 2),
+        word=word,
+        css=css,
+        could_find="" if pair.is_beyond else f"would show from {shown(pair.could_find, 2)} on",
+    )
+
+
+def disagreement_lines(found: Sequence[tuple[str, SpecimenAgreement]]) -> list[str]:
+    """For the lab's overview: which rigs disagree, on what."""
+    return [
+        f"{pair.first} and {pair.second} disagree by more than their stated uncertainties allow: {STUDIED[key].label} "
+        f"of specimen {each.specimen}, E_n = {display.MISSING if pair.en is None else display.signed(pair.en, 2)}."
+        for key, each in found
+        for pair in each.pairs
+    ]
 
 
 def _summary_row(name: str, found: Precision) -> tuple[str, ...]:

@@ -10,6 +10,7 @@ from labtests.domain.scores.differences import Difference, Measured, Part, diffe
 from labtests.domain.scores.scoring import SCORES
 from labtests.models import BenchTest, Calibration, Result, ScoringModel, State
 from labtests.models.rigs import calibrations_on
+from labtests.selectors.agreement import WINDOW
 from labtests.selectors.bench_tests import bench_test_list
 from labtests.selectors.methods import scoring_model_current
 
@@ -35,6 +36,13 @@ class Comparison:
     scores: dict[str, Difference]
     readings: dict[str, Difference]
     shared: tuple[str, ...]
+
+    @property
+    def is_of_rigs(self) -> bool:
+        """Whether one specimen, worn as far, was tested on two rigs within weeks: what differs then is the rigs."""
+        first, second = self.first.test, self.second.test
+        is_same = first.specimen_id == second.specimen_id and (first.worn_km or 0.0) == (second.worn_km or 0.0)
+        return is_same and first.rig_id != second.rig_id and abs(first.performed_at - second.performed_at) <= WINDOW
 
 
 def comparable_tests(shoe: Shoe) -> list[Scored]:
