@@ -124,7 +124,7 @@ def shared_words(comparison: Comparison) -> str:
     """Which errors both tests share."""
     if not comparison.shared:
         return "The tests depend on different calibrations, so that the errors of both count in full."
-    names = [source.partition(",")[0] for source in comparison.shared]
+    names = list(dict.fromkeys(source.partition(",")[0] for source in comparison.shared))
     return (
         f"Both tests depend on the same calibration of {display.listed(names)}: an error of it is in both, and only "
         "what does not cancel counts."
