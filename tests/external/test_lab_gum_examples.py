@@ -7,7 +7,7 @@ import math
 import numpy as np
 import pytest
 
-from labtests.domain.scores.bands import Band, band_probabilities
+from labtests.domain.scores.bands import Band, band_probabilities, place
 from labtests.domain.scores.calibration_fit import Use, fit_effects, fit_points
 from labtests.domain.scores.calibrations import Point
 from labtests.domain.scores.propagation import Component, budget, combined_covariance, effective_df, pooled_variance
@@ -15,6 +15,17 @@ from labtests.domain.scores.propagation import Component, budget, combined_covar
 V = np.array([5.007, 4.994, 5.005, 4.990, 4.999])
 I_A = np.array([19.663, 19.639, 19.640, 19.685, 19.678]) / 1000
 PHI = np.array([1.0456, 1.0438, 1.0468, 1.0428, 1.0433])
+
+
+def test_risk_behind_a_guard_band_of_u():
+    """J-03, JCGM 106:2012 (r = 1): a guard band of U = 2 u leaves a risk of 2.275 % at most. DEF: 1 - Φ(2)."""
+    low, high = Band(1, "low", None, 60.0), Band(2, "high", 60.0, None)
+    edge = place(58.0, 1.0, [low, high], guard=2.0)
+    assert not edge.is_guarded
+    assert 1.0 - edge.probability == pytest.approx(1.0 - 0.9772498680518208, abs=1e-12)
+    nearer = place(58.001, 1.0, [low, high], guard=2.0)
+    assert nearer.is_guarded
+    assert 1.0 - nearer.probability > 1.0 - 0.9772498680518208
 
 
 def gum_h1():
