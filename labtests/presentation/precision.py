@@ -13,8 +13,8 @@ from labtests.presentation.plots import Plot, plot_of
 from labtests.selectors.agreement import SpecimenAgreement
 from labtests.selectors.precision import Level
 
-AGREE = "within what they state"
-DISAGREE = "the rigs disagree more than their stated uncertainties allow"
+AGREE, DISAGREE = "agree", "disagree"
+TOO_FAR_APART = "the rigs disagree more than their stated uncertainties allow"
 VERDICT_CSS = {Verdict.NOTHING: "state--good", Verdict.STRAGGLER: "state--wait", Verdict.OUTLIER: "state--stop"}
 
 
@@ -29,9 +29,11 @@ class RigRow:
     h: str
     h_word: str
     h_css: str
+    h_finds: str
     k: str
     k_word: str
     k_css: str
+    k_finds: str
     values: str
 
 
@@ -46,7 +48,7 @@ class AgreementRow:
     en: str
     word: str
     css: str
-    could_find: str
+    words: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,6 +99,7 @@ def _agreement_row(pair: Agreement, quantity: Quantity, system: str) -> Agreemen
     def shown(value: float, digits: int = 3) -> str:
         return f"{significant(value * scale, digits)} {unit}".strip()
 
+    would_show = shown(pair.could_find, 2)
     word, css = (DISAGREE, "state--stop") if pair.is_beyond else (AGREE, "state--good")
     return AgreementRow(
         rigs=f"{pair.second} less {pair.first}",
@@ -106,7 +109,7 @@ def _agreement_row(pair: Agreement, quantity: Quantity, system: str) -> Agreemen
         en=display.MISSING if pair.en is None else display.signed(pair.en, 2),
         word=word,
         css=css,
-        could_find="" if pair.is_beyond else f"would show from {shown(pair.could_find, 2)} on",
+        words=TOO_FAR_APART if pair.is_beyond else f"within what they state; would show from {would_show} on",
     )
 
 
@@ -156,8 +159,8 @@ def _level(
 
 
 def _rig_row(lab: LabResult, values: Sequence[float]) -> RigRow:
-    h_word, h_css = _judged(lab.h, "would name ± {}")
-    k_word, k_css = _judged(lab.k, "would name {} ×")
+    h_word, h_css = _judged(lab.h)
+    k_word, k_css = _judged(lab.k)
     return RigRow(
         name=lab.lab,
         n=lab.n,
@@ -166,20 +169,24 @@ def _rig_row(lab: LabResult, values: Sequence[float]) -> RigRow:
         h=display.MISSING if lab.h is None else display.signed(lab.h.statistic, 2),
         h_word=h_word,
         h_css=h_css,
+        h_finds=_finds(lab.h, "would name ± {}"),
         k=display.MISSING if lab.k is None else display.number(lab.k.statistic, 2),
         k_word=k_word,
         k_css=k_css,
+        k_finds=_finds(lab.k, "would name {} ×"),
         values=", ".join(significant(value, 5) for value in values),
     )
 
 
-def _judged(found: Consistency | None, could_find: str) -> tuple[str, str]:
-    if found is None:
-        return "not known", "state--off"
-    words = found.verdict.value
-    if found.verdict is Verdict.NOTHING:
-        words += f" ({could_find.format(significant(found.could_find, 2))})"
-    return words, VERDICT_CSS[found.verdict]
+def _judged(found: Consistency | None) -> tuple[str, str]:
+    return ("not known", "state--off") if found is None else (found.verdict.value, VERDICT_CSS[found.verdict])
+
+
+def _finds(found: Consistency | None, words: str) -> str:
+    """What the statistic would have named, where it finds nothing."""
+    if found is None or found.verdict is not Verdict.NOTHING:
+        return ""
+    return words.format(significant(found.could_find, 2))
 
 
 def _words(found: Precision, unit: str) -> list[str]:

@@ -357,7 +357,7 @@ def test_rigs_are_compared_over_shared_specimens(technician, three_rigs):
         "Grubbs&#x27; test",
         "2.8 times",
         "Between the rigs alone",
-        "nothing found (would name",
+        "nothing found</span> would name",
         "to be named in 8 of 10 such comparisons; less can go unnoticed",
     ):
         assert words in text, words
