@@ -15,6 +15,9 @@ from catalogue.selectors import BandRow, Score, ShoeRow, method
 from catalogue.selectors.shoes import ModelInUse, PastCard, Rank
 from core.web import display
 
+# Of the band's probability, as the lab decides it: below, the band beside it is named.
+BORDERLINE_BELOW = 0.80
+
 
 @dataclass(frozen=True, slots=True)
 class StoreStock:
@@ -115,14 +118,18 @@ def band_notes(shoe: ShoeRow) -> list[str]:
     notes = []
     if band.probability is None:
         notes.append("How probable this band is cannot be said: the uncertainty of the score is not known.")
-    else:
+    elif display.is_in_doubt(band.probability):
         notes.append(
             f"With the uncertainty of the measurement, the probability that the true score is in {band.name} is "
             f"{display.probability(band.probability)}."
         )
+    else:
+        notes.append(f"With the uncertainty of the measurement, {band.name} is at least 95 % probable.")
     if band.borderline:
+        is_unsure = band.probability is not None and band.probability < BORDERLINE_BELOW
+        why = "this probability is below 80 %" if is_unsure else "the score is too near a limit of its band"
         other = f": it may as well be {band.neighbour}" if band.neighbour else ""
-        notes.append(f"Borderline means that this probability is below 80 %{other}. Treat the shoe as between the two.")
+        notes.append(f"Borderline means that {why}{other}. Treat the shoe as between the two.")
     if band.provisional:
         notes.append(
             f"Provisional means that only {display.count(shoe.specimens, 'specimen')} of this shoe was tested, so how "

@@ -95,7 +95,7 @@ def code_for(address: str) -> SafeString:
 def _band_note(shoe: ShoeRow) -> str:
     band = shoe.band
     notes = []
-    if band.probability is not None:
+    if band.probability is not None and display.is_in_doubt(band.probability):
         notes.append(f"{display.probability(band.probability)} likely")
     if band.borderline:
         notes.append(f"borderline to {band.neighbour}" if band.neighbour else "borderline")

@@ -22,7 +22,15 @@ from catalogue.selectors.rows import SCORES, current_cards
 
 ValueT = TypeVar("ValueT")
 # A shoe as it is read: the slug first, so that sorted rows are in the order of slugs.
-_TEXTS = ("shoe__slug", "shoe__brand__name", "shoe__name", "shoe__version", "band__name", "shoe__use")
+_TEXTS = (
+    "shoe__slug",
+    "shoe__brand__name",
+    "shoe__name",
+    "shoe__version",
+    "band__name",
+    "shoe__use",
+    "neighbour__name",
+)
 _WHOLE = ("shoe_id", "band__order")
 _FLAGS = ("shoe__is_discontinued", "cushioning_estimated", "is_borderline", "is_provisional")
 _NUMBERS = (*SCORES, "shoe__mass_g", "shoe__drop_mm", *(f"{name}_u" for name in SCORES), "band_probability")
@@ -38,7 +46,8 @@ class Columns:
     """The published shoes by slug, one row each.
 
     `values` and `u` have the columns of `similarity.FEATURES`, shape (n, 6), nan where not known, like
-    `band_probability`. `place` leads from the id of a shoe to its row, or −1. `derived` holds what `once` worked out.
+    `band_probability`; `neighbours` names the band beside that of a borderline shoe, else "". `place` leads from the id
+    of a shoe to its row, or −1. `derived` holds what `once` worked out.
     """
 
     ids: Ints
@@ -49,6 +58,7 @@ class Columns:
     names: tuple[str, ...]
     versions: tuple[str, ...]
     band_names: tuple[str, ...]
+    neighbours: tuple[str, ...]
     band: Ints
     use: Ints
     is_discontinued: Bools
@@ -130,7 +140,7 @@ def _once(texts: Sequence[str]) -> tuple[str, ...]:
 def _columns(rows: Iterable[Row]) -> Columns:
     """Turn rows of the database into columns, in the order of characters whatever the database's order is."""
     lines = sorted(rows)
-    slugs, brands, names, versions, band_names, uses, ids, band, *more = (
+    slugs, brands, names, versions, band_names, uses, neighbours, ids, band, *more = (
         zip(*lines, strict=True) if lines else [()] * len(_ALL)
     )
     shoe_ids = np.array(ids, dtype=np.intp)
@@ -148,6 +158,7 @@ def _columns(rows: Iterable[Row]) -> Columns:
         names=tuple(names),
         versions=_once(versions),
         band_names=_once(band_names),
+        neighbours=_once([name or "" for name in neighbours]),
         band=np.array(band, dtype=np.intp),
         use=np.array([use_of[use] for use in uses], dtype=np.intp),
         is_discontinued=flags[0],

@@ -71,7 +71,7 @@ def _listed(columns: Columns, row: int, sizes: Mapping[int, Sequence[Decimal]]) 
             probability=_known(float(columns.band_probability[row])),
             borderline=bool(columns.is_borderline[row]),
             provisional=bool(columns.is_provisional[row]),
-            neighbour=None,
+            neighbour=columns.neighbours[row] or None,
             suits="",
             runner_mass_max_kg=None,
         ),

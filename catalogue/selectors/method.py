@@ -34,6 +34,7 @@ class Procedure:
     contact: str
     probability_least: str
     specimens_least: int
+    guard: str = ""
 
 
 @dataclass(frozen=True, slots=True)

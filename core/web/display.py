@@ -18,6 +18,7 @@ from core.domain import units
 MINUS = "\u2212"
 NO_BREAK = "\u00a0"
 MISSING = "\u2013"
+DOUBT_BELOW = 0.95
 METRIC, IMPERIAL = "metric", "imperial"
 
 Number = float | int | Decimal
@@ -110,6 +111,17 @@ def probability(estimate: float | None) -> str:
     '>\\xa099\\xa0%'
     """
     return percent(None if estimate is None else min(max(estimate, 1e-6), 1 - 1e-6))
+
+
+def is_in_doubt(estimate: float | None) -> bool:
+    """Whether a probability is worth showing: one of 95 % or more is left out, so that doubt can be seen.
+
+    Examples
+    --------
+    >>> is_in_doubt(0.94), is_in_doubt(0.95), is_in_doubt(None)
+    (True, False, False)
+    """
+    return estimate is not None and estimate < DOUBT_BELOW
 
 
 def give_or_take(expanded_u: float | None) -> str:

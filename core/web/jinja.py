@@ -17,7 +17,11 @@ from core.web import display
 def environment(**options: Any) -> Environment:
     """Return the environment that `TEMPLATES` names: every value is escaped, an unknown name is an error."""
     made = Environment(**{**options, "undefined": StrictUndefined, "trim_blocks": True, "lstrip_blocks": True})  # noqa: S701  autoescape is among Django's options
-    made.filters |= {"probability": display.probability, "number": display.number}
+    made.filters |= {
+        "probability": display.probability,
+        "is_in_doubt": display.is_in_doubt,
+        "number": display.number,
+    }
     return made
 
 

@@ -16,6 +16,7 @@ from core.web.parsers import PatientJSONParser
 from core.web.requests import actor_of
 from labtests import services
 from labtests.api.tests import PROBLEM, PROBLEMS, paged_schema
+from labtests.domain.scores.calibration_fit import CalibrationFit, fit_points
 from labtests.domain.scores.calibrations import Point
 from labtests.models import CalibratedQuantity, Calibration, ClimateLog
 from labtests.selectors import calibrations as selectors
@@ -37,6 +38,18 @@ class LabCalibrationPoint(fields.Serializer[Any]):
     reference = fields.FloatField()
     found = fields.FloatField()
     left = fields.FloatField(required=False, default=None, allow_null=True)
+
+
+class LabCalibrationFit(fields.Serializer[Any]):
+    """The line through the errors at the points, as left: zero, gain, their u and correlation, and what is off it."""
+
+    n = fields.IntegerField()
+    zero = fields.FloatField()
+    gain = fields.FloatField()
+    zero_u = fields.FloatField()
+    gain_u = fields.FloatField()
+    correlation = fields.FloatField()
+    non_linearity = fields.FloatField()
 
 
 class CalibrationInput(fields.Serializer[Any]):
@@ -69,6 +82,7 @@ class LabCalibration(CalibrationInput):
     has_certificate = fields.BooleanField()
     struck = fields.BooleanField()
     struck_because = fields.CharField(allow_blank=True)
+    fit = LabCalibrationFit(allow_null=True, help_text="Null where fewer than three points are on record.")
 
 
 class CalibrationStrikeInput(fields.Serializer[Any]):
@@ -113,7 +127,15 @@ def calibration_body(calibration: Calibration) -> dict[str, Any]:
         "has_certificate": bool(calibration.file_key),
         "struck": calibration.is_struck,
         "struck_because": calibration.struck_because,
+        "fit": _fit_body(fit_points(calibration.to_domain().points)),
     }
+
+
+def _fit_body(fit: CalibrationFit | None) -> dict[str, Any] | None:
+    if fit is None:
+        return None
+    names = ("n", "zero", "gain", "zero_u", "gain_u", "correlation", "non_linearity")
+    return {name: getattr(fit, name) for name in names}
 
 
 class RigCalibrations(QueryView):

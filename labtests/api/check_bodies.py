@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import dataclasses
+from collections.abc import Sequence
 from typing import Any
 
+from labtests.domain.studies.agreement import Agreement
 from labtests.domain.studies.control_chart import Limits
 from labtests.domain.studies.gauge import GaugeStudy as Analysis
 from labtests.domain.studies.gauge import VarianceComponent
 from labtests.domain.studies.interlab import Consistency, LabResult, Precision
+from labtests.domain.studies.variance import Interval
 from labtests.domain.studies.wear import WearTrend
 from labtests.models import CheckAlarm, CheckDuty, GaugeStudy
 from labtests.selectors.checks import CheckSeries, CheckStanding, Doubt
@@ -141,21 +144,27 @@ def _analysis(analysis: Analysis) -> dict[str, Any]:
         "components": [_component(each) for each in (analysis.grr, *components, analysis.part, analysis.total)],
         "repeatability_sd": dataclasses.asdict(analysis.repeatability_sd),
         "grr_sd": dataclasses.asdict(analysis.grr_sd),
+        "study_variation_percent": _interval(analysis.study_variation_percent),
         "distinct_categories": analysis.categories,
+        "distinct_categories_limits": analysis.category_limits,
+        "could_find": {"operator_sd": analysis.could_find_operators, "interaction_sd": analysis.could_find_interaction},
         "verdict": analysis.verdict,
     }
+
+
+def _interval(found: Interval | None) -> dict[str, Any] | None:
+    return None if found is None else dataclasses.asdict(found)
 
 
 def _component(component: VarianceComponent) -> dict[str, Any]:
     return dataclasses.asdict(component)
 
 
-def level_body(name: str, found: Precision | None, problem: str) -> dict[str, Any]:
+def level_body(name: str, found: Precision | None, problem: str, pairs: Sequence[Agreement]) -> dict[str, Any]:
+    told = {"specimen": name, "problem": problem, "precision": None, "agreement": [_agreement(pair) for pair in pairs]}
     if found is None:
-        return {"specimen": name, "problem": problem, "precision": None}
-    return {
-        "specimen": name,
-        "problem": "",
+        return told
+    return told | {
         "precision": {
             "n": found.n,
             "mean": found.mean,
@@ -163,12 +172,29 @@ def level_body(name: str, found: Precision | None, problem: str) -> dict[str, An
             "between_sd": found.between_sd,
             "between_variance_raw": found.between_variance_raw,
             "reproducibility_sd": found.reproducibility_sd,
+            "repeatability_interval": _interval(found.repeatability_interval),
+            "between_interval": _interval(found.between_interval),
+            "reproducibility_interval": _interval(found.reproducibility_interval),
             "repeatability_limit": found.repeatability_limit,
             "reproducibility_limit": found.reproducibility_limit,
             "rigs": [_lab(lab) for lab in found.labs],
             "cochran": _consistency(found.cochran),
             "grubbs": _consistency(found.grubbs),
         },
+    }
+
+
+def _agreement(pair: Agreement) -> dict[str, Any]:
+    return {
+        "first": pair.first,
+        "second": pair.second,
+        "n_first": pair.n_first,
+        "n_second": pair.n_second,
+        "difference": pair.difference,
+        "expanded_uncertainty": pair.expanded,
+        "en": pair.en,
+        "beyond": pair.is_beyond,
+        "could_find": pair.could_find,
     }
 
 
@@ -192,6 +218,7 @@ def _consistency(found: Consistency | None) -> dict[str, Any] | None:
         "critical_5": found.critical_5,
         "critical_1": found.critical_1,
         "verdict": found.verdict.value,
+        "could_find": found.could_find,
     }
 
 

@@ -98,6 +98,10 @@ class LabLevel(serializers.Serializer[Any]):
     specimen = serializers.CharField()
     problem = serializers.CharField(allow_blank=True)
     precision = serializers.DictField(allow_null=True)
+    agreement = serializers.ListField(
+        child=serializers.DictField(),
+        help_text="Pairs of rigs: the difference, its expanded uncertainty (k = 2) without what both share, E_n.",
+    )
 
 
 class LabPrecision(serializers.Serializer[Any]):

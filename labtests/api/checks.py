@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 from django.utils import timezone
@@ -18,12 +19,14 @@ from labtests.api import check_bodies as bodies
 from labtests.api import check_serializers as serializers
 from labtests.api.queries import PrecisionQuery, StudyQuery, WearQuery
 from labtests.api.tests import PROBLEM, PROBLEMS, paged_schema
+from labtests.domain.studies.agreement import Agreement
 from labtests.domain.studies.gauge import gauge_study
 from labtests.domain.studies.interlab import precision as precision_of
 from labtests.forms.quantities import WORN
 from labtests.presentation.studies import readings_of
 from labtests.presentation.wear import wear_sheet
 from labtests.selectors import checks, methods, overview, precision, studies, wear
+from labtests.selectors.agreement import agreements_of
 
 
 def _check_body(code: str) -> dict[str, Any]:
@@ -185,7 +188,11 @@ class PrecisionDetail(QueryView):
         codes = self._specimens([each.code for each in shared]) or precision.widest(shared)
         quantity, days = self.asked.get("quantity", "torque"), (self.asked.get("begins_on"), self.asked.get("ends_on"))
         levels = precision.levels_of(codes, quantity, since=days[0], until=days[1])
-        return Response({"quantity": quantity, "levels": [_level_body(level) for level in levels]})
+        judged = agreements_of(codes, quantity, since=days[0], until=days[1])
+        bodies_of_levels = [
+            _level_body(level, judged[level.name].pairs if level.name in judged else ()) for level in levels
+        ]
+        return Response({"quantity": quantity, "levels": bodies_of_levels})
 
     def _specimens(self, shared: list[str]) -> list[str]:
         asked: list[str] = self.asked.get("specimen", [])
@@ -196,11 +203,11 @@ class PrecisionDetail(QueryView):
         return asked
 
 
-def _level_body(level: precision.Level) -> dict[str, Any]:
+def _level_body(level: precision.Level, pairs: Sequence[Agreement]) -> dict[str, Any]:
     try:
-        return bodies.level_body(level.name, precision_of(level.results), "")
+        return bodies.level_body(level.name, precision_of(level.results), "", pairs)
     except ValueError as problem:
-        return bodies.level_body(level.name, None, str(problem))
+        return bodies.level_body(level.name, None, str(problem), pairs)
 
 
 class SpecimenWear(QueryView):

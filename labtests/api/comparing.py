@@ -27,6 +27,10 @@ class LabDifference(fields.Serializer[Any]):
     difference = fields.FloatField()
     expanded_uncertainty = fields.FloatField(allow_null=True)
     beyond = fields.BooleanField(allow_null=True, help_text="Null where an uncertainty is not known.")
+    en = fields.FloatField(
+        allow_null=True,
+        help_text="E_n where one specimen was tested on two rigs in 90 days, else null; beyond ±1 the rigs disagree.",
+    )
 
 
 class LabCompared(fields.Serializer[Any]):
@@ -59,27 +63,28 @@ def _test_body(one: Scored) -> dict[str, Any]:
     return {"test": one.test.pk, "specimen": one.test.specimen.code, "side": one.test.specimen.side}
 
 
-def _difference_body(pair: tuple[float, float], found: Difference) -> dict[str, Any]:
+def _difference_body(pair: tuple[float, float], found: Difference, *, of_rigs: bool) -> dict[str, Any]:
     return {
         "first": pair[0],
         "second": pair[1],
         "difference": found.value,
         "expanded_uncertainty": found.expanded,
         "beyond": found.is_beyond,
+        "en": found.en if of_rigs else None,
     }
 
 
 def comparison_body(comparison: Comparison) -> dict[str, Any]:
-    first, second = comparison.first, comparison.second
+    first, second, of_rigs = comparison.first, comparison.second, comparison.is_of_rigs
     return {
         "first": _test_body(first),
         "second": _test_body(second),
         "scores": {
-            name: _difference_body((getattr(first.result, name), getattr(second.result, name)), found)
+            name: _difference_body((getattr(first.result, name), getattr(second.result, name)), found, of_rigs=of_rigs)
             for name, found in comparison.scores.items()
         },
         "readings": {
-            name: _difference_body((getattr(first.test, name), getattr(second.test, name)), found)
+            name: _difference_body((getattr(first.test, name), getattr(second.test, name)), found, of_rigs=of_rigs)
             for name, found in comparison.readings.items()
         },
         "shared": list(comparison.shared),

@@ -63,11 +63,16 @@ class DraftForm(forms.Form):
 
     revision = forms.IntegerField(widget=forms.HiddenInput)
     weight_midfoot = _number("Weight of midfoot in stability")
+    guard_band = _number("Guard band at the limits, points", required=False)
     reason = _reason("Why another model", "It stays with the model and in the audit trail.")
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["weight_midfoot"].help_text = "From 0 to 1; rearfoot has the rest."
+        self.fields["guard_band"].help_text = (
+            "A shoe counts as within its band only where its score is at least this far inside the limits; nearer ones "
+            "are borderline. 0 for none."
+        )
         for name, (label, unit) in ANCHOR_LABELS.items():
             self.fields[name] = _number(f"{label}, {unit}")
         for order in range(1, MAX_BANDS + 1):
@@ -88,7 +93,8 @@ class DraftForm(forms.Form):
 
     @classmethod
     def of(cls, draft: ModelDraft) -> DraftForm:
-        initial: dict[str, Any] = {name: getattr(draft, name) for name in (*ANCHOR_LABELS, "weight_midfoot")}
+        shown = (*ANCHOR_LABELS, "weight_midfoot", "guard_band")
+        initial: dict[str, Any] = {name: getattr(draft, name) for name in shown}
         for order, band in enumerate(draft.bands, start=1):
             initial |= {
                 f"name_{order}": band["name"],
@@ -111,6 +117,7 @@ class DraftForm(forms.Form):
         given: dict[str, float] = {name: self.cleaned_data[name] for name in (*ANCHOR_LABELS, "weight_midfoot")}
         # Rounded, so that 0.54 leaves 0.46 and not a little less.
         given["weight_rearfoot"] = round(1.0 - given["weight_midfoot"], 12)
+        given["guard_band"] = self.cleaned_data["guard_band"] or 0.0
         return {name: given[name] for name in NUMBERS}
 
     def bands(self) -> list[BandText]:

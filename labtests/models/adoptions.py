@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any, ClassVar
 
 from django.conf import settings
-from django.core.validators import RegexValidator
+from django.core.validators import MinValueValidator, RegexValidator
 from django.db import models
 from django.db.models import Q
 
@@ -44,6 +44,7 @@ class ModelDraft(models.Model):
     work_100_j = models.FloatField()
     weight_midfoot = models.FloatField()
     weight_rearfoot = models.FloatField()
+    guard_band = models.FloatField(default=0.0, validators=[MinValueValidator(0)])
     bands = models.JSONField()
     fit = models.JSONField(null=True, blank=True)
     state = models.CharField(max_length=10, choices=DraftState.choices, default=DraftState.OPEN)

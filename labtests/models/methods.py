@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import ClassVar
 
 from django.conf import settings
+from django.core.validators import MinValueValidator
 from django.db import models
 from django.db.models import F, Q
 
@@ -78,6 +79,8 @@ class ScoringModel(models.Model):
     work_100_j = models.FloatField()
     weight_midfoot = models.FloatField()
     weight_rearfoot = models.FloatField()
+    # Points inside the limits of its band that a stability needs to count as within it.
+    guard_band = models.FloatField(default=0.0, validators=[MinValueValidator(0)])
     is_current = models.BooleanField(default=False)
     author = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, related_name="+")
     reason = models.TextField()

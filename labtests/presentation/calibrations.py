@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from core.models import User
 from core.web import display
+from labtests.domain.scores.calibration_fit import fit_points
 from labtests.forms.quantities import with_unit
 from labtests.models import Calibration
 from labtests.selectors.calibrations import DriftSince
@@ -51,7 +52,22 @@ def calibration_facts(calibration: Calibration) -> list[tuple[str, str]]:
         ("Recorded", _who(calibration.recorded_by, calibration.recorded_at)),
         ("Signed", _signed(calibration)),
     ]
-    return [(name, words) for name, words in facts if words]
+    return [(name, words) for name, words in (*facts, *_fit_facts(calibration)) if words]
+
+
+def _fit_facts(calibration: Calibration) -> list[tuple[str, str]]:
+    """What the points say; empty where they are too few."""
+    fit = fit_points(calibration.to_domain().points)
+    if fit is None:
+        return []
+    unit = calibration.unit
+    zero = f"{with_unit(f'{fit.zero:+.3g}', unit)} (u {with_unit(f'{fit.zero_u:.2g}', unit)})"
+    gain = f"{fit.gain:.6g} (u {fit.gain_u:.2g}, correlation with the zero {display.signed(fit.correlation, 2)})"
+    return [
+        ("Zero by the points", f"{zero}, {fit.n} points, {fit.df} degrees of freedom"),
+        ("Gain by the points", gain),
+        ("Largest distance from that line", with_unit(f"{fit.non_linearity:.2g}", unit)),
+    ]
 
 
 def _value(value: float | None, unit: str) -> str:

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from core.web import display
-from labtests.domain.studies.check_chart import CheckChart
+from labtests.domain.studies.check_chart import CHECKS_A_YEAR, FALSE_ALARMS, NOTICED_WITHIN, CheckChart
 from labtests.domain.studies.control_chart import MIN_POINTS, RULE_WORDS, Limits, RunRule
 from labtests.forms.quantities import DEFLECTION, TORQUE, Quantity
 from labtests.models import CheckAlarm, CheckQuantity
@@ -95,6 +95,16 @@ def reminders(standing: CheckStanding) -> list[str]:
     return sentences
 
 
+def false_alarm_words() -> str:
+    """How often a rig that is in order is stopped all the same."""
+    few, many = FALSE_ALARMS.one_in_twenty_below, FALSE_ALARMS.one_in_twenty_above
+    return (
+        f"A rig that is in order raises about {FALSE_ALARMS.half_below} false alarms in a year of {CHECKS_A_YEAR} "
+        f"checks, both charts together (9 of 10 rigs: {few} to {many}), because the limits come from 20 points only: "
+        "look for a cause before adjusting anything."
+    )
+
+
 def chart_sheet(series: CheckSeries, system: str) -> ChartSheet:
     quantity = QUANTITIES[series.quantity]
     chart = series.chart
@@ -106,7 +116,7 @@ def chart_sheet(series: CheckSeries, system: str) -> ChartSheet:
         title=quantity.label.capitalize(),
         state=state,
         css=css,
-        words=_words(chart),
+        words=_words(chart, quantity, system),
         facts=_facts(chart.limits, quantity, system),
         plot=_plot(series, first, quantity, system) if shown else None,
         rows=tuple(_row(series, first + place, quantity, system) for place in reversed(range(len(shown)))),
@@ -121,12 +131,16 @@ def _state(chart: CheckChart) -> tuple[str, str]:
     return ("in control", "state--good") if chart.is_in_control else ("out of control", "state--stop")
 
 
-def _words(chart: CheckChart) -> str:
+def _words(chart: CheckChart, quantity: Quantity, system: str) -> str:
     if chart.limits is None:
         return f"{display.count(chart.points_missing, 'more check')} and there are limits to judge by."
     if not chart.breaches:
         trial = " The limits are trial limits until there are 20 points." if chart.limits.is_trial else ""
-        return f"No rule is broken.{trial}"
+        sigma, checks = quantity.shown(chart.limits.sigma, system, more=1), NOTICED_WITHIN[1.0]
+        could_find = f"A sudden change by {sigma} (1σ) would be noticed within {checks} checks in 8 of 10 cases"
+        return (
+            f"No rule is broken.{trial} {could_find}, by 2σ within {NOTICED_WITHIN[2.0]}; smaller ones can be missed."
+        )
     newest = chart.breaches[-1]
     return f"{newest.words.capitalize()}: {RULE_WORDS[newest.rule]}."
 

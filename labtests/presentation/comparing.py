@@ -55,7 +55,22 @@ def sentence_of(comparison: Comparison, names: tuple[str, str]) -> str:
     size = f"{display.number(abs(found.value))} ± {display.number(found.expanded)}"
     if found.is_beyond:
         return f"The {more} scores higher in stability by {size}: more than the uncertainty of the difference explains."
-    return f"Stability differs by {size}: no more than the uncertainty explains. No difference between them is shown."
+    could_find = f"One of {display.number(found.could_find or 0.0)} would show in 8 of 10 such comparisons."
+    return (
+        f"Stability differs by {size}: no more than the uncertainty explains. No difference between them is shown. "
+        f"{could_find}"
+    )
+
+
+def rigs_sentence(comparison: Comparison) -> str:
+    """Whether the rigs agree, where one specimen was tested on two of them; else empty."""
+    if not comparison.is_of_rigs:
+        return ""
+    known = {READING_WORDS[column][0]: each.en for column, each in comparison.readings.items() if each.en is not None}
+    told = ", ".join(f"{name.lower()} {display.signed(en, 2)}" for name, en in known.items())
+    if any(abs(en) > 1.0 for en in known.values()):
+        return f"The rigs disagree more than their stated uncertainties allow. E_n: {told}; beyond 1 is too much."
+    return f"The rigs agree within what they state. E_n: {told}; up to 1 is within." if told else ""
 
 
 def lines_of(comparison: Comparison, system: str) -> list[DifferenceLine]:
@@ -109,7 +124,7 @@ def shared_words(comparison: Comparison) -> str:
     """Which errors both tests share."""
     if not comparison.shared:
         return "The tests depend on different calibrations, so that the errors of both count in full."
-    names = [source.partition(",")[0] for source in comparison.shared]
+    names = list(dict.fromkeys(source.partition(",")[0] for source in comparison.shared))
     return (
         f"Both tests depend on the same calibration of {display.listed(names)}: an error of it is in both, and only "
         "what does not cancel counts."

@@ -63,6 +63,7 @@ class Laboratory:
 
     def procedure(self, units: str) -> Procedure:
         protocol = Protocol.objects.get(is_current=True)
+        guard = ScoringModel.objects.values_list("guard_band", flat=True).get(is_current=True)
         return Procedure(
             angle=f"{protocol.torsion_deg:g}°",
             load=display.measure(protocol.compression_n, "force", units),
@@ -70,6 +71,7 @@ class Laboratory:
             contact=display.measure(CONTACT_FORCE_N, "force", units),
             probability_least=display.percent(BORDERLINE_BELOW),
             specimens_least=PROVISIONAL_BELOW_SPECIMENS,
+            guard=f"{guard:g} points" if guard else "",
         )
 
     def formulas(self, units: str, models: Sequence[str]) -> Sequence[FormulaSet]:

@@ -79,6 +79,14 @@ def weights(view: ModelView) -> str:
     return f"{figure(numbers.weight_midfoot)} × midfoot + {figure(numbers.weight_rearfoot)} × rearfoot"
 
 
+def guard(view: ModelView) -> str:
+    width = view.numbers.guard_band
+    if width == 0.0:
+        return "No guard band: a score on either side of a limit counts as within its band."
+    points = "1 point" if width == 1.0 else f"{figure(width)} points"
+    return f"Guard band: a score nearer than {points} to a limit does not count as within its band and is borderline."
+
+
 @dataclass(frozen=True, slots=True)
 class BandLine:
     """A band in words."""

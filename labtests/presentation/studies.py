@@ -110,7 +110,7 @@ def _sources(study: GaugeStudy, points: float | None) -> tuple[SourceRow, ...]:
         ("specimens", study.part, study.part_sd),
         ("operators", study.operator, study.operator_sd),
     ]
-    if study.interaction is not None and study.interaction_sd is not None:
+    if study.interaction is not None:
         listed.append(("operators, differently by specimen", study.interaction, study.interaction_sd))
     listed.append(("repeated tests by one operator", study.repeatability, study.repeatability_sd))
     listed.append(("the bench as a whole", study.grr, study.grr_sd))
@@ -133,7 +133,8 @@ def _meaning(study: GaugeStudy, quantity: Quantity, unit: str) -> tuple[str, ...
     return (
         f"Two tests of one specimen by one operator differ by less than {apart}{unit}{_of(quantity)} in 95 % of cases.",
         _steps(study),
-        _interaction(study),
+        *_operators(study, unit),
+        _interaction(study, unit),
     )
 
 
@@ -142,21 +143,37 @@ def _of(quantity: Quantity) -> str:
 
 
 def _steps(study: GaugeStudy) -> str:
-    if study.categories is None:
+    if study.categories is None or study.category_limits is None:
         return "The bench shows no variation at all, so every difference between the specimens can be detected."
+    fewest, most = study.category_limits
     return (
         f"Among these specimens the bench has {display.count(study.categories, 'step')} it can tell apart by single "
-        f"tests (1.41 · {significant(study.part.sd, 3)} / {significant(study.grr.sd, 3)}, rounded down)."
+        f"tests (1.41 · {significant(study.part.sd, 3)} / {significant(study.grr.sd, 3)}, rounded down; "
+        f"95{display.NO_BREAK}% interval {fewest} to {most})."
     )
 
 
-def _interaction(study: GaugeStudy) -> str:
+def _operators(study: GaugeStudy, unit: str) -> tuple[str, ...]:
+    """That no difference between the operators is shown, where none is."""
+    p = study.interaction_anova[1].p
+    if p is None or p <= study.alpha:
+        return ()
+    words = f"No difference between the operators is shown (p = {_p(p)})."
+    return (f"{words} {_could_find(study.could_find_operators, unit)}",)
+
+
+def _interaction(study: GaugeStudy, unit: str) -> str:
     if study.interaction_p is None:
         return "Repeated tests did not differ, so it can't be tested whether operators differ by specimen."
     p = _p(study.interaction_p)
     if study.is_pooled:
-        return f"Operators do not differ more on some specimens than on others (p = {p}); that row is left out."
+        words = f"It is not shown that operators differ more on some specimens than on others (p = {p})"
+        return f"{words}; that row is left out. {_could_find(study.could_find_interaction, unit)}"
     return f"Operators differ more on some specimens than on others (p = {p}, up to {study.alpha:g} counts)."
+
+
+def _could_find(sd: float, unit: str) -> str:
+    return f"In 8 of 10 such studies it would show from s = {significant(sd, 2)}{unit} on; less can go unnoticed."
 
 
 def _anova_row(row: AnovaRow) -> tuple[str, ...]:

@@ -111,17 +111,19 @@ def stored_words(uploads: Sequence[Upload]) -> str:
     )
 
 
-def previewed(file: FilePreview, bands: tuple[Band, ...], system: str) -> LookedAtFile:
+def previewed(file: FilePreview, bands: tuple[Band, ...], system: str, *, guard: float) -> LookedAtFile:
     return LookedAtFile(
         file.staged,
         verdict_of(asdict(file.verdict)).part(0, LISTED),
-        tuple(_test(name, judged, bands, system) for name, judged in file.drawn),
+        tuple(_test(name, judged, system, _score(judged, bands, guard)) for name, judged in file.drawn),
         file.not_drawn,
     )
 
 
-def _test(file: str, judged: JudgedTest, bands: tuple[Band, ...], system: str) -> PreviewedTest:
-    score, placement = _score(judged, bands)
+def _test(
+    file: str, judged: JudgedTest, system: str, scored: tuple[dict[str, Any] | None, Placement | None]
+) -> PreviewedTest:
+    score, placement = scored
     return PreviewedTest(
         specimen=judged.specimen.code,
         file=file,
@@ -138,13 +140,13 @@ def _test(file: str, judged: JudgedTest, bands: tuple[Band, ...], system: str) -
     )
 
 
-def _score(judged: JudgedTest, bands: tuple[Band, ...]) -> tuple[dict[str, Any] | None, Placement | None]:
+def _score(judged: JudgedTest, bands: tuple[Band, ...], guard: float) -> tuple[dict[str, Any] | None, Placement | None]:
     if judged.scores is None:
         return None, None
     value = float(judged.scores.stability)
     u = judged.uncertainties.scores["stability"].u if judged.uncertainties else None
     shown = {"value": value, "expanded_uncertainty": None if u is None else COVERAGE_FACTOR * u, "estimated": False}
-    return shown, place(value, u, bands)
+    return shown, place(value, u, bands, guard=guard)
 
 
 def _facts(judged: JudgedTest, system: str) -> tuple[tuple[str, str], ...]:

@@ -10,6 +10,7 @@ import numpy as np
 from core.domain.units import from_si
 from core.web import display
 from labtests.domain.scores.bands import Band
+from labtests.domain.studies.detectable import slope
 from labtests.domain.studies.linear_fit import MIN_POINTS, fit_line, predict
 from labtests.domain.studies.wear import Crossing, Leaving, WearTrend, wear_trend
 from labtests.forms.quantities import STABILITY, Quantity
@@ -93,7 +94,11 @@ def _words(trend: WearTrend, band: Band | None, quantity: Quantity, system: str)
         f"{_signed(100.0 * fit.slope_interval.high, quantity, system)}, {display.count(fit.n, 'test')})."
     ]
     if not fit.is_slope_shown:
-        sentences.append("No trend is shown: the interval includes no change at all.")
+        could_find = quantity.shown(100.0 * slope(fit.df, fit.slope_se, level=fit.level), system, more=1)
+        sentences.append(
+            "No trend is shown: the interval includes no change at all. In 8 of 10 such series a change by "
+            f"{could_find} in {distance(100.0, system)} would show; a smaller one can be there."
+        )
     if band is not None:
         sentences.append(_crossing_words(trend.crossing, band, fit.x_high, system))
     if fit.n < 2 * MIN_POINTS:

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from django.db.models import QuerySet
 from django.http import Http404
 
+from labtests.domain.scores.calibration_fit import CalibrationFit, fit_points
 from labtests.domain.scores.calibrations import Drift, drift_since
 from labtests.models import BenchTest, Calibration, Result, Rig
 from labtests.models.rigs import calibrations_on
@@ -88,7 +89,7 @@ class StruckCalibration:
 def struck_calibrations(tests: Iterable[BenchTest]) -> dict[int, list[StruckCalibration]]:
     """For each test, by its number, the struck calibrations that nothing has replaced; in one query.
 
-    A calibration replaces a struck one where it is signed, covers the day and has the same uncertainty and resolution:
+    A calibration replaces a struck one where it is signed, covers the day and has the same figures and line:
     the scores of the test and their uncertainty are what they would be by it.
     """
     tests = list(tests)
@@ -133,7 +134,11 @@ def _was_there(other: Calibration, struck: Calibration) -> bool:
 def has_same_figures(one: Calibration, other: Calibration) -> bool:
     """Whether the uncertainty of a test is the same by both."""
     names = ("standard_uncertainty", "resolution", "degrees_of_freedom")
-    return all(getattr(one, name) == getattr(other, name) for name in names)
+    return all(getattr(one, name) == getattr(other, name) for name in names) and _fit(one) == _fit(other)
+
+
+def _fit(calibration: Calibration) -> CalibrationFit | None:
+    return fit_points(sorted(calibration.to_domain().points, key=lambda point: point.reference))
 
 
 def struck_with_same_figures(calibration: Calibration) -> list[Calibration]:

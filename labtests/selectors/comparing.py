@@ -10,6 +10,7 @@ from labtests.domain.scores.differences import Difference, Measured, Part, diffe
 from labtests.domain.scores.scoring import SCORES
 from labtests.models import BenchTest, Calibration, Result, ScoringModel, State
 from labtests.models.rigs import calibrations_on
+from labtests.selectors.agreement import WINDOW
 from labtests.selectors.bench_tests import bench_test_list
 from labtests.selectors.methods import scoring_model_current
 
@@ -35,6 +36,13 @@ class Comparison:
     scores: dict[str, Difference]
     readings: dict[str, Difference]
     shared: tuple[str, ...]
+
+    @property
+    def is_of_rigs(self) -> bool:
+        """Whether one specimen, worn as far, was tested on two rigs within weeks: what differs then is the rigs."""
+        first, second = self.first.test, self.second.test
+        is_same = first.specimen_id == second.specimen_id and (first.worn_km or 0.0) == (second.worn_km or 0.0)
+        return is_same and first.rig_id != second.rig_id and abs(first.performed_at - second.performed_at) <= WINDOW
 
 
 def comparable_tests(shoe: Shoe) -> list[Scored]:
@@ -71,7 +79,7 @@ def first_choice(found: Sequence[Scored]) -> tuple[Scored, Scored] | None:
 
 def compare(first: Scored, second: Scored) -> Comparison:
     """Differences, second less first."""
-    shared = _shared_sources(first.test, second.test)
+    shared = _shared_sources(first, second)
     model = first.result.scoring_model
     scores = {
         name: difference(_measured(first.result, name), _measured(second.result, name), shared=shared)
@@ -84,13 +92,19 @@ def compare(first: Scored, second: Scored) -> Comparison:
     return Comparison(first, second, scores, readings, shared)
 
 
-def _shared_sources(first: BenchTest, second: BenchTest) -> tuple[str, ...]:
+def _shared_sources(first: Scored, second: Scored) -> tuple[str, ...]:
     """The calibrations that both tests stood on: the same rig, and the same certificate on both days."""
-    if first.rig_id != second.rig_id:
+    if first.test.rig_id != second.test.rig_id:
         return ()
-    known = list(Calibration.objects.filter(rig=first.rig_id).standing())
-    mine, theirs = (calibrations_on(known, test.performed_at.date()) for test in (first, second))
-    return tuple(f"{quantity}, calibration" for quantity, found in mine.items() if theirs.get(quantity) == found)
+    known = list(Calibration.objects.filter(rig=first.test.rig_id).standing())
+    mine, theirs = (calibrations_on(known, one.test.performed_at.date()) for one in (first, second))
+    sources = {row.source for budget in first.result.budget_tables.values() for row in budget.rows}
+    shared: list[str] = []
+    for quantity, found in mine.items():
+        if theirs.get(quantity) == found:
+            name = f"{quantity}, calibration"
+            shared += sorted(source for source in sources if source.startswith(f"{name}: ")) or [name]
+    return tuple(shared)
 
 
 def _measured(result: Result, name: str) -> Measured:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -68,7 +69,7 @@ def _simulate(test: BenchTest, result: Result) -> dict[str, Simulated]:
     u = {name: known[f"{name}, A"] for name in ("torque", "deflection", "work")}
     scatter = Scatter(u["torque"] ** 2, u["deflection"] ** 2, u["work"] ** 2, 0.0, np.inf, "the budget")
     calibrations = [
-        Calibration(name, known[f"{name}, calibration"], known[f"{name}, resolution"] * np.sqrt(12.0))
+        Calibration(name, _calibration_u(result.budget_tables, name), known[f"{name}, resolution"] * np.sqrt(12.0))
         for name in QUANTITIES
     ]
     evaluation = Evaluation((), torque, deflection, work, None, test.work_is_estimated, ())
@@ -92,3 +93,12 @@ def _inputs(budgets: dict[str, Budget]) -> dict[str, float]:
         for row in budget.rows:
             known[f"{row.source.split(',')[0]}, A" if row.type_ == "A" else row.source] = row.u
     return known
+
+
+def _calibration_u(budgets: dict[str, Budget], quantity: str) -> float:
+    """Standard uncertainty of a quantity's calibration: of all its sources together, as one error of the quantity."""
+    budget = budgets["midfoot" if quantity in {"torque", "angle"} else "rearfoot"]
+    rows = [row for row in budget.rows if row.source.startswith(f"{quantity}, calibration")]
+    # The display's resolution acts directly, so that its sensitivity is that of the quantity.
+    direct = next(abs(row.sensitivity) for row in budget.rows if row.source == f"{quantity}, resolution")
+    return math.hypot(*(row.contribution for row in rows)) / direct

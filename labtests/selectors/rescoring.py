@@ -78,6 +78,7 @@ class Rescored:
     type_a: Scores
     type_b: Scores
     changes: BandChanges
+    guard: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -210,7 +211,7 @@ def rescored_by(
     u = Scores(**{name: np.hypot(getattr(type_a, name), getattr(type_b, name)) for name in SCORES})
     before = band_places(tests.stability, old_bands)
     changes = band_changes(before, places, old=tuple(old_bands), new=tuple(bands))
-    return Rescored(scores, u, type_a, type_b, changes)
+    return Rescored(scores, u, type_a, type_b, changes, model.guard_band)
 
 
 def cards_now(shoes: Collection[int] | None = None) -> list[CardNow]:
@@ -286,7 +287,7 @@ def shoe_changes(
     """What the rescored tests make of each card."""
     counted = _counted(tests, specimens, len(cards))
     scores = {name: _combined(name, rescored, counted) for name in SCORES}
-    placed = place_all(scores["stability"].value, scores["stability"].u, bands)
+    placed = place_all(scores["stability"].value, scores["stability"].u, bands, guard=rescored.guard)
     facts = _facts(tests, counted)
     changes = []
     for place, card in enumerate(cards):

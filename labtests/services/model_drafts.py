@@ -15,7 +15,14 @@ from core.database.validation import check
 from core.domain.errors import DomainError, given_reason
 from core.models import User
 from labtests.domain.scores.model_fit import ModelFit, ReferenceShoe, fit_model
-from labtests.domain.scores.model_rules import NUMBERS, BandText, band_problems, number_problems
+from labtests.domain.scores.model_rules import (
+    FITTED,
+    NUMBERS,
+    BandText,
+    band_problems,
+    guard_problems,
+    number_problems,
+)
 from labtests.models import DraftState, ModelDraft, ScoringModel
 from labtests.selectors import methods
 from labtests.services.rights import needs
@@ -112,14 +119,15 @@ def model_draft_edit(
     bands: Sequence[BandText],
     reason: str,
 ) -> ModelDraft:
-    """Change a draft's anchors, weights, bands and reason. Numbers that differ from a fit forget it."""
+    """Change a draft's anchors, weights, guard band, bands and reason. Numbers that differ from a fit forget it."""
     reason = given_reason(reason)
     draft = _own_open(draft, actor, revision)
     problems = number_problems(numbers) | band_problems(bands)
+    problems = problems or guard_problems(numbers["guard_band"], bands)
     if problems:
         told = " ".join(sentence for sentences in problems.values() for sentence in sentences)
         raise DomainError(told, code="bad_model", fields=problems)
-    if any(getattr(draft, name) != numbers[name] for name in NUMBERS):
+    if any(getattr(draft, name) != numbers[name] for name in FITTED):
         draft.fit = None
     for name in NUMBERS:
         setattr(draft, name, numbers[name])

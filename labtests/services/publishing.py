@@ -67,7 +67,7 @@ def shoe_proposal(*, shoe: Shoe) -> ShoeProposal:
     placement = None
     if scores:
         stability = scores["stability"]
-        placement = place(stability.value, stability.u, methods.bands_of(model.scale))
+        placement = place(stability.value, stability.u, methods.bands_of(model.scale), guard=model.guard_band)
     return ShoeProposal(shoe, model, chosen, left_out, scores, placement, refusals)
 
 

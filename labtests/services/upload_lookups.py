@@ -13,6 +13,7 @@ from core.gate.permissions import allowed
 from core.models import User
 from labtests.domain.files.submission import SubmittedFile
 from labtests.domain.scores import protocol as limits
+from labtests.domain.scores.calibration_fit import fit_points
 from labtests.domain.scores.climate import ClimateSeries
 from labtests.domain.scores.conditioning import Stay
 from labtests.domain.scores.plausibility import LastResult
@@ -167,6 +168,7 @@ class UploadLookups:
                     item.resolution,
                     df=item.degrees_of_freedom or math.inf,
                     number=item.pk,
+                    fit=fit_points(item.to_domain().points),
                 )
                 for item in covering.values()
             ),

@@ -62,6 +62,7 @@ def _detail(
         if duty
         else [],
         "alarms": [words.alarm_line(alarm) for alarm in checks.alarms_of(duty)[: words.SHOWN_POINTS]] if duty else [],
+        "false_alarms": words.false_alarm_words(),
         "doubt": doubt,
         "n_doubted": checks.tests_in_doubt(doubt).count() if doubt else 0,
         "designate": (designate or DesignateForm()) if may_designate else None,

@@ -42,6 +42,7 @@ def _compared(comparison: comparing.Comparison, system: str) -> dict[str, Any]:
         "comparison": comparison,
         "names": names,
         "sentence": comparing_presentation.sentence_of(comparison, names),
+        "rigs": comparing_presentation.rigs_sentence(comparison),
         "lines": comparing_presentation.lines_of(comparison, system),
         "shared": comparing_presentation.shared_words(comparison),
         "drawings": drawings.overlays_of((names[0], first.curves.all()), (names[1], second.curves.all()), system),

@@ -11,7 +11,9 @@ from core.gate.permissions import gate
 from labtests.models import Rig
 from labtests.presentation import calibration_lines
 from labtests.presentation.checks import standing_line
+from labtests.presentation.precision import disagreement_lines
 from labtests.selectors import checks, overview
+from labtests.selectors.agreement import disagreements
 from labtests.views import common as common
 
 UPLOADS_SHOWN = 8
@@ -39,6 +41,7 @@ def home(request: HttpRequest) -> HttpResponse:
             for state in rigs
         ],
         "checks": [standing_line(standing) for standing in checks.standings(Rig.objects.all(), timezone.localdate())],
+        "disagreements": disagreement_lines(disagreements(day)),
         "shoes": overview.shoes_ready()[:UPLOADS_SHOWN],
     }
     return render(request, "labtests/home.html", context)

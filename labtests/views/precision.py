@@ -16,6 +16,7 @@ from labtests.forms.checks import PrecisionForm, WhatIfForm
 from labtests.forms.quantities import PLAIN, STUDIED
 from labtests.presentation import precision as words
 from labtests.selectors import precision
+from labtests.selectors.agreement import agreements_of
 
 WHAT_IF_COLUMNS = ("lab", "specimen")
 
@@ -30,7 +31,8 @@ def precision_detail(request: HttpRequest) -> HttpResponse:
     context: dict[str, Any] = {"form": form, "shared": shared, "quantity": STUDIED[form.chosen()]}
     if form.is_valid():
         levels = precision.levels_of(form.levels(), form.chosen(), since=form.since(), until=form.until())
-        context["sheet"] = words.precision_sheet(levels, context["quantity"], units_of(request))
+        judged = agreements_of(form.levels(), form.chosen(), since=form.since(), until=form.until())
+        context["sheet"] = words.precision_sheet(levels, context["quantity"], units_of(request), judged=judged)
     return render(request, "labtests/precision_detail.html", context, status=400 if form.errors else 200)
 
 

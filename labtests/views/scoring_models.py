@@ -79,6 +79,7 @@ def _detail(request: HttpRequest, version: str, discard: ReasonForm | None = Non
         "line": words.model_line(view),
         "anchors": words.anchor_rows(view),
         "weights": words.weights(view),
+        "guard": words.guard(view),
         "bands": words.band_lines(selectors.band_texts(view)),
         "fit": words.fit_parts(fit) if fit else [],
         "history": selectors.model_history(view),

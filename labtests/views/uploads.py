@@ -67,8 +67,9 @@ def upload_preview(request: HttpRequest, batch: uuid.UUID) -> HttpResponse:
     if not staged:
         raise Http404
     preview = services.batch_preview(actor=actor_of(request), staged=staged)
-    bands = bands_of(scoring_model_current().scale)
-    files = [upload_presentation.previewed(file, bands, units_of(request)) for file in preview.files]
+    model, units = scoring_model_current(), units_of(request)
+    bands = bands_of(model.scale)
+    files = [upload_presentation.previewed(file, bands, units, guard=model.guard_band) for file in preview.files]
     context = {"files": files, "preview": preview, "is_by_hand": staged[0].is_by_hand}
     return render(request, "labtests/upload_preview.html", context)
 

@@ -7,12 +7,25 @@ import math
 import numpy as np
 import pytest
 
-from labtests.domain.scores.bands import Band, band_probabilities
+from labtests.domain.scores.bands import Band, band_probabilities, place
+from labtests.domain.scores.calibration_fit import Use, fit_effects, fit_points
+from labtests.domain.scores.calibrations import Point
 from labtests.domain.scores.propagation import Component, budget, combined_covariance, effective_df, pooled_variance
 
 V = np.array([5.007, 4.994, 5.005, 4.990, 4.999])
 I_A = np.array([19.663, 19.639, 19.640, 19.685, 19.678]) / 1000
 PHI = np.array([1.0456, 1.0438, 1.0468, 1.0428, 1.0433])
+
+
+def test_risk_behind_a_guard_band_of_u():
+    """J-03, JCGM 106:2012 (r = 1): a guard band of U = 2 u leaves a risk of 2.275 % at most. DEF: 1 - Φ(2)."""
+    low, high = Band(1, "low", None, 60.0), Band(2, "high", 60.0, None)
+    edge = place(58.0, 1.0, [low, high], guard=2.0)
+    assert not edge.is_guarded
+    assert 1.0 - edge.probability == pytest.approx(1.0 - 0.9772498680518208, abs=1e-12)
+    nearer = place(58.001, 1.0, [low, high], guard=2.0)
+    assert nearer.is_guarded
+    assert 1.0 - nearer.probability > 1.0 - 0.9772498680518208
 
 
 def gum_h1():
@@ -104,3 +117,27 @@ def test_conformance_probability_on_the_limit_is_one_half():
     """J-02, DEF."""
     bands = [Band(1, "conforming", None, 10.0), Band(2, "beyond", 10.0, None)]
     assert band_probabilities(10.0, 1.0, bands)[0].probability == 0.5
+
+
+# GUM H.3: readings of a thermometer (°C) and their corrections.
+THERMOMETER = [21.521, 22.012, 22.512, 23.003, 23.507, 23.999, 24.513, 25.002, 25.503, 26.010, 26.511]
+CORRECTIONS = [-0.171, -0.169, -0.166, -0.159, -0.164, -0.165, -0.156, -0.157, -0.159, -0.161, -0.160]
+
+
+def test_calibration_line_of_gum_h3():
+    """CHECKS_SECOND CO-02: MEM for the printed −0.1712, 0.0029, 0.00218, 0.00067, −0.930; recomputed, agrees."""
+    fit = fit_points([Point(t - 20.0, t - 20.0 + b) for t, b in zip(THERMOMETER, CORRECTIONS, strict=True)])
+    assert (fit.zero, fit.zero_u) == pytest.approx((-0.171204, 0.002878), abs=5e-7)
+    assert (fit.gain - 1.0, fit.gain_u) == pytest.approx((0.00218270, 0.00066794), abs=5e-9)
+    assert fit.correlation == pytest.approx(-0.930430, abs=5e-7)
+    assert fit.error_at(10.0) == pytest.approx(-0.149377, abs=5e-7)
+    assert fit.centre_u * math.sqrt(fit.n) == pytest.approx(0.003498, abs=5e-7)
+
+
+def test_correlation_of_zero_and_gain_is_not_dropped():
+    """CHECKS_SECOND CO-02: u of the correction at 30 °C is 0.004139; 0.007273 if r is dropped."""
+    fit = fit_points([Point(t - 20.0, t - 20.0 + b) for t, b in zip(THERMOMETER, CORRECTIONS, strict=True)])
+    effects = fit_effects("temperature", "°C", fit, Use((1.0, 0.0, 0.0), 10.0, is_difference=False), None)
+    u = {each.component.source.partition(": ")[2]: each.component.u * each.sensitivities[0] for each in effects}
+    assert math.hypot(u["zero"], u["gain"]) == pytest.approx(0.004139, abs=5e-7)
+    assert math.hypot(fit.zero_u, 10.0 * fit.gain_u) == pytest.approx(0.007273, abs=5e-7)

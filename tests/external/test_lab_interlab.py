@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 import scipy.stats
 
+from labtests.domain.studies.agreement import RigMean, agreement, normalised_error
 from labtests.domain.studies.interlab import (
     LIMIT_FACTOR,
     Verdict,
@@ -202,3 +203,27 @@ def test_grubbs_of_uranium_isotope_readings():
     assert found.grubbs.statistic == pytest.approx(2.4688, abs=5e-5)
     assert found.grubbs.verdict is Verdict.OUTLIER
     assert grubbs_critical(8, 0.10) == pytest.approx(2.032, abs=5e-4)
+
+
+@pytest.mark.parametrize(
+    ("value", "expanded", "reference", "expanded_reference", "en"),
+    [
+        (10.5, 0.3, 10.0, 0.4, 1.0),
+        (10.0, 0.3, 10.5, 0.4, -1.0),
+        (10.0, 0.6, 10.0, 0.8, 0.0),
+        (13.0, 1.2, 10.0, 1.6, 1.5),
+        (10.0, 0.0, 9.0, 2.0, 0.5),
+    ],
+)
+def test_en_numbers_by_their_definition(value, expanded, reference, expanded_reference, en):
+    """ISO 13528 / ISO/IEC 17043: (x - X) / √(U(x)² + U(X)²). DEF: right triangles, so that the roots are exact."""
+    assert normalised_error(value, expanded, reference, expanded_reference) == pytest.approx(en, abs=1e-12)
+
+
+def test_rigs_of_issue_12_disagree():
+    """Issue 12.2: on a check specimen E_n of BENCH-3 against BENCH-1 comes to about 1.07: not to be missed."""
+    one = RigMean("BENCH-1", 3, 50.00, 0.10, {"calibrations": 0.30})
+    three = RigMean("BENCH-3", 3, 51.00, 0.10, {"calibrations": 0.333})
+    found = agreement(one, three, shared=frozenset())
+    assert found.en == pytest.approx(1.07, abs=0.01)
+    assert found.is_beyond

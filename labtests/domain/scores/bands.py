@@ -33,13 +33,17 @@ class BandProbability:
 
 @dataclass(frozen=True, slots=True)
 class Placement:
-    """A score placed on the scale. Probabilities are empty and `probability` None where u is unknown."""
+    """A score placed on the scale. Probabilities are empty and `probability` None where u is unknown.
+
+    `is_guarded`: it is nearer to a limit of its band than the guard band allows, so that it does not count as within.
+    """
 
     band: Band
     probability: float | None
     probabilities: tuple[BandProbability, ...]
     is_borderline: bool
     neighbour: Band | None
+    is_guarded: bool = False
 
 
 def check_scale(bands: Sequence[Band]) -> None:
@@ -110,29 +114,60 @@ def band_probabilities(score: float, u: float, bands: Sequence[Band]) -> tuple[B
     )
 
 
-def place(score: float, u: float | None, bands: Sequence[Band]) -> Placement:
+def place(score: float, u: float | None, bands: Sequence[Band], *, guard: float = 0.0) -> Placement:
     """Place a score on the scale: its band, how probable that is, and the neighbour where it is borderline.
+
+    Parameters
+    ----------
+    score : float
+        Finite.
+    u : float or None
+        Its standard uncertainty; None where unknown.
+    bands : sequence of Band
+        In order, covering the line.
+    guard : float
+        Guard band in points, ≥ 0: a score less than this inside a limit does not count as within its band.
 
     Notes
     -----
-    Borderline is below 0.80 in the score's own band; the neighbour is the more probable of the bands beside it. With u
-    unknown (None) nothing is said about probability; u = 0 counts as unknown, as no measurement is without it.
+    Borderline is below 0.80 in the score's own band, or within the guard band; the neighbour is the more probable of
+    the bands beside it, or the one across the limit. With u unknown (None) nothing is said about probability; u = 0
+    counts as unknown, as no measurement is without it.
+
+    References
+    ----------
+    .. [1] JCGM 106:2012, 8.3: guarded acceptance, the acceptance interval is the band less a guard band at each limit
+       (clause from memory).
 
     Examples
     --------
     >>> low, high = Band(1, "low", None, 50.0), Band(2, "high", 50.0, None)
     >>> place(49.0, 2.0, [low, high]).neighbour.name
     'high'
+    >>> place(48.5, None, [low, high], guard=2.0).is_guarded
+    True
     """
     band = band_of(score, bands)
+    across = _across_guard(score, band, bands, guard)
     if not u:
-        return Placement(band, None, (), False, None)
+        return Placement(band, None, (), across is not None, across, across is not None)
     probabilities = band_probabilities(score, u, bands)
     own = next(entry.probability for entry in probabilities if entry.band == band)
     is_borderline = own < BORDERLINE_BELOW
     beside = [entry for entry in probabilities if abs(bands.index(entry.band) - bands.index(band)) == 1]
-    neighbour = max(beside, key=lambda entry: entry.probability).band if is_borderline and beside else None
-    return Placement(band, own, probabilities, is_borderline, neighbour)
+    neighbour = max(beside, key=lambda entry: entry.probability).band if is_borderline and beside else across
+    return Placement(band, own, probabilities, is_borderline or across is not None, neighbour, across is not None)
+
+
+def _across_guard(score: float, band: Band, bands: Sequence[Band], guard: float) -> Band | None:
+    """The band across the limit that a score is too near to; None where it counts as within its own."""
+    if not (guard >= 0.0 and math.isfinite(guard)):
+        raise ValueError(f"guard must be ≥ 0 and finite, got {guard}")
+    below = math.inf if band.lower is None else score - band.lower
+    above = math.inf if band.upper is None else band.upper - score
+    if min(below, above) >= guard:
+        return None
+    return bands[bands.index(band) + (1 if above <= below else -1)]
 
 
 def wrong_side_probability(distance: float, sd: float) -> float:

@@ -8,6 +8,9 @@ from dataclasses import dataclass
 
 from labtests.domain.scores.uncertainty import COVERAGE_FACTOR
 
+# The 80 % point of the normal distribution.
+POWER_Z = 0.8416
+
 
 @dataclass(frozen=True, slots=True)
 class Part:
@@ -34,6 +37,16 @@ class Difference:
     u: float | None
     expanded: float | None
     is_beyond: bool | None
+
+    @property
+    def en(self) -> float | None:
+        """E_n: the difference over its expanded uncertainty; None where that is not known or 0."""
+        return self.value / self.expanded if self.expanded else None
+
+    @property
+    def could_find(self) -> float | None:
+        """Difference that 8 of 10 such comparisons would show."""
+        return None if self.u is None or self.expanded is None else self.expanded + POWER_Z * self.u
 
 
 def difference(first: Measured, second: Measured, *, shared: Collection[str]) -> Difference:

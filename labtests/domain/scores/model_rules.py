@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 MIN_BANDS, MAX_BANDS = 2, 5
 """One band says nothing; the ramp that shows them has five steps."""
@@ -42,11 +43,13 @@ _PAIRS = (
     _Pair("deflection_0_mm", "deflection_100_mm", "deflection", "mm", -50.0, 50.0, 0.1, False),
     _Pair("work_0_j", "work_100_j", "work", "J", -20.0, 20.0, 0.01, True),
 )
-NUMBERS = (*(name for pair in _PAIRS for name in (pair.at_0, pair.at_100)), "weight_midfoot", "weight_rearfoot")
+FITTED = (*(name for pair in _PAIRS for name in (pair.at_0, pair.at_100)), "weight_midfoot", "weight_rearfoot")
+"""The numbers that a fit to reference shoes may change."""
+NUMBERS = (*FITTED, "guard_band")
 
 
 def number_problems(numbers: Mapping[str, float]) -> Problems:
-    """What is wrong with the anchors and weights of a model, by the name of the number.
+    """What is wrong with the anchors, weights and guard band of a model, by the name of the number.
 
     Parameters
     ----------
@@ -80,7 +83,27 @@ def number_problems(numbers: Mapping[str, float]) -> Problems:
             problems |= _pair_problems(pair, numbers[pair.at_0], numbers[pair.at_100])
     if not {"weight_midfoot", "weight_rearfoot"} & problems.keys():
         problems |= _weight_problems(numbers["weight_midfoot"], numbers["weight_rearfoot"])
+    if "guard_band" not in problems and numbers["guard_band"] < 0.0:
+        problems["guard_band"] = [f"Write a guard band of 0 points or more, got {numbers['guard_band']:g}."]
     return problems
+
+
+def guard_problems(guard_band: float, bands: Sequence[BandText]) -> Problems:
+    """What is wrong with a guard band on a scale: it must leave something of every band.
+
+    Examples
+    --------
+    >>> bands = [BandText("Low", 40.0, "some"), BandText("Mid", 50.0, "some"), BandText("High", None, "some")]
+    >>> guard_problems(5.0, bands)
+    {'guard_band': ['Write less than 5 points: band 2 is only 10 wide, and nothing would count as within it.']}
+    """
+    edges = [band.upper for band in bands[:-1] if band.upper is not None]
+    widths = [(above - below, number) for number, (below, above) in enumerate(pairwise(edges), start=2)]
+    narrowest, number = min(widths, default=(math.inf, 0))
+    if guard_band < narrowest / 2.0:
+        return {}
+    told = f"band {number} is only {narrowest:g} wide, and nothing would count as within it"
+    return {"guard_band": [f"Write less than {narrowest / 2.0:g} points: {told}."]}
 
 
 def _pair_problems(pair: _Pair, at_0: float, at_100: float) -> Problems:

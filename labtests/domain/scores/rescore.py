@@ -83,7 +83,7 @@ def band_places(stability: FloatArray, bands: Sequence[Band]) -> IntArray:
     return places
 
 
-def place_all(stability: FloatArray, u: FloatArray, bands: Sequence[Band]) -> Placements:
+def place_all(stability: FloatArray, u: FloatArray, bands: Sequence[Band], *, guard: float = 0.0) -> Placements:
     """Band, its probability, and the neighbour of borderline ones, for many scores: `bands.place` on arrays.
 
     Parameters
@@ -92,6 +92,8 @@ def place_all(stability: FloatArray, u: FloatArray, bands: Sequence[Band]) -> Pl
         Scores and standard uncertainties; u nan or 0 where unknown.
     bands : sequence of Band
         The scale.
+    guard : float
+        Guard band in points, ≥ 0.
 
     Examples
     --------
@@ -110,6 +112,13 @@ def place_all(stability: FloatArray, u: FloatArray, bands: Sequence[Band]) -> Pl
     at = places[few]
     below, above = (_probability(stability[few], known[few], limits, at + step) for step in (-1, 1))
     neighbour[few] = np.where((above > below) | np.isnan(below), at + 1, at - 1)
+    if guard > 0.0:
+        # The places of scores that are missing lead to the limits nan and -inf, which are near to nothing.
+        beneath, ahead = stability - limits[places], limits[places + 1] - stability
+        is_guarded = np.minimum(beneath, ahead) < guard
+        across = np.where(ahead <= beneath, places + 1, places - 1)
+        neighbour = np.where(is_guarded & ~is_borderline, across, neighbour)
+        is_borderline = is_borderline | is_guarded
     return Placements(places, own, is_borderline, neighbour)
 
 

@@ -16,7 +16,10 @@ SCORES = ("stability", "midfoot", "rearfoot", "cushioning")
 
 @dataclass(frozen=True, slots=True)
 class Model:
-    """A scoring model: where each scale has its 0 and 100, and how stability is weighed."""
+    """A scoring model: where each scale has its 0 and 100, and how stability is weighed.
+
+    `guard_band` is how far inside the limits of its band a stability must be to count as within it, in points.
+    """
 
     version: str
     torque_0_nm: float
@@ -27,6 +30,7 @@ class Model:
     work_100_j: float
     weight_midfoot: float
     weight_rearfoot: float
+    guard_band: float = 0.0
 
     def __post_init__(self) -> None:
         for name in ("torque", "deflection", "work"):
@@ -36,6 +40,8 @@ class Model:
         weights = (self.weight_midfoot, self.weight_rearfoot)
         if min(weights) < 0.0 or abs(sum(weights) - 1.0) > 1e-9:
             raise ValueError(f"weights must be ≥ 0 and add up to 1, got {weights[0]} and {weights[1]}")
+        if not (np.isfinite(self.guard_band) and self.guard_band >= 0.0):
+            raise ValueError(f"guard_band must be ≥ 0 and finite, got {self.guard_band}")
 
 
 S1 = Model(

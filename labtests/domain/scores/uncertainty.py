@@ -10,6 +10,7 @@ from functools import lru_cache
 import numpy as np
 
 from core.domain.units import FloatArray
+from labtests.domain.scores.calibration_fit import CalibrationFit, calibration_effects
 from labtests.domain.scores.curves import MJ_PER_J, STANDARD, Target
 from labtests.domain.scores.evaluation import Evaluation, Repeat
 from labtests.domain.scores.propagation import (
@@ -32,13 +33,17 @@ UNITS = {"torque": "N·m", "angle": "°", "displacement": "mm", "force": "N"}
 
 @dataclass(frozen=True, slots=True)
 class Calibration:
-    """What a calibration says about one quantity, in its kept unit; `number` is its record, None where it has none."""
+    """What a calibration says about one quantity, in its kept unit; `number` is its record, None where it has none.
+
+    `fit` is what the points of its certificate say; None where it has too few.
+    """
 
     quantity: str
     standard_uncertainty: float
     resolution: float
     df: float = math.inf
     number: int | None = None
+    fit: CalibrationFit | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -183,8 +188,10 @@ def uncertainty_of_test(
 
     Notes
     -----
-    Angle and force errors act through the secant slopes torque/15° and deflection/force; foam that stiffens has a
-    smaller slope at the end, so this is on the safe side. A displacement error scales deflection and work alike.
+    Where a certificate has points, zero, gain and linearity are added to the uncertainty of its standard
+    (`calibration_fit`). Angle and force errors act through the secant slopes torque/15° and deflection/force; foam that
+    stiffens has a smaller slope at the end, so this is on the safe side. A displacement error scales deflection and
+    work alike.
 
     References
     ----------
@@ -207,9 +214,14 @@ def uncertainty_of_test(
     known = _type_b(tuple(calibrations))
     if scatter is None or known is None:
         return None
+    direct = _reading_sensitivities(torque.mean, deflection.mean, work.mean, target)
+    # A calibration and its resolution have a column each, behind those of the repeats.
+    by_quantity = dict(zip(UNITS, direct.T[len(READINGS) :: 2].tolist(), strict=True))
+    fits = {item.quantity: (item.fit, item.number) for item in calibrations if item.fit is not None}
+    effects = (*calibration_effects(fits, by_quantity, evaluation, target), *effects)
     components = (*_type_a(evaluation, scatter), *known, *(effect.component for effect in effects))
     of_effects = np.array([effect.sensitivities for effect in effects]).reshape(-1, len(READINGS)).T
-    to_readings = np.hstack([_reading_sensitivities(torque.mean, deflection.mean, work.mean, target), of_effects])
+    to_readings = np.hstack([direct, of_effects])
     to_scores = _score_sensitivities(model) @ to_readings
     covariance = np.diag([component.u**2 for component in components])
     covariance[1, 2] = covariance[2, 1] = scatter.deflection_work / deflection.n
@@ -284,8 +296,9 @@ def _type_b(calibrations: tuple[Calibration, ...]) -> tuple[Component, ...] | No
     for quantity, unit in UNITS.items():
         calibration = by_quantity[quantity]
         number = calibration.number
+        name = f"{quantity}, calibration" if calibration.fit is None else f"{quantity}, calibration: standard"
         parts += [
-            Component(f"{quantity}, calibration", "B", calibration.standard_uncertainty, unit, calibration.df, number),
+            Component(name, "B", calibration.standard_uncertainty, unit, calibration.df, number),
             Component(f"{quantity}, resolution", "B", rectangular_u(calibration.resolution), unit, calibration=number),
         ]
     return tuple(parts)

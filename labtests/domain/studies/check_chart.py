@@ -8,6 +8,28 @@ from dataclasses import dataclass
 from labtests.domain.studies.control_chart import MIN_POINTS, TRIAL_BELOW, Breach, Limits, chart, limits_from
 from labtests.domain.studies.series import Series, finite_series
 
+CHECKS_A_YEAR = 250
+
+
+@dataclass(frozen=True, slots=True)
+class FalseAlarms:
+    """Alarms of a rig that is in order, a year of 250 checks, both of its charts together."""
+
+    mean: float
+    half_below: int
+    one_in_twenty_below: int
+    one_in_twenty_above: int
+
+
+FALSE_ALARMS = FalseAlarms(17.0, half_below=12, one_in_twenty_below=3, one_in_twenty_above=50)
+"""By simulation (tests/reference/check_chart_rates.py): the limits are estimates from 20 points, so rigs differ much.
+
+With limits that were known the four rules would signal about once in 92 points of a chart (Champ and Woodall 1987, from
+memory), which is 5 a year on two charts.
+"""
+NOTICED_WITHIN = {1.0: 13, 2.0: 4, 3.0: 2}
+"""Checks within which 8 of 10 charts with held limits notice a sudden shift by so many σ; by the same simulation."""
+
 
 @dataclass(frozen=True, slots=True)
 class CheckChart:

@@ -10,8 +10,16 @@ import numpy as np
 from scipy.special import fdtrc
 
 from core.domain.units import FloatArray
+from labtests.domain.studies.detectable import component_sd
 from labtests.domain.studies.series import Series, check_fraction, finite_series
-from labtests.domain.studies.variance import LEVEL, Interval, MeanSquare, between_sd_interval, sd_interval
+from labtests.domain.studies.variance import (
+    LEVEL,
+    Interval,
+    MeanSquare,
+    between_sd_interval,
+    sd_interval,
+    variance_ratio_interval,
+)
 
 ALPHA = 0.05
 CATEGORIES_FACTOR = 1.41
@@ -47,7 +55,10 @@ class VarianceComponent:
 
 @dataclass(frozen=True, slots=True)
 class GaugeStudy:
-    """Result of a study. `anova` is the table used: with interaction, or pooled where `is_pooled`."""
+    """Result of a study. `anova` is the table used: with interaction, or pooled where `is_pooled`.
+
+    `part_ratio` is the interval of the specimens' variance over the gauge's; None where the gauge shows no variation.
+    """
 
     parts: int
     operators: int
@@ -69,7 +80,8 @@ class GaugeStudy:
     grr_sd: Interval
     part_sd: Interval
     operator_sd: Interval
-    interaction_sd: Interval | None
+    interaction_sd: Interval
+    part_ratio: Interval | None
     categories_raw: float | None
     categories: int | None
 
@@ -79,8 +91,48 @@ class GaugeStudy:
         return self.parts * self.operators * self.trials
 
     @property
+    def could_find_operators(self) -> float:
+        """Standard deviation between operators that 8 of 10 such studies would show at `alpha`."""
+        return self._could_find(1, self.parts * self.trials)
+
+    @property
+    def could_find_interaction(self) -> float:
+        """Standard deviation of the interaction that 8 of 10 such studies would show at `alpha`."""
+        return self._could_find(2, self.trials)
+
+    def _could_find(self, place: int, times: int) -> float:
+        row, against = self.interaction_anova[place : place + 2]
+        return component_sd((row.df, against.df), math.sqrt(against.mean_square), times, alpha=self.alpha)
+
+    @property
+    def study_variation_percent(self) -> Interval | None:
+        """Interval of the gauge's share of the study variation."""
+        if self.part_ratio is None:
+            return None
+        low, high = (100.0 / math.sqrt(1.0 + ratio) for ratio in (self.part_ratio.high, self.part_ratio.low))
+        return Interval(low, high, self.part_ratio.level)
+
+    @property
+    def category_limits(self) -> tuple[int, int] | None:
+        """The fewest and the most categories that the interval of the ratio leaves open."""
+        if self.part_ratio is None:
+            return None
+        fewest, most = (
+            math.floor(CATEGORIES_FACTOR * math.sqrt(r)) for r in (self.part_ratio.low, self.part_ratio.high)
+        )
+        return fewest, most
+
+    @property
     def verdict(self) -> str:
         """The trade's reading of the share of the study variation (10 % and 30 %) and of the categories (5)."""
+        interval = self.study_variation_percent
+        if interval is None:
+            return self._reading
+        bounds = f"{100 * interval.level:.4g} % interval {interval.low:.3g} % to {interval.high:.3g} %"
+        return f"{self._reading} ({bounds})"
+
+    @property
+    def _reading(self) -> str:
         share = self.grr.study_variation_percent
         if share > GRR_POOR_PERCENT:
             return "not good enough: the gauge takes more than 30 % of the study variation"
@@ -124,9 +176,11 @@ def gauge_study(
 
     Notes
     -----
-    Negative components count as 0; `raw` keeps them. The number of distinct categories is cut off, not rounded; None
-    where the gauge shows no variation at all. % of study variation are ratios of standard deviations and do not add up.
-    The limits 10 %, 30 % and 5 categories in `verdict` are common practice.
+    Intervals are by modified large sample from the table with interaction, also where that is pooled: to pool by a test
+    that could not detect the interaction would make them too narrow. Negative components count as 0; `raw` keeps them.
+    The number of distinct categories is cut off, not rounded; None where the gauge shows no variation at all. Percents
+    of the study variation are ratios of standard deviations and do not add up. The limits 10 %, 30 % and 5 categories
+    in `verdict` are common practice.
 
     References
     ----------
@@ -153,7 +207,9 @@ def gauge_study(
     grr, part = components["grr"].sd, components["part"].sd
     categories = CATEGORIES_FACTOR * part / grr if grr > 0.0 else None
     n_parts, n_operators, n_trials = cube.shape
-    between = _between_intervals(table, cube.shape, level)
+    between = _between_intervals(full, cube.shape, level)
+    sums = _grr_mean_squares(full, cube.shape)
+    repeatability = _around(components["repeatability"], sd_interval([_alone(full[3])], level=level))
     return GaugeStudy(
         parts=n_parts,
         operators=n_operators,
@@ -171,35 +227,58 @@ def gauge_study(
         grr=components["grr"],
         part=components["part"],
         total=components["total"],
-        repeatability_sd=sd_interval([MeanSquare(1.0, table[-2].mean_square, table[-2].df)], level=level),
-        grr_sd=sd_interval(_grr_mean_squares(table, raw, cube.shape), level=level),
-        part_sd=between["part"],
-        operator_sd=between["operator"],
-        interaction_sd=between.get("interaction"),
+        repeatability_sd=repeatability,
+        # Repeatability is a part of the gauge, whose upper limit can't be below its.
+        grr_sd=_around(components["grr"], sd_interval(sums, level=level), at_least=repeatability.high),
+        part_sd=_around(components["part"], between["part"]),
+        operator_sd=_around(components["operator"], between["operator"]),
+        interaction_sd=between["interaction"],
+        part_ratio=_part_ratio(full, cube.shape, level) if grr > 0.0 else None,
         categories_raw=categories,
         categories=None if categories is None else math.floor(categories),
     )
 
 
-def _between_intervals(table: tuple[AnovaRow, ...], shape: tuple[int, ...], level: float) -> dict[str, Interval]:
+def _between_intervals(full: tuple[AnovaRow, ...], shape: tuple[int, ...], level: float) -> dict[str, Interval]:
     """Intervals of the components that are differences of two mean squares."""
     n_parts, n_operators, n_trials = shape
-    part, operator, *middle, error, _ = table
-    against = middle[0] if middle else error
+    part, operator, crossed, error, _ = full
     differences = {
-        "part": (part, against, n_operators * n_trials),
-        "operator": (operator, against, n_parts * n_trials),
+        "part": (part, crossed, n_operators * n_trials),
+        "operator": (operator, crossed, n_parts * n_trials),
+        "interaction": (crossed, error, n_trials),
     }
-    if middle:
-        differences["interaction"] = (middle[0], error, n_trials)
     return {
-        source: between_sd_interval(
-            MeanSquare(1.0 / times, row.mean_square, row.df),
-            MeanSquare(1.0 / times, below.mean_square, below.df),
-            level=level,
-        )
+        source: between_sd_interval(_alone(row, 1.0 / times), _alone(below), level=level)
         for source, (row, below, times) in differences.items()
     }
+
+
+def _part_ratio(full: tuple[AnovaRow, ...], shape: tuple[int, ...], level: float) -> Interval:
+    _, n_operators, n_trials = shape
+    of = _alone(full[0], 1.0 / (n_operators * n_trials))
+    return variance_ratio_interval(of, _alone(full[2]), _grr_mean_squares(full, shape), level=level)
+
+
+def _grr_mean_squares(full: tuple[AnovaRow, ...], shape: tuple[int, ...]) -> list[MeanSquare]:
+    """The gauge's variance written as a weighted sum of mean squares, that of the operators first."""
+    n_parts, _, n_trials = shape
+    _, operator, crossed, error, _ = full
+    of_operator = 1.0 / (n_parts * n_trials)
+    return [
+        _alone(operator, of_operator),
+        _alone(crossed, 1.0 / n_trials - of_operator),
+        _alone(error, 1.0 - 1.0 / n_trials),
+    ]
+
+
+def _alone(row: AnovaRow, weight: float = 1.0) -> MeanSquare:
+    return MeanSquare(weight, row.mean_square, row.df)
+
+
+def _around(component: VarianceComponent, found: Interval, *, at_least: float = 0.0) -> Interval:
+    """The interval, widened where pooling or counting a negative component as 0 moved the estimate out of it."""
+    return Interval(min(found.low, component.sd), max(found.high, component.sd, at_least), found.level)
 
 
 def _balanced(parts: Sequence[str], operators: Sequence[str], readings: Series) -> FloatArray:
@@ -307,18 +386,3 @@ def _components(raw: dict[str, float]) -> dict[str, VarianceComponent]:
         )
         for source, variance in clipped.items()
     }
-
-
-def _grr_mean_squares(table: tuple[AnovaRow, ...], raw: dict[str, float], shape: tuple[int, ...]) -> list[MeanSquare]:
-    """The gauge's variance written as a weighted sum of mean squares, without components counted as 0."""
-    n_parts, _, n_trials = shape
-    _, operator, *middle, error, _ = table
-    of_operator = 1.0 / (n_parts * n_trials) if raw["operator"] > 0.0 else 0.0
-    of_interaction = 1.0 / n_trials if raw.get("interaction", 0.0) > 0.0 else 0.0
-    parts = [MeanSquare(of_operator, operator.mean_square, operator.df)]
-    if middle:
-        parts.append(MeanSquare(of_interaction - of_operator, middle[0].mean_square, middle[0].df))
-        parts.append(MeanSquare(1.0 - of_interaction, error.mean_square, error.df))
-    else:
-        parts.append(MeanSquare(1.0 - of_operator, error.mean_square, error.df))
-    return parts

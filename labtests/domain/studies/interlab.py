@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -12,8 +12,9 @@ import numpy as np
 from scipy.special import betaincinv, stdtrit
 
 from core.domain.units import FloatArray
+from labtests.domain.studies.detectable import shift_of_one, times_the_scatter
 from labtests.domain.studies.series import Series, check_fraction, finite_series
-from labtests.domain.studies.variance import LEVEL, Interval, MeanSquare, sd_interval
+from labtests.domain.studies.variance import LEVEL, Interval, MeanSquare, between_sd_interval, sd_interval
 
 LIMIT_FACTOR = 2.8
 """1.96 √2, as ISO 5725 rounds it: the difference of two results stays within it in 95 % of cases."""
@@ -31,13 +32,18 @@ class Verdict(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Consistency:
-    """A statistic of one laboratory against its critical values at 5 % and 1 %."""
+    """A statistic of one laboratory against its critical values at 5 % and 1 %.
+
+    `could_find` is the smallest effect that 8 of 10 such studies would name at 5 %: of h and G a difference of the mean
+    from the others', in the unit of the results; of k and C a ratio of standard deviations.
+    """
 
     lab: str
     statistic: float
     critical_5: float
     critical_1: float
     verdict: Verdict
+    could_find: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,6 +75,7 @@ class Precision:
     between_sd: float
     reproducibility_sd: float
     repeatability_interval: Interval
+    between_interval: Interval
     reproducibility_interval: Interval
     repeatability_limit: float
     reproducibility_limit: float
@@ -84,7 +91,7 @@ def precision(results: Mapping[str, Series], *, level: float = LEVEL) -> Precisi
     results : mapping of laboratory to sequence of float
         p ≥ 2 laboratories with n ≥ 1 results each, unequal numbers accepted; at least one laboratory with two.
     level : float
-        Of the intervals of s_r and s_R.
+        Of the intervals of s_r, s_L and s_R.
 
     Returns
     -------
@@ -101,7 +108,8 @@ def precision(results: Mapping[str, Series], *, level: float = LEVEL) -> Precisi
     Nothing is removed: outliers are named, and to drop one is a person's decision with a reason. h is taken about the
     plain mean of the laboratories' means and k against the pooled s_r with each laboratory's own degrees of freedom,
     which for equal n is what the standard has. Cochran's test takes the commonest n where numbers differ; Grubbs' needs
-    three laboratories.
+    three laboratories. Intervals are by modified large sample, with the mean n where numbers differ: of few
+    laboratories that of s_R is wide, because their means say little about all laboratories.
 
     References
     ----------
@@ -127,6 +135,7 @@ def precision(results: Mapping[str, Series], *, level: float = LEVEL) -> Precisi
     within, between = MeanSquare(1.0 - 1.0 / n_bar, s_r2, df), MeanSquare(1.0 / n_bar, s_d2, between_df)
     alone = MeanSquare(1.0, s_r2, df)
     s_r, s_reproducibility = math.sqrt(s_r2), math.sqrt(s_r2 + max(0.0, s_l2))
+    repeat = sd_interval([alone], level=level)
     labs = _lab_results(list(rows), counts, means, squares)
     return Precision(
         labs=labs,
@@ -137,8 +146,9 @@ def precision(results: Mapping[str, Series], *, level: float = LEVEL) -> Precisi
         between_variance_raw=s_l2,
         between_sd=math.sqrt(max(0.0, s_l2)),
         reproducibility_sd=s_reproducibility,
-        repeatability_interval=sd_interval([alone], level=level),
-        reproducibility_interval=sd_interval([within, between] if s_l2 > 0.0 else [alone], level=level),
+        repeatability_interval=repeat,
+        between_interval=between_sd_interval(between, alone, level=level),
+        reproducibility_interval=_reaching(sd_interval([within, between], level=level), repeat.high),
         repeatability_limit=LIMIT_FACTOR * s_r,
         reproducibility_limit=LIMIT_FACTOR * s_reproducibility,
         cochran=_cochran(labs),
@@ -218,6 +228,11 @@ def grubbs_critical(p: int, alpha: float) -> float:
     return (p - 1) / math.sqrt(p) * math.sqrt(t**2 / (p - 2 + t**2))
 
 
+def _reaching(found: Interval, at_least: float) -> Interval:
+    """The interval of s_R, whose upper limit can't be below that of s_r, which is a part of it."""
+    return Interval(found.low, max(found.high, at_least), found.level)
+
+
 def _rows(results: Mapping[str, Series]) -> dict[str, FloatArray]:
     rows = {lab: finite_series(f"results of {lab}", values) for lab, values in results.items()}
     if len(rows) < 2:
@@ -243,9 +258,13 @@ def _lab_results(names: list[str], counts: FloatArray, means: FloatArray, square
         sd = math.sqrt(square / (n - 1.0)) if n > 1.0 else None
         h = k = None
         if len(names) > 2 and spread > noise:
-            h = _judged(lab, (mean - centre) / spread, *(mandel_h_critical(len(names), a) for a in _ALPHAS))
+            critical = [mandel_h_critical(len(names), a) for a in _ALPHAS]
+            could_find = shift_of_one(len(names), spread, alpha=STRAGGLER_ALPHA)
+            h = _judged(lab, (mean - centre) / spread, critical, could_find)
         if sd is not None and s_r > noise and n - 1.0 < df_all:
-            k = _judged(lab, sd / s_r, *(mandel_k_critical(n - 1.0, df_all, a) for a in _ALPHAS))
+            critical = [mandel_k_critical(n - 1.0, df_all, a) for a in _ALPHAS]
+            share = critical[0] ** 2 * (n - 1.0) / df_all
+            k = _judged(lab, sd / s_r, critical, times_the_scatter(n - 1.0, df_all - n + 1.0, share=share))
         found.append(LabResult(lab, int(n), mean, sd, h, k))
     return tuple(found)
 
@@ -253,11 +272,12 @@ def _lab_results(names: list[str], counts: FloatArray, means: FloatArray, square
 _ALPHAS = (STRAGGLER_ALPHA, OUTLIER_ALPHA)
 
 
-def _judged(lab: str, statistic: float, critical_5: float, critical_1: float) -> Consistency:
+def _judged(lab: str, statistic: float, critical: Sequence[float], could_find: float) -> Consistency:
+    critical_5, critical_1 = critical
     verdict = Verdict.NOTHING
     if abs(statistic) > critical_5:
         verdict = Verdict.OUTLIER if abs(statistic) > critical_1 else Verdict.STRAGGLER
-    return Consistency(lab, statistic, critical_5, critical_1, verdict)
+    return Consistency(lab, statistic, critical_5, critical_1, verdict, could_find)
 
 
 def _cochran(labs: tuple[LabResult, ...]) -> Consistency | None:
@@ -268,7 +288,10 @@ def _cochran(labs: tuple[LabResult, ...]) -> Consistency | None:
     worst, variance = max(repeated, key=lambda pair: pair[1])
     total = sum(each for _, each in repeated)
     n = Counter(lab.n for lab, _ in repeated).most_common(1)[0][0]
-    return _judged(worst.lab, variance / total, *(cochran_critical(len(repeated), n, a) for a in _ALPHAS))
+    p = len(repeated)
+    critical = [cochran_critical(p, n, a) for a in _ALPHAS]
+    could_find = times_the_scatter(n - 1.0, (p - 1.0) * (n - 1.0), share=critical[0])
+    return _judged(worst.lab, variance / total, critical, could_find)
 
 
 def _grubbs(labs: tuple[LabResult, ...]) -> Consistency | None:
@@ -277,4 +300,6 @@ def _grubbs(labs: tuple[LabResult, ...]) -> Consistency | None:
     if not by_h:
         return None
     worst = max(by_h, key=lambda h: abs(h.statistic))
-    return _judged(worst.lab, abs(worst.statistic), *(grubbs_critical(len(labs), a) for a in _ALPHAS))
+    p = len(labs)
+    could_find = shift_of_one(p, float(np.std([lab.mean for lab in labs], ddof=1)), alpha=STRAGGLER_ALPHA / p)
+    return _judged(worst.lab, abs(worst.statistic), [grubbs_critical(p, a) for a in _ALPHAS], could_find)

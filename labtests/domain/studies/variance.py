@@ -1,4 +1,4 @@
-"""Intervals of standard deviations that come from mean squares."""
+"""Intervals of standard deviations and of ratios of variances that come from mean squares, by modified large sample."""
 
 from __future__ import annotations
 
@@ -37,7 +37,7 @@ def sd_interval(parts: Sequence[MeanSquare], *, level: float = LEVEL) -> Interva
     Parameters
     ----------
     parts : sequence of MeanSquare
-        At least one; their weighted sum is the variance, ≥ 0.
+        At least one, with weights ≥ 0; their weighted sum is the variance.
     level : float
         Between 0 and 1.
 
@@ -48,11 +48,14 @@ def sd_interval(parts: Sequence[MeanSquare], *, level: float = LEVEL) -> Interva
 
     Notes
     -----
-    Exact (normal readings) for one mean square; by Satterthwaite's approximate degrees of freedom for several.
+    Exact (normal readings) for one mean square. Of several, each limit is exact where one of them dominates, and the
+    coverage is about `level` elsewhere, also where a mean square that counts has one or two degrees of freedom: there
+    Satterthwaite's approximate degrees of freedom give intervals that are far too narrow.
 
     References
     ----------
-    .. [1] Satterthwaite F. E., Biometrics Bulletin 2 (1946) 110 (from memory).
+    .. [1] Graybill F. A., Wang C.-M., J. Am. Stat. Assoc. 75 (1980) 869 (citation from memory); checked against
+       published limits of a gauge study.
 
     Examples
     --------
@@ -61,14 +64,12 @@ def sd_interval(parts: Sequence[MeanSquare], *, level: float = LEVEL) -> Interva
     (1.397, 3.51)
     """
     check_fraction("level", level)
-    variance = sum(part.weight * part.value for part in parts)
-    if variance <= 0.0:
-        return Interval(0.0, 0.0, level)
-    # By shares of the variance: its square can be too small to be kept.
-    df = 1.0 / sum((part.weight * part.value / variance) ** 2 / part.df for part in parts)
+    amounts = [part.weight * part.value for part in parts]
+    variance = sum(amounts)
     tail = (1.0 - level) / 2.0
-    low, high = (math.sqrt(df * variance / float(chdtri(df, p))) for p in (tail, 1.0 - tail))
-    return Interval(low, high, level)
+    below = math.hypot(*(_down(part.df, tail) * amount for part, amount in zip(parts, amounts, strict=True)))
+    above = math.hypot(*(_up(part.df, tail) * amount for part, amount in zip(parts, amounts, strict=True)))
+    return Interval(_root(variance - below), _root(variance + above), level)
 
 
 def between_sd_interval(of: MeanSquare, against: MeanSquare, *, level: float = LEVEL) -> Interval:
@@ -88,24 +89,98 @@ def between_sd_interval(of: MeanSquare, against: MeanSquare, *, level: float = L
 
     Notes
     -----
-    Approximate (normal readings). Its coverage is a little above `level`, never below ``2 * level - 1``.
+    Normal readings. Each limit is exact where the second mean square is 0 and where the variance is 0.
 
     References
     ----------
-    .. [1] Williams J. S., Biometrika 49 (1962) 278: interval of a variance component (from memory).
+    .. [1] Ting N. et al., J. Stat. Comput. Simul. 35 (1990) 135 (citation from memory); checked against published
+       limits of a gauge study.
 
     Examples
     --------
     >>> found = between_sd_interval(MeanSquare(0.25, 9.0, 8.0), MeanSquare(0.25, 1.0, 18.0))
     >>> round(found.low, 2), round(found.high, 2)
-    (0.83, 2.83)
+    (0.86, 2.83)
     """
     check_fraction("level", level)
     tail = (1.0 - level) / 2.0
-    variances = []
-    for upper in (tail, 1.0 - tail):
-        ratio = float(fdtri(of.df, against.df, 1.0 - upper))
-        excess = of.weight * (of.value - ratio * against.value)
-        variances.append(max(0.0, of.df * excess / float(chdtri(of.df, upper))))
-    low, high = (math.sqrt(variance) for variance in variances)
+    apart = of.value - against.value
+    f_high, f_low = (float(fdtri(of.df, against.df, p)) for p in (1.0 - tail, tail))
+    below = _spread(of, against, f_high, (_down(of.df, tail), _up(against.df, tail)))
+    above = _spread(of, against, f_low, (_up(of.df, tail), _down(against.df, tail)))
+    return Interval(_root(of.weight * (apart - below)), _root(of.weight * (apart + above)), level)
+
+
+def variance_ratio_interval(
+    of: MeanSquare, against: MeanSquare, total: Sequence[MeanSquare], *, level: float = LEVEL
+) -> Interval:
+    """Confidence interval of a variance that is the difference of two mean squares, over one that is a sum.
+
+    Parameters
+    ----------
+    of, against : MeanSquare
+        The variance above is ``of.weight * (of.value - against.value)``.
+    total : sequence of MeanSquare
+        Their weighted sum, > 0, is the variance below. The first is what varies most and has the fewest degrees of
+        freedom (operators); `against` may be among the others.
+    level : float
+        Between 0 and 1.
+
+    Returns
+    -------
+    Interval
+        ≥ 0 and without a unit.
+
+    Notes
+    -----
+    Normal readings. Each limit is exact where the variance above is 0, where `of` dominates, and where the first of
+    `total` is all of it.
+
+    References
+    ----------
+    .. [1] The principle of Leiva R. A., Graybill F. A., Commun. Stat. 15 (1986) 1 (citation from memory); the limits
+       differ by up to 0.6 % from those published for a gauge study.
+
+    Examples
+    --------
+    >>> error = MeanSquare(1.0, 1.0, 18.0)
+    >>> found = variance_ratio_interval(MeanSquare(0.25, 90.0, 8.0), error, [error])
+    >>> round(found.low, 1), round(found.high, 1)
+    (7.3, 90.5)
+    """
+    check_fraction("level", level)
+    tail = (1.0 - level) / 2.0
+    low, high = (_ratio_limit(of, against, total, p) for p in (tail, 1.0 - tail))
     return Interval(low, high, level)
+
+
+def _ratio_limit(of: MeanSquare, against: MeanSquare, total: Sequence[MeanSquare], p: float) -> float:
+    first, *others = total
+    f_against, f_first = (float(fdtri(of.df, other.df, 1.0 - p)) for other in (against, first))
+    alone = of.df / float(chdtri(of.df, p))
+    x, y = of.value, against.value
+    above = alone * x**2 - x * y + f_against * (1.0 - alone * f_against) * y**2
+    below = x * (sum(part.weight * part.value for part in others) + alone * f_first * first.weight * first.value)
+    return max(0.0, of.weight * above / below) if x > f_against * y else 0.0
+
+
+def _down(df: float, tail: float) -> float:
+    """Share of a mean square by which its lower limit lies below it."""
+    return 1.0 - df / float(chdtri(df, tail))
+
+
+def _up(df: float, tail: float) -> float:
+    """Share of a mean square by which its upper limit lies above it."""
+    return df / float(chdtri(df, 1.0 - tail)) - 1.0
+
+
+def _spread(of: MeanSquare, against: MeanSquare, f: float, shares: tuple[float, float]) -> float:
+    """How far a limit is from the difference: exact where either mean square vanishes, and where their ratio is `f`."""
+    own, other = shares
+    joint = ((f - 1.0) ** 2 - (own * f) ** 2 - other**2) / f
+    square = (own * of.value) ** 2 + (other * against.value) ** 2 + joint * of.value * against.value
+    return math.sqrt(max(0.0, square))
+
+
+def _root(variance: float) -> float:
+    return math.sqrt(max(0.0, variance))

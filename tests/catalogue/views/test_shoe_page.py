@@ -17,8 +17,8 @@ def plain(response):
     return re.sub(r"\s+", " ", re.sub(r"<[^>]+>", " ", text(response))).replace("\u00a0", " ")
 
 
-def test_shoe_page_says_scores_band_and_how_they_came(client, make_shoe, make_store, put_in_stock):
-    shoe = make_shoe(name="Lantern", stability=55.04)
+def test_shoe_page_says_scores_band_and_how_they_came(client, make_shoe, make_store, put_in_stock, scores_for):
+    shoe = make_shoe(name="Lantern", scores=scores_for(55.04, band_probability=0.93))
     put_in_stock(make_store(), shoe, "42", "42.5")
     page = plain(client.get("/shoes/corvane-lantern-1/"))
     for words in (
@@ -26,8 +26,8 @@ def test_shoe_page_says_scores_band_and_how_they_came(client, make_shoe, make_st
         "55.0 ± 2.0",
         "57.0 ± 2.4",
         "60.0 ± 1.6",
-        "Little hold 97 %",
-        "the probability that the true score is in Little hold is 97 %",
+        "Little hold 93 %",
+        "the probability that the true score is in Little hold is 93 %",
         "Slight inward roll",
         "Tested 4 March 2026",
         "Specimens 2",
@@ -55,6 +55,30 @@ def test_borderline_provisional_and_estimated_are_explained(client, make_shoe, s
     assert "only 1 specimen of this shoe was tested" in page
     assert "60.0 ± 1.6 (estimated)" in page
     assert "no compression curve" in page
+
+
+@pytest.mark.parametrize(("probability", "is_shown"), [(0.94, True), (0.96, False)])
+def test_probability_is_shown_only_where_it_is_in_doubt(client, make_shoe, scores_for, probability, is_shown):
+    """On the shoe's page and in the list; the API has the number always."""
+    make_shoe(scores=scores_for(55.0, band_probability=probability))
+    percent = f"{100 * probability:.0f}\xa0%"
+    page = client.get("/shoes/corvane-lantern-1/").content.decode()
+    assert (percent in page) == is_shown
+    assert ("at least 95 % probable" in page) != is_shown
+    assert (percent in client.get("/").content.decode()) == is_shown
+    assert client.get("/api/catalogue/shoes/corvane-lantern-1/").json()["band"]["probability"] == probability
+
+
+def test_neighbour_is_named_beside_the_band(client, make_shoe, scores_for):
+    make_shoe(scores=scores_for(59.2, is_borderline=True, neighbour=3, band_probability=0.62))
+    for address in ("/shoes/corvane-lantern-1/", "/"):
+        assert "borderline to Medium hold" in plain(client.get(address))
+
+
+def test_a_guard_band_is_explained(client, make_shoe, scores_for):
+    make_shoe(scores=scores_for(59.2, is_borderline=True, neighbour=3, band_probability=0.97))
+    page = plain(client.get("/shoes/corvane-lantern-1/"))
+    assert "the score is too near a limit of its band: it may as well be Medium hold" in page
 
 
 def test_unknown_uncertainty_is_said_and_not_made_up(client, make_shoe, scores_for):

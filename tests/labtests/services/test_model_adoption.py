@@ -304,3 +304,40 @@ def test_check_shoe_is_left_out_of_the_cards_as_in_publishing(lab, published, au
     alone = services.shoe_proposal(shoe=lab.shoe)
     assert run.shoes[0].then.specimens == alone.specimens == 1
     assert run.shoes[0].then.values["stability"] == pytest.approx(alone.scores["stability"].value, rel=1e-12)
+
+
+def test_a_guard_band_makes_shoes_near_a_limit_borderline(lab, author):
+    """The card of a published shoe names the neighbour once its score is nearer to the limit than the model allows."""
+    lab.approved(specimen="F2-01")
+    lab.approved(specimen="F2-02")
+    services.shoe_publish(actor=lab.reviewer, shoe=lab.shoe, reason="ready")
+    before = ScoreCard.objects.get(shoe=lab.shoe, is_current=True)
+    assert not before.is_borderline
+    # The limit is six standard uncertainties above the score: they alone leave no doubt.
+    limit = before.stability + 6.0 * before.stability_u
+    bands = [BandText("Soft", limit, "some"), BandText("Hard", None, "the rest")]
+    draft = drafted(author, guard_band=7.0 * before.stability_u, bands=bands)
+    adopt(lab, draft)
+    after = ScoreCard.objects.get(shoe=lab.shoe, is_current=True)
+    assert ScoringModel.objects.get(is_current=True).guard_band == pytest.approx(7.0 * before.stability_u)
+    assert (after.band.name, after.is_borderline, after.neighbour.name) == ("Soft", True, "Hard")
+    assert after.band_probability > 0.95
+
+
+@pytest.mark.parametrize(("guard_band", "words"), [(-1.0, "0 points or more"), (10.0, "nothing would count as within")])
+def test_a_guard_band_that_leaves_nothing_is_refused(lab, author, guard_band, words):
+    with pytest.raises(DomainError) as caught:
+        drafted(author, guard_band=guard_band)
+    assert words in caught.value.fields["guard_band"][0]
+    assert not ModelDraft.objects.exclude(guard_band=0.0).exists()
+
+
+def test_a_guard_band_does_not_forget_what_numbers_were_fitted_to(lab, author):
+    draft = drafted(author)
+    draft.fit = {"parts": [], "held": [], "shoes": []}
+    draft.save()
+    changed = services.model_draft_edit(
+        actor=author, draft=draft, revision=draft.revision, numbers=numbers_of(draft, guard_band=1.0), bands=THREE,
+        reason="surer bands",
+    )  # fmt: skip
+    assert changed.fit is not None

@@ -128,3 +128,27 @@ def test_calibration_page_takes_as_many_queries_with_more_tests(technician, lab,
     lab.accepted(specimen="F2-02", side="right")
     with django_assert_max_num_queries(12):
         page(technician, "calibration-detail", calibration.pk)
+
+
+def test_points_of_a_certificate_reach_the_budget_of_a_test(technician, reviewer, lab):
+    """Zero, gain and linearity on the certificate's page, in the API, and in the budget of the next test."""
+    points = "0; 0.1; 0.1\n200; 200.9; 200.3\n400; 401.6; 400.4\n600; 602; 600.9"
+    form = {**FORM, "calibrated_on": "2026-02-10", "points": points, "range_low": "0", "range_high": "800"}
+    technician.post(reverse("labtests:calibration-create", args=["rig-1"]), form)
+    calibration = Calibration.objects.get(certificate="C-77")
+    reviewer.post(reverse("labtests:calibration-sign", args=[calibration.pk]))
+    shown = page(technician, "calibration-detail", calibration.pk)
+    assert "Gain by the points" in shown
+    assert "correlation with the zero" in shown
+    listed = technician.get("/api/lab/rigs/rig-1/calibrations/").json()["results"]
+    by_certificate = {each["certificate"]: each["fit"] for each in listed}
+    assert by_certificate["C-torque"] is None
+    assert by_certificate["C-77"]["n"] == 4
+    assert by_certificate["C-77"]["gain"] == pytest.approx(1.00125, abs=1e-5)
+    test = lab.accepted()
+    detail = page(technician, "test-detail", test.pk)
+    for name in ("standard", "zero", "gain", "linearity", "known error"):
+        assert f"force, calibration: {name}" in detail, name
+    assert "torque, calibration:" not in detail
+    # The draws take all of them as one error of the force.
+    assert page(technician, "test-monte-carlo", test.pk)

@@ -84,6 +84,12 @@ def test_chart_is_drawn_with_limits_and_told_in_a_table(technician, charted):
     text = page(technician, "check-detail", "rig-1")
     for words in ("Check shoe CHK-1", "in control", "Trial limits from", "upper limit", "<circle", "12, test"):
         assert words in text, words
+    # What the chart could have found, and how often it is wrong about a rig that is in order.
+    for words in (
+        "would be noticed within 13 checks in 8 of 10 cases",
+        "about 12 false alarms in a year of 250 checks",
+    ):
+        assert words in text, words
     assert "5.130\xa0N·m" in technician.get(reverse("labtests:check-detail", args=["rig-1"])).content.decode()
 
 
@@ -350,6 +356,9 @@ def test_rigs_are_compared_over_shared_specimens(technician, three_rigs):
         "Cochran&#x27;s test",
         "Grubbs&#x27; test",
         "2.8 times",
+        "Between the rigs alone",
+        "nothing found</span> would name",
+        "to be named in 8 of 10 such comparisons; less can go unnoticed",
     ):
         assert words in text, words
     one = page(technician, "precision-detail", specimen="P-1", quantity="deflection")

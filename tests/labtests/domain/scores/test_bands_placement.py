@@ -96,3 +96,42 @@ def test_chance_of_the_wrong_side_of_a_limit(distance, sd, expected):
 def test_distance_or_scatter_below_zero_is_refused(distance, sd):
     with pytest.raises(ValueError, match="must be ≥ 0"):
         wrong_side_probability(distance, sd)
+
+
+@pytest.mark.parametrize(
+    ("score", "guarded", "neighbour"),
+    [
+        (55.0, False, None),
+        (52.0, False, None),  # exactly the guard band inside counts
+        (51.99, True, "Very little hold"),
+        (50.0, True, "Very little hold"),
+        (49.99, True, "Little hold"),
+        (58.01, True, "Medium hold"),
+        (-30.0, False, None),
+        (200.0, False, None),
+    ],
+)
+def test_a_score_within_the_guard_band_does_not_count_as_within_its_band(score, guarded, neighbour):
+    found = place(score, 0.1, SCALE, guard=2.0)
+    assert found.band == band_of(score, SCALE)
+    assert (found.is_guarded, found.is_borderline) == (guarded, guarded or found.probability < 0.8)
+    assert (found.neighbour.name if found.neighbour else None) == neighbour
+
+
+def test_the_guard_band_holds_where_the_uncertainty_is_unknown():
+    found = place(59.5, None, SCALE, guard=1.0)
+    assert (found.probability, found.is_guarded, found.is_borderline) == (None, True, True)
+    assert found.neighbour.name == "Medium hold"
+
+
+@given(st.floats(-50, 150), st.floats(0.01, 30))
+def test_no_guard_band_changes_nothing(score, u):
+    found = place(score, u, SCALE, guard=0.0)
+    assert found == place(score, u, SCALE)
+    assert not found.is_guarded
+
+
+@pytest.mark.parametrize("guard", [-0.1, math.nan, math.inf])
+def test_a_guard_band_that_cannot_be_is_refused(guard):
+    with pytest.raises(ValueError, match="guard must be ≥ 0 and finite"):
+        place(55.0, 1.0, SCALE, guard=guard)

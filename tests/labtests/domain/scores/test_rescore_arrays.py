@@ -33,11 +33,11 @@ def test_places_are_those_of_single_scores(scores):
     assert [SCALE[place] for place in found] == [band_of(value, SCALE) for value in scores]
 
 
-@given(values, st.sampled_from([0.3, 2.0, 6.0, 30.0]))
-def test_placements_are_those_of_single_scores(scores, u):
-    found = place_all(np.array(scores), np.full(len(scores), u), SCALE)
+@given(values, st.sampled_from([0.3, 2.0, 6.0, 30.0]), st.sampled_from([0.0, 1.5, 4.0]))
+def test_placements_are_those_of_single_scores(scores, u, guard):
+    found = place_all(np.array(scores), np.full(len(scores), u), SCALE, guard=guard)
     for index, value in enumerate(scores):
-        one = place(value, u, SCALE)
+        one = place(value, u, SCALE, guard=guard)
         assert SCALE[found.band[index]] == one.band
         assert found.probability[index] == pytest.approx(one.probability, abs=1e-12)
         assert found.is_borderline[index] == one.is_borderline
@@ -51,6 +51,13 @@ def test_unknown_uncertainty_and_missing_scores_say_nothing_of_probability():
     assert np.isnan(found.probability).all()
     assert not found.is_borderline.any()
     assert found.neighbour.tolist() == [NO_BAND] * 3
+
+
+def test_guard_band_names_the_neighbour_where_the_uncertainty_is_unknown():
+    edge = SCALE[1].lower
+    found = place_all(np.array([edge + 0.5, edge - 0.5, np.nan]), np.full(3, np.nan), SCALE, guard=1.0)
+    assert found.is_borderline.tolist() == [True, True, False]
+    assert found.neighbour.tolist() == [0, 1, NO_BAND]
 
 
 def test_a_scale_of_one_band_has_no_neighbour():

@@ -18,11 +18,16 @@ def test_one_mean_square_gives_the_chi_squared_interval(level):
     assert found.level == level
 
 
-def test_a_sum_of_equal_mean_squares_counts_their_degrees_of_freedom_together():
+def test_a_sum_of_equal_mean_squares_is_surer_than_one_of_them():
     together = sd_interval([MeanSquare(0.5, 4.0, 6.0), MeanSquare(0.5, 4.0, 6.0)])
-    assert (together.low, together.high) == pytest.approx(
-        (sd_interval([MeanSquare(1.0, 4.0, 12.0)]).low, sd_interval([MeanSquare(1.0, 4.0, 12.0)]).high)
-    )
+    one = sd_interval([MeanSquare(1.0, 4.0, 6.0)])
+    assert one.low < together.low < 2.0 < together.high < one.high
+
+
+def test_a_mean_square_that_vanishes_leaves_the_exact_interval_of_the_other():
+    exact = sd_interval([MeanSquare(0.5, 4.0, 6.0)])
+    found = sd_interval([MeanSquare(0.5, 4.0, 6.0), MeanSquare(0.5, 0.0, 2.0)])
+    assert (found.low, found.high) == pytest.approx((exact.low, exact.high))
 
 
 def test_no_variance_has_an_interval_of_no_width():
