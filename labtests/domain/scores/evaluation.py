@@ -12,6 +12,7 @@ from labtests.domain.scores.curves import (
     STANDARD,
     CompressionReading,
     CurveShortfall,
+    Spike,
     Target,
     TorsionReading,
     read_compression,
@@ -20,10 +21,16 @@ from labtests.domain.scores.curves import (
 from labtests.domain.scores.protocol import Reason
 from labtests.domain.scores.scoring import estimated_work_j
 
+SPIKE_UNITS = {"torsion": ("°", "N·m"), "compression": ("mm", "N")}
+NAMED_SPIKES = 3
+
 
 @dataclass(frozen=True, slots=True)
 class Repeat:
-    """What one repeat gave; None where its curve is missing or falls short."""
+    """What one repeat gave; None where its curve is missing or falls short.
+
+    `torsion` and `compression` say how its curves were read; None where only readings were submitted.
+    """
 
     number: int
     torque_15_nm: float | None = None
@@ -32,6 +39,8 @@ class Repeat:
     contact_mm: float | None = None
     work_j: float | None = None
     energy_return: float | None = None
+    torsion: TorsionReading | None = None
+    compression: CompressionReading | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -147,10 +156,12 @@ def _torsion_of(loading: Series | None, reasons: list[Reason], target: Target) -
     if loading is None:
         return None
     try:
-        return read_torsion(loading.position, loading.load, target=target)
+        reading = read_torsion(loading.position, loading.load, target=target)
     except CurveShortfall as shortfall:
         reasons.append(_shortfall_reason(shortfall, loading.repeat))
         return None
+    reasons += _spike_reasons(loading, reading.spikes)
+    return reading
 
 
 def _compression_of(
@@ -160,14 +171,29 @@ def _compression_of(
         return None
     back = (unloading.position, unloading.load) if unloading else None
     try:
-        return read_compression(loading.position, loading.load, back, target=target)
+        reading = read_compression(loading.position, loading.load, back, target=target)
     except CurveShortfall as shortfall:
         reasons.append(_shortfall_reason(shortfall, loading.repeat))
         return None
+    reasons += _spike_reasons(loading, reading.spikes)
+    return reading
 
 
 def _shortfall_reason(shortfall: CurveShortfall, repeat: int) -> Reason:
     return Reason(shortfall.code, f"repeat {repeat}: {shortfall}")
+
+
+def _spike_reasons(curve: Series, spikes: Sequence[Spike]) -> list[Reason]:
+    if not spikes:
+        return []
+    place, load = SPIKE_UNITS[curve.test]
+    named = "; ".join(f"{spike.load:.4g} {load} at {spike.position:.4g} {place}" for spike in spikes[:NAMED_SPIKES])
+    more = f" and {len(spikes) - NAMED_SPIKES} more" if len(spikes) > NAMED_SPIKES else ""
+    message = (
+        f"repeat {curve.repeat}: the curve of {curve.test} jumps away and back at single points: {named}{more}. They "
+        "are left out of the reading; look at the curve, and test again where they are more than a fault of the signal"
+    )
+    return [Reason("spike", message)]
 
 
 def _repeat(number: int, torsion: TorsionReading | None, compression: CompressionReading | None) -> Repeat:
@@ -179,6 +205,8 @@ def _repeat(number: int, torsion: TorsionReading | None, compression: Compressio
         contact_mm=compression.contact_mm if compression else None,
         work_j=compression.work_j if compression else None,
         energy_return=compression.energy_return if compression else None,
+        torsion=torsion,
+        compression=compression,
     )
 
 

@@ -11,6 +11,7 @@ import numpy as np
 
 from core.domain.units import FloatArray
 from labtests.domain.scores.curves import MJ_PER_J, STANDARD, Target
+from labtests.domain.scores.effects import Slopes, slopes_of
 from labtests.domain.scores.evaluation import Evaluation, Repeat
 from labtests.domain.scores.propagation import (
     BudgetTable,
@@ -183,8 +184,8 @@ def uncertainty_of_test(
 
     Notes
     -----
-    Angle and force errors act through the secant slopes torque/15° and deflection/force; foam that stiffens has a
-    smaller slope at the end, so this is on the safe side. A displacement error scales deflection and work alike.
+    Angle and force errors act through the slopes of the curves at their marks; without curves through torque/15° and
+    deflection/force. A displacement error scales deflection and work alike.
 
     References
     ----------
@@ -209,7 +210,9 @@ def uncertainty_of_test(
         return None
     components = (*_type_a(evaluation, scatter), *known, *(effect.component for effect in effects))
     of_effects = np.array([effect.sensitivities for effect in effects]).reshape(-1, len(READINGS)).T
-    to_readings = np.hstack([_reading_sensitivities(torque.mean, deflection.mean, work.mean, target), of_effects])
+    slopes = slopes_of(evaluation, target)
+    of_calibrations = _reading_sensitivities(deflection.mean, work.mean, slopes=slopes, target=target)
+    to_readings = np.hstack([of_calibrations, of_effects])
     to_scores = _score_sensitivities(model) @ to_readings
     covariance = np.diag([component.u**2 for component in components])
     covariance[1, 2] = covariance[2, 1] = scatter.deflection_work / deflection.n
@@ -291,19 +294,17 @@ def _type_b(calibrations: tuple[Calibration, ...]) -> tuple[Component, ...] | No
     return tuple(parts)
 
 
-def _reading_sensitivities(torque_nm: float, deflection_mm: float, work_j: float, target: Target) -> FloatArray:
+def _reading_sensitivities(deflection_mm: float, work_j: float, *, slopes: Slopes, target: Target) -> FloatArray:
     """Partial derivatives of (torque, deflection, work) by the components in their order, shape (3, 11)."""
-    torque_by_angle = torque_nm / target.angle_deg
-    deflection_by_force = deflection_mm / target.force_n
     work_by_displacement = work_j / deflection_mm
-    # A relative force error e moves the end of the curve (F·d·e) and scales every ordinate the other way (-W·e).
-    work_by_force = deflection_mm / MJ_PER_J - work_j / target.force_n
+    # A relative force error e moves the end of the curve and scales every ordinate the other way (-W·e).
+    work_by_force = target.force_n * slopes.end_mm_n / MJ_PER_J - work_j / target.force_n
     columns = (
         *((1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0)),
         *((1.0, 0.0, 0.0),) * 2,
-        *((torque_by_angle, 0.0, 0.0),) * 2,
+        *((slopes.torque_nm_deg, 0.0, 0.0),) * 2,
         *((0.0, 1.0, work_by_displacement),) * 2,
-        *((0.0, deflection_by_force, work_by_force),) * 2,
+        *((0.0, slopes.end_mm_n, work_by_force),) * 2,
     )
     return np.array(columns).T
 
