@@ -14,6 +14,8 @@ OF_SCATTER = 12.0
 OF_NEIGHBOUR = 0.25
 # The running median passes over runs of three points; of short curves over a single one.
 WIDTH, SHORT_WIDTH, SHORT_BELOW = 7, 3, 20
+# Of fewer points nobody can say which one jumped.
+LEAST_POINTS = 5
 
 
 def find_spikes(position: FloatArray, load: FloatArray) -> BoolArray:
@@ -48,7 +50,7 @@ def find_spikes(position: FloatArray, load: FloatArray) -> BoolArray:
     [2]
     """
     none = np.zeros(len(load), dtype=bool)
-    if len(load) < SHORT_WIDTH or not _may_have_spikes(position, load):
+    if len(load) < LEAST_POINTS or not _may_have_spikes(position, load):
         return none
     order = np.argsort(position, kind="stable")
     along = none.copy()
