@@ -20,7 +20,7 @@ from labtests.services.rights import needs
 @needs("labtests.study:write")
 @transaction.atomic
 def temperature_study_plan(
-    *, actor: User, title: str, rig: Rig, specimen: str, begins_on: dt.date, reason: str
+    *, actor: User, title: str, rig: Rig, specimen: str, begins_on: dt.date, reason: str, at: dt.datetime | None = None
 ) -> TemperatureStudy:
     """Plan a study: one specimen, by its code, is to be tested on a rig at several temperatures from a day on."""
     reason = given_reason(reason)
@@ -34,7 +34,7 @@ def temperature_study_plan(
         begins_on=begins_on,
         reason=reason,
         planned_by=actor,
-        planned_at=timezone.now(),
+        planned_at=at or timezone.now(),
     )
     check(study)
     study.save()
@@ -52,12 +52,14 @@ def _locked(study: TemperatureStudy, *, states: set[str]) -> TemperatureStudy:
 
 @needs("labtests.study:write")
 @transaction.atomic
-def temperature_study_propose(*, actor: User, study: TemperatureStudy, reason: str) -> TemperatureStudy:
+def temperature_study_propose(
+    *, actor: User, study: TemperatureStudy, reason: str, at: dt.datetime | None = None
+) -> TemperatureStudy:
     """End the testing and propose the coefficients that follow from it; later tests change nothing."""
     reason = given_reason(reason)
     study = _locked(study, states={TemperatureState.OPEN})
     before = audit.snapshot(study)
-    now = timezone.now()
+    now = at or timezone.now()
     study.figures = temperature_figures(temperature_progress(study))
     study.state = TemperatureState.PROPOSED
     study.ends_on = max(study.begins_on, timezone.localtime(now).date())

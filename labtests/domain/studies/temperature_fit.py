@@ -70,12 +70,14 @@ def fit_temperature(temperature_c: Series, reading: Series, *, level: float = LE
     >>> round(fit.percent_k, 2), fit.df
     (-1.01, 2)
     """
+    if len(temperature_c) < MIN_TESTS:
+        raise ValueError(f"{MIN_TESTS} tests or more are needed, there are {len(temperature_c)}")
     celsius = finite_series("temperature_c", temperature_c, at_least=MIN_TESTS)
     readings = finite_series("reading", reading, at_least=MIN_TESTS)
     if readings.min() <= 0.0:
-        raise ValueError(f"reading must be > 0, got {readings.min():g}")
+        raise ValueError(f"readings must be > 0, got {readings.min():g}")
     if np.ptp(celsius) < MIN_SPAN_K:
-        raise ValueError(f"temperature_c must span ≥ {MIN_SPAN_K:g} K, got {np.ptp(celsius):.2g} K")
+        raise ValueError(f"the temperatures must span {MIN_SPAN_K:g} K or more, they span {np.ptp(celsius):.2g} K")
     line = fit_line(celsius.tolist(), np.log(readings).tolist(), level=level)
     interval = Interval(100.0 * line.slope_interval.low, 100.0 * line.slope_interval.high, level)
     return TemperatureFit(100.0 * line.slope, 100.0 * line.slope_se, line.df, line.n, interval, line.x_low, line.x_high)

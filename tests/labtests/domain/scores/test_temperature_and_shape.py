@@ -70,9 +70,9 @@ def test_interval_holds_the_coefficient_as_often_as_it_says():
 @pytest.mark.parametrize(
     ("celsius", "readings", "words"),
     [
-        ([20.0, 23.0, 26.0], [5.1, 5.0, 4.9], "temperature_c"),
+        ([20.0, 23.0, 26.0], [5.1, 5.0, 4.9], "4 tests or more are needed, there are 3"),
         ([22.0, 22.5, 23.0, 24.0], [5.0, 5.0, 5.0, 5.0], "span"),
-        ([20.0, 22.0, 24.0, 26.0], [5.0, 5.0, 0.0, 5.0], "reading must be > 0"),
+        ([20.0, 22.0, 24.0, 26.0], [5.0, 5.0, 0.0, 5.0], "readings must be > 0"),
     ],
 )
 def test_what_shows_no_coefficient_is_refused(celsius, readings, words):
