@@ -63,9 +63,11 @@ def find_spikes(position: FloatArray, load: FloatArray) -> BoolArray:
 def _may_have_spikes(position: FloatArray, load: FloatArray) -> bool:
     """A quick look: a spike takes a step there and one back, in load or in position. Most curves have none."""
     for values in (load, position):
-        steps = np.diff(values)
-        there_and_back = min(float(steps.max()), -float(steps.min()))
-        if there_and_back > OF_RANGE / 2.0 * float(values.max() - values.min()):
+        steps = values[1:] - values[:-1]
+        there, back = float(steps.max()), -float(steps.min())
+        if min(there, back) <= 0.0:
+            continue
+        if min(there, back) > OF_RANGE / 2.0 * float(values.max() - values.min()):
             return True
     return False
 
