@@ -51,13 +51,18 @@ class Compared:
         return 100.0 * (self.simulated_expanded / self.expanded - 1.0) if self.expanded > 0.0 else 0.0
 
     @property
-    def agrees(self) -> bool:
-        """Whether both ends are the same to the first significant digit of u (JCGM 101:2008, 8.1, from memory)."""
+    def verdict(self) -> str:
+        """Whether both ends are the same to the first significant digit of u (JCGM 101:2008, 8.1, from memory).
+
+        "agrees", or which of the two is wider where they are not: "wider" or "narrower" of the budget.
+        """
         if self.expanded == 0.0:
-            return self.simulated_expanded == 0.0
+            return "agrees"
         tolerance = 0.5 * 10.0 ** math.floor(math.log10(self.expanded / self.k))
-        ends = self.value - self.expanded - self.simulated.low, self.value + self.expanded - self.simulated.high
-        return max(abs(end) for end in ends) <= tolerance
+        beyond = self.value - self.expanded - self.simulated.low, self.simulated.high - self.value - self.expanded
+        if max(abs(end) for end in beyond) <= tolerance:
+            return "agrees"
+        return "narrower" if max(beyond) > tolerance else "wider"
 
 
 def compared(test: BenchTest, result: Result) -> tuple[Compared, ...]:

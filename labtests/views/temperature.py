@@ -116,6 +116,9 @@ def _carry_out(request: HttpRequest, pk: int, service: Callable[..., Any], done:
         try:
             service(actor=actor_of(request), study=study, reason=form.cleaned_data["reason"])
         except DomainError as problem:
+            if problem.code == "wrong_state":
+                messages.warning(request, problem.message)
+                return redirect("labtests:temperature-detail", pk=pk)
             add_problem(form, problem)
         else:
             messages.success(request, done)
