@@ -22,6 +22,7 @@ from labtests.models import (
     Rig,
     ScoringModel,
     Specimen,
+    TemperatureStudy,
     Upload,
 )
 
@@ -111,3 +112,10 @@ register_action("labtests.protocol_draft.discarded", "discarded the draft of a p
 register_action("labtests.protocol_draft.adopted", "adopted the draft of a protocol {subject}")
 register_action("labtests.protocol.adopted", "took the protocol {subject} into use")
 register_action("labtests.protocol.followed", "took the protocol {subject} out of use")
+
+register_record(TemperatureStudy)
+register_action("labtests.temperature_study.planned", "planned the {subject}")
+register_action("labtests.temperature_study.proposed", "proposed the coefficients of the {subject}")
+register_action("labtests.temperature_study.adopted", "took the coefficients of the {subject} into use")
+register_action("labtests.temperature_study.replaced", "took the coefficients of the {subject} out of use")
+register_action("labtests.temperature_study.discarded", "discarded the {subject}")

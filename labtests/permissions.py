@@ -36,6 +36,7 @@ register(
         "labtests.check:retire": {Role.REVIEWER},
         "labtests.study:view": READERS,
         "labtests.study:write": WORKERS,
+        "labtests.study:adopt": {Role.REVIEWER},
         "labtests.model:view": READERS,
         "labtests.model:draft": {Role.REVIEWER},
         "labtests.model:adopt": {Role.REVIEWER},

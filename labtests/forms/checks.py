@@ -115,6 +115,16 @@ class StudyForm(forms.Form):
     reason = _reason("Why the study is made")
 
 
+class TemperatureForm(forms.Form):
+    """The plan of a temperature study."""
+
+    title = forms.CharField(label="Title", max_length=80)
+    rig = forms.ModelChoiceField(label="Rig", queryset=Rig.objects.all(), to_field_name="code")
+    specimen = forms.CharField(label="Specimen", max_length=64, help_text="Its code. All tests are of this one.")
+    begins_on = _day("Tests count from")
+    reason = _reason("Why the study is made")
+
+
 class WhatIfForm(forms.Form):
     """Numbers from elsewhere, analysed and not stored: pasted, or as a file."""
 

@@ -10,6 +10,7 @@ from labtests.models.incidents import Incident, IncidentEffect, IncidentState
 from labtests.models.methods import Protocol, ScoringModel
 from labtests.models.rigs import CalibratedQuantity, Calibration, Rig
 from labtests.models.studies import GaugeStudy, GaugeStudyOperator, GaugeStudyPart
+from labtests.models.temperature import TemperatureState, TemperatureStudy
 from labtests.models.uploads import (
     Receipt,
     ReceiptSource,
@@ -57,6 +58,8 @@ __all__ = [
     "SpecimenKind",
     "StagedUpload",
     "State",
+    "TemperatureState",
+    "TemperatureStudy",
     "Upload",
     "UploadKind",
 ]

@@ -10,7 +10,7 @@ from catalogue.selectors.method import FormulaSet, MethodTable, Procedure, Readi
 from core.web import display
 from labtests.domain.scores.bands import BORDERLINE_BELOW, PROVISIONAL_BELOW_SPECIMENS
 from labtests.domain.scores.curves import CONTACT_FORCE_N
-from labtests.models import Protocol, ScoringModel
+from labtests.models import Protocol, ScoringModel, TemperatureState, TemperatureStudy
 from labtests.presentation.method_tables import current_tables
 
 STANDARD_GRAVITY_M_S2 = 9.80665
@@ -55,6 +55,7 @@ class Laboratory:
         rows = [
             *Protocol.objects.order_by("pk").values_list("version", "is_current"),
             *ScoringModel.objects.order_by("pk").values_list("version", "is_current"),
+            *TemperatureStudy.objects.filter(state=TemperatureState.ADOPTED).values_list("pk", "state"),
         ]
         return ";".join(f"{version}{'*' if is_current else ''}" for version, is_current in rows)
 

@@ -7,6 +7,8 @@ from catalogue.selectors.method import MethodTable
 from core.web import display
 from labtests.domain.scores.protocol import WORDS, Limit
 from labtests.models import Protocol, ScoringModel
+from labtests.presentation.temperature import basis_words
+from labtests.selectors.temperature import temperature_study_in_use
 
 KINDS = {"temperature_c": "temperature", "heel_clamp_n": "force", "forefoot_clamp_n": "force"}
 
@@ -31,8 +33,8 @@ def protocol_table(protocol: Protocol, units: str) -> MethodTable:
     return MethodTable(
         title=f"Test protocol, {version_text(protocol.version)}",
         note=(
-            "Temperature after the standard atmosphere of ISO 18454 (from memory); the others are common practice, "
-            "without a published source. Every sensor of the rig must be in calibration on the day."
+            "All are common practice, without a published source. Every sensor of the rig must be in calibration on "
+            f"the day. Temperature: {basis_words(temperature_study_in_use())}"
         ),
         columns=("Condition", "Nominal", "Accepted"),
         rows=tuple(

@@ -30,6 +30,7 @@ CODE_WORDS = {
     "compression_backwards": "compression curve runs backwards",
     "sign_reversed": "reversed sign",
     "outside_calibrated_range": "outside the calibrated range",
+    "spike": "spikes in a curve",
     "repeats_identical": "identical repeats",
     "jump": "jump from the last result of the specimen",
     "specimen_disposed": "specimen disposed of before",

@@ -79,6 +79,12 @@ from labtests.services.specimens import (
     specimens_receive,
 )
 from labtests.services.studies import gauge_study_close, gauge_study_plan
+from labtests.services.temperature import (
+    temperature_study_adopt,
+    temperature_study_discard,
+    temperature_study_plan,
+    temperature_study_propose,
+)
 from labtests.services.uploads import (
     Verdict,
     upload_confirm,
@@ -153,6 +159,10 @@ __all__ = [
     "specimen_out",
     "specimen_restore",
     "specimens_receive",
+    "temperature_study_adopt",
+    "temperature_study_discard",
+    "temperature_study_plan",
+    "temperature_study_propose",
     "upload_confirm",
     "upload_preview",
     "upload_stage",

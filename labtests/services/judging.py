@@ -25,6 +25,7 @@ from labtests.domain.scores.protocol import Reason, check_calibrations, check_co
 from labtests.domain.scores.scoring import SCORES, Scores, score
 from labtests.domain.scores.uncertainty import ScoreUncertainties, choose_scatter, uncertainty_of_test
 from labtests.models import Rig, Source, Specimen
+from labtests.services.effects_on_tests import effects_on_test
 from labtests.services.upload_lookups import RigOnDay, UploadLookups
 
 CLOCK_TOLERANCE = dt.timedelta(minutes=15)
@@ -134,7 +135,7 @@ def _evaluate(
     header = submitted.header
     target = lookups.limits.target
     evaluation = (
-        evaluate_readings(submitted.readings, target=target)
+        evaluate_readings(submitted.readings, target=target, shape=lookups.shape())
         if submitted.readings
         else evaluate_curves(submitted.series, target=target)
     )
@@ -159,7 +160,12 @@ def _evaluate(
         source = Source.READINGS if submitted.readings else Source.CURVES
         scatter = choose_scatter(evaluation, None) or choose_scatter(evaluation, lookups.history(rig, source))
         uncertainties = uncertainty_of_test(
-            evaluation, scatter, on_day.calibrations, model=lookups.anchors, target=target
+            evaluation,
+            scatter,
+            on_day.calibrations,
+            model=lookups.anchors,
+            target=target,
+            effects=effects_on_test(evaluation, on_day, lookups, temperature_c=mean_conditions(given).temperature_c),
         )
     return JudgedTest(
         submitted,

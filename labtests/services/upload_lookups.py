@@ -19,12 +19,16 @@ from labtests.domain.scores.conditioning import Stay
 from labtests.domain.scores.plausibility import LastResult
 from labtests.domain.scores.protocol import CalibrationPeriod
 from labtests.domain.scores.scoring import Model
+from labtests.domain.scores.temperature import TemperatureBasis
 from labtests.domain.scores.uncertainty import Calibration, Scatter
+from labtests.domain.scores.work_shape import WorkShape
 from labtests.models import BenchTest, ConditioningEntry, Protocol, Rig, ScoringModel, Specimen, SpecimenKind
 from labtests.models.rigs import calibrations_on
 from labtests.selectors import methods
 from labtests.selectors.climate import logs_of_chambers
 from labtests.selectors.earlier_tests import EarlierTest, earlier_tests
+from labtests.selectors.temperature import temperature_basis, temperature_study_in_use
+from labtests.selectors.work_shape import work_shape_current
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,6 +48,7 @@ class UploadLookups:
     at: dt.datetime
     protocol: Protocol = field(default_factory=methods.protocol_current)
     model: ScoringModel = field(default_factory=methods.scoring_model_current)
+    temperature: TemperatureBasis = field(default_factory=lambda: temperature_basis(temperature_study_in_use()))
     limits: limits.Protocol = field(init=False)
     anchors: Model = field(init=False)
     _shoes: dict[str, Shoe | None] = field(default_factory=dict)
@@ -54,6 +59,7 @@ class UploadLookups:
     _results: dict[str, list[EarlierTest]] = field(default_factory=dict)
     _climate: list[ClimateSeries] = field(default_factory=list)
     _histories: dict[tuple[int, str], Scatter | None] = field(default_factory=dict)
+    _shape: WorkShape | None = None
     _days: dict[tuple[int, dt.date], RigOnDay] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
@@ -184,6 +190,12 @@ class UploadLookups:
         if key not in self._histories:
             self._histories[key] = methods.scatter_of_rig(rig, source)
         return self._histories[key]
+
+    def shape(self) -> WorkShape:
+        """How work follows from the deflection where only readings are submitted."""
+        if self._shape is None:
+            self._shape = work_shape_current()
+        return self._shape
 
     def stored(self, sha256s: list[str]) -> dict[tuple[str, str], BenchTest]:
         """Tests that came from the very same files before, by file and specimen."""

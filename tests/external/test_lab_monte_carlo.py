@@ -6,8 +6,11 @@ import math
 
 import numpy as np
 import pytest
+from scipy.stats import t
 
-from labtests.domain.scores.monte_carlo import Normal, Rectangular, propagate
+from labtests.domain.scores.curve_draws import Response
+from labtests.domain.scores.monte_carlo import Inputs, Normal, Rectangular, propagate, simulate_scores
+from labtests.domain.scores.scoring import S1
 
 DRAWS = 400_000
 
@@ -56,6 +59,20 @@ def test_mass_calibration_where_first_order_is_not_enough():
     assert found.mean == pytest.approx(1.2341, abs=0.0005)
     assert found.u == pytest.approx(0.0754, abs=0.0004)
     assert (found.low, found.high) == (pytest.approx(1.0834, abs=0.002), pytest.approx(1.3825, abs=0.002))
+
+
+@pytest.mark.parametrize(("repeats", "ratio"), [(10, math.sqrt(9 / 7)), (30, math.sqrt(29 / 27))])
+def test_mean_of_few_readings_is_a_scaled_and_shifted_t(repeats, ratio):
+    """JCGM 101, 6.4.9.4: u of a mean of n is √((n - 1)/(n - 3)) s/√n; the interval is Student's. MEM; DEF."""
+    s_nm = 0.05
+    exact = Response(lambda angle: 5.0 + 0.0 * angle, lambda contact, end: (6.0 + 0.0 * contact, 1.4 + 0.0 * end))
+    inputs = Inputs(np.array([5.0, 6.0, 1.4]), np.diag([s_nm**2 / repeats, 0.0, 0.0]), repeats - 1.0, {})
+    found = simulate_scores(exact, inputs, model=S1, draws=DRAWS, rng=np.random.default_rng(6))["midfoot"]
+    per_nm = 100.0 / S1.torque_100_nm
+    assert found.u == pytest.approx(per_nm * ratio * s_nm / math.sqrt(repeats), rel=0.01)
+    wanted = per_nm * t.ppf(0.975, repeats - 1) * s_nm / math.sqrt(repeats)
+    assert found.half_width == pytest.approx(wanted, rel=0.01)
+    assert found.mean == pytest.approx(per_nm * 5.0, abs=0.005)
 
 
 def test_gum_h1_end_gauge_by_simulation():

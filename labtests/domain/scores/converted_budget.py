@@ -60,14 +60,18 @@ def _times(row: BudgetRow, ratio: float) -> BudgetRow:
 
 
 def _weighed(midfoot: Budget, rearfoot: Budget, model: Model) -> Budget:
-    """Stability's budget: midfoot and rearfoot share no source, so that their rows stand below each other."""
+    """Stability's budget: the rows of midfoot and rearfoot below each other; what acts on both is one row."""
     weighed = ((midfoot, model.weight_midfoot), (rearfoot, model.weight_rearfoot))
-    rows = [_times(row, weight) for part, weight in weighed for row in part.rows if weight > 0.0]
-    total = math.fsum(row.contribution**2 for row in rows)
-    # Sum of c⁴/df of a part's sources is u⁴/df of the part.
+    rows: dict[tuple[str, str, int | None], BudgetRow] = {}
+    for part, weight in weighed:
+        for row in part.rows if weight > 0.0 else ():
+            key = row.source, row.type_, row.calibration
+            sensitivity = row.sensitivity * weight + (rows[key].sensitivity if key in rows else 0.0)
+            rows[key] = replace(row, sensitivity=sensitivity, contribution=abs(sensitivity) * row.u)
+    total = math.fsum(row.contribution**2 for row in rows.values())
+    # Sum of c⁴/df of a part's sources is u⁴/df of the part; what acts on both has no end of degrees of freedom.
     below = math.fsum(
         (weight**2 * math.fsum(row.contribution**2 for row in part.rows)) ** 2 / part.df for part, weight in weighed
     )
-    shares = (row.contribution**2 / total if total else 0.0 for row in rows)
-    told = tuple(replace(row, share=share) for row, share in zip(rows, shares, strict=True))
-    return Budget(total**2 / below if below > 0.0 else math.inf, told)
+    shared = (replace(row, share=row.contribution**2 / total if total else 0.0) for row in rows.values())
+    return Budget(total**2 / below if below > 0.0 else math.inf, tuple(shared))

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
 
 from core.domain.units import FloatArray
+from labtests.domain.scores.local_fit import Crossing, crossing, load_at, rising
+from labtests.domain.scores.spikes import find_spikes
 
 TARGET_ANGLE_DEG = 15.0
 TARGET_FORCE_N = 444.82216152605
@@ -17,6 +20,11 @@ CONTACT_FORCE_N = 5.0
 OTHER_WAY_DEG = 1.0
 """Up to this angle the other direction is play about zero; beyond it, it was meant and must reach the target too."""
 MJ_PER_J = 1000.0
+# Stretches of a curve that count for a reading, as shares of the mark: of loads about the contact force and about the
+# target force, and of angles on either side. On such a stretch the curve of a shoe is a parabola, but for its noise.
+CONTACT_STRETCH = (0.2, 4.0)
+END_STRETCH = (0.8, 1.2)
+ANGLE_STRETCH = 2.0 / 15.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,22 +52,47 @@ class CurveShortfall(ValueError):
 
 
 @dataclass(frozen=True, slots=True)
+class Spike:
+    """A point that a reading left out: position (° or mm) and load (N·m or N) as recorded."""
+
+    position: float
+    load: float
+
+
+@dataclass(frozen=True, slots=True)
 class TorsionReading:
-    """One repeat of torsion. `directions` is 2 where both were twisted and averaged."""
+    """One repeat of torsion. `directions` is 2 where both were twisted and averaged.
+
+    `by_direction_nm` has the torque of each, > 0 where it rises with the angle. `u_nm` is the standard uncertainty of
+    reading the torque from the curve, `slope_nm_deg` its rise there (N·m/°).
+    """
 
     torque_15_nm: float
     zero_offset_nm: float
     directions: int
+    by_direction_nm: tuple[float, ...] = ()
+    u_nm: float = 0.0
+    slope_nm_deg: float = 0.0
+    spikes: tuple[Spike, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
 class CompressionReading:
-    """One repeat of heel compression; `energy_return` is None without a complete unloading branch."""
+    """One repeat of heel compression; `energy_return` is None without a complete unloading branch.
+
+    `contact_u_mm` and `end_u_mm` are the standard uncertainties of reading the two ends of the deflection from the
+    curve; the compliances (mm/N) say how far each end moves with the force that it is read at.
+    """
 
     contact_mm: float
     deflection_mm: float
     work_j: float
     energy_return: float | None
+    contact_u_mm: float = 0.0
+    end_u_mm: float = 0.0
+    contact_compliance_mm_n: float = 0.0
+    end_compliance_mm_n: float = 0.0
+    spikes: tuple[Spike, ...] = ()
 
 
 def read_torsion(angle_deg: FloatArray, torque_nm: FloatArray, *, target: Target = STANDARD) -> TorsionReading:
@@ -86,8 +119,9 @@ def read_torsion(angle_deg: FloatArray, torque_nm: FloatArray, *, target: Target
 
     Notes
     -----
-    Points are put in the order of their angle and those at the same angle are averaged, then interpolated linearly.
-    The zero offset is the torque at 0° on the same curve, so a constant added to every torque changes nothing.
+    Spikes are left out. Points are put in the order of their angle and those at the same angle are averaged, then read
+    by `load_at`: a clean curve is interpolated linearly, a noisy one fitted within 2° of the mark. The zero offset is
+    the torque at 0° on the same curve, so a constant added to every torque changes nothing.
 
     References
     ----------
@@ -99,6 +133,7 @@ def read_torsion(angle_deg: FloatArray, torque_nm: FloatArray, *, target: Target
     >>> read_torsion(np.array([0.0, 10.0, 20.0]), np.array([0.5, 2.5, 4.5])).torque_15_nm
     3.0
     """
+    angle_deg, torque_nm, spikes = _without_spikes(angle_deg, torque_nm)
     angle, torque = _ordered_means(angle_deg, torque_nm)
     low, high = float(angle[0]), float(angle[-1])
     if low > 0.0 or high < 0.0:
@@ -108,9 +143,22 @@ def read_torsion(angle_deg: FloatArray, torque_nm: FloatArray, *, target: Target
         )
     reached = [way for way, end in ((1.0, high), (-1.0, -low)) if end >= target.angle_deg]
     _refuse_short_torsion(high=high, low=low, reached=len(reached), target_deg=target.angle_deg)
-    zero, *twisted = np.interp([0.0, *(way * target.angle_deg for way in reached)], angle, torque).tolist()
-    magnitudes = [way * (read - zero) for way, read in zip(reached, twisted, strict=True)]
-    return TorsionReading(sum(magnitudes) / len(magnitudes), zero, len(reached))
+    half_width = ANGLE_STRETCH * target.angle_deg
+    zero = load_at(angle, torque, 0.0, half_width=half_width)
+    twisted = [load_at(angle, torque, way * target.angle_deg, half_width=half_width) for way in reached]
+    torques = tuple(way * (read.value - zero.value) for way, read in zip(reached, twisted, strict=True))
+    count = len(reached)
+    # Of two directions the mean is half of the difference of their torques: the zero drops out.
+    u_zero = zero.u if count == 1 else 0.0
+    return TorsionReading(
+        torque_15_nm=sum(torques) / count,
+        zero_offset_nm=zero.value,
+        directions=count,
+        by_direction_nm=torques,
+        u_nm=math.hypot(u_zero, *(read.u / count for read in twisted)),
+        slope_nm_deg=sum(read.slope for read in twisted) / count,
+        spikes=spikes,
+    )
 
 
 def read_compression(
@@ -134,8 +182,8 @@ def read_compression(
     Returns
     -------
     CompressionReading
-        Deflection from the first contact at 5 N (mm), work from there to 444.822 N by trapezoid (J), and the work
-        given back over the work put in (0 to 1) of the whole recorded loop.
+        Deflection from the contact at 5 N (mm), work from there to 444.822 N by trapezoid (J), and the work given back
+        over the work put in (0 to 1) of the whole recorded loop.
 
     Raises
     ------
@@ -144,8 +192,9 @@ def read_compression(
 
     Notes
     -----
-    Both ends are interpolated linearly at the first crossing. The energy return closes the loop at the last loading
-    point; it is None where the unloading branch stops above the contact force, as a part of a loop says nothing.
+    Spikes are left out. Both ends are read by `crossing`: a clean curve is interpolated linearly, a noisy one fitted.
+    The energy return closes the loop at the last loading point; it is None where the unloading branch stops above the
+    contact force, as a part of a loop says nothing.
 
     References
     ----------
@@ -158,6 +207,33 @@ def read_compression(
     >>> round(read_compression(mm, newton).deflection_mm, 6)
     10.0
     """
+    displacement_mm, force_n, spikes = _without_spikes(displacement_mm, force_n)
+    end_n = _reached_force(force_n, target)
+    contact, end = _contact_and_end(displacement_mm, force_n, end_n)
+    contact_mm, end_mm = contact.read.value, end.read.value
+    if end_mm <= contact_mm:
+        raise CurveShortfall(
+            f"compression goes from {contact_mm:g} mm at contact to {end_mm:g} mm under load, not inwards",
+            code="compression_backwards",
+        )
+    between = slice(contact.before + 1, end.before + 1)
+    path_mm = np.concatenate(([contact_mm], displacement_mm[between], [end_mm]))
+    path_n = np.concatenate(([CONTACT_FORCE_N], force_n[between], [end_n]))
+    return CompressionReading(
+        contact_mm=contact_mm,
+        deflection_mm=end_mm - contact_mm,
+        work_j=_area(path_n, path_mm) / MJ_PER_J,
+        energy_return=None if unloading is None else _energy_return((displacement_mm, force_n), unloading),
+        contact_u_mm=contact.read.u,
+        end_u_mm=end.read.u,
+        contact_compliance_mm_n=1.0 / contact.read.slope,
+        end_compliance_mm_n=1.0 / end.read.slope,
+        spikes=spikes,
+    )
+
+
+def _reached_force(force_n: FloatArray, target: Target) -> float:
+    """The force that the curve is read at, or why it cannot be."""
     if force_n[0] > CONTACT_FORCE_N:
         raise CurveShortfall(
             f"compression begins at {force_n[0]:g} N, the first contact at {CONTACT_FORCE_N:g} N is needed",
@@ -169,22 +245,27 @@ def read_compression(
             f"compression stops at {end_n:.4g} N, {target.reached_n:g} N is needed and nothing is extrapolated",
             code="compression_short",
         )
-    contact_index, contact_mm = _first_crossing(displacement_mm, force_n, CONTACT_FORCE_N)
-    end_index, end_mm = _first_crossing(displacement_mm, force_n, end_n)
-    if end_mm <= contact_mm:
-        raise CurveShortfall(
-            f"compression goes from {contact_mm:g} mm at contact to {end_mm:g} mm under load, not inwards",
-            code="compression_backwards",
-        )
-    between = slice(contact_index + 1, end_index + 1)
-    path_mm = np.concatenate(([contact_mm], displacement_mm[between], [end_mm]))
-    path_n = np.concatenate(([CONTACT_FORCE_N], force_n[between], [end_n]))
-    return CompressionReading(
-        contact_mm=contact_mm,
-        deflection_mm=end_mm - contact_mm,
-        work_j=_area(path_n, path_mm) / MJ_PER_J,
-        energy_return=None if unloading is None else _energy_return((displacement_mm, force_n), unloading),
+    return end_n
+
+
+def _contact_and_end(displacement_mm: FloatArray, force_n: FloatArray, end_n: float) -> tuple[Crossing, Crossing]:
+    # What comes after the largest force is no longer loading.
+    loaded = slice(0, int(force_n.argmax()) + 1)
+    way, force = displacement_mm[loaded], force_n[loaded]
+    level = rising(force)
+    contact, end = (
+        crossing(way, force, level, mark, window=(low * mark, high * mark))
+        for mark, (low, high) in ((CONTACT_FORCE_N, CONTACT_STRETCH), (end_n, END_STRETCH))
     )
+    return contact, end
+
+
+def _without_spikes(position: FloatArray, load: FloatArray) -> tuple[FloatArray, FloatArray, tuple[Spike, ...]]:
+    marked = find_spikes(position, load)
+    if not marked.any():
+        return position, load, ()
+    named = zip(position[marked].tolist(), load[marked].tolist(), strict=True)
+    return position[~marked], load[~marked], tuple(Spike(*point) for point in named)
 
 
 def _refuse_short_torsion(*, high: float, low: float, reached: int, target_deg: float) -> None:
@@ -203,19 +284,6 @@ def _ordered_means(position: FloatArray, load: FloatArray) -> tuple[FloatArray, 
         return position, load
     unique, inverse, counts = np.unique(position, return_inverse=True, return_counts=True)
     return unique, np.bincount(inverse, weights=load) / counts
-
-
-def _first_crossing(position: FloatArray, load: FloatArray, target: float) -> tuple[int, float]:
-    """Where the load first reaches the target: the index of the point before (or at) it, and the position at it."""
-    after = int(np.argmax(load >= target))
-    if load[after] == target:
-        return after, float(position[after])
-    before = after - 1
-    (load_0, load_1), (position_0, position_1) = (
-        load[before : after + 1].tolist(),
-        position[before : after + 1].tolist(),
-    )
-    return before, position_0 + (target - load_0) / (load_1 - load_0) * (position_1 - position_0)
 
 
 def _area(load: FloatArray, position: FloatArray) -> float:

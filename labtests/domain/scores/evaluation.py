@@ -12,18 +12,25 @@ from labtests.domain.scores.curves import (
     STANDARD,
     CompressionReading,
     CurveShortfall,
+    Spike,
     Target,
     TorsionReading,
     read_compression,
     read_torsion,
 )
 from labtests.domain.scores.protocol import Reason
-from labtests.domain.scores.scoring import estimated_work_j
+from labtests.domain.scores.work_shape import ASSUMED, WorkShape
+
+SPIKE_UNITS = {"torsion": ("°", "N·m"), "compression": ("mm", "N")}
+NAMED_SPIKES = 3
 
 
 @dataclass(frozen=True, slots=True)
 class Repeat:
-    """What one repeat gave; None where its curve is missing or falls short."""
+    """What one repeat gave; None where its curve is missing or falls short.
+
+    `torsion` and `compression` say how its curves were read; None where only readings were submitted.
+    """
 
     number: int
     torque_15_nm: float | None = None
@@ -32,6 +39,8 @@ class Repeat:
     contact_mm: float | None = None
     work_j: float | None = None
     energy_return: float | None = None
+    torsion: TorsionReading | None = None
+    compression: CompressionReading | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,8 +86,10 @@ def summarise(values: Sequence[float | None]) -> Summary | None:
     return Summary(n, mean, sd)
 
 
-def evaluate_readings(readings: Sequence[RepeatReading], *, target: Target = STANDARD) -> Evaluation:
-    """Evaluate a test of which only readings exist; the work is estimated from the deflection.
+def evaluate_readings(
+    readings: Sequence[RepeatReading], *, target: Target = STANDARD, shape: WorkShape = ASSUMED
+) -> Evaluation:
+    """Evaluate a test of which only readings exist; the work is estimated from the deflection and the curves' shape.
 
     A readings file has the readings of the standard target alone: under another one the test can't count.
 
@@ -94,7 +105,7 @@ def evaluate_readings(readings: Sequence[RepeatReading], *, target: Target = STA
             reading.repeat,
             torque_15_nm=reading.torque_15_nm,
             deflection_mm=reading.deflection_mm,
-            work_j=float(estimated_work_j(reading.deflection_mm)),
+            work_j=shape.work_j(reading.deflection_mm),
         )
         for reading in readings
     )
@@ -147,10 +158,12 @@ def _torsion_of(loading: Series | None, reasons: list[Reason], target: Target) -
     if loading is None:
         return None
     try:
-        return read_torsion(loading.position, loading.load, target=target)
+        reading = read_torsion(loading.position, loading.load, target=target)
     except CurveShortfall as shortfall:
         reasons.append(_shortfall_reason(shortfall, loading.repeat))
         return None
+    reasons += _spike_reasons(loading, reading.spikes)
+    return reading
 
 
 def _compression_of(
@@ -160,14 +173,29 @@ def _compression_of(
         return None
     back = (unloading.position, unloading.load) if unloading else None
     try:
-        return read_compression(loading.position, loading.load, back, target=target)
+        reading = read_compression(loading.position, loading.load, back, target=target)
     except CurveShortfall as shortfall:
         reasons.append(_shortfall_reason(shortfall, loading.repeat))
         return None
+    reasons += _spike_reasons(loading, reading.spikes)
+    return reading
 
 
 def _shortfall_reason(shortfall: CurveShortfall, repeat: int) -> Reason:
     return Reason(shortfall.code, f"repeat {repeat}: {shortfall}")
+
+
+def _spike_reasons(curve: Series, spikes: Sequence[Spike]) -> list[Reason]:
+    if not spikes:
+        return []
+    place, load = SPIKE_UNITS[curve.test]
+    named = "; ".join(f"{spike.load:.4g} {load} at {spike.position:.4g} {place}" for spike in spikes[:NAMED_SPIKES])
+    more = f" and {len(spikes) - NAMED_SPIKES} more" if len(spikes) > NAMED_SPIKES else ""
+    message = (
+        f"repeat {curve.repeat}: the curve of {curve.test} jumps away and back at single points: {named}{more}. They "
+        "are left out of the reading; look at the curve, and test again where they are more than a fault of the signal"
+    )
+    return [Reason("spike", message)]
 
 
 def _repeat(number: int, torsion: TorsionReading | None, compression: CompressionReading | None) -> Repeat:
@@ -179,6 +207,8 @@ def _repeat(number: int, torsion: TorsionReading | None, compression: Compressio
         contact_mm=compression.contact_mm if compression else None,
         work_j=compression.work_j if compression else None,
         energy_return=compression.energy_return if compression else None,
+        torsion=torsion,
+        compression=compression,
     )
 
 

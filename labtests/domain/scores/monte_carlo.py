@@ -1,17 +1,15 @@
-"""Propagation of distributions by Monte Carlo: a check of the first-order uncertainty, from the same budget."""
+"""Propagation of distributions by Monte Carlo: a check of the first-order uncertainty, from the curves themselves."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from core.domain.units import FloatArray
-from labtests.domain.scores.curves import MJ_PER_J, STANDARD, Target
-from labtests.domain.scores.evaluation import Evaluation
+from labtests.domain.scores.curve_draws import Response
 from labtests.domain.scores.scoring import SCORES, Model, score
-from labtests.domain.scores.uncertainty import Calibration, Scatter
 from labtests.domain.studies.series import check_fraction
 from labtests.domain.studies.variance import LEVEL
 
@@ -50,6 +48,11 @@ class Simulated:
     low: float
     high: float
     level: float
+
+    @property
+    def half_width(self) -> float:
+        """Half the width of the interval."""
+        return (self.high - self.low) / 2.0
 
 
 def propagate(
@@ -100,93 +103,115 @@ def propagate(
     return _summary(model(*(each.draw(draws, rng) for each in inputs)), level)
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class Inputs:
+    """What a test's scores are drawn from.
+
+    Attributes
+    ----------
+    means : array, shape (3,)
+        Torque (N·m), deflection (mm) and work (J) as read.
+    covariance : array, shape (3, 3)
+        Of their means by the scatter of the repeats.
+    df : float
+        Degrees of freedom of that scatter; inf where it is known.
+    errors : mapping
+        By "torque", "angle", "displacement", "force" and "contact" what makes up the error of each, estimates 0; the
+        last two are the force at the target and at the contact.
+    others : sequence of (input, mapping)
+        What else acts on the scores, in a straight line: by score the change by one unit.
+    """
+
+    means: FloatArray
+    covariance: FloatArray
+    df: float
+    errors: Mapping[str, Sequence[Normal | Rectangular]]
+    others: Sequence[tuple[Normal | Rectangular, Mapping[str, float]]] = ()
+
+
 def simulate_scores(
-    evaluation: Evaluation,
-    scatter: Scatter,
-    calibrations: Sequence[Calibration],
+    response: Response,
+    inputs: Inputs,
     *,
     model: Model,
     draws: int,
     rng: np.random.Generator,
-    target: Target = STANDARD,
+    level: float = LEVEL,
 ) -> dict[str, Simulated]:
-    """Propagate a test's budget to its four scores without derivatives.
+    """Propagate distributions to a test's four scores without derivatives.
 
     Parameters
     ----------
-    evaluation, scatter, calibrations, model
-        As `uncertainty_of_test` takes them; torque, deflection and work read, the four calibrations there.
+    response : Response
+        What the test reads under errors of the angle and the force.
+    inputs : Inputs
+        Distributions of everything that acts on the readings.
+    model : Model
+        The scoring model.
     draws : int
         ≥ 100.
     rng : numpy.random.Generator
         Where the draws come from.
+    level : float
+        Of the intervals.
 
     Returns
     -------
     dict of Simulated
-        By the names in `SCORES`.
+        By the names in `SCORES`. Of few repeats u has little meaning: Student's t of 2 degrees of freedom has no
+        variance. The interval has.
 
     Raises
     ------
     ValueError
-        For a reading or calibration that is missing, or too few draws.
+        For too few draws.
 
     Notes
     -----
-    Scatter of the mean and calibrations are normal with the u of the budget, resolutions rectangular. The t
-    distribution that JCGM 101 gives a mean of few readings has no finite variance at 3 repeats: nothing to compare.
-    An error of the angle or force moves the end of a curve along its secant, as the first-order budget has it; a force
-    read too high ends the curve early and scales its ordinates, an error of displacement scales its abscissae.
+    The means of the repeats are drawn from a scaled and shifted t distribution, for the three readings at once. An
+    error of the displacement scales deflection and work.
 
     References
     ----------
-    .. [1] JCGM 101:2008, 6.4 (from memory).
+    .. [1] JCGM 101:2008, 6.4.9 and 7 (from memory).
 
     Examples
     --------
-    >>> from labtests.domain.scores.evaluation import Repeat, Summary
     >>> from labtests.domain.scores.scoring import S1
-    >>> means = Summary(3, 5.1, 0.01), Summary(3, 5.9, 0.0), Summary(3, 1.3, 0.0)
-    >>> known = [Calibration(name, 0.01, 0.01) for name in ("torque", "displacement", "angle", "force")]
-    >>> found = simulate_scores(Evaluation((), *means, None, False, ()), Scatter(1e-4, 0, 0, 0, 2, "repeats"), known,
-    ...                         model=S1, draws=1000, rng=np.random.default_rng(1))
+    >>> exact = Response(lambda angle: 5.1 + 0 * angle, lambda contact, end: (5.9 + 0 * contact, 1.3 + 0 * end))
+    >>> known = Inputs(np.array([5.1, 5.9, 1.3]), np.diag([1e-4, 0.0, 0.0]), 2.0, {})
+    >>> found = simulate_scores(exact, known, model=S1, draws=1000, rng=np.random.default_rng(1))
     >>> round(found["rearfoot"].mean, 1)
     58.6
     """
     _check_draws(draws)
-    torque, deflection, work = evaluation.torque_15_nm, evaluation.deflection_mm, evaluation.work_j
-    if torque is None or deflection is None or work is None:
-        raise ValueError("torque, deflection and work must be read, got one that is not")
-    errors = _errors(calibrations, draws, rng)
-    torques = rng.normal(torque.mean, np.sqrt(scatter.torque_nm2 / torque.n), draws)
-    covariance = np.array(
-        [[scatter.deflection_mm2, scatter.deflection_work], [scatter.deflection_work, scatter.work_j2]]
+    errors = {
+        name: sum((each.draw(draws, rng) for each in inputs.errors.get(name, ())), np.zeros(draws))
+        for name in ("torque", "angle", "displacement", "force", "contact")
+    }
+    scatter = _scatter(inputs, draws, rng)
+    deflection, work = response.compression(errors["contact"], errors["force"])
+    stretch = 1.0 + errors["displacement"] / inputs.means[1]
+    found = score(
+        response.torque_nm(errors["angle"]) + errors["torque"] + scatter[:, 0],
+        deflection * stretch + scatter[:, 1],
+        work * stretch + scatter[:, 2],
+        model=model,
     )
-    pairs = rng.multivariate_normal(
-        [deflection.mean, work.mean], covariance / deflection.n, draws, check_valid="ignore"
-    )
-    share = errors["force"] / target.force_n
-    stretch = 1.0 + errors["displacement"] / deflection.mean
-    torques = (torques + errors["torque"]) * (1.0 + errors["angle"] / target.angle_deg)
-    # The strip that the curve gains at its end: the target force over the displacement added.
-    gained = target.force_n * deflection.mean * share / MJ_PER_J
-    works = (pairs[:, 1] + gained) / (1.0 + share) * stretch
-    deflections = (pairs[:, 0] + errors["displacement"]) * (1.0 + share)
-    found = score(torques, deflections, works, model=model)
-    return {name: _summary(np.asarray(getattr(found, name)), LEVEL) for name in SCORES}
+    values = {name: np.array(getattr(found, name)) for name in SCORES}
+    for each, acts in inputs.others:
+        drawn = each.draw(draws, rng)
+        for name, sensitivity in acts.items():
+            values[name] += sensitivity * drawn
+    return {name: _summary(values[name], level) for name in SCORES}
 
 
-def _errors(calibrations: Sequence[Calibration], draws: int, rng: np.random.Generator) -> dict[str, FloatArray]:
-    """Errors of the four quantities: of the calibration, and of the display's rounding."""
-    known = {calibration.quantity: calibration for calibration in calibrations}
-    errors: dict[str, FloatArray] = {}
-    for quantity in ("torque", "angle", "displacement", "force"):
-        if quantity not in known:
-            raise ValueError(f"calibrations must hold {quantity}, got {', '.join(known) or 'none'}")
-        calibrated = Normal(0.0, known[quantity].standard_uncertainty)
-        rounded = Rectangular(0.0, known[quantity].resolution / 2.0)
-        errors[quantity] = calibrated.draw(draws, rng) + rounded.draw(draws, rng)
-    return errors
+def _scatter(inputs: Inputs, draws: int, rng: np.random.Generator) -> FloatArray:
+    """Deviations of the three means, by a t distribution whose scale is their covariance; shape (draws, 3)."""
+    normal = rng.multivariate_normal(np.zeros(len(inputs.means)), inputs.covariance, draws, check_valid="ignore")
+    if not np.isfinite(inputs.df):
+        return normal
+    return normal * np.sqrt(inputs.df / rng.chisquare(inputs.df, draws))[:, np.newaxis]
 
 
 def _check_draws(draws: int) -> None:

@@ -48,14 +48,14 @@ def check_signs(series: Sequence[Series], repeats: Sequence[Repeat]) -> tuple[Re
     >>> check_signs([], [Repeat(1, torque_15_nm=-5.0)])[0].code
     'sign_reversed'
     """
-    twisted = (one for one in repeats if one.torque_15_nm is not None and one.torque_15_nm <= 0.0)
+    twisted = ((one.number, torque) for one in repeats for torque in _torques(one) if torque <= 0.0)
     reasons = [
         Reason(
             "sign_reversed",
-            f"repeat {one.number}: torque at 15° is {one.torque_15_nm:.4g} N·m, it must rise with the angle; correct "
-            "the sign of torque or angle",
+            f"repeat {number}: torque at 15° is {torque:.4g} N·m, it must rise with the angle; correct the sign of "
+            "torque or angle",
         )
-        for one in twisted
+        for number, torque in twisted
     ]
     reasons += [
         Reason(
@@ -66,6 +66,13 @@ def check_signs(series: Sequence[Series], repeats: Sequence[Repeat]) -> tuple[Re
         if one.test == "compression" and one.branch == "loading" and _is_pulled(one)
     ]
     return tuple(reasons)
+
+
+def _torques(repeat: Repeat) -> tuple[float, ...]:
+    """The torque of each direction: the mean of one that rises and one that falls may well be above 0."""
+    if repeat.torsion is not None:
+        return repeat.torsion.by_direction_nm
+    return () if repeat.torque_15_nm is None else (repeat.torque_15_nm,)
 
 
 def _is_pulled(series: Series) -> bool:

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -141,26 +141,42 @@ def convert_u(u: Scores, *, old: Model, new: Model) -> Scores:
     Returns
     -------
     Scores
-        Exact: each score is linear in its reading, and torque shares no source with deflection, so that stability adds
-        midfoot and rearfoot in squares.
+        Exact: each score is linear in its reading. How far midfoot and rearfoot vary together, as they do with the
+        temperature, follows from the stability of `old`; where that weighs only one of them, they count as independent.
 
     References
     ----------
-    .. [1] JCGM 100:2008 (GUM), 5.1.2.
+    .. [1] JCGM 100:2008 (GUM), 5.1.2 and 5.2.2.
 
     Examples
     --------
     >>> from labtests.domain.scores.scoring import S1
     >>> round(convert_u(Scores(0.71, 1.0, 1.0, 2.0), old=S1, new=S1).stability, 3)
-    0.709
+    0.71
     """
-    midfoot = u.midfoot * abs((old.torque_100_nm - old.torque_0_nm) / (new.torque_100_nm - new.torque_0_nm))
+    torques = (old.torque_100_nm - old.torque_0_nm) / (new.torque_100_nm - new.torque_0_nm)
     deflections = (old.deflection_100_mm - old.deflection_0_mm) / (new.deflection_100_mm - new.deflection_0_mm)
-    rearfoot = u.rearfoot * abs(deflections)
+    midfoot, rearfoot = u.midfoot * abs(torques), u.rearfoot * abs(deflections)
     cushioning = u.cushioning * abs((old.work_100_j - old.work_0_j) / (new.work_100_j - new.work_0_j))
     squares = (new.weight_midfoot * midfoot) ** 2 + (new.weight_rearfoot * rearfoot) ** 2
-    stability = np.sqrt(squares) if isinstance(squares, np.ndarray) else math.sqrt(squares)
-    return Scores(stability=stability, midfoot=midfoot, rearfoot=rearfoot, cushioning=cushioning)
+    together = 2.0 * new.weight_midfoot * new.weight_rearfoot * torques * deflections * _covariance(u, old)
+    stability = np.sqrt(np.maximum(0.0, squares + together))
+    return Scores(
+        stability=stability if isinstance(squares, np.ndarray) else float(stability),
+        midfoot=midfoot,
+        rearfoot=rearfoot,
+        cushioning=cushioning,
+    )
+
+
+def _covariance(u: Scores, model: Model) -> Any:
+    """Covariance of midfoot and rearfoot, from their u and that of the stability."""
+    weights = 2.0 * model.weight_midfoot * model.weight_rearfoot
+    if weights == 0.0:
+        return 0.0
+    apart = (model.weight_midfoot * u.midfoot) ** 2 + (model.weight_rearfoot * u.rearfoot) ** 2
+    limit = u.midfoot * u.rearfoot
+    return np.clip((u.stability**2 - apart) / weights, -limit, limit)
 
 
 def band_changes(before: IntArray, after: IntArray, *, old: Sequence[Band], new: Sequence[Band]) -> BandChanges:

@@ -106,15 +106,15 @@ def score(torque_15_nm: Values, deflection_mm: Values, work_j: Values, *, model:
     )
 
 
-def estimated_work_j(deflection_mm: Any, force_n: float = TARGET_FORCE_N) -> Any:
-    """Work to a force (444.822 N) if the heel were a straight spring: half of force times deflection.
+def estimated_work_j(deflection_mm: Any, force_n: float = TARGET_FORCE_N, *, share: float = 0.5) -> Any:
+    """Work to a force (444.822 N): a share of force times deflection, the half if the heel were a straight spring.
 
     Examples
     --------
     >>> round(estimated_work_j(10.0), 6)
     2.224111
     """
-    return 0.5 * force_n * deflection_mm / MJ_PER_J
+    return share * force_n * deflection_mm / MJ_PER_J
 
 
 def _line(value: Values, at_0: float, at_100: float) -> Any:

@@ -12,6 +12,7 @@ import numpy as np
 from core.domain.units import FloatArray
 from labtests.domain.scores.calibration_fit import CalibrationFit, calibration_effects
 from labtests.domain.scores.curves import MJ_PER_J, STANDARD, Target
+from labtests.domain.scores.effects import Slopes, slopes_of
 from labtests.domain.scores.evaluation import Evaluation, Repeat
 from labtests.domain.scores.propagation import (
     BudgetTable,
@@ -189,9 +190,8 @@ def uncertainty_of_test(
     Notes
     -----
     Where a certificate has points, zero, gain and linearity are added to the uncertainty of its standard
-    (`calibration_fit`). Angle and force errors act through the secant slopes torque/15° and deflection/force; foam that
-    stiffens has a smaller slope at the end, so this is on the safe side. A displacement error scales deflection and
-    work alike.
+    (`calibration_fit`). Angle and force errors act through the slopes of the curves at their marks; without curves
+    through torque/15° and deflection/force. A displacement error scales deflection and work alike.
 
     References
     ----------
@@ -214,7 +214,8 @@ def uncertainty_of_test(
     known = _type_b(tuple(calibrations))
     if scatter is None or known is None:
         return None
-    direct = _reading_sensitivities(torque.mean, deflection.mean, work.mean, target)
+    slopes = slopes_of(evaluation, target)
+    direct = _reading_sensitivities(deflection.mean, work.mean, slopes=slopes, target=target)
     # A calibration and its resolution have a column each, behind those of the repeats.
     by_quantity = dict(zip(UNITS, direct.T[len(READINGS) :: 2].tolist(), strict=True))
     fits = {item.quantity: (item.fit, item.number) for item in calibrations if item.fit is not None}
@@ -304,19 +305,17 @@ def _type_b(calibrations: tuple[Calibration, ...]) -> tuple[Component, ...] | No
     return tuple(parts)
 
 
-def _reading_sensitivities(torque_nm: float, deflection_mm: float, work_j: float, target: Target) -> FloatArray:
+def _reading_sensitivities(deflection_mm: float, work_j: float, *, slopes: Slopes, target: Target) -> FloatArray:
     """Partial derivatives of (torque, deflection, work) by the components in their order, shape (3, 11)."""
-    torque_by_angle = torque_nm / target.angle_deg
-    deflection_by_force = deflection_mm / target.force_n
     work_by_displacement = work_j / deflection_mm
-    # A relative force error e moves the end of the curve (F·d·e) and scales every ordinate the other way (-W·e).
-    work_by_force = deflection_mm / MJ_PER_J - work_j / target.force_n
+    # A relative force error e moves the end of the curve and scales every ordinate the other way (-W·e).
+    work_by_force = target.force_n * slopes.end_mm_n / MJ_PER_J - work_j / target.force_n
     columns = (
         *((1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0)),
         *((1.0, 0.0, 0.0),) * 2,
-        *((torque_by_angle, 0.0, 0.0),) * 2,
+        *((slopes.torque_nm_deg, 0.0, 0.0),) * 2,
         *((0.0, 1.0, work_by_displacement),) * 2,
-        *((0.0, deflection_by_force, work_by_force),) * 2,
+        *((0.0, slopes.end_mm_n, work_by_force),) * 2,
     )
     return np.array(columns).T
 

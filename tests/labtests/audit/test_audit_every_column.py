@@ -97,6 +97,9 @@ def every_record(lab, cast, settings):
         begins_on=MARCH,
         reason="yearly",
     )
+    services.temperature_study_plan(
+        actor=lab.reviewer, title="Warm foam", rig=lab.rig, specimen="F2-01", begins_on=MARCH, reason="yearly"
+    )
     catalogue.stock_set(actor=None, store=cast.store_a, shoe=lab.shoe, size_eu=Decimal("42.5"), quantity=2)
     _stock_work(lab, cast)
     _other_shoe(lab, cast)

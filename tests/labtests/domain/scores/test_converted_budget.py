@@ -69,7 +69,21 @@ def test_nothing_known_converts_to_nothing():
     assert convert_budgets({}, old=S1, new=S1) == {}
 
 
+def test_what_acts_on_both_is_one_row_of_stability():
+    rows = {"midfoot": -1.2, "rearfoot": -2.0}
+    budgets = {
+        name: Budget(math.inf, (BudgetRow("midsole temperature", "B", 0.5, "K", slope, abs(slope) / 2, 1.0),))
+        for name, slope in rows.items()
+    }
+    found = convert_budgets(budgets, old=S1, new=S1)["stability"].rows
+    assert [(row.sensitivity, row.share) for row in found] == [
+        (pytest.approx(-1.2 * S1.weight_midfoot - 2.0 * S1.weight_rearfoot), 1.0)
+    ]
+
+
 def test_no_uncertainty_has_no_shares():
-    row = BudgetRow("calibration", "B", 0.0, "N·m", 11.0, 0.0, 0.0)
-    budgets = {name: Budget(math.inf, (row,)) for name in ("midfoot", "rearfoot")}
+    budgets = {
+        name: Budget(math.inf, (BudgetRow(f"{name} calibration", "B", 0.0, "N·m", 11.0, 0.0, 0.0),))
+        for name in ("midfoot", "rearfoot")
+    }
     assert [row.share for row in convert_budgets(budgets, old=S1, new=S1)["stability"].rows] == [0.0, 0.0]

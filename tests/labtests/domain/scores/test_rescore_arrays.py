@@ -87,6 +87,16 @@ def test_converted_uncertainties_are_those_computed_from_the_readings():
             assert getattr(converted, name) == pytest.approx(getattr(new[name], part))
 
 
+@pytest.mark.parametrize("together", [-0.9, 0.0, 0.6, 1.0])
+def test_what_midfoot_and_rearfoot_share_is_converted_too(together):
+    def stability(midfoot, rearfoot, model):
+        parts = model.weight_midfoot * midfoot, model.weight_rearfoot * rearfoot
+        return math.sqrt(parts[0] ** 2 + parts[1] ** 2 + 2 * together * parts[0] * parts[1])
+
+    converted = convert_u(Scores(stability(1.1, 2.3, S1), 1.1, 2.3, 1.0), old=S1, new=S2)
+    assert converted.stability == pytest.approx(stability(converted.midfoot, converted.rearfoot, S2))
+
+
 @given(st.floats(0.01, 5), st.floats(0.01, 5), st.floats(0.01, 5))
 def test_uncertainties_come_back_when_converted_there_and_back(midfoot, rearfoot, cushioning):
     stability = math.hypot(S1.weight_midfoot * midfoot, S1.weight_rearfoot * rearfoot)

@@ -1,0 +1,83 @@
+"""Isolated spikes of a recording: one to three points that jump away from their neighbours and back."""
+
+from __future__ import annotations
+
+import numpy as np
+import numpy.typing as npt
+
+from core.domain.units import FloatArray
+
+BoolArray = npt.NDArray[np.bool_]
+# A spike is off by more than this share of the whole curve, and by so many times more than half of its points are.
+OF_RANGE = 0.02
+OF_SCATTER = 12.0
+OF_NEIGHBOUR = 0.25
+# The running median passes over runs of three points; of short curves over a single one.
+WIDTH, SHORT_WIDTH, SHORT_BELOW = 7, 3, 20
+# Of fewer points nobody can say which one jumped.
+LEAST_POINTS = 5
+
+
+def find_spikes(position: FloatArray, load: FloatArray) -> BoolArray:
+    """Mark the points of a curve that are spikes.
+
+    Parameters
+    ----------
+    position, load : array of float, shape (n,)
+        In the order of recording.
+
+    Returns
+    -------
+    array of bool, shape (n,)
+        True for a point whose load or position jumps against those recorded around it, and whose load is also off
+        among those at neighbouring positions: where a rig turns round, only the first is so.
+
+    Notes
+    -----
+    A point is off where it differs from the running median by more than 2 % of the curve's range and 12 times the
+    median difference (8 times the noise). The running median of a curve that never falls is the curve: such a curve
+    has no spikes.
+
+    References
+    ----------
+    .. [1] Running medians: Tukey, Exploratory Data Analysis (1977), chapter 7 (from memory). Limits: common practice,
+       no source.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> find_spikes(np.arange(6.0), np.array([0.0, 1.0, 9.0, 3.0, 4.0, 5.0])).nonzero()[0].tolist()
+    [2]
+    """
+    none = np.zeros(len(load), dtype=bool)
+    if len(load) < LEAST_POINTS or not _may_have_spikes(position, load):
+        return none
+    order = np.argsort(position, kind="stable")
+    along = none.copy()
+    along[order] = _is_off(load[order])
+    if not along.any():
+        return none
+    return along & (_is_off(load) | _is_off(position))
+
+
+def _may_have_spikes(position: FloatArray, load: FloatArray) -> bool:
+    """A quick look: a spike takes a step there and one back, in load or in position. Most curves have none."""
+    for values in (load, position):
+        steps = values[1:] - values[:-1]
+        there, back = float(steps.max()), -float(steps.min())
+        if min(there, back) <= 0.0:
+            continue
+        if min(there, back) > OF_RANGE / 2.0 * float(values.max() - values.min()):
+            return True
+    return False
+
+
+def _is_off(values: FloatArray) -> BoolArray:
+    width = WIDTH if len(values) >= SHORT_BELOW else SHORT_WIDTH
+    padded = np.pad(values, width // 2, mode="edge")
+    middle = np.median(np.lib.stride_tricks.sliding_window_view(padded, width), axis=1)
+    off = np.abs(values - middle)
+    limit = max(OF_RANGE * float(np.ptp(middle)), OF_SCATTER * float(np.median(off)))
+    # A point is not off for its neighbour's sake, which moves the median of few.
+    beside = np.maximum(np.append(off[1:], 0.0), np.insert(off[:-1], 0, 0.0))
+    return np.asarray((off > limit) & (off > OF_NEIGHBOUR * beside))
