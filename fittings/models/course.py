@@ -23,8 +23,8 @@ class LeftOut(models.IntegerChoices):
     NO_COMPLAINT = 1, "had no complaint that could come back"
     NO_ANSWER = 2, "answered no follow-up"
     NOT_SAID = 3, "answered, but never said whether the complaint was there"
-    NEVER_FREE = 4, "were never free of the complaint"
-    NOT_WATCHED = 5, "were free of it, but not watched afterwards with this shoe"
+    NEVER_FREE = 4, "had the complaint at every answer"
+    NOT_WATCHED = 5, "said nothing after the complaint had gone, with this shoe"
 
 
 class Course(models.Model):
