@@ -23,16 +23,17 @@ TARGET_RATIO = 3.0
 SHOES = """
 INSERT INTO catalogue_brand (slug, name) SELECT 'brand-' || n, 'Brand ' || n FROM generate_series(1, 40) n;
 INSERT INTO catalogue_shoe (slug, brand_id, name, version, use, mass_g, stack_heel_mm, stack_forefoot_mm,
-    is_discontinued)
+    is_discontinued, wearer, widths, season, list_prices, note, alternative_names)
 SELECT 'shoe-' || n, (SELECT min(id) FROM catalogue_brand) + n %% 40, 'Shoe ' || n, '1',
-    (ARRAY['running', 'running', 'walking', 'standing'])[1 + n %% 4], 200 + n %% 150, 24 + n %% 14, 20 + n %% 9, false
+    (ARRAY['running', 'running', 'walking', 'standing'])[1 + n %% 4], 200 + n %% 150, 24 + n %% 14, 20 + n %% 9, false,
+    'all', '{}', '', '{}', '', '{}'
 FROM generate_series(1, %(shoes)s) n;
 INSERT INTO catalogue_scorecard (shoe_id, scale_id, band_id, stability, midfoot, rearfoot, cushioning, stability_u,
     cushioning_estimated, is_borderline, is_provisional, specimens, tested_on, scoring_model, protocol, is_current,
-    published_at, published_by_id, reason)
+    published_at, published_by_id, reason, withdrawn_because)
 SELECT card.id, card.scale_id, band.id, card.stability, card.stability, card.stability, 40 + card.id %% 40,
     0.8 + (card.id %% 13) / 10.0, false, card.id %% 9 = 0, card.id %% 11 = 0, 2, date '2026-01-01', 'S1', 'P1', true,
-    now(), %(user)s, 'bench'
+    now(), %(user)s, 'bench', ''
 FROM (SELECT shoe.id, scale.id AS scale_id, 62 + 11 * sqrt(-2 * ln(1 - random())) * cos(2 * pi() * random())
     AS stability FROM catalogue_shoe shoe, catalogue_scale scale WHERE scale.version = 'S1') card
 JOIN catalogue_band band ON band.scale_id = card.scale_id AND card.stability >= coalesce(band.lower, '-infinity')

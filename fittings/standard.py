@@ -1,4 +1,7 @@
-"""Need rules N1 and grade cut-offs G1, which every installation starts with. Common practice, no source."""
+"""What every installation starts with, and what is calculated again after a migration.
+
+Need rules N1 and grade cut-offs G1: common practice, no source.
+"""
 
 from __future__ import annotations
 
@@ -6,11 +9,14 @@ from django.db import transaction
 from django.utils import timezone
 
 from core import audit
+from core.gate import row_scope
 from core.standard import register_installer
 from fittings.domain.fitting.grading import G1, cutoffs_to_data
 from fittings.domain.fitting.need import N1
 from fittings.domain.fitting.rules_data import rules_to_data
 from fittings.models import GradeCutoffs, NeedRules
+from fittings.selectors.courses import fittings_without_course
+from fittings.services.course import courses_work_out
 
 
 @transaction.atomic
@@ -43,5 +49,15 @@ def install_grade_cutoffs() -> None:
     audit.record(actor=None, action="fittings.grade_cutoffs.created", subject=cutoffs, reason="standard data")
 
 
+@transaction.atomic
+def install_courses() -> None:
+    """Calculate the courses that are missing, as after a migration that changed their table."""
+    with row_scope.everything():
+        missing = fittings_without_course()
+        if missing:
+            courses_work_out(missing)
+
+
 register_installer(install_need_rules)
 register_installer(install_grade_cutoffs)
+register_installer(install_courses)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from fittings.models.contact import ContactTry, TryKind
-from fittings.models.course import Course
+from fittings.models.course import Course, LeftOut
 from fittings.models.cutoffs import GradeCutoffs
 from fittings.models.draft import Draft, DraftSection, SectionName
 from fittings.models.fitting import Choice, Fitting, FootObservation, HistoryItem, TryOn
@@ -26,6 +26,7 @@ __all__ = [
     "FootObservation",
     "GradeCutoffs",
     "HistoryItem",
+    "LeftOut",
     "NeedRules",
     "PainReport",
     "RemovedCount",

@@ -221,6 +221,10 @@ GROUP_COLUMNS = (
     "per_1000_km",
     "per_1000_km_low",
     "per_1000_km_high",
+    "left_out",
+    "at_risk_without_distance",
+    "follow_ups",
+    "follow_ups_left_open",
 )
 
 
@@ -236,8 +240,14 @@ def group_rows(outcomes: Outcomes) -> list[list[Any]]:
             [group.name]
             + [HIDDEN if value is None else value for value in counts]
             + [hidden if value is None else value for value in rates]
+            + [HIDDEN if value is None else value for value in _left_out(group)]
         )
     return rows
+
+
+def _left_out(group: Group) -> list[int | None]:
+    people = None if None in group.left_out else sum(count or 0 for count in group.left_out)
+    return [people, group.without_km, group.visits, group.visits_open]
 
 
 CURVE_COLUMNS = ("group", "weeks", "at_risk", "events", "free_of_recurrence", "standard_error", "low", "high")

@@ -1,21 +1,23 @@
-"""What became of everybody who chose a shoe: one stored row a person, or people added up by the day.
+"""What became of everybody who chose a shoe: one stored row a complaint and shoe, or people and days added up.
 
 Triggers update the courses with every answer (`fittings.models.Course`). The rules of the time at risk are in
-`fittings/triggers/courses.sql`. Adding people up by the day leaves a few hundred rows
-to read, however many people there are.
+`fittings/triggers/courses.sql`. Added up by the database there are at most a few thousand rows to read, however many
+people there are.
 """
 
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterator, Sequence
+from collections import Counter, defaultdict
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
 from django.conf import settings
 from django.db import connection
 
-from fittings.models import Course
+from fittings.domain.outcomes.clusters import PersonSums, person_sums
+from fittings.models import Course, LeftOut
 
 LOST_AFTER_DAYS = 28
 """Somebody with an open follow-up this long overdue, and nothing answered since, counts as lost."""
@@ -35,19 +37,46 @@ class OutcomeFilter:
 
 @dataclass(frozen=True, slots=True)
 class DayCount:
-    """People of one group who were at risk for one number of days; `days` None for those never at risk.
+    """Complaints of one group that were at risk from one day of their courses to another; not people.
 
-    `km` adds up the distances that are known, and `recurred_with_km` counts the recurrences of these people alone.
+    `entered` is 0 for the first shoe. A recurrence at `days` began after `free_until`.
     """
 
     key: Any
-    days: int | None
+    entered: int
+    free_until: int
+    days: int
+    complaints: int
+    recurred: int
+
+
+@dataclass(frozen=True, slots=True)
+class PeopleCount:
+    """People of one group, each counted once however many fittings and complaints they had; `key` None for all.
+
+    `back` are people with a recurrence, `recurrences` complaints that came back. The sums are those of people whose
+    distance is known: `by_person` adds up their recurrences and km.
+    """
+
+    key: Any
     people: int
     answered: int
     lost: int
-    recurred: int
-    km: float
-    recurred_with_km: int
+    at_risk: int
+    back: int
+    recurrences: int
+    left_out: tuple[int, ...]
+    visits: int
+    visits_open: int
+    by_person: PersonSums
+
+
+@dataclass(frozen=True, slots=True)
+class Counts:
+    """What the outcomes follow from: people by group, the last for all groups together, and complaints by the day."""
+
+    people: tuple[PeopleCount, ...]
+    days: tuple[DayCount, ...]
 
 
 GROUPINGS = {"target": "in_target", "band": "band", "store": "store_id"}
@@ -62,11 +91,30 @@ WITH course AS (
 """
 
 _BY_DAY = """
-SELECT {key}, days, count(*), count(*) FILTER (WHERE answered), count(*) FILTER (WHERE lost),
-    count(*) FILTER (WHERE recurred), coalesce(sum(km), 0),
-    count(*) FILTER (WHERE recurred AND km IS NOT NULL)
-FROM course GROUP BY {key}, days ORDER BY {key}, days
+SELECT {key}, entered_days, free_until_days, days, count(*), count(*) FILTER (WHERE recurred)
+FROM course WHERE days IS NOT NULL
+GROUP BY {key}, entered_days, free_until_days, days ORDER BY {key}, days, entered_days, free_until_days
 """
+
+# Everybody once in each group, and once in all: `whole` is 1 there.
+_BY_PERSON = """, person AS (
+    SELECT {key} AS key, grouping({key}) AS whole, bool_or(answered) AS answered, bool_or(lost) AS lost,
+        count(days) AS parts, count(*) FILTER (WHERE recurred) AS back, coalesce(min(left_out), 0) AS left_out,
+        sum(visits) AS visits, sum(visits_open) AS visits_open,
+        sum(km) AS km, count(km) AS km_parts, count(*) FILTER (WHERE recurred AND km IS NOT NULL) AS km_back
+    FROM course GROUP BY GROUPING SETS (({key}, customer_id), (customer_id))
+)
+SELECT key, count(*), count(*) FILTER (WHERE answered), count(*) FILTER (WHERE lost), count(*) FILTER (WHERE parts > 0),
+    count(*) FILTER (WHERE back > 0), coalesce(sum(back), 0)::bigint,
+    {reasons},
+    coalesce(sum(visits), 0)::bigint, coalesce(sum(visits_open), 0)::bigint,
+    count(km), coalesce(sum(km_parts), 0)::bigint, coalesce(sum(km_back), 0)::bigint, coalesce(sum(km), 0),
+    coalesce(sum(km_back * km_back), 0)::float8, coalesce(sum(km_back * km), 0), coalesce(sum(km * km), 0)
+FROM person GROUP BY whole, key ORDER BY whole, key
+""".replace(
+    "{reasons}",
+    ", ".join(f"count(*) FILTER (WHERE parts = 0 AND left_out = {reason})" for reason in LeftOut.values),
+)
 
 _CONDITIONS = (
     ("since", "AND course.chosen_on >= %(since)s"),
@@ -93,15 +141,30 @@ def by_day_sql(wanted: OutcomeFilter, by: str, *, on: dt.date) -> tuple[str, dic
     return courses_sql(wanted, _BY_DAY.format(key=GROUPINGS[by]), on=on)
 
 
-def counts_by_day(wanted: OutcomeFilter, by: str, *, on: dt.date) -> list[DayCount]:
-    """Add people up by group and by days at risk: one query.
+def people_sql(wanted: OutcomeFilter, by: str, *, on: dt.date) -> tuple[str, dict[str, Any]]:
+    """Return the query behind `people_counts`."""
+    return courses_sql(wanted, _BY_PERSON.format(key=GROUPINGS[by]), on=on)
+
+
+def counts_of(wanted: OutcomeFilter, by: str, *, on: dt.date) -> Counts:
+    """Count people by group and their complaints by days at risk: two queries.
 
     Parameters
     ----------
     by : a key of `GROUPINGS`
     on : the day on which what is overdue counts as lost
     """
-    return [DayCount(*row) for row in rows_of(*by_day_sql(wanted, by, on=on))]
+    return Counts(
+        tuple(_people_count(row) for row in rows_of(*people_sql(wanted, by, on=on))),
+        tuple(DayCount(*row) for row in rows_of(*by_day_sql(wanted, by, on=on))),
+    )
+
+
+def _people_count(row: Sequence[Any]) -> PeopleCount:
+    key, people, answered, lost, at_risk, back, recurrences, *rest = row
+    left_out, (visits, visits_open, *sums) = tuple(rest[: len(LeftOut)]), rest[len(LeftOut) :]
+    counts = (people, answered, lost, at_risk, back, recurrences)
+    return PeopleCount(key, *counts, left_out, visits, visits_open, PersonSums(*sums))
 
 
 def rows_of(query: str, parameters: dict[str, Any]) -> list[Sequence[Any]]:
@@ -113,8 +176,9 @@ def rows_of(query: str, parameters: dict[str, Any]) -> list[Sequence[Any]]:
 
 @dataclass(frozen=True, slots=True)
 class ModelRow:
-    """What the model takes of a person who was at risk."""
+    """What the model takes of a complaint that was at risk, with the shoe that its time began with."""
 
+    customer_id: int
     in_target: bool
     body_mass_kg: float
     complaints: int
@@ -123,52 +187,111 @@ class ModelRow:
 
 
 _MODEL = """
-SELECT in_target, body_mass_kg, complaints, distance_km_week, recurred
+SELECT DISTINCT ON (course.customer_id, region, side) course.customer_id, in_target, body_mass_kg, complaints,
+    distance_km_week, bool_or(recurred) OVER (PARTITION BY course.customer_id, region, side)
 FROM course JOIN fittings_fitting fitting ON fitting.id = course.fitting_id
-WHERE days IS NOT NULL AND body_mass_kg IS NOT NULL AND distance_km_week IS NOT NULL ORDER BY fitting_id
+WHERE days IS NOT NULL AND body_mass_kg IS NOT NULL AND distance_km_week IS NOT NULL
+ORDER BY course.customer_id, region, side, entered_days
 """
 
 
 def model_rows(wanted: OutcomeFilter, *, on: dt.date) -> list[ModelRow]:
-    """Return those at risk of whom body mass and distance are known: one query."""
+    """Return the complaints at risk of people whose body mass and distance are known: one query."""
     return [ModelRow(*row) for row in rows_of(*courses_sql(wanted, _MODEL, on=on))]
 
 
 @dataclass(frozen=True, slots=True)
-class FittingCourse:
-    """The course of one fitting: inside its target then, the score chosen, and the time at risk where there was one."""
+class CourseRow:
+    """One complaint of one person while they wore one shoe, as it is stored, with the stability chosen."""
 
+    customer_id: int
     fitting_id: int
     in_target: bool
     stability: float
     answered: bool
     lost: bool
+    left_out: int | None
+    entered: int | None
+    free_until: int | None
     days: int | None
     km: float | None
     recurred: bool
+    visits: int
+    visits_open: int
 
 
-_FITTINGS = """
-SELECT course.fitting_id, course.in_target, choice.stability, answered, lost, days, km, recurred
+_ROWS = """
+SELECT course.customer_id, course.fitting_id, course.in_target, choice.stability, answered, lost, left_out,
+    entered_days, free_until_days, days, km, recurred, visits, visits_open
 FROM course JOIN fittings_choice choice ON choice.fitting_id = course.fitting_id
+ORDER BY course.fitting_id, region, side
 """
 
 
-def fitting_courses(wanted: OutcomeFilter, *, on: dt.date) -> Iterator[FittingCourse]:
-    """Yield the course of every fitting with a choice: one query."""
-    return (FittingCourse(*row) for row in rows_of(*courses_sql(wanted, _FITTINGS, on=on)))
+def course_rows(wanted: OutcomeFilter, *, on: dt.date) -> Iterator[CourseRow]:
+    """Yield the courses of everybody with a choice: one query."""
+    return (CourseRow(*row) for row in rows_of(*courses_sql(wanted, _ROWS, on=on)))
 
 
-_COLUMNS = ", ".join(str(field.column) for field in Course._meta.concrete_fields)
-_KEPT = f"SELECT {_COLUMNS} FROM fittings_course"  # noqa: S608  constants only
-_ALL = f"SELECT {_COLUMNS} FROM fittings_courses_of(%(fittings)s, %(zone)s)"  # noqa: S608  constants only
+def counted(rows: Iterable[tuple[Any, CourseRow]]) -> Counts:
+    """Count rows by keys that the database does not know, as `counts_of` does by its own."""
+    by_person: dict[tuple[bool, Any], dict[int, list[CourseRow]]] = defaultdict(lambda: defaultdict(list))
+    by_day: Counter[tuple[Any, int, int, int]] = Counter()
+    recurred: Counter[tuple[Any, int, int, int]] = Counter()
+    for key, row in rows:
+        for whole, place in ((False, key), (True, None)):
+            by_person[whole, place][row.customer_id].append(row)
+        if row.days is not None:
+            day = (key, row.entered or 0, row.free_until or 0, row.days)
+            by_day[day] += 1
+            recurred[day] += row.recurred
+    people = [_counted_people(key, list(parts.values())) for (_, key), parts in by_person.items()]
+    return Counts(tuple(people), tuple(DayCount(*day, count, recurred[day]) for day, count in by_day.items()))
+
+
+def _counted_people(key: Any, people: list[list[CourseRow]]) -> PeopleCount:
+    back = [sum(row.recurred for row in person) for person in people]
+    known = [part for part in ([row for row in person if row.km is not None] for person in people) if part]
+    out = Counter(
+        min(row.left_out or 0 for row in person) for person in people if all(row.days is None for row in person)
+    )
+    return PeopleCount(
+        key=key,
+        people=len(people),
+        answered=sum(person[0].answered for person in people),
+        lost=sum(person[0].lost for person in people),
+        at_risk=len(people) - out.total(),
+        back=sum(count > 0 for count in back),
+        recurrences=sum(back),
+        left_out=tuple(out[reason] for reason in LeftOut.values),
+        visits=sum(row.visits for person in people for row in person),
+        visits_open=sum(row.visits_open for person in people for row in person),
+        by_person=person_sums(
+            [sum(row.recurred for row in part) for part in known],
+            [sum(row.km or 0.0 for row in part) for part in known],
+            [len(part) for part in known],
+        ),
+    )
+
+
+_COLUMNS = ", ".join(str(field.column) for field in Course._meta.concrete_fields if field.column != "id")
+_STORED = f"SELECT {_COLUMNS} FROM fittings_course"  # noqa: S608  constants only
+_ALL = f"SELECT {_COLUMNS} FROM fittings_courses_of(%(customers)s, %(zone)s)"  # noqa: S608  constants only
 _APART = f"""
-SELECT DISTINCT fitting_id FROM (({_KEPT} EXCEPT {_ALL}) UNION ALL ({_ALL} EXCEPT {_KEPT})) apart ORDER BY fitting_id
+SELECT DISTINCT fitting_id FROM (({_STORED} EXCEPT {_ALL}) UNION ALL ({_ALL} EXCEPT {_STORED})) apart
+ORDER BY fitting_id
 """  # noqa: S608  constants only
 
 
 def courses_apart() -> list[int]:
-    """Return the fittings whose kept course is not what follows from the answers; none where all is well."""
+    """Return the fittings whose stored course is not what follows from the answers; none where all is well."""
     # Given as values, so that the plan is made for so many.
-    fittings = [row[0] for row in rows_of("SELECT fitting_id FROM fittings_choice", {})]
-    return [row[0] for row in rows_of(_APART, {"fittings": fittings, "zone": settings.TIME_ZONE})]
+    chose = "SELECT DISTINCT customer_id FROM fittings_fitting WHERE id IN (SELECT fitting_id FROM fittings_choice)"
+    customers = [row[0] for row in rows_of(chose, {})]
+    return [row[0] for row in rows_of(_APART, {"customers": customers, "zone": settings.TIME_ZONE})]
+
+
+def fittings_without_course() -> list[int]:
+    """Return the fittings with a choice that no course is stored of."""
+    missing = "SELECT fitting_id FROM fittings_choice EXCEPT SELECT fitting_id FROM fittings_course"
+    return [row[0] for row in rows_of(missing, {})]

@@ -10,6 +10,7 @@ import datetime as dt
 from collections.abc import Iterator
 from typing import Any
 
+from django.contrib.postgres.aggregates import BoolOr
 from django.db import models
 from django.db.models import Q
 from django.utils import timezone
@@ -17,7 +18,7 @@ from django.utils import timezone
 from core.audit import sentence
 from core.gate.row_scope import Protected, protected
 from core.models import AuditEntry
-from fittings.models import Choice, Customer, FollowUp
+from fittings.models import Course, Customer
 from fittings.models.row_rules import WITHOUT_CUSTOMER
 
 FORMAT = "held-on-a-person/1"
@@ -81,23 +82,22 @@ def customers_of(user: Any) -> models.QuerySet[Customer]:
 
 
 def cells_of(customer: Customer) -> list[tuple[int, bool, bool]]:
-    """Return the cells of the outcomes that a customer is counted in: year, inside the target, recurred."""
-    rows = _chosen().filter(fitting__customer=customer).values_list("year", "in_target", "recurred")
-    return [(year, inside, recurred) for year, inside, recurred in rows]
+    """Return the cells of the outcomes that a customer is counted in, each once: year, inside the target, recurred."""
+    rows = _in_cells(Course.objects.filter(customer=customer))
+    return [(row["chosen_on__year"], row["in_target"], row["back"]) for row in rows]
 
 
 def people_in_cell(customer: Customer, cell: tuple[int, bool, bool]) -> int:
     """Count the people of the customer's store in a cell, the customer included."""
     year, inside, recurred = cell
-    rows = _chosen().filter(fitting__store=customer.store_id, year=year, in_target=inside, recurred=recurred)
-    return rows.values("fitting__customer").distinct().count()
+    courses = Course.objects.filter(store=customer.store_id, chosen_on__year=year, in_target=inside)
+    return sum(row["back"] == recurred for row in _in_cells(courses))
 
 
-def _chosen() -> models.QuerySet[Any]:
-    came_back = FollowUp.objects.filter(fitting=models.OuterRef("fitting")).exclude(recurrence="")
-    return Choice.objects.annotate(year=models.functions.ExtractYear("at"), recurred=models.Exists(came_back)).order_by(
-        "pk"
-    )
+def _in_cells(courses: models.QuerySet[Course]) -> list[dict[str, Any]]:
+    """Every person once a year and target, with whether any complaint came back."""
+    by_person = courses.order_by("chosen_on__year", "in_target").values("customer", "chosen_on__year", "in_target")
+    return [dict(row) for row in by_person.annotate(back=BoolOr("recurred"))]
 
 
 def silent_since(moment: dt.datetime) -> models.QuerySet[Customer]:

@@ -71,16 +71,25 @@ class _Sums:
         return self.comfort / self.people
 
 
-_BY_SHOE = """, worn AS (
-    SELECT fitting_id, avg(comfort) AS comfort FROM fittings_followup
-    WHERE answered_at IS NOT NULL AND comfort IS NOT NULL AND wearing IS NOT FALSE GROUP BY fitting_id
+# Comfort is one value a person and shoe, however many fittings; a complaint has one course, whatever else hurt.
+_BY_SHOE = """, answer AS (
+    SELECT customer_id, shoe_id, band, avg(follow.comfort) AS comfort
+    FROM (SELECT DISTINCT customer_id, shoe_id, band, fitting_id FROM course) worn
+    JOIN fittings_followup follow USING (fitting_id)
+    WHERE answered_at IS NOT NULL AND comfort IS NOT NULL AND wearing IS NOT FALSE GROUP BY customer_id, shoe_id, band
+), comfort AS (
+    SELECT shoe_id, band, count(*) AS people, sum(comfort)::float8 AS total, sum(comfort ^ 2)::float8 AS squares
+    FROM answer GROUP BY shoe_id, band
+), sums AS (
+    SELECT shoe_id, band, band_name, count(DISTINCT customer_id) FILTER (WHERE km IS NOT NULL) AS at_risk,
+        count(*) FILTER (WHERE recurred AND km IS NOT NULL) AS recurred, coalesce(sum(km), 0)::float8 AS km
+    FROM course GROUP BY shoe_id, band, band_name
 )
-SELECT shoe.id, shoe.slug, brand.name, shoe.name, shoe.version, course.band, course.band_name, count(worn.comfort),
-    coalesce(sum(worn.comfort), 0)::float8, coalesce(sum(worn.comfort ^ 2), 0)::float8, count(course.km),
-    count(*) FILTER (WHERE course.recurred AND course.km IS NOT NULL), coalesce(sum(course.km), 0)::float8
-FROM course JOIN catalogue_shoe shoe ON shoe.id = course.shoe_id JOIN catalogue_brand brand ON brand.id = shoe.brand_id
-LEFT JOIN worn ON worn.fitting_id = course.fitting_id
-GROUP BY shoe.id, brand.id, course.band, course.band_name ORDER BY course.band, shoe.slug
+SELECT shoe.id, shoe.slug, brand.name, shoe.name, shoe.version, band, band_name, coalesce(people, 0),
+    coalesce(total, 0), coalesce(squares, 0), at_risk, recurred, km
+FROM sums LEFT JOIN comfort USING (shoe_id, band)
+JOIN catalogue_shoe shoe ON shoe.id = sums.shoe_id JOIN catalogue_brand brand ON brand.id = shoe.brand_id
+ORDER BY band, shoe.slug
 """
 
 

@@ -17,7 +17,7 @@ from fittings.domain.fitting.regions import Complaint
 from fittings.domain.fitting.rules_data import rules_from_data
 from fittings.domain.fitting.rules_trial import Trial, compare_needs
 from fittings.models import Fitting, FootObservation, HistoryItem, NeedRules
-from fittings.selectors.courses import DayCount, fitting_courses
+from fittings.selectors.courses import counted, course_rows
 from fittings.selectors.outcomes import Outcomes, finish, scope_of
 
 FITTINGS_MOST = 20_000
@@ -105,13 +105,6 @@ def needs_under(fittings: list[Fitting], rules: Rules) -> list[Need]:
 def _fared(user: User, needs: dict[int, Need], on: dt.date) -> Outcomes:
     """How people fared by whether the shoe they chose lay in their target then, and in the one tried."""
     scope = scope_of(user)
-    rows = []
-    for course in fitting_courses(scope.filter(), on=on):
-        need = needs.get(course.fitting_id)
-        if need is None:
-            continue
-        key = (course.in_target, need.contains(course.stability))
-        counted = (int(course.answered), int(course.lost), int(course.recurred), course.km or 0.0)
-        with_km = int(course.recurred and course.km is not None)
-        rows.append(DayCount(key, course.days, 1, *counted, with_km))
-    return finish(rows, FATES, scope, compares=False)
+    rows = [(needs[row.fitting_id], row) for row in course_rows(scope.filter(), on=on) if row.fitting_id in needs]
+    counts = counted(((row.in_target, need.contains(row.stability)), row) for need, row in rows)
+    return finish(counts, FATES, scope, compares=False)

@@ -24,8 +24,14 @@ REASON_MAX = 500
 
 
 def _lock(fitting: Fitting, actor: User) -> Fitting:
-    """Lock the fitting, so that one choice is made of it, and refuse one that was not kept."""
+    """Lock the fitting, so that one choice is made of it, and refuse one that was not kept.
+
+    The person's other fittings are locked with it, in the order in which the courses lock them, so that a choice and
+    an answer at the same moment never wait for each other.
+    """
     require(actor, "fittings.fitting:write", fitting.store)
+    if fitting.customer_id is not None:
+        list(Fitting.objects.select_for_update().filter(customer=fitting.customer_id).order_by("pk"))
     locked = Fitting.objects.select_for_update().get(pk=fitting.pk)
     if not locked.kept:
         raise DomainError(

@@ -1,4 +1,4 @@
-"""Working courses out anew where the triggers that keep them can't have: after a change of the time zone."""
+"""Working courses out again where the triggers can't have: after a migration, or after a change of the time zone."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from django.db import connection, transaction
 
 @transaction.atomic
 def courses_work_out(fitting_ids: Sequence[int]) -> None:
-    """Write the courses of these fittings as they follow from the answers. No record changes by it.
+    """Write the courses of the people of these fittings as they follow from the answers. No record changes by it.
 
     Parameters
     ----------

@@ -1,104 +1,187 @@
--- Keeps the course of every fitting with a choice: answered or waiting, time and distance at risk, recurrence. Worked
--- out on reading, a million follow-ups took 20 s; so statements on choices, complaints, follow-ups and fittings work the
--- courses of their fittings out again, in the same transaction.
+-- Stores how every complaint of everybody who chose a shoe went: time and distance at risk, recurrence, and why somebody
+-- is left out. Worked out on reading, a million follow-ups took 20 s; so statements on choices, complaints, follow-ups,
+-- reports of pain and fittings work the courses of their people out again, in the same transaction.
 
--- A choice is at risk from its day where a complaint had settled, else from the first answer that is free of all
--- complaints of the fitting; a distance a week counts back to the answer before. Time after the last answer that says
--- whether a complaint is there was not watched, and a missing distance leaves the sum null. tests/reference/person_time.py has the
--- same rules person by person, and a test holds the two together.
+-- A course is one complaint of one person, over all their fittings: complaints of one region are the same where the side
+-- is the same, or where one of them names no side. It begins on the day of the first choice with the complaint recorded,
+-- if it had settled then, otherwise on the first day known to be free of it. It ends on the first day on which it is
+-- known to be there again, or on the last day of which anything is known: every fitting and every answered follow-up may
+-- say "there", "not there" or nothing, and nothing is never taken for "not there". A distance a week counts back to
+-- the follow-up answered before; where a part is not known, the km of the course are null. Each shoe chosen meanwhile
+-- has its own part of the time. tests/reference/person_time.py has the same rules person by person, and a test
+-- holds the two together.
 --
 -- No SET here: with one the planner could not put the query into the statement that asks. Its tables are named with
 -- their schema instead.
-CREATE OR REPLACE FUNCTION fittings_courses_of(fittings bigint[], zone text)
+CREATE OR REPLACE FUNCTION fittings_courses_of(customers bigint[], zone text)
 RETURNS TABLE (
-    fitting_id bigint, store_id bigint, fitter_id bigint, shoe_id bigint, band_id bigint, use character varying,
-    in_target boolean, chosen_on date, complaints smallint, answered boolean, waits_since date,
-    days integer, km double precision, recurred boolean
+    customer_id bigint, fitting_id bigint, region character varying, side character varying,
+    store_id bigint, fitter_id bigint, shoe_id bigint, band_id bigint, use character varying,
+    in_target boolean, chosen_on date, complaints smallint, answered boolean, waits_since date, left_out smallint,
+    entered_days integer, free_until_days integer, days integer, km double precision, recurred boolean,
+    visits smallint, visits_open smallint
 )
 LANGUAGE sql STABLE AS $$
-WITH base AS MATERIALIZED (
-    SELECT fitting.id AS fitting_id, fitting.store_id, fitting.fitter_id, choice.shoe_id, card.band_id, fitting.use,
-        choice.in_target, (choice.at AT TIME ZONE zone)::date AS chosen_on, fitting.distance_km_week
-    FROM unnest(fittings) AS asked(id)
-    JOIN public.fittings_choice choice ON choice.fitting_id = asked.id
-    JOIN public.fittings_fitting fitting ON fitting.id = choice.fitting_id
-    JOIN public.catalogue_scorecard card ON card.id = choice.score_card_id
-), history AS (
-    SELECT fitting_id, bool_or(NOT item.now) AS has_past, count(*) AS complaints
-    FROM base JOIN public.fittings_historyitem item USING (fitting_id) GROUP BY fitting_id
-), follow AS MATERIALIZED (
-    SELECT follow.id, fitting_id, follow.due_on, (follow.answered_at AT TIME ZONE zone)::date AS day,
-        follow.distance_km_week AS km_week, follow.recurrence <> '' AS came_back, follow.free_of_complaints AS free
-    FROM base JOIN public.fittings_followup follow USING (fitting_id)
-), answer AS (
-    SELECT fitting_id, min(day) FILTER (WHERE free) AS free_on, max(day) AS last_on FROM follow GROUP BY fitting_id
-), open AS (
-    SELECT fitting_id, min(follow.due_on) AS waits_since FROM follow JOIN answer USING (fitting_id)
-    WHERE follow.day IS NULL AND follow.due_on > coalesce(answer.last_on, '-infinity') GROUP BY fitting_id
-), chosen AS MATERIALIZED (
-    SELECT base.*, coalesce(history.complaints, 0) AS complaints, answer.last_on IS NOT NULL AS answered,
-        open.waits_since,
-        CASE WHEN history.has_past THEN base.chosen_on WHEN history.complaints > 0 THEN answer.free_on END AS start
-    FROM base LEFT JOIN history USING (fitting_id) LEFT JOIN answer USING (fitting_id)
-    LEFT JOIN open USING (fitting_id)
-), step AS (
-    SELECT fitting_id, chosen.start, follow.day, follow.due_on, follow.id,
-        coalesce(follow.km_week, chosen.distance_km_week) AS km_week,
-        lag(follow.day, 1, chosen.start) OVER person AS before,
-        min(follow.day) FILTER (WHERE follow.came_back) OVER (PARTITION BY fitting_id) AS back_on,
-        max(follow.day) FILTER (WHERE follow.came_back OR follow.free IS NOT NULL)
-            OVER (PARTITION BY fitting_id) AS known_on
-    FROM chosen JOIN follow USING (fitting_id) WHERE follow.day > chosen.start
-    WINDOW person AS (PARTITION BY fitting_id ORDER BY follow.day, follow.due_on, follow.id)
+WITH fitted AS MATERIALIZED (
+    SELECT fitting.id AS fitting_id, fitting.customer_id, fitting.store_id, fitting.fitter_id, fitting.use,
+        choice.shoe_id, choice.score_card_id, choice.in_target, choice.at,
+        choice.id IS NOT NULL AS chose, (coalesce(choice.at, fitting.at) AT TIME ZONE zone)::date AS day
+    FROM unnest(customers) AS asked(id)
+    JOIN public.fittings_fitting fitting ON fitting.customer_id = asked.id
+    LEFT JOIN public.fittings_choice choice ON choice.fitting_id = fitting.id
+), worn AS MATERIALIZED (
+    SELECT fitted.*, card.band_id, lead(fitted.day) OVER (PARTITION BY customer_id ORDER BY at, fitting_id) AS changed_on
+    FROM fitted JOIN public.catalogue_scorecard card ON card.id = fitted.score_card_id
+), told AS MATERIALIZED (
+    SELECT fitted.customer_id, fitted.fitting_id, fitted.chose, fitted.day, item.region, item.now AS hurts,
+        CASE WHEN bool_or(item.side IN ('', 'both')) OVER (PARTITION BY fitted.customer_id, item.region) THEN ''
+            ELSE item.side END AS side
+    FROM fitted JOIN public.fittings_historyitem item USING (fitting_id)
+), complaint AS MATERIALIZED (
+    SELECT customer_id, region, side, min(day) FILTER (WHERE chose) AS told_on
+    FROM told GROUP BY customer_id, region, side HAVING bool_or(chose)
+), answer AS MATERIALIZED (
+    SELECT follow.id, customer_id, fitting_id, (follow.answered_at AT TIME ZONE zone)::date AS day,
+        follow.distance_km_week AS km_week, follow.nothing_hurts
+    FROM worn JOIN public.fittings_followup follow USING (fitting_id) WHERE follow.answered_at IS NOT NULL
+), reply AS MATERIALIZED (
+    SELECT answer.id, customer_id, region, complaint.side, answer.fitting_id, answer.day,
+        CASE WHEN pain.worst > 0 THEN true WHEN pain.worst = 0 OR answer.nothing_hurts THEN false END AS hurts
+    FROM complaint JOIN answer USING (customer_id)
+    LEFT JOIN LATERAL (
+        SELECT max(report.score) AS worst FROM public.fittings_painreport report
+        WHERE report.follow_up_id = answer.id AND report.region = complaint.region
+            AND (complaint.side = '' OR report.side IN (complaint.side, '', 'both'))
+    ) pain ON true
+    WHERE answer.day >= complaint.told_on
+), seen AS MATERIALIZED (
+    SELECT customer_id, region, side, day, bool_or(hurts) AS hurts
+    FROM (
+        SELECT customer_id, region, side, day, hurts FROM told
+        UNION ALL SELECT customer_id, region, side, day, hurts FROM reply WHERE hurts IS NOT NULL
+    ) known GROUP BY customer_id, region, side, day
+), begun AS (
+    SELECT customer_id, region, side, told_on, min(seen.day) FILTER (WHERE NOT seen.hurts) AS start
+    FROM complaint JOIN seen USING (customer_id, region, side)
+    WHERE seen.day >= told_on GROUP BY customer_id, region, side, told_on
+), watched AS MATERIALIZED (
+    SELECT customer_id, region, side, start, back_on, coalesce(back_on, max(day)) AS ended_on,
+        coalesce(max(day) FILTER (WHERE back_on IS NULL OR day < back_on), start) AS free_on
+    FROM (
+        SELECT begun.*, seen.day, min(seen.day) FILTER (WHERE seen.hurts) OVER course AS back_on
+        FROM begun JOIN seen USING (customer_id, region, side) WHERE seen.day > begun.start
+        WINDOW course AS (PARTITION BY customer_id, region, side)
+    ) later GROUP BY customer_id, region, side, start, back_on
+), ridden AS (
+    -- Two distances of one day are averaged.
+    SELECT customer_id, day, avg(km_week) AS km_week, lag(day) OVER (PARTITION BY customer_id ORDER BY day) AS before
+    FROM answer GROUP BY customer_id, day
+), step AS MATERIALIZED (
+    SELECT customer_id, region, side, km_week, greatest(before, start) AS before, least(day, ended_on) AS day
+    FROM watched JOIN ridden USING (customer_id) WHERE day > start AND coalesce(before < ended_on, true)
+), covered AS (
+    SELECT customer_id, region, side, sum(day - before) AS days FROM step WHERE km_week IS NOT NULL
+    GROUP BY customer_id, region, side
+), part AS MATERIALIZED (
+    SELECT customer_id, region, side, watched.start, free_on, back_on, worn.fitting_id,
+        greatest(watched.start, worn.day) AS from_on, least(ended_on, coalesce(changed_on, 'infinity')) AS to_on,
+        covered.days = ended_on - watched.start AS has_km
+    FROM watched JOIN worn USING (customer_id) LEFT JOIN covered USING (customer_id, region, side)
+    WHERE greatest(watched.start, worn.day) < least(ended_on, coalesce(changed_on, 'infinity'))
 ), at_risk AS (
     -- Added up in one order, so that the same answers always give the same last digit.
-    SELECT fitting_id, max(day) - min(start) AS days,
-        CASE WHEN bool_and(km_week IS NOT NULL OR day = before)
-            THEN coalesce(sum(km_week * (day - before) / 7.0 ORDER BY day, due_on, id), 0) END AS km,
-        min(back_on) IS NOT NULL AS recurred
-    FROM step WHERE day <= known_on AND (back_on IS NULL OR day <= back_on) GROUP BY fitting_id
+    SELECT part.*, sum(
+            km_week * (least(step.day, part.to_on) - greatest(step.before, part.from_on)) / 7.0 ORDER BY step.day
+        ) AS km
+    FROM part LEFT JOIN step ON part.has_km AND step.customer_id = part.customer_id AND step.region = part.region
+        AND step.side = part.side AND step.day > part.from_on AND step.before < part.to_on
+    GROUP BY part.customer_id, part.region, part.side, part.start, free_on, back_on, fitting_id, from_on, to_on, has_km
+), person AS (
+    SELECT customer_id, count(answer.id) > 0 AS answered, max(answer.day) AS last_on
+    FROM (SELECT DISTINCT customer_id FROM worn) people LEFT JOIN answer USING (customer_id) GROUP BY customer_id
+), contact AS (
+    SELECT customer_id, greatest(max(person.last_on), max(worn.day)) AS last_on
+    FROM worn JOIN person USING (customer_id) GROUP BY customer_id
+), open AS (
+    SELECT customer_id, min(follow.due_on) AS waits_since
+    FROM worn JOIN public.fittings_followup follow USING (fitting_id) JOIN contact USING (customer_id)
+    WHERE follow.answered_at IS NULL AND follow.due_on > contact.last_on GROUP BY customer_id
+), asked AS (
+    SELECT customer_id, bool_or(start IS NOT NULL) AS was_free FROM begun GROUP BY customer_id
+), said AS (
+    SELECT customer_id, bool_or(hurts IS NOT NULL) AS any_known FROM reply GROUP BY customer_id
+), visit AS (
+    SELECT fitting_id, count(*) AS visits, count(*) FILTER (WHERE is_open) AS visits_open
+    FROM (SELECT fitting_id, id, bool_or(hurts IS NULL) AS is_open FROM reply GROUP BY fitting_id, id) each
+    GROUP BY fitting_id
+), told_at AS (
+    SELECT fitting_id, count(DISTINCT (region, side)) AS complaints FROM told GROUP BY fitting_id
 )
-SELECT chosen.fitting_id, store_id, fitter_id, shoe_id, band_id, use, in_target, chosen_on, complaints::smallint,
-    answered, waits_since, at_risk.days, at_risk.km, coalesce(at_risk.recurred, false)
-FROM chosen LEFT JOIN at_risk USING (fitting_id)
+SELECT customer_id, worn.fitting_id, coalesce(at_risk.region, ''), coalesce(at_risk.side, ''), worn.store_id,
+    worn.fitter_id, worn.shoe_id, worn.band_id, worn.use, worn.in_target, worn.day,
+    coalesce(told_at.complaints, 0)::smallint, person.answered, open.waits_since,
+    CASE WHEN at_risk.fitting_id IS NOT NULL THEN NULL WHEN asked.customer_id IS NULL THEN 1
+        WHEN NOT person.answered THEN 2 WHEN NOT coalesce(said.any_known, false) THEN 3
+        WHEN NOT asked.was_free THEN 4 ELSE 5 END::smallint,
+    at_risk.from_on - at_risk.start, least(at_risk.free_on, at_risk.to_on) - at_risk.start,
+    at_risk.to_on - at_risk.start, at_risk.km, coalesce(at_risk.to_on = at_risk.back_on, false),
+    CASE WHEN coalesce(is_first, true) THEN coalesce(visit.visits, 0) ELSE 0 END::smallint,
+    CASE WHEN coalesce(is_first, true) THEN coalesce(visit.visits_open, 0) ELSE 0 END::smallint
+FROM worn JOIN person USING (customer_id)
+LEFT JOIN open USING (customer_id) LEFT JOIN asked USING (customer_id) LEFT JOIN said USING (customer_id)
+LEFT JOIN visit USING (fitting_id) LEFT JOIN told_at USING (fitting_id)
+LEFT JOIN (
+    SELECT at_risk.*, row_number() OVER (PARTITION BY fitting_id ORDER BY region, side) = 1 AS is_first FROM at_risk
+) at_risk USING (customer_id, fitting_id)
 $$;
 
--- The fittings are locked first and read afterwards: of two answers at once the second sees the first. For one fitting
--- a plan made each time would take most of the time (6 of 8 ms); for many, one made for few would be too slow.
+-- The fittings of the people are locked first, in one order, and read afterwards: of two answers at once the second
+-- sees the first. For one person a plan made each time would take most of the time; for many, one made for few would be
+-- too slow.
 CREATE OR REPLACE FUNCTION fittings_courses_refresh(changed bigint[], zone text) RETURNS void
 LANGUAGE plpgsql SET search_path = pg_catalog, public, pg_temp SET plan_cache_mode = force_generic_plan AS $$
 DECLARE
-    ids bigint[] := ARRAY(
-        SELECT fitting_id FROM fittings_choice WHERE fitting_id = ANY(changed)
-        UNION SELECT fitting_id FROM fittings_course WHERE fitting_id = ANY(changed)
+    people bigint[] := ARRAY(
+        SELECT customer_id FROM fittings_fitting fitting WHERE id = ANY(changed) AND EXISTS (
+            SELECT FROM fittings_fitting other JOIN fittings_choice choice ON choice.fitting_id = other.id
+            WHERE other.customer_id = fitting.customer_id)
+        UNION SELECT customer_id FROM fittings_course WHERE fitting_id = ANY(changed)
     );
 BEGIN
-    IF cardinality(ids) = 0 THEN
+    IF cardinality(people) = 0 THEN
         RETURN;
     END IF;
-    PERFORM 1 FROM fittings_fitting WHERE id = ANY(ids) ORDER BY id FOR NO KEY UPDATE;
-    DELETE FROM fittings_course WHERE fitting_id = ANY(ids);
-    IF cardinality(ids) < 50 THEN
+    PERFORM 1 FROM fittings_fitting WHERE customer_id = ANY(people) ORDER BY id FOR NO KEY UPDATE;
+    DELETE FROM fittings_course WHERE customer_id = ANY(people);
+    IF cardinality(people) < 50 THEN
         INSERT INTO fittings_course (
-            fitting_id, store_id, fitter_id, shoe_id, band_id, use, in_target, chosen_on, complaints,
-            answered, waits_since, days, km, recurred
-        ) SELECT * FROM fittings_courses_of(ids, zone);
+            customer_id, fitting_id, region, side, store_id, fitter_id, shoe_id, band_id, use, in_target, chosen_on,
+            complaints, answered, waits_since, left_out, entered_days, free_until_days, days, km, recurred,
+            visits, visits_open
+        ) SELECT * FROM fittings_courses_of(people, zone);
     ELSE
         EXECUTE '
             INSERT INTO fittings_course (
-                fitting_id, store_id, fitter_id, shoe_id, band_id, use, in_target, chosen_on, complaints,
-                answered, waits_since, days, km, recurred
-            ) SELECT * FROM fittings_courses_of($1, $2)' USING ids, zone;
+                customer_id, fitting_id, region, side, store_id, fitter_id, shoe_id, band_id, use, in_target, chosen_on,
+                complaints, answered, waits_since, left_out, entered_days, free_until_days, days, km, recurred,
+                visits, visits_open
+            ) SELECT * FROM fittings_courses_of($1, $2)' USING people, zone;
     END IF;
 END $$;
 
--- The argument is the column that names the fitting. The application sets `benchlast.zone` on each connection.
+-- The argument is the column that names the fitting, or the follow-up of one. The application sets `benchlast.zone` on
+-- each connection.
 CREATE OR REPLACE FUNCTION fittings_courses_follow() RETURNS trigger
 LANGUAGE plpgsql SET search_path = pg_catalog, public, pg_temp AS $$
 DECLARE
     ids bigint[];
 BEGIN
-    EXECUTE format('SELECT array_agg(DISTINCT %I) FROM changed', TG_ARGV[0]) INTO ids;
+    IF TG_ARGV[0] = 'follow_up_id' THEN
+        SELECT array_agg(DISTINCT follow.fitting_id) INTO ids
+        FROM changed JOIN fittings_followup follow ON follow.id = changed.follow_up_id;
+    ELSE
+        EXECUTE format('SELECT array_agg(DISTINCT %I) FROM changed', TG_ARGV[0]) INTO ids;
+    END IF;
     IF ids IS NOT NULL THEN
         PERFORM fittings_courses_refresh(ids, coalesce(nullif(current_setting('benchlast.zone', true), ''), 'UTC'));
     END IF;
@@ -125,6 +208,13 @@ CREATE OR REPLACE TRIGGER fittings_courses_after_update AFTER UPDATE ON fittings
     REFERENCING NEW TABLE AS changed FOR EACH STATEMENT EXECUTE FUNCTION fittings_courses_follow('fitting_id');
 CREATE OR REPLACE TRIGGER fittings_courses_after_delete AFTER DELETE ON fittings_followup
     REFERENCING OLD TABLE AS changed FOR EACH STATEMENT EXECUTE FUNCTION fittings_courses_follow('fitting_id');
+
+CREATE OR REPLACE TRIGGER fittings_courses_after_insert AFTER INSERT ON fittings_painreport
+    REFERENCING NEW TABLE AS changed FOR EACH STATEMENT EXECUTE FUNCTION fittings_courses_follow('follow_up_id');
+CREATE OR REPLACE TRIGGER fittings_courses_after_update AFTER UPDATE ON fittings_painreport
+    REFERENCING NEW TABLE AS changed FOR EACH STATEMENT EXECUTE FUNCTION fittings_courses_follow('follow_up_id');
+CREATE OR REPLACE TRIGGER fittings_courses_after_delete AFTER DELETE ON fittings_painreport
+    REFERENCING OLD TABLE AS changed FOR EACH STATEMENT EXECUTE FUNCTION fittings_courses_follow('follow_up_id');
 
 CREATE OR REPLACE TRIGGER fittings_courses_after_update AFTER UPDATE ON fittings_fitting
     REFERENCING NEW TABLE AS changed FOR EACH STATEMENT EXECUTE FUNCTION fittings_courses_follow('id');

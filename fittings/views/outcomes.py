@@ -20,6 +20,7 @@ from core.web.requests import actor_of
 from fittings import permissions as permissions  # registers the actions named below
 from fittings.forms.outcomes import OutcomeFilterForm
 from fittings.presentation import outcomes as presentation
+from fittings.presentation.left_out import left_out_lines
 from fittings.presentation.risk_model import MODEL_COLUMNS, model_csv_rows, model_page
 from fittings.selectors.courses import OutcomeFilter
 from fittings.selectors.outcomes import Scope, outcomes_for, scope_of
@@ -82,14 +83,16 @@ def outcomes(request: HttpRequest) -> HttpResponseBase:
     asked = asked_of(request)
     if asked.wanted is None:
         return render(request, "fittings/outcomes.html", asked.context(), status=400)
-    result = outcomes_for(actor_of(request), scope=asked.scope, wanted=asked.wanted, by=asked.by)
+    result = outcomes_for(actor_of(request), scope=asked.scope, wanted=asked.wanted, by=asked.by, bands=asked.bands)
     if wants_csv(request):
         return csv_response("outcomes.csv", presentation.GROUP_COLUMNS, presentation.group_rows(result))
     if request.GET.get("as") == "curve-csv":
         return csv_response("free-of-recurrence.csv", presentation.CURVE_COLUMNS, presentation.curve_csv_rows(result))
     figures = presentation.curve_figure(result) if asked.closer else {}
     page = presentation.outcomes_page(result, units_of(request))
-    context = asked.context(report=page, figures=figures, compares=asked.by == "target")
+    context = asked.context(
+        report=page, figures=figures, compares=asked.by == "target", left_out=left_out_lines(result.total)
+    )
     return render(request, "fittings/outcomes.html", context)
 
 

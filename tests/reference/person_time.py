@@ -1,4 +1,4 @@
-"""How long, and over what distance, a person could have seen a complaint come back."""
+"""How long, over what distance and in which shoes a complaint of a person could have come back: plain and slow."""
 
 from __future__ import annotations
 
@@ -8,53 +8,55 @@ from datetime import date
 
 DAYS_PER_WEEK = 7.0
 
+Place = tuple[str, str]
+"""Region and side; an empty side was not stated."""
+
 
 @dataclass(frozen=True, slots=True)
-class Report:
-    """One answered follow-up: day, distance a week since the one before (km), free of every complaint, recurrence.
+class Fitted:
+    """One fitting with a choice: when, and the complaints recorded there with whether each was there."""
 
-    `free` is None where the answer does not say whether a complaint is there.
-    """
+    on: date
+    complaints: tuple[tuple[Place, bool], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Answered:
+    """One answered follow-up: day, distance a week (km), places with scores, and what was said of pain at all."""
 
     on: date
     distance_km_week: float | None
-    free: bool | None
-    recurred: bool
-
-    @property
-    def is_known(self) -> bool:
-        return self.recurred or self.free is not None
+    pains: tuple[tuple[Place, int], ...]
+    nothing_hurts: bool | None
 
 
 @dataclass(frozen=True, slots=True)
-class AtRisk:
-    """Days and km at risk, and whether they ended with a recurrence; km None where a part of it is not known."""
+class Part:
+    """The part of a course in one shoe: from when to when in days of the course, km, whether it came back in it."""
 
+    fitting: int
+    place: Place
+    entered: int
+    free_until: int
     days: int
     km: float | None
     recurred: bool
 
 
-def time_at_risk(
-    chosen_on: date, *, has_past: bool, reports: Sequence[Report], distance_km_week: float | None = None
-) -> AtRisk | None:
-    """Time and distance at risk of a recurrence, up to the first one or the last answer about the complaints.
+def parts_of(fittings: Sequence[Fitted], answers: Sequence[Answered]) -> list[Part]:
+    """Time and distance at risk of one person, complaint by complaint and shoe by shoe.
 
     Parameters
     ----------
-    chosen_on : date
-        Day of the choice, where the time begins for somebody with a complaint that had settled.
-    has_past : bool
-        Whether a complaint had settled by then.
-    reports : sequence of Report
-        The answered follow-ups, in any order.
-    distance_km_week : float or None
-        Distance a week told at the fitting (km): stands in where a follow-up names none.
+    fittings : sequence of Fitted
+        In the order of their days.
+    answers : sequence of Answered
+        Follow-ups of any of the fittings, in any order.
 
     Returns
     -------
-    AtRisk or None
-        None when the person was never at risk while watched: no complaint had settled, or nothing was answered.
+    list of Part
+        By place and fitting; none of a complaint that was never at risk while something was known of it.
 
     Raises
     ------
@@ -62,35 +64,90 @@ def time_at_risk(
 
     Notes
     -----
-    Somebody whose only complaints were still there at the choice is at risk from the first follow-up that is free of
-    them. A distance told at a follow-up holds back to the follow-up before. Every km counts, whether in the chosen
-    shoe or not: people are compared as they chose. An answer given before the time begins adds nothing, and time after
-    the last answer that says whether a complaint is there was not watched. A distance that is known neither from the
-    follow-up nor from the fitting leaves the sum unknown; it is never taken for 0.
-
-    Examples
-    --------
-    >>> time_at_risk(date(2025, 1, 1), has_past=True, reports=[Report(date(2025, 1, 15), 20.0, True, False)])
-    AtRisk(days=14, km=40.0, recurred=False)
+    A course begins at the first fitting with the complaint where it had settled, otherwise on the first day known to
+    be free of it. Every km counts, whether in the chosen shoe or not: people are compared as they chose. A day on which
+    the complaint is neither named nor nothing hurts says nothing of it.
     """
-    ordered = sorted(reports, key=lambda report: report.on)
-    start = chosen_on if has_past else next((report.on for report in ordered if report.free), None)
+    told = {place for fitting in fittings for place, _ in fitting.complaints}
+    places = sorted({_course_of(place, told) for place in told})
+    return [part for place in places for part in _parts(place, fittings, answers)]
+
+
+def _course_of(place: Place, told: set[Place]) -> Place:
+    """One side stated nowhere makes all complaints of the region one."""
+    region, side = place
+    is_open = any(other[0] == region and other[1] in ("", "both") for other in told)
+    return (region, "" if is_open else side)
+
+
+def _parts(place: Place, fittings: Sequence[Fitted], answers: Sequence[Answered]) -> list[Part]:
+    known = _known_days(place, fittings, answers)
+    start = min((day for day, hurts in known.items() if not hurts), default=None)
     if start is None:
-        return None
-    known = [report for report in ordered if report.on > start and report.is_known]
-    if not known:
-        return None
-    end = next((report for report in known if report.recurred), known[-1])
-    watched = [report for report in ordered if start < report.on <= end.on]
-    return AtRisk((end.on - start).days, _distance(start, watched, distance_km_week), end.recurred)
+        return []
+    later = {day: hurts for day, hurts in known.items() if day > start}
+    if not later:
+        return []
+    back = min((day for day, hurts in later.items() if hurts), default=None)
+    end = back or max(later)
+    free = max((day for day in later if back is None or day < back), default=start)
+    weekly = _weekly(answers)
+    km_known = all(_distance_on(day, weekly) is not None for day in _days(start, end))
+    parts = []
+    for index, fitting in enumerate(fittings):
+        begin = max(start, fitting.on)
+        until = min([end, *(other.on for other in fittings[index + 1 : index + 2])])
+        if begin >= until:
+            continue
+        km = sum(_distance_on(day, weekly) or 0.0 for day in _days(begin, until)) if km_known else None
+        days = [(moment - start).days for moment in (begin, min(free, until), until)]
+        parts.append(Part(index, place, *days, km, until == back))
+    return parts
 
 
-def _distance(start: date, watched: Sequence[Report], distance_km_week: float | None) -> float | None:
-    km, last = 0.0, start
-    for report in watched:
-        days, last = (report.on - last).days, report.on
-        weekly = distance_km_week if report.distance_km_week is None else report.distance_km_week
-        if days and weekly is None:
-            return None
-        km += (weekly or 0.0) * days / DAYS_PER_WEEK
-    return km
+def _known_days(place: Place, fittings: Sequence[Fitted], answers: Sequence[Answered]) -> dict[date, bool]:
+    """Days on which something is known of a complaint, and whether it was there; "there" prevails on one day."""
+    known: dict[date, bool] = {}
+    told = [
+        (fitting.on, any(now for said, now in fitting.complaints if _same(place, said)))
+        for fitting in fittings
+        if any(_same(place, said) for said, _ in fitting.complaints)
+    ]
+    first = told[0][0]
+    said = [(answer.on, _said(place, answer)) for answer in answers if answer.on >= first]
+    for day, hurts in [*told, *said]:
+        if hurts is not None:
+            known[day] = known.get(day, False) or hurts
+    return known
+
+
+def _said(place: Place, answer: Answered) -> bool | None:
+    scores = [score for named, score in answer.pains if _same(place, named)]
+    if any(scores):
+        return True
+    return False if scores or answer.nothing_hurts else None
+
+
+def _same(one: Place, other: Place) -> bool:
+    return one[0] == other[0] and (one[1] == other[1] or bool({one[1], other[1]} & {"", "both"}))
+
+
+def _weekly(answers: Sequence[Answered]) -> dict[date, float | None]:
+    """Distance a week by the day on which it was asked."""
+    asked: dict[date, list[float]] = {answer.on: [] for answer in answers}
+    for answer in answers:
+        if answer.distance_km_week is not None:
+            asked[answer.on].append(answer.distance_km_week)
+    return {day: sum(told) / len(told) if told else None for day, told in asked.items()}
+
+
+def _days(begin: date, end: date) -> list[date]:
+    """Every day after the first one, the last one with it."""
+    return [date.fromordinal(day) for day in range(begin.toordinal() + 1, end.toordinal() + 1)]
+
+
+def _distance_on(day: date, weekly: dict[date, float | None]) -> float | None:
+    """The km of one day: those a week told at the next follow-up; None where it told none, or none was answered."""
+    next_asked = min((asked for asked in weekly if asked >= day), default=None)
+    told = None if next_asked is None else weekly[next_asked]
+    return None if told is None else told / DAYS_PER_WEEK

@@ -193,8 +193,8 @@ def free_of(history: Sequence[Complaint], report: PainDay) -> bool | None:
 
     Notes
     -----
-    A list that names a place where it hurts is taken as complete: what it does not name does not hurt. A list of zeros
-    alone speaks only of the places in it.
+    Silence says nothing. Only the answer that nothing hurts, or a score of 0 for its own place, shows that a complaint
+    is not there; pain in another place leaves it open.
 
     Examples
     --------
@@ -215,7 +215,7 @@ def _is_free(complaint: Complaint, day: PainDay) -> bool | None:
     if _reported(complaint, day):
         return False
     is_named = any(_same_place(pain, complaint) for pain in day.pains)
-    return True if day.nothing_hurts or day.hurts or is_named else None
+    return True if day.nothing_hurts or is_named else None
 
 
 def _reported(complaint: Complaint, day: PainDay) -> bool:

@@ -45,15 +45,24 @@ class LogRank:
 
 @dataclass(frozen=True, slots=True)
 class LifeTable:
-    """How many stopped being watched at each distinct time, ascending, and how many of them by an event."""
+    """How many stopped being watched at each distinct time, ascending, and how many of them by an event.
+
+    `late` says how many of them came only then or later, None where all came at the beginning; see `late_entry`.
+    """
 
     time: Floats
     left: Floats
     events: Floats
+    late: Floats | None = None
 
     @property
     def n(self) -> int:
         return int(self.left.sum())
+
+    def at_risk(self) -> Floats:
+        """How many are watched up to each time of the table, and a last position for after it: nobody."""
+        after = np.append(self.left[::-1].cumsum()[::-1], 0.0)
+        return after if self.late is None else after - np.append(self.late, 0.0)
 
 
 def life_table(duration: ArrayLike, event: ArrayLike) -> LifeTable:
@@ -162,7 +171,7 @@ def curve_of(table: LifeTable, confidence: float = 0.95) -> SurvivalCurve:
     if not 0 < confidence < 1:
         raise ValueError(f"confidence must be between 0 and 1, got {confidence!r}")
     seen = table.events > 0
-    distinct, died, at_risk = table.time[seen], table.events[seen], _still_watched(table)[:-1][seen]
+    distinct, died, at_risk = table.time[seen], table.events[seen], table.at_risk()[:-1][seen]
     survival = np.asarray(np.cumprod(1.0 - died / at_risk), dtype=np.float64)
     with np.errstate(divide="ignore", invalid="ignore"):
         hazard_variance = np.cumsum(died / (at_risk * (at_risk - died)))
@@ -335,7 +344,7 @@ def log_rank_of(tables: Sequence[LifeTable]) -> LogRank:
     if len(tables) < 2:
         raise ValueError(f"groups must be at least 2, got {len(tables)}")
     moments = np.unique(np.concatenate([table.time[table.events > 0] for table in tables]))
-    risk = np.array([_still_watched(table)[np.searchsorted(table.time, moments)] for table in tables])
+    risk = np.array([table.at_risk()[np.searchsorted(table.time, moments)] for table in tables])
     died = np.array([_events_at(table, moments) for table in tables])
     risk_all, died_all = risk.sum(axis=0), died.sum(axis=0)
     share = risk / risk_all
@@ -354,12 +363,6 @@ def _quadratic_form(difference: Floats, covariance: Floats) -> float | None:
     if np.linalg.matrix_rank(covariance) < difference.size:
         return None
     return float(difference @ np.linalg.solve(covariance, difference))
-
-
-def _still_watched(table: LifeTable) -> Floats:
-    """How many are watched up to each time of the table, and a last position for after it: nobody."""
-    after = table.left[::-1].cumsum()[::-1]
-    return np.append(after, 0.0)
 
 
 def _events_at(table: LifeTable, moments: Floats) -> Floats:

@@ -1,4 +1,4 @@
-"""Compare the kept courses with the answers that they follow from."""
+"""Compare the stored courses with the answers that they follow from."""
 
 from __future__ import annotations
 
@@ -16,9 +16,9 @@ SHOWN = 20
 
 class Command(BaseCommand):
     help = (
-        "Work out the course of every fitting and compare it with the stored one, which the pages of the "
-        "outcomes read. Names the fittings where they differ and exits 1; --fix writes the correct ones. Run it with "
-        "--fix after changing TIME_ZONE."
+        "Work out the courses of everybody who chose a shoe and compare them with the stored ones, which the pages of "
+        "the outcomes read. Names the fittings where they differ and exits 1; --fix writes the correct ones. Run it "
+        "with --fix after changing TIME_ZONE."
     )
 
     def add_arguments(self, parser: ArgumentParser) -> None:

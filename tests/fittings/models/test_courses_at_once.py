@@ -10,7 +10,7 @@ from core.gate import row_scope
 from fittings.domain.fitting.intake import FollowUpAnswer
 from fittings.models import Course, FollowUp
 from fittings.selectors.courses import courses_apart
-from fittings.services import follow_up_answer, privacy
+from fittings.services import choice_record, follow_up_answer, privacy
 from tests.databases import at_once, committed_database
 
 db = pytest.fixture(committed_database)
@@ -50,3 +50,20 @@ def test_answers_and_a_removal_at_once_leave_no_course(chosen, cast):
     told = at_once(act, fitting.customer, *fitting.follow_ups.all())
     assert told.count("removed") == 1
     assert not Course.objects.exists()
+
+
+def test_answer_and_a_choice_at_the_persons_next_fitting_at_once_do_not_wait_for_each_other(chosen, make_fitting, cast):
+    first = chosen(at=CHOSEN, distance_km_week=20.0)
+    second = make_fitting(at=CHOSEN + dt.timedelta(weeks=10))
+
+    def act(what):
+        if isinstance(what, FollowUp):
+            return answered(what)
+        with row_scope.everything():
+            choice_record(actor=cast.fitter_a, fitting=what, slug="in-target", size="EU 42.5", at=what.at)
+        return "chosen"
+
+    told = at_once(act, *first.follow_ups.filter(weeks__lt=12), second)
+    assert sorted(told) == ["answered", "answered", "chosen"]
+    assert set(Course.objects.values_list("fitting", flat=True)) == {first.pk, second.pk}
+    assert courses_apart() == []

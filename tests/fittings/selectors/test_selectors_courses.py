@@ -3,83 +3,164 @@
 from __future__ import annotations
 
 import datetime as dt
+from dataclasses import replace
 
 import numpy as np
 import pytest
+from django.db.models import Sum
 from django.utils import timezone
 
 from fittings.domain.fitting.regions import Complaint
-from fittings.models import FollowUp
-from fittings.selectors.courses import OutcomeFilter, counts_by_day, fitting_courses, model_rows
-from tests.reference.person_time import Report, time_at_risk
+from fittings.models import Course, FollowUp, LeftOut, PainReport
+from fittings.selectors.courses import OutcomeFilter, counted, counts_of, course_rows, courses_apart, model_rows
+from tests.reference.person_time import Answered, Fitted, Part, parts_of
 
 START = dt.datetime(2026, 1, 5, 10, 0, tzinfo=dt.UTC)
 ON = dt.date(2026, 9, 1)
+PLACES = (("heel", "left"), ("heel", "right"), ("heel", ""), ("knee", "left"))
 
 
 @pytest.fixture
 def people(chosen):
-    """Thirty people with courses drawn at random: days in any order, distances missing, complaints there or gone."""
+    """Thirty people drawn at random: one to three fittings, complaints there or gone, silence, missing distances."""
     draw = np.random.default_rng(7)
-    made = []
-    for number in range(30):
-        now = bool(draw.random() < 0.4)
-        history = () if number % 10 == 9 else (Complaint("heel", "left", now=now),)
-        if number % 7 == 3:
-            history = (*history, Complaint("knee", "left", now=True))
-        told = None if number % 6 == 5 else float(draw.integers(5, 60))
-        fitting = chosen(at=START, name=f"Person {number}", email="", history=history, distance_km_week=told)
-        reports = []
-        for follow_up in fitting.follow_ups.all():
-            if draw.random() < 0.3:
-                continue
-            at = START + dt.timedelta(days=int(draw.integers(0, 200)), hours=int(draw.integers(0, 14)))
-            weekly = None if draw.random() < 0.3 else float(draw.integers(0, 50))
-            free, recurred = (True, True, False, None)[int(draw.integers(4))], bool(draw.random() < 0.25)
-            FollowUp.objects.filter(pk=follow_up.pk).update(
-                answered_at=at,
-                distance_km_week=weekly,
-                free_of_complaints=free,
-                recurrence="early" if recurred else "",
+    return [_person(draw, chosen, f"Person {number}") for number in range(30)]
+
+
+def _person(draw, chosen, name):
+    fittings, reports, stored = [], [], []
+    for visit in range(int(draw.choice([1, 2, 3], p=[0.5, 0.3, 0.2]))):
+        at = START + dt.timedelta(days=int(draw.integers(60)) + 70 * visit)
+        # Now and then a complaint was not recorded a second time.
+        places = [place for place in PLACES if draw.random() < 0.3]
+        told = tuple((place, bool(draw.random() < 0.4)) for place in places)
+        weekly = None if draw.random() < 0.4 else float(draw.integers(5, 60))
+        history = tuple(Complaint(region, side or None, now=now) for (region, side), now in told)
+        email = f"{name.replace(' ', '-')}@example.org"
+        fitting = chosen(at=at, name=name, email=email, history=history, distance_km_week=weekly)
+        fittings.append(Fitted(at.date(), told))
+        reports += [_answer(draw, follow_up, at) for follow_up in fitting.follow_ups.all() if draw.random() < 0.7]
+        stored.append(fitting)
+    return stored, fittings, reports
+
+
+def _answer(draw, follow_up, at):
+    moment = at + dt.timedelta(days=int(draw.integers(0, 120)), hours=int(draw.integers(0, 13)))
+    weekly = None if draw.random() < 0.15 else float(draw.integers(0, 50))
+    nothing_hurts = (True, None, False)[int(draw.choice(3, p=[0.5, 0.3, 0.2]))]
+    scores = (0,) if nothing_hurts else (0, 0, 3)
+    pains = tuple((place, int(draw.choice(scores))) for place in PLACES if draw.random() < 0.4)
+    FollowUp.objects.filter(pk=follow_up.pk).update(
+        answered_at=moment, distance_km_week=weekly, nothing_hurts=nothing_hurts
+    )
+    PainReport.objects.bulk_create(
+        PainReport(follow_up=follow_up, region=region, side=side, score=score) for (region, side), score in pains
+    )
+    return Answered(timezone.localdate(moment), weekly, pains, nothing_hurts)
+
+
+def test_time_distance_and_event_are_those_of_the_reference(people):
+    seen = []
+    for stored, fittings, reports in people:
+        expected = {(part.place, part.fitting): part for part in parts_of(fittings, reports)}
+        number = {fitting.pk: index for index, fitting in enumerate(stored)}
+        rows = Course.objects.filter(customer=stored[0].customer)
+        found = {
+            ((row.region, row.side), number[row.fitting_id]): Part(
+                number[row.fitting_id],
+                (row.region, row.side),
+                row.entered_days,
+                row.free_until_days,
+                row.days,
+                None if row.km is None else pytest.approx(row.km),
+                row.recurred,
             )
-            reports.append(Report(timezone.localdate(at), weekly, free, recurred))
-        has_past = any(not item.now for item in history)
-        expected = time_at_risk(START.date(), has_past=has_past, reports=reports, distance_km_week=told)
-        made.append((fitting.pk, expected if history else None))
-    return made
+            for row in rows.filter(days__isnull=False)
+        }
+        assert found == expected
+        assert {row.fitting_id for row in rows} == set(number)
+        assert rows.filter(days__isnull=True).count() == len(
+            number.keys() - {row.fitting_id for row in rows if row.days}
+        )
+        seen += expected.values()
+    assert {part.recurred for part in seen} == {part.km is None for part in seen} == {True, False}
+    assert any(part.entered for part in seen)
+    assert any(0 < part.free_until < part.days for part in seen if part.recurred)
 
 
-def test_time_distance_and_event_are_those_of_the_reference(people, cast):
-    found = {item.fitting_id: item for item in fitting_courses(OutcomeFilter((cast.store_a.pk,)), on=ON)}
-    assert len(found) == len(people)
-    assert sum(expected is not None for _, expected in people) > 10
-    assert any(expected is not None and expected.km is None for _, expected in people)
-    for pk, expected in people:
-        course = found[pk]
-        if expected is None:
-            assert (course.days, course.km, course.recurred) == (None, None, False)
-        else:
-            assert (course.days, course.recurred) == (expected.days, expected.recurred)
-            assert course.km == (None if expected.km is None else pytest.approx(expected.km))
+def test_people_are_counted_once_and_as_the_rows_say(people, cast):
+    wanted = OutcomeFilter((cast.store_a.pk,))
+    by_sql = counts_of(wanted, "target", on=ON)
+    by_row = counted((row.in_target, row) for row in course_rows(wanted, on=ON))
+    total = by_sql.people[-1]
+    assert (total.key, total.people) == (None, len(people))
+    assert total.people == total.at_risk + sum(total.left_out)
+    rows = {row.key: row for row in by_row.people}
+    for row in by_sql.people:
+        other = rows[row.key]
+        assert replace(row, by_person=None) == replace(other, by_person=None)
+        for name in ("people", "parts", "events", "exposure", "events_squared", "events_exposure", "exposure_squared"):
+            assert getattr(row.by_person, name) == pytest.approx(getattr(other.by_person, name)), name
+    assert total.by_person.clustered
+    assert sorted(by_sql.days, key=str) == sorted(by_row.days, key=str)
+    assert sum(row.recurred for row in by_sql.days) == total.recurrences > total.by_person.events
 
 
-def test_people_by_the_day_add_up_to_everybody(people, cast):
-    rows = counts_by_day(OutcomeFilter((cast.store_a.pk,)), "target", on=ON)
-    assert sum(row.people for row in rows) == len(people)
-    assert sum(row.recurred for row in rows) == sum(bool(expected and expected.recurred) for _, expected in people)
-    with_km = [expected for _, expected in people if expected and expected.km is not None]
-    assert sum(row.km for row in rows) == pytest.approx(sum(expected.km for expected in with_km))
-    assert sum(row.recurred_with_km for row in rows) == sum(expected.recurred for expected in with_km)
+def test_follow_ups_are_counted_once_however_many_complaints(people, cast):
+    found = Course.objects.aggregate(visits=Sum("visits"), open=Sum("visits_open"))
+    with_complaint = [person for person in people if any(fitting.complaints for fitting in person[1])]
+    assert 0 < found["open"] < found["visits"] <= sum(len(reports) for *_, reports in with_complaint)
+
+
+def test_every_reason_to_be_left_out_has_its_people(chosen, cast):
+    def answered(name, history, *answers):
+        fitting = chosen(at=START, name=name, email="", history=history)
+        for follow_up, (days, nothing_hurts) in zip(fitting.follow_ups.all(), answers, strict=False):
+            FollowUp.objects.filter(pk=follow_up.pk).update(
+                answered_at=START + dt.timedelta(days=days), wearing=True, nothing_hurts=nothing_hurts
+            )
+
+    gone, there = (Complaint("heel", "left"),), (Complaint("heel", "left", now=True),)
+    answered("No complaint", (), (14, True))
+    answered("No answer", gone)
+    answered("Pain not answered", gone, (14, None), (40, None))
+    answered("Something hurts, not said where", gone, (14, False))
+    answered("Said nothing of it while there", there, (14, None))
+    answered("There all the time", there, (14, False))
+    PainReport.objects.create(
+        follow_up=FollowUp.objects.get(answered_at__isnull=False, fitting__customer__name="There all the time"),
+        region="heel",
+        side="left",
+        score=2,
+    )
+    answered("Free at the last answer alone", there, (14, True))
+    answered("At risk", gone, (14, True))
+    total = counts_of(OutcomeFilter((cast.store_a.pk,)), "target", on=ON).people[-1]
+    assert dict(zip(LeftOut, total.left_out, strict=True)) == {
+        LeftOut.NO_COMPLAINT: 1,
+        LeftOut.NO_ANSWER: 1,
+        LeftOut.NOT_SAID: 3,
+        LeftOut.NEVER_FREE: 1,
+        LeftOut.NOT_WATCHED: 1,
+    }
+    assert (total.people, total.at_risk, total.visits, total.visits_open) == (8, 1, 7, 4)
+
+
+def test_no_course_is_apart_from_its_answers(people):
+    assert courses_apart() == []
 
 
 def test_filters_narrow_the_people(people, cast):
     def count(**given):
         stores = given.pop("stores", (cast.store_a.pk,))
-        return sum(row.people for row in counts_by_day(OutcomeFilter(stores, **given), "band", on=ON))
+        rows = counts_of(OutcomeFilter(stores, **given), "band", on=ON).people
+        return rows[-1].people if rows else 0
 
     assert count(stores=(cast.store_b.pk,)) == 0
-    assert count(since=dt.date(2026, 1, 5), until=dt.date(2026, 1, 6)) == len(people)
-    assert count(since=dt.date(2026, 1, 6)) == 0
+    assert count(since=dt.date(2026, 1, 5), until=dt.date(2026, 9, 1)) == len(people)
+    first_days = [fittings[0].on for _, fittings, _ in people]
+    assert count(until=dt.date(2026, 2, 1)) == sum(day < dt.date(2026, 2, 1) for day in first_days) > 0
+    assert count(since=dt.date(2026, 9, 1)) == 0
     assert count(until=dt.date(2026, 1, 5)) == 0
     assert count(band=3) == len(people)
     assert count(band=2) == 0
@@ -91,5 +172,9 @@ def test_filters_narrow_the_people(people, cast):
 def test_model_takes_those_at_risk_with_a_mass_and_a_distance(people, cast, django_assert_num_queries):
     with django_assert_num_queries(1):
         rows = model_rows(OutcomeFilter((cast.store_a.pk,)), on=ON)
-    assert 0 < len(rows) < len(people)
-    assert {row.complaints for row in rows} == {1, 2}
+    at_risk = Course.objects.filter(days__isnull=False)
+    assert 0 < len(rows) < at_risk.values("customer", "region", "side").distinct().count()
+    assert len({row.customer_id for row in rows}) < len(rows)
+    assert {1, 2} <= {row.complaints for row in rows}
+    # A recurrence in a later shoe counts with the shoe that the time began with.
+    assert sum(row.recurred for row in rows) > 0
