@@ -173,6 +173,7 @@ def _arrays(shoes: Sequence[Candidate]) -> Candidates:
         provisional=_flags([shoe.is_provisional for shoe in shoes]),
         borderline=_flags([shoe.is_borderline for shoe in shoes]),
         discontinued=_flags([shoe.is_discontinued for shoe in shoes]),
+        df=_numbers([shoe.stability_df for shoe in shoes]),
     )
 
 

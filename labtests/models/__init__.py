@@ -9,6 +9,7 @@ from labtests.models.conditioning import Chamber, ClimateLog, ConditioningEntry,
 from labtests.models.incidents import Incident, IncidentEffect, IncidentState
 from labtests.models.methods import Protocol, ScoringModel
 from labtests.models.rigs import CalibratedQuantity, Calibration, Rig
+from labtests.models.scatter import Level, ShoeScatter, VariancePool
 from labtests.models.studies import GaugeStudy, GaugeStudyOperator, GaugeStudyPart
 from labtests.models.uploads import (
     Receipt,
@@ -42,6 +43,7 @@ __all__ = [
     "Incident",
     "IncidentEffect",
     "IncidentState",
+    "Level",
     "LoggedConditioning",
     "ModelDraft",
     "Protocol",
@@ -52,6 +54,7 @@ __all__ = [
     "Result",
     "Rig",
     "ScoringModel",
+    "ShoeScatter",
     "Source",
     "Specimen",
     "SpecimenKind",
@@ -59,4 +62,5 @@ __all__ = [
     "State",
     "Upload",
     "UploadKind",
+    "VariancePool",
 ]

@@ -162,7 +162,7 @@ class Scales:
         return self._bands[model.scale_id]
 
     def place(self, result: Result) -> Placement:
-        return place(result.stability, result.stability_u, self.bands(result.scoring_model))
+        return place(result.stability, result.stability_u, self.bands(result.scoring_model), df=result.stability_df)
 
 
 def histories_of(tests: Iterable[BenchTest]) -> dict[int, list[HistoryEntry]]:

@@ -7,11 +7,14 @@ from dataclasses import dataclass
 import numpy as np
 from django.core.cache import cache
 
+from core.domain.coverage import coverage_factor
 from labtests.domain.scores.evaluation import Evaluation, Summary
 from labtests.domain.scores.monte_carlo import Simulated, simulate_scores
 from labtests.domain.scores.propagation import Budget
-from labtests.domain.scores.scoring import SCORES
-from labtests.domain.scores.uncertainty import COVERAGE_FACTOR, Calibration, Scatter
+from labtests.domain.scores.reading_squares import squares_of_scores
+from labtests.domain.scores.scatter import Scatter
+from labtests.domain.scores.scoring import SCORES, Scores
+from labtests.domain.scores.uncertainty import Calibration
 from labtests.models import BenchTest, Result
 
 # Gives u to 0.2 % and takes less than a tenth of a second.
@@ -27,14 +30,19 @@ class Compared:
     name: str
     u: float
     simulated: Simulated
+    df: float | None
+
+    @property
+    def k(self) -> float:
+        return coverage_factor(self.df)
 
     @property
     def expanded(self) -> float:
-        return COVERAGE_FACTOR * self.u
+        return self.k * self.u
 
     @property
     def simulated_expanded(self) -> float:
-        return COVERAGE_FACTOR * self.simulated.u
+        return self.k * self.simulated.u
 
     @property
     def difference_percent(self) -> float:
@@ -56,7 +64,9 @@ def compared(test: BenchTest, result: Result) -> tuple[Compared, ...]:
     if found is None:
         found = _simulate(test, result)
         cache.set(key, found, KEPT_SECONDS)
-    return tuple(Compared(name, getattr(result, f"{name}_u"), found[name]) for name in SCORES)
+    return tuple(
+        Compared(name, getattr(result, f"{name}_u"), found[name], getattr(result, f"{name}_df")) for name in SCORES
+    )
 
 
 def _simulate(test: BenchTest, result: Result) -> dict[str, Simulated]:
@@ -64,9 +74,7 @@ def _simulate(test: BenchTest, result: Result) -> dict[str, Simulated]:
         Summary(1, value or 0.0, None) for value in (test.torque_15_nm, test.deflection_mm, test.work_j)
     )
     known = _inputs(result.budget_tables)
-    # That deflection and work of a repeat go together moves no score by itself.
-    u = {name: known[f"{name}, A"] for name in ("torque", "deflection", "work")}
-    scatter = Scatter(u["torque"] ** 2, u["deflection"] ** 2, u["work"] ** 2, 0.0, np.inf, "the budget")
+    scatter = _scatter(result)
     calibrations = [
         Calibration(name, known[f"{name}, calibration"], known[f"{name}, resolution"] * np.sqrt(12.0))
         for name in QUANTITIES
@@ -85,10 +93,23 @@ def _simulate(test: BenchTest, result: Result) -> dict[str, Simulated]:
     )
 
 
+def _scatter(result: Result) -> Scatter:
+    """What repeats, day and set-up leave in the readings, from what they leave in the scores."""
+    left = Scores(**{name: np.array([_left(result, name)]) for name in SCORES})
+    torque2, deflection2, work2, product = squares_of_scores(left, result.scoring_model.to_domain())[0].tolist()
+    # That deflection and work of a repeat go together moves no score by itself.
+    return Scatter(torque2, deflection2, work2, 0.0, np.inf, "the budget", torque_deflection=product)
+
+
+def _left(result: Result, name: str) -> float:
+    square: float = getattr(result, f"{name}_u") ** 2 - getattr(result, f"{name}_u_b") ** 2
+    return float(np.sqrt(max(0.0, square)))
+
+
 def _inputs(budgets: dict[str, Budget]) -> dict[str, float]:
     """The standard uncertainty of each source, which is the same in every budget that it is in."""
     known = {}
     for budget in budgets.values():
         for row in budget.rows:
-            known[f"{row.source.split(',')[0]}, A" if row.type_ == "A" else row.source] = row.u
+            known[row.source] = row.u
     return known

@@ -22,8 +22,9 @@ from labtests.domain.scores.plausibility import (
     check_still_there,
 )
 from labtests.domain.scores.protocol import Reason, check_calibrations, check_conditions, check_repeats
+from labtests.domain.scores.scatter import choose_scatter
 from labtests.domain.scores.scoring import SCORES, Scores, score
-from labtests.domain.scores.uncertainty import ScoreUncertainties, choose_scatter, uncertainty_of_test
+from labtests.domain.scores.uncertainty import ScoreUncertainties, uncertainty_of_test
 from labtests.models import Rig, Source, Specimen
 from labtests.services.upload_lookups import RigOnDay, UploadLookups
 
@@ -159,7 +160,12 @@ def _evaluate(
         source = Source.READINGS if submitted.readings else Source.CURVES
         scatter = choose_scatter(evaluation, None) or choose_scatter(evaluation, lookups.history(rig, source))
         uncertainties = uncertainty_of_test(
-            evaluation, scatter, on_day.calibrations, model=lookups.anchors, target=target
+            evaluation,
+            scatter,
+            on_day.calibrations,
+            model=lookups.anchors,
+            target=target,
+            setups=lookups.setups(rig),
         )
     return JudgedTest(
         submitted,

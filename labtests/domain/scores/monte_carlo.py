@@ -10,8 +10,9 @@ import numpy as np
 from core.domain.units import FloatArray
 from labtests.domain.scores.curves import MJ_PER_J, STANDARD, Target
 from labtests.domain.scores.evaluation import Evaluation
+from labtests.domain.scores.scatter import Scatter
 from labtests.domain.scores.scoring import SCORES, Model, score
-from labtests.domain.scores.uncertainty import Calibration, Scatter
+from labtests.domain.scores.uncertainty import Calibration
 from labtests.domain.studies.series import check_fraction
 from labtests.domain.studies.variance import LEVEL
 
@@ -158,20 +159,16 @@ def simulate_scores(
     if torque is None or deflection is None or work is None:
         raise ValueError("torque, deflection and work must be read, got one that is not")
     errors = _errors(calibrations, draws, rng)
-    torques = rng.normal(torque.mean, np.sqrt(scatter.torque_nm2 / torque.n), draws)
-    covariance = np.array(
-        [[scatter.deflection_mm2, scatter.deflection_work], [scatter.deflection_work, scatter.work_j2]]
-    )
-    pairs = rng.multivariate_normal(
-        [deflection.mean, work.mean], covariance / deflection.n, draws, check_valid="ignore"
-    )
+    means = [torque.mean, deflection.mean, work.mean]
+    together = scatter.covariance() / deflection.n
+    torques, deflections, works = rng.multivariate_normal(means, together, draws, check_valid="ignore").T
     share = errors["force"] / target.force_n
     stretch = 1.0 + errors["displacement"] / deflection.mean
     torques = (torques + errors["torque"]) * (1.0 + errors["angle"] / target.angle_deg)
     # The strip that the curve gains at its end: the target force over the displacement added.
     gained = target.force_n * deflection.mean * share / MJ_PER_J
-    works = (pairs[:, 1] + gained) / (1.0 + share) * stretch
-    deflections = (pairs[:, 0] + errors["displacement"]) * (1.0 + share)
+    works = (works + gained) / (1.0 + share) * stretch
+    deflections = (deflections + errors["displacement"]) * (1.0 + share)
     found = score(torques, deflections, works, model=model)
     return {name: _summary(np.asarray(getattr(found, name)), LEVEL) for name in SCORES}
 

@@ -8,11 +8,11 @@ from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
-from scipy.special import ndtr
 
+from core.domain.coverage import below
 from core.domain.units import FloatArray
 from labtests.domain.scores.bands import BORDERLINE_BELOW, Band, check_scale
-from labtests.domain.scores.scoring import Model, Scores, score
+from labtests.domain.scores.scoring import Model, Scores, Values, score
 
 IntArray = npt.NDArray[np.int64]
 NO_BAND = -1
@@ -83,7 +83,9 @@ def band_places(stability: FloatArray, bands: Sequence[Band]) -> IntArray:
     return places
 
 
-def place_all(stability: FloatArray, u: FloatArray, bands: Sequence[Band]) -> Placements:
+def place_all(
+    stability: FloatArray, u: FloatArray, bands: Sequence[Band], *, df: FloatArray | float = math.inf
+) -> Placements:
     """Band, its probability, and the neighbour of borderline ones, for many scores: `bands.place` on arrays.
 
     Parameters
@@ -92,6 +94,8 @@ def place_all(stability: FloatArray, u: FloatArray, bands: Sequence[Band]) -> Pl
         Scores and standard uncertainties; u nan or 0 where unknown.
     bands : sequence of Band
         The scale.
+    df : array, shape (n,), or float
+        Effective degrees of freedom of u; nan or inf where unlimited.
 
     Examples
     --------
@@ -102,21 +106,24 @@ def place_all(stability: FloatArray, u: FloatArray, bands: Sequence[Band]) -> Pl
     places = band_places(stability, bands)
     limits = np.concatenate([[-np.inf], _limits(bands), [np.inf, np.nan]])
     known = np.where(u > 0.0, u, np.nan)
-    own = _probability(stability, known, limits, places)
+    dfs = np.broadcast_to(np.asarray(df, dtype=np.float64), stability.shape)
+    own = _probability(stability, known, dfs, limits, places)
     is_borderline = own < BORDERLINE_BELOW
     neighbour = np.full(len(places), NO_BAND, dtype=np.int64)
     # Most scores are not borderline: their neighbours are not needed, and half of the work is saved.
     few = np.flatnonzero(is_borderline)
     at = places[few]
-    below, above = (_probability(stability[few], known[few], limits, at + step) for step in (-1, 1))
+    below, above = (_probability(stability[few], known[few], dfs[few], limits, at + step) for step in (-1, 1))
     neighbour[few] = np.where((above > below) | np.isnan(below), at + 1, at - 1)
     return Placements(places, own, is_borderline, neighbour)
 
 
-def _probability(stability: FloatArray, u: FloatArray, limits: FloatArray, places: IntArray) -> FloatArray:
+def _probability(
+    stability: FloatArray, u: FloatArray, df: FloatArray, limits: FloatArray, places: IntArray
+) -> FloatArray:
     """Probability of the bands at `places`; nan beyond either end of the scale, where a limit is nan."""
-    low, high = (ndtr((limits[places + step] - stability) / u) for step in (0, 1))
-    return np.maximum(0.0, high - low)
+    low, high = (below((limits[places + step] - stability) / u, df) for step in (0, 1))
+    return np.asarray(np.maximum(0.0, high - low), dtype=np.float64)
 
 
 def convert_u(u: Scores, *, old: Model, new: Model) -> Scores:
@@ -132,26 +139,43 @@ def convert_u(u: Scores, *, old: Model, new: Model) -> Scores:
     Returns
     -------
     Scores
-        Exact: each score is linear in its reading, and torque shares no source with deflection, so that stability adds
-        midfoot and rearfoot in squares.
+        Exact: each score is linear in its reading. How midfoot and rearfoot go together follows from stability by the
+        old model; where that gave one of them no weight it cannot be known and they are taken as independent.
 
     References
     ----------
-    .. [1] JCGM 100:2008 (GUM), 5.1.2.
+    .. [1] JCGM 100:2008 (GUM), 5.1.2 and 5.2.2.
 
     Examples
     --------
     >>> from labtests.domain.scores.scoring import S1
-    >>> round(convert_u(Scores(0.71, 1.0, 1.0, 2.0), old=S1, new=S1).stability, 3)
-    0.709
+    >>> round(convert_u(Scores(0.8, 1.0, 1.0, 2.0), old=S1, new=S1).stability, 3)
+    0.8
     """
-    midfoot = u.midfoot * abs((old.torque_100_nm - old.torque_0_nm) / (new.torque_100_nm - new.torque_0_nm))
-    deflections = (old.deflection_100_mm - old.deflection_0_mm) / (new.deflection_100_mm - new.deflection_0_mm)
-    rearfoot = u.rearfoot * abs(deflections)
+    by_torque = (old.torque_100_nm - old.torque_0_nm) / (new.torque_100_nm - new.torque_0_nm)
+    by_deflection = (old.deflection_100_mm - old.deflection_0_mm) / (new.deflection_100_mm - new.deflection_0_mm)
+    midfoot, rearfoot = u.midfoot * abs(by_torque), u.rearfoot * abs(by_deflection)
     cushioning = u.cushioning * abs((old.work_100_j - old.work_0_j) / (new.work_100_j - new.work_0_j))
+    together = _covariance(u, old) * by_torque * by_deflection
     squares = (new.weight_midfoot * midfoot) ** 2 + (new.weight_rearfoot * rearfoot) ** 2
-    stability = np.sqrt(squares) if isinstance(squares, np.ndarray) else math.sqrt(squares)
-    return Scores(stability=stability, midfoot=midfoot, rearfoot=rearfoot, cushioning=cushioning)
+    squares = squares + 2.0 * new.weight_midfoot * new.weight_rearfoot * together
+    stability = np.sqrt(np.maximum(0.0, squares))
+    return Scores(
+        stability=stability if isinstance(squares, np.ndarray) else float(stability),
+        midfoot=midfoot,
+        rearfoot=rearfoot,
+        cushioning=cushioning,
+    )
+
+
+def _covariance(u: Scores, old: Model) -> Values:
+    """Covariance of midfoot and rearfoot, points², from what they make of stability together."""
+    weights = old.weight_midfoot, old.weight_rearfoot
+    if not all(weights):
+        return 0.0
+    alone = (weights[0] * u.midfoot) ** 2 + (weights[1] * u.rearfoot) ** 2
+    covariance: Values = (u.stability**2 - alone) / (2.0 * weights[0] * weights[1])
+    return covariance
 
 
 def band_changes(before: IntArray, after: IntArray, *, old: Sequence[Band], new: Sequence[Band]) -> BandChanges:

@@ -10,8 +10,9 @@ from hypothesis import strategies as st
 from labtests.domain.scores.converted_budget import Budget, convert_budgets
 from labtests.domain.scores.evaluation import Evaluation, Repeat, Summary
 from labtests.domain.scores.propagation import BudgetRow
+from labtests.domain.scores.scatter import scatter_of_repeats
 from labtests.domain.scores.scoring import S1
-from labtests.domain.scores.uncertainty import Calibration, scatter_of_repeats, uncertainty_of_test
+from labtests.domain.scores.uncertainty import Calibration, uncertainty_of_test
 
 CALIBRATIONS = [Calibration(name, 0.02, 0.01) for name in ("torque", "displacement", "angle", "force")]
 
@@ -56,7 +57,7 @@ def test_same_model_changes_nothing():
 def test_weight_of_nothing_leaves_its_rows_out():
     model = dataclasses.replace(S1, weight_midfoot=1.0, weight_rearfoot=0.0)
     found = convert_budgets(budgets_by(S1), old=S1, new=model)["stability"]
-    assert {row.unit for row in found.rows} == {"N·m", "°"}
+    assert {row.unit for row in found.rows} == {"points", "N·m", "°"}
 
 
 def test_known_components_alone_have_no_end_of_degrees_of_freedom():
@@ -70,6 +71,8 @@ def test_nothing_known_converts_to_nothing():
 
 
 def test_no_uncertainty_has_no_shares():
-    row = BudgetRow("calibration", "B", 0.0, "N·m", 11.0, 0.0, 0.0)
-    budgets = {name: Budget(math.inf, (row,)) for name in ("midfoot", "rearfoot")}
+    budgets = {
+        name: Budget(math.inf, (BudgetRow(f"{name} calibration", "B", 0.0, "N·m", 11.0, 0.0, 0.0),))
+        for name in ("midfoot", "rearfoot")
+    }
     assert [row.share for row in convert_budgets(budgets, old=S1, new=S1)["stability"].rows] == [0.0, 0.0]
