@@ -12,6 +12,7 @@ from labtests.domain.files.problems import MAX_PROBLEMS, Problem
 from labtests.domain.files.submission import SubmittedFile, SubmittedTest
 from labtests.domain.scores.climate import check_climate, climate_of_stays
 from labtests.domain.scores.conditioning import LoggedHours, check_against_log, conditioning_from_log
+from labtests.domain.scores.consistency import check_consistency
 from labtests.domain.scores.curves import STANDARD, Target
 from labtests.domain.scores.evaluation import Evaluation, evaluate_curves, evaluate_readings
 from labtests.domain.scores.plausibility import (
@@ -52,7 +53,7 @@ class JudgedTest:
 
     @property
     def source(self) -> str:
-        return Source.READINGS if self.submitted.readings else Source.CURVES
+        return _source(self.submitted)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -157,8 +158,7 @@ def _evaluate(
     scores = _scores(evaluation, lookups)
     uncertainties = None
     if scores is not None:
-        source = Source.READINGS if submitted.readings else Source.CURVES
-        scatter = choose_scatter(evaluation, None) or choose_scatter(evaluation, lookups.history(rig, source))
+        scatter = choose_scatter(evaluation, lookups.history(rig, _source(submitted)))
         uncertainties = uncertainty_of_test(
             evaluation,
             scatter,
@@ -183,6 +183,10 @@ def _evaluate(
     )
 
 
+def _source(submitted: SubmittedTest) -> str:
+    return Source.READINGS if submitted.readings else Source.CURVES
+
+
 def _odd(
     submitted: SubmittedTest, evaluation: Evaluation, lookups: UploadLookups, specimen: Specimen, on_day: RigOnDay
 ) -> tuple[Reason, ...]:
@@ -194,6 +198,7 @@ def _odd(
         *check_jump(lookups.last_result(header.specimen, header.performed, header.worn_km), evaluation),
         *check_ranges(on_day.ranges, evaluation, lookups.limits.target),
         *check_still_there(specimen.disposed_on, header.performed.date()),
+        *check_consistency(evaluation, lookups.history(on_day.rig, _source(submitted)), lookups.anchors),
     )
 
 
