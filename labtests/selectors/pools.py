@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -44,16 +44,19 @@ def pools_stored() -> Pools:
     return found | {pool.level: pool.to_domain() for pool in VariancePool.objects.all()}
 
 
-def sums_stored(shoe: int) -> dict[str, LevelSums]:
-    """The sums of a shoe as they are in the pools; empty where it is not in them."""
-    row = ShoeScatter.objects.filter(shoe=shoe).first()
-    if row is None:
-        return {}
+def sums_stored(shoes: Collection[int]) -> dict[str, LevelSums]:
+    """The sums of some shoes as they are in the pools; a shoe that is not in them has no row."""
+    columns = [f"{level}_{name}" for level in Level.values for name in ("df", "squares", "explained")]
+    rows = list(ShoeScatter.objects.filter(shoe__in=shoes).order_by("shoe").values(*columns))
+
+    def quadruples(name: str) -> FloatArray:
+        return np.array([row[name] for row in rows], dtype=np.float64).reshape(-1, 4)
+
     return {
         level: LevelSums(
-            np.array([getattr(row, f"{level}_df")]),
-            np.array([getattr(row, f"{level}_squares")]),
-            np.array([getattr(row, f"{level}_explained")]),
+            np.array([row[f"{level}_df"] for row in rows], dtype=np.int64),
+            quadruples(f"{level}_squares"),
+            quadruples(f"{level}_explained"),
         )
         for level in Level.values
     }
@@ -69,19 +72,17 @@ def sums_of(
 
 
 def pools_with(stored: Pools, before: Mapping[str, LevelSums], now: Mapping[str, LevelSums]) -> Pools:
-    """The pools with a shoe's sums as they are now in the place of those that are in them."""
-    found = dict(stored)
-    for level, sums in now.items():
-        if level in before and _is_same(before[level], sums):
-            continue
-        without = found[level].changed(before[level], -1) if level in before else found[level]
-        found[level] = without.changed(sums, 1)
-    return found
+    """The pools with some shoes' sums as they are now in the place of those that are in them."""
+    return {
+        level: pool if _is_same(before[level], now[level]) else pool.changed(before[level], -1).changed(now[level], 1)
+        for level, pool in stored.items()
+    }
 
 
 def _is_same(one: LevelSums, two: LevelSums) -> bool:
-    pairs: Sequence[tuple[FloatArray, FloatArray]] = ((one.squares, two.squares), (one.explained, two.explained))
-    return bool((one.df == two.df).all()) and all(np.array_equal(first, second) for first, second in pairs)
+    """Whether sums are the very same, so that adding and taking away does not change the last digits."""
+    pairs = ((one.df, two.df), (one.squares, two.squares), (one.explained, two.explained))
+    return all(np.array_equal(first.sum(axis=0), second.sum(axis=0)) for first, second in pairs)
 
 
 def pooled_by_score(pools: Pools, setups: RigSetups, model: Model) -> dict[str, Pooled]:

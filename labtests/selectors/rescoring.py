@@ -10,7 +10,6 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from catalogue.models import ScoreCard
 from core.database.array_rows import read_columns
 from core.domain.coverage import limited
 from core.domain.units import FloatArray
@@ -29,9 +28,19 @@ from labtests.domain.scores.scoring import SCORES, Model, Scores
 from labtests.domain.scores.shoe_scores import ShoeScores
 from labtests.models import BenchTest, Protocol, Rig, ScoringModel, Specimen
 from labtests.models.checks import is_of_check_shoe
+from labtests.selectors.cards_now import CardNow, cards_now
 from labtests.selectors.checks import doubts_of
 from labtests.selectors.conditioning_doubts import doubted_approvals
-from labtests.selectors.pools import RigSetups, pooled_by_score, pools_stored, rig_setups
+from labtests.selectors.pools import (
+    Pools,
+    RigSetups,
+    pooled_by_score,
+    pools_stored,
+    pools_with,
+    rig_setups,
+    sums_of,
+    sums_stored,
+)
 from labtests.selectors.shoe_parts import combined, parts_of, places_of
 
 IntArray = npt.NDArray[np.int64]
@@ -48,6 +57,7 @@ _TESTS = {
     ),
     "performed_s": ("extract(epoch from performed_at)::float8", "double precision"),
 }
+_READ = ("torque_15_nm", "deflection_mm", "work_j")
 _KNOWN = (
     "stability",
     *(f"{name}_{part}" for part in ("u", "u_a", "u_b", "df") for name in SCORES),
@@ -82,21 +92,6 @@ class Rescored:
     scores: Scores
     parts: ResultParts
     changes: BandChanges
-
-
-@dataclass(frozen=True, slots=True)
-class CardNow:
-    """A published card as it stands."""
-
-    shoe_id: int
-    slug: str
-    title: str
-    stability: float
-    stability_u: float | None
-    band: int
-    band_name: str
-    specimens: int
-    scoring_model: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -219,30 +214,6 @@ def rescored_by(
     return Rescored(model, scores, parts, changes)
 
 
-def cards_now(shoes: Collection[int] | None = None) -> list[CardNow]:
-    """The published cards, or those of some shoes, in the order of names."""
-    cards = ScoreCard.objects.filter(is_current=True).order_by("shoe__brand__name", "shoe__name", "shoe__version")
-    if shoes is not None:
-        cards = cards.filter(shoe__in=shoes)
-    lines: Iterable[Sequence[Any]] = cards.values_list(
-        "shoe_id",
-        "shoe__slug",
-        "shoe__brand__name",
-        "shoe__name",
-        "shoe__version",
-        "stability",
-        "stability_u",
-        "band__order",
-        "band__name",
-        "specimens",
-        "scoring_model",
-    )
-    return [
-        CardNow(shoe_id, slug, f"{brand} {name} {version}".strip(), *rest)
-        for shoe_id, slug, brand, name, version, *rest in lines
-    ]
-
-
 @dataclass(frozen=True, slots=True, eq=False)
 class _Counted:
     """The tests that count for published shoes: their rows among all, and their places among specimens and shoes."""
@@ -295,7 +266,7 @@ def shoe_changes(
 ) -> tuple[ShoeChange, ...]:
     """What the rescored tests make of each card."""
     counted = _counted(tests, specimens, len(cards), rescored.model)
-    pooled = pooled_by_score(pools_stored(), counted.setups, rescored.model)
+    pooled = pooled_by_score(_pools(tests, rescored, counted, cards), counted.setups, rescored.model)
     scores = combined(
         rescored.scores, rescored.parts, counted.rows, counted.places, pooled=pooled, model=rescored.model
     )
@@ -307,6 +278,14 @@ def shoe_changes(
         then = None if refusals else _card_then(place, scores, placed, facts, bands)
         changes.append(ShoeChange(card, then, refusals))
     return tuple(changes)
+
+
+def _pools(tests: ScoredTests, rescored: Rescored, counted: _Counted, cards: Sequence[CardNow]) -> Pools:
+    """The pools as they will be when the cards rest on the tests that count."""
+    readings = np.column_stack([tests[name][counted.rows] for name in _READ])
+    type_a = rescored.parts.type_a.taken(counted.rows)
+    now = sums_of(readings, type_a, counted.places, counted.setups, rescored.model)
+    return pools_with(pools_stored(), sums_stored([card.shoe_id for card in cards]), now)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

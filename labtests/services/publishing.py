@@ -125,7 +125,7 @@ def _scores_of(
     parts = parts_of(columns)
     readings = np.column_stack([columns[name] for name in _READ])
     now = sums_of(readings, parts.type_a, places, setups, model)
-    pools = pools_with(pools_stored(), sums_stored(shoe.pk), now)
+    pools = pools_with(pools_stored(), sums_stored([shoe.pk]), now)
     scores = Scores(**{name: columns[name] for name in SCORES})
     found = combined(scores, parts, rows, places, pooled=pooled_by_score(pools, setups, model), model=model)
     return {name: shoe_score(found[name]) for name in SCORES}
