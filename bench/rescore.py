@@ -211,11 +211,14 @@ def _insert_results() -> None:
     for name in SCORES:
         a, b = rng.uniform(0.2, 0.9, (2, len(tests["id"])))
         columns |= {f"{name}_u_a": a, f"{name}_u_b": b, f"{name}_u": np.hypot(a, b)}
+        columns[f"{name}_df"] = 2.0 * (a**2 + b**2) ** 2 / a**4
     columns |= {
         "test_id": tests["id"],
         "scoring_model_id": ScoringModel.objects.get(is_current=True).pk,
         "adoption_id": None,
         "cushioning_estimated": False,
+        "repeats_df": 2.0,
+        "setup_df": None,
         "correlation_rearfoot_cushioning": rng.uniform(-0.9, -0.5, len(tests["id"])),
         "budgets": {},
     }
@@ -228,16 +231,19 @@ def _publish(reviewer) -> None:
     from catalogue.services import score_cards_replace
     from labtests.models import ScoringModel, Specimen
     from labtests.selectors import methods, rescoring
-    from labtests.services.adoptions import _published
+    from labtests.selectors.cards_now import CardNow
+    from labtests.services.cards import scores_to_publish
+    from labtests.services.pools import pools_refresh
 
     model = ScoringModel.objects.select_related("scale").get(is_current=True)
     old, bands = model.to_domain(), methods.bands_of(model.scale)
     shoes = Specimen.objects.order_by("shoe_id").values_list("shoe_id", flat=True).distinct()
-    cards = [rescoring.CardNow(shoe, "", "", 0.0, None, 1, "", 1, "S1") for shoe in shoes]
+    cards = [CardNow(shoe, "", "", 0.0, None, 1, "", 1, "S1") for shoe in shoes]
+    pools_refresh(shoes=(), at=dt.datetime(2026, 3, 5, tzinfo=dt.UTC))
     tests = rescoring.scored_tests(model)
     rescored = rescoring.rescored_by(old, tests, old, old_bands=bands, bands=bands)
     changes = rescoring.shoe_changes(tests, rescored, bands, cards=cards, specimens=rescoring.specimens_of(cards))
-    scores = {change.now.shoe_id: _published(change.then, model, model.scale) for change in changes}
+    scores = {change.now.shoe_id: scores_to_publish(change.then, model, model.scale) for change in changes}
     at = dt.datetime(2026, 3, 5, tzinfo=dt.UTC)
     score_cards_replace(actor=reviewer, scores=scores, scale=model.scale, reason="bench", at=at)
 
@@ -274,19 +280,15 @@ class Floor:
             cursor.execute("TRUNCATE floor")
 
     def _rows(self):
-        from labtests.domain.scores.rescore import convert_u
-        from labtests.domain.scores.scoring import S1, SCORES, Scores, score
+        from labtests.domain.scores.result_parts import convert
+        from labtests.domain.scores.scoring import S1, SCORES, score
 
         model = dataclasses.replace(S1, torque_100_nm=S1.torque_100_nm * 1.02)
         tests = self.tests
         scores = score(tests["torque_15_nm"], tests["deflection_mm"], tests["work_j"], model=model)
-        a, b = (convert_u(part, old=S1, new=model) for part in (tests.type_a, tests.type_b))
-        u = Scores(**{name: np.hypot(getattr(a, name), getattr(b, name)) for name in SCORES})
-        values = {
-            f"{name}{end}": getattr(part, name)
-            for end, part in (("", scores), ("_u", u), ("_u_a", a), ("_u_b", b))
-            for name in SCORES
-        }
+        parts = convert(tests.parts, old=S1, new=model)
+        known = (("_u", parts.u), ("_u_a", parts.type_a), ("_u_b", parts.type_b), ("_df", parts.df))
+        values = {f"{name}{end}": getattr(part, name) for end, part in (("", scores), *known) for name in SCORES}
         values |= {
             "id": np.arange(len(tests)),
             "test_id": tests["id"],
@@ -294,6 +296,8 @@ class Floor:
             "adoption_id": 1,
             "cushioning_estimated": False,
             "budgets": b"\x01{}",
+            "repeats_df": parts.repeats_df,
+            "setup_df": 1.0,
             "correlation_rearfoot_cushioning": tests.correlation,
         }
         kinds = {"budgets": "S3", "cushioning_estimated": "?"}

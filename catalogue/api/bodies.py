@@ -13,7 +13,11 @@ from catalogue.selectors.shoe_records import DISCONTINUED, STATES
 
 class ScoreBody(serializers.Serializer[Any]):
     value = serializers.FloatField()
-    expanded_uncertainty = serializers.FloatField(allow_null=True, help_text="k = 2; null where not known.")
+    expanded_uncertainty = serializers.FloatField(allow_null=True, help_text="U = k u; null where not known.")
+    coverage_factor = serializers.FloatField(allow_null=True, help_text="k for 95.45 %, by the degrees of freedom.")
+    degrees_of_freedom = serializers.IntegerField(
+        allow_null=True, help_text="Effective ones of u, cut off to a whole number; null where unlimited."
+    )
     estimated = serializers.BooleanField()
 
 
@@ -105,6 +109,8 @@ class DifferenceBody(serializers.Serializer[Any]):
     there = serializers.FloatField(allow_null=True)
     difference = serializers.FloatField(allow_null=True)
     expanded_uncertainty = serializers.FloatField(allow_null=True)
+    coverage_factor = serializers.FloatField(allow_null=True)
+    degrees_of_freedom = serializers.IntegerField(allow_null=True)
     verdict = serializers.CharField(help_text='"same", "within" the uncertainty, "beyond" it, "unknown", "missing".')
 
 

@@ -50,6 +50,8 @@ def _measured(shoe: ShoeRow) -> dict[str, Any]:
             name: {
                 "value": score.value,
                 "expanded_uncertainty": score.expanded_uncertainty,
+                "coverage_factor": score.coverage_factor,
+                "degrees_of_freedom": score.degrees_of_freedom,
                 "estimated": score.estimated,
             }
             for name, score in shoe.scores().items()

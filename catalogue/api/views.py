@@ -59,6 +59,8 @@ def similar_body(near: Similar) -> dict[str, Any]:
                 "there": part.there,
                 "difference": part.difference,
                 "expanded_uncertainty": part.expanded_u,
+                "coverage_factor": part.coverage_factor,
+                "degrees_of_freedom": part.degrees_of_freedom,
                 "verdict": part.verdict,
             }
             for part in near.differences

@@ -13,8 +13,9 @@ from typing import Literal
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from core.domain.coverage import coverage_factor, limited, whole_df
+
 FEATURES = ("stability", "midfoot", "rearfoot", "cushioning", "mass_g", "drop_mm")
-COVERAGE_K = 2.0
 
 Floats = NDArray[np.float64]
 Verdict = Literal["same", "within", "beyond", "unknown", "missing"]
@@ -41,9 +42,10 @@ class Nearest:
 class Difference:
     """One feature of two shoes.
 
-    `difference` is there − here; `expanded_u` is its expanded uncertainty (k = 2); `share` is the part of the squared
-    distance that this feature makes, 0 to 1. The verdict is "same" (no difference), "within" the uncertainty,
-    "beyond" it, "unknown" where the uncertainty of either is not known, "missing" where a value is.
+    `difference` is there − here; `expanded_u` is its expanded uncertainty, k u with k by `df` (None where unlimited);
+    `share` is the part of the squared distance that this feature makes, 0 to 1. The verdict is "same" (no difference),
+    "within" the uncertainty, "beyond" it, "unknown" where the uncertainty of either is not known, "missing" where a
+    value is.
     """
 
     feature: str
@@ -53,6 +55,15 @@ class Difference:
     expanded_u: float | None
     share: float | None
     verdict: Verdict
+    df: float | None = None
+
+    @property
+    def coverage_factor(self) -> float | None:
+        return None if self.expanded_u is None else coverage_factor(self.df)
+
+    @property
+    def degrees_of_freedom(self) -> int | None:
+        return None if self.expanded_u is None else whole_df(self.df)
 
 
 def _check(values: Floats, u: Floats) -> None:
@@ -96,8 +107,8 @@ def spreads(values: ArrayLike) -> Floats:
 class Prepared:
     """A catalogue made ready to be asked about many shoes: what does not depend on the shoe asked about.
 
-    `values` and `u` have shape (n, 6); the rest lies feature by feature, shape (6, n): values, and s² + u². A feature
-    is `whole` where every shoe has it and the scale can't be 0.
+    `values`, `u` and `df` have shape (n, 6); the rest lies feature by feature, shape (6, n): values, and s² + u². A
+    feature is `whole` where every shoe has it and the scale can't be 0.
     """
 
     values: Floats
@@ -105,6 +116,7 @@ class Prepared:
     by_feature: Floats
     scale: Floats
     whole: tuple[bool, ...]
+    df: Floats
 
     def _u_squared(self, index: int) -> Floats:
         known: Floats = np.nan_to_num(self.u[index], nan=0.0) ** 2
@@ -165,21 +177,26 @@ class Prepared:
         for column, feature in enumerate(FEATURES):
             first, second = _number(self.values[here, column]), _number(self.values[there, column])
             difference = None if first is None or second is None else second - first
-            expanded = difference_u(_number(self.u[here, column]), _number(self.u[there, column]))
+            pair = [(_number(self.u[row, column]), _number(self.df[row, column])) for row in (here, there)]
+            (u_here, df_here), (u_there, df_there) = pair
+            df = difference_df(u_here, u_there, df_here, df_there)
+            expanded = difference_u(u_here, u_there, df)
             part = _number(parts[column])
             share = None if part is None else (part / total if total else 0.0)
             told = verdict(difference, expanded)
-            found.append(Difference(feature, first, second, difference, expanded, share, told))
+            found.append(Difference(feature, first, second, difference, expanded, share, told, df))
         return tuple(found)
 
 
-def prepare(values: ArrayLike, u: ArrayLike) -> Prepared:
+def prepare(values: ArrayLike, u: ArrayLike, df: ArrayLike | None = None) -> Prepared:
     """Make a catalogue ready to be asked about many shoes.
 
     Parameters
     ----------
     values, u : array_like, shape (n, 6)
         As for `distances`.
+    df : array_like, shape (n, 6), or None
+        Effective degrees of freedom of u, nan where unlimited; None where all are.
 
     Raises
     ------
@@ -198,7 +215,8 @@ def prepare(values: ArrayLike, u: ArrayLike) -> Prepared:
     spread = spreads(table)
     scale = spread[:, np.newaxis] ** 2 + np.ascontiguousarray(np.nan_to_num(known, nan=0.0).T) ** 2
     whole = tuple(bool(s > 0) and not bool(np.isnan(row).any()) for s, row in zip(spread, by_feature, strict=True))
-    return Prepared(table, known, by_feature, scale, whole)
+    dfs = np.full(table.shape, np.nan) if df is None else np.asarray(df, dtype=np.float64)
+    return Prepared(table, known, by_feature, scale, whole, dfs)
 
 
 def distances(values: ArrayLike, u: ArrayLike, index: int) -> Floats:
@@ -260,8 +278,15 @@ def nearest(values: ArrayLike, u: ArrayLike, index: int, count: int | None = Non
     return prepare(values, u).nearest(index, count).neighbours
 
 
-def difference_u(u_here: float | None, u_there: float | None) -> float | None:
-    """Return the expanded uncertainty (k = 2) of the difference of two independent values; None where one is unknown.
+def difference_u(u_here: float | None, u_there: float | None, df: float | None = None) -> float | None:
+    """Return the expanded uncertainty of the difference of two independent values; None where one is unknown.
+
+    Parameters
+    ----------
+    u_here, u_there : float or None
+        Standard uncertainties.
+    df : float or None
+        Effective degrees of freedom of both together (`difference_df`); None where unlimited.
 
     Examples
     --------
@@ -270,7 +295,27 @@ def difference_u(u_here: float | None, u_there: float | None) -> float | None:
     """
     if u_here is None or u_there is None:
         return None
-    return COVERAGE_K * math.hypot(u_here, u_there)
+    return coverage_factor(df) * math.hypot(u_here, u_there)
+
+
+def difference_df(
+    u_here: float | None, u_there: float | None, df_here: float | None, df_there: float | None
+) -> float | None:
+    """Return the effective degrees of freedom of a difference; None where unlimited or an uncertainty is unknown.
+
+    References
+    ----------
+    .. [1] JCGM 100:2008 (GUM), G.4.1 equation G.2b (Welch-Satterthwaite).
+
+    Examples
+    --------
+    >>> difference_df(1.0, 1.0, 4.0, 4.0), difference_df(1.0, 1.0, None, None)
+    (8.0, None)
+    """
+    if u_here is None or u_there is None:
+        return None
+    below = sum(u**4 / df for u, df in ((u_here, df_here), (u_there, df_there)) if df is not None)
+    return limited((u_here**2 + u_there**2) ** 2 / below) if below > 0.0 else None
 
 
 def verdict(difference: float | None, expanded_u: float | None) -> Verdict:

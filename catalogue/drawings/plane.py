@@ -133,7 +133,7 @@ def _ends(values: scatter.Floats) -> list[float]:
 def _spots(columns: Columns, rows: tuple[int, ...], plane: Plane) -> tuple[scatter.Spot, ...]:
     """Place shoes so that they avoid each other."""
     room = room_of(columns, plane)
-    u = 2 * columns.u
+    u = columns.expanded
     dots = [
         scatter.Dot(
             columns.slugs[row],

@@ -37,6 +37,11 @@ class ScoreCard(models.Model):
     midfoot_u = models.FloatField(null=True, blank=True)
     rearfoot_u = models.FloatField(null=True, blank=True)
     cushioning_u = models.FloatField(null=True, blank=True)
+    # Their effective degrees of freedom, not cut off to whole numbers; null where unlimited.
+    stability_df = models.FloatField(null=True, blank=True)
+    midfoot_df = models.FloatField(null=True, blank=True)
+    rearfoot_df = models.FloatField(null=True, blank=True)
+    cushioning_df = models.FloatField(null=True, blank=True)
     cushioning_estimated = models.BooleanField(default=False)
     band_probability = models.FloatField(null=True, blank=True)
     is_borderline = models.BooleanField(default=False)

@@ -48,6 +48,7 @@ class ScoreText:
     score: Score
     sureness: str
     standing: str
+    coverage: str
 
 
 def sureness_text(score: Score) -> str:
@@ -57,6 +58,17 @@ def sureness_text(score: Score) -> str:
         return "How sure this is, is not known."
     ends = f"{display.number(score.value - u)} and {display.number(score.value + u)}"
     return f"The true value is between {ends}, about 19 times in 20."
+
+
+def coverage_text(score: Score) -> str:
+    """Say how the expanded uncertainty came about: "u = 0.26, k = 2.09 for 21 degrees of freedom, U = k u = 0.54"."""
+    u, k, expanded = score.u, score.coverage_factor, score.expanded_uncertainty
+    if u is None or k is None or expanded is None:
+        return "not known"
+    return (
+        f"u = {display.number(u, 2)}, k = {display.short(k)} for {display.freedom(score.degrees_of_freedom)}, "
+        f"U = k u = {display.number(expanded, 2)}"
+    )
 
 
 def readings(shoe: ShoeRow, units: str) -> list[tuple[str, str]]:
@@ -107,7 +119,14 @@ def standing_text(rank: Rank) -> str:
 
 def score_texts(shoe: ShoeRow, ranks: Mapping[str, Rank]) -> list[ScoreText]:
     return [
-        ScoreText(SCORE_NAMES[name], SCORE_MEANINGS[name], score, sureness_text(score), standing_text(ranks[name]))
+        ScoreText(
+            SCORE_NAMES[name],
+            SCORE_MEANINGS[name],
+            score,
+            sureness_text(score),
+            standing_text(ranks[name]),
+            coverage_text(score),
+        )
         for name, score in shoe.scores().items()
     ]
 

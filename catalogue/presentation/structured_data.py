@@ -13,6 +13,7 @@ from catalogue.presentation.addresses import shoe_url
 from catalogue.presentation.shoes import description
 from catalogue.presentation.words import SCORE_NAMES, USE_NAMES, version_text
 from catalogue.selectors import ShoeRow
+from core.web import display
 
 # Codes of units as UN/ECE Recommendation 20 has them (from memory).
 GRAM, MILLIMETRE = "GRM", "MMT"
@@ -27,8 +28,9 @@ def _score(name: str, shoe: ShoeRow) -> dict[str, Any]:
         "measurementTechnique": f"bench test, protocol {version_text(shoe.protocol)}, "
         f"scoring model {version_text(shoe.scoring_model)}",
     }
-    if score.expanded_uncertainty is not None:
-        found["description"] = f"expanded uncertainty ± {score.expanded_uncertainty:.1f} (k = 2)"
+    if score.expanded_uncertainty is not None and score.coverage_factor is not None:
+        k = display.short(score.coverage_factor)
+        found["description"] = f"expanded uncertainty ± {score.expanded_uncertainty:.1f} (k = {k})"
     return found
 
 

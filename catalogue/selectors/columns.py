@@ -19,6 +19,7 @@ from catalogue.models import USES
 from catalogue.selectors.changes import changed_since
 from catalogue.selectors.revision import Revision
 from catalogue.selectors.rows import SCORES, current_cards
+from core.domain.coverage import coverage_factors
 
 ValueT = TypeVar("ValueT")
 # A shoe as it is read: the slug first, so that sorted rows are in the order of slugs.
@@ -33,7 +34,14 @@ _TEXTS = (
 )
 _WHOLE = ("shoe_id", "band__order")
 _FLAGS = ("shoe__is_discontinued", "cushioning_estimated", "is_borderline", "is_provisional")
-_NUMBERS = (*SCORES, "shoe__mass_g", "shoe__drop_mm", *(f"{name}_u" for name in SCORES), "band_probability")
+_NUMBERS = (
+    *SCORES,
+    "shoe__mass_g",
+    "shoe__drop_mm",
+    *(f"{name}_u" for name in SCORES),
+    "band_probability",
+    *(f"{name}_df" for name in SCORES),
+)
 _ALL = (*_TEXTS, *_WHOLE, *_FLAGS, *_NUMBERS)
 _ID = _ALL.index("shoe_id")
 _FEATURE = {"mass": "mass_g", "drop": "drop_mm"}
@@ -45,9 +53,10 @@ Row = tuple[Any, ...]
 class Columns:
     """The published shoes by slug, one row each.
 
-    `values` and `u` have the columns of `similarity.FEATURES`, shape (n, 6), nan where not known, like
-    `band_probability`; `neighbours` names the band beside that of a borderline shoe, else "". `place` leads from the id
-    of a shoe to its row, or −1. `derived` holds what `once` worked out.
+    `values`, `u` and `df` have the columns of `similarity.FEATURES`, shape (n, 6), nan where not known, like
+    `band_probability`; `df` are the degrees of freedom of u, nan where unlimited. `neighbours` names the band beside
+    that of a borderline shoe, else "". `place` leads from the id of a shoe to its row, or −1. `derived` holds what
+    `once` worked out.
     """
 
     ids: Ints
@@ -67,8 +76,14 @@ class Columns:
     is_provisional: Bools
     values: Floats
     u: Floats
+    df: Floats
     band_probability: Floats
     derived: dict[Hashable, Any] = field(default_factory=dict, repr=False, compare=False)
+
+    @property
+    def expanded(self) -> Floats:
+        """Expanded uncertainties of the four scores, shape (n, 4): k u, nan where u is not known."""
+        return self.once("expanded", lambda: coverage_factors(self.df[:, :4]) * self.u[:, :4])
 
     @property
     def count(self) -> int:
@@ -168,6 +183,7 @@ def _columns(rows: Iterable[Row]) -> Columns:
         values=numbers[:, :6],
         # Mass and drop are stated, not tested: nothing is known of their uncertainty.
         u=np.asfortranarray(np.hstack([numbers[:, 6:10], np.full((len(lines), 2), np.nan)])),
+        df=np.asfortranarray(np.hstack([numbers[:, 11:15], np.full((len(lines), 2), np.nan)])),
         band_probability=numbers[:, 10],
     )
 

@@ -57,7 +57,9 @@ def _known(value: float) -> float | None:
 
 
 def _listed(columns: Columns, row: int, sizes: Mapping[int, Sequence[Decimal]]) -> ListedShoe:
-    known, u = ([_known(value) for value in table[row].tolist()] for table in (columns.values, columns.u))
+    known, u, df = (
+        [_known(value) for value in table[row].tolist()] for table in (columns.values, columns.u, columns.df)
+    )
     estimated = (False, False, False, bool(columns.is_estimated[row]))
     return ListedShoe(
         slug=columns.slugs[row],
@@ -75,7 +77,7 @@ def _listed(columns: Columns, row: int, sizes: Mapping[int, Sequence[Decimal]]) 
             suits="",
             runner_mass_max_kg=None,
         ),
-        scores={name: Score(known[at] or 0.0, u[at], estimated[at]) for at, name in enumerate(SCORES)},
+        scores={name: Score(known[at] or 0.0, u[at], estimated[at], df[at]) for at, name in enumerate(SCORES)},
         mass_g=known[4],
         drop_mm=known[5],
         is_discontinued=bool(columns.is_discontinued[row]),

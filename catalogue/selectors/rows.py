@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
@@ -12,24 +12,36 @@ from typing import Any
 from django.contrib.postgres.aggregates import ArrayAgg
 from django.db.models import QuerySet
 
-from catalogue.domain.similarity import COVERAGE_K
 from catalogue.models import ScoreCard, StockItem
 from catalogue.selectors.sql import rows
+from core.domain.coverage import coverage_factor, whole_df
 
 SCORES = ("stability", "midfoot", "rearfoot", "cushioning")
 
 
 @dataclass(frozen=True, slots=True)
 class Score:
-    """A score, its standard and its expanded (k = 2) uncertainty, None where not known."""
+    """A score and its standard uncertainty u (None where not known) with effective degrees of freedom.
+
+    `df` is None where unlimited. U = k u, with k by `df`, cut off to a whole number.
+    """
 
     value: float
     u: float | None
     estimated: bool = False
+    df: float | None = None
+
+    @property
+    def coverage_factor(self) -> float | None:
+        return None if self.u is None else coverage_factor(self.df)
+
+    @property
+    def degrees_of_freedom(self) -> int | None:
+        return None if self.u is None else whole_df(self.df)
 
     @property
     def expanded_uncertainty(self) -> float | None:
-        return None if self.u is None else COVERAGE_K * self.u
+        return None if self.u is None else coverage_factor(self.df) * self.u
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,6 +141,10 @@ _COLUMNS = (
     "cushioning",
     "cushioning_u",
     "cushioning_estimated",
+    "stability_df",
+    "midfoot_df",
+    "rearfoot_df",
+    "cushioning_df",
     "band__order",
     "band__name",
     "band_probability",
@@ -198,16 +214,21 @@ def shoe_by_slug(slug: str) -> ShoeRow | None:
     return None if line is None else _row(line, _of_shoes(rows(_HELD, [line[0]])).get(line[0], ()))
 
 
+def _score(cells: Mapping[str, Any], name: str) -> Score:
+    estimated = name == "cushioning" and cells["cushioning_estimated"]
+    return Score(cells[name], cells[f"{name}_u"], estimated, cells[f"{name}_df"])
+
+
 def _row(values: Sequence[Any], stores: tuple[StoreSizes, ...]) -> ShoeRow:
     cells = dict(zip(_COLUMNS, values, strict=True))
     return ShoeRow(
         id=cells["shoe_id"],
         brand=cells["shoe__brand__name"],
         **{name: cells[f"shoe__{name}"] for name in _OF_SHOE},
-        stability=Score(cells["stability"], cells["stability_u"]),
-        midfoot=Score(cells["midfoot"], cells["midfoot_u"]),
-        rearfoot=Score(cells["rearfoot"], cells["rearfoot_u"]),
-        cushioning=Score(cells["cushioning"], cells["cushioning_u"], cells["cushioning_estimated"]),
+        stability=_score(cells, "stability"),
+        midfoot=_score(cells, "midfoot"),
+        rearfoot=_score(cells, "rearfoot"),
+        cushioning=_score(cells, "cushioning"),
         band=BandView(
             order=cells["band__order"],
             name=cells["band__name"],

@@ -14,7 +14,6 @@ import numpy as np
 from catalogue.domain.filters import ShoeFilter
 from catalogue.domain.search_words import search_query
 from catalogue.domain.sieve import Bools, Ints, Sieve, between, ordered, sieve
-from catalogue.domain.similarity import COVERAGE_K
 from catalogue.models import USES
 from catalogue.selectors.columns import Columns, columns_at
 from catalogue.selectors.revision import Revision
@@ -41,7 +40,7 @@ class FilterCounts:
 class ShoePoint:
     """A published shoe as it stands in a drawing; `is_match` says whether the filter leaves it.
 
-    The scores are stability, midfoot, rearfoot and cushioning; `…_u` are expanded uncertainties (k = 2).
+    The scores are stability, midfoot, rearfoot and cushioning; `…_u` are expanded uncertainties.
     """
 
     slug: str
@@ -138,7 +137,7 @@ class Selection:
 
 def _point(columns: Columns, row: int, *, is_match: bool) -> ShoePoint:
     stability, midfoot, rearfoot, cushioning = (float(value) for value in columns.values[row, :4])
-    expanded_u, midfoot_u, rearfoot_u = (None if np.isnan(u) else COVERAGE_K * float(u) for u in columns.u[row, :3])
+    expanded_u, midfoot_u, rearfoot_u = (None if np.isnan(u) else float(u) for u in columns.expanded[row, :3])
     return ShoePoint(
         slug=columns.slugs[row],
         brand=columns.brands[row],

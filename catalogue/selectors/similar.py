@@ -41,7 +41,7 @@ class SimilarPage:
 
 
 def prepared(columns: Columns) -> Prepared:
-    return columns.once("similarity", lambda: similarity.prepare(columns.values, columns.u))
+    return columns.once("similarity", lambda: similarity.prepare(columns.values, columns.u, columns.df))
 
 
 def _row(columns: Columns, slug: str) -> int:

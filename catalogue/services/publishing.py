@@ -20,7 +20,8 @@ from core.models import User
 class PublishedScores:
     """What a lab publishes of a shoe: computed there, only kept here.
 
-    `band` and `neighbour` are orders on the scale; `…_u` are standard uncertainties, None where not known.
+    `band` and `neighbour` are orders on the scale; `…_u` are standard uncertainties, None where not known, and `…_df`
+    their effective degrees of freedom, None where unlimited.
     """
 
     scale: str
@@ -37,6 +38,10 @@ class PublishedScores:
     midfoot_u: float | None = None
     rearfoot_u: float | None = None
     cushioning_u: float | None = None
+    stability_df: float | None = None
+    midfoot_df: float | None = None
+    rearfoot_df: float | None = None
+    cushioning_df: float | None = None
     cushioning_estimated: bool = False
     band_probability: float | None = None
     is_borderline: bool = False
@@ -113,7 +118,7 @@ def score_card_publish(
 
 
 _COPIED = (
-    *(f"{score}{end}" for score in ("stability", "midfoot", "rearfoot", "cushioning") for end in ("", "_u")),
+    *(f"{score}{end}" for score in ("stability", "midfoot", "rearfoot", "cushioning") for end in ("", "_u", "_df")),
     "cushioning_estimated",
     "band_probability",
     "is_borderline",

@@ -135,6 +135,28 @@ def give_or_take(expanded_u: float | None) -> str:
     return "" if expanded_u is None else f"{NO_BREAK}±{NO_BREAK}{number(expanded_u)}"
 
 
+def short(value: Number) -> str:
+    """Format a factor with two decimals at most: "2", "2.45".
+
+    Examples
+    --------
+    >>> short(2.0), short(2.446912)
+    ('2', '2.45')
+    """
+    return number(value, 2).rstrip("0").rstrip(".")
+
+
+def freedom(df: int | None) -> str:
+    """Format degrees of freedom: "6 degrees of freedom"; None is unlimited.
+
+    Examples
+    --------
+    >>> freedom(None)
+    'unlimited degrees of freedom'
+    """
+    return "unlimited degrees of freedom" if df is None else count(df, "degree of freedom", "degrees of freedom")
+
+
 def measure(value: Number | None, kind: str, system: str = METRIC) -> str:
     """Format a measured value in the reader's units.
 

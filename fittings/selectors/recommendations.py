@@ -174,6 +174,7 @@ def arrays_of(shoes: Sequence[Candidate]) -> Candidates:
         provisional=_flags([shoe.is_provisional for shoe in shoes]),
         borderline=_flags([shoe.is_borderline for shoe in shoes]),
         discontinued=_flags([shoe.is_discontinued for shoe in shoes]),
+        df=_numbers([shoe.stability_df for shoe in shoes]),
     )
 
 

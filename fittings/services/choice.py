@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import math
 from decimal import Decimal
 
 from django.db import transaction
@@ -154,7 +155,8 @@ def _target(fitting: Fitting) -> tuple[float, float]:
 def _probability(fitting: Fitting, card: ScoreCard) -> float | None:
     if card.stability_u is None:
         return None
-    return float(probability_within([card.stability], [card.stability_u], *_target(fitting))[0])
+    df = math.inf if card.stability_df is None else card.stability_df
+    return float(probability_within([card.stability], [card.stability_u], *_target(fitting), df=[df])[0])
 
 
 def _reason_wanted(fitting: Fitting, card: ScoreCard) -> str:

@@ -11,8 +11,8 @@ from core.models import AuditEntry
 from core.web import display
 from core.web.cautions import cautions
 from labtests.domain.scores.scoring import SCORES
-from labtests.domain.scores.uncertainty import COVERAGE_FACTOR
 from labtests.models import BenchTest, Result, Upload
+from labtests.presentation.tests import covered
 from labtests.selectors.bench_tests import HistoryEntry, Scales, result_of
 from labtests.selectors.conditioning import logged_of
 from labtests.services import Decided
@@ -103,11 +103,10 @@ def _scores(record: Result | ScoreCard | None) -> dict[str, dict[str, Any]]:
 
 def _score(record: Result | ScoreCard | None, name: str) -> dict[str, Any]:
     if record is None:
-        return {"value": None, "expanded_uncertainty": None, "estimated": False}
-    u = getattr(record, f"{name}_u")
+        return {"value": None, **covered(None, None), "estimated": False}
     return {
         "value": getattr(record, name),
-        "expanded_uncertainty": None if u is None else COVERAGE_FACTOR * u,
+        **covered(getattr(record, f"{name}_u"), getattr(record, f"{name}_df")),
         "estimated": name == "cushioning" and record.cushioning_estimated,
     }
 

@@ -15,17 +15,20 @@ from core.web.api import QueryView
 from labtests.api.queries import CompareQuery
 from labtests.api.tests import PROBLEM, PROBLEMS
 from labtests.domain.scores.differences import Difference
+from labtests.presentation.tests import covered
 from labtests.selectors import comparing, overview
 from labtests.selectors.comparing import Comparison, Scored
 
 
 class LabDifference(fields.Serializer[Any]):
-    """One quantity: second less first, and whether that is more than its expanded uncertainty (k = 2)."""
+    """One quantity: second less first, and whether that is more than its expanded uncertainty."""
 
     first = fields.FloatField()
     second = fields.FloatField()
     difference = fields.FloatField()
     expanded_uncertainty = fields.FloatField(allow_null=True)
+    coverage_factor = fields.FloatField(allow_null=True)
+    degrees_of_freedom = fields.IntegerField(allow_null=True, help_text="Null where unlimited.")
     beyond = fields.BooleanField(allow_null=True, help_text="Null where an uncertainty is not known.")
     en = fields.FloatField(
         allow_null=True,
@@ -68,7 +71,7 @@ def _difference_body(pair: tuple[float, float], found: Difference, *, of_rigs: b
         "first": pair[0],
         "second": pair[1],
         "difference": found.value,
-        "expanded_uncertainty": found.expanded,
+        **covered(found.u, found.df),
         "beyond": found.is_beyond,
         "en": found.en if of_rigs else None,
     }

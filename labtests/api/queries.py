@@ -8,6 +8,8 @@ from rest_framework import serializers
 
 from core.models import printable
 from core.web.api import PageQuery, Query, WholeNumber, query_text
+from labtests.domain.scores.scoring import SCORES
+from labtests.forms.planner import DAYS_MOST, WANTED_LEAST, WANTED_MOST
 from labtests.forms.quantities import STUDIED, WORN
 from labtests.forms.tests import record_choices, trail_actions
 from labtests.forms.workbench import HIGHEST_C, LOWEST_C
@@ -108,6 +110,19 @@ class PrecisionQuery(StudyQuery):
     )
     begins_on = serializers.DateField(required=False, help_text="First day.")
     ends_on = serializers.DateField(required=False, help_text="Last day.")
+
+
+class PlannerQuery(Query):
+    """What a plan is asked for."""
+
+    wanted = serializers.FloatField(
+        min_value=WANTED_LEAST, max_value=WANTED_MOST, help_text="Wanted expanded uncertainty, points."
+    )
+    rig = serializers.RegexField(code_shape.regex, trim_whitespace=False, help_text="Code of a rig.")
+    score = choice(list(SCORES), "Which score; stability where left out.")
+    days = WholeNumber(
+        required=False, min_value=1, max_value=DAYS_MOST, help_text="Over how many days the tests are spread; 1."
+    )
 
 
 class CompareQuery(Query):

@@ -135,7 +135,11 @@ class LabScore(serializers.Serializer[Any]):
     """One score; null where the test could not be scored or the uncertainty is not known."""
 
     value = serializers.FloatField(allow_null=True)
-    expanded_uncertainty = serializers.FloatField(allow_null=True, help_text="k = 2.")
+    expanded_uncertainty = serializers.FloatField(allow_null=True, help_text="U = k u.")
+    coverage_factor = serializers.FloatField(allow_null=True, help_text="k for 95.45 %, by the degrees of freedom.")
+    degrees_of_freedom = serializers.IntegerField(
+        allow_null=True, help_text="Effective ones of u, cut off to a whole number; null where unlimited."
+    )
     estimated = serializers.BooleanField()
 
 

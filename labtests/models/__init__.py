@@ -9,6 +9,7 @@ from labtests.models.conditioning import Chamber, ClimateLog, ConditioningEntry,
 from labtests.models.incidents import Incident, IncidentEffect, IncidentState
 from labtests.models.methods import Protocol, ScoringModel
 from labtests.models.rigs import CalibratedQuantity, Calibration, Rig
+from labtests.models.scatter import Level, ShoeScatter, VariancePool
 from labtests.models.studies import GaugeStudy, GaugeStudyOperator, GaugeStudyPart
 from labtests.models.temperature import TemperatureState, TemperatureStudy
 from labtests.models.uploads import (
@@ -43,6 +44,7 @@ __all__ = [
     "Incident",
     "IncidentEffect",
     "IncidentState",
+    "Level",
     "LoggedConditioning",
     "ModelDraft",
     "Protocol",
@@ -53,6 +55,7 @@ __all__ = [
     "Result",
     "Rig",
     "ScoringModel",
+    "ShoeScatter",
     "Source",
     "Specimen",
     "SpecimenKind",
@@ -62,4 +65,5 @@ __all__ = [
     "TemperatureStudy",
     "Upload",
     "UploadKind",
+    "VariancePool",
 ]

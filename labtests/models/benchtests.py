@@ -202,9 +202,10 @@ class Reading(models.Model):
 class Result(models.Model):
     """The four scores of a test by one scoring model, unrounded, with the parts of their standard uncertainty.
 
-    The parts are null where the uncertainty is not known. `budgets` is to be read by `budget_tables`; it is empty where
-    an adoption wrote the result, whose budget follows from that of the result it was made of. Such rows are written by
-    the million: triggers take the place of foreign keys, for the others; these are sealed in the trail.
+    u² = u_a² + u_b² and what the day and the set-up add. The parts are null where the uncertainty is not known.
+    `budgets` is to be read by `budget_tables`; it is empty where an adoption wrote the result, whose budget follows
+    from that of the result it was made of. Such rows are written by the million: triggers take the place of foreign
+    keys, for the others; these are sealed in the trail.
     """
 
     test = models.ForeignKey(
@@ -233,6 +234,13 @@ class Result(models.Model):
     midfoot_u_b = models.FloatField(null=True)
     rearfoot_u_b = models.FloatField(null=True)
     cushioning_u_b = models.FloatField(null=True)
+    # Degrees of freedom, null where unlimited or not known: effective ones of each score, of repeats and of set-ups.
+    stability_df = models.FloatField(null=True)
+    midfoot_df = models.FloatField(null=True)
+    rearfoot_df = models.FloatField(null=True)
+    cushioning_df = models.FloatField(null=True)
+    repeats_df = models.FloatField(null=True)
+    setup_df = models.FloatField(null=True)
     correlation_rearfoot_cushioning = models.FloatField(null=True)
     budgets = models.JSONField(default=dict)
 

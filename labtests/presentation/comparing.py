@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from core.domain.coverage import coverage_factor, whole_df
 from core.domain.units import from_si
 from core.web import display
 from labtests.domain.scores.differences import Difference
 from labtests.domain.scores.scoring import SCORES
-from labtests.presentation.tests import READING_DIGITS, READING_UNITS, SCORE_WORDS
+from labtests.presentation.tests import READING_DIGITS, READING_UNITS, SCORE_WORDS, limited_text
 from labtests.selectors.comparing import Comparison
 
 READING_WORDS = {
@@ -29,6 +30,7 @@ class DifferenceLine:
     second: str
     difference: str
     expanded: str
+    coverage: str
     verdict: str
     css: str
 
@@ -115,6 +117,9 @@ def _line(
         shown(pair[1]),
         shown(found.value, is_signed=True),
         shown(found.expanded),
+        display.MISSING
+        if found.u is None
+        else f"{display.short(coverage_factor(found.df))} ({limited_text(whole_df(found.df))})",
         verdict,
         CSS[verdict],
     )

@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from core.domain.coverage import coverage_factor, expanded, whole_df
 from core.domain.units import from_si
 from core.web import display
 from labtests.domain.scores.bands import Placement
@@ -14,10 +15,11 @@ from labtests.domain.scores.evaluation import summarise
 from labtests.domain.scores.propagation import Budget, BudgetRow
 from labtests.domain.scores.protocol import Limit
 from labtests.domain.scores.scoring import SCORES
-from labtests.domain.scores.uncertainty import COVERAGE_FACTOR, ShoeScore
+from labtests.domain.scores.shoe_scores import ShoeScore
 from labtests.forms.quantities import significant, with_unit
 from labtests.models import BenchTest, Result, State
 from labtests.presentation.bench_day import conditioning_words
+from labtests.presentation.links import link_to
 from labtests.selectors.bench_tests import result_of
 from labtests.selectors.earlier_tests import EarlierTest
 from labtests.services import ShoeProposal
@@ -80,8 +82,11 @@ class ScoreLine:
     value: float
     combined: float | None
     expanded_uncertainty: float | None
+    coverage_factor: float | None
+    degrees_of_freedom: int | None
     estimated: bool
     budget: tuple[dict[str, Any], ...]
+    k: str
     df: str
 
 
@@ -135,7 +140,7 @@ def score_lines(
 
 
 def _score_line(result: Result, name: str, certificates: Mapping[int, str], *, with_budget: bool) -> ScoreLine:
-    u = getattr(result, f"{name}_u")
+    u, df = getattr(result, f"{name}_u"), getattr(result, f"{name}_df")
     none = Budget(math.inf, ())
     budget = result.budget_tables.get(name, none) if with_budget else none
     words = SCORE_WORDS[name]
@@ -144,11 +149,32 @@ def _score_line(result: Result, name: str, certificates: Mapping[int, str], *, w
         meaning=words[1],
         value=getattr(result, name),
         combined=u,
-        expanded_uncertainty=None if u is None else COVERAGE_FACTOR * u,
+        **covered(u, df),
         estimated=name == "cushioning" and result.cushioning_estimated,
         budget=tuple(_budget_row(row, certificates) for row in budget.rows),
-        df=display.number(budget.df, 0) if math.isfinite(budget.df) else "not limited",
+        k=display.short(coverage_factor(df)),
+        df=limited_text(whole_df(df)),
     )
+
+
+def covered(u: float | None, df: float | None) -> dict[str, Any]:
+    """What a score's uncertainty is said with: U = k u, k, and the degrees of freedom; None where u is not known."""
+    if u is None:
+        return {"expanded_uncertainty": None, "coverage_factor": None, "degrees_of_freedom": None}
+    return {
+        "expanded_uncertainty": expanded(u, df),
+        "coverage_factor": coverage_factor(df),
+        "degrees_of_freedom": whole_df(df),
+    }
+
+
+def limited_text(df: int | None) -> str:
+    return "not limited" if df is None else str(df)
+
+
+def _row_freedom(df: float) -> str:
+    """Of one source; nan where it was not stored with the budget."""
+    return display.MISSING if math.isnan(df) else display.number(df, 0) if math.isfinite(df) else "not limited"
 
 
 def _budget_row(row: BudgetRow, certificates: Mapping[int, str]) -> dict[str, Any]:
@@ -157,6 +183,8 @@ def _budget_row(row: BudgetRow, certificates: Mapping[int, str]) -> dict[str, An
         "calibration": row.calibration,
         "certificate": certificates.get(row.calibration or 0, ""),
         "type": row.type_,
+        "df": _row_freedom(row.df),
+        "link": link_to(row.link),
         "u": with_unit(significant(row.u, 2), row.unit),
         "sensitivity": f"{significant(row.sensitivity, 3)} per {row.unit}",
         "contribution": display.number(row.contribution, 3),
@@ -286,10 +314,15 @@ class PartLine:
     name: str
     value: float
     expanded_uncertainty: float | None
+    coverage_factor: float | None
+    degrees_of_freedom: int | None
     estimated: bool
+    coverage: str
     within: str
+    setup: str
     between: str
     common: str
+    extra: str
 
 
 def proposal_lines(proposal: ShoeProposal) -> list[PartLine]:
@@ -304,9 +337,12 @@ def _part_line(name: str, score: ShoeScore, *, is_estimated: bool) -> PartLine:
     return PartLine(
         name=SCORE_WORDS[name][0],
         value=score.value,
-        expanded_uncertainty=None if score.u is None else COVERAGE_FACTOR * score.u,
+        **covered(score.u, score.df),
         estimated=is_estimated,
+        coverage=f"{display.short(coverage_factor(score.df))} ({limited_text(whole_df(score.df))})" if score.u else "",
         within=display.number(score.within, 2),
+        setup=display.number(score.setup, 2),
         between=display.number(score.between, 2),
         common=display.number(score.common, 2),
+        extra=display.number(score.extra, 2),
     )

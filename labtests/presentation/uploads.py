@@ -6,14 +6,15 @@ from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass, replace
 from typing import Any
 
+from core.domain.coverage import limited
 from core.domain.units import from_si
 from core.web import display
 from labtests.domain.scores.bands import Band, Placement, place
 from labtests.domain.scores.evaluation import Summary
-from labtests.domain.scores.uncertainty import COVERAGE_FACTOR
 from labtests.models import Curve, StagedUpload, Upload
 from labtests.models.benchtests import POINTS
 from labtests.presentation import drawings
+from labtests.presentation.tests import covered
 from labtests.services import FilePreview
 from labtests.services.judging import JudgedTest
 
@@ -144,9 +145,9 @@ def _score(judged: JudgedTest, bands: tuple[Band, ...], guard: float) -> tuple[d
     if judged.scores is None:
         return None, None
     value = float(judged.scores.stability)
-    u = judged.uncertainties.scores["stability"].u if judged.uncertainties else None
-    shown = {"value": value, "expanded_uncertainty": None if u is None else COVERAGE_FACTOR * u, "estimated": False}
-    return shown, place(value, u, bands, guard=guard)
+    known = judged.uncertainties.scores["stability"] if judged.uncertainties else None
+    u, df = (known.u, limited(known.df)) if known else (None, None)
+    return {"value": value, **covered(u, df), "estimated": False}, place(value, u, bands, df=df, guard=guard)
 
 
 def _facts(judged: JudgedTest, system: str) -> tuple[tuple[str, str], ...]:

@@ -91,7 +91,7 @@ def _reading(test: BenchTest, key: str) -> RigReading | None:
     value = getattr(test, COLUMN_OF[key]) if key in COLUMN_OF else result.stability
     type_a = math.hypot(*(scale * row.contribution for row in budget.rows if row.type_ == "A"))
     type_b = {row.source: scale * row.contribution for row in budget.rows if row.type_ != "A"}
-    return RigReading(value, type_a, type_b)
+    return RigReading(value, type_a, type_b, getattr(result, f"{SCORE_OF[key]}_df"))
 
 
 def _per_point(model: ScoringModel, key: str) -> float:

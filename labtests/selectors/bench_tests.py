@@ -163,7 +163,8 @@ class Scales:
 
     def place(self, result: Result) -> Placement:
         model = result.scoring_model
-        return place(result.stability, result.stability_u, self.bands(model), guard=model.guard_band)
+        u, df = result.stability_u, result.stability_df
+        return place(result.stability, u, self.bands(model), df=df, guard=model.guard_band)
 
 
 def histories_of(tests: Iterable[BenchTest]) -> dict[int, list[HistoryEntry]]:

@@ -122,6 +122,11 @@ def _cleared_points(duty: CheckDuty) -> set[tuple[str, int]]:
     return {(quantity, test) for quantity, tests in found for test in tests}
 
 
+def cleared_tests(duty: CheckDuty) -> set[int]:
+    """Tests that were out of control and that a reviewer cleared: they say nothing of an ordinary day."""
+    return {test for _, test in _cleared_points(duty)}
+
+
 def _series(
     quantity: CheckQuantity,
     rows: Iterable[tuple[int, dt.datetime, str, float | None]],

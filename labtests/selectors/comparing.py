@@ -109,7 +109,7 @@ def _shared_sources(first: Scored, second: Scored) -> tuple[str, ...]:
 
 def _measured(result: Result, name: str) -> Measured:
     budget = result.budget_tables.get(name)
-    parts = tuple(Part(row.source, row.u, row.sensitivity) for row in budget.rows) if budget else None
+    parts = tuple(Part(row.source, row.u, row.sensitivity, row.df) for row in budget.rows) if budget else None
     return Measured(getattr(result, name), parts or None)
 
 
@@ -122,4 +122,4 @@ def _reading_difference(
     per_point = abs(getattr(model, anchor.format(100)) - getattr(model, anchor.format(0))) / 100.0
     if by_score.u is None or by_score.expanded is None:
         return Difference(value, None, None, None)
-    return Difference(value, by_score.u * per_point, by_score.expanded * per_point, by_score.is_beyond)
+    return Difference(value, by_score.u * per_point, by_score.expanded * per_point, by_score.is_beyond, by_score.df)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from catalogue.models import Scale
 from labtests.domain.scores.bands import Band
 from labtests.domain.scores.evaluation import Repeat
-from labtests.domain.scores.uncertainty import Scatter, pool_scatter, scatter_of_repeats
+from labtests.domain.scores.scatter import Scatter, pool_scatter, scatter_of_repeats
 from labtests.models import Protocol, Reading, Rig, ScoringModel, State
 
 # Newest readings that the history of a rig is pooled over: enough for a steady figure, quick to read.

@@ -8,13 +8,14 @@ from dataclasses import dataclass
 
 import numpy as np
 from django.core.cache import cache
-from scipy.special import stdtrit
 
+from core.domain.coverage import coverage_factor
 from core.domain.units import FloatArray
 from labtests.domain.scores.curve_draws import Points, Response, response_of_curves, response_of_readings
-from labtests.domain.scores.monte_carlo import Inputs, Normal, Rectangular, Simulated, simulate_scores
-from labtests.domain.scores.propagation import Budget, BudgetRow
-from labtests.domain.scores.scoring import SCORES
+from labtests.domain.scores.monte_carlo import Drawn, Inputs, Normal, Rectangular, ScaledT, Simulated, simulate_scores
+from labtests.domain.scores.propagation import POINTS, Budget, BudgetRow
+from labtests.domain.scores.reading_squares import squares_of_scores
+from labtests.domain.scores.scoring import SCORES, Scores
 from labtests.models import BenchTest, Branch, CurveKind, Result
 
 # Gives the ends of an interval to about 0.5 % of its width and takes less than half a second.
@@ -23,10 +24,10 @@ KEPT_SECONDS = 24 * 3600
 LEVEL = 0.9545
 """Of the intervals: what k = 2 stands for."""
 QUANTITIES = ("torque", "angle", "displacement", "force")
-READINGS = {"torque": "midfoot", "deflection": "rearfoot", "work": "cushioning"}
 # Sources that act on curves or readings by name; every other row of a budget acts in a straight line.
 CONTACT = "force, calibration at the contact"
 CALIBRATED = frozenset({f"{name}, {part}" for name in QUANTITIES for part in ("calibration", "resolution")} | {CONTACT})
+CURVE_NOISE = "noise of the curve"
 EVEN = ("midsole temperature", "work, shape")
 """Beginnings of the sources that are spread evenly between bounds."""
 
@@ -83,8 +84,7 @@ def compared(test: BenchTest, result: Result) -> tuple[Compared, ...]:
 
 
 def _line(name: str, result: Result, simulated: Simulated) -> Compared:
-    df = result.budget_tables[name].df
-    k = -float(stdtrit(max(1.0, math.floor(df)), (1.0 - LEVEL) / 2.0)) if math.isfinite(df) else 2.0
+    k = coverage_factor(getattr(result, f"{name}_df"))
     return Compared(name, getattr(result, name), k * getattr(result, f"{name}_u"), k, simulated)
 
 
@@ -101,10 +101,8 @@ def _simulate(test: BenchTest, result: Result) -> dict[str, Simulated]:
         response = response_of_curves(torsions, compressions, target=target, u=u)
     else:
         response = response_of_readings(*means, target=target)
-    repeats = {name: _repeats_of(rows, name) for name in READINGS}
-    covariance, df = _scatter(test, repeats, budgets)
-    taken = {row.source for row in repeats.values() if row is not None} | CALIBRATED
-    inputs = Inputs(np.array(means), covariance, df, _errors(rows), _others(budgets, taken))
+    df = math.inf if result.repeats_df is None else result.repeats_df
+    inputs = Inputs(np.array(means), _covariance(result), df, _errors(rows), _others(budgets))
     # The same draws each time: whoever looks again sees the same figures.
     rng = np.random.default_rng(result.pk)
     model = result.scoring_model.to_domain()
@@ -128,8 +126,8 @@ def _u(rows: Mapping[str, BudgetRow], quantity: str) -> float:
     )
 
 
-def _errors(rows: Mapping[str, BudgetRow]) -> dict[str, list[Normal | Rectangular]]:
-    errors: dict[str, list[Normal | Rectangular]] = {
+def _errors(rows: Mapping[str, BudgetRow]) -> dict[str, list[Drawn]]:
+    errors: dict[str, list[Drawn]] = {
         name: [
             *(Normal(0.0, rows[source].u) for source in [f"{name}, calibration"] if source in rows),
             *(_even(rows[source].u) for source in [f"{name}, resolution"] if source in rows),
@@ -144,45 +142,35 @@ def _even(u: float) -> Rectangular:
     return Rectangular(0.0, u * math.sqrt(3.0))
 
 
-def _repeats_of(rows: Mapping[str, BudgetRow], name: str) -> BudgetRow | None:
-    """The scatter of a reading's repeats in the budget."""
-    found = (row for row in rows.values() if row.type_ == "A" and row.source.startswith(f"{name}, "))
-    return next((row for row in found if "noise of the curve" not in row.source), None)
+def _covariance(result: Result) -> FloatArray:
+    """What repeats leave in the three means, from what they leave in the scores; shape (3, 3)."""
+    left = Scores(**{name: np.array([getattr(result, f"{name}_u_a")]) for name in SCORES})
+    torque2, deflection2, work2, product = squares_of_scores(left, result.scoring_model.to_domain())[0].tolist()
+    # That deflection and work of a repeat go together moves no score by itself.
+    return np.array([[torque2, product, 0.0], [product, deflection2, 0.0], [0.0, 0.0, work2]])
 
 
-def _scatter(
-    test: BenchTest, repeats: Mapping[str, BudgetRow | None], budgets: Mapping[str, Budget]
-) -> tuple[FloatArray, float]:
-    """Covariance of the three means: u of the budget, correlation of the test's own repeats; and their df."""
-    u = np.array([0.0 if row is None else row.u for row in repeats.values()])
-    columns = ("torque_15_nm", "deflection_mm", "work_j")
-    values = [[getattr(reading, column) for column in columns] for reading in test.readings.all()]
-    full = np.array([row for row in values if None not in row], dtype=float).reshape(-1, len(columns))
-    correlation = np.eye(len(columns))
-    if len(full) > 2:
-        spread = full.std(axis=0)
-        off = (full - full.mean(axis=0)) / np.where(spread > 0.0, spread, 1.0)
-        correlation = off.T @ off / len(full)
-    return np.outer(u, u) * correlation, _df_of(repeats["torque"], budgets["midfoot"])
-
-
-def _df_of(row: BudgetRow | None, budget: Budget) -> float:
-    """Degrees of freedom of the one source of a budget that has few, from those of the whole (Welch-Satterthwaite)."""
-    if row is None or not math.isfinite(budget.df):
-        return math.inf
-    share = next((one.share for one in budget.rows if one.source == row.source), 0.0)
-    return max(1.0, budget.df * share**2)
-
-
-def _others(
-    budgets: Mapping[str, Budget], taken: set[str] | frozenset[str]
-) -> list[tuple[Normal | Rectangular, dict[str, float]]]:
-    """Every other row, with the sensitivity of each score that it acts on."""
+def _others(budgets: Mapping[str, Budget]) -> list[tuple[Drawn, dict[str, float]]]:
+    """Every row that is neither the repeats' nor an error of a curve, with what it does to each score."""
     acts: dict[str, dict[str, float]] = {}
-    drawn: dict[str, Normal | Rectangular] = {}
+    drawn: dict[str, Drawn] = {}
     for name, budget in budgets.items():
-        for row in budget.rows:
-            if row.source not in taken:
-                acts.setdefault(row.source, {})[name] = row.sensitivity
-                drawn[row.source] = _even(row.u) if row.source.startswith(EVEN) else Normal(0.0, row.u)
+        for place, row in enumerate(budget.rows):
+            if row.source not in CALIBRATED and not _is_of_repeats(row, place):
+                acts.setdefault(row.source, {})[name] = row.contribution if row.unit == POINTS else row.sensitivity
+                drawn[row.source] = _drawn(row)
     return [(drawn[source], acts[source]) for source in acts]
+
+
+def _is_of_repeats(row: BudgetRow, place: int) -> bool:
+    """The repeats open each budget and are drawn together, as a covariance; earlier budgets had a row a reading."""
+    is_earlier = row.type_ == "A" and row.unit != POINTS and CURVE_NOISE not in row.source
+    return is_earlier or (place == 0 and row.unit == POINTS)
+
+
+def _drawn(row: BudgetRow) -> Drawn:
+    """How a source is drawn; one in points differs from score to score, so that it is drawn by the unit."""
+    u = 1.0 if row.unit == POINTS else row.u
+    if row.source.startswith(EVEN):
+        return _even(u)
+    return ScaledT(u, row.df) if row.type_ == "A" and math.isfinite(row.df) else Normal(0.0, u)

@@ -10,25 +10,38 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from catalogue.models import ScoreCard
 from core.database.array_rows import read_columns
+from core.domain.coverage import limited
 from core.domain.units import FloatArray
 from labtests.domain.scores.bands import PROVISIONAL_BELOW_SPECIMENS, Band
+from labtests.domain.scores.places import TestPlaces
 from labtests.domain.scores.rescore import (
     BandChanges,
     Placements,
     band_changes,
     band_places,
-    convert_u,
     place_all,
     rescore,
 )
+from labtests.domain.scores.result_parts import ResultParts, convert
 from labtests.domain.scores.scoring import SCORES, Model, Scores
-from labtests.domain.scores.shoe_scores import ShoeScores, combine_all
+from labtests.domain.scores.shoe_scores import ShoeScores
 from labtests.models import BenchTest, Protocol, Rig, ScoringModel, Specimen
 from labtests.models.checks import is_of_check_shoe
+from labtests.selectors.cards_now import CardNow, cards_now
 from labtests.selectors.checks import doubts_of
 from labtests.selectors.conditioning_doubts import doubted_approvals
+from labtests.selectors.pools import (
+    Pools,
+    RigSetups,
+    pooled_by_score,
+    pools_stored,
+    pools_with,
+    rig_setups,
+    sums_of,
+    sums_stored,
+)
+from labtests.selectors.shoe_parts import combined, parts_of, places_of
 
 IntArray = npt.NDArray[np.int64]
 _SCORED = "labtests_benchtest WHERE torque_15_nm IS NOT NULL AND deflection_mm IS NOT NULL AND work_j IS NOT NULL"
@@ -44,9 +57,12 @@ _TESTS = {
     ),
     "performed_s": ("extract(epoch from performed_at)::float8", "double precision"),
 }
+_READ = ("torque_15_nm", "deflection_mm", "work_j")
 _KNOWN = (
     "stability",
-    *(f"{name}_u_{part}" for part in "ab" for name in SCORES),
+    *(f"{name}_{part}" for part in ("u", "u_a", "u_b", "df") for name in SCORES),
+    "repeats_df",
+    "setup_df",
     "correlation_rearfoot_cushioning",
 )
 _RESULTS = {"test_id": ("test_id", "bigint"), **{name: (name, "double precision") for name in _KNOWN}}
@@ -58,8 +74,7 @@ class ScoredTests:
 
     columns: dict[str, npt.NDArray[Any]]
     stability: FloatArray
-    type_a: Scores
-    type_b: Scores
+    parts: ResultParts
     correlation: FloatArray
 
     def __len__(self) -> int:
@@ -73,35 +88,22 @@ class ScoredTests:
 class Rescored:
     """The tests by another model."""
 
+    model: Model
     scores: Scores
-    u: Scores
-    type_a: Scores
-    type_b: Scores
+    parts: ResultParts
     changes: BandChanges
-    guard: float
-
-
-@dataclass(frozen=True, slots=True)
-class CardNow:
-    """A published card as it stands."""
-
-    shoe_id: int
-    slug: str
-    title: str
-    stability: float
-    stability_u: float | None
-    band: int
-    band_name: str
-    specimens: int
-    scoring_model: str
 
 
 @dataclass(frozen=True, slots=True)
 class CardThen:
-    """What a shoe's card would say by another model; u None where unknown, `neighbour` an order on the scale."""
+    """What a shoe's card would say by another model; `neighbour` is an order on the scale.
+
+    u is None where unknown, df where unlimited.
+    """
 
     values: dict[str, float]
     u: dict[str, float | None]
+    df: dict[str, float | None]
     band: int
     band_name: str
     probability: float | None
@@ -165,8 +167,7 @@ def scored_tests(model: ScoringModel, *, shoes: Collection[int] | None = None) -
     return ScoredTests(
         columns=tests,
         stability=results["stability"],
-        type_a=Scores(**{name: results[f"{name}_u_a"] for name in SCORES}),
-        type_b=Scores(**{name: results[f"{name}_u_b"] for name in SCORES}),
+        parts=parts_of(results),
         correlation=results["correlation_rearfoot_cushioning"],
     )
 
@@ -207,49 +208,27 @@ def rescored_by(
 ) -> Rescored:
     """Score tests by a model; their uncertainties are converted from those under the model that scored them."""
     scores, places = rescore(tests["torque_15_nm"], tests["deflection_mm"], tests["work_j"], model=model, bands=bands)
-    type_a, type_b = (convert_u(part, old=old, new=model) for part in (tests.type_a, tests.type_b))
-    u = Scores(**{name: np.hypot(getattr(type_a, name), getattr(type_b, name)) for name in SCORES})
+    parts = convert(tests.parts, old=old, new=model)
     before = band_places(tests.stability, old_bands)
     changes = band_changes(before, places, old=tuple(old_bands), new=tuple(bands))
-    return Rescored(scores, u, type_a, type_b, changes, model.guard_band)
-
-
-def cards_now(shoes: Collection[int] | None = None) -> list[CardNow]:
-    """The published cards, or those of some shoes, in the order of names."""
-    cards = ScoreCard.objects.filter(is_current=True).order_by("shoe__brand__name", "shoe__name", "shoe__version")
-    if shoes is not None:
-        cards = cards.filter(shoe__in=shoes)
-    lines: Iterable[Sequence[Any]] = cards.values_list(
-        "shoe_id",
-        "shoe__slug",
-        "shoe__brand__name",
-        "shoe__name",
-        "shoe__version",
-        "stability",
-        "stability_u",
-        "band__order",
-        "band__name",
-        "specimens",
-        "scoring_model",
-    )
-    return [
-        CardNow(shoe_id, slug, f"{brand} {name} {version}".strip(), *rest)
-        for shoe_id, slug, brand, name, version, *rest in lines
-    ]
+    return Rescored(model, scores, parts, changes)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Counted:
-    """The tests that count for published shoes: their places among all, with specimen and shoe as places from 0."""
+    """The tests that count for published shoes: their rows among all, and their places among specimens and shoes."""
 
     rows: IntArray
-    specimen: IntArray
-    shoe_of: IntArray
-    shoes: int
+    places: TestPlaces
+    setups: RigSetups
 
     @property
     def shoe(self) -> IntArray:
-        return self.shoe_of[self.specimen]
+        return self.places.shoe
+
+    @property
+    def shoes(self) -> int:
+        return self.places.shoes
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -267,13 +246,14 @@ def specimens_of(cards: Sequence[CardNow]) -> SpecimensOfCards:
     return SpecimensOfCards(ids, np.array([places[shoe] for shoe in shoes.tolist()], dtype=np.int64))
 
 
-def _counted(tests: ScoredTests, specimens: SpecimensOfCards, shoes: int) -> _Counted:
+def _counted(tests: ScoredTests, specimens: SpecimensOfCards, shoes: int, model: Model) -> _Counted:
     at = np.searchsorted(specimens.ids, tests["specimen_id"])
     is_ours = np.zeros(len(tests), dtype=np.bool_)
     if len(specimens.ids):
         is_ours = specimens.ids[np.minimum(at, len(specimens.ids) - 1)] == tests["specimen_id"]
     rows = np.flatnonzero(is_ours & tests["is_publishable"])
-    return _Counted(rows, at[rows], specimens.card, shoes)
+    setups = rig_setups(np.unique(tests["rig_id"][rows]).tolist(), model)
+    return _Counted(rows, places_of(tests.columns, rows, at[rows], specimens.card, setups=setups, shoes=shoes), setups)
 
 
 def shoe_changes(
@@ -285,9 +265,13 @@ def shoe_changes(
     specimens: SpecimensOfCards,
 ) -> tuple[ShoeChange, ...]:
     """What the rescored tests make of each card."""
-    counted = _counted(tests, specimens, len(cards))
-    scores = {name: _combined(name, rescored, counted) for name in SCORES}
-    placed = place_all(scores["stability"].value, scores["stability"].u, bands, guard=rescored.guard)
+    counted = _counted(tests, specimens, len(cards), rescored.model)
+    pooled = pooled_by_score(_pools(tests, rescored, counted, cards), counted.setups, rescored.model)
+    scores = combined(
+        rescored.scores, rescored.parts, counted.rows, counted.places, pooled=pooled, model=rescored.model
+    )
+    stability = scores["stability"]
+    placed = place_all(stability.value, stability.u, bands, df=stability.df, guard=rescored.model.guard_band)
     facts = _facts(tests, counted)
     changes = []
     for place, card in enumerate(cards):
@@ -297,11 +281,12 @@ def shoe_changes(
     return tuple(changes)
 
 
-def _combined(name: str, rescored: Rescored, counted: _Counted) -> ShoeScores:
-    value, type_a, type_b = (
-        getattr(part, name)[counted.rows] for part in (rescored.scores, rescored.type_a, rescored.type_b)
-    )
-    return combine_all(value, type_a, type_b, specimen=counted.specimen, shoe_of=counted.shoe_of, shoes=counted.shoes)
+def _pools(tests: ScoredTests, rescored: Rescored, counted: _Counted, cards: Sequence[CardNow]) -> Pools:
+    """The pools as they will be when the cards rest on the tests that count."""
+    readings = np.column_stack([tests[name][counted.rows] for name in _READ])
+    type_a = rescored.parts.type_a.taken(counted.rows)
+    now = sums_of(readings, type_a, counted.places, counted.setups, rescored.model)
+    return pools_with(pools_stored(), sums_stored([card.shoe_id for card in cards]), now)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -382,6 +367,7 @@ def _card_then(
     return CardThen(
         values={name: float(found.value[place]) for name, found in scores.items()},
         u={name: _known(found.u[place]) for name, found in scores.items()},
+        df={name: limited(float(found.df[place])) for name, found in scores.items()},
         band=band.order,
         band_name=band.name,
         probability=_known(placed.probability[place]),

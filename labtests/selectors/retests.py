@@ -8,12 +8,14 @@ from dataclasses import dataclass
 from django.db.models import Count, Exists, OuterRef, Q
 
 from catalogue.models import ScoreCard
-from labtests.domain.scores.uncertainty import COVERAGE_FACTOR
+from core.domain.coverage import UNLIMITED_K, coverage_factor, expanded
 from labtests.models import BenchTest, ConditioningEntry, Specimen, SpecimenKind, State
 
 # Common practice, no source: foams and deliveries change within a year; half of a band's width of 10.
 OLD_AFTER = dt.timedelta(days=365)
 WIDE_U = 5.0
+# From here on a coverage factor is hardly above 2.
+FEW_DF = 6
 WHY = {
     "old": "tested more than a year ago",
     "uncertain": f"U of stability above {WIDE_U:g}, or not known",
@@ -64,17 +66,23 @@ def retests(today: dt.date, why: str = "") -> list[Retest]:
 
 def _due(today: dt.date) -> Q:
     """Cards with any reason; `_retest` says which."""
-    uncertain = Q(stability_u__isnull=True) | Q(stability_u__gt=WIDE_U / COVERAGE_FACTOR)
+    uncertain = Q(stability_u__isnull=True) | Q(stability_u__gt=WIDE_U / UNLIMITED_K) | _wide_by_k()
     return uncertain | Q(tested_on__lt=today - OLD_AFTER) | Q(is_borderline=True) | Q(is_provisional=True)
 
 
+def _wide_by_k() -> Q:
+    """Cards that a coverage factor above 2 may make uncertain; `_retest` works it out."""
+    few = Q(stability_df__lt=FEW_DF, stability_u__gt=WIDE_U / coverage_factor(1))
+    return few | Q(stability_df__gte=FEW_DF, stability_u__gt=WIDE_U / coverage_factor(FEW_DF))
+
+
 def _retest(card: ScoreCard, today: dt.date, samples: int) -> Retest:
-    expanded = None if card.stability_u is None else COVERAGE_FACTOR * card.stability_u
+    wide = expanded(card.stability_u, card.stability_df)
     holds = {
         "old": today - card.tested_on > OLD_AFTER,
-        "uncertain": expanded is None or expanded > WIDE_U,
+        "uncertain": wide is None or wide > WIDE_U,
         "borderline": card.is_borderline,
         "provisional": card.is_provisional,
     }
     is_under_way = vars(card)["is_waiting"] or vars(card)["is_lying"]
-    return Retest(card, tuple(key for key in WHY if holds[key]), expanded, samples, is_under_way)
+    return Retest(card, tuple(key for key in WHY if holds[key]), wide, samples, is_under_way)

@@ -12,11 +12,11 @@ from django.db.models import Exists, OuterRef, QuerySet
 from catalogue.models import ScoreCard
 from labtests.models import BenchTest
 from labtests.selectors import methods
+from labtests.selectors.cards_now import cards_now
 from labtests.selectors.checks import Doubt, tests_in_doubt
 from labtests.selectors.rescoring import (
     ScoredTests,
     ShoeChange,
-    cards_now,
     rescored_by,
     scored_tests,
     shoe_changes,

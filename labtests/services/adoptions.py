@@ -14,6 +14,7 @@ from catalogue.services import BandText, scale_create, score_cards_replace
 from core import audit
 from core.audit import Change
 from core.database.array_rows import Seal, insert_rows
+from core.domain.coverage import limited_all
 from core.domain.errors import DomainError, given_reason
 from core.models import User
 from labtests.domain.scores.model_rules import NUMBERS
@@ -24,6 +25,7 @@ from labtests.selectors.rescoring import DryRun, ShoeChange, dry_run
 from labtests.services.cards import scores_to_publish
 from labtests.services.locks import change_model
 from labtests.services.model_drafts import check_open, check_revision
+from labtests.services.pools import pools_refresh
 from labtests.services.rights import needs
 
 
@@ -71,6 +73,7 @@ def model_adopt(
         return draft.adoption
     previous = methods.scoring_model_current()
     _check_may(draft, actor, previous, revision)
+    pools_refresh(shoes=())
     run = draft_dry_run(draft)
     if run.refused and not withdraw:
         refusals = [_refusal(shoe) for shoe in run.refused]
@@ -158,12 +161,16 @@ def _take_into_use(
 
 def _write_results(run: DryRun, model: ScoringModel, adoption: Adoption) -> Seal:
     """Write the new results beside the old ones, by COPY."""
-    rescored = run.rescored
-    parts = (("", rescored.scores), ("_u", rescored.u), ("_u_a", rescored.type_a), ("_u_b", rescored.type_b))
+    found = run.rescored.parts
+    parts = (("", run.rescored.scores), ("_u", found.u), ("_u_a", found.type_a), ("_u_b", found.type_b))
     columns: dict[str, Any] = {
         f"{name}{end}": np.asarray(getattr(part, name)) for end, part in parts for name in SCORES
     }
+    # Unlimited degrees of freedom are null, which nan becomes.
+    columns |= {f"{name}_df": limited_all(getattr(found.df, name)) for name in SCORES}
     columns |= {
+        "repeats_df": limited_all(found.repeats_df),
+        "setup_df": limited_all(found.setup_df),
         "test_id": run.tests["id"],
         "scoring_model_id": model.pk,
         "adoption_id": adoption.pk,

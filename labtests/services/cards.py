@@ -12,6 +12,7 @@ from core.models import User
 from labtests.models import ScoringModel
 from labtests.selectors import methods
 from labtests.selectors.rescoring import CardThen, ShoeChange
+from labtests.services.pools import pools_refresh
 
 
 def scores_to_publish(then: CardThen | None, model: ScoringModel, scale: Scale) -> PublishedScores | None:
@@ -19,6 +20,7 @@ def scores_to_publish(then: CardThen | None, model: ScoringModel, scale: Scale) 
     if then is None:
         return None
     scores: dict[str, Any] = {**then.values, **{f"{name}_u": u for name, u in then.u.items()}}
+    scores |= {f"{name}_df": df for name, df in then.df.items()}
     return PublishedScores(
         scale=scale.version,
         band=then.band,
@@ -44,6 +46,7 @@ def cards_change(changes: Sequence[ShoeChange], *, actor: User, what: str, reaso
     """
     if not changes:
         return
+    pools_refresh(shoes=[change.now.shoe_id for change in changes], at=at)
     model = methods.scoring_model_current()
     scores = {change.now.shoe_id: scores_to_publish(change.then, model, model.scale) for change in changes}
     score_cards_replace(

@@ -12,6 +12,7 @@ from labtests.domain.files.problems import MAX_PROBLEMS, Problem
 from labtests.domain.files.submission import SubmittedFile, SubmittedTest
 from labtests.domain.scores.climate import check_climate, climate_of_stays
 from labtests.domain.scores.conditioning import LoggedHours, check_against_log, conditioning_from_log
+from labtests.domain.scores.consistency import check_consistency
 from labtests.domain.scores.curves import STANDARD, Target
 from labtests.domain.scores.evaluation import Evaluation, evaluate_curves, evaluate_readings
 from labtests.domain.scores.plausibility import (
@@ -22,8 +23,9 @@ from labtests.domain.scores.plausibility import (
     check_still_there,
 )
 from labtests.domain.scores.protocol import Reason, check_calibrations, check_conditions, check_repeats
+from labtests.domain.scores.scatter import choose_scatter
 from labtests.domain.scores.scoring import SCORES, Scores, score
-from labtests.domain.scores.uncertainty import ScoreUncertainties, choose_scatter, uncertainty_of_test
+from labtests.domain.scores.uncertainty import ScoreUncertainties, uncertainty_of_test
 from labtests.models import Rig, Source, Specimen
 from labtests.services.effects_on_tests import effects_on_test
 from labtests.services.upload_lookups import RigOnDay, UploadLookups
@@ -52,7 +54,7 @@ class JudgedTest:
 
     @property
     def source(self) -> str:
-        return Source.READINGS if self.submitted.readings else Source.CURVES
+        return _source(self.submitted)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -157,14 +159,14 @@ def _evaluate(
     scores = _scores(evaluation, lookups)
     uncertainties = None
     if scores is not None:
-        source = Source.READINGS if submitted.readings else Source.CURVES
-        scatter = choose_scatter(evaluation, None) or choose_scatter(evaluation, lookups.history(rig, source))
+        scatter = choose_scatter(evaluation, lookups.history(rig, _source(submitted)))
         uncertainties = uncertainty_of_test(
             evaluation,
             scatter,
             on_day.calibrations,
             model=lookups.anchors,
             target=target,
+            setups=lookups.setups(rig),
             effects=effects_on_test(evaluation, on_day, lookups, temperature_c=mean_conditions(given).temperature_c),
         )
     return JudgedTest(
@@ -183,6 +185,10 @@ def _evaluate(
     )
 
 
+def _source(submitted: SubmittedTest) -> str:
+    return Source.READINGS if submitted.readings else Source.CURVES
+
+
 def _odd(
     submitted: SubmittedTest, evaluation: Evaluation, lookups: UploadLookups, specimen: Specimen, on_day: RigOnDay
 ) -> tuple[Reason, ...]:
@@ -194,6 +200,7 @@ def _odd(
         *check_jump(lookups.last_result(header.specimen, header.performed, header.worn_km), evaluation),
         *check_ranges(on_day.ranges, evaluation, lookups.limits.target),
         *check_still_there(specimen.disposed_on, header.performed.date()),
+        *check_consistency(evaluation, lookups.history(on_day.rig, _source(submitted)), lookups.anchors),
     )
 
 

@@ -22,6 +22,7 @@ from labtests.models import DraftState, Protocol, ProtocolDraft
 from labtests.selectors import methods
 from labtests.selectors.protocols import protocol_dry_run
 from labtests.services.locks import change_model
+from labtests.services.pools import pools_forget
 from labtests.services.rights import needs
 
 
@@ -159,6 +160,7 @@ def protocol_adopt(
     protocol, changes = _take_into_use(draft, previous, actor=actor, reason=reason, at=moment)
     draft.withdrawn = [card.shoe.slug for card in cards]
     draft.save(update_fields=["withdrawn"])
+    pools_forget()
     scale = methods.scoring_model_current().scale
     _withdraw([card.shoe_id for card in cards], scale, actor=actor, reason=f"{protocol.version}: {reason}", at=moment)
     audit.record_many(changes, actor=actor)

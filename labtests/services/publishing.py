@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import datetime as dt
-import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+import numpy as np
+import numpy.typing as npt
 from django.db import transaction
 from django.db.models import BooleanField, ExpressionWrapper
 
@@ -16,15 +17,18 @@ from catalogue.services import PublishedScores, score_card_publish
 from core.domain.errors import DomainError
 from core.models import User
 from labtests.domain.scores.bands import PROVISIONAL_BELOW_SPECIMENS, Placement, place
-from labtests.domain.scores.scoring import SCORES
-from labtests.domain.scores.uncertainty import ShoeScore, SpecimenScore, combine_specimens
+from labtests.domain.scores.scoring import SCORES, Model, Scores
+from labtests.domain.scores.shoe_scores import ShoeScore, shoe_score
 from labtests.models import BenchTest, Result, ScoringModel, State
 from labtests.models.checks import is_of_check_shoe
 from labtests.selectors import methods
 from labtests.selectors.checks import doubts_of
 from labtests.selectors.conditioning_doubts import conditioning_doubts
+from labtests.selectors.pools import pooled_by_score, pools_stored, pools_with, rig_setups, sums_of, sums_stored
 from labtests.selectors.rescoring import rig_refusal
+from labtests.selectors.shoe_parts import combined, parts_of, places_of
 from labtests.services.locks import keep_model, keep_tests
+from labtests.services.pools import pools_refresh
 from labtests.services.rights import needs
 
 
@@ -63,11 +67,12 @@ def shoe_proposal(*, shoe: Shoe) -> ShoeProposal:
     chosen = tuple(test for test in tests if test.pk in results)
     left_out = tuple((test, why_left_out(test)) for test in tests if test.pk not in results)
     refusals = _refusals(chosen, left_out) + _refusals_of_conditioning(chosen)
-    scores = _scores_of(chosen, results) if chosen else {}
+    scores = _scores_of(shoe, chosen, results, model.to_domain()) if chosen else {}
     placement = None
     if scores:
         stability = scores["stability"]
-        placement = place(stability.value, stability.u, methods.bands_of(model.scale), guard=model.guard_band)
+        bands, guard = methods.bands_of(model.scale), model.guard_band
+        placement = place(stability.value, stability.u, bands, df=stability.df, guard=guard)
     return ShoeProposal(shoe, model, chosen, left_out, scores, placement, refusals)
 
 
@@ -108,24 +113,42 @@ def _refusals_of_conditioning(chosen: Sequence[BenchTest]) -> tuple[str, ...]:
     return tuple(doubt.refusal for doubt in doubts.values())
 
 
-def _scores_of(tests: Sequence[BenchTest], results: dict[int, Result]) -> dict[str, ShoeScore]:
-    by_specimen: dict[int, list[Result]] = {}
-    for test in tests:
-        by_specimen.setdefault(test.specimen_id, []).append(results[test.pk])
-    return {
-        name: combine_specimens([_specimen_score(name, found) for found in by_specimen.values()]) for name in SCORES
+def _scores_of(
+    shoe: Shoe, tests: Sequence[BenchTest], results: Mapping[int, Result], model: Model
+) -> dict[str, ShoeScore]:
+    """The shoe's scores with the pools as they will be when its tests of now are in them."""
+    columns = _columns(tests, results)
+    setups = rig_setups([test.rig_id for test in tests], model)
+    rows = np.arange(len(tests))
+    _, specimen = np.unique(columns["specimen_id"], return_inverse=True)
+    zeros = np.zeros(int(specimen.max()) + 1, dtype=np.int64)
+    places = places_of(columns, rows, specimen.astype(np.int64), zeros, setups=setups, shoes=1)
+    parts = parts_of(columns)
+    readings = np.column_stack([columns[name] for name in _READ])
+    now = sums_of(readings, parts.type_a, places, setups, model)
+    pools = pools_with(pools_stored(), sums_stored([shoe.pk]), now)
+    scores = Scores(**{name: columns[name] for name in SCORES})
+    found = combined(scores, parts, rows, places, pooled=pooled_by_score(pools, setups, model), model=model)
+    return {name: shoe_score(found[name]) for name in SCORES}
+
+
+_READ = ("torque_15_nm", "deflection_mm", "work_j")
+_UNCERTAIN = (*(f"{name}_{end}" for name in SCORES for end in ("u", "u_a", "u_b", "df")), "repeats_df", "setup_df")
+
+
+def _columns(tests: Sequence[BenchTest], results: Mapping[int, Result]) -> dict[str, npt.NDArray[Any]]:
+    """Tests with their results as `selectors.rescoring` reads those of all shoes; null becomes nan."""
+    found = [results[test.pk] for test in tests]
+    columns = {
+        "specimen_id": np.array([test.specimen_id for test in tests], dtype=np.int64),
+        "rig_id": np.array([test.rig_id for test in tests], dtype=np.int64),
+        "performed_s": np.array([test.performed_at.timestamp() for test in tests]),
     }
-
-
-def _specimen_score(name: str, results: Sequence[Result]) -> SpecimenScore:
-    """The mean of a specimen's tests; repeats average out, the calibrations' part does not."""
-    n = len(results)
-    value = math.fsum(getattr(result, name) for result in results) / n
-    type_a = [getattr(result, f"{name}_u_a") for result in results]
-    type_b = [getattr(result, f"{name}_u_b") for result in results]
-    if None in type_a or None in type_b:
-        return SpecimenScore(value, None, None)
-    return SpecimenScore(value, math.sqrt(math.fsum(u * u for u in type_a)) / n, max(type_b))
+    columns |= {name: np.array([getattr(test, name) for test in tests], dtype=float) for name in _READ}
+    columns |= {
+        name: np.array([getattr(result, name) for result in found], dtype=float) for name in (*SCORES, *_UNCERTAIN)
+    }
+    return columns
 
 
 @needs("labtests.shoe:publish")
@@ -141,6 +164,7 @@ def shoe_publish(*, actor: User, shoe: Shoe, reason: str, at: dt.datetime | None
     keep_model()
     # The tests stay as they are until the card is written.
     keep_tests(shoes=[shoe.pk])
+    pools_refresh(shoes=[shoe.pk], at=at)
     proposal = shoe_proposal(shoe=shoe)
     if proposal.refusals:
         raise DomainError(
@@ -155,6 +179,7 @@ def _published(proposal: ShoeProposal) -> PublishedScores:
         raise AssertionError("a proposal without refusals has a placement")
     values: dict[str, Any] = {name: proposal.scores[name].value for name in SCORES}
     values |= {f"{name}_u": proposal.scores[name].u for name in SCORES}
+    values |= {f"{name}_df": proposal.scores[name].df for name in SCORES}
     return PublishedScores(
         scale=proposal.model.scale.version,
         band=placement.band.order,

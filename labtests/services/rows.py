@@ -6,6 +6,7 @@ import dataclasses
 from typing import Any
 
 from core.database.json_text import JsonText
+from core.domain.coverage import limited
 from labtests.domain.scores.kept_budgets import kept_budgets
 from labtests.domain.scores.scoring import SCORES
 from labtests.models import BenchTest, LoggedConditioning, State, Upload
@@ -47,7 +48,9 @@ def test_row(judged: JudgedTest, upload: Upload, file: tuple[str, str], lookups:
 
 _READ = ("torque_15_nm", "zero_offset_nm", "deflection_mm", "contact_mm", "work_j", "energy_return")
 _UNCERTAIN = (
-    *(f"{name}_{part}" for name in SCORES for part in ("u", "u_a", "u_b")),
+    *(f"{name}_{part}" for name in SCORES for part in ("u", "u_a", "u_b", "df")),
+    "repeats_df",
+    "setup_df",
     "correlation_rearfoot_cushioning",
 )
 
@@ -111,6 +114,11 @@ def result_rows(judged: JudgedTest, test: BenchTest, lookups: UploadLookups) -> 
         for name in SCORES:
             known = judged.uncertainties.scores[name]
             row |= {f"{name}_u": known.u, f"{name}_u_a": known.type_a, f"{name}_u_b": known.type_b}
+            row[f"{name}_df"] = limited(known.df)
+        row |= {
+            "repeats_df": limited(judged.uncertainties.repeats_df),
+            "setup_df": limited(judged.uncertainties.setup_df),
+        }
         row["budgets"] = JsonText.of(
             kept_budgets({name: (known.df, known.budget) for name, known in judged.uncertainties.scores.items()})
         )

@@ -18,15 +18,17 @@ from labtests.domain.scores.climate import ClimateSeries
 from labtests.domain.scores.conditioning import Stay
 from labtests.domain.scores.plausibility import LastResult
 from labtests.domain.scores.protocol import CalibrationPeriod
+from labtests.domain.scores.scatter import Scatter
 from labtests.domain.scores.scoring import Model
 from labtests.domain.scores.temperature import TemperatureBasis
-from labtests.domain.scores.uncertainty import Calibration, Scatter
+from labtests.domain.scores.uncertainty import Calibration
 from labtests.domain.scores.work_shape import WorkShape
 from labtests.models import BenchTest, ConditioningEntry, Protocol, Rig, ScoringModel, Specimen, SpecimenKind
 from labtests.models.rigs import calibrations_on
 from labtests.selectors import methods
 from labtests.selectors.climate import logs_of_chambers
 from labtests.selectors.earlier_tests import EarlierTest, earlier_tests
+from labtests.selectors.setups import setups_of_rigs
 from labtests.selectors.temperature import temperature_basis, temperature_study_in_use
 from labtests.selectors.work_shape import work_shape_current
 
@@ -60,6 +62,7 @@ class UploadLookups:
     _climate: list[ClimateSeries] = field(default_factory=list)
     _histories: dict[tuple[int, str], Scatter | None] = field(default_factory=dict)
     _shape: WorkShape | None = None
+    _setups: dict[int, tuple[Scatter, ...]] = field(default_factory=dict)
     _days: dict[tuple[int, dt.date], RigOnDay] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
@@ -196,6 +199,12 @@ class UploadLookups:
         if self._shape is None:
             self._shape = work_shape_current()
         return self._shape
+
+    def setups(self, rig: Rig) -> tuple[Scatter, ...]:
+        """What a day and a set-up add to a test on a rig; empty where it is not known yet."""
+        if rig.pk not in self._setups:
+            self._setups |= setups_of_rigs([rig.pk], self.anchors)
+        return self._setups[rig.pk]
 
     def stored(self, sha256s: list[str]) -> dict[tuple[str, str], BenchTest]:
         """Tests that came from the very same files before, by file and specimen."""

@@ -13,8 +13,8 @@ from typing import Literal
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy.special import ndtr
 
+from core.domain.coverage import below
 from fittings.domain.fitting.match_rules import M1, MatchRules
 from fittings.domain.fitting.need import USES
 
@@ -35,7 +35,8 @@ USES_ACCEPTED: dict[str, tuple[str, ...]] = {
 class Candidates:
     """Measured shoes, one position each in every field; NaN where a number is not known.
 
-    `here` and `sister` say whether the wanted size is in stock in the store of the fitting and in another store.
+    `df` are the degrees of freedom of u, NaN where unlimited; None where all are. `here` and `sister` say whether the
+    wanted size is in stock in the store of the fitting and in another store.
     """
 
     slug: Sequence[str]
@@ -51,6 +52,7 @@ class Candidates:
     provisional: Bools
     borderline: Bools
     discontinued: Bools
+    df: Floats | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,7 +99,9 @@ class Match:
     left_out: tuple[LeftOut, ...]
 
 
-def probability_within(stability: ArrayLike, u: ArrayLike, low: float, high: float) -> Floats:
+def probability_within(
+    stability: ArrayLike, u: ArrayLike, low: float, high: float, *, df: ArrayLike | None = None
+) -> Floats:
     """Probability that the true stability lies in [low, high].
 
     Parameters
@@ -108,12 +112,14 @@ def probability_within(stability: ArrayLike, u: ArrayLike, low: float, high: flo
         Their standard uncertainties, points, 0 or more; NaN where not known.
     low, high : float
         The target, points, low ≤ high.
+    df : array_like, shape (n,), or None
+        Effective degrees of freedom of u; NaN or infinite where unlimited, None where all are.
 
     Returns
     -------
     ndarray, shape (n,)
-        Normal probability; NaN where `u` is not known (no uncertainty is made up); where `u` is 0, 1 inside and 0
-        outside.
+        By Student's t, the normal distribution where degrees of freedom are unlimited; NaN where `u` is not known (no
+        uncertainty is made up); where `u` is 0, 1 inside and 0 outside.
 
     Raises
     ------
@@ -127,6 +133,7 @@ def probability_within(stability: ArrayLike, u: ArrayLike, low: float, high: flo
     References
     ----------
     .. [1] JCGM 106:2012, conformity probability with a wide prior.
+    .. [2] JCGM 101:2008, 6.4.9: a scaled and shifted t-distribution.
 
     Examples
     --------
@@ -142,7 +149,8 @@ def probability_within(stability: ArrayLike, u: ArrayLike, low: float, high: flo
     safe = np.where(spread > 0, spread, 1.0)
     lower, upper = (low - score) / safe, (high - score) / safe
     mirrored = lower > 0
-    chance = np.where(mirrored, ndtr(-lower) - ndtr(-upper), ndtr(upper) - ndtr(lower))
+    dfs = np.inf if df is None else np.asarray(df, dtype=np.float64)
+    chance = np.where(mirrored, below(-lower, dfs) - below(-upper, dfs), below(upper, dfs) - below(lower, dfs))
     exact = ((score >= low) & (score <= high)).astype(np.float64)
     chance = np.where(spread == 0, exact, chance)
     return np.where(np.isnan(spread), np.nan, chance)
@@ -235,7 +243,7 @@ def _judge(candidates: Candidates, wish: Wish, rules: MatchRules) -> _Judged:
         candidates,
         wish,
         rules,
-        chance=probability_within(candidates.stability, candidates.u, wish.low, wish.high),
+        chance=probability_within(candidates.stability, candidates.u, wish.low, wish.high, df=candidates.df),
         outside_by=np.maximum(np.maximum(below, above), 0.0),
         use_rank=_use_rank(candidates, wish),
         too_heavy=_too_heavy(candidates, wish),

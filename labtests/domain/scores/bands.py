@@ -7,7 +7,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
+import numpy as np
 from scipy.special import ndtr
+
+from core.domain import coverage
 
 BORDERLINE_BELOW = 0.80
 PROVISIONAL_BELOW_SPECIMENS = 2
@@ -77,8 +80,10 @@ def band_of(score: float, bands: Sequence[Band]) -> Band:
     return next(band for band in bands if band.upper is None or score < band.upper)
 
 
-def band_probabilities(score: float, u: float, bands: Sequence[Band]) -> tuple[BandProbability, ...]:
-    """Probability that the true score lies in each band, taking it as normal about the measured one.
+def band_probabilities(
+    score: float, u: float, bands: Sequence[Band], *, df: float | None = None
+) -> tuple[BandProbability, ...]:
+    """Probability that the true score lies in each band, by Student's t about the measured one.
 
     Parameters
     ----------
@@ -88,6 +93,8 @@ def band_probabilities(score: float, u: float, bands: Sequence[Band]) -> tuple[B
         Its standard uncertainty, > 0.
     bands : sequence of Band
         In order, covering the line.
+    df : float or None
+        Effective degrees of freedom of u; None where unlimited: a normal distribution.
 
     Returns
     -------
@@ -96,7 +103,8 @@ def band_probabilities(score: float, u: float, bands: Sequence[Band]) -> tuple[B
 
     References
     ----------
-    .. [1] JCGM 106:2012, 7.2 to 7.4 (conformance probability, normal distribution, no prior knowledge).
+    .. [1] JCGM 106:2012, 7.2 to 7.4 (conformance probability, no prior knowledge).
+    .. [2] JCGM 101:2008, 6.4.9: a scaled and shifted t-distribution where u has limited degrees of freedom.
 
     Examples
     --------
@@ -107,14 +115,18 @@ def band_probabilities(score: float, u: float, bands: Sequence[Band]) -> tuple[B
     check_scale(bands)
     if not u > 0.0 or not math.isfinite(u):
         raise ValueError(f"u must be > 0 and finite, got {u}")
-    below = [1.0 if band.upper is None else float(ndtr((band.upper - score) / u)) for band in bands]
+    dfs = math.inf if df is None else df
+    limits = np.array([math.inf if band.upper is None else band.upper for band in bands])
+    below = coverage.below((limits - score) / u, dfs).tolist()
     starts = [0.0, *below[:-1]]
     return tuple(
         BandProbability(band, max(0.0, end - start)) for band, start, end in zip(bands, starts, below, strict=True)
     )
 
 
-def place(score: float, u: float | None, bands: Sequence[Band], *, guard: float = 0.0) -> Placement:
+def place(
+    score: float, u: float | None, bands: Sequence[Band], *, df: float | None = None, guard: float = 0.0
+) -> Placement:
     """Place a score on the scale: its band, how probable that is, and the neighbour where it is borderline.
 
     Parameters
@@ -151,7 +163,7 @@ def place(score: float, u: float | None, bands: Sequence[Band], *, guard: float 
     across = _across_guard(score, band, bands, guard)
     if not u:
         return Placement(band, None, (), across is not None, across, across is not None)
-    probabilities = band_probabilities(score, u, bands)
+    probabilities = band_probabilities(score, u, bands, df=df)
     own = next(entry.probability for entry in probabilities if entry.band == band)
     is_borderline = own < BORDERLINE_BELOW
     beside = [entry for entry in probabilities if abs(bands.index(entry.band) - bands.index(band)) == 1]

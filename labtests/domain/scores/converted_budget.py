@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
-from dataclasses import replace
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 
-from labtests.domain.scores.propagation import Budget, BudgetRow
+from labtests.domain.scores.propagation import POINTS, Budget, BudgetRow
 from labtests.domain.scores.scoring import Model
 
 
@@ -51,27 +51,75 @@ def convert_budgets(budgets: Mapping[str, Budget], *, old: Model, new: Model) ->
         if name in budgets
     }
     if "midfoot" in found and "rearfoot" in found:
-        found["stability"] = _weighed(found["midfoot"], found["rearfoot"], new)
+        pair = _Pair(budgets.get("stability"), budgets["midfoot"], budgets["rearfoot"], old)
+        found["stability"] = _weighed(found["midfoot"], found["rearfoot"], new, pair, ratios)
     return found
 
 
 def _times(row: BudgetRow, ratio: float) -> BudgetRow:
+    if row.unit == POINTS:
+        return replace(row, u=row.u * abs(ratio), contribution=row.contribution * abs(ratio))
     return replace(row, sensitivity=row.sensitivity * ratio, contribution=row.contribution * abs(ratio))
 
 
-def _weighed(midfoot: Budget, rearfoot: Budget, model: Model) -> Budget:
-    """Stability's budget: the rows of midfoot and rearfoot below each other; what acts on both is one row."""
+@dataclass(frozen=True, slots=True)
+class _Pair:
+    """The budgets by the old model, from which follows how sources in points go together."""
+
+    stability: Budget | None
+    midfoot: Budget
+    rearfoot: Budget
+    old: Model
+
+    def covariance(self, source: str) -> float:
+        """Of what a source in points does to midfoot and to rearfoot, points² of the old model."""
+        weights = self.old.weight_midfoot, self.old.weight_rearfoot
+        if self.stability is None or not all(weights):
+            return 0.0
+        whole, midfoot, rearfoot = (_u_of(budget, source) for budget in (self.stability, self.midfoot, self.rearfoot))
+        alone = (weights[0] * midfoot) ** 2 + (weights[1] * rearfoot) ** 2
+        return (whole**2 - alone) / (2.0 * weights[0] * weights[1])
+
+
+def _u_of(budget: Budget, source: str) -> float:
+    return next((row.u for row in budget.rows if row.source == source and row.unit == POINTS), 0.0)
+
+
+def _weighed(midfoot: Budget, rearfoot: Budget, model: Model, pair: _Pair, ratios: Mapping[str, float]) -> Budget:
+    """Stability's budget: rows of one source are one row; the others stand below each other."""
     weighed = ((midfoot, model.weight_midfoot), (rearfoot, model.weight_rearfoot))
-    rows: dict[tuple[str, str, int | None], BudgetRow] = {}
+    rows: dict[tuple[str, str], BudgetRow] = {}
     for part, weight in weighed:
-        for row in part.rows if weight > 0.0 else ():
-            key = row.source, row.type_, row.calibration
-            sensitivity = row.sensitivity * weight + (rows[key].sensitivity if key in rows else 0.0)
-            rows[key] = replace(row, sensitivity=sensitivity, contribution=abs(sensitivity) * row.u)
+        for row in part.rows:
+            if weight > 0.0:
+                mine = _times(row, weight)
+                other = rows.get((row.source, row.unit))
+                rows[row.source, row.unit] = mine if other is None else _together(other, mine, pair, ratios, model)
     total = math.fsum(row.contribution**2 for row in rows.values())
-    # Sum of c⁴/df of a part's sources is u⁴/df of the part; what acts on both has no end of degrees of freedom.
-    below = math.fsum(
-        (weight**2 * math.fsum(row.contribution**2 for row in part.rows)) ** 2 / part.df for part, weight in weighed
-    )
-    shared = (replace(row, share=row.contribution**2 / total if total else 0.0) for row in rows.values())
-    return Budget(total**2 / below if below > 0.0 else math.inf, tuple(shared))
+    shares = (row.contribution**2 / total if total else 0.0 for row in rows.values())
+    shared = tuple(replace(row, share=share) for row, share in zip(rows.values(), shares, strict=True))
+    return Budget(_df_of(shared, weighed), shared)
+
+
+def _together(first: BudgetRow, second: BudgetRow, pair: _Pair, ratios: Mapping[str, float], model: Model) -> BudgetRow:
+    """What one source does by way of midfoot and of rearfoot, both already weighed."""
+    if first.unit != POINTS:
+        sensitivity = first.sensitivity + second.sensitivity
+        return replace(first, sensitivity=sensitivity, contribution=abs(sensitivity) * first.u)
+    covariance = pair.covariance(first.source) * ratios["midfoot"] * ratios["rearfoot"]
+    square = first.u**2 + second.u**2 + 2.0 * model.weight_midfoot * model.weight_rearfoot * covariance
+    u = math.sqrt(max(0.0, square))
+    return replace(first, u=u, contribution=u)
+
+
+def _df_of(rows: Sequence[BudgetRow], weighed: Sequence[tuple[Budget, float]]) -> float:
+    """Effective degrees of freedom; from those of the two parts where those of the rows were not kept."""
+    total = math.fsum(row.contribution**2 for row in rows)
+    if any(math.isnan(row.df) for row in rows):
+        # Sum of c⁴/df of a part's sources is u⁴/df of the part.
+        below = math.fsum(
+            (weight**2 * math.fsum(row.contribution**2 for row in part.rows)) ** 2 / part.df for part, weight in weighed
+        )
+    else:
+        below = math.fsum(row.contribution**4 / row.df for row in rows)
+    return total**2 / below if below > 0.0 else math.inf

@@ -6,7 +6,7 @@ import math
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
-from labtests.domain.scores.uncertainty import COVERAGE_FACTOR
+from core.domain.coverage import coverage_factor, limited
 
 # The 80 % point of the normal distribution.
 POWER_Z = 0.8416
@@ -14,11 +14,15 @@ POWER_Z = 0.8416
 
 @dataclass(frozen=True, slots=True)
 class Part:
-    """A source of uncertainty of one value: u ≥ 0 in the source's unit, `sensitivity` in the value's unit per that."""
+    """A source of uncertainty of one value: u ≥ 0 in the source's unit, `sensitivity` in the value's unit per that.
+
+    `df` are the degrees of freedom of u: inf where unlimited, nan (as good as unlimited) where they were not kept.
+    """
 
     source: str
     u: float
     sensitivity: float
+    df: float = math.inf
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,12 +35,16 @@ class Measured:
 
 @dataclass(frozen=True, slots=True)
 class Difference:
-    """Second less first. `expanded` = 2 u; `is_beyond` where it is larger than that; None where u is not known."""
+    """Second less first. `expanded` = k u with k by `df` (None where unlimited); `is_beyond` where it is larger.
+
+    u and what follows from it None where it is not known.
+    """
 
     value: float
     u: float | None
     expanded: float | None
     is_beyond: bool | None
+    df: float | None = None
 
     @property
     def en(self) -> float | None:
@@ -77,7 +85,8 @@ def difference(first: Measured, second: Measured, *, shared: Collection[str]) ->
 
     References
     ----------
-    .. [1] JCGM 100:2008 (GUM), 5.2.2 equation 16 with r = 1 for shared sources and r = 0 for the others; F.1.2.3 on
+    .. [1] JCGM 100:2008 (GUM), G.4.1 equation G.2b and 5.2.2 equation 16 with r = 1 for shared sources and r = 0 for
+    the others; F.1.2.3 on
        errors in common (from memory).
 
     Examples
@@ -91,15 +100,19 @@ def difference(first: Measured, second: Measured, *, shared: Collection[str]) ->
     if first.parts is None or second.parts is None:
         return Difference(value, None, None, None)
     mine, theirs = _by_source(first.parts), _by_source(second.parts)
-    variance = 0.0
+    squares: list[tuple[float, float]] = []
     for source in mine.keys() | theirs.keys():
         one, two = mine.get(source), theirs.get(source)
         if one is not None and two is not None and source in shared and one.u == two.u:
-            variance += ((two.sensitivity - one.sensitivity) * one.u) ** 2
+            squares.append((((two.sensitivity - one.sensitivity) * one.u) ** 2, one.df))
         else:
-            variance += sum((part.sensitivity * part.u) ** 2 for part in (one, two) if part is not None)
+            squares += [((part.sensitivity * part.u) ** 2, part.df) for part in (one, two) if part is not None]
+    variance = math.fsum(square for square, _ in squares)
+    below = math.fsum(square**2 / df for square, df in squares if not math.isnan(df))
+    df = limited(variance**2 / below) if below > 0.0 else None
     u = math.sqrt(variance)
-    return Difference(value, u, COVERAGE_FACTOR * u, abs(value) > COVERAGE_FACTOR * u)
+    spread = coverage_factor(df) * u
+    return Difference(value, u, spread, abs(value) > spread, df)
 
 
 def _by_source(parts: Sequence[Part]) -> dict[str, Part]:

@@ -37,14 +37,16 @@ def kept_budgets(outputs: Mapping[str, tuple[float, BudgetTable]]) -> dict[str, 
         "type": [part.type_ for part in components],
         "u": [part.u for part in components],
         "unit": [part.unit for part in components],
+        "df": [_kept_df(part.df) for part in components],
     }
+    if any(part.link for part in components):
+        sources["link"] = [part.link for part in components]
     if any(part.calibration is not None for part in components):
         sources["calibration"] = [part.calibration for part in components]
     return {
         "sources": sources,
         "scores": {
-            name: {"df": df if math.isfinite(df) else None, "sensitivities": table.sensitivities}
-            for name, (df, table) in outputs.items()
+            name: {"df": _kept_df(df), "sensitivities": table.sensitivities} for name, (df, table) in outputs.items()
         },
     }
 
@@ -69,15 +71,22 @@ def read_budgets(kept: Mapping[str, Any]) -> dict[str, Budget]:
     columns = [sources[name] for name in ("source", "type", "u", "unit")]
     # Tests from before calibrations were linked have no numbers of them.
     numbers = sources.get("calibration", [None] * len(columns[0]))
+    # Nor have tests from before their own degrees of freedom were kept with the sources.
+    dfs = [_df(df) for df in sources["df"]] if "df" in sources else [math.nan] * len(columns[0])
+    links = sources.get("link", [""] * len(columns[0]))
     components = tuple(
-        Component(source, type_, u, unit, calibration=number)
-        for source, type_, u, unit, number in zip(*columns, numbers, strict=True)
+        Component(source, type_, u, unit, df, number, link)
+        for source, type_, u, unit, df, number, link in zip(*columns, dfs, numbers, links, strict=True)
     )
     return {
-        name: Budget(_df(score), tuple(BudgetTable(components, score["sensitivities"])))
+        name: Budget(_df(score["df"]), tuple(BudgetTable(components, score["sensitivities"])))
         for name, score in kept["scores"].items()
     }
 
 
-def _df(kept: Mapping[str, Any]) -> float:
-    return math.inf if kept["df"] is None else kept["df"]
+def _kept_df(df: float) -> float | None:
+    return df if math.isfinite(df) else None
+
+
+def _df(kept: float | None) -> float:
+    return math.inf if kept is None else kept

@@ -39,6 +39,20 @@ class Rectangular:
 
 
 @dataclass(frozen=True, slots=True)
+class ScaledT:
+    """An input known from few observations: Student's t about 0 with scale u (JCGM 101, 6.4.9)."""
+
+    u: float
+    df: float
+
+    def draw(self, n: int, rng: np.random.Generator) -> FloatArray:
+        return self.u * rng.standard_t(self.df, n)
+
+
+Drawn = Normal | Rectangular | ScaledT
+
+
+@dataclass(frozen=True, slots=True)
 class Simulated:
     """An output: n draws, their mean and standard deviation, and the interval that holds `level` of them."""
 
@@ -56,7 +70,7 @@ class Simulated:
 
 
 def propagate(
-    inputs: Sequence[Normal | Rectangular],
+    inputs: Sequence[Drawn],
     model: Callable[..., FloatArray],
     *,
     draws: int,
@@ -67,7 +81,7 @@ def propagate(
 
     Parameters
     ----------
-    inputs : sequence of Normal or Rectangular
+    inputs : sequence of Normal, Rectangular or ScaledT
         In the order of the model's arguments.
     model : callable
         From one array of draws an input to an array of outputs.
@@ -125,8 +139,8 @@ class Inputs:
     means: FloatArray
     covariance: FloatArray
     df: float
-    errors: Mapping[str, Sequence[Normal | Rectangular]]
-    others: Sequence[tuple[Normal | Rectangular, Mapping[str, float]]] = ()
+    errors: Mapping[str, Sequence[Drawn]]
+    others: Sequence[tuple[Drawn, Mapping[str, float]]] = ()
 
 
 def simulate_scores(

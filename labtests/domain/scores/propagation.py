@@ -13,13 +13,16 @@ from core.domain.units import FloatArray
 # Repeats that are equal but for rounding leave a number of degrees of freedom with no meaning. From here on Student's t
 # and the normal distribution differ by less than the ninth digit, so the number counts as unlimited.
 UNLIMITED_DF = 1e9
+POINTS = "points"
+"""Unit of components that are worked out for each score by itself."""
 
 
 @dataclass(frozen=True, slots=True)
 class Component:
     """A source of uncertainty: `type_` A (from repeats) or B (otherwise), u in `unit`, df (inf if u is known).
 
-    `calibration` is the number of the calibration's record that it comes from, None for any other source.
+    `calibration` is the number of the calibration's record that it comes from, None for any other source; `link` names
+    another record ("check:rig-1"), empty where there is none. A df of nan is one that was not kept.
     """
 
     source: str
@@ -28,6 +31,7 @@ class Component:
     unit: str
     df: float = math.inf
     calibration: int | None = None
+    link: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,6 +57,8 @@ class BudgetRow:
     contribution: float
     share: float
     calibration: int | None = None
+    df: float = math.inf
+    link: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,7 +84,8 @@ class BudgetTable:
         variance = math.fsum(amount**2 for _, _, amount in felt)
         for part, c, amount in felt:
             share = amount**2 / variance if variance > 0.0 else 0.0
-            yield BudgetRow(part.source, part.type_, part.u, part.unit, c, amount, share, part.calibration)
+            more = (part.calibration, part.df, part.link)
+            yield BudgetRow(part.source, part.type_, part.u, part.unit, c, amount, share, *more)
 
 
 def rectangular_u(resolution: float) -> float:

@@ -2,17 +2,17 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 import numpy.typing as npt
-from scipy.special import ndtr
 
+from core.domain.coverage import below
 from core.domain.units import FloatArray
 from labtests.domain.scores.bands import BORDERLINE_BELOW, Band, check_scale
-from labtests.domain.scores.scoring import Model, Scores, score
+from labtests.domain.scores.scoring import Model, Scores, Values, score
 
 IntArray = npt.NDArray[np.int64]
 NO_BAND = -1
@@ -83,7 +83,14 @@ def band_places(stability: FloatArray, bands: Sequence[Band]) -> IntArray:
     return places
 
 
-def place_all(stability: FloatArray, u: FloatArray, bands: Sequence[Band], *, guard: float = 0.0) -> Placements:
+def place_all(
+    stability: FloatArray,
+    u: FloatArray,
+    bands: Sequence[Band],
+    *,
+    df: FloatArray | float = math.inf,
+    guard: float = 0.0,
+) -> Placements:
     """Band, its probability, and the neighbour of borderline ones, for many scores: `bands.place` on arrays.
 
     Parameters
@@ -92,6 +99,8 @@ def place_all(stability: FloatArray, u: FloatArray, bands: Sequence[Band], *, gu
         Scores and standard uncertainties; u nan or 0 where unknown.
     bands : sequence of Band
         The scale.
+    df : array, shape (n,), or float
+        Effective degrees of freedom of u; nan or inf where unlimited.
     guard : float
         Guard band in points, ≥ 0.
 
@@ -104,13 +113,14 @@ def place_all(stability: FloatArray, u: FloatArray, bands: Sequence[Band], *, gu
     places = band_places(stability, bands)
     limits = np.concatenate([[-np.inf], _limits(bands), [np.inf, np.nan]])
     known = np.where(u > 0.0, u, np.nan)
-    own = _probability(stability, known, limits, places)
+    dfs = np.broadcast_to(np.asarray(df, dtype=np.float64), stability.shape)
+    own = _probability(stability, known, dfs, limits, places)
     is_borderline = own < BORDERLINE_BELOW
     neighbour = np.full(len(places), NO_BAND, dtype=np.int64)
     # Most scores are not borderline: their neighbours are not needed, and half of the work is saved.
     few = np.flatnonzero(is_borderline)
     at = places[few]
-    below, above = (_probability(stability[few], known[few], limits, at + step) for step in (-1, 1))
+    below, above = (_probability(stability[few], known[few], dfs[few], limits, at + step) for step in (-1, 1))
     neighbour[few] = np.where((above > below) | np.isnan(below), at + 1, at - 1)
     if guard > 0.0:
         # The places of scores that are missing lead to the limits nan and -inf, which are near to nothing.
@@ -122,10 +132,12 @@ def place_all(stability: FloatArray, u: FloatArray, bands: Sequence[Band], *, gu
     return Placements(places, own, is_borderline, neighbour)
 
 
-def _probability(stability: FloatArray, u: FloatArray, limits: FloatArray, places: IntArray) -> FloatArray:
+def _probability(
+    stability: FloatArray, u: FloatArray, df: FloatArray, limits: FloatArray, places: IntArray
+) -> FloatArray:
     """Probability of the bands at `places`; nan beyond either end of the scale, where a limit is nan."""
-    low, high = (ndtr((limits[places + step] - stability) / u) for step in (0, 1))
-    return np.maximum(0.0, high - low)
+    low, high = (below((limits[places + step] - stability) / u, df) for step in (0, 1))
+    return np.asarray(np.maximum(0.0, high - low), dtype=np.float64)
 
 
 def convert_u(u: Scores, *, old: Model, new: Model) -> Scores:
@@ -141,8 +153,8 @@ def convert_u(u: Scores, *, old: Model, new: Model) -> Scores:
     Returns
     -------
     Scores
-        Exact: each score is linear in its reading. How far midfoot and rearfoot vary together, as they do with the
-        temperature, follows from the stability of `old`; where that weighs only one of them, they count as independent.
+        Exact: each score is linear in its reading. How midfoot and rearfoot go together follows from stability by the
+        old model; where that gave one of them no weight it cannot be known and they are taken as independent.
 
     References
     ----------
@@ -151,16 +163,17 @@ def convert_u(u: Scores, *, old: Model, new: Model) -> Scores:
     Examples
     --------
     >>> from labtests.domain.scores.scoring import S1
-    >>> round(convert_u(Scores(0.71, 1.0, 1.0, 2.0), old=S1, new=S1).stability, 3)
-    0.71
+    >>> round(convert_u(Scores(0.8, 1.0, 1.0, 2.0), old=S1, new=S1).stability, 3)
+    0.8
     """
-    torques = (old.torque_100_nm - old.torque_0_nm) / (new.torque_100_nm - new.torque_0_nm)
-    deflections = (old.deflection_100_mm - old.deflection_0_mm) / (new.deflection_100_mm - new.deflection_0_mm)
-    midfoot, rearfoot = u.midfoot * abs(torques), u.rearfoot * abs(deflections)
+    by_torque = (old.torque_100_nm - old.torque_0_nm) / (new.torque_100_nm - new.torque_0_nm)
+    by_deflection = (old.deflection_100_mm - old.deflection_0_mm) / (new.deflection_100_mm - new.deflection_0_mm)
+    midfoot, rearfoot = u.midfoot * abs(by_torque), u.rearfoot * abs(by_deflection)
     cushioning = u.cushioning * abs((old.work_100_j - old.work_0_j) / (new.work_100_j - new.work_0_j))
+    together = _covariance(u, old) * by_torque * by_deflection
     squares = (new.weight_midfoot * midfoot) ** 2 + (new.weight_rearfoot * rearfoot) ** 2
-    together = 2.0 * new.weight_midfoot * new.weight_rearfoot * torques * deflections * _covariance(u, old)
-    stability = np.sqrt(np.maximum(0.0, squares + together))
+    squares = squares + 2.0 * new.weight_midfoot * new.weight_rearfoot * together
+    stability = np.sqrt(np.maximum(0.0, squares))
     return Scores(
         stability=stability if isinstance(squares, np.ndarray) else float(stability),
         midfoot=midfoot,
@@ -169,14 +182,15 @@ def convert_u(u: Scores, *, old: Model, new: Model) -> Scores:
     )
 
 
-def _covariance(u: Scores, model: Model) -> Any:
-    """Covariance of midfoot and rearfoot, from their u and that of the stability."""
-    weights = 2.0 * model.weight_midfoot * model.weight_rearfoot
-    if weights == 0.0:
+def _covariance(u: Scores, old: Model) -> Values:
+    """Covariance of midfoot and rearfoot, points², from what they make of stability together."""
+    weights = old.weight_midfoot, old.weight_rearfoot
+    if not all(weights):
         return 0.0
-    apart = (model.weight_midfoot * u.midfoot) ** 2 + (model.weight_rearfoot * u.rearfoot) ** 2
+    alone = (weights[0] * u.midfoot) ** 2 + (weights[1] * u.rearfoot) ** 2
     limit = u.midfoot * u.rearfoot
-    return np.clip((u.stability**2 - apart) / weights, -limit, limit)
+    covariance: Values = np.clip((u.stability**2 - alone) / (2.0 * weights[0] * weights[1]), -limit, limit)
+    return covariance
 
 
 def band_changes(before: IntArray, after: IntArray, *, old: Sequence[Band], new: Sequence[Band]) -> BandChanges:

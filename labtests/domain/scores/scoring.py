@@ -66,6 +66,10 @@ class Scores:
     rearfoot: Any
     cushioning: Any
 
+    def taken(self, rows: Any) -> Scores:
+        """Some rows of scores that are arrays."""
+        return Scores(**{name: getattr(self, name)[rows] for name in SCORES})
+
 
 def score(torque_15_nm: Values, deflection_mm: Values, work_j: Values, *, model: Model) -> Scores:
     """Score readings by a model.

@@ -1,7 +1,8 @@
-"""Uncertainty of the four scores of a test, and of a shoe from its specimens (GUM)."""
+"""Uncertainty of the four scores of a test (GUM)."""
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -9,26 +10,25 @@ from functools import lru_cache
 
 import numpy as np
 
+from core.domain.coverage import coverage_factor
 from core.domain.units import FloatArray
 from labtests.domain.scores.calibration_fit import CalibrationFit, calibration_effects
 from labtests.domain.scores.curves import MJ_PER_J, STANDARD, Target
 from labtests.domain.scores.effects import Slopes, slopes_of
-from labtests.domain.scores.evaluation import Evaluation, Repeat
+from labtests.domain.scores.evaluation import Evaluation
 from labtests.domain.scores.propagation import (
+    POINTS,
     BudgetTable,
     Component,
     Effect,
     combined_covariance,
     contributions,
     effective_dfs,
-    pooled_variance,
     rectangular_u,
 )
+from labtests.domain.scores.scatter import READINGS, Scatter
 from labtests.domain.scores.scoring import SCORES, Model
 
-COVERAGE_FACTOR = 2.0
-REPEATS_FOR_OWN_TYPE_A = 3
-READINGS = ("torque", "deflection", "work")
 UNITS = {"torque": "N·m", "angle": "°", "displacement": "mm", "force": "N"}
 
 
@@ -48,23 +48,16 @@ class Calibration:
 
 
 @dataclass(frozen=True, slots=True)
-class Scatter:
-    """Variance and covariance of single repeats about their test's mean, and the degrees of freedom behind them."""
-
-    torque_nm2: float
-    deflection_mm2: float
-    work_j2: float
-    deflection_work: float
-    df: float
-    origin: str
-
-
-@dataclass(frozen=True, slots=True)
 class ScoreUncertainty:
-    """Standard uncertainty of one score; `type_a` and `type_b` are its two parts, `expanded` = 2 u."""
+    """Standard uncertainty of one score and its parts: u² = type_a² + setup² + type_b².
+
+    `type_a` is what repeats leave in their mean, `setup` the day and the set-up (0 where nothing is known of them),
+    `type_b` the rest, which all tests on a rig share; `expanded` = k u with k by `df`.
+    """
 
     u: float
     type_a: float
+    setup: float
     type_b: float
     expanded: float
     df: float
@@ -73,87 +66,15 @@ class ScoreUncertainty:
 
 @dataclass(frozen=True, slots=True)
 class ScoreUncertainties:
-    """The four scores' uncertainties, and the correlation of rearfoot and cushioning, which share a curve."""
+    """The four scores' uncertainties, and the correlation of rearfoot and cushioning, which share a curve.
+
+    `repeats_df` and `setup_df` are the degrees of freedom behind those two parts (inf where there is no such part).
+    """
 
     scores: Mapping[str, ScoreUncertainty]
     correlation_rearfoot_cushioning: float
-
-
-@dataclass(frozen=True, slots=True)
-class SpecimenScore:
-    """One specimen's score and the two parts of its standard uncertainty."""
-
-    value: float
-    type_a: float | None
-    type_b: float | None
-
-
-@dataclass(frozen=True, slots=True)
-class ShoeScore:
-    """A shoe's score: the mean over specimens, u and its parts (None where unknown)."""
-
-    value: float
-    specimens: int
-    u: float | None
-    within: float | None
-    between: float | None
-    common: float | None
-
-
-def scatter_of_repeats(repeats: Sequence[Repeat]) -> Scatter | None:
-    """Scatter of the repeats that gave everything; None below two of them.
-
-    Examples
-    --------
-    >>> repeats = [Repeat(1, 4.0, 0.0, 6.0, 0.0, 1.0), Repeat(2, 6.0, 0.0, 8.0, 0.0, 2.0)]
-    >>> scatter_of_repeats(repeats).torque_nm2
-    2.0
-    """
-    rows = [(repeat.torque_15_nm, repeat.deflection_mm, repeat.work_j) for repeat in repeats]
-    full = np.array([row for row in rows if None not in row], dtype=float).reshape(-1, len(READINGS))
-    if len(full) < 2:
-        return None
-    apart = full - full.mean(axis=0)
-    v = apart.T @ apart / (len(full) - 1.0)
-    return Scatter(float(v[0, 0]), float(v[1, 1]), float(v[2, 2]), float(v[1, 2]), len(full) - 1.0, "repeats")
-
-
-def pool_scatter(scatters: Sequence[Scatter]) -> Scatter | None:
-    """Pool the scatter of many tests of a rig, weighted by degrees of freedom; None without any.
-
-    References
-    ----------
-    .. [1] NIST/SEMATECH e-Handbook of Statistical Methods, 2.4.4.4.
-
-    Examples
-    --------
-    >>> one, two = Scatter(1.0, 1.0, 1.0, 0.0, 1.0, "repeats"), Scatter(4.0, 4.0, 4.0, 0.0, 2.0, "repeats")
-    >>> pool_scatter([one, two]).torque_nm2
-    3.0
-    """
-    if not scatters:
-        return None
-    dfs = [scatter.df for scatter in scatters]
-
-    def pooled(name: str) -> float:
-        return pooled_variance([getattr(scatter, name) * scatter.df for scatter in scatters], dfs)
-
-    return Scatter(
-        torque_nm2=pooled("torque_nm2"),
-        deflection_mm2=pooled("deflection_mm2"),
-        work_j2=pooled("work_j2"),
-        deflection_work=pooled("deflection_work"),
-        df=sum(dfs),
-        origin="pooled history of the rig",
-    )
-
-
-def choose_scatter(evaluation: Evaluation, pooled: Scatter | None) -> Scatter | None:
-    """Take the test's own scatter from 3 repeats up, the rig's pooled history below; None where neither exists."""
-    own = scatter_of_repeats(evaluation.repeats)
-    if own is not None and own.df + 1.0 >= REPEATS_FOR_OWN_TYPE_A:
-        return own
-    return pooled
+    repeats_df: float
+    setup_df: float
 
 
 def uncertainty_of_test(
@@ -164,6 +85,7 @@ def uncertainty_of_test(
     model: Model,
     target: Target = STANDARD,
     effects: Sequence[Effect] = (),
+    setups: Sequence[Scatter] = (),
 ) -> ScoreUncertainties | None:
     """Uncertainty of a test's four scores.
 
@@ -181,6 +103,8 @@ def uncertainty_of_test(
         What the protocol reads the curves at.
     effects : sequence of Effect
         What else acts on the readings, each independent of the others.
+    setups : sequence of Scatter
+        What the day and the set-up add to a whole test, however many repeats it has.
 
     Returns
     -------
@@ -189,9 +113,11 @@ def uncertainty_of_test(
 
     Notes
     -----
-    Where a certificate has points, zero, gain and linearity are added to the uncertainty of its standard
-    (`calibration_fit`). Angle and force errors act through the slopes of the curves at their marks; without curves
-    through torque/15° and deflection/force. A displacement error scales deflection and work alike.
+    Torque, deflection and work of a repeat go together: what they add to a score is worked out from their full
+    covariance and has one row, in points. Where a certificate has points, zero, gain and linearity are added to the
+    uncertainty of its standard (`calibration_fit`). Angle and force errors act through the slopes of the curves at
+    their marks; without curves through torque/15° and deflection/force. A displacement error scales deflection and
+    work alike.
 
     References
     ----------
@@ -199,7 +125,8 @@ def uncertainty_of_test(
 
     Examples
     --------
-    >>> from labtests.domain.scores.evaluation import Summary
+    >>> from labtests.domain.scores.evaluation import Repeat, Summary
+    >>> from labtests.domain.scores.scatter import scatter_of_repeats
     >>> from labtests.domain.scores.scoring import S1
     >>> repeats = tuple(Repeat(n, 5.1 + n / 100, 0.0, 5.9, 0.0, 1.3) for n in (1, 2, 3))
     >>> means = Summary(3, 5.12, 0.01), Summary(3, 5.9, 0.0), Summary(3, 1.3, 0.0)
@@ -216,75 +143,52 @@ def uncertainty_of_test(
         return None
     slopes = slopes_of(evaluation, target)
     direct = _reading_sensitivities(deflection.mean, work.mean, slopes=slopes, target=target)
-    # A calibration and its resolution have a column each, behind those of the repeats.
-    by_quantity = dict(zip(UNITS, direct.T[len(READINGS) :: 2].tolist(), strict=True))
+    # A calibration and its resolution have a column each.
+    by_quantity = dict(zip(UNITS, direct.T[::2].tolist(), strict=True))
     fits = {item.quantity: (item.fit, item.number) for item in calibrations if item.fit is not None}
     effects = (*calibration_effects(fits, by_quantity, evaluation, target), *effects)
-    components = (*_type_a(evaluation, scatter), *known, *(effect.component for effect in effects))
+    joint = [_mean_covariance(evaluation, scatter), *(setup.covariance() for setup in setups)]
+    of_scores = [combined_covariance(_score_sensitivities(model), covariance) for covariance in joint]
+    components = (
+        *(part for found, of in zip((scatter, *setups), of_scores, strict=True) for part in _joint_parts(found, of)),
+        *known,
+        *(effect.component for effect in effects),
+    )
     of_effects = np.array([effect.sensitivities for effect in effects]).reshape(-1, len(READINGS)).T
     to_readings = np.hstack([direct, of_effects])
     to_scores = _score_sensitivities(model) @ to_readings
-    covariance = np.diag([component.u**2 for component in components])
-    covariance[1, 2] = covariance[2, 1] = scatter.deflection_work / deflection.n
-    outputs = combined_covariance(to_scores, covariance)
-    return ScoreUncertainties(_score_uncertainties(components, to_scores), _correlation(outputs, 2, 3))
-
-
-def combine_specimens(specimens: Sequence[SpecimenScore]) -> ShoeScore:
-    """A shoe's score from its specimens.
-
-    Parameters
-    ----------
-    specimens : sequence of SpecimenScore
-        n ≥ 1.
-
-    Returns
-    -------
-    ShoeScore
-        The mean; u² = within² + between² + common². Within is what repeats leave in the mean, between what
-        specimens add to it (0 where they differ no more than repeats explain), common the calibrations', which all
-        specimens share and which no averaging makes smaller.
-
-    Notes
-    -----
-    With n = 1 the between part cannot be known: `between` is None, u holds the other two and the score is provisional.
-
-    References
-    ----------
-    .. [1] One-way random effects, between variance = variance of means - within/n, not below 0: ISO 5725-2:1994, 7.4.5
-       (from memory).
-
-    Examples
-    --------
-    >>> shoe = combine_specimens([SpecimenScore(50.0, 1.0, 0.5), SpecimenScore(54.0, 1.0, 0.5)])
-    >>> shoe.value, round(shoe.u, 3)
-    (52.0, 2.062)
-    """
-    n = len(specimens)
-    if n == 0:
-        raise ValueError("specimens must be ≥ 1, got 0")
-    values = np.array([specimen.value for specimen in specimens])
-    value = float(values.mean())
-    type_a = [specimen.type_a for specimen in specimens if specimen.type_a is not None]
-    type_b = [specimen.type_b for specimen in specimens if specimen.type_b is not None]
-    if len(type_a) < n or len(type_b) < n:
-        return ShoeScore(value, n, None, None, None, None)
-    within2 = float(np.mean(np.square(type_a))) / n
-    common = max(type_b)
-    between2 = max(0.0, float(values.var(ddof=1)) / n - within2) if n > 1 else None
-    u = math.sqrt(within2 + (between2 or 0.0) + common**2)
-    return ShoeScore(value, n, u, math.sqrt(within2), None if between2 is None else math.sqrt(between2), common)
-
-
-def _type_a(evaluation: Evaluation, scatter: Scatter) -> tuple[Component, ...]:
-    variances = (scatter.torque_nm2, scatter.deflection_mm2, scatter.work_j2)
-    summaries = (evaluation.torque_15_nm, evaluation.deflection_mm, evaluation.work_j)
-    units = ("N·m", "mm", "J")
-    return tuple(
-        Component(f"{name}, {scatter.origin}", "A", math.sqrt(variance / summary.n), unit, scatter.df)
-        for name, variance, summary, unit in zip(READINGS, variances, summaries, units, strict=True)
-        if summary is not None
+    rest = np.diag([part.u**2 for part in (*known, *(effect.component for effect in effects))])
+    outputs = combined_covariance(to_scores, rest) + sum(of_scores)
+    to_points = np.hstack([np.eye(len(SCORES))] * len(joint) + [to_scores])
+    return ScoreUncertainties(
+        _score_uncertainties(components, to_points, joint=len(joint)),
+        _correlation(outputs, 2, 3),
+        repeats_df=scatter.df,
+        setup_df=_df_of_stability([setup.df for setup in setups], of_scores[1:]),
     )
+
+
+def _mean_covariance(evaluation: Evaluation, scatter: Scatter) -> FloatArray:
+    """Covariance of the means of the repeats; those that are fewer are among those that are more."""
+    summaries = (evaluation.torque_15_nm, evaluation.deflection_mm, evaluation.work_j)
+    n = np.array([summary.n if summary else 1 for summary in summaries], dtype=np.float64)
+    return scatter.covariance() / np.maximum.outer(n, n)
+
+
+def _joint_parts(scatter: Scatter, of_scores: FloatArray) -> list[Component]:
+    """A component for each score, in points: its readings scatter together, so that no reading has a row of its own."""
+    variances = np.maximum(np.diag(of_scores), 0.0).tolist()
+    return [
+        Component(scatter.origin, "A", math.sqrt(variance), POINTS, scatter.df, link=scatter.link)
+        for variance in variances
+    ]
+
+
+def _df_of_stability(dfs: Sequence[float], of_scores: Sequence[FloatArray]) -> float:
+    """Degrees of freedom of several set-up parts together, as stability feels them; inf without any."""
+    variances = [float(covariance[0, 0]) for covariance in of_scores]
+    below = sum(variance**2 / df for variance, df in zip(variances, dfs, strict=True))
+    return sum(variances) ** 2 / below if below > 0.0 else math.inf
 
 
 @lru_cache(64)
@@ -306,12 +210,11 @@ def _type_b(calibrations: tuple[Calibration, ...]) -> tuple[Component, ...] | No
 
 
 def _reading_sensitivities(deflection_mm: float, work_j: float, *, slopes: Slopes, target: Target) -> FloatArray:
-    """Partial derivatives of (torque, deflection, work) by the components in their order, shape (3, 11)."""
+    """Partial derivatives of (torque, deflection, work) by what `_type_b` lists, shape (3, 8)."""
     work_by_displacement = work_j / deflection_mm
     # A relative force error e moves the end of the curve and scales every ordinate the other way (-W·e).
     work_by_force = target.force_n * slopes.end_mm_n / MJ_PER_J - work_j / target.force_n
     columns = (
-        *((1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0)),
         *((1.0, 0.0, 0.0),) * 2,
         *((slopes.torque_nm_deg, 0.0, 0.0),) * 2,
         *((0.0, 1.0, work_by_displacement),) * 2,
@@ -336,20 +239,27 @@ def _score_sensitivities(model: Model) -> FloatArray:
     )
 
 
-def _score_uncertainties(components: Sequence[Component], sensitivities: FloatArray) -> dict[str, ScoreUncertainty]:
-    """Uncertainties of the scores in the order of the rows of `sensitivities`."""
+def _score_uncertainties(
+    components: Sequence[Component], sensitivities: FloatArray, *, joint: int
+) -> dict[str, ScoreUncertainty]:
+    """Uncertainties of the scores in the order of the rows of `sensitivities`.
+
+    The first `joint` groups of components, one of each score, are the repeats and then the day and the set-up.
+    """
     given = contributions(components, sensitivities)
-    squares, is_a = given**2, np.array([part.type_ == "A" for part in components])
-    a2, b2 = squares[:, is_a].sum(axis=1).tolist(), squares[:, ~is_a].sum(axis=1).tolist()
+    squares, of_setups = given**2, joint * len(SCORES)
+    cuts = [0, len(SCORES), of_setups, len(components)]
+    parts = [squares[:, start:end].sum(axis=1).tolist() for start, end in itertools.pairwise(cuts)]
     dfs = effective_dfs(components, given).tolist()
     tables = (BudgetTable(components, row) for row in sensitivities.tolist())
-    every = zip(SCORES, a2, b2, dfs, tables, strict=True)
-    return {name: _score_uncertainty(a, b, df, table) for name, a, b, df, table in every}
+    every = zip(SCORES, *parts, dfs, tables, strict=True)
+    return {name: _score_uncertainty((a, setup, b), df, table) for name, a, setup, b, df, table in every}
 
 
-def _score_uncertainty(a2: float, b2: float, df: float, table: BudgetTable) -> ScoreUncertainty:
-    u = math.sqrt(a2 + b2)
-    return ScoreUncertainty(u, math.sqrt(a2), math.sqrt(b2), COVERAGE_FACTOR * u, df, table)
+def _score_uncertainty(squares: tuple[float, float, float], df: float, table: BudgetTable) -> ScoreUncertainty:
+    u = math.sqrt(math.fsum(squares))
+    type_a, setup, type_b = (math.sqrt(square) for square in squares)
+    return ScoreUncertainty(u, type_a, setup, type_b, coverage_factor(df) * u, df, table)
 
 
 def _correlation(covariance: FloatArray, first: int, second: int) -> float:

@@ -7,31 +7,37 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import combinations
 
+from core.domain.coverage import UNLIMITED_K, coverage_factor
 from labtests.domain.scores.differences import POWER_Z
-from labtests.domain.scores.uncertainty import COVERAGE_FACTOR
 
 
 @dataclass(frozen=True, slots=True)
 class RigReading:
     """One test of a specimen: the value, what repeats leave open in it, and what each other source leaves open.
 
-    Standard uncertainties ≥ 0 in the unit of the value.
+    Standard uncertainties ≥ 0 in the unit of the value; `df` are the effective degrees of freedom of all together, None
+    where unlimited.
     """
 
     value: float
     type_a: float
     type_b: Mapping[str, float]
+    df: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class RigMean:
-    """The mean of a rig's tests of a specimen; `type_a` has become smaller by averaging, `type_b` has not."""
+    """The mean of a rig's tests of a specimen; `type_a` has become smaller by averaging, `type_b` has not.
+
+    `df` are the fewest degrees of freedom that one of its tests has, None where unlimited.
+    """
 
     rig: str
     n: int
     value: float
     type_a: float
     type_b: Mapping[str, float]
+    df: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,7 +66,7 @@ class Agreement:
     @property
     def could_find(self) -> float:
         """Difference of the rigs that 8 of 10 such comparisons would show."""
-        return self.expanded * (1.0 + POWER_Z / COVERAGE_FACTOR)
+        return self.expanded * (1.0 + POWER_Z / UNLIMITED_K)
 
 
 def normalised_error(value: float, expanded: float, reference: float, expanded_reference: float) -> float | None:
@@ -129,7 +135,8 @@ def mean_of_rig(rig: str, tests: Sequence[RigReading]) -> RigMean:
         for source, u in test.type_b.items():
             type_b[source] = max(u, type_b.get(source, 0.0))
     type_a = math.hypot(*(test.type_a for test in tests)) / n
-    return RigMean(rig, n, math.fsum(test.value for test in tests) / n, type_a, type_b)
+    df = min((test.df for test in tests if test.df is not None), default=None)
+    return RigMean(rig, n, math.fsum(test.value for test in tests) / n, type_a, type_b, df)
 
 
 def agreement(first: RigMean, second: RigMean, *, shared: frozenset[str]) -> Agreement:
@@ -150,7 +157,7 @@ def agreement(first: RigMean, second: RigMean, *, shared: frozenset[str]) -> Agr
     >>> round(agreement(one, two, shared=frozenset({"foam"})).en, 3)
     1.768
     """
-    one, other = (COVERAGE_FACTOR * _own(mean, shared) for mean in (first, second))
+    one, other = (coverage_factor(mean.df) * _own(mean, shared) for mean in (first, second))
     return Agreement(
         first=first.rig,
         second=second.rig,

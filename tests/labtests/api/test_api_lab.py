@@ -142,7 +142,13 @@ def test_test_is_said_as_agreed(technician, lab):
 def test_test_without_scores_says_null(technician, lab):
     test = lab.upload(bench_bytes(["torsion,1,loading,0,0", "torsion,1,loading,9,3"])).tests.get()
     body = technician.get(f"{TESTS}{test.pk}/").json()
-    assert body["scores"]["stability"] == {"value": None, "expanded_uncertainty": None, "estimated": False}
+    assert body["scores"]["stability"] == {
+        "value": None,
+        "expanded_uncertainty": None,
+        "coverage_factor": None,
+        "degrees_of_freedom": None,
+        "estimated": False,
+    }
     assert (body["torque_15"], body["band_probabilities"], body["scoring_model"]) == (None, [], None)
 
 

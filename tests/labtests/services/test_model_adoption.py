@@ -287,7 +287,7 @@ def test_adoption_takes_the_same_number_of_queries_however_many_tests(lab, autho
 def test_dry_run_writes_nothing(lab, published, author, django_assert_num_queries):
     draft = drafted(author, torque_100_nm=8.0)
     entries = AuditEntry.objects.count()
-    with django_assert_num_queries(8):
+    with django_assert_num_queries(13):
         run = services.draft_dry_run(draft)
     assert (len(run.tests), len(run.shoes), AuditEntry.objects.count()) == (2, 1, entries)
     assert dataclasses.is_dataclass(run)

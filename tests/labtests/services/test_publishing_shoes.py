@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import datetime as dt
+import math
 
 import pytest
 
 from catalogue.models import ScoreCard
+from catalogue.services import shoe_create
 from catalogue.standard import SCALE_S1
 from core.audit.verification import faults
 from core.domain.errors import DomainError
@@ -55,11 +57,47 @@ def test_one_specimen_is_provisional(lab):
 
 def test_two_tests_of_one_specimen_are_one_specimen(lab):
     one = lab.approved(torque_15=5.0).results.get()
-    two = lab.approved(torque_15=5.2, performed="2026-03-05T10:15:00+00:00").results.get()
+    two = lab.approved(torque_15=5.0004, performed="2026-03-05T10:15:00+00:00").results.get()
     card = publish(lab)
     assert card.specimens == 1
     assert card.stability == pytest.approx((one.stability + two.stability) / 2)
     assert card.stability_u < max(one.stability_u, two.stability_u)
+
+
+def test_two_tests_of_one_specimen_that_disagree_are_not_sure(lab):
+    one = lab.approved(torque_15=5.0).results.get()
+    two = lab.approved(torque_15=5.6, performed="2026-03-05T10:15:00+00:00").results.get()
+    card = publish(lab)
+    half = (two.stability - one.stability) / 2
+    assert card.stability_u == pytest.approx(math.hypot(half, one.stability_u_b), rel=0.02)
+
+
+def test_a_single_specimen_is_less_sure_than_two_once_other_shoes_have_two(lab):
+    other = shoe_create(actor=None, slug="other-shoe", brand=lab.shoe.brand, name="Other", version="1")
+    for specimen, torque in (("F9-01", 5.0), ("F9-02", 5.3)):
+        lab.approved(specimen=specimen, torque_15=torque, shoe=other.slug)
+    services.shoe_publish(actor=lab.reviewer, shoe=other, reason="first tests")
+    lab.approved(specimen="F2-01", torque_15=5.0)
+    one = publish(lab)
+    lab.approved(specimen="F2-02", torque_15=5.1)
+    two = publish(lab)
+    assert two.stability_u < one.stability_u
+    assert one.stability_df == pytest.approx(1.0, abs=0.2)
+    # Both shoes stand behind the second card.
+    assert two.stability_df > 1.8
+
+
+def test_the_proposal_says_what_publishing_then_writes(lab):
+    lab.approved(specimen="F2-01", torque_15=5.0)
+    lab.approved(specimen="F2-02", torque_15=5.2)
+    before = services.shoe_proposal(shoe=lab.shoe)
+    card = publish(lab)
+    after = services.shoe_proposal(shoe=lab.shoe)
+    for name in ("stability", "midfoot", "rearfoot", "cushioning"):
+        written = getattr(card, name), getattr(card, f"{name}_u"), getattr(card, f"{name}_df")
+        for proposal in (before, after):
+            found = proposal.scores[name]
+            assert (found.value, found.u, found.df) == pytest.approx(written, rel=1e-12)
 
 
 def test_borderline_names_the_neighbour(lab):

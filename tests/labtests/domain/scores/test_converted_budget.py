@@ -10,8 +10,9 @@ from hypothesis import strategies as st
 from labtests.domain.scores.converted_budget import Budget, convert_budgets
 from labtests.domain.scores.evaluation import Evaluation, Repeat, Summary
 from labtests.domain.scores.propagation import BudgetRow
+from labtests.domain.scores.scatter import scatter_of_repeats
 from labtests.domain.scores.scoring import S1
-from labtests.domain.scores.uncertainty import Calibration, scatter_of_repeats, uncertainty_of_test
+from labtests.domain.scores.uncertainty import Calibration, uncertainty_of_test
 
 CALIBRATIONS = [Calibration(name, 0.02, 0.01) for name in ("torque", "displacement", "angle", "force")]
 
@@ -56,7 +57,7 @@ def test_same_model_changes_nothing():
 def test_weight_of_nothing_leaves_its_rows_out():
     model = dataclasses.replace(S1, weight_midfoot=1.0, weight_rearfoot=0.0)
     found = convert_budgets(budgets_by(S1), old=S1, new=model)["stability"]
-    assert {row.unit for row in found.rows} == {"N·m", "°"}
+    assert {row.unit for row in found.rows} == {"points", "N·m", "°"}
 
 
 def test_known_components_alone_have_no_end_of_degrees_of_freedom():

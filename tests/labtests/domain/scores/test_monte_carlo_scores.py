@@ -15,8 +15,9 @@ from labtests.domain.scores.curves import TARGET_FORCE_N, Target
 from labtests.domain.scores.effects import contact_effect, reading_effects
 from labtests.domain.scores.evaluation import Evaluation, Repeat, evaluate_curves, summarise
 from labtests.domain.scores.monte_carlo import Inputs, Normal, Rectangular, propagate, simulate_scores
+from labtests.domain.scores.scatter import Scatter, scatter_of_repeats
 from labtests.domain.scores.scoring import S1, SCORES, score
-from labtests.domain.scores.uncertainty import Calibration, Scatter, scatter_of_repeats, uncertainty_of_test
+from labtests.domain.scores.uncertainty import Calibration, uncertainty_of_test
 
 KNOWN = [
     Calibration("torque", 0.02, 0.05),
@@ -70,7 +71,7 @@ def test_first_order_agrees_with_monte_carlo_of_many_repeats(rows, seed):
         assert simulated[name].u == pytest.approx(first_order.scores[name].u, rel=WITHIN), name
         value = getattr(score(*(np.mean([row[i] for row in rows]) for i in range(3)), model=S1), name)
         assert simulated[name].mean == pytest.approx(value, abs=0.02 * simulated[name].u)
-    # Nearly normal, so that k = 2 holds 95 %.
+    # Nearly normal: normal draws know nothing of degrees of freedom, so that k = 2 holds 95 % of them.
     stability = simulated["stability"]
     assert stability.high - stability.low == pytest.approx(4 * first_order.scores["stability"].u, rel=0.03)
 

@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from scipy.stats import t as student
 
 from labtests.domain.scores.evaluation import Evaluation, Repeat, summarise
 from labtests.domain.scores.propagation import (
@@ -19,17 +20,9 @@ from labtests.domain.scores.propagation import (
     pooled_variance,
     rectangular_u,
 )
+from labtests.domain.scores.scatter import Scatter, choose_scatter, pool_scatter, scatter_of_repeats
 from labtests.domain.scores.scoring import S1, estimated_work_j, score
-from labtests.domain.scores.uncertainty import (
-    Calibration,
-    Scatter,
-    SpecimenScore,
-    choose_scatter,
-    combine_specimens,
-    pool_scatter,
-    scatter_of_repeats,
-    uncertainty_of_test,
-)
+from labtests.domain.scores.uncertainty import Calibration, uncertainty_of_test
 
 KNOWN = [
     Calibration("torque", 0.02, 0.01),
@@ -68,17 +61,20 @@ def test_an_effect_adds_its_row_and_its_variance():
 def test_stability_by_hand():
     evaluation = evaluation_of(ROWS)
     result = uncertainty_of_test(evaluation, choose_scatter(evaluation, None), KNOWN, model=S1)
-    torque_a, deflection_a = 0.02 / math.sqrt(3), 0.03 / math.sqrt(3)
+    # Torque and deflection of the repeats rise together: the score scatters less than if they were independent.
+    repeats = [0.54 * 100 * t / 9.038783 - 0.46 * 100 * d / 7.0 for t, d, _ in ROWS]
     torque_b2 = 0.02**2 + 0.01**2 / 12 + (5.12 / 15) ** 2 * (0.05**2 + 0.1**2 / 12)
     deflection_b2 = 0.01**2 + 0.01**2 / 12 + (5.93 / 444.82216152605) ** 2 * (0.5**2 + 0.1**2 / 12)
     by_torque, by_deflection = 0.54 * 100 / 9.038783, 0.46 * 100 / 7.0
-    type_a = math.hypot(by_torque * torque_a, by_deflection * deflection_a)
+    type_a = np.std(repeats, ddof=1) / math.sqrt(3)
     type_b = math.sqrt(by_torque**2 * torque_b2 + by_deflection**2 * deflection_b2)
     stability = result.scores["stability"]
     assert stability.type_a == pytest.approx(type_a)
     assert stability.type_b == pytest.approx(type_b)
     assert stability.u == pytest.approx(math.hypot(type_a, type_b))
-    assert stability.expanded == pytest.approx(2 * stability.u)
+    df = stability.u**4 / (type_a**4 / 2)
+    assert stability.df == pytest.approx(df)
+    assert stability.expanded == pytest.approx(student.ppf((1 + 0.9545) / 2, math.floor(df)) * stability.u)
     assert math.fsum(row.share for row in stability.budget) == pytest.approx(1.0)
     assert {row.type_ for row in stability.budget} == {"A", "B"}
 
@@ -144,11 +140,37 @@ def test_perfect_rig_and_equal_repeats_leave_no_uncertainty():
 
 
 @given(st.lists(st.tuples(st.floats(3, 6), st.floats(5, 9), st.floats(1, 2)), min_size=3, max_size=8))
+def test_type_a_is_the_scatter_of_the_scores_of_the_repeats(rows):
+    evaluation = evaluation_of(rows)
+    result = uncertainty_of_test(evaluation, scatter_of_repeats(evaluation.repeats), KNOWN, model=S1)
+    for name, found in result.scores.items():
+        own = [float(getattr(score(*row, model=S1), name)) for row in rows]
+        assert found.type_a == pytest.approx(np.std(own, ddof=1) / math.sqrt(len(rows)), abs=1e-9)
+
+
+def test_day_and_set_up_add_to_u_and_have_rows_of_their_own():
+    evaluation = evaluation_of(ROWS)
+    scatter = scatter_of_repeats(evaluation.repeats)
+    day = Scatter(0.01, 0.02, 0.001, 0.0, 7.0, "day and set-up", torque_deflection=0.005, link="check:rig-9")
+    plain = uncertainty_of_test(evaluation, scatter, KNOWN, model=S1)
+    found = uncertainty_of_test(evaluation, scatter, KNOWN, model=S1, setups=[day])
+    by_torque, by_deflection = 0.54 * 100 / 9.038783, -0.46 * 100 / 7.0
+    variance = by_torque**2 * 0.01 + by_deflection**2 * 0.02 + 2 * by_torque * by_deflection * 0.005
+    stability = found.scores["stability"]
+    assert stability.setup == pytest.approx(math.sqrt(variance))
+    assert stability.u**2 == pytest.approx(plain.scores["stability"].u ** 2 + variance)
+    assert (plain.setup_df, found.setup_df, found.repeats_df) == (math.inf, 7.0, 2.0)
+    rows = {row.source: row for row in stability.budget}
+    assert (rows["day and set-up"].df, rows["day and set-up"].link) == (7.0, "check:rig-9")
+    assert rows["day and set-up"].contribution == pytest.approx(math.sqrt(variance))
+
+
+@given(st.lists(st.tuples(st.floats(3, 6), st.floats(5, 9), st.floats(1, 2)), min_size=3, max_size=8))
 def test_u_is_the_root_of_its_two_parts(rows):
     evaluation = evaluation_of(rows)
     result = uncertainty_of_test(evaluation, scatter_of_repeats(evaluation.repeats), KNOWN, model=S1)
     for part in result.scores.values():
-        assert part.u == pytest.approx(math.hypot(part.type_a, part.type_b))
+        assert part.u == pytest.approx(math.sqrt(part.type_a**2 + part.setup**2 + part.type_b**2))
     assert -1.0 - 1e-9 <= result.correlation_rearfoot_cushioning <= 1.0 + 1e-9
 
 
@@ -166,45 +188,12 @@ def test_simulated_errors_spread_the_score_as_calculated():
     evaluation = evaluation_of(ROWS)
     result = uncertainty_of_test(evaluation, scatter_of_repeats(evaluation.repeats), KNOWN, model=S1)
     n = 200_000
-    torque_u = math.sqrt(0.02**2 + 0.01**2 / 12 + (5.12 / 15) ** 2 * (0.05**2 + 0.1**2 / 12) + 0.02**2 / 3)
-    deflection_u = math.sqrt(
-        0.01**2 + 0.01**2 / 12 + (5.93 / 444.82216152605) ** 2 * (0.5**2 + 0.1**2 / 12) + 0.03**2 / 3
-    )
-    simulated = score(rng.normal(5.12, torque_u, n), rng.normal(5.93, deflection_u, n), 1.5, model=S1).stability
+    torque_u = math.sqrt(0.02**2 + 0.01**2 / 12 + (5.12 / 15) ** 2 * (0.05**2 + 0.1**2 / 12))
+    deflection_u = math.sqrt(0.01**2 + 0.01**2 / 12 + (5.93 / 444.82216152605) ** 2 * (0.5**2 + 0.1**2 / 12))
+    means = rng.multivariate_normal([5.12, 5.93], np.cov(np.array(ROWS)[:, :2].T) / 3, n)
+    torque, deflection = rng.normal(0.0, torque_u, n), rng.normal(0.0, deflection_u, n)
+    simulated = score(means[:, 0] + torque, means[:, 1] + deflection, 1.5, model=S1).stability
     assert simulated.std() == pytest.approx(result.scores["stability"].u, rel=0.01)
-
-
-def test_shoe_of_two_specimens_by_hand():
-    shoe = combine_specimens([SpecimenScore(50.0, 1.0, 0.5), SpecimenScore(54.0, 1.0, 0.6)])
-    # Means' variance 8, over 2 = 4; within 1/2; between 3.5; the calibrations' 0.6 is shared.
-    assert shoe.value == 52.0
-    assert shoe.within == pytest.approx(math.sqrt(0.5))
-    assert shoe.between == pytest.approx(math.sqrt(3.5))
-    assert shoe.common == 0.6
-    assert shoe.u == pytest.approx(math.sqrt(4.36))
-
-
-def test_specimens_that_agree_leave_within_and_common():
-    shoe = combine_specimens([SpecimenScore(50.0, 1.0, 0.5), SpecimenScore(50.0, 1.0, 0.5)])
-    assert shoe.between == 0.0
-    assert shoe.u == pytest.approx(math.sqrt(0.75))
-
-
-def test_one_specimen_has_no_between_part():
-    shoe = combine_specimens([SpecimenScore(50.0, 1.0, 0.5)])
-    assert shoe.between is None
-    assert shoe.u == pytest.approx(math.sqrt(1.25))
-
-
-@pytest.mark.parametrize("unknown", [SpecimenScore(50.0, None, 0.5), SpecimenScore(50.0, 1.0, None)])
-def test_shoe_with_an_unknown_part_has_no_u_but_a_value(unknown):
-    shoe = combine_specimens([SpecimenScore(54.0, 1.0, 0.5), unknown])
-    assert (shoe.value, shoe.u) == (52.0, None)
-
-
-def test_shoe_without_specimens_is_refused():
-    with pytest.raises(ValueError, match="specimens must be ≥ 1"):
-        combine_specimens([])
 
 
 def test_propagation_refuses_what_does_not_fit():

@@ -1,0 +1,95 @@
+"""What results say of many tests' uncertainties, and the same under another scoring model."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from core.domain.units import FloatArray
+from labtests.domain.scores.rescore import convert_u
+from labtests.domain.scores.scoring import SCORES, Model, Scores
+
+# What rounding leaves of a difference of squares, or of degrees of freedom without end, is no part of its own.
+ROUNDING = 1e-9
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class ResultParts:
+    """Uncertainties of n tests by one model; arrays of shape (n,), u nan where unknown, df inf where unlimited."""
+
+    u: Scores
+    type_a: Scores
+    type_b: Scores
+    df: Scores
+    repeats_df: FloatArray
+    setup_df: FloatArray
+
+    def setup(self) -> Scores:
+        """The part of day and set-up, which u holds beside the two others."""
+        return Scores(**{name: self._setup(name) for name in SCORES})
+
+    def _setup(self, name: str) -> FloatArray:
+        u2 = getattr(self.u, name) ** 2
+        rest = u2 - getattr(self.type_a, name) ** 2 - getattr(self.type_b, name) ** 2
+        return np.asarray(np.sqrt(np.where(rest > ROUNDING * u2, rest, 0.0 * rest)), dtype=np.float64)
+
+    def rest_df(self, model: Model) -> Scores:
+        """Degrees of freedom of type B: what the effective ones leave when repeats and set-up are taken out.
+
+        Those of stability follow from midfoot and rearfoot, as `convert` has them under another model.
+        """
+        setup = self.setup()
+        below = {name: self._below(name, setup) for name in SCORES[1:]}
+        fourth = (model.weight_midfoot * self.type_b.midfoot) ** 4, (model.weight_rearfoot * self.type_b.rearfoot) ** 4
+        dfs = {name: _ratio(getattr(self.type_b, name) ** 4, below[name]) for name in below}
+        dfs["stability"] = _ratio(self.type_b.stability**4, fourth[0] / dfs["midfoot"] + fourth[1] / dfs["rearfoot"])
+        return Scores(**dfs)
+
+    def _below(self, name: str, setup: Scores) -> FloatArray:
+        """Sum of c⁴/df over the sources of type B."""
+        fourth = getattr(self.u, name) ** 4
+        below = fourth / getattr(self.df, name)
+        below = below - getattr(self.type_a, name) ** 4 / self.repeats_df - getattr(setup, name) ** 4 / self.setup_df
+        return np.where(below > ROUNDING * fourth, below, 0.0)
+
+
+def convert(parts: ResultParts, *, old: Model, new: Model) -> ResultParts:
+    """Uncertainties under another model, from those under the model that scored.
+
+    Notes
+    -----
+    Exact for all but the degrees of freedom of stability, where a source of type B that acts on torque and deflection
+    alike and has limited degrees of freedom counts as two.
+
+    References
+    ----------
+    .. [1] JCGM 100:2008 (GUM), 5.1.2 and G.4.1 equation G.2b.
+    """
+    type_a, type_b, setup = (convert_u(part, old=old, new=new) for part in (parts.type_a, parts.type_b, parts.setup()))
+    squares = {name: [getattr(part, name) ** 2 for part in (type_a, setup, type_b)] for name in SCORES}
+    u = Scores(**{name: np.sqrt(sum(found)) for name, found in squares.items()})
+    fixed = ResultParts(u, type_a, type_b, parts.df, parts.repeats_df, parts.setup_df)
+    if (old.weight_midfoot, old.weight_rearfoot) == (new.weight_midfoot, new.weight_rearfoot) and _same_ratios(
+        old, new
+    ):
+        return fixed
+    dfs = parts.rest_df(old)
+    fourth = (new.weight_midfoot * type_b.midfoot) ** 4, (new.weight_rearfoot * type_b.rearfoot) ** 4
+    below = fourth[0] / dfs.midfoot + fourth[1] / dfs.rearfoot
+    below = below + type_a.stability**4 / parts.repeats_df + setup.stability**4 / parts.setup_df
+    df = Scores(_ratio(u.stability**4, below), parts.df.midfoot, parts.df.rearfoot, parts.df.cushioning)
+    return ResultParts(u, type_a, type_b, df, parts.repeats_df, parts.setup_df)
+
+
+def _same_ratios(old: Model, new: Model) -> bool:
+    return (old.torque_100_nm - old.torque_0_nm) * (new.deflection_100_mm - new.deflection_0_mm) == (
+        new.torque_100_nm - new.torque_0_nm
+    ) * (old.deflection_100_mm - old.deflection_0_mm)
+
+
+def _ratio(above: FloatArray, below: FloatArray) -> FloatArray:
+    """Degrees of freedom from u⁴ and the sum of c⁴/df; inf where nothing limits them."""
+    with np.errstate(invalid="ignore"):
+        found: FloatArray = np.divide(above, below, out=np.full_like(above, np.inf), where=below > 0.0)
+    return found
