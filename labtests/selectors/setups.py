@@ -12,7 +12,7 @@ from labtests.domain.scores.reading_squares import squares_of_scatter
 from labtests.domain.scores.scatter import Scatter, pool_scatter, scatter_of_repeats
 from labtests.domain.scores.scoring import Model
 from labtests.domain.scores.setups import SETUPS_WANTED, StudyReadings, excess, excess_of_study
-from labtests.models import CheckDuty, GaugeStudy, Level, Reading, VariancePool
+from labtests.models import BenchTest, CheckDuty, GaugeStudy, Level, Reading, VariancePool
 from labtests.selectors.checks import check_tests, cleared_tests
 from labtests.selectors.studies import StudyProgress, study_progress
 
@@ -117,8 +117,8 @@ def _from_studies(studies: Iterable[GaugeStudy], model: Model) -> Scatter | None
 
 def _of_study(progress: StudyProgress, model: Model) -> Scatter | None:
     tests = [test for cell in progress.cells for test in cell.tests]
-    names = ("torque", "deflection", "work")
-    values = np.array([[test.values[name] for name in names] for test in tests], dtype=float)
+    read = {pk: row for pk, *row in BenchTest.objects.filter(pk__in=[t.test for t in tests]).values_list("pk", *READ)}
+    values = np.array([read[test.test] for test in tests], dtype=float)
     if np.isnan(values).any():
         return None
     readings = StudyReadings(tuple(test.specimen for test in tests), tuple(test.operator for test in tests), values)

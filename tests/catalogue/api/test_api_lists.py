@@ -12,6 +12,9 @@ BODY_KEYS = [
     "season", "removable_insole", "discontinued", "state",
 ]  # fmt: skip
 
+# Of scores with unlimited degrees of freedom.
+TWO = {"coverage_factor": 2.0, "degrees_of_freedom": None}
+
 
 @pytest.fixture
 def shoes(make_shoe, make_store, put_in_stock):
@@ -33,10 +36,10 @@ def test_shoe_has_the_body_of_the_design(client):
         "drop_mm": 8.0,
         "stack_heel_mm": 34.0,
         "scores": {
-            "stability": {"value": 55.0, "expanded_uncertainty": 2.0, "estimated": False},
-            "midfoot": {"value": 57.0, "expanded_uncertainty": 2.4, "estimated": False},
-            "rearfoot": {"value": 53.0, "expanded_uncertainty": 2.8, "estimated": False},
-            "cushioning": {"value": 60.0, "expanded_uncertainty": 1.6, "estimated": False},
+            "stability": {"value": 55.0, "expanded_uncertainty": 2.0, "estimated": False} | TWO,
+            "midfoot": {"value": 57.0, "expanded_uncertainty": 2.4, "estimated": False} | TWO,
+            "rearfoot": {"value": 53.0, "expanded_uncertainty": 2.8, "estimated": False} | TWO,
+            "cushioning": {"value": 60.0, "expanded_uncertainty": 1.6, "estimated": False} | TWO,
         },
         "band": {"order": 2, "name": "Little hold", "probability": 0.97, "borderline": False, "provisional": False},
         "specimens": 2,
@@ -100,6 +103,7 @@ def test_similar_tells_distance_and_differences(client):
     assert told["stability"]["verdict"] == "beyond"
     assert told["mass_g"] == {
         "feature": "mass_g", "here": 280.0, "there": None, "difference": None, "expanded_uncertainty": None,
+        "coverage_factor": None, "degrees_of_freedom": None,
         "verdict": "missing",
     }  # fmt: skip
 
