@@ -114,9 +114,19 @@ def test_page_says_how_many_with_interval_curve_and_honest_words(course, cast, s
     ):
         assert words in page
     assert "2.78 (0.07 to 15.48)" in page  # one recurrence in 360 km, exact Poisson
+    assert "Who is left out, and why" not in page
     assert '<path class="fit-curve__line' in page
     assert "Recurs" not in page
     assert "Stays" not in page
+
+
+def test_page_says_who_is_left_out_and_why(course, cast, sign_in):
+    course({2: (), 6: (HEEL,)}, name="Recurs")
+    course({2: (Pain("knee", "left", 2),)}, name="Silent about the heel")
+    course({}, name="Never answers")
+    page = re.sub(r"<[^>]+>|\s+", " ", sign_in(cast.manager_a).get("/outcomes/").content.decode())
+    for words in ("1 person answered no follow-up", "never said whether the complaint was there", "1 of 3 follow-ups"):
+        assert words in re.sub(" +", " ", page)
 
 
 def test_page_of_nobody_says_so(cast, sign_in):
