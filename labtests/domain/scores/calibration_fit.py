@@ -126,7 +126,7 @@ def calibration_effects(
 
     Examples
     --------
-    >>> calibration_effects({}, {}, Evaluation((), None, None, None, None, False, ()), STANDARD)
+    >>> calibration_effects({}, {}, Evaluation((), None, None, None, None, False, ()), Target())
     []
     """
     torque, deflection = evaluation.torque_15_nm, evaluation.deflection_mm

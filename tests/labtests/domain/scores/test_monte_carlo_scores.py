@@ -48,10 +48,8 @@ def inputs_of(evaluation, scatter, calibrations):
         name: (Normal(0.0, known[name].standard_uncertainty), Rectangular(0.0, known[name].resolution / 2.0))
         for name in ("torque", "angle", "displacement", "force")
     }
-    covariance = np.diag([scatter.torque_nm2, scatter.deflection_mm2, scatter.work_j2])
-    covariance[1, 2] = covariance[2, 1] = scatter.deflection_work
     means = [summary.mean for summary in (evaluation.torque_15_nm, evaluation.deflection_mm, evaluation.work_j)]
-    return Inputs(np.array(means), covariance / evaluation.torque_15_nm.n, scatter.df, errors)
+    return Inputs(np.array(means), scatter.covariance() / evaluation.torque_15_nm.n, scatter.df, errors)
 
 
 def simulated_of(evaluation, scatter, calibrations, *, seed, draws=200_000):

@@ -10,9 +10,10 @@ import pytest
 from labtests.domain.files.header import Conditions
 from labtests.domain.files.readingsfile import RepeatReading
 from labtests.domain.scores.evaluation import evaluate_readings
+from labtests.domain.scores.scatter import Scatter
 from labtests.domain.scores.scoring import S1, score
 from labtests.domain.scores.temperature import LITERATURE, TemperatureBasis, temperature_effect
-from labtests.domain.scores.uncertainty import Calibration, Scatter, uncertainty_of_test
+from labtests.domain.scores.uncertainty import Calibration, uncertainty_of_test
 from labtests.domain.scores.work_shape import ASSUMED, fit_shape
 from labtests.domain.studies.temperature_fit import fit_temperature
 
