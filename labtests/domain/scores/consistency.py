@@ -15,9 +15,14 @@ from labtests.domain.scores.reading_squares import points_per_unit
 from labtests.domain.scores.scatter import Scatter
 from labtests.domain.scores.scoring import Model
 
-RARE = 0.01
-"""A test is held for what chance alone gives in fewer than one case in a hundred."""
-MATERIAL_POINTS = 1.0
+RARE = 0.001
+"""A test is held for what the rig's usual scatter gives in fewer than one case in a thousand: each test is checked in
+several ways, and a held one can't be published."""
+APART = 0.01
+"""Of Grubbs' test, which knows only the few repeats of the test itself."""
+ODD = 0.05
+"""Where the rig's usual scatter is known, an outlier must be odd by that as well."""
+MATERIAL_POINTS = 2.5
 """Differences below this many points hold no test, however surely they are there; common practice, no source."""
 OUTLIER_FROM, TREND_FROM = 3, 4
 POOL_DF_WANTED = 10.0
@@ -118,7 +123,7 @@ def check_consistency(evaluation: Evaluation, pooled: Scatter | None, model: Mod
     -------
     tuple of Reason
         `repeat_outlier` (Grubbs), `repeat_trend` (slope) and `repeat_scatter` (F against the rig's pooled scatter), at
-        most one of them a reading; none below one point.
+        most one of them a reading; none below 2.5 points between the repeats.
 
     Examples
     --------
@@ -155,7 +160,7 @@ def _check(quantity: _Quantity) -> Reason | None:
 
 def _outlier(quantity: _Quantity) -> Reason | None:
     values = quantity.values
-    if len(values) < OUTLIER_FROM or grubbs_p(values) >= RARE:
+    if len(values) < OUTLIER_FROM or grubbs_p(values) >= APART or _scatter_p(quantity) >= ODD:
         return None
     at = int(np.abs(values - values.mean()).argmax())
     others = ", ".join(f"{value:.4g}" for value in np.delete(values, at))
@@ -180,14 +185,19 @@ def _trend(quantity: _Quantity) -> Reason | None:
 
 
 def _scatter(quantity: _Quantity) -> Reason | None:
-    if quantity.usual is None:
+    if quantity.usual is None or _scatter_p(quantity) >= RARE:
         return None
-    usual, df = quantity.usual
-    own = float(quantity.values.var(ddof=1))
-    if float(fdtrc(len(quantity.values) - 1.0, df, own / usual)) >= RARE:
-        return None
+    usual, own = quantity.usual[0], float(quantity.values.var(ddof=1))
     message = (
         f"repeats of {quantity.words} scatter by s = {math.sqrt(own):.2g} {quantity.unit}; this rig’s usually by "
         f"{math.sqrt(usual):.2g} {quantity.unit} (F test); look for the cause and test again"
     )
     return Reason("repeat_scatter", message)
+
+
+def _scatter_p(quantity: _Quantity) -> float:
+    """Probability of so much scatter on this rig by chance; 0 where nothing is known of the rig."""
+    if quantity.usual is None:
+        return 0.0
+    usual, df = quantity.usual
+    return float(fdtrc(len(quantity.values) - 1.0, df, float(quantity.values.var(ddof=1)) / usual))

@@ -45,24 +45,24 @@ def test_deflection_is_looked_at_too():
 
 
 def test_a_steady_drift_is_named():
-    assert codes([5.00, 5.06, 5.12]) == ["repeat_trend"]
-    assert codes([5.00, 5.06, 5.12], pooled=None) == []
+    assert codes([5.00, 5.13, 5.26]) == ["repeat_trend"]
+    assert codes([5.00, 5.13, 5.26], pooled=None) == []
     assert codes([5.0, 5.1, 5.21, 5.29, 5.4], pooled=None) == ["repeat_trend"]
 
 
 def test_more_scatter_than_the_rig_usually_has_is_named():
-    assert codes([5.10, 5.28, 5.16]) == ["repeat_scatter"]
-    assert codes([5.10, 5.28, 5.16], pooled=None) == []
+    assert codes([5.10, 5.36, 5.16]) == ["repeat_scatter"]
+    assert codes([5.10, 5.36, 5.16], pooled=None) == []
 
 
 def test_what_is_too_small_to_matter_holds_nothing():
-    # Far beyond chance, but under a point of midfoot.
-    assert codes([5.100, 5.101, 5.170]) == []
+    # Far beyond chance, but under 2.5 points of midfoot.
+    assert codes([5.100, 5.101, 5.280]) == []
 
 
 def test_a_pool_of_few_tests_is_not_believed():
     few = Scatter(0.02**2, 0.02**2, 1e-4, 0.0, 4.0, "repeats, pooled history of the rig")
-    assert codes([5.10, 5.28, 5.16], pooled=few) == []
+    assert codes([5.10, 5.36, 5.16], pooled=few) == []
 
 
 def test_equal_values_are_neither_outlier_nor_trend():
