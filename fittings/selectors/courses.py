@@ -38,6 +38,9 @@ class DayCount:
     """People of one group who were at risk for one number of days; `days` None for those never at risk.
 
     `km` adds up the distances that are known, and `recurred_with_km` counts the recurrences of these people alone.
+    `free_until` is the day up to which those who recurred are known to be free of it, None where it is not recorded.
+    `lost_open` counts those lost before a recurrence, never heard of included. The weights stand for them: added up
+    over those not lost, one over the share of people alike (store, use, band, target) who were not lost.
     """
 
     key: Any
@@ -48,6 +51,11 @@ class DayCount:
     recurred: int
     km: float
     recurred_with_km: int
+    free_until: int | None = None
+    lost_open: int = 0
+    recurred_weight: float = 0.0
+    others_weight: float = 0.0
+    weight_squares: float = 0.0
 
 
 GROUPINGS = {"target": "in_target", "band": "band", "store": "store_id"}
@@ -61,11 +69,27 @@ WITH course AS (
 )
 """
 
-_BY_DAY = """
+FREE_UNTIL = "NULL::integer"
+"""The column of the last day known to be free; where it is missing, the follow-up before the report is taken."""
+
+LOST_OPEN = "lost AND NOT recurred AND complaints > 0 AND (days IS NOT NULL OR NOT answered)"
+"""Lost without a recurrence: from some day on nobody knows."""
+
+_BY_DAY = """, known AS (
+    SELECT *, {lost_open} AS lost_open, CASE WHEN recurred THEN {free_until} END AS free_day FROM course
+), alike AS (
+    SELECT store_id, use, band, in_target,
+        count(*)::float8 / nullif(count(*) FILTER (WHERE NOT lost_open), 0) AS weight
+    FROM known WHERE days IS NOT NULL OR lost_open GROUP BY store_id, use, band, in_target
+)
 SELECT {key}, days, count(*), count(*) FILTER (WHERE answered), count(*) FILTER (WHERE lost),
-    count(*) FILTER (WHERE recurred), coalesce(sum(km), 0),
-    count(*) FILTER (WHERE recurred AND km IS NOT NULL)
-FROM course GROUP BY {key}, days ORDER BY {key}, days
+    count(*) FILTER (WHERE recurred), coalesce(sum(km), 0), count(*) FILTER (WHERE recurred AND km IS NOT NULL),
+    free_day, count(*) FILTER (WHERE lost_open),
+    coalesce(sum(weight) FILTER (WHERE recurred), 0), coalesce(sum(weight) FILTER (WHERE NOT recurred AND heard), 0),
+    coalesce(sum(weight ^ 2) FILTER (WHERE heard), 0)
+FROM known LEFT JOIN alike USING (store_id, use, band, in_target),
+    LATERAL (SELECT days IS NOT NULL AND NOT lost_open AS heard) AS state
+GROUP BY {key}, days, free_day ORDER BY {key}, days, free_day
 """
 
 _CONDITIONS = (
@@ -90,7 +114,8 @@ def courses_sql(wanted: OutcomeFilter, ending: str, *, on: dt.date) -> tuple[str
 
 def by_day_sql(wanted: OutcomeFilter, by: str, *, on: dt.date) -> tuple[str, dict[str, Any]]:
     """Return the query behind `counts_by_day`."""
-    return courses_sql(wanted, _BY_DAY.format(key=GROUPINGS[by]), on=on)
+    ending = _BY_DAY.format(key=GROUPINGS[by], lost_open=LOST_OPEN, free_until=FREE_UNTIL)
+    return courses_sql(wanted, ending, on=on)
 
 
 def counts_by_day(wanted: OutcomeFilter, by: str, *, on: dt.date) -> list[DayCount]:
@@ -120,10 +145,14 @@ class ModelRow:
     complaints: int
     distance_km_week: float
     recurred: bool
+    days: int
+    store: int
+    person: int
 
 
 _MODEL = """
-SELECT in_target, body_mass_kg, complaints, distance_km_week, recurred
+SELECT in_target, body_mass_kg, complaints, distance_km_week, recurred, days, course.store_id,
+    coalesce(fitting.customer_id, -fitting_id)
 FROM course JOIN fittings_fitting fitting ON fitting.id = course.fitting_id
 WHERE days IS NOT NULL AND body_mass_kg IS NOT NULL AND distance_km_week IS NOT NULL ORDER BY fitting_id
 """

@@ -3,83 +3,56 @@
 from __future__ import annotations
 
 import datetime as dt
-import math
 from collections.abc import Mapping, Sequence
 from contextlib import AbstractContextManager, nullcontext
 from dataclasses import dataclass, replace
 from typing import Any
 
-import numpy as np
 from django.utils import timezone
 
 from catalogue.selectors import band_list
 from core.accounts.selectors import stores_of
 from core.gate import row_scope
 from core.models import Store, User
+from fittings.domain.outcomes.comparisons import Estimate
 from fittings.domain.outcomes.hiding import to_fives
-from fittings.domain.outcomes.rates import SMALL_CELL, Comparison, Rate, compare_risks, hide_small, rate_per_1000_km
-from fittings.domain.outcomes.survival import (
-    LifeTable,
-    LogRank,
-    SurvivalCurve,
-    curve_of,
-    log_rank_of,
-    survival_at,
-    thinned,
-)
+from fittings.domain.outcomes.onset import OnsetTest, onset_test
+from fittings.domain.outcomes.rates import SMALL_CELL, hide_small, rate_per_1000_km
+from fittings.domain.outcomes.restricted_mean import RestrictedMean
+from fittings.domain.outcomes.survival import LogRank, log_rank_of
 from fittings.selectors.courses import DayCount, OutcomeFilter, counts_by_day
-
-DAYS_PER_WEEK = 7.0
-
-MARK_WEEKS: tuple[int, ...] = (2, 6, 12, 26)
-"""Weeks at which the curve is read off in the table."""
+from fittings.selectors.outcome_groups import (
+    MARK_WEEKS,
+    Comparison,
+    Group,
+    Loss,
+    Reading,
+    compare,
+    group_of,
+    life_table_of,
+    onsets_of,
+)
 
 INSIDE, OUTSIDE = "In the target", "Outside the target"
 
 
 @dataclass(frozen=True, slots=True)
-class Reading:
-    """A curve read off at a mark: share still free with its limits, people at risk from then on, recurrences so far."""
-
-    share: float
-    low: float
-    high: float
-    at_risk: int | None
-    events: int
-
-
-@dataclass(frozen=True, slots=True)
-class Group:
-    """One row of the outcomes. A count that is hidden is None, and so is what could give it away.
-
-    The curve's times are weeks; `watched_weeks` says how long at least five people are watched. `readings` are at
-    `MARK_WEEKS`.
-    """
-
-    name: str
-    people: int | None
-    answered: int | None
-    lost: int | None
-    at_risk: int | None
-    recurrences: int | None
-    km: float | None
-    rate: Rate | None
-    curve: SurvivalCurve | None
-    readings: tuple[Reading | None, ...]
-    watched_weeks: float
-
-
-@dataclass(frozen=True, slots=True)
 class Outcomes:
-    """Outcomes of some stores together; `hides` says that small counts are hidden, `rounds` that all are rounded."""
+    """Outcomes of some stores together; `hides` says that small counts are hidden, `rounds` that all are rounded.
+
+    `compares` says that the groups are those in and outside the target; `comparison` is None then where it is hidden.
+    `test` compares the groups by the follow-ups between which recurrences came, `day_test` by the day of the report.
+    """
 
     stores: tuple[str, ...]
     groups: tuple[Group, ...]
     total: Group
     comparison: Comparison | None
-    test: LogRank | None
+    test: OnsetTest | None
+    day_test: LogRank | None
     hides: bool
     rounds: bool = False
+    compares: bool = True
 
 
 @dataclass(frozen=True, slots=True)
@@ -140,19 +113,23 @@ def finish(counts: Sequence[DayCount], names: Mapping[Any, str], scope: Scope, *
     """Everything that is shown, from people added up by the day."""
     parts = [(name, [row for row in counts if row.key == key]) for key, name in names.items()]
     split = [(name, rows) for name, rows in parts if rows or compares]
-    tables = [_table(rows) for _, rows in split]
-    groups = [_group(name, rows, table) for (name, rows), table in zip(split, tables, strict=True)]
-    total = _group("All", counts, _table(counts))
-    comparison = _compare(groups) if compares else None
-    test = log_rank_of(tables) if len(tables) > 1 else None
+    groups, total = [group_of(name, rows) for name, rows in split], group_of("All", counts)
+    comparison = compare(*groups) if compares else None
+    several = len(split) > 1
+    test = onset_test([onsets_of(rows) for _, rows in split]) if several else None
+    day_test = log_rank_of([life_table_of(rows) for _, rows in split]) if several else None
     if scope.hides:
         groups, total = _hide(groups), _hide([total])[0]
+        comparison = compare(*groups) if comparison else None
         if any(group.recurrences is None for group in groups):
-            comparison, test = None, None
+            comparison, test, day_test = None, None, None
     if scope.rounds:
         groups, total = [_rounded(group) for group in groups], _rounded(total)
-        comparison, test = _compare(groups) if comparison else None, _rounded_test(test)
-    return Outcomes(scope.names(), tuple(groups), total, comparison, test, scope.hides, scope.rounds)
+        comparison = compare(*groups) if comparison else None
+        test, day_test = _rounded_test(test), _rounded_day_test(day_test)
+    return Outcomes(
+        scope.names(), tuple(groups), total, comparison, test, day_test, scope.hides, scope.rounds, compares=compares
+    )
 
 
 def group_names(by: str, scope: Scope) -> dict[Any, str]:
@@ -161,55 +138,6 @@ def group_names(by: str, scope: Scope) -> dict[Any, str]:
     if by == "store":
         return {store.pk: store.name for store in scope.stores}
     return {True: INSIDE, False: OUTSIDE}
-
-
-def _table(rows: Sequence[DayCount]) -> LifeTable:
-    """People at risk by weeks; rows of several groups with the same days are added up."""
-    watched = [row for row in rows if row.days is not None]
-    days = np.array([row.days for row in watched], dtype=np.int64)
-    distinct, place = np.unique(days, return_inverse=True)
-    left = np.bincount(place, weights=[row.people for row in watched], minlength=distinct.size)
-    events = np.bincount(place, weights=[row.recurred for row in watched], minlength=distinct.size)
-    return LifeTable(distinct / DAYS_PER_WEEK, left.astype(np.float64), events.astype(np.float64))
-
-
-def _group(name: str, rows: Sequence[DayCount], table: LifeTable) -> Group:
-    recurrences, km, curve = int(table.events.sum()), float(sum(row.km for row in rows)), curve_of(table)
-    return Group(
-        name=name,
-        people=sum(row.people for row in rows),
-        answered=sum(row.answered for row in rows),
-        lost=sum(row.lost for row in rows),
-        at_risk=table.n,
-        recurrences=recurrences,
-        km=km,
-        # A distance that is not known is not 0: its recurrence is left out of the rate with it.
-        rate=rate_per_1000_km(sum(row.recurred_with_km for row in rows), km),
-        curve=curve,
-        readings=tuple(_reading(table, curve, mark) for mark in MARK_WEEKS),
-        watched_weeks=_watched(table),
-    )
-
-
-def _reading(table: LifeTable, curve: SurvivalCurve, weeks: float) -> Reading:
-    at_risk = int(table.left[table.time >= weeks].sum())
-    return Reading(*survival_at(curve, weeks), at_risk, int(table.events[table.time <= weeks].sum()))
-
-
-def _watched(table: LifeTable) -> float:
-    """How long at least five are watched, or the longest where there are fewer: the curve is drawn so far."""
-    if table.n == 0:
-        return 0.0
-    still = table.left[::-1].cumsum()[::-1]
-    reached = np.flatnonzero(still >= min(SMALL_CELL, table.n))
-    return float(table.time[-1] if table.n < SMALL_CELL else table.time[reached[-1]])
-
-
-def _compare(groups: Sequence[Group]) -> Comparison:
-    inside, outside = groups
-    return compare_risks(
-        (inside.recurrences or 0, outside.recurrences or 0), (inside.at_risk or 0, outside.at_risk or 0)
-    )
 
 
 _COUNTS = ("people", "answered", "lost", "at_risk", "recurrences")
@@ -226,8 +154,9 @@ def _hide(groups: Sequence[Group]) -> list[Group]:
         if None in (counts["recurrences"], counts["at_risk"], rarer[index]):
             hidden.append(_without_recurrences(group, counts))
             continue
-        curve = None if group.curve is None else thinned(group.curve, SMALL_CELL)
-        shown = replace(group, **counts, curve=curve, readings=_readable(group.readings))
+        readings = _readable(group.readings)
+        loss = _loss_shown(group.loss, readings, lost=counts["lost"])
+        shown = replace(group, **counts, readings=readings, loss=loss)
         hidden.append(replace(shown, km=None, rate=None) if _rate_points_at_few(groups) else shown)
     return hidden
 
@@ -240,7 +169,7 @@ def _rate_points_at_few(groups: Sequence[Group]) -> bool:
 
 
 def _readable(readings: Sequence[Reading | None]) -> tuple[Reading | None, ...]:
-    """Only readings with at least five recurrences since the one before, and five people still at risk."""
+    """Only readings with at least five recurrences since the one before; fewer than five still watched are hidden."""
     shown: list[Reading | None] = []
     events = 0
     for reading in readings:
@@ -252,29 +181,54 @@ def _readable(readings: Sequence[Reading | None]) -> tuple[Reading | None, ...]:
     )
 
 
+def _loss_shown(loss: Loss | None, readings: Sequence[Reading | None], *, lost: int | None) -> Loss | None:
+    """Only where the main figure of that follow-up is shown, and neither the lost nor those still watched are few."""
+    if loss is None or lost is None or (loss.lost or 0) < SMALL_CELL:
+        return None
+    main = readings[MARK_WEEKS.index(loss.weeks)]
+    return loss if main is not None and main.at_risk is not None else None
+
+
 def _rounded(group: Group) -> Group:
-    """Counts to fives, km to two digits, rates of these, and curves in whole percent and weeks."""
+    """Counts to fives, km to two digits, rates of these, shares in whole percent."""
     counts: dict[str, Any] = {name: to_fives(getattr(group, name)) for name in _COUNTS}
     km = None if group.km is None else float(f"{group.km:.1e}")
     rate = None if group.rate is None or km is None else rate_per_1000_km(to_fives(group.rate.events) or 0, km)
-    readings = tuple(
-        item
-        and replace(item, share=round(item.share, 2), low=round(item.low, 2), high=round(item.high, 2))
-        and replace(item, at_risk=to_fives(item.at_risk))
-        for item in group.readings
-    )
-    curve = None if group.curve is None else _rounded_curve(group.curve)
-    weeks = float(math.floor(group.watched_weeks))
-    return replace(group, **counts, km=km, rate=rate, curve=curve, readings=readings, watched_weeks=weeks)
+    readings = tuple(item and _rounded_reading(item) for item in group.readings)
+    return replace(group, **counts, km=km, rate=rate, readings=readings, loss=_rounded_loss(group.loss))
 
 
-def _rounded_curve(curve: SurvivalCurve) -> SurvivalCurve:
-    shares = {name: np.round(getattr(curve, name), 2) for name in ("survival", "standard_error", "low", "high")}
-    counts = {name: SMALL_CELL * np.round(getattr(curve, name) / SMALL_CELL) for name in ("at_risk", "events")}
-    return replace(curve, n=to_fives(curve.n) or 0, time=np.ceil(curve.time), **shares, **counts)
+def _rounded_reading(reading: Reading) -> Reading:
+    shares = {name: round(getattr(reading, name), 2) for name in ("share", "low", "high")}
+    mean = reading.mean and _rounded_mean(reading.mean)
+    events = to_fives(reading.events) or 0
+    return replace(reading, **shares, at_risk=to_fives(reading.at_risk), events=events, mean=mean)
 
 
-def _rounded_test(test: LogRank | None) -> LogRank | None:
+def _rounded_mean(mean: RestrictedMean) -> RestrictedMean:
+    parts = {name: round(getattr(mean, name), 1) for name in ("value", "standard_error", "low", "high")}
+    return replace(mean, **parts)
+
+
+def _rounded_loss(loss: Loss | None) -> Loss | None:
+    if loss is None:
+        return None
+    best, worst, weighted = (_rounded_share(estimate) for estimate in (loss.best, loss.worst, loss.weighted))
+    return replace(loss, best=best, worst=worst, weighted=weighted, lost=to_fives(loss.lost))
+
+
+def _rounded_share(estimate: Estimate) -> Estimate:
+    low, high = (None if part is None else round(part, 2) for part in (estimate.low, estimate.high))
+    return replace(estimate, value=None if estimate.value is None else round(estimate.value, 2), low=low, high=high)
+
+
+def _rounded_test(test: OnsetTest | None) -> OnsetTest | None:
+    if test is None or test.chi_squared is None or test.p is None:
+        return test
+    return replace(test, scores=(), chi_squared=round(test.chi_squared, 1), p=round(test.p, 2))
+
+
+def _rounded_day_test(test: LogRank | None) -> LogRank | None:
     if test is None or test.chi_squared is None or test.p is None:
         return test
     return replace(test, observed=(), expected=(), chi_squared=round(test.chi_squared, 1), p=round(test.p, 2))
@@ -286,4 +240,4 @@ def _hidden(column: Sequence[int]) -> tuple[int | None, ...]:
 
 def _without_recurrences(group: Group, counts: Mapping[str, Any]) -> Group:
     kept = {**counts, "recurrences": None}
-    return replace(group, **kept, km=None, rate=None, curve=None, readings=(), watched_weeks=0.0)
+    return replace(group, **kept, km=None, rate=None, readings=(), loss=None)
