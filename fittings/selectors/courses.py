@@ -38,7 +38,8 @@ class DayCount:
     """People of one group who were at risk for one number of days; `days` None for those never at risk.
 
     `km` adds up the distances that are known, and `recurred_with_km` counts the recurrences of these people alone.
-    `free_until` is the day up to which those who recurred are known to be free of it, None where it is not recorded.
+    `free_until` is the day up to which those who recurred are known to be free of it, None where it is not recorded,
+    and `entered` the day from which they were watched.
     `lost_open` counts those lost before a recurrence, never heard of included. The weights stand for them: added up
     over those not lost, one over the share of people alike (store, use, band, target) who were not lost.
     """
@@ -52,6 +53,7 @@ class DayCount:
     km: float
     recurred_with_km: int
     free_until: int | None = None
+    entered: int = 0
     lost_open: int = 0
     recurred_weight: float = 0.0
     others_weight: float = 0.0
@@ -72,6 +74,9 @@ WITH course AS (
 FREE_UNTIL = "NULL::integer"
 """The column of the last day known to be free; where it is missing, the follow-up before the report is taken."""
 
+ENTERED = "NULL::integer"
+"""The column of the day from which a course is watched, where it began with an earlier shoe."""
+
 LOST_OPEN = "lost AND NOT recurred AND complaints > 0 AND (days IS NOT NULL OR NOT answered)"
 """Lost without a recurrence: from some day on nobody knows."""
 
@@ -84,12 +89,12 @@ _BY_DAY = """, known AS (
 )
 SELECT {key}, days, count(*), count(*) FILTER (WHERE answered), count(*) FILTER (WHERE lost),
     count(*) FILTER (WHERE recurred), coalesce(sum(km), 0), count(*) FILTER (WHERE recurred AND km IS NOT NULL),
-    free_day, count(*) FILTER (WHERE lost_open),
+    free_day, coalesce({entered}, 0) AS begin_day, count(*) FILTER (WHERE lost_open),
     coalesce(sum(weight) FILTER (WHERE recurred), 0), coalesce(sum(weight) FILTER (WHERE NOT recurred AND heard), 0),
     coalesce(sum(weight ^ 2) FILTER (WHERE heard), 0)
 FROM known LEFT JOIN alike USING (store_id, use, band, in_target),
     LATERAL (SELECT days IS NOT NULL AND NOT lost_open AS heard) AS state
-GROUP BY {key}, days, free_day ORDER BY {key}, days, free_day
+GROUP BY {key}, days, free_day, begin_day ORDER BY {key}, days, free_day, begin_day
 """
 
 _CONDITIONS = (
@@ -114,7 +119,7 @@ def courses_sql(wanted: OutcomeFilter, ending: str, *, on: dt.date) -> tuple[str
 
 def by_day_sql(wanted: OutcomeFilter, by: str, *, on: dt.date) -> tuple[str, dict[str, Any]]:
     """Return the query behind `counts_by_day`."""
-    ending = _BY_DAY.format(key=GROUPINGS[by], lost_open=LOST_OPEN, free_until=FREE_UNTIL)
+    ending = _BY_DAY.format(key=GROUPINGS[by], lost_open=LOST_OPEN, free_until=FREE_UNTIL, entered=ENTERED)
     return courses_sql(wanted, ending, on=on)
 
 
@@ -148,11 +153,12 @@ class ModelRow:
     days: int
     store: int
     person: int
+    entered: int
 
 
 _MODEL = """
 SELECT in_target, body_mass_kg, complaints, distance_km_week, recurred, days, course.store_id,
-    coalesce(fitting.customer_id, -fitting_id)
+    coalesce(fitting.customer_id, -fitting_id), coalesce({entered}, 0)
 FROM course JOIN fittings_fitting fitting ON fitting.id = course.fitting_id
 WHERE days IS NOT NULL AND body_mass_kg IS NOT NULL AND distance_km_week IS NOT NULL ORDER BY fitting_id
 """
@@ -160,7 +166,7 @@ WHERE days IS NOT NULL AND body_mass_kg IS NOT NULL AND distance_km_week IS NOT 
 
 def model_rows(wanted: OutcomeFilter, *, on: dt.date) -> list[ModelRow]:
     """Return those at risk of whom body mass and distance are known: one query."""
-    return [ModelRow(*row) for row in rows_of(*courses_sql(wanted, _MODEL, on=on))]
+    return [ModelRow(*row) for row in rows_of(*courses_sql(wanted, _MODEL.format(entered=ENTERED), on=on))]
 
 
 @dataclass(frozen=True, slots=True)

@@ -129,6 +129,7 @@ def _at_visits(watched: Sequence[DayCount], recurred: NDArray[np.float64], other
         np.concatenate([weeks, np.full(weeks.size, np.inf)]),
         np.concatenate([recurred, others]),
         MARK_WEEKS,
+        entered=np.tile([row.entered / DAYS_PER_WEEK for row in watched], 2),
     )
 
 
@@ -160,11 +161,14 @@ def _loss(rows: Sequence[DayCount], readings: Sequence[Reading | None]) -> Loss 
     heard = _at_visits(watched, recurred, open_ended)
     gone = _at_visits(watched, 0.0 * recurred, np.array([row.lost_open for row in watched], dtype=np.float64))
     never = sum(row.lost_open for row in rows if row.days is None)
-    left, people = np.append(gone.left, 0.0), np.append(gone.people, float(never))
+    left, people, begin = (
+        np.append(part, last)
+        for part, last in zip((gone.left, gone.people, gone.entered), (0.0, float(never), 0.0), strict=True)
+    )
     final = float(len(MARK_WEEKS))
-    stayed = onsets(np.full(left.size, final), np.full(left.size, np.inf), people)
+    stayed = onsets(np.full(left.size, final), np.full(left.size, np.inf), people, begin)
     # Whoever was free at the last follow-up already can't have had it before.
-    back = onsets(left, np.where(left < final, left + 1.0, np.inf), people)
+    back = onsets(left, np.where(left < final, left + 1.0, np.inf), people, begin)
     return Loss(
         MARK_WEEKS[last], lost, _at(heard, stayed, at=last), _at(heard, back, at=last), _weighted(watched, at=last)
     )
@@ -181,7 +185,7 @@ def _weighted(watched: Sequence[DayCount], *, at: int) -> Estimate:
 
 def _at(*parts: Onsets, at: int) -> Estimate:
     together = onsets(
-        *(np.concatenate([getattr(part, name) for part in parts]) for name in ("left", "right", "people"))
+        *(np.concatenate([getattr(part, name) for part in parts]) for name in ("left", "right", "people", "entered"))
     )
     curve = visit_curve(together, MARK_WEEKS)
     return Estimate(float(curve.share[at]), float(curve.low[at]), float(curve.high[at]), curve.method)

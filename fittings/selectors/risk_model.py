@@ -32,6 +32,7 @@ def risk_model(wanted: OutcomeFilter, *, on: dt.date) -> CoxModel:
         np.array([row.days for row in rows], dtype=np.int64),
         [row.recurred for row in rows],
         TERMS,
+        entered=np.array([row.entered for row in rows], dtype=np.int64),
         stratum=np.array([row.store for row in rows], dtype=np.int64),
         person=np.array([row.person for row in rows], dtype=np.int64),
     )

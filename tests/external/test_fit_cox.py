@@ -111,3 +111,13 @@ def test_robust_errors_by_person_agree_with_an_independent_program_without_ties(
     assert [item.robust_error for item in found.coefficients] == pytest.approx(
         other.standard_errors_.to_numpy(), abs=1e-6
     )
+
+
+def test_late_entry_agrees_with_an_independent_program():
+    design, time, event, draw = made_up(7, ties=True)
+    # Never at the time of an event, where programs differ on who is at risk.
+    entered = np.where(draw.random(time.size) < 0.4, np.floor(draw.random(time.size) * time) + 0.5, 0.0)
+    found = cox_model(design, time, event, ["a", "b", "c", "d"], entered=entered, ties="breslow")
+    other = sm.PHReg(time, design, status=event, entry=entered, ties="breslow").fit(tol=1e-12)
+    assert [item.value for item in found.coefficients] == pytest.approx(other.params, abs=1e-6)
+    assert [item.standard_error for item in found.coefficients] == pytest.approx(other.bse, abs=1e-6)

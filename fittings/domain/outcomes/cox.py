@@ -73,6 +73,7 @@ def cox_model(
     names: Sequence[str],
     *,
     ties: Ties = "efron",
+    entered: ArrayLike | None = None,
     stratum: ArrayLike | None = None,
     person: ArrayLike | None = None,
     confidence: float = 0.95,
@@ -92,6 +93,8 @@ def cox_model(
         Of the terms.
     ties : {"efron", "breslow"}
         How events of one time are put in order: averaged over all orders, or each with all the others at risk.
+    entered : array_like, shape (n,), optional
+        Time from which each is watched, 0 to the duration: a course whose terms change is several rows.
     stratum : array_like of int, shape (n,), optional
         Groups that each have a baseline of their own.
     person : array_like of int, shape (n,), optional
@@ -143,7 +146,7 @@ def cox_model(
         return CoxModel(n, events, (), None, None, 0, confidence, note, ties)
     spread = columns.std(axis=1)
     scaled = (columns - columns.mean(axis=1)[:, None]) / spread[:, None]
-    sets = risk_sets(scaled, duration, happened, stratum, efron=ties == "efron")
+    sets = risk_sets(scaled, duration, happened, efron=ties == "efron", stratum=stratum, entered=entered)
     fit = _iterate(sets)
     if fit is None:
         words = f"not estimable: {', '.join(names)} separate those with the event from those without"
@@ -232,12 +235,9 @@ def _score_residuals(sets: RiskSets, beta: Floats) -> Floats:
     """What each row adds to the score at its maximum, ties as the likelihood takes them."""
     theta = np.exp(beta @ sets.design)
     sums, died, tied = sums_at(sets, theta), sets.died, sets.tied
-    since = theta * sets.each(sets.up_to_each(sums.one))
+    since = theta * sets.while_watched(sums.one)
     residuals = np.array(
-        [
-            theta * sets.each(sets.up_to_each(mean)) - since * term
-            for mean, term in zip(sums.mean, sets.design, strict=True)
-        ]
+        [theta * sets.while_watched(mean) - since * term for mean, term in zip(sums.mean, sets.design, strict=True)]
     )
     events = sets.design[:, died]
     residuals[:, died] += events - sums.centre[:, tied]

@@ -16,8 +16,9 @@ class RiskSets:
     """Rows sorted by stratum and time; a place is a distinct time of a stratum.
 
     `design` has a row a term. `order` are the rows as they were given, `rows` how many there are at each place, and
-    `begin` and `end` the places of each place's stratum. `died` are the rows with events, `tied` their places; `share`
-    says what part of an event's ties has gone before it, which is nothing with Breslow's method.
+    `begin` and `end` the places of each place's stratum. `died` are the rows with events and `tied` their places;
+    `share` says what part of an event's ties has gone before it, which is nothing with Breslow's method. `late` are the
+    rows that are watched from a later time on only, and `came` the first place at which each of them is.
     """
 
     design: Floats
@@ -29,6 +30,8 @@ class RiskSets:
     tied: Places
     share: Floats
     time: Floats
+    late: Places
+    came: Places
 
     def each(self, values: Floats) -> Floats:
         """The value of its place for every row."""
@@ -37,6 +40,23 @@ class RiskSets:
     def over_rows(self, values: Floats) -> Floats:
         """Sums over the rows of each place."""
         return np.add.reduceat(values, np.cumsum(self.rows) - self.rows, axis=-1)
+
+    def at_risk(self, values: Floats) -> Floats:
+        """Sums over the rows at risk at each place."""
+        watched = self.from_each(self.over_rows(values))
+        if not self.late.size:
+            return watched
+        counted = np.bincount(self.came, weights=values[self.late], minlength=self.time.size)
+        to_come = counted[: self.time.size].astype(np.float64)
+        return np.asarray(watched - self.from_each(to_come) + to_come, dtype=np.float64)
+
+    def while_watched(self, values: Floats) -> Floats:
+        """For every row, the sum over the places at which it is at risk."""
+        sums = self.up_to_each(values)
+        found = self.each(sums)
+        if self.late.size:
+            found[self.late] -= sums[self.came] - values[self.came]
+        return found
 
     def over_events(self, values: Floats) -> Floats:
         """Sums over the events of each place."""
@@ -71,21 +91,30 @@ class RiskSums:
 
 
 def risk_sets(
-    terms: Floats, duration: ArrayLike, happened: NDArray[np.bool_], stratum: ArrayLike | None, *, efron: bool
+    terms: Floats,
+    duration: ArrayLike,
+    happened: NDArray[np.bool_],
+    *,
+    efron: bool,
+    stratum: ArrayLike | None = None,
+    entered: ArrayLike | None = None,
 ) -> RiskSets:
     """Sort the rows.
 
     Raises
     ------
     ValueError
-        When lengths differ or a time is negative or not finite.
+        When lengths differ, a time is negative or not finite, or somebody comes only after they leave.
     """
     time = np.asarray(duration)
+    begin = np.zeros(time.size) if entered is None else np.asarray(entered)
     group = np.zeros(time.size, dtype=np.int64) if stratum is None else np.asarray(stratum)
     if time.shape != happened.shape or group.shape != happened.shape:
         raise ValueError(f"duration, event and stratum must be of one length, got {time.shape}, {happened.shape}")
     if not np.all(np.isfinite(time)) or np.any(time < 0):
         raise ValueError("duration must be finite and >= 0 for everyone")
+    if begin.shape != time.shape or not np.all((begin >= 0) & (begin <= time)):
+        raise ValueError("entered must be from 0 to duration for everyone")
     order = _order(time, group)
     time, group, happened = time[order].astype(np.float64), group[order], happened[order]
     new_group = np.append(True, group[1:] != group[:-1])
@@ -93,6 +122,11 @@ def risk_sets(
     rows = np.diff(np.append(first, time.size))
     starts = np.flatnonzero(new_group[first])
     lengths = np.diff(np.append(starts, first.size))
+    late = np.flatnonzero(begin[order] > 0)
+    # Places of a stratum whose time is not after the row's beginning: found in the order of stratum and time.
+    place_group = np.repeat(np.arange(starts.size), lengths)
+    row_group = np.cumsum(new_group)[late] - 1
+    came = _places_after(place_group, time[first], row_group, begin[order][late])
     events = np.add.reduceat(happened.astype(np.int64), first)
     tied = np.repeat(np.arange(first.size), events)
     rank = np.arange(tied.size) - np.repeat(np.cumsum(events) - events, events)
@@ -106,7 +140,21 @@ def risk_sets(
         tied=tied,
         share=rank / events[tied] if efron else np.zeros(tied.size),
         time=time[first],
+        late=late,
+        came=came,
     )
+
+
+def _places_after(groups: Places, times: Floats, group: Places, moment: Floats) -> Places:
+    """The first place of a group with a time after a moment, or the place after the group."""
+    both = np.lexsort(
+        (np.repeat([1, 0], [moment.size, times.size]), np.append(moment, times), np.append(group, groups))
+    )
+    is_place = both >= moment.size
+    before = np.cumsum(is_place)
+    found = np.empty(moment.size, dtype=np.int64)
+    found[both[~is_place]] = before[~is_place]
+    return found
 
 
 def totals_of(sets: RiskSets, beta: Floats) -> tuple[float, Floats, Floats]:
@@ -115,7 +163,7 @@ def totals_of(sets: RiskSets, beta: Floats) -> tuple[float, Floats, Floats]:
     theta = np.exp(linear)
     sums = sums_at(sets, theta)
     value = float(linear[sets.died].sum()) - sums.log_hazards
-    weight = theta * sets.each(sets.up_to_each(sums.one))
+    weight = theta * sets.while_watched(sums.one)
     weight[sets.died] -= theta[sets.died] * sums.tied_one[sets.tied]
     score = np.array([term[sets.died].sum() for term in sets.design]) - sets.design @ weight
     information = (sets.design * weight) @ sets.design.T - sums.squares
@@ -125,8 +173,8 @@ def totals_of(sets: RiskSets, beta: Floats) -> tuple[float, Floats, Floats]:
 def sums_at(sets: RiskSets, theta: Floats) -> RiskSums:
     """Add everything up, given the hazard of each row."""
     died, share = sets.died, sets.share
-    hazards = sets.from_each(sets.over_rows(theta))
-    terms = np.array([sets.from_each(sets.over_rows(theta * term)) for term in sets.design])
+    hazards = sets.at_risk(theta)
+    terms = np.array([sets.at_risk(theta * term) for term in sets.design])
     lost = sets.over_events(theta[died])
     lost_terms = np.array([sets.over_events(theta[died] * term[died]) for term in sets.design])
     still = hazards[sets.tied] - share * lost[sets.tied]

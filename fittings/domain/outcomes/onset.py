@@ -18,11 +18,15 @@ SETTLED = 1e-12
 
 @dataclass(frozen=True, slots=True)
 class Onsets:
-    """People counted by what is known of their onset: after `left`, and by `right`; infinity where none was seen."""
+    """People counted by what is known of their onset: after `left`, and by `right`; infinity where none was seen.
+
+    Before `entered` nobody looked: whoever had an onset by then would not be here.
+    """
 
     left: Floats
     right: Floats
     people: Floats
+    entered: Floats
 
     @property
     def n(self) -> float:
@@ -58,7 +62,9 @@ class OnsetTest:
     method: str = "log-rank scores of interval-censored data (Finkelstein), permutation variance"
 
 
-def onsets(left: ArrayLike, right: ArrayLike, people: ArrayLike | None = None) -> Onsets:
+def onsets(
+    left: ArrayLike, right: ArrayLike, people: ArrayLike | None = None, entered: ArrayLike | None = None
+) -> Onsets:
     """Count people by their interval.
 
     Parameters
@@ -69,6 +75,8 @@ def onsets(left: ArrayLike, right: ArrayLike, people: ArrayLike | None = None) -
         Time by which it had come, infinite where it was not seen; equal to `left` where the moment is known.
     people : array_like, shape (n,), optional
         How many people each row is, 0 or more, a weight where it is no whole number; one each where left out.
+    entered : array_like, shape (n,), optional
+        Time from which each was watched, 0 to `left`; 0 where left out.
 
     Returns
     -------
@@ -87,18 +95,21 @@ def onsets(left: ArrayLike, right: ArrayLike, people: ArrayLike | None = None) -
     """
     low, high = np.asarray(left, dtype=np.float64), np.asarray(right, dtype=np.float64)
     count = np.ones_like(low) if people is None else np.asarray(people, dtype=np.float64)
-    if low.ndim != 1 or low.shape != high.shape or low.shape != count.shape:
-        raise ValueError(f"left, right and people must be of one length, got {low.shape}, {high.shape}, {count.shape}")
+    begin = np.zeros_like(low) if entered is None else np.asarray(entered, dtype=np.float64)
+    if low.ndim != 1 or len({part.shape for part in (low, high, count, begin)}) > 1:
+        raise ValueError(f"left, right, people and entered must be of one length, got {low.shape}, {high.shape}")
     if not np.all(np.isfinite(low)) or np.any(low < 0):
         raise ValueError("left must be finite and >= 0 for everyone")
     if not np.all(high >= low):
         raise ValueError("right must be >= left for everyone")
+    if not np.all((begin >= 0) & (begin <= low)):
+        raise ValueError("entered must be from 0 to left for everyone")
     if not np.all(np.isfinite(count)) or np.any(count < 0):
         raise ValueError("people must be finite and >= 0")
     counted = count > 0
-    pairs, place = np.unique(np.column_stack([low, high])[counted], axis=0, return_inverse=True)
-    sums = np.bincount(place.reshape(-1), weights=count[counted], minlength=len(pairs))
-    return Onsets(pairs[:, 0], pairs[:, 1], sums.astype(np.float64))
+    rows, place = np.unique(np.column_stack([low, high, begin])[counted], axis=0, return_inverse=True)
+    sums = np.bincount(place.reshape(-1), weights=count[counted], minlength=len(rows)).astype(np.float64)
+    return Onsets(rows[:, 0], rows[:, 1], sums, rows[:, 2])
 
 
 def turnbull(seen: Onsets) -> OnsetCurve:
@@ -121,7 +132,8 @@ def turnbull(seen: Onsets) -> OnsetCurve:
     Notes
     -----
     Only intervals from a left end to the next right end can have a mass; where inside them it belongs is not known.
-    Where every moment is known this is the estimate of Kaplan and Meier.
+    Where every moment is known this is the estimate of Kaplan and Meier. Who came late stands for those as well who
+    would have come had their onset not been earlier.
 
     References
     ----------
@@ -134,7 +146,8 @@ def turnbull(seen: Onsets) -> OnsetCurve:
     """
     start, end, first, last = _supports(seen)
     covers = (first[:, None] <= np.arange(start.size)) & (np.arange(start.size) <= last[:, None])
-    mass, settled = _self_consistent(covers.astype(np.float64), seen.people)
+    before = np.arange(start.size) < np.searchsorted(start, seen.entered)[:, None]
+    mass, settled = _self_consistent(covers.astype(np.float64), before.astype(np.float64), seen.people)
     return OnsetCurve(seen.n, start, end, mass, settled)
 
 
@@ -204,7 +217,7 @@ def onset_test(groups: Sequence[Onsets]) -> OnsetTest:
     """
     if len(groups) < 2:
         raise ValueError(f"groups must be at least 2, got {len(groups)}")
-    parts = [np.concatenate([getattr(g, name) for g in groups]) for name in ("left", "right", "people")]
+    parts = [np.concatenate([getattr(g, name) for g in groups]) for name in ("left", "right", "people", "entered")]
     everyone = Onsets(*parts)
     which = np.repeat(np.arange(len(groups)), [g.left.size for g in groups])
     score = _scores(everyone) if everyone.n > 0 else everyone.people
@@ -232,14 +245,18 @@ def _supports(seen: Onsets) -> tuple[Floats, Floats, Places, Places]:
     return values[(start + 1) // 2], values[end // 2], first, last
 
 
-def _self_consistent(covers: Floats, people: Floats) -> tuple[Floats, bool]:
-    """Masses that each person's share over their own interval adds up to again."""
-    mass, total = np.full(covers.shape[1], 1.0 / max(covers.shape[1], 1)), people.sum()
-    if total == 0:
+def _self_consistent(covers: Floats, before: Floats, people: Floats) -> tuple[Floats, bool]:
+    """Masses that each person's share over their own interval, and before they came, adds up to again."""
+    mass = np.full(covers.shape[1], 1.0 / max(covers.shape[1], 1))
+    if people.sum() == 0:
         return mass, True
+    comes_late = bool(before.any())
     for _ in range(ITERATIONS_MAX):
-        before, mass = mass, mass * ((people / (covers @ mass)) @ covers) / total
-        if np.abs(mass - before).max() < SETTLED:
+        last, count = mass, mass * ((people / (covers @ mass)) @ covers)
+        if comes_late:
+            count += mass * ((people / np.maximum(1.0 - before @ mass, SETTLED)) @ before)
+        mass = count / count.sum()
+        if np.abs(mass - last).max() < SETTLED:
             return mass, True
     return mass, False
 
@@ -250,4 +267,5 @@ def _scores(seen: Onsets) -> Floats:
     after = np.append(curve.mass[::-1].cumsum()[::-1], 0.0)
     still, gone = np.clip(after[first], 0, 1), np.clip(after[last + 1], 0, 1)
     share = np.maximum(still - gone, np.finfo(np.float64).tiny)
-    return np.asarray((xlogy(still, still) - xlogy(gone, gone)) / share, dtype=np.float64)
+    come = np.clip(after[np.searchsorted(curve.start, seen.entered)], np.finfo(np.float64).tiny, 1)
+    return np.asarray((xlogy(still, still) - xlogy(gone, gone)) / share - np.log(come), dtype=np.float64)

@@ -29,7 +29,9 @@ class VisitCurve:
     method: str = "Turnbull estimate; limits by beta products, earliest and latest onset"
 
 
-def at_visits(left: ArrayLike, right: ArrayLike, people: ArrayLike, visits: Sequence[float]) -> Onsets:
+def at_visits(
+    left: ArrayLike, right: ArrayLike, people: ArrayLike, visits: Sequence[float], *, entered: ArrayLike = 0.0
+) -> Onsets:
     """Put what is known of people's onsets on the visits at which they were asked.
 
     Parameters
@@ -43,6 +45,8 @@ def at_visits(left: ArrayLike, right: ArrayLike, people: ArrayLike, visits: Sequ
         How many people each row is, or a weight.
     visits : sequence of float
         Times of the visits, ascending, above 0.
+    entered : array_like, shape (n,)
+        Time from which each is watched.
 
     Returns
     -------
@@ -70,9 +74,9 @@ def at_visits(left: ArrayLike, right: ArrayLike, people: ArrayLike, visits: Sequ
     seen = np.isfinite(reported)
     last = np.maximum(np.searchsorted(between, np.where(seen, reported, 0.0), side="right"), 1)
     free = np.where(np.isnan(known), last - 1, np.searchsorted(between, np.nan_to_num(known), side="right"))
-    return onsets(
-        np.where(seen, np.minimum(free, last - 1), free), np.where(seen, last.astype(np.float64), np.inf), people
-    )
+    free = np.where(seen, np.minimum(free, last - 1), free)
+    begin = np.minimum(np.searchsorted(between, np.broadcast_to(entered, free.shape), side="right"), free)
+    return onsets(free, np.where(seen, last.astype(np.float64), np.inf), people, begin)
 
 
 def visit_curve(seen: Onsets, visits: Sequence[float], confidence: float = 0.95) -> VisitCurve:
@@ -136,7 +140,8 @@ def _limits(seen: Onsets, onset: Floats, visits: int, confidence: float) -> tupl
     has = np.isfinite(onset)
     place = np.where(has, onset, seen.left).astype(np.int64)
     came, went = (_counted(place, seen.people * part, visits) for part in (has, ~has))
-    events, at_risk = came[1:], (came + went)[::-1].cumsum()[::-1][1:]
+    to_come = _counted(seen.entered.astype(np.int64), seen.people, visits)
+    events, at_risk = came[1:], (came + went - to_come)[::-1].cumsum()[::-1][1:]
     after = at_risk - events
     low, high = beta_product_limits(np.maximum(at_risk, 1.0), events, after, confidence)
     return low, high, after

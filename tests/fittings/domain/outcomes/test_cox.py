@@ -67,7 +67,7 @@ def test_residuals_follow_the_likelihood_with_ties():
     from fittings.domain.outcomes.cox_sums import risk_sets, totals_of
 
     design, time, event = made_up(n=60)
-    sets = risk_sets(np.ascontiguousarray(design.T), time, event, None, efron=True)
+    sets = risk_sets(np.ascontiguousarray(design.T), time, event, efron=True)
     for beta in (np.zeros(2), np.array([0.4, -0.2])):
         residuals = _score_residuals(sets, beta)
         assert residuals.sum(axis=1) == pytest.approx(totals_of(sets, beta)[1], abs=1e-9)
@@ -78,13 +78,29 @@ def test_derivatives_are_those_of_the_likelihood():
 
     design, time, event = made_up(n=80)
     for efron in (True, False):
-        sets = risk_sets(np.ascontiguousarray(design.T), time, event, np.arange(80) % 3, efron=efron)
+        sets = risk_sets(np.ascontiguousarray(design.T), time, event, efron=efron, stratum=np.arange(80) % 3)
         at, step = np.array([0.3, -0.1]), 1e-5
         _, score, information = totals_of(sets, at)
         for k in range(2):
             up, down = (totals_of(sets, at + sign * step * np.eye(2)[k]) for sign in (1, -1))
             assert score[k] == pytest.approx((up[0] - down[0]) / (2 * step), abs=1e-4)
             assert -information[k] == pytest.approx((up[1] - down[1]) / (2 * step), abs=1e-4)
+
+
+def test_a_course_in_several_rows_is_the_same_course():
+    design, time, event = made_up()
+    whole = cox_model(design, time, event, NAMES, person=np.arange(300), stratum=np.arange(300) % 4)
+    cut = np.minimum(np.floor(time / 2), time - 1)
+    halves = [np.concatenate(parts) for parts in ((design, design), (cut, time), (event & False, event))]
+    split = cox_model(
+        *halves,
+        NAMES,
+        entered=np.concatenate([0 * cut, cut]),
+        person=np.tile(np.arange(300), 2),
+        stratum=np.tile(np.arange(300) % 4, 2),
+    )
+    for name in ("value", "standard_error", "robust_error", "p_constant"):
+        assert values(split, name) == pytest.approx(values(whole, name), rel=1e-6)
 
 
 def test_ratio_that_turns_with_time_is_noticed():
@@ -127,6 +143,7 @@ def test_nobody_is_too_few():
         (np.full((300, 2), np.nan), None, {}, "finite for everyone"),
         (None, [1.0], {}, "duration, event and stratum must be of one length"),
         (None, np.full(300, -1.0), {}, "duration must be finite and >= 0"),
+        (None, None, {"entered": np.full(300, 99.0)}, "entered must be from 0 to duration"),
         (None, None, {"ties": "exact"}, "ties must be efron or breslow, got 'exact'"),
         (None, None, {"confidence": 1.0}, "confidence must be between 0 and 1"),
     ],

@@ -115,6 +115,19 @@ def test_limits_lie_around_the_share_and_have_a_width_at_every_follow_up(rows):
     assert np.all(np.diff(curve.at_risk) <= 0)
 
 
+def test_who_comes_late_is_not_at_risk_before():
+    """Ten from the start, half of them with an onset by week 6; five more who come at week 6."""
+    left, right = [2.0] * 5 + [26.0] * 5 + [26.0] * 5, [6.0] * 5 + [NEVER] * 10
+    entered = [0.0] * 10 + [6.0] * 5
+    curve = visit_curve(at_visits(left, right, [1] * 15, VISITS, entered=entered), VISITS)
+    assert curve.share.tolist() == pytest.approx([1.0, 0.5, 0.5, 0.5])
+    assert curve.at_risk.tolist() == [10.0, 5.0, 10.0, 10.0]
+    test = onset_test([onsets([1, 3], [2, NEVER], entered=[0, 2]), onsets([1, 3], [2, NEVER])])
+    assert test.scores[0] > test.scores[1] - 1e-9
+    with pytest.raises(ValueError, match="entered must be from 0 to left"):
+        onsets([1], [2], entered=[3])
+
+
 def test_all_and_none_and_nobody():
     everyone = visit_curve(at_visits([0] * 20, [2] * 20, [1] * 20, VISITS), VISITS)
     assert everyone.share[0] == 0.0
