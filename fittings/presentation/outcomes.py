@@ -139,11 +139,16 @@ def _is_drawn(group: Group, reading: Reading) -> bool:
     return (reading.at_risk or 0) >= min(SMALL_CELL, group.at_risk or 1)
 
 
+def _is_nobody(reading: Reading) -> bool:
+    """Nobody is watched any more, and not because everybody had a recurrence."""
+    return reading.at_risk == 0 and reading.share > 0
+
+
 def _curve_cell(group: Group, index: int) -> str:
     reading = group.readings[index]
     if reading is None:
         return HIDDEN
-    if reading.at_risk == 0:
+    if _is_nobody(reading):
         return "nobody watched so long"
     band = f" ({number(100 * reading.low, 0)} to {number(100 * reading.high, 0)})"
     return f"{number(100 * reading.share, 0)}{NO_BREAK}%{band}, {count_words(reading.at_risk)} at risk"
@@ -218,5 +223,5 @@ def curve_csv_rows(outcomes: Outcomes) -> list[list[Any]]:
         for group in outcomes.groups
         if group.readings
         for weeks, item in zip(MARK_WEEKS, group.readings, strict=True)
-        if item is not None and item.at_risk != 0
+        if item is not None and not _is_nobody(item)
     ]

@@ -90,6 +90,12 @@ def test_counts_rates_and_cells_are_worded(page):
     ]
 
 
+def test_a_group_that_all_had_it_back_was_watched(page):
+    everyone = replace(page.groups[0], readings=(Reading(0.0, 0.0, 0.3, 0, 30), *page.groups[0].readings[1:]))
+    shown = outcome_presentation.outcomes_page(replace(page, groups=(everyone, page.groups[1])), "metric")
+    assert shown.curve_rows[0].cells[0][1] == "0\xa0% (0 to 30), 0 at risk"
+
+
 def test_small_p_is_not_written_as_nought(page):
     strong = statements(replace(page, test=OnsetTest((9.0, -9.0), 30.0, 1, 4e-8)))["Could it be chance?"]
     assert strong.value == "p < 0.001"
