@@ -73,7 +73,9 @@ def model_page(model: CoxModel, *, hides: bool, rounds: bool = False) -> ModelPa
         Interval(item.name, *(_placed(value, places) for value in (item.hazard_ratio, item.low, item.high)))
         for item in terms
     ]
-    note = "too few to say: fewer than ten recurrences a coefficient" if hidden else model.note
+    # The model's own note has the exact count, which a page with rounded counts must not show.
+    is_generic = hidden or (rounds and model.note.startswith("too few"))
+    note = "too few to say: fewer than ten recurrences a coefficient" if is_generic else model.note
     return ModelPage(
         n=n,
         note=display_first(note),

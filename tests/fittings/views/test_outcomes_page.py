@@ -57,6 +57,31 @@ def test_people_answers_losses_recurrences_and_distance_are_counted(course, cast
     ]  # fmt: skip
     assert found.comparison.too_few
     assert not found.hides
+    # Lost without a recurrence: who never answered; the two who were heard count for three.
+    assert (inside.loss.weeks, inside.loss.lost) == (26, 1)
+    assert (inside.loss.best.value, inside.loss.worst.value) == pytest.approx((2 / 3, 1 / 3))
+    assert inside.loss.weighted.value == pytest.approx(0.5)
+
+
+def test_who_stopped_answering_is_counted_as_best_and_worst_case_and_weighted(course, cast, sign_in):
+    course({2: (), 6: (HEEL,)}, name="Recurs")
+    course({2: (), 6: (), 12: (), 26: ()}, name="Stays")
+    course({2: (), 6: ()}, name="Stops")
+    loss = outcomes_for(cast.manager_a).total.loss
+    assert (loss.lost, loss.best.value, loss.worst.value) == (1, pytest.approx(2 / 3), pytest.approx(1 / 3))
+    assert loss.weighted.value == pytest.approx(0.5)
+    text = re.sub(r"<[^>]+>|\s+", " ", sign_in(cast.manager_a).get("/outcomes/").content.decode())
+    assert "If those we lost had answered" in text
+
+
+def test_rounded_model_page_says_too_few_without_the_count(course, cast, sign_in):
+    for number in range(12):
+        course({2: (), 6: (HEEL,) if number < 6 else ()}, name=f"Person {number}")
+    client = sign_in(cast.office)
+    assert "6 recurrences, 40 are needed" in client.get("/outcomes/model/").content.decode()
+    rounded = client.get("/outcomes/model/?use=running").content.decode()
+    assert "fewer than ten recurrences a coefficient" in rounded
+    assert "6 recurrences" not in rounded
 
 
 def test_pain_there_at_the_choice_counts_from_when_it_was_gone(course, cast):
