@@ -36,7 +36,7 @@ lint: $(VENV)/ready
 
 # One of them: make bench ONLY=rescore. Each prints what it measured beside its floor.
 bench: $(VENV)/ready
-	for name in $(or $(ONLY),ingest rescore catalogue fitting outcomes coverage); do $(BIN)/python -m bench.$$name || exit 1; done
+	for name in $(or $(ONLY),ingest rescore catalogue fitting outcomes coverage cox); do $(BIN)/python -m bench.$$name || exit 1; done
 
 # Compile requirements.txt from pyproject.toml; needs uv.
 pins:

@@ -124,9 +124,16 @@ class AnsweredOutput(serializers.Serializer[Any]):
     """What follows from the answers: overuse total 0 to 100, and whether a complaint came back."""
 
     id = serializers.IntegerField()
-    overuse_total = serializers.IntegerField(allow_null=True)
+    overuse_total = serializers.IntegerField(
+        allow_null=True,
+        help_text="How much the complaint limits the person, 0 (not at all) to 100; null: not asked.",
+    )
     overuse_substantial = serializers.BooleanField(allow_null=True)
-    recurrence = serializers.ChoiceField(choices=["early", "late", "delayed"], allow_null=True)
+    recurrence = serializers.ChoiceField(
+        choices=["early", "late", "delayed"],
+        allow_null=True,
+        help_text="Whether a complaint that had settled came back: within 2 months, 12 months or later; null for no.",
+    )
     assessed = serializers.BooleanField(help_text="Whether the question about pain was answered.")
     refer = serializers.BooleanField(help_text="Whether the person is advised to see a licensed clinician.")
     advice = serializers.ListField(child=serializers.CharField(), help_text="Why, for the person; empty without refer.")

@@ -6,8 +6,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from core.web.display import number, percent
+from core.web.display import NO_BREAK, number
 from fittings.domain.outcomes.agreement import Kappa
+from fittings.domain.outcomes.comparisons import exact_share
 from fittings.domain.outcomes.hiding import hide_cells, to_fives
 from fittings.domain.outcomes.rates import SMALL_CELL
 from fittings.presentation.outcome_drawings import Interval, IntervalDrawing, interval_drawing
@@ -60,10 +61,7 @@ def _line(item: Agreement, *, hides: bool, rounds: bool = False) -> AgreementLin
         estimate = item.kappa
         kappa = "every grade alike, nothing to compare" if estimate.kappa is None else number(estimate.kappa, 2)
         interval = "" if estimate.kappa is None else f"{number(estimate.low, 2)} to {number(estimate.high, 2)}"
-        agreed = sum(item.table[grade][grade] for grade in range(len(item.grades)))
-        same = percent(agreed / item.n)
-        if hides and min(agreed, item.n - agreed) < SMALL_CELL:
-            same = HIDDEN
+        same = _same(item, hides=hides, rounds=rounds)
     rows = zip(item.grades, _cells(item, hides=hides, rounds=rounds), strict=True)
     return AgreementLine(
         name=item.name,
@@ -74,6 +72,19 @@ def _line(item: Agreement, *, hides: bool, rounds: bool = False) -> AgreementLin
         grades=item.grades,
         rows=tuple((grade, tuple(count_words(value) for value in cells)) for grade, cells in rows),
     )
+
+
+def _same(item: Agreement, *, hides: bool, rounds: bool) -> str:
+    """How many of 100 people got the same grade from both, with its exact limits."""
+    alike = sum(item.table[grade][grade] for grade in range(len(item.grades)))
+    if hides and min(alike, item.n - alike) < SMALL_CELL:
+        return HIDDEN
+    counts = (to_fives(alike) or 0, to_fives(item.n) or 0) if rounds else (alike, item.n)
+    share = exact_share(*counts)
+    if share.value is None or share.low is None or share.high is None:
+        return share.note
+    value, low, high = (number(100 * part, 0) for part in (share.value, share.low, share.high))
+    return f"{value}{NO_BREAK}% ({low} to {high})"
 
 
 def _cells(item: Agreement, *, hides: bool, rounds: bool = False) -> Sequence[Sequence[int | None]]:

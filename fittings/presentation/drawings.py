@@ -8,7 +8,6 @@ from dataclasses import dataclass
 from catalogue.selectors import BandRow
 from core.web.display import number
 from fittings.domain.fitting.need import Need
-from fittings.domain.outcomes.survival import SurvivalCurve
 
 SCALE_FROM, SCALE_TO = 30.0, 100.0
 SCALE_WIDTH, SCALE_MARGIN = 640.0, 8.0
@@ -46,13 +45,25 @@ class Tick:
 
 
 @dataclass(frozen=True, slots=True)
+class CurvePoint:
+    """A share at a week with its limits, and how many people were still watched."""
+
+    weeks: float
+    share: float
+    low: float
+    high: float
+    at_risk: int | None
+
+
+@dataclass(frozen=True, slots=True)
 class CurveLine:
-    """One group's curve: steps, the area of its band, its number in the legend."""
+    """One group's points joined by straight lines, the area between their limits, its number in the legend."""
 
     name: str
     order: int
-    steps: str
+    line: str
     area: str
+    dots: tuple[tuple[str, str], ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,14 +102,10 @@ def target_drawing(need: Need, bands: Sequence[BandRow]) -> TargetDrawing:
     return TargetDrawing(pieces, _piece(need.low, need.high, 0, "target"), f"{_scale_x(need.centre):.1f}", words)
 
 
-def curve_drawing(curves: Sequence[tuple[str, SurvivalCurve, float]]) -> CurveDrawing:
-    """Draw step curves with their bands. Each comes with its name and how far it is drawn (weeks)."""
-    longest = max((weeks for _, _, weeks in curves), default=0.0)
-    last = max(CURVE_WEEKS, longest)
-    lines = tuple(
-        CurveLine(name, order, _steps(curve, weeks, last), _area(curve, weeks, last))
-        for order, (name, curve, weeks) in enumerate(curves, start=1)
-    )
+def curve_drawing(curves: Sequence[tuple[str, Sequence[CurvePoint]]]) -> CurveDrawing:
+    """Draw curves through their points, with the areas between the limits. Nothing is drawn before or after them."""
+    last = max([CURVE_WEEKS, *(point.weeks for _, points in curves for point in points)])
+    lines = tuple(_line(name, order, points, last) for order, (name, points) in enumerate(curves, start=1))
     every = 13 if last <= 60 else 26
     weeks = range(0, int(last) + 1, every)
     return CurveDrawing(
@@ -120,26 +127,9 @@ def _y(share: float) -> float:
     return CURVE_TOP + (1.0 - share) * CURVE_HEIGHT
 
 
-def _steps(curve: SurvivalCurve, weeks: float, last: float) -> str:
-    path = [f"M{_x(0, last):.1f} {_y(1):.1f}"]
-    for time, share in zip(curve.time.tolist(), curve.survival.tolist(), strict=True):
-        if time <= weeks:
-            path.append(f"H{_x(time, last):.1f}V{_y(share):.1f}")
-    return "".join(path) + f"H{_x(weeks, last):.1f}"
-
-
-def _area(curve: SurvivalCurve, weeks: float, last: float) -> str:
-    """The band between its limits; it ends where the limits are no longer defined."""
-    rows = zip(curve.time.tolist(), curve.low.tolist(), curve.high.tolist(), strict=True)
-    drawn = [row for row in rows if row[0] <= weeks]
-    limits = [row for row in drawn if row[1] == row[1]]
-    if not limits:
-        return ""
-    end = weeks if len(limits) == len(drawn) else drawn[len(limits)][0]
-    path = [f"M{_x(limits[0][0], last):.1f} {_y(limits[0][2]):.1f}"]
-    for time, _, high in limits[1:]:
-        path.append(f"H{_x(time, last):.1f}V{_y(high):.1f}")
-    path.append(f"H{_x(end, last):.1f}V{_y(limits[-1][1]):.1f}")
-    for (time, _, _), (_, low, _) in zip(limits[:0:-1], limits[-2::-1], strict=True):
-        path.append(f"H{_x(time, last):.1f}V{_y(low):.1f}")
-    return "".join(path) + f"H{_x(limits[0][0], last):.1f}Z"
+def _line(name: str, order: int, points: Sequence[CurvePoint], last: float) -> CurveLine:
+    dots = tuple((f"{_x(point.weeks, last):.1f}", f"{_y(point.share):.1f}") for point in points)
+    upper = [f"{_x(point.weeks, last):.1f} {_y(point.high):.1f}" for point in points]
+    lower = [f"{_x(point.weeks, last):.1f} {_y(point.low):.1f}" for point in reversed(points)]
+    area = f"M{'L'.join(upper + lower)}Z" if points else ""
+    return CurveLine(name, order, f"M{'L'.join(' '.join(dot) for dot in dots)}" if dots else "", area, dots)

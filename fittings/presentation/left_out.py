@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from fittings.models import LeftOut
 from fittings.presentation.outcomes import count_words
-from fittings.selectors.outcomes import Group
+from fittings.selectors.outcome_groups import Group
 
 
 @dataclass(frozen=True, slots=True)

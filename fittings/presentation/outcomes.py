@@ -8,17 +8,16 @@ from typing import Any
 
 from core.web import display
 from core.web.display import NO_BREAK, number
-from fittings.domain.outcomes.rates import Comparison, Estimate, Rate
-from fittings.domain.outcomes.survival import median_time
-from fittings.presentation.drawings import CurveDrawing, curve_drawing
+from fittings.domain.outcomes.rates import SMALL_CELL, Rate
+from fittings.presentation.drawings import CurveDrawing, CurvePoint, curve_drawing
 from fittings.presentation.outcome_drawings import Interval, IntervalDrawing, interval_drawing
-from fittings.selectors.outcomes import MARK_WEEKS, Group, Outcomes
+from fittings.presentation.outcome_statements import LossLine, Statement, comparison_statements, loss_line
+from fittings.selectors.outcome_groups import MARK_WEEKS, Group, Reading
+from fittings.selectors.outcomes import Outcomes
 
 HIDDEN = "hidden"
 CURVES_MOST = 5
 """More curves than this cannot be distinguished; the largest groups are drawn and all are in the tables."""
-
-TOO_FEW = "too few recurrences to say (fewer than 10 in a group)"
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,7 +32,6 @@ class GroupLine:
     recurrences: str
     km: str
     rate: str
-    half: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,9 +48,8 @@ class OutcomesPage:
     groups: tuple[GroupLine, ...]
     total: GroupLine
     n: str
-    ratio: str
-    difference: str
-    test: str
+    statements: tuple[Statement, ...]
+    losses: tuple[LossLine, ...]
     rates: IntervalDrawing | None
     curve: CurveDrawing | None
     curve_names: tuple[str, ...]
@@ -61,17 +58,16 @@ class OutcomesPage:
 
 
 def outcomes_page(outcomes: Outcomes, units: str) -> OutcomesPage:
-    shown = [group for group in outcomes.groups if group.curve is not None and group.curve.n > 0]
+    shown = [group for group in outcomes.groups if group.readings and group.at_risk != 0]
     return OutcomesPage(
         stores=display.listed(outcomes.stores),
         groups=tuple(group_line(group, units) for group in outcomes.groups),
         total=group_line(outcomes.total, units),
         n=n_words(outcomes.total),
-        ratio=_comparison_words(outcomes.comparison, "ratio"),
-        difference=_comparison_words(outcomes.comparison, "difference"),
-        test=_test_words(outcomes),
+        statements=comparison_statements(outcomes),
+        losses=tuple(line for line in map(loss_line, (*outcomes.groups, outcomes.total)) if line is not None),
         rates=_rates(outcomes.groups),
-        curve=_curve(shown),
+        curve=_curve(shown, hides=outcomes.hides),
         curve_names=tuple(group.name for group in shown),
         curve_rows=tuple(
             CurveRow(weeks, tuple((group.name, _curve_cell(group, index)) for group in shown))
@@ -103,16 +99,7 @@ def group_line(group: Group, units: str) -> GroupLine:
         recurrences=count_words(group.recurrences),
         km=HIDDEN if group.km is None else display.measure(group.km, "distance", units),
         rate=HIDDEN if group.rate is None else _rate_words(group.rate),
-        half=_half_words(group),
     )
-
-
-def _half_words(group: Group) -> str:
-    """Median time, or that more than half never had a recurrence while watched."""
-    if group.curve is None:
-        return HIDDEN
-    median = median_time(group.curve)
-    return "not reached" if median is None else f"{number(median, 0)} weeks"
 
 
 def _rate_words(rate: Rate) -> str:
@@ -121,93 +108,73 @@ def _rate_words(rate: Rate) -> str:
     return f"{number(rate.per_1000_km, 2)} ({number(rate.low, 2)} to {number(rate.high, 2)})"
 
 
-def _comparison_words(comparison: Comparison | None, which: str) -> str:
-    if comparison is None:
-        return "hidden, because a count is small"
-    estimate: Estimate = comparison.ratio if which == "ratio" else comparison.difference
-    if comparison.too_few:
-        return TOO_FEW
-    if estimate.value is None:
-        return estimate.note
-    if which == "difference":
-        value, low, high = (number(100 * (part or 0.0)) for part in (estimate.value, estimate.low, estimate.high))
-        return f"{value} percentage points (95 % interval {low} to {high}; {estimate.method})"
-    low, high = number(estimate.low, 2), number(estimate.high, 2)
-    return f"{number(estimate.value, 2)} (95 % interval {low} to {high}; {estimate.method})"
-
-
-def _test_words(outcomes: Outcomes) -> str:
-    if outcomes.test is None:
-        return "hidden, because a count is small" if outcomes.hides else "nothing to compare"
-    if any((group.recurrences or 0) < 10 for group in outcomes.groups):
-        return TOO_FEW
-    if outcomes.test.chi_squared is None or outcomes.test.p is None:
-        return "nothing to compare"
-    freedom = display.count(outcomes.test.degrees, "degree", "degrees")
-    return f"χ² {number(outcomes.test.chi_squared, 2)} with {freedom} of freedom, {p_words(outcomes.test.p)}"
-
-
-def p_words(p: float) -> str:
-    return "p < 0.001" if p < 0.001 else f"p = {p:.3f}"
-
-
 def _rates(groups: Sequence[Group]) -> IntervalDrawing | None:
     rows = [
         Interval(group.name, group.rate.per_1000_km, group.rate.low or 0.0, group.rate.high or 0.0)
         for group in groups
         if group.rate is not None and group.rate.per_1000_km is not None
     ]
-    title = "Recurrences per 1000 km with exact Poisson 95 % intervals; the numbers are in the table above"
+    title = "Recurrences per 1000 km with 95 % intervals; the numbers are in the table above"
     return interval_drawing(rows, axis="Recurrences per 1000 km", title=title)
 
 
-def _curve(groups: Sequence[Group]) -> CurveDrawing | None:
+def _curve(groups: Sequence[Group], *, hides: bool) -> CurveDrawing | None:
     largest = sorted(groups, key=lambda group: -(group.at_risk or 0))[:CURVES_MOST]
-    drawn = [(group.name, group.curve, group.watched_weeks) for group in groups if group in largest and group.curve]
+    drawn = [(group.name, _points(group, hides=hides)) for group in groups if group in largest]
+    drawn = [(name, points) for name, points in drawn if points]
     return curve_drawing(drawn) if drawn else None
+
+
+def _points(group: Group, *, hides: bool) -> list[CurvePoint]:
+    """From the start, at which all are free, as far as five are watched; of hidden counts only what the table shows."""
+    points = [
+        CurvePoint(weeks, reading.share, reading.low, reading.high, reading.at_risk)
+        for weeks, reading in zip(MARK_WEEKS, group.readings, strict=True)
+        if reading is not None and _is_drawn(group, reading)
+    ]
+    return points if hides or not points else [CurvePoint(0.0, 1.0, 1.0, 1.0, group.begun), *points]
+
+
+def _is_drawn(group: Group, reading: Reading) -> bool:
+    return (reading.at_risk or 0) >= min(SMALL_CELL, group.at_risk or 1)
+
+
+def _is_nobody(reading: Reading) -> bool:
+    """Nobody is watched any more, and not because everybody had a recurrence."""
+    return reading.at_risk == 0 and reading.share > 0
 
 
 def _curve_cell(group: Group, index: int) -> str:
     reading = group.readings[index]
     if reading is None:
         return HIDDEN
-    if reading.at_risk == 0:
+    if _is_nobody(reading):
         return "nobody watched so long"
-    low, high = reading.low, reading.high
-    band = "" if low != low else f" ({number(100 * low, 0)} to {number(100 * high, 0)})"
+    band = f" ({number(100 * reading.low, 0)} to {number(100 * reading.high, 0)})"
     return f"{number(100 * reading.share, 0)}{NO_BREAK}%{band}, {count_words(reading.at_risk)} at risk"
 
 
 def curve_figure(outcomes: Outcomes) -> dict[str, Any]:
-    """The curves for a closer look: times, shares, limits and how many were at risk."""
+    """The curves for a closer look: weeks, shares, limits and how many were at risk."""
     traces = []
     for group in outcomes.groups:
-        curve = group.curve
-        if curve is None or curve.n == 0:
+        points = _points(group, hides=outcomes.hides) if group.readings and group.at_risk != 0 else []
+        if not points:
             continue
-        kept = curve.time <= group.watched_weeks
-        parts = {
-            name: [None if value != value else round(100 * value, 3) for value in getattr(curve, name)[kept].tolist()]
-            for name in ("survival", "low", "high")
-        }
         traces.append(
             {
                 "name": group.name,
-                "kind": "step",
-                "x": [0.0, *(round(time, 3) for time in curve.time[kept].tolist()), round(group.watched_weeks, 3)],
-                "y": _to_the_end([100.0, *parts["survival"]]),
-                "low": _to_the_end([100.0, *parts["low"]]),
-                "high": _to_the_end([100.0, *parts["high"]]),
-                "text": [f"{at_risk:.0f} at risk" for at_risk in [curve.n, *curve.at_risk[kept].tolist()]],
+                "kind": "curve",
+                "x": [point.weeks for point in points],
+                **{
+                    key: [round(100 * getattr(point, name), 3) for point in points]
+                    for key, name in (("y", "share"), ("low", "low"), ("high", "high"))
+                },
+                "text": [f"{count_words(point.at_risk)} at risk" for point in points],
             }
         )
     figure = {"x": "Weeks at risk", "y": "Free of recurrence, %", "range": [0, 103], "traces": traces}
     return {"curve": figure} if traces else {}
-
-
-def _to_the_end(values: list[Any]) -> list[Any]:
-    """The last step goes on as long as people are watched."""
-    return [*values, values[-1]]
 
 
 GROUP_COLUMNS = (
@@ -250,21 +217,21 @@ def _left_out(group: Group) -> list[int | None]:
     return [people, group.without_km, group.visits, group.visits_open]
 
 
-CURVE_COLUMNS = ("group", "weeks", "at_risk", "events", "free_of_recurrence", "standard_error", "low", "high")
+CURVE_COLUMNS = ("group", "weeks", "at_risk", "recurrences", "free_of_recurrence", "low", "high")
 
 
 def curve_csv_rows(outcomes: Outcomes) -> list[list[Any]]:
-    """The curves as CSV, a row a step, as far as they are drawn."""
-    rows: list[list[Any]] = []
-    for group in outcomes.groups:
-        curve = group.curve
-        if curve is None:
-            continue
-        columns = (curve.time, curve.at_risk, curve.events, curve.survival, curve.standard_error, curve.low, curve.high)
-        steps = zip(*(column.tolist() for column in columns), strict=True)
-        rows += [
-            [group.name, *("" if value != value else value for value in step)]
-            for step in steps
-            if step[0] <= group.watched_weeks
+    """The curves as CSV, a row a follow-up, as far as somebody is watched; of hidden counts what the table shows."""
+    return [
+        [
+            group.name,
+            weeks,
+            HIDDEN if item.at_risk is None else item.at_risk,
+            HIDDEN if outcomes.hides else item.events,
+            *(item.share, item.low, item.high),
         ]
-    return rows
+        for group in outcomes.groups
+        if group.readings
+        for weeks, item in zip(MARK_WEEKS, group.readings, strict=True)
+        if item is not None and not _is_nobody(item)
+    ]

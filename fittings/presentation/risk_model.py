@@ -1,4 +1,4 @@
-"""The logistic model in words, as intervals and as CSV."""
+"""The Cox model in words, as intervals and as CSV."""
 
 from __future__ import annotations
 
@@ -7,54 +7,100 @@ from dataclasses import dataclass
 from typing import Any
 
 from core.web.display import number
+from fittings.domain.outcomes.cox import Coefficient, CoxModel
 from fittings.domain.outcomes.hiding import to_fives
-from fittings.domain.outcomes.logistic import LogisticModel
 from fittings.domain.outcomes.rates import SMALL_CELL
 from fittings.presentation.outcome_drawings import Interval, IntervalDrawing, interval_drawing
-from fittings.presentation.outcomes import HIDDEN, count_words, p_words
+from fittings.presentation.outcome_statements import p_words
+from fittings.presentation.outcomes import HIDDEN, count_words
 
 ROUNDED_PLACES = 2
-MODEL_COLUMNS = ("term", "log_odds", "standard_error", "odds_ratio", "low", "high", "p", "n", "events")
+MODEL_COLUMNS = (
+    "term",
+    "log_hazard",
+    "standard_error",
+    "robust_standard_error",
+    "hazard_ratio",
+    "low",
+    "high",
+    "p",
+    "p_constant_with_time",
+    "n",
+    "events",
+)
+
+CHANGES_BELOW = 0.05
+"""With a smaller p the ratio is said to change with time."""
+
+COMPARED = (
+    "people who chose in their target, against those who chose outside it",
+    "people who weigh 10 kg more, the rest alike",
+    "people with one more complaint in their history, the rest alike",
+    "people who cover 10 km a week more, the rest alike",
+)
+"""Whom each term sets against whom, in the order of the selector's terms."""
+
+
+@dataclass(frozen=True, slots=True)
+class ModelRow:
+    name: str
+    ratio: str
+    interval: str
+    p: str
+    sentence: str
+    constant: str
 
 
 @dataclass(frozen=True, slots=True)
 class ModelPage:
     n: str
     note: str
-    rows: tuple[tuple[str, str, str, str], ...]
+    rows: tuple[ModelRow, ...]
     drawing: IntervalDrawing | None
     figures: dict[str, Any]
 
 
-def model_page(model: LogisticModel, *, hides: bool, rounds: bool = False) -> ModelPage:
-    terms = model.coefficients[1:]
+def model_page(model: CoxModel, *, hides: bool, rounds: bool = False) -> ModelPage:
     hidden = hides and min(model.events, model.n - model.events) < SMALL_CELL
     people, events = (to_fives(count) if rounds else count for count in (model.n, model.events))
     n = (
-        f"n = {count_words(None if hides and model.n < SMALL_CELL else people)} people at risk with body mass and "
-        f"distance known, {HIDDEN if hidden else count_words(events)} of them with a recurrence"
+        f"n = {count_words(None if hides and model.n < SMALL_CELL else people)} complaints at risk, each shoe by "
+        "itself, with body mass and distance known, "
+        f"{HIDDEN if hidden else count_words(events)} of them with a recurrence"
     )
     places = ROUNDED_PLACES if rounds else None
+    terms = () if hidden else model.coefficients
     intervals = [
-        Interval(item.name, *(_placed(value, places) for value in (item.odds_ratio, item.low, item.high)))
+        Interval(item.name, *(_placed(value, places) for value in (item.hazard_ratio, item.low, item.high)))
         for item in terms
     ]
-    note = "too few to say: fewer than ten recurrences a coefficient" if hidden else model.note
+    # The model's own note has the exact count, which a page with rounded counts must not show.
+    is_generic = hidden or (rounds and model.note.startswith("too few"))
+    note = "too few to say: fewer than ten recurrences a coefficient" if is_generic else model.note
     return ModelPage(
         n=n,
         note=display_first(note),
-        rows=tuple(
-            (item.name, number(item.odds_ratio, 2), f"{number(item.low, 2)} to {number(item.high, 2)}", p_words(item.p))
-            for item in terms
-        ),
+        rows=tuple(_row(item, compared) for item, compared in zip(terms, COMPARED, strict=False)),
         drawing=interval_drawing(
             intervals,
-            axis="Odds ratio (log scale)",
-            title="Odds ratios with 95 % intervals; the numbers are in the table below",
+            axis="Hazard ratio (log scale)",
+            title="Hazard ratios with 95 % intervals; the numbers are in the table below",
             reference=1.0,
             by_ratio=True,
         ),
-        figures=interval_figure(intervals, axis="Odds ratio", by_ratio=True),
+        figures=interval_figure(intervals, axis="Hazard ratio", by_ratio=True),
+    )
+
+
+def _row(item: Coefficient, compared: str) -> ModelRow:
+    changes = item.p_constant < CHANGES_BELOW
+    return ModelRow(
+        name=item.name,
+        ratio=number(item.hazard_ratio, 2),
+        interval=f"{number(item.low, 2)} to {number(item.high, 2)}",
+        p=p_words(item.p),
+        sentence=f"At any time {number(item.hazard_ratio, 2)} times as many recurrences: {compared}.",
+        constant=f"{'changes' if changes else 'nothing found'} ({p_words(item.p_constant)})",
     )
 
 
@@ -81,19 +127,18 @@ def display_first(text: str) -> str:
     return text[:1].upper() + text[1:] + ("." if text and not text.endswith(".") else "")
 
 
-def model_csv_rows(model: LogisticModel, *, rounds: bool = False) -> list[list[Any]]:
+def model_csv_rows(model: CoxModel, *, hides: bool = False, rounds: bool = False) -> list[list[Any]]:
     """The coefficients as CSV: unrounded, but where filtered pages of all stores could be set against each other."""
+    if hides and min(model.events, model.n - model.events) < SMALL_CELL:
+        return []
     places = ROUNDED_PLACES if rounds else None
     people, events = (to_fives(count) if rounds else count for count in (model.n, model.events))
     return [
-        [
-            item.name,
-            *(
-                _placed(value, places)
-                for value in (item.value, item.standard_error, item.odds_ratio, item.low, item.high, item.p)
-            ),
-            people,
-            events,
-        ]
+        [item.name, *(None if value is None else _placed(value, places) for value in _values(item)), people, events]
         for item in model.coefficients
     ]
+
+
+def _values(item: Coefficient) -> tuple[float | None, ...]:
+    errors = (item.standard_error, item.robust_error)
+    return (item.value, *errors, item.hazard_ratio, item.low, item.high, item.p, item.p_constant)

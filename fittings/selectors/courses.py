@@ -39,15 +39,23 @@ class OutcomeFilter:
 class DayCount:
     """Complaints of one group that were at risk from one day of their courses to another; not people.
 
-    `entered` is 0 for the first shoe. A recurrence at `days` began after `free_until`.
+    `entered` is 0 for the first shoe. A recurrence at `days` began after `free_until`. Without `days` they are
+    complaints of people who never answered and were lost, at risk from nobody knows when to when.
+
+    `lost_open` counts those of people lost before a recurrence. The weights stand for them: added up over those not
+    lost, one over the share of complaints alike (store, use, band, target) that were not lost.
     """
 
     key: Any
     entered: int
     free_until: int
-    days: int
+    days: int | None
     complaints: int
     recurred: int
+    lost_open: int = 0
+    recurred_weight: float = 0.0
+    others_weight: float = 0.0
+    weight_squares: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,9 +98,31 @@ WITH course AS (
 )
 """
 
-_BY_DAY = """
-SELECT {key}, entered_days, free_until_days, days, count(*), count(*) FILTER (WHERE recurred)
-FROM course WHERE days IS NOT NULL
+# Lost without a recurrence: from some day on nobody knows. The part of the last shoe counts, and of people who were
+# never heard of the complaints of their last fitting.
+_FOLLOWED = """, followed AS (
+    SELECT course.*, CASE WHEN days IS NULL THEN complaints ELSE 1 END AS n,
+        lost AND NOT recurred AND (days IS NOT NULL OR left_out = {no_answer} AND complaints > 0) AND NOT EXISTS (
+            SELECT FROM fittings_course other
+            WHERE other.customer_id = course.customer_id AND CASE
+                WHEN course.days IS NULL
+                    THEN other.days IS NOT NULL OR other.complaints > 0 AND other.fitting_id > course.fitting_id
+                ELSE (other.region, other.side) = (course.region, course.side) AND other.days > course.days END
+        ) AS is_open
+    FROM course
+)
+""".replace("{no_answer}", str(LeftOut.NO_ANSWER.value))
+
+_BY_DAY = """, alike AS (
+    SELECT store_id, use, band, in_target, sum(n)::float8 / nullif(sum(n) FILTER (WHERE NOT is_open), 0) AS weight
+    FROM followed WHERE days IS NOT NULL OR is_open GROUP BY store_id, use, band, in_target
+)
+SELECT {key}, coalesce(entered_days, 0), coalesce(free_until_days, 0), days, sum(n)::bigint,
+    count(*) FILTER (WHERE recurred), coalesce(sum(n) FILTER (WHERE is_open), 0)::bigint,
+    coalesce(sum(weight) FILTER (WHERE recurred), 0),
+    coalesce(sum(weight) FILTER (WHERE NOT recurred AND NOT is_open), 0),
+    coalesce(sum(weight ^ 2) FILTER (WHERE NOT is_open), 0)
+FROM followed LEFT JOIN alike USING (store_id, use, band, in_target) WHERE days IS NOT NULL OR is_open
 GROUP BY {key}, entered_days, free_until_days, days ORDER BY {key}, days, entered_days, free_until_days
 """
 
@@ -138,7 +168,7 @@ def courses_sql(wanted: OutcomeFilter, ending: str, *, on: dt.date) -> tuple[str
 
 def by_day_sql(wanted: OutcomeFilter, by: str, *, on: dt.date) -> tuple[str, dict[str, Any]]:
     """Return the query behind `counts_by_day`."""
-    return courses_sql(wanted, _BY_DAY.format(key=GROUPINGS[by]), on=on)
+    return courses_sql(wanted, _FOLLOWED + _BY_DAY.format(key=GROUPINGS[by]), on=on)
 
 
 def people_sql(wanted: OutcomeFilter, by: str, *, on: dt.date) -> tuple[str, dict[str, Any]]:
@@ -176,7 +206,7 @@ def rows_of(query: str, parameters: dict[str, Any]) -> list[Sequence[Any]]:
 
 @dataclass(frozen=True, slots=True)
 class ModelRow:
-    """What the model takes of a complaint that was at risk, with the shoe that its time began with."""
+    """What the model takes of a complaint that was at risk with one shoe, from `entered` to `days` of its course."""
 
     customer_id: int
     in_target: bool
@@ -184,11 +214,14 @@ class ModelRow:
     complaints: int
     distance_km_week: float
     recurred: bool
+    entered: int
+    days: int
+    store: int
 
 
 _MODEL = """
-SELECT DISTINCT ON (course.customer_id, region, side) course.customer_id, in_target, body_mass_kg, complaints,
-    distance_km_week, bool_or(recurred) OVER (PARTITION BY course.customer_id, region, side)
+SELECT course.customer_id, in_target, body_mass_kg, complaints, distance_km_week, recurred, entered_days, days,
+    course.store_id
 FROM course JOIN fittings_fitting fitting ON fitting.id = course.fitting_id
 WHERE days IS NOT NULL AND body_mass_kg IS NOT NULL AND distance_km_week IS NOT NULL
 ORDER BY course.customer_id, region, side, entered_days
@@ -196,7 +229,7 @@ ORDER BY course.customer_id, region, side, entered_days
 
 
 def model_rows(wanted: OutcomeFilter, *, on: dt.date) -> list[ModelRow]:
-    """Return the complaints at risk of people whose body mass and distance are known: one query."""
+    """Return the complaints at risk, a row a shoe, of people whose body mass and distance are known: one query."""
     return [ModelRow(*row) for row in rows_of(*courses_sql(wanted, _MODEL, on=on))]
 
 

@@ -3,93 +3,58 @@
 from __future__ import annotations
 
 import datetime as dt
-import math
 from collections.abc import Mapping, Sequence
 from contextlib import AbstractContextManager, nullcontext
 from dataclasses import dataclass, replace
 from typing import Any
 
-import numpy as np
 from django.utils import timezone
 
 from catalogue.selectors import BandRow, band_list
 from core.accounts.selectors import stores_of
 from core.gate import row_scope
 from core.models import Store, User
-from fittings.domain.outcomes.clusters import NOBODY, rate_of_people
+from fittings.domain.outcomes.clusters import NOBODY
+from fittings.domain.outcomes.comparisons import Estimate
 from fittings.domain.outcomes.hiding import to_fives
-from fittings.domain.outcomes.late_entry import late_life_table
-from fittings.domain.outcomes.rates import SMALL_CELL, Comparison, Rate, compare_risks, hide_small, rate_per_1000_km
-from fittings.domain.outcomes.survival import (
-    LifeTable,
-    LogRank,
-    SurvivalCurve,
-    curve_of,
-    log_rank_of,
-    survival_at,
-    thinned,
-)
+from fittings.domain.outcomes.onset import OnsetTest, onset_test
+from fittings.domain.outcomes.rates import SMALL_CELL, Rate, hide_small, rate_per_1000_km
+from fittings.domain.outcomes.restricted_mean import RestrictedMean
+from fittings.domain.outcomes.survival import LogRank, log_rank_of
 from fittings.models import LeftOut
-from fittings.selectors.courses import Counts, DayCount, OutcomeFilter, PeopleCount, counts_of
-
-DAYS_PER_WEEK = 7.0
-
-MARK_WEEKS: tuple[int, ...] = (2, 6, 12, 26)
-"""Weeks at which the curve is read off in the table."""
+from fittings.selectors.courses import Counts, OutcomeFilter, PeopleCount, counts_of
+from fittings.selectors.outcome_groups import (
+    MARK_WEEKS,
+    Comparison,
+    Group,
+    Loss,
+    Reading,
+    compare,
+    group_of,
+    life_table_of,
+    onsets_of,
+)
 
 INSIDE, OUTSIDE = "In the target", "Outside the target"
 
 
 @dataclass(frozen=True, slots=True)
-class Reading:
-    """A curve read off at a mark: share still free with its limits, people at risk from then on, recurrences so far."""
-
-    share: float
-    low: float
-    high: float
-    at_risk: int | None
-    events: int
-
-
-@dataclass(frozen=True, slots=True)
-class Group:
-    """One row of the outcomes. A count that is hidden is None, and so is what could give it away.
-
-    People are counted once each: `at_risk` with any complaint that could come back, `back` with one that did,
-    `left_out` by the reasons of `LeftOut`, `without_km` at risk over a distance that is not known. `recurrences` are
-    complaints. The curve's times are weeks; `watched_weeks` says how long at least five are watched. `readings` are at
-    `MARK_WEEKS`.
-    """
-
-    name: str
-    people: int | None
-    answered: int | None
-    lost: int | None
-    at_risk: int | None
-    back: int | None
-    recurrences: int | None
-    left_out: tuple[int | None, ...]
-    without_km: int | None
-    visits: int | None
-    visits_open: int | None
-    km: float | None
-    rate: Rate | None
-    curve: SurvivalCurve | None
-    readings: tuple[Reading | None, ...]
-    watched_weeks: float
-
-
-@dataclass(frozen=True, slots=True)
 class Outcomes:
-    """Outcomes of some stores together; `hides` says that small counts are hidden, `rounds` that all are rounded."""
+    """Outcomes of some stores together; `hides` says that small counts are hidden, `rounds` that all are rounded.
+
+    `compares` says that the groups are those in and outside the target; `comparison` is None then where it is hidden.
+    `test` compares the groups by the follow-ups between which recurrences came, `day_test` by the day of the report.
+    """
 
     stores: tuple[str, ...]
     groups: tuple[Group, ...]
     total: Group
     comparison: Comparison | None
-    test: LogRank | None
+    test: OnsetTest | None
+    day_test: LogRank | None
     hides: bool
     rounds: bool = False
+    compares: bool = True
 
 
 @dataclass(frozen=True, slots=True)
@@ -151,20 +116,30 @@ def outcomes_for(
 def finish(counts: Counts, names: Mapping[Any, str], scope: Scope, *, compares: bool) -> Outcomes:
     """Everything that is shown, from people and complaints added up."""
     people = {row.key: row for row in counts.people}
-    split = [(name, _people(people, key), key) for key, name in names.items() if key in people or compares]
-    tables = [_table([row for row in counts.days if row.key == key]) for *_, key in split]
-    groups = [_group(name, row, table) for (name, row, _), table in zip(split, tables, strict=True)]
-    total = _group("All", _people(people, None), _table(counts.days))
-    comparison = _compare(groups) if compares else None
-    test = log_rank_of(tables) if len(tables) > 1 else None
+    split = [(name, key) for key, name in names.items() if key in people or compares]
+    parts = [[row for row in counts.days if row.key == key] for _, key in split]
+    groups = [group_of(name, _people(people, key), rows) for (name, key), rows in zip(split, parts, strict=True)]
+    total = group_of("All", _people(people, None), counts.days)
+    comparison = compare(*groups) if compares else None
+    several = len(split) > 1
+    test = onset_test([onsets_of(rows) for rows in parts]) if several else None
+    day_test = log_rank_of([life_table_of(rows) for rows in parts]) if several else None
     if scope.hides:
         groups, total = _hide(groups), _hide([total])[0]
+        comparison = compare(*groups) if comparison else None
         if any(group.recurrences is None for group in groups):
-            comparison, test = None, None
+            comparison, test, day_test = None, None, None
     if scope.rounds:
         groups, total = [_rounded(group) for group in groups], _rounded(total)
-        comparison, test = _compare(groups) if comparison else None, _rounded_test(test)
-    return Outcomes(scope.names(), tuple(groups), total, comparison, test, scope.hides, scope.rounds)
+        comparison = compare(*groups) if comparison else None
+        test, day_test = _rounded_test(test), _rounded_day_test(day_test)
+    return Outcomes(
+        scope.names(), tuple(groups), total, comparison, test, day_test, scope.hides, scope.rounds, compares=compares
+    )
+
+
+def _people(counted: Mapping[Any, PeopleCount], key: Any) -> PeopleCount:
+    return counted.get(key) or PeopleCount(key, 0, 0, 0, 0, 0, 0, (0,) * len(LeftOut), 0, 0, NOBODY)
 
 
 def group_names(by: str, scope: Scope, bands: Sequence[BandRow] | None = None) -> dict[Any, str]:
@@ -173,58 +148,6 @@ def group_names(by: str, scope: Scope, bands: Sequence[BandRow] | None = None) -
     if by == "store":
         return {store.pk: store.name for store in scope.stores}
     return {True: INSIDE, False: OUTSIDE}
-
-
-def _people(counted: Mapping[Any, PeopleCount], key: Any) -> PeopleCount:
-    return counted.get(key) or PeopleCount(key, 0, 0, 0, 0, 0, 0, (0,) * len(LeftOut), 0, 0, NOBODY)
-
-
-def _table(rows: Sequence[DayCount]) -> LifeTable:
-    """Complaints at risk by weeks; rows of several groups with the same days are added up."""
-    columns = [[getattr(row, name) for row in rows] for name in ("entered", "days", "complaints", "recurred")]
-    entered, days, complaints, recurred = np.array(columns, dtype=np.float64)
-    return late_life_table(entered / DAYS_PER_WEEK, days / DAYS_PER_WEEK, complaints, recurred)
-
-
-def _group(name: str, row: PeopleCount, table: LifeTable) -> Group:
-    curve = curve_of(table)
-    return Group(
-        name=name,
-        people=row.people,
-        answered=row.answered,
-        lost=row.lost,
-        at_risk=row.at_risk,
-        back=row.back,
-        recurrences=row.recurrences,
-        left_out=row.left_out,
-        without_km=row.at_risk - row.by_person.people,
-        visits=row.visits,
-        visits_open=row.visits_open,
-        km=row.by_person.exposure,
-        # A distance that is not known is not 0: its recurrence is left out of the rate with it.
-        rate=rate_of_people(row.by_person),
-        curve=curve,
-        readings=tuple(_reading(table, curve, mark) for mark in MARK_WEEKS),
-        watched_weeks=_watched(table),
-    )
-
-
-def _reading(table: LifeTable, curve: SurvivalCurve, weeks: float) -> Reading:
-    at_risk = int(table.at_risk()[np.searchsorted(table.time, weeks)])
-    return Reading(*survival_at(curve, weeks), at_risk, int(table.events[table.time <= weeks].sum()))
-
-
-def _watched(table: LifeTable) -> float:
-    """How long at least five are watched, or the longest where there are fewer: the curve is drawn so far."""
-    if table.n == 0:
-        return 0.0
-    reached = np.flatnonzero(table.at_risk()[:-1] >= SMALL_CELL)
-    return float(table.time[reached[-1]] if reached.size else table.time[-1])
-
-
-def _compare(groups: Sequence[Group]) -> Comparison:
-    inside, outside = groups
-    return compare_risks((inside.back or 0, outside.back or 0), (inside.at_risk or 0, outside.at_risk or 0))
 
 
 _COUNTS = ("people", "answered", "lost", "at_risk", "back", "recurrences")
@@ -243,9 +166,10 @@ def _hide(groups: Sequence[Group]) -> list[Group]:
         if None in (counts["back"], counts["at_risk"], rarer[index]):
             hidden.append(_without_recurrences(group, counts))
             continue
-        curve = None if group.curve is None else thinned(group.curve, SMALL_CELL)
-        shown = replace(group, **counts, curve=curve, readings=_readable(group.readings))
-        hidden.append(replace(shown, km=None, rate=None) if _rate_points_at_few(groups) else shown)
+        readings = _readable(group.readings)
+        loss = _loss_shown(group.loss, readings, lost=counts["lost"])
+        shown = replace(group, **counts, readings=readings, loss=loss)
+        hidden.append(replace(shown, km=None, rate=None, by_person=None) if _rate_points_at_few(groups) else shown)
     return hidden
 
 
@@ -264,7 +188,7 @@ def _rate_points_at_few(groups: Sequence[Group]) -> bool:
 
 
 def _readable(readings: Sequence[Reading | None]) -> tuple[Reading | None, ...]:
-    """Only readings with at least five recurrences since the one before, and five people still at risk."""
+    """Only readings with at least five recurrences since the one before; fewer than five still watched are hidden."""
     shown: list[Reading | None] = []
     events = 0
     for reading in readings:
@@ -276,22 +200,26 @@ def _readable(readings: Sequence[Reading | None]) -> tuple[Reading | None, ...]:
     )
 
 
+def _loss_shown(loss: Loss | None, readings: Sequence[Reading | None], *, lost: int | None) -> Loss | None:
+    """Only where the main figure of that follow-up is shown, and neither the lost nor those still watched are few."""
+    if loss is None or lost is None or (loss.lost or 0) < SMALL_CELL:
+        return None
+    main = readings[MARK_WEEKS.index(loss.weeks)]
+    return loss if main is not None and main.at_risk is not None else None
+
+
 def _rounded(group: Group) -> Group:
-    """Counts to fives, km to two digits, rates of these, and curves in whole percent and weeks."""
+    """Counts to fives, km to two digits, rates of these, shares in whole percent."""
     names = (*_COUNTS, "without_km", "visits", "visits_open")
     counts: dict[str, Any] = {name: to_fives(getattr(group, name)) for name in names}
     counts["left_out"] = tuple(to_fives(count) for count in group.left_out)
     km = None if group.km is None else float(f"{group.km:.1e}")
     rate = None if group.rate is None or km is None else _rounded_rate(group.rate, km)
-    readings = tuple(
-        item
-        and replace(item, share=round(item.share, 2), low=round(item.low, 2), high=round(item.high, 2))
-        and replace(item, at_risk=to_fives(item.at_risk))
-        for item in group.readings
-    )
-    curve = None if group.curve is None else _rounded_curve(group.curve)
-    weeks = float(math.floor(group.watched_weeks))
-    return replace(group, **counts, km=km, rate=rate, curve=curve, readings=readings, watched_weeks=weeks)
+    readings = tuple(item and _rounded_reading(item) for item in group.readings)
+    events = to_fives(group.by_person.events if group.by_person else 0) or 0
+    sums = group.by_person and replace(group.by_person, events=events, exposure=km or 0.0)
+    loss, begun = _rounded_loss(group.loss), to_fives(group.begun)
+    return replace(group, **counts, km=km, rate=rate, by_person=sums, begun=begun, readings=readings, loss=loss)
 
 
 def _rounded_rate(rate: Rate, km: float) -> Rate:
@@ -303,13 +231,37 @@ def _rounded_rate(rate: Rate, km: float) -> Rate:
     return replace(rounded, low=min(rounded.low or 0.0, low), high=max(rounded.high or 0.0, high), method=rate.method)
 
 
-def _rounded_curve(curve: SurvivalCurve) -> SurvivalCurve:
-    shares = {name: np.round(getattr(curve, name), 2) for name in ("survival", "standard_error", "low", "high")}
-    counts = {name: SMALL_CELL * np.round(getattr(curve, name) / SMALL_CELL) for name in ("at_risk", "events")}
-    return replace(curve, n=to_fives(curve.n) or 0, time=np.ceil(curve.time), **shares, **counts)
+def _rounded_reading(reading: Reading) -> Reading:
+    shares = {name: round(getattr(reading, name), 2) for name in ("share", "low", "high")}
+    mean = reading.mean and _rounded_mean(reading.mean)
+    events = to_fives(reading.events) or 0
+    return replace(reading, **shares, at_risk=to_fives(reading.at_risk), events=events, mean=mean)
 
 
-def _rounded_test(test: LogRank | None) -> LogRank | None:
+def _rounded_mean(mean: RestrictedMean) -> RestrictedMean:
+    parts = {name: round(getattr(mean, name), 1) for name in ("value", "standard_error", "low", "high")}
+    return replace(mean, **parts)
+
+
+def _rounded_loss(loss: Loss | None) -> Loss | None:
+    if loss is None:
+        return None
+    best, worst, weighted = (_rounded_share(estimate) for estimate in (loss.best, loss.worst, loss.weighted))
+    return replace(loss, best=best, worst=worst, weighted=weighted, lost=to_fives(loss.lost))
+
+
+def _rounded_share(estimate: Estimate) -> Estimate:
+    low, high = (None if part is None else round(part, 2) for part in (estimate.low, estimate.high))
+    return replace(estimate, value=None if estimate.value is None else round(estimate.value, 2), low=low, high=high)
+
+
+def _rounded_test(test: OnsetTest | None) -> OnsetTest | None:
+    if test is None or test.chi_squared is None or test.p is None:
+        return test
+    return replace(test, scores=(), chi_squared=round(test.chi_squared, 1), p=round(test.p, 2))
+
+
+def _rounded_day_test(test: LogRank | None) -> LogRank | None:
     if test is None or test.chi_squared is None or test.p is None:
         return test
     return replace(test, observed=(), expected=(), chi_squared=round(test.chi_squared, 1), p=round(test.p, 2))
@@ -321,4 +273,4 @@ def _hidden(column: Sequence[int]) -> tuple[int | None, ...]:
 
 def _without_recurrences(group: Group, counts: Mapping[str, Any]) -> Group:
     kept = {**counts, "back": None, "recurrences": None, "without_km": None}
-    return replace(group, **kept, km=None, rate=None, curve=None, readings=(), watched_weeks=0.0)
+    return replace(group, **kept, km=None, rate=None, by_person=None, begun=None, readings=(), loss=None)

@@ -100,13 +100,15 @@ def outcomes(request: HttpRequest) -> HttpResponseBase:
 @never_cache
 @require_safe
 def outcome_model(request: HttpRequest) -> HttpResponseBase:
-    """The logistic model: recurrence by target, body mass, history and distance."""
+    """The Cox model: how soon a recurrence came, by target, body mass, history and distance."""
     asked = asked_of(request, "by")
     if asked.wanted is None:
         return render(request, "fittings/outcome_model.html", asked.context(), status=400)
     with asked.scope.opened():
         model = risk_model(asked.wanted, on=timezone.localdate())
     if wants_csv(request):
-        return csv_response("model.csv", MODEL_COLUMNS, model_csv_rows(model, rounds=asked.scope.rounds))
+        return csv_response(
+            "model.csv", MODEL_COLUMNS, model_csv_rows(model, hides=asked.scope.hides, rounds=asked.scope.rounds)
+        )
     page = model_page(model, hides=asked.scope.hides, rounds=asked.scope.rounds)
     return render(request, "fittings/outcome_model.html", asked.context(report=page, figures=page.figures))

@@ -38,7 +38,8 @@ def test_one_tick_is_no_time_free_of_pain(fitted, cast):
     answer(fitted(distance_km_week=17.25), 86, wearing=True)
     total = outcomes_for(cast.manager_a).total
     assert (total.people, total.answered, total.at_risk, total.km) == (1, 1, 0, 0.0)
-    assert (total.curve.n, total.visits, total.visits_open) == (0, 1, 1)
+    assert (total.begun, total.visits, total.visits_open) == (0, 1, 1)
+    assert {reading.at_risk for reading in total.readings} == {0}
 
 
 def test_event_without_a_distance_is_not_set_against_somebody_elses_km(fitted, cast):

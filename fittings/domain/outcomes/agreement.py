@@ -2,22 +2,25 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy.special import ndtri
+from scipy.special import betaincinv, ndtri
 
 Floats = NDArray[np.float64]
 Weights = Literal["none", "linear", "quadratic"]
+
+FEW_APART = 5
+"""With fewer people than this graded apart (or alike), the standard error for large n can't be trusted."""
 
 
 @dataclass(frozen=True, slots=True)
 class Kappa:
     """Kappa with its n and interval; `standard_error` belongs to the interval, `standard_error_null` to a test.
 
-    `kappa` and what follows from it are None where chance alone already agrees fully.
+    `kappa` and what follows from it are None where chance alone already agrees fully. `method` is that of the interval.
     """
 
     n: int
@@ -30,6 +33,7 @@ class Kappa:
     low: float | None
     high: float | None
     confidence: float
+    method: str = "large sample (Fleiss, Cohen and Everitt)"
 
 
 def weighted_kappa(table: ArrayLike, weights: Weights = "none", confidence: float = 0.95) -> Kappa:
@@ -54,9 +58,15 @@ def weighted_kappa(table: ArrayLike, weights: Weights = "none", confidence: floa
     ValueError
         When the table is not square with k ≥ 2, holds a negative or no count at all, or an argument is out of range.
 
+    Notes
+    -----
+    With fewer than five people graded apart, or alike, the interval reaches as far as the exact limits (Clopper and
+    Pearson) of the weighted agreement would take kappa, chance agreement as observed: it has a width where all agree.
+
     References
     ----------
     .. [1] Fleiss J.L., Cohen J., Everitt B.S., Psychol Bull 72:323 (1969).
+    .. [2] Clopper C.J., Pearson E.S., Biometrika 26:404 (1934).
 
     Examples
     --------
@@ -81,7 +91,20 @@ def weighted_kappa(table: ArrayLike, weights: Weights = "none", confidence: floa
     error, error_null = (float(np.sqrt(max(v, 0.0) / n)) / (1.0 - expected) for v in (spread, spread_null))
     reach = float(ndtri(0.5 + confidence / 2.0)) * error
     low, high = kappa - reach, min(kappa + reach, 1.0)
-    return Kappa(int(n), weights, agreement, expected, kappa, error, error_null, low, high, confidence)
+    estimate = Kappa(int(n), weights, agreement, expected, kappa, error, error_null, low, high, confidence)
+    alike = float(np.trace(counts))
+    return _with_exact_limits(estimate, low, high) if min(alike, n - alike) < FEW_APART else estimate
+
+
+def _with_exact_limits(estimate: Kappa, low: float, high: float) -> Kappa:
+    """Widen the interval to the limits of the agreement, which may count near misses in part."""
+    tail, alike = (1.0 - estimate.confidence) / 2.0, estimate.n * estimate.agreement
+    apart = estimate.n - alike
+    least = float(betaincinv(alike, apart + 1.0, tail)) if alike > 0 else 0.0
+    most = float(betaincinv(alike + 1.0, apart, 1.0 - tail)) if apart > 0 else 1.0
+    exact = [(share - estimate.expected) / (1.0 - estimate.expected) for share in (least, most)]
+    method = "exact limits of the agreement (Clopper-Pearson), chance as observed"
+    return replace(estimate, low=min(low, exact[0]), high=max(high, exact[1]), method=method)
 
 
 def _checked(table: ArrayLike) -> Floats:

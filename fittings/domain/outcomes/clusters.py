@@ -8,8 +8,9 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import ArrayLike
-from scipy.special import ndtri
+from scipy.special import ndtr, ndtri
 
+from fittings.domain.outcomes.comparisons import RateRatio, rate_ratio
 from fittings.domain.outcomes.rates import Rate, rate_per_1000_km
 
 
@@ -178,3 +179,52 @@ def rate_of_people(sums: PersonSums, confidence: float = 0.95) -> Rate:
     low, high = min(exact.low or 0.0, 1000.0 * (robust.low or 0.0)), 1000.0 * (robust.high or 0.0)
     method = f"{exact.method}, widened by the robust interval by person"
     return replace(exact, low=low, high=max(exact.high or 0.0, high), method=method)
+
+
+def rate_ratio_of_people(first: PersonSums, second: PersonSums, confidence: float = 0.95) -> RateRatio:
+    """Ratio of two rates; the interval is widened where somebody is there more than once.
+
+    Parameters
+    ----------
+    first, second : PersonSums
+        People of each group added up; exposure in one unit, above 0.
+    confidence : float
+        Between 0 and 1.
+
+    Returns
+    -------
+    RateRatio
+        With the exact conditional interval where everybody is there once, and otherwise with the outer limits of the
+        exact and the robust one, and the larger p of both.
+
+    Raises
+    ------
+    ValueError
+        When a value is out of range.
+
+    Notes
+    -----
+    The variances of the log rates by person are added up. Somebody who is in both groups makes the true variance
+    smaller, so that the interval is rather too wide.
+
+    Examples
+    --------
+    >>> one, other = person_sums([4, 0, 0], [10.0] * 3, [2, 1, 1]), person_sums([1, 1, 0], [10.0] * 3)
+    >>> found = rate_ratio_of_people(one, other)
+    >>> found.value, found.high > rate_ratio((4, 2), (30.0, 30.0)).high
+    (2.0, True)
+    """
+    exact = rate_ratio((first.events, second.events), (first.exposure, second.exposure), confidence)
+    spreads = [robust_rate(sums, confidence).log_standard_error for sums in (first, second)]
+    spread = math.hypot(*(part or 0.0 for part in spreads))
+    if not (first.clustered or second.clustered) or exact.value is None or None in spreads or spread <= 0:
+        return exact
+    reach = math.exp(float(ndtri(0.5 + confidence / 2.0)) * spread)
+    p = 2.0 * float(ndtr(-abs(math.log(exact.value)) / spread))
+    return replace(
+        exact,
+        low=min(exact.low, exact.value / reach),
+        high=None if exact.high is None else max(exact.high, exact.value * reach),
+        p=max(exact.p, p),
+        method=f"{exact.method}, widened by the robust interval by person",
+    )

@@ -1,4 +1,4 @@
-"""Rates and comparisons with their intervals, and the hiding of small cells.
+"""Rates with their intervals, and the hiding of small cells.
 
 Observational data: what is computed here shows association, not what a shoe does.
 """
@@ -9,7 +9,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from scipy.special import gammaincinv, ndtri
+from scipy.special import gammaincinv
 
 SMALL_CELL = 5
 """Counts under this are hidden where stores are added up."""
@@ -29,29 +29,6 @@ class Rate:
     high: float | None
     confidence: float
     method: str = "exact Poisson (Garwood 1936)"
-
-
-@dataclass(frozen=True, slots=True)
-class Estimate:
-    """A value with its interval; None where it cannot be estimated, with the reason in `note`."""
-
-    value: float | None
-    low: float | None
-    high: float | None
-    method: str
-    note: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class Comparison:
-    """Risk in a first group against a second one."""
-
-    events: tuple[int, int]
-    people: tuple[int, int]
-    confidence: float
-    ratio: Estimate
-    difference: Estimate
-    too_few: bool
 
 
 def poisson_interval(events: int, confidence: float = 0.95) -> tuple[float, float]:
@@ -126,50 +103,6 @@ def rate_per_1000_km(events: int, exposure_km: float, confidence: float = 0.95) 
     return Rate(events, float(exposure_km), events * scale, low * scale, high * scale, confidence)
 
 
-def compare_risks(events: tuple[int, int], people: tuple[int, int], confidence: float = 0.95) -> Comparison:
-    """Risk ratio and risk difference of a first group against a second one.
-
-    Parameters
-    ----------
-    events : tuple of int
-        People with the event in the first and the second group.
-    people : tuple of int
-        People in each group.
-    confidence : float
-        Between 0 and 1.
-
-    Returns
-    -------
-    Comparison
-        Ratio with the interval on the log scale (Katz), difference with the simple normal interval (Wald). Not
-        estimable, with the reason, where a group is empty, or for the ratio where a group has no event. `too_few`
-        when either group has fewer than 10 events: show "too few to say" and not the numbers.
-
-    Raises
-    ------
-    ValueError
-        When a count is negative or more people have the event than there are.
-
-    References
-    ----------
-    .. [1] Katz D. et al., Biometrics 34:469 (1978).
-
-    Examples
-    --------
-    >>> round(compare_risks((189, 104), (11034, 11037)).ratio.value, 6)
-    1.817802
-    """
-    for count, total in zip(events, people, strict=True):
-        _check_count("events", count)
-        _check_count("people", total)
-        if count > total:
-            raise ValueError(f"events must be <= people ({total}), got {count}")
-    _check_confidence(confidence)
-    z = float(ndtri(0.5 + confidence / 2.0))
-    too_few = min(events) < TOO_FEW_EVENTS
-    return Comparison(events, people, confidence, _ratio(events, people, z), _difference(events, people, z), too_few)
-
-
 def hide_small(counts: Sequence[int], *, minimum: int = SMALL_CELL, total_shown: bool = True) -> tuple[int | None, ...]:
     """Hide counts that could point at a person.
 
@@ -205,27 +138,6 @@ def hide_small(counts: Sequence[int], *, minimum: int = SMALL_CELL, total_shown:
     while total_shown and others and hidden and (len(hidden) == 1 or sum(counts[i] for i in hidden) < minimum):
         hidden.add(others.pop(0))
     return tuple(None if index in hidden else count for index, count in enumerate(counts))
-
-
-def _ratio(events: tuple[int, int], people: tuple[int, int], z: float) -> Estimate:
-    method = "log scale (Katz)"
-    if 0 in people:
-        return Estimate(None, None, None, method, "not estimable: a group has no people")
-    if 0 in events:
-        return Estimate(None, None, None, method, "not estimable: a group has no event")
-    ratio = (events[0] / people[0]) / (events[1] / people[1])
-    spread = math.sqrt(1 / events[0] - 1 / people[0] + 1 / events[1] - 1 / people[1])
-    return Estimate(ratio, ratio * math.exp(-z * spread), ratio * math.exp(z * spread), method)
-
-
-def _difference(events: tuple[int, int], people: tuple[int, int], z: float) -> Estimate:
-    method = "normal (Wald)"
-    if 0 in people:
-        return Estimate(None, None, None, method, "not estimable: a group has no people")
-    risks = [count / total for count, total in zip(events, people, strict=True)]
-    spread = math.sqrt(sum(risk * (1 - risk) / total for risk, total in zip(risks, people, strict=True)))
-    difference = risks[0] - risks[1]
-    return Estimate(difference, difference - z * spread, difference + z * spread, method)
 
 
 def _check_count(name: str, value: int) -> None:

@@ -1,20 +1,22 @@
-"""Time without recurrence: Kaplan-Meier curve with confidence bands, and the log-rank test."""
+"""Time without recurrence where its day is known: Kaplan-Meier curve with its limits, and the log-rank test."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy.special import chdtrc, ndtri
+from scipy.special import chdtrc
+
+from fittings.domain.outcomes.beta_product import beta_product_limits
 
 Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True)
 class SurvivalCurve:
-    """Kaplan-Meier estimate at the times with events; `low` and `high` are NaN where the band is not defined."""
+    """Kaplan-Meier estimate at the times with events; `low` and `high` are limits just after each."""
 
     n: int
     events_total: int
@@ -26,7 +28,7 @@ class SurvivalCurve:
     standard_error: Floats
     low: Floats
     high: Floats
-    method: str = "Kaplan-Meier, Greenwood standard error, log-log band"
+    method: str = "Kaplan-Meier, Greenwood standard error, beta product limits"
 
 
 @dataclass(frozen=True, slots=True)
@@ -128,8 +130,7 @@ def kaplan_meier(duration: ArrayLike, event: ArrayLike, confidence: float = 0.95
 
     Notes
     -----
-    A person who leaves at the time of an event still counts as at risk then. The band on the log(−log) scale is not
-    defined where the estimate is 0.
+    A person who leaves at the time of an event still counts as at risk then.
 
     References
     ----------
@@ -168,122 +169,16 @@ def curve_of(table: LifeTable, confidence: float = 0.95) -> SurvivalCurve:
     >>> curve_of(life_table([1, 2, 3, 4], [True, False, True, False])).at_risk.tolist()
     [4.0, 2.0]
     """
-    if not 0 < confidence < 1:
-        raise ValueError(f"confidence must be between 0 and 1, got {confidence!r}")
-    seen = table.events > 0
-    distinct, died, at_risk = table.time[seen], table.events[seen], table.at_risk()[:-1][seen]
+    seen, watched = table.events > 0, table.at_risk()
+    distinct, died, at_risk = table.time[seen], table.events[seen], watched[:-1][seen]
+    # Who comes later says nothing of those watched until then.
+    after = np.minimum(watched[1:][seen], at_risk - died)
+    low, high = beta_product_limits(at_risk, died, after, confidence)
     survival = np.asarray(np.cumprod(1.0 - died / at_risk), dtype=np.float64)
     with np.errstate(divide="ignore", invalid="ignore"):
         hazard_variance = np.cumsum(died / (at_risk * (at_risk - died)))
         error = np.where(survival > 0, survival * np.sqrt(hazard_variance), 0.0)
-        log_survival = np.log(survival)
-        width = float(ndtri(0.5 + confidence / 2.0)) * np.sqrt(hazard_variance) / log_survival
-        low, high = survival ** np.exp(-width), survival ** np.exp(width)
-    defined = survival > 0
-    low, high = np.where(defined, low, np.nan), np.where(defined, high, np.nan)
     return SurvivalCurve(table.n, int(died.sum()), confidence, distinct, at_risk, died, survival, error, low, high)
-
-
-def thinned(curve: SurvivalCurve, events_each: int) -> SurvivalCurve:
-    """Keep only steps that stand for several events, so that no step of a drawn curve is one person.
-
-    Parameters
-    ----------
-    curve : SurvivalCurve
-        An estimate.
-    events_each : int
-        How many events lie at least between one step kept and the next, 1 or more.
-
-    Returns
-    -------
-    SurvivalCurve
-        The same estimate at fewer times; `events` counts all events since the step before. What comes after the last
-        full step is left out.
-
-    Raises
-    ------
-    ValueError
-        When `events_each` is below 1.
-
-    Examples
-    --------
-    >>> thinned(kaplan_meier([1, 2, 3, 4], [True] * 4), 2).time.tolist()
-    [2.0, 4.0]
-    """
-    if events_each < 1:
-        raise ValueError(f"events_each must be >= 1, got {events_each}")
-    kept: list[int] = []
-    merged: list[float] = []
-    since = 0.0
-    for index, events in enumerate(curve.events.tolist()):
-        since += events
-        if since >= events_each:
-            kept.append(index)
-            merged.append(since)
-            since = 0.0
-    at = np.array(kept, dtype=np.int64)
-    columns = {name: getattr(curve, name)[at] for name in _STEPS}
-    return replace(curve, **columns, events=np.array(merged, dtype=np.float64))
-
-
-_STEPS = ("time", "at_risk", "survival", "standard_error", "low", "high")
-
-
-def survival_at(curve: SurvivalCurve, time: float) -> tuple[float, float, float]:
-    """Read a curve off at a time.
-
-    Parameters
-    ----------
-    curve : SurvivalCurve
-        An estimate.
-    time : float
-        In the unit of the curve, 0 or more.
-
-    Returns
-    -------
-    tuple of float
-        Survival, lower and upper limit; before the first event 1 three times.
-
-    Raises
-    ------
-    Nothing.
-
-    Examples
-    --------
-    >>> survival_at(kaplan_meier([1, 2, 3, 4], [True, False, True, False]), 2.5)[0]
-    0.75
-    """
-    index = int(np.searchsorted(curve.time, time, side="right")) - 1
-    if index < 0:
-        return 1.0, 1.0, 1.0
-    return float(curve.survival[index]), float(curve.low[index]), float(curve.high[index])
-
-
-def median_time(curve: SurvivalCurve) -> float | None:
-    """First time at which half or fewer are still free of the event.
-
-    Parameters
-    ----------
-    curve : SurvivalCurve
-        An estimate.
-
-    Returns
-    -------
-    float or None
-        None when more than half never had the event while watched.
-
-    Raises
-    ------
-    Nothing.
-
-    Examples
-    --------
-    >>> median_time(kaplan_meier([1, 2, 3, 4], [True, True, True, False]))
-    2.0
-    """
-    # A product of many factors may miss one half by a rounding error only.
-    reached = np.flatnonzero(curve.survival <= 0.5 + 1e-12)
-    return float(curve.time[reached[0]]) if reached.size else None
 
 
 def log_rank(groups: Sequence[tuple[ArrayLike, ArrayLike]]) -> LogRank:
@@ -360,7 +255,7 @@ def log_rank_of(tables: Sequence[LifeTable]) -> LogRank:
 def _quadratic_form(difference: Floats, covariance: Floats) -> float | None:
     """The test statistic; None where the groups were never at risk together, so that nothing can be compared."""
     difference, covariance = difference[:-1], covariance[:-1, :-1]
-    if np.linalg.matrix_rank(covariance) < difference.size:
+    if np.linalg.matrix_rank(covariance, tol=1e-10 * max(1.0, float(np.trace(covariance)))) < difference.size:
         return None
     return float(difference @ np.linalg.solve(covariance, difference))
 

@@ -14,13 +14,13 @@
   const limits = (trace, at) => ({ type: "data", symmetric: false, array: trace.high.map((end, i) => end - trace[at][i]), arrayminus: trace.low.map((end, i) => trace[at][i] - end) });
 
   const kinds = {
-    step: (trace, i) => {
-      const line = { color: shades[i % 5], width: 2, shape: "hv", dash: dashes[i % 5] };
-      const edge = { x: trace.x, type: "scatter", mode: "lines", line: { width: 0, shape: "hv" }, hoverinfo: "skip", showlegend: false, legendgroup: trace.name };
+    curve: (trace, i) => {
+      const line = { color: shades[i % 5], width: 2, dash: dashes[i % 5] };
+      const edge = { x: trace.x, type: "scatter", mode: "lines", line: { width: 0 }, hoverinfo: "skip", showlegend: false, legendgroup: trace.name };
       return [
         { ...edge, y: trace.low },
         { ...edge, y: trace.high, fill: "tonexty", fillcolor: `${shades[i % 5]}22` },
-        { x: trace.x, y: trace.y, text: trace.text, name: trace.name, legendgroup: trace.name, type: "scatter", mode: "lines", line },
+        { x: trace.x, y: trace.y, text: trace.text, name: trace.name, legendgroup: trace.name, type: "scatter", mode: "lines+markers", line },
       ];
     },
     interval: (trace, i) => [{ x: trace.x, y: trace.y, name: trace.name, type: "scatter", mode: "markers", marker: { color: shades[i % 5], size: 9 }, error_x: limits(trace, "x") }],

@@ -9,12 +9,12 @@ import pytest
 
 from catalogue.selectors import BandRow
 from fittings.domain.fitting.need import Need
-from fittings.domain.outcomes.survival import kaplan_meier
 from fittings.presentation.drawings import (
     CURVE_HEIGHT,
     CURVE_LEFT,
     CURVE_TOP,
     CURVE_WIDTH,
+    CurvePoint,
     curve_drawing,
     target_drawing,
 )
@@ -50,31 +50,43 @@ def test_a_target_off_the_scale_ends_at_its_edge(low, high):
     assert float(target.width) >= 2.0
 
 
-def test_curve_steps_down_where_events_are():
-    drawing = curve_drawing([("All", kaplan_meier([13, 26], [True, False]), 26.0)])
-    half, end = CURVE_LEFT + CURVE_WIDTH / 2, CURVE_LEFT + CURVE_WIDTH
-    middle = CURVE_TOP + CURVE_HEIGHT / 2
-    assert numbers(drawing.lines[0].steps) == pytest.approx([CURVE_LEFT, CURVE_TOP, half, middle, end], abs=0.1)
+def points(*rows):
+    return [CurvePoint(weeks, share, low, high, 9) for weeks, share, low, high in rows]
+
+
+START = (0.0, 1.0, 1.0, 1.0)
+
+
+def test_curve_goes_straight_from_point_to_point():
+    line = curve_drawing([("All", points(START, (13, 0.5, 0.3, 0.7)))]).lines[0]
+    half, middle = CURVE_LEFT + CURVE_WIDTH / 2, CURVE_TOP + CURVE_HEIGHT / 2
+    assert numbers(line.line) == pytest.approx([CURVE_LEFT, CURVE_TOP, half, middle], abs=0.1)
+    assert len(line.dots) == 2
+
+
+def test_nothing_is_drawn_before_the_first_point_or_after_the_last():
+    drawing = curve_drawing([("All", points((6, 0.9, 0.8, 1.0), (12, 0.8, 0.6, 0.9)))])
+    ends = numbers(drawing.lines[0].line)[::2]
+    assert ends == pytest.approx([CURVE_LEFT + CURVE_WIDTH * week / 26 for week in (6, 12)], abs=0.1)
+    assert min(numbers(drawing.lines[0].area)[::2]) == pytest.approx(ends[0], abs=0.1)
     assert [tick.label for tick in drawing.across] == ["0", "13", "26"]
 
 
-def test_curve_without_events_is_a_line_and_has_no_band():
-    drawing = curve_drawing([("All", kaplan_meier([13, 26], [False, False]), 26.0)])
-    assert drawing.lines[0].area == ""
-    assert numbers(drawing.lines[0].steps)[1] == CURVE_TOP
-
-
-@pytest.mark.parametrize("events", [[True] * 6, [True, False, True, True, False, False]])
-def test_band_lies_around_its_curve_and_inside_the_frame(events):
-    curve = kaplan_meier([2, 4, 6, 8, 10, 80], events)
-    line = curve_drawing([("One", curve, 80.0), ("Other", curve, 80.0)]).lines[0]
+def test_area_lies_around_its_curve_and_inside_the_frame():
+    rows = points(START, (6, 0.9, 0.8, 1.0), (26, 0.4, 0.0, 0.6))
+    line = curve_drawing([("One", rows), ("Other", rows)]).lines[0]
     assert line.area.startswith("M")
     assert line.area.endswith("Z")
-    drawn = numbers(line.area) + numbers(line.steps)
-    assert np.all(np.array(drawn) >= 0)
+    drawn = numbers(line.area) + numbers(line.line)
+    assert np.all(np.array(drawn) >= CURVE_TOP)
     assert max(drawn) <= CURVE_LEFT + CURVE_WIDTH + 0.1
 
 
 def test_long_times_get_fewer_ticks():
-    drawing = curve_drawing([("All", kaplan_meier([80], [True]), 80.0)])
+    drawing = curve_drawing([("All", points(START, (80, 0.5, 0.3, 0.7)))])
     assert [tick.label for tick in drawing.across] == ["0", "26", "52", "78"]
+
+
+def test_no_points_draw_no_line():
+    line = curve_drawing([("All", [])]).lines[0]
+    assert (line.line, line.area, line.dots) == ("", "", ())

@@ -9,7 +9,7 @@ from fittings.presentation.outcomes import GROUP_COLUMNS, group_rows
 from fittings.selectors.outcomes import Outcomes
 from tests.fittings.presentation.test_presentation_words import group
 
-ALL = group("All", [3, 4], [True, False])
+ALL = group("All", 10, 30)
 
 
 def words(total):
@@ -37,7 +37,7 @@ def test_hidden_counts_are_named_without_a_number():
 
 def test_csv_has_what_is_left_out():
     total = replace(ALL, left_out=(7, 0, 1, 0, 0), without_km=2, visits=30, visits_open=6)
-    rows = group_rows(Outcomes((), (replace(ALL, left_out=(None,) * 5),), total, None, None, hides=True))
+    rows = group_rows(Outcomes((), (replace(ALL, left_out=(None,) * 5),), total, None, None, None, hides=True))
     assert [len(row) for row in rows] == [len(GROUP_COLUMNS)] * 2
     assert rows[0][-4:] == ["hidden", 0, 0, 0]
     assert rows[1][-4:] == [8, 2, 30, 6]

@@ -102,7 +102,9 @@ def test_people_are_counted_once_and_as_the_rows_say(people, cast):
         for name in ("people", "parts", "events", "exposure", "events_squared", "events_exposure", "exposure_squared"):
             assert getattr(row.by_person, name) == pytest.approx(getattr(other.by_person, name)), name
     assert total.by_person.clustered
-    assert sorted(by_sql.days, key=str) == sorted(by_row.days, key=str)
+    weightless = {"lost_open": 0, "recurred_weight": 0.0, "others_weight": 0.0, "weight_squares": 0.0}
+    days = [replace(row, **weightless) for row in by_sql.days if row.days is not None]
+    assert sorted(days, key=str) == sorted(by_row.days, key=str)
     assert sum(row.recurred for row in by_sql.days) == total.recurrences > total.by_person.events
 
 
@@ -173,8 +175,43 @@ def test_model_takes_those_at_risk_with_a_mass_and_a_distance(people, cast, djan
     with django_assert_num_queries(1):
         rows = model_rows(OutcomeFilter((cast.store_a.pk,)), on=ON)
     at_risk = Course.objects.filter(days__isnull=False)
-    assert 0 < len(rows) < at_risk.values("customer", "region", "side").distinct().count()
+    assert 0 < len(rows) < at_risk.count()
     assert len({row.customer_id for row in rows}) < len(rows)
     assert {1, 2} <= {row.complaints for row in rows}
-    # A recurrence in a later shoe counts with the shoe that the time began with.
+    # The time with a later shoe begins where it was chosen, and a recurrence counts for the shoe worn then.
+    known = at_risk.filter(fitting__body_mass_kg__isnull=False, fitting__distance_km_week__isnull=False)
+    assert sorted((row.customer_id, row.entered, row.days, row.recurred) for row in rows) == sorted(
+        known.values_list("customer", "entered_days", "days", "recurred")
+    )
+    assert any(row.entered for row in rows)
     assert sum(row.recurred for row in rows) > 0
+    assert {row.store for row in rows} == {cast.store_a.pk}
+
+
+def test_complaints_of_people_lost_are_counted_once_and_weigh_on_the_others(people, chosen, cast):
+    """Everybody with something open is lost a year later; the last part of each course counts, whatever the filter."""
+    on = dt.date(2027, 9, 1)
+    for days, history in (
+        (0, (Complaint("heel", "left"),)),
+        (30, (Complaint("heel", "right"), Complaint("knee", None))),
+    ):
+        chosen(at=START + dt.timedelta(days=days), name="Never answers", email="never@example.org", history=history)
+    wanted = OutcomeFilter((cast.store_a.pk,))
+    days = counts_of(wanted, "target", on=on).days
+    expected = 0
+    for stored, _, reports in people:
+        rows = list(Course.objects.filter(customer=stored[0].customer))
+        parts = [row for row in rows if row.days is not None]
+        if all(row.waits_since is None for row in rows):
+            continue
+        last = {(row.region, row.side): row for row in sorted(parts, key=lambda row: row.days)}
+        told = [fitting for fitting in stored if any(row.fitting == fitting and row.complaints for row in rows)]
+        expected += sum(not row.recurred for row in last.values())
+        if not parts and not reports and told:
+            expected += next(row.complaints for row in rows if row.fitting == told[-1])
+    assert sum(row.lost_open for row in days) == expected + 2
+    assert sum(row.complaints for row in days if row.days is None) == 2
+    heard = sum(row.recurred_weight + row.others_weight for row in days)
+    assert heard == pytest.approx(sum(row.complaints for row in days))
+    first = counts_of(replace(wanted, until=dt.date(2026, 2, 20)), "target", on=on).days
+    assert 0 < sum(row.lost_open for row in first) < expected

@@ -91,12 +91,17 @@ def test_each_way_of_setting_side_by_side_has_table_csv_and_closer_look(cast, si
     assert lines[0].startswith("group,people,answered,lost,at_risk,recurrences,distance_km,per_1000_km")
     assert lines[-1].startswith("All,14,14,")
     curve = client.get(f"/outcomes/?by={by}&as=curve-csv").getvalue().decode().splitlines()
-    assert len(curve) == 8  # the head and seven days with a recurrence
+    assert [line.split(",")[1:4] for line in curve[1:]] == [["2", "14", "0"], ["6", "7", "7"]]
 
 
-def test_curve_across_stores_steps_by_five_recurrences(cast, sign_in, people):
-    curve = sign_in(cast.office).get("/outcomes/?by=band&as=curve-csv").getvalue().decode().splitlines()
-    assert [line.split(",")[3] for line in curve[1:]] == ["5.0"]
+def test_curve_across_stores_is_given_and_drawn_only_where_the_table_has_a_number(cast, sign_in, people):
+    client = sign_in(cast.office)
+    curve = client.get("/outcomes/?by=band&as=curve-csv").getvalue().decode().splitlines()
+    assert [line.split(",")[1:4] for line in curve[1:]] == [["6", "7", "hidden"]]
+    page = client.get("/outcomes/?by=band").content.decode()
+    assert 'data-label="' in page
+    line = page.split('<path class="fit-curve__line')[1].split('d="')[1].split('"')[0]
+    assert "L" not in line  # one point: no line from a share of all that the table hides
 
 
 def test_months_narrow_the_period(cast, sign_in, people):
@@ -108,8 +113,8 @@ def test_months_narrow_the_period(cast, sign_in, people):
 
 def test_model_says_too_few_instead_of_numbers(cast, sign_in, people):
     page = sign_in(cast.manager_a).get("/outcomes/model/").content.decode()
-    assert "Too few to say: 7 of the rarer outcome, 40 are needed for 4 coefficients." in page
-    assert "Odds ratio of a recurrence" not in page
+    assert "Too few to say: 7 recurrences, 40 are needed for 4 coefficients." in page
+    assert "Hazard ratio of a recurrence" not in page
     assert sign_in(cast.manager_a).get("/outcomes/model/?as=csv").getvalue().decode().count("\n") == 1
 
 

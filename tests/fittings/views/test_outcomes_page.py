@@ -52,10 +52,36 @@ def test_people_answers_losses_recurrences_and_distance_are_counted(course, cast
     assert inside.km == pytest.approx(20 * 6 + 20 * 26)
     assert inside.rate.per_1000_km == pytest.approx(1000 / 640)
     assert (outside.people, outside.rate.per_1000_km) == (0, None)
-    assert inside.curve.time.tolist() == [6.0]
-    assert inside.curve.survival.tolist() == [0.5]
+    assert [(item.share, item.at_risk, item.events) for item in inside.readings] == [
+        (1.0, 2, 0), (0.5, 1, 1), (0.5, 1, 1), (0.5, 1, 1),
+    ]  # fmt: skip
     assert found.comparison.too_few
     assert not found.hides
+    # Lost without a recurrence: who never answered; the two who were heard count for three.
+    assert (inside.loss.weeks, inside.loss.lost) == (26, 1)
+    assert (inside.loss.best.value, inside.loss.worst.value) == pytest.approx((2 / 3, 1 / 3))
+    assert inside.loss.weighted.value == pytest.approx(0.5)
+
+
+def test_who_stopped_answering_is_counted_as_best_and_worst_case_and_weighted(course, cast, sign_in):
+    course({2: (), 6: (HEEL,)}, name="Recurs")
+    course({2: (), 6: (), 12: (), 26: ()}, name="Stays")
+    course({2: (), 6: ()}, name="Stops")
+    loss = outcomes_for(cast.manager_a).total.loss
+    assert (loss.lost, loss.best.value, loss.worst.value) == (1, pytest.approx(2 / 3), pytest.approx(1 / 3))
+    assert loss.weighted.value == pytest.approx(0.5)
+    text = re.sub(r"<[^>]+>|\s+", " ", sign_in(cast.manager_a).get("/outcomes/").content.decode())
+    assert "If those we lost had answered" in text
+
+
+def test_rounded_model_page_says_too_few_without_the_count(course, cast, sign_in):
+    for number in range(12):
+        course({2: (), 6: (HEEL,) if number < 6 else ()}, name=f"Person {number}")
+    client = sign_in(cast.office)
+    assert "6 recurrences, 40 are needed" in client.get("/outcomes/model/").content.decode()
+    rounded = client.get("/outcomes/model/?use=running").content.decode()
+    assert "fewer than ten recurrences a coefficient" in rounded
+    assert "6 recurrences" not in rounded
 
 
 def test_pain_there_at_the_choice_counts_from_when_it_was_gone(course, cast):
@@ -79,7 +105,7 @@ def test_small_counts_are_hidden_across_stores_with_what_gives_them_away(course,
     found = outcomes_for(cast.office)
     assert found.hides
     assert found.total.people == 6
-    assert (found.total.recurrences, found.total.rate, found.total.curve, found.total.km) == (None, None, None, None)
+    assert (found.total.recurrences, found.total.rate, found.total.readings, found.total.km) == (None, None, (), None)
     assert [group.people for group in found.groups] == [None, None]
     assert found.comparison is None
     assert found.test is None
@@ -91,7 +117,8 @@ def test_enough_people_are_shown_across_stores(course, cast):
     total = outcomes_for(cast.office).total
     assert (total.recurrences, total.at_risk) == (6, 12)
     assert total.rate.per_1000_km == pytest.approx(6000 / (12 * 120))
-    assert total.curve.events.tolist() == [6.0]
+    assert [item and item.events for item in total.readings] == [None, 6, None, None]
+    assert total.readings[1].share == pytest.approx(0.5)
 
 
 def test_that_nearly_all_had_a_recurrence_is_hidden_as_that_few_had(course, cast):
@@ -159,8 +186,7 @@ def test_filtered_figures_of_all_stores_are_rounded_and_what_follows_from_them(c
     assert (whole.people, whole.recurrences) == (13, 6)
     assert (total.people, total.at_risk, total.recurrences, total.km) == (15, 15, 5, 1600.0)
     assert total.rate.per_1000_km == pytest.approx(5 / 1.6)
-    assert total.curve.events.tolist() == [5.0]
-    assert total.curve.survival.tolist() == [0.54]
+    assert (total.readings[1].events, total.readings[1].share, total.readings[1].at_risk) == (5, 0.54, 5)
     assert found.rounds
     client = sign_in(cast.office)
     assert "rounded to fives" not in client.get("/outcomes/").content.decode()

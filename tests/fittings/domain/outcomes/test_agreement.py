@@ -35,6 +35,26 @@ def test_full_agreement_is_one():
     assert (found.kappa, found.standard_error, found.n, found.high) == (1.0, 0.0, 12, 1.0)
 
 
+@pytest.mark.parametrize("table", [[[5, 0], [0, 7]], [[40, 0, 0], [0, 35, 0], [0, 0, 9]], [[0, 9], [8, 0]]])
+@pytest.mark.parametrize("weights", ["none", "quadratic"])
+def test_agreement_of_all_or_of_nobody_has_an_interval_with_a_width(table, weights):
+    found = weighted_kappa(table, weights)
+    assert found.low < found.high - 0.02
+    assert found.low <= found.kappa <= found.high
+    assert found.method.startswith("exact limits")
+
+
+def test_more_people_who_all_agree_leave_less_doubt():
+    few, many = weighted_kappa([[5, 0], [0, 7]]), weighted_kappa([[50, 0], [0, 70]])
+    assert few.low < many.low < 1.0
+
+
+def test_enough_people_graded_apart_leave_the_interval_of_large_samples():
+    found = weighted_kappa([[20, 5], [10, 15]])
+    assert found.method.startswith("large sample")
+    assert found.high - found.kappa == pytest.approx(1.959964 * found.standard_error, rel=1e-6)
+
+
 def test_everyone_in_one_grade_leaves_kappa_undefined():
     found = weighted_kappa([[9, 0], [0, 0]])
     assert found.agreement == 1.0

@@ -1,10 +1,10 @@
-"""Rates, comparisons and hidden cells: edges and laws (published values are in tests/external)."""
+"""Rates and hidden cells: edges and laws (published values are in tests/external)."""
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fittings.domain.outcomes.rates import compare_risks, hide_small, poisson_interval, rate_per_1000_km
+from fittings.domain.outcomes.rates import hide_small, poisson_interval, rate_per_1000_km
 
 counts = st.integers(0, 500)
 
@@ -50,39 +50,6 @@ def test_impossible_count_is_refused(events):
 def test_impossible_confidence_is_refused(confidence):
     with pytest.raises(ValueError, match="confidence must be between 0 and 1"):
         poisson_interval(1, confidence)
-
-
-def test_a_group_without_an_event_has_no_ratio_but_a_difference():
-    found = compare_risks((0, 3), (20, 20))
-    assert found.ratio.value is None
-    assert "not estimable" in found.ratio.note
-    assert found.difference.value == pytest.approx(-0.15)
-    assert found.too_few
-
-
-def test_an_empty_group_has_neither():
-    found = compare_risks((0, 3), (0, 20))
-    assert found.ratio.value is None
-    assert found.difference.value is None
-    assert "no people" in found.difference.note
-
-
-def test_ten_events_in_each_group_are_enough_to_speak():
-    assert not compare_risks((10, 10), (20, 20)).too_few
-    assert compare_risks((9, 10), (20, 20)).too_few
-
-
-def test_more_events_than_people_is_refused():
-    with pytest.raises(ValueError, match=r"events must be <= people \(4\), got 5"):
-        compare_risks((5, 1), (4, 4))
-
-
-@given(st.integers(1, 50), st.integers(1, 50), st.integers(50, 90), st.integers(50, 90))
-def test_exchanging_the_groups_inverts_the_ratio_and_mirrors_the_difference(a, b, n, m):
-    one, other = compare_risks((a, b), (n, m)), compare_risks((b, a), (m, n))
-    assert one.ratio.value * other.ratio.value == pytest.approx(1)
-    assert one.ratio.low * other.ratio.high == pytest.approx(1)
-    assert one.difference.high == pytest.approx(-other.difference.low)
 
 
 @pytest.mark.parametrize(

@@ -11,9 +11,6 @@ from fittings.domain.outcomes.survival import (
     life_table,
     log_rank,
     log_rank_of,
-    median_time,
-    survival_at,
-    thinned,
 )
 
 people = st.lists(st.tuples(st.integers(0, 40), st.booleans()), min_size=1, max_size=60)
@@ -28,9 +25,9 @@ def test_curve_falls_within_0_and_1_and_the_band_holds_it(rows):
     curve = kaplan_meier(*columns(rows))
     assert np.all(np.diff(curve.survival) < 0)
     assert np.all((curve.survival >= 0) & (curve.survival < 1))
-    inside = ~np.isnan(curve.low)
-    assert np.all(curve.low[inside] <= curve.survival[inside] + 1e-12)
-    assert np.all(curve.high[inside] >= curve.survival[inside] - 1e-12)
+    assert np.all(curve.low <= curve.survival + 1e-12)
+    assert np.all(curve.high >= curve.survival - 1e-12)
+    assert np.all(curve.high - curve.low > 0.01)
     assert curve.n == len(rows)
     assert curve.events_total == sum(row[1] for row in rows)
 
@@ -47,10 +44,10 @@ def test_without_censoring_the_curve_is_the_share_left():
     assert kaplan_meier([1, 2, 3, 4], [True] * 4).survival.tolist() == pytest.approx([0.75, 0.5, 0.25, 0.0])
 
 
-def test_the_band_is_not_defined_where_nobody_is_left():
+def test_the_limits_have_a_width_where_nobody_is_left():
     curve = kaplan_meier([1, 2], [True, True])
-    assert np.isnan(curve.low[-1])
-    assert np.isnan(curve.high[-1])
+    assert curve.low[-1] == 0.0
+    assert 0.0 < curve.high[-1] < 1.0
     assert curve.standard_error[-1] == 0.0
 
 
@@ -58,12 +55,6 @@ def test_the_band_is_not_defined_where_nobody_is_left():
 def test_nobody_or_no_event_gives_an_empty_curve(event):
     curve = kaplan_meier([3.0] * len(event), event)
     assert curve.time.size == 0
-    assert median_time(curve) is None
-
-
-def test_median_is_the_first_time_half_are_left():
-    assert median_time(kaplan_meier([1, 2, 3, 4], [True] * 4)) == 2.0
-    assert median_time(kaplan_meier([1, 2, 3, 4], [True, False, False, False])) is None
 
 
 @pytest.mark.parametrize(
@@ -121,14 +112,6 @@ def test_a_group_against_itself_shows_no_difference():
     assert log_rank([group, group]).chi_squared == pytest.approx(0)
 
 
-def test_curve_is_read_off_between_its_steps():
-    curve = kaplan_meier([1, 2, 3, 4], [True, False, True, False])
-    assert survival_at(curve, 0.5) == (1.0, 1.0, 1.0)
-    assert survival_at(curve, 1)[0] == 0.75
-    assert survival_at(curve, 2.9) == (curve.survival[0], curve.low[0], curve.high[0])
-    assert survival_at(curve, 99)[0] == 0.375
-
-
 @given(people)
 def test_whole_days_are_counted_as_any_other_times(rows):
     time, event = columns(rows)
@@ -141,21 +124,6 @@ def test_whole_days_are_counted_as_any_other_times(rows):
 def test_times_too_spread_to_count_are_sorted():
     table = life_table(np.array([10**12, 5]), [True, False])
     assert table.time.tolist() == [5.0, 1e12]
-
-
-@given(people, st.integers(1, 6))
-def test_thinned_curve_lies_on_the_whole_one_and_each_step_is_several(rows, each):
-    curve = kaplan_meier(*columns(rows))
-    found = thinned(curve, each)
-    assert np.all(found.events >= each)
-    at = np.searchsorted(curve.time, found.time)
-    assert found.survival.tolist() == curve.survival[at].tolist()
-    assert curve.events_total - found.events.sum() < each
-
-
-def test_thinning_by_nothing_is_refused():
-    with pytest.raises(ValueError, match="events_each must be >= 1, got 0"):
-        thinned(kaplan_meier([1], [True]), 0)
 
 
 def test_log_rank_of_one_table_is_refused():
