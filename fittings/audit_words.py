@@ -18,6 +18,7 @@ from fittings.models import (
     GradeCutoffs,
     NeedRules,
     SecondObservation,
+    StatisticsExport,
     TryOn,
 )
 
@@ -65,10 +66,12 @@ register_record(FollowUp, exclude=(*_ANSWERS, "sent_at", "reminders"))
 register_record(ContactTry, exclude=("submission",))
 # An entry a section that was saved, naming the section; what stands in it is in no entry.
 register_record(Draft)
+register_record(StatisticsExport)
 
 NOT_AUDITED = {
     "fittings.course": "follows from records that are, by triggers; `check_courses` compares it with them",
     "fittings.removedcount": "counts without persons, recorded when a consent is withdrawn, which has its own entry",
+    "fittings.trialshown": "hashes of what was shown of a trial of rules; changes nothing",
     "fittings.historyitem": "health data, written once with its fitting, whose entry says that it was made",
     "fittings.footobservation": "health data, written once with its fitting, whose entry says that it was made",
     "fittings.draftsection": "may hold health data; each saving leaves an entry on its unfinished fitting",
@@ -106,4 +109,5 @@ register_action("fittings.customer.discarded", "removed {subject}, whose fitting
 register_action("fittings.consent.discarded", "removed {subject} with the discarded fitting")
 register_action("fittings.customer.mail_stopped", "noted that {subject} wants no more e-mail")
 register_action("fittings.customer.mail_allowed", "noted that {subject} may be written to again")
+register_action("fittings.statistics.exported", "made the {subject}")
 register_action("fittings.contact_try.noted", "noted {subject}")

@@ -7,11 +7,11 @@ from dataclasses import dataclass
 from typing import Any
 
 from core.web.display import number
-from fittings.domain.outcomes.hiding import to_fives
 from fittings.domain.outcomes.logistic import LogisticModel
 from fittings.domain.outcomes.rates import SMALL_CELL
 from fittings.presentation.outcome_drawings import Interval, IntervalDrawing, interval_drawing
 from fittings.presentation.outcomes import HIDDEN, count_words, p_words
+from fittings.selectors.noise import noisy
 
 ROUNDED_PLACES = 2
 MODEL_COLUMNS = ("term", "log_odds", "standard_error", "odds_ratio", "low", "high", "p", "n", "events")
@@ -26,15 +26,15 @@ class ModelPage:
     figures: dict[str, Any]
 
 
-def model_page(model: LogisticModel, *, hides: bool, rounds: bool = False) -> ModelPage:
+def model_page(model: LogisticModel, *, hides: bool) -> ModelPage:
     terms = model.coefficients[1:]
     hidden = hides and min(model.events, model.n - model.events) < SMALL_CELL
-    people, events = (to_fives(count) if rounds else count for count in (model.n, model.events))
+    people, events = _shown_counts(model, hides=hides)
     n = (
         f"n = {count_words(None if hides and model.n < SMALL_CELL else people)} people at risk with body mass and "
         f"distance known, {HIDDEN if hidden else count_words(events)} of them with a recurrence"
     )
-    places = ROUNDED_PLACES if rounds else None
+    places = ROUNDED_PLACES if hides else None
     intervals = [
         Interval(item.name, *(_placed(value, places) for value in (item.odds_ratio, item.low, item.high)))
         for item in terms
@@ -56,6 +56,14 @@ def model_page(model: LogisticModel, *, hides: bool, rounds: bool = False) -> Mo
         ),
         figures=interval_figure(intervals, axis="Odds ratio", by_ratio=True),
     )
+
+
+def _shown_counts(model: LogisticModel, *, hides: bool) -> tuple[int, int]:
+    """People and recurrences, with noise where stores are added up."""
+    if not hides:
+        return model.n, model.events
+    # Who they are is not known here, so the noise follows from the counts: the same counts get the same noise.
+    return noisy(model.n, model.n * model.events), noisy(model.events, model.n)
 
 
 def _placed(value: float, places: int | None) -> float:
@@ -81,10 +89,10 @@ def display_first(text: str) -> str:
     return text[:1].upper() + text[1:] + ("." if text and not text.endswith(".") else "")
 
 
-def model_csv_rows(model: LogisticModel, *, rounds: bool = False) -> list[list[Any]]:
-    """The coefficients as CSV: unrounded, but where filtered pages of all stores could be set against each other."""
-    places = ROUNDED_PLACES if rounds else None
-    people, events = (to_fives(count) if rounds else count for count in (model.n, model.events))
+def model_csv_rows(model: LogisticModel, *, hides: bool = False) -> list[list[Any]]:
+    """The coefficients as CSV: unrounded, but where pages of all stores could be set against each other."""
+    places = ROUNDED_PLACES if hides else None
+    people, events = _shown_counts(model, hides=hides)
     return [
         [
             item.name,

@@ -16,6 +16,7 @@ from django.conf import settings
 from django.db import connection
 
 from fittings.models import Course
+from fittings.selectors import noise
 
 LOST_AFTER_DAYS = 28
 """Somebody with an open follow-up this long overdue, and nothing answered since, counts as lost."""
@@ -146,17 +147,21 @@ class FittingCourse:
     days: int | None
     km: float | None
     recurred: bool
+    record_key: int
 
 
 _FITTINGS = """
-SELECT course.fitting_id, course.in_target, choice.stability, answered, lost, days, km, recurred
+SELECT course.fitting_id, course.in_target, choice.stability, answered, lost, days, km, recurred,
+    hashint8extended(fitting.customer_id, %(seed)s)
 FROM course JOIN fittings_choice choice ON choice.fitting_id = course.fitting_id
+JOIN fittings_fitting fitting ON fitting.id = course.fitting_id
 """
 
 
 def fitting_courses(wanted: OutcomeFilter, *, on: dt.date) -> Iterator[FittingCourse]:
     """Yield the course of every fitting with a choice: one query."""
-    return (FittingCourse(*row) for row in rows_of(*courses_sql(wanted, _FITTINGS, on=on)))
+    query, parameters = courses_sql(wanted, _FITTINGS, on=on)
+    return (FittingCourse(*row) for row in rows_of(query, parameters | {"seed": noise.record_seed()}))
 
 
 _COLUMNS = ", ".join(str(field.column) for field in Course._meta.concrete_fields)

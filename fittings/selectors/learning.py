@@ -5,16 +5,22 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
 from core.gate import row_scope
 from core.models import Store
+from fittings.domain.outcomes.cell_keys import VARIANCE
 from fittings.domain.outcomes.shrinkage import shrink_means, shrink_rates
+from fittings.selectors import noise
 from fittings.selectors.courses import OutcomeFilter, courses_sql, rows_of
 
 PEOPLE_LEAST = 10
 """Nothing is said of a shoe from fewer wearers than this."""
+
+NOISE_POINTS = 2.5
+"""Comfort, in points, that the noise of one person adds to a shoe's sum."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,7 +56,7 @@ class ShoeInUse:
 
 @dataclass(frozen=True, slots=True)
 class _Sums:
-    """What the database adds up of one shoe in one band; recurrences and km are those of people whose km are known."""
+    """What is added up of one shoe in one band, with noise; recurrences and km are of people whose km are known."""
 
     shoe_id: int
     slug: str
@@ -77,8 +83,14 @@ _BY_SHOE = """, worn AS (
 )
 SELECT shoe.id, shoe.slug, brand.name, shoe.name, shoe.version, course.band, course.band_name, count(worn.comfort),
     coalesce(sum(worn.comfort), 0)::float8, coalesce(sum(worn.comfort ^ 2), 0)::float8, count(course.km),
-    count(*) FILTER (WHERE course.recurred AND course.km IS NOT NULL), coalesce(sum(course.km), 0)::float8
-FROM course JOIN catalogue_shoe shoe ON shoe.id = course.shoe_id JOIN catalogue_brand brand ON brand.id = shoe.brand_id
+    count(*) FILTER (WHERE course.recurred AND course.km IS NOT NULL), coalesce(sum(course.km), 0)::float8,
+    sum(keyed.record_key) FILTER (WHERE worn.comfort IS NOT NULL),
+    sum(keyed.record_key) FILTER (WHERE course.km IS NOT NULL),
+    sum(keyed.record_key) FILTER (WHERE course.recurred AND course.km IS NOT NULL)
+FROM course JOIN (
+    SELECT id, hashint8extended(customer_id, %(seed)s) AS record_key FROM fittings_fitting
+) keyed ON keyed.id = course.fitting_id
+JOIN catalogue_shoe shoe ON shoe.id = course.shoe_id JOIN catalogue_brand brand ON brand.id = shoe.brand_id
 LEFT JOIN worn ON worn.fitting_id = course.fitting_id
 GROUP BY shoe.id, brand.id, course.band, course.band_name ORDER BY course.band, shoe.slug
 """
@@ -91,8 +103,9 @@ def shoes_in_use(*, on: dt.date) -> list[ShoeInUse]:
     95 % interval, drawn in towards the others, lies wholly below its band's comfort or above its band's recurrences.
     """
     stores = tuple(Store.objects.values_list("pk", flat=True))
+    query, parameters = courses_sql(OutcomeFilter(stores), _BY_SHOE, on=on)
     with row_scope.figures():
-        sums = [_Sums(*row) for row in rows_of(*courses_sql(OutcomeFilter(stores), _BY_SHOE, on=on))]
+        sums = [_with_noise(row) for row in rows_of(query, parameters | {"seed": noise.record_seed()})]
     comfort, recurrence = _comfort(sums), _recurrence(sums)
     shoes = [
         ShoeInUse(
@@ -106,6 +119,20 @@ def shoes_in_use(*, on: dt.date) -> list[ShoeInUse]:
         for item in sums
     ]
     return [shoe for shoe in shoes if shoe.comfort or shoe.recurrence]
+
+
+def _with_noise(row: Sequence[Any]) -> _Sums:
+    """A row with noise on its counts, and with it on the sums: a mean that is exact would give its count away."""
+    people, comfort, squares, at_risk, recurred, km, worn_keys, km_keys, recurred_keys = row[7:]
+    shown, watched = noise.noisy(people, worn_keys), noise.noisy(at_risk, km_keys)
+    mean, apart = (comfort / people if people else 0.0), shown - people
+    # Squares about the new mean stay what they were about the old one, so that the spread is not changed.
+    moved = mean + apart * NOISE_POINTS / people if people else 0.0
+    spread = max(0.0, squares - people * mean**2) * (shown / people if people else 0.0)
+    events = min(watched, noise.noisy(recurred, int(recurred_keys or 0) + int(km_keys or 0)))
+    distance = km * watched / at_risk if at_risk else 0.0
+    sums: list[Any] = [shown, moved * shown, spread + shown * moved**2, watched, events, distance]
+    return _Sums(*[*row[:7], *sums])
 
 
 Place = tuple[int, int]
@@ -128,7 +155,8 @@ def _comfort(sums: Sequence[_Sums]) -> dict[Place, Against]:
     if not enough:
         return {}
     raw = np.array([item.mean - centre[item.band] for item in enough])
-    shrunk = shrink_means(raw, np.array([within / item.people for item in enough]), centre=0.0)
+    people = [item.people for item in enough]
+    shrunk = shrink_means(raw, np.array([within / n + VARIANCE * (NOISE_POINTS / n) ** 2 for n in people]), centre=0.0)
     return {
         (item.shoe_id, item.band): Against(item.people, float(r), float(v), float(low), float(high), worse=high < 0)
         for item, r, v, low, high in zip(enough, raw, shrunk.value, shrunk.low, shrunk.high, strict=True)

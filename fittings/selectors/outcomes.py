@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime as dt
-import math
 from collections.abc import Mapping, Sequence
 from contextlib import AbstractContextManager, nullcontext
 from dataclasses import dataclass, replace
@@ -16,7 +15,6 @@ from catalogue.selectors import band_list
 from core.accounts.selectors import stores_of
 from core.gate import row_scope
 from core.models import Store, User
-from fittings.domain.outcomes.hiding import to_fives
 from fittings.domain.outcomes.rates import SMALL_CELL, Comparison, Rate, compare_risks, hide_small, rate_per_1000_km
 from fittings.domain.outcomes.survival import (
     LifeTable,
@@ -28,6 +26,7 @@ from fittings.domain.outcomes.survival import (
     thinned,
 )
 from fittings.selectors.courses import DayCount, OutcomeFilter, counts_by_day
+from fittings.selectors.released import in_quarters, released_counts, released_until
 
 DAYS_PER_WEEK = 7.0
 
@@ -71,7 +70,7 @@ class Group:
 
 @dataclass(frozen=True, slots=True)
 class Outcomes:
-    """Outcomes of some stores together; `hides` says that small counts are hidden, `rounds` that all are rounded."""
+    """Outcomes of some stores together; `hides` says that small counts are hidden and all counts have noise."""
 
     stores: tuple[str, ...]
     groups: tuple[Group, ...]
@@ -79,24 +78,24 @@ class Outcomes:
     comparison: Comparison | None
     test: LogRank | None
     hides: bool
-    rounds: bool = False
 
 
 @dataclass(frozen=True, slots=True)
 class Scope:
-    """Whose outcomes somebody reads: the stores, whether small counts are hidden, whether filters narrow the people."""
+    """Whose outcomes somebody reads: the stores, and whether small counts are hidden and all counts have noise."""
 
     stores: tuple[Store, ...]
     hides: bool
-    narrowed: bool = False
 
     @property
-    def rounds(self) -> bool:
-        """Whether counts are rounded: a page of some of the people could be set against one of nearly the same."""
-        return self.hides and self.narrowed
+    def until(self) -> dt.date | None:
+        """The first day of choices that are not shown yet; None where all are."""
+        return released_until(timezone.localdate()) if self.hides else None
 
     def filter(self, **given: Any) -> OutcomeFilter:
-        """A filter on these stores."""
+        """A filter on these stores; on all of them for whole quarters."""
+        if self.hides:
+            given |= in_quarters(given.get("since"), given.get("until"), timezone.localdate())
         return OutcomeFilter(stores=tuple(store.pk for store in self.stores), **given)
 
     def opened(self) -> AbstractContextManager[Any]:
@@ -122,7 +121,7 @@ def outcomes_for(
     by: str = "target",
     on: dt.date | None = None,
 ) -> Outcomes:
-    """Outcomes of a scope (the user's own where left out): two or three queries, however many people.
+    """Outcomes of a scope (the user's own where left out): two to four queries, however many people.
 
     Parameters
     ----------
@@ -131,8 +130,9 @@ def outcomes_for(
     on : the day on which what is overdue counts as lost; today where left out
     """
     scope = scope or scope_of(user)
+    count = released_counts if scope.hides else counts_by_day
     with scope.opened():
-        counts = counts_by_day(wanted or scope.filter(), by, on=on or timezone.localdate())
+        counts = count(wanted or scope.filter(), by, on=on or timezone.localdate())
     return finish(counts, group_names(by, scope), scope, compares=by == "target")
 
 
@@ -149,10 +149,7 @@ def finish(counts: Sequence[DayCount], names: Mapping[Any, str], scope: Scope, *
         groups, total = _hide(groups), _hide([total])[0]
         if any(group.recurrences is None for group in groups):
             comparison, test = None, None
-    if scope.rounds:
-        groups, total = [_rounded(group) for group in groups], _rounded(total)
-        comparison, test = _compare(groups) if comparison else None, _rounded_test(test)
-    return Outcomes(scope.names(), tuple(groups), total, comparison, test, scope.hides, scope.rounds)
+    return Outcomes(scope.names(), tuple(groups), total, comparison, test, scope.hides)
 
 
 def group_names(by: str, scope: Scope) -> dict[Any, str]:
@@ -250,34 +247,6 @@ def _readable(readings: Sequence[Reading | None]) -> tuple[Reading | None, ...]:
     return tuple(
         item if item is None or (item.at_risk or 0) >= SMALL_CELL else replace(item, at_risk=None) for item in shown
     )
-
-
-def _rounded(group: Group) -> Group:
-    """Counts to fives, km to two digits, rates of these, and curves in whole percent and weeks."""
-    counts: dict[str, Any] = {name: to_fives(getattr(group, name)) for name in _COUNTS}
-    km = None if group.km is None else float(f"{group.km:.1e}")
-    rate = None if group.rate is None or km is None else rate_per_1000_km(to_fives(group.rate.events) or 0, km)
-    readings = tuple(
-        item
-        and replace(item, share=round(item.share, 2), low=round(item.low, 2), high=round(item.high, 2))
-        and replace(item, at_risk=to_fives(item.at_risk))
-        for item in group.readings
-    )
-    curve = None if group.curve is None else _rounded_curve(group.curve)
-    weeks = float(math.floor(group.watched_weeks))
-    return replace(group, **counts, km=km, rate=rate, curve=curve, readings=readings, watched_weeks=weeks)
-
-
-def _rounded_curve(curve: SurvivalCurve) -> SurvivalCurve:
-    shares = {name: np.round(getattr(curve, name), 2) for name in ("survival", "standard_error", "low", "high")}
-    counts = {name: SMALL_CELL * np.round(getattr(curve, name) / SMALL_CELL) for name in ("at_risk", "events")}
-    return replace(curve, n=to_fives(curve.n) or 0, time=np.ceil(curve.time), **shares, **counts)
-
-
-def _rounded_test(test: LogRank | None) -> LogRank | None:
-    if test is None or test.chi_squared is None or test.p is None:
-        return test
-    return replace(test, observed=(), expected=(), chi_squared=round(test.chi_squared, 1), p=round(test.p, 2))
 
 
 def _hidden(column: Sequence[int]) -> tuple[int | None, ...]:

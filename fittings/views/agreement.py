@@ -76,11 +76,11 @@ def agreement(request: HttpRequest) -> HttpResponseBase:
     if asked.wanted is None:
         return render(request, "fittings/agreement.html", asked.context(), status=400)
     with asked.scope.opened():
-        kappas = agreements(asked.wanted)
+        kappas = agreements(asked.wanted, hides=asked.scope.hides)
     if wants_csv(request):
-        rows = presentation.csv_rows(kappas, hides=asked.scope.hides, rounds=asked.scope.rounds)
+        rows = presentation.csv_rows(kappas, hides=asked.scope.hides)
         return csv_response("agreement.csv", presentation.COLUMNS, rows)
-    page = presentation.agreement_page(kappas, hides=asked.scope.hides, rounds=asked.scope.rounds)
+    page = presentation.agreement_page(kappas, hides=asked.scope.hides)
     waiting = []
     if allowed(request.user, "fittings.second_look:write"):
         waiting = list(open_for_second_look(actor_of(request), on=timezone.localdate()))
