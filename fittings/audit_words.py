@@ -53,11 +53,24 @@ _ANSWERS = (
     "free_of_complaints",
 )
 
+_SECOND_LOOK = (
+    "pronation",
+    "tibial_rotation",
+    "rearfoot_eversion",
+    "fpi6",
+    "pronation_deg",
+    "tibial_rotation_deg",
+    "rearfoot_eversion_deg",
+    "navicular_drop_mm",
+    "length_mm",
+    "width_mm",
+)
+
 register_record(NeedRules)
 register_record(GradeCutoffs)
 register_record(Customer, exclude=("name", "email", "phone", "mail_stopped_at", "mail_failed_at"))
 register_record(Consent)
-register_record(SecondObservation, exclude=("pronation", "tibial_rotation", "rearfoot_eversion", "fpi6"))
+register_record(SecondObservation, exclude=_SECOND_LOOK)
 register_record(Fitting, exclude=_HEALTH)
 register_record(TryOn, exclude=("size_eu", "comfort"))
 register_record(Choice, exclude=("size_eu", "comfort", "reason", "in_target", "probability"))

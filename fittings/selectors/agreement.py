@@ -53,12 +53,13 @@ def agreements(wanted: OutcomeFilter, *, hides: bool = False) -> list[Agreement]
 
     Where stores are added up (`hides`) every count has noise, and what is computed follows from these counts.
     """
-    second = _worse(SecondObservation.objects.filter(fitting__in=_fittings(wanted)))
+    second = _worse(SecondObservation.objects.filter(fitting__in=fittings_of(wanted)))
     first = _worse(FootObservation.objects.filter(fitting__in=list(second)))
     return [_agreement(name, label, grades, first, second, hides=hides) for name, label, grades in ITEMS]
 
 
-def _fittings(wanted: OutcomeFilter) -> QuerySet[Fitting]:
+def fittings_of(wanted: OutcomeFilter) -> QuerySet[Fitting]:
+    """The kept fittings of a period, of some stores and perhaps of one fitter."""
     fittings = Fitting.objects.kept().filter(store__in=wanted.stores)
     if wanted.since:
         fittings = fittings.filter(at__date__gte=wanted.since)

@@ -31,8 +31,8 @@ def protocol_table(protocol: Protocol, units: str) -> MethodTable:
     return MethodTable(
         title=f"Test protocol, {version_text(protocol.version)}",
         note=(
-            "Temperature after the standard atmosphere of ISO 18454 (from memory); the others are common practice, "
-            "without a published source. Every sensor of the rig must be in calibration on the day."
+            "The limits are our own, after common practice; none is taken from a published standard. "
+            "Every sensor of the rig must be in calibration on the day."
         ),
         columns=("Condition", "Nominal", "Accepted"),
         rows=tuple(
