@@ -35,7 +35,7 @@ COLUMNS: tuple[Column, ...] = (
     Column("use", pa.string(), "", f"What the shoes are for: running, walking, standing. {_KNOWN}"),
     Column("body_mass_kg", pa.string(), "kg", f"Body mass at the fitting, in bands of 10. {_KNOWN}"),
     Column("distance_at_fitting_km_week", pa.string(), "km a week", f"Distance then, in bands of 20. {_KNOWN}"),
-    Column("complaints_at_fitting", pa.string(), "", f"Complaints told at the fitting: 0, 1, 2 or more. {_KNOWN}"),
+    Column("complaints_at_fitting", pa.string(), "", f"Complaints at the fitting: 0, 1, 2 or more. {_KNOWN}"),
     Column("band_chosen", pa.string(), "", f"Stability band of the shoe chosen, 1 to 5. {_KNOWN}"),
     Column("in_target", pa.string(), "", f"Whether that shoe lay in the person's target: yes, no. {_KNOWN}"),
     Column("visit_weeks", pa.int16(), "weeks", "When the follow-up was due after the choice."),
