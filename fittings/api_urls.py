@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.urls import path
 
-from fittings.api import fittings, privacy
+from fittings.api import fittings, privacy, statistics
 
 app_name = "fittings-api"
 urlpatterns = [
@@ -19,4 +19,5 @@ urlpatterns = [
     path("customers/<int:pk>/export/", privacy.CustomerExport.as_view(), name="customer-export"),
     path("customers/<int:pk>/withdraw/", privacy.CustomerWithdrawal.as_view(), name="customer-withdraw"),
     path("customers/<int:pk>/erase/", privacy.CustomerErasure.as_view(), name="customer-erase"),
+    path("outcomes/statistics/", statistics.StatisticsExportView.as_view(), name="statistics-export"),
 ]

@@ -18,6 +18,7 @@ from fittings.models import (
     GradeCutoffs,
     NeedRules,
     SecondObservation,
+    StatisticsExport,
     TryOn,
 )
 
@@ -52,11 +53,24 @@ _ANSWERS = (
     "free_of_complaints",
 )
 
+_SECOND_LOOK = (
+    "pronation",
+    "tibial_rotation",
+    "rearfoot_eversion",
+    "fpi6",
+    "pronation_deg",
+    "tibial_rotation_deg",
+    "rearfoot_eversion_deg",
+    "navicular_drop_mm",
+    "length_mm",
+    "width_mm",
+)
+
 register_record(NeedRules)
 register_record(GradeCutoffs)
 register_record(Customer, exclude=("name", "email", "phone", "mail_stopped_at", "mail_failed_at"))
 register_record(Consent)
-register_record(SecondObservation, exclude=("pronation", "tibial_rotation", "rearfoot_eversion", "fpi6"))
+register_record(SecondObservation, exclude=_SECOND_LOOK)
 register_record(Fitting, exclude=_HEALTH)
 register_record(TryOn, exclude=("size_eu", "comfort"))
 register_record(Choice, exclude=("size_eu", "comfort", "reason", "in_target", "probability"))
@@ -65,10 +79,12 @@ register_record(FollowUp, exclude=(*_ANSWERS, "sent_at", "reminders"))
 register_record(ContactTry, exclude=("submission",))
 # An entry a section that was saved, naming the section; what stands in it is in no entry.
 register_record(Draft)
+register_record(StatisticsExport)
 
 NOT_AUDITED = {
     "fittings.course": "follows from records that are, by triggers; `check_courses` compares it with them",
     "fittings.removedcount": "counts without persons, recorded when a consent is withdrawn, which has its own entry",
+    "fittings.trialshown": "hashes of what was shown of a trial of rules; changes nothing",
     "fittings.historyitem": "health data, written once with its fitting, whose entry says that it was made",
     "fittings.footobservation": "health data, written once with its fitting, whose entry says that it was made",
     "fittings.draftsection": "may hold health data; each saving leaves an entry on its unfinished fitting",
@@ -106,4 +122,5 @@ register_action("fittings.customer.discarded", "removed {subject}, whose fitting
 register_action("fittings.consent.discarded", "removed {subject} with the discarded fitting")
 register_action("fittings.customer.mail_stopped", "noted that {subject} wants no more e-mail")
 register_action("fittings.customer.mail_allowed", "noted that {subject} may be written to again")
+register_action("fittings.statistics.exported", "made the {subject}")
 register_action("fittings.contact_try.noted", "noted {subject}")

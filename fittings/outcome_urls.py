@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.urls import path
 
-from fittings.views import agreement, demand, outcomes, rules
+from fittings.views import agreement, demand, outcomes, rules, statistics
 
 app_name = "outcomes"
 urlpatterns = [
@@ -13,6 +13,7 @@ urlpatterns = [
     path("agreement/", agreement.agreement, name="agreement"),
     path("demand/", demand.demand, name="demand"),
     path("shoes/", demand.shoe_list, name="shoe-list"),
+    path("statistics/", statistics.statistics, name="statistics"),
     path("rules/", rules.need_rules_list, name="rules-list"),
     path("rules/new/", rules.need_rules_new, name="rules-new"),
     path("rules/<int:pk>/", rules.need_rules_detail, name="rules-detail"),

@@ -21,6 +21,7 @@ register(
         "fittings.second_look:write": _STORE_STAFF,
         "fittings.outcome:read": {*_STORE_STAFF, Role.OFFICE},
         "fittings.learning:read": {Role.TECHNICIAN, Role.REVIEWER, Role.OFFICE},
+        "fittings.statistics:export": {Role.OFFICE},
         "fittings.need_rules:read": {Role.OFFICE},
         "fittings.need_rules:write": {Role.OFFICE},
     }
@@ -44,6 +45,7 @@ OUTCOME_PLACES = (
     navigation.Place("Demand and stock", "outcomes:demand", "fittings.outcome:read"),
     navigation.Place("Shoes in use", "outcomes:shoe-list", "fittings.learning:read"),
     navigation.Place("Need rules", "outcomes:rules-list", "fittings.need_rules:read"),
+    navigation.Place("For statistics", "outcomes:statistics", "fittings.statistics:export"),
 )
 """The pages of the outcomes among themselves."""
 

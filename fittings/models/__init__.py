@@ -12,6 +12,8 @@ from fittings.models.people import Consent, Customer
 from fittings.models.removal import RemovedCount
 from fittings.models.rules import NeedRules
 from fittings.models.second_look import SecondObservation
+from fittings.models.statistics import StatisticsExport
+from fittings.models.trial_shown import TrialShown
 
 __all__ = [
     "Choice",
@@ -32,6 +34,8 @@ __all__ = [
     "RemovedCount",
     "SecondObservation",
     "SectionName",
+    "StatisticsExport",
+    "TrialShown",
     "TryKind",
     "TryOn",
 ]

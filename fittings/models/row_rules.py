@@ -42,6 +42,8 @@ NOT_PROTECTED = {
     "fittings.gradecutoffs": "cut-offs of the practice; nothing of a person",
     "fittings.needrules": "rules of the practice; nothing of a person",
     "fittings.removedcount": "counts of five and more, without persons",
+    "fittings.statisticsexport": "that rows were exported, by whom and why; nothing of a person",
+    "fittings.trialshown": "hashes from which nothing of a person can be read",
 }
 """Tables that hold nothing of a person, and why."""
 

@@ -7,7 +7,7 @@ from typing import ClassVar
 from django.db import models
 
 from core.models import User
-from fittings.models.fitting import FEET, Fitting, within
+from fittings.models.fitting import FEET, Fitting, range_constraint, within
 
 
 class SecondObservation(models.Model):
@@ -21,6 +21,12 @@ class SecondObservation(models.Model):
     tibial_rotation = models.PositiveSmallIntegerField(null=True, blank=True, validators=within("grade"))
     rearfoot_eversion = models.PositiveSmallIntegerField(null=True, blank=True, validators=within("grade"))
     fpi6 = models.SmallIntegerField(null=True, blank=True, validators=within("fpi6"))
+    pronation_deg = models.FloatField(null=True, blank=True, validators=within("degrees"))
+    tibial_rotation_deg = models.FloatField(null=True, blank=True, validators=within("degrees"))
+    rearfoot_eversion_deg = models.FloatField(null=True, blank=True, validators=within("degrees"))
+    navicular_drop_mm = models.FloatField(null=True, blank=True, validators=within("navicular_drop_mm"))
+    length_mm = models.FloatField(null=True, blank=True, validators=within("length_mm"))
+    width_mm = models.FloatField(null=True, blank=True, validators=within("width_mm"))
 
     class Meta:
         ordering: ClassVar = ["fitting", "foot"]
@@ -30,6 +36,12 @@ class SecondObservation(models.Model):
                 name="second_observation_once",
                 violation_error_message="This foot was looked at a second time already.",
             ),
+            range_constraint("second_observation", "pronation_deg", "degrees"),
+            range_constraint("second_observation", "tibial_rotation_deg", "degrees"),
+            range_constraint("second_observation", "rearfoot_eversion_deg", "degrees"),
+            range_constraint("second_observation", "navicular_drop_mm"),
+            range_constraint("second_observation", "length_mm"),
+            range_constraint("second_observation", "width_mm"),
         ]
 
     def __str__(self) -> str:

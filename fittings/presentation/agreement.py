@@ -9,7 +9,7 @@ from typing import Any
 from core.web.display import NO_BREAK, number
 from fittings.domain.outcomes.agreement import Kappa
 from fittings.domain.outcomes.comparisons import exact_share
-from fittings.domain.outcomes.hiding import hide_cells, to_fives
+from fittings.domain.outcomes.hiding import hide_cells
 from fittings.domain.outcomes.rates import SMALL_CELL
 from fittings.presentation.outcome_drawings import Interval, IntervalDrawing, interval_drawing
 from fittings.presentation.outcomes import HIDDEN, count_words
@@ -40,7 +40,7 @@ class AgreementPage:
     hides: bool
 
 
-def agreement_page(agreements: Sequence[Agreement], *, hides: bool, rounds: bool = False) -> AgreementPage:
+def agreement_page(agreements: Sequence[Agreement], *, hides: bool) -> AgreementPage:
     intervals = [
         Interval(item.name, item.kappa.kappa, item.kappa.low or 0.0, item.kappa.high or 0.0)
         for item in agreements
@@ -48,24 +48,24 @@ def agreement_page(agreements: Sequence[Agreement], *, hides: bool, rounds: bool
     ]
     title = "Weighted kappa with 95 % intervals; the numbers are in the table below"
     return AgreementPage(
-        lines=tuple(_line(item, hides=hides, rounds=rounds) for item in agreements),
+        lines=tuple(_line(item, hides=hides) for item in agreements),
         drawing=interval_drawing(intervals, axis="Weighted kappa", title=title, reference=0.0),
         figures=interval_figure(intervals, axis="Weighted kappa"),
         hides=hides,
     )
 
 
-def _line(item: Agreement, *, hides: bool, rounds: bool = False) -> AgreementLine:
+def _line(item: Agreement, *, hides: bool) -> AgreementLine:
     kappa, interval, same = "too few to say", "", ""
     if item.kappa is not None:
         estimate = item.kappa
         kappa = "every grade alike, nothing to compare" if estimate.kappa is None else number(estimate.kappa, 2)
         interval = "" if estimate.kappa is None else f"{number(estimate.low, 2)} to {number(estimate.high, 2)}"
-        same = _same(item, hides=hides, rounds=rounds)
-    rows = zip(item.grades, _cells(item, hides=hides, rounds=rounds), strict=True)
+        same = _same(item, hides=hides)
+    rows = zip(item.grades, _cells(item, hides=hides), strict=True)
     return AgreementLine(
         name=item.name,
-        n=HIDDEN if hides and item.n < PEOPLE_LEAST else count_words(to_fives(item.n) if rounds else item.n),
+        n=HIDDEN if hides and item.n < PEOPLE_LEAST else count_words(item.n),
         kappa=kappa,
         interval=interval,
         same=same,
@@ -74,36 +74,34 @@ def _line(item: Agreement, *, hides: bool, rounds: bool = False) -> AgreementLin
     )
 
 
-def _same(item: Agreement, *, hides: bool, rounds: bool) -> str:
+def _same(item: Agreement, *, hides: bool) -> str:
     """How many of 100 people got the same grade from both, with its exact limits."""
     alike = sum(item.table[grade][grade] for grade in range(len(item.grades)))
     if hides and min(alike, item.n - alike) < SMALL_CELL:
         return HIDDEN
-    counts = (to_fives(alike) or 0, to_fives(item.n) or 0) if rounds else (alike, item.n)
-    share = exact_share(*counts)
+    share = exact_share(alike, item.n)
     if share.value is None or share.low is None or share.high is None:
         return share.note
     value, low, high = (number(100 * part, 0) for part in (share.value, share.low, share.high))
     return f"{value}{NO_BREAK}% ({low} to {high})"
 
 
-def _cells(item: Agreement, *, hides: bool, rounds: bool = False) -> Sequence[Sequence[int | None]]:
-    shown: Sequence[Sequence[int | None]] = hide_cells(item.table) if hides else item.table
-    return [[to_fives(count) for count in row] for row in shown] if rounds else shown
+def _cells(item: Agreement, *, hides: bool) -> Sequence[Sequence[int | None]]:
+    return hide_cells(item.table) if hides else item.table
 
 
-def _kappa_cells(estimate: Kappa, *, rounds: bool) -> list[Any]:
-    """Unrounded, but where filtered pages of all stores could be set against each other."""
+def _kappa_cells(estimate: Kappa, *, hides: bool) -> list[Any]:
+    """Unrounded, but where pages of all stores could be set against each other."""
     values = (estimate.kappa, estimate.low, estimate.high)
-    return [None if value is None else round(value, 2) if rounds else value for value in values]
+    return [None if value is None else round(value, 2) if hides else value for value in values]
 
 
-def csv_rows(agreements: Sequence[Agreement], *, hides: bool, rounds: bool = False) -> list[list[Any]]:
+def csv_rows(agreements: Sequence[Agreement], *, hides: bool) -> list[list[Any]]:
     rows: list[list[Any]] = []
     for item in agreements:
-        n = HIDDEN if hides and item.n < PEOPLE_LEAST else (to_fives(item.n) if rounds else item.n)
-        kappa = [""] * 3 if item.kappa is None else _kappa_cells(item.kappa, rounds=rounds)
-        for first, cells in zip(item.grades, _cells(item, hides=hides, rounds=rounds), strict=True):
+        n = HIDDEN if hides and item.n < PEOPLE_LEAST else item.n
+        kappa = [""] * 3 if item.kappa is None else _kappa_cells(item.kappa, hides=hides)
+        for first, cells in zip(item.grades, _cells(item, hides=hides), strict=True):
             for second, people in zip(item.grades, cells, strict=True):
                 rows.append([item.name, first, second, HIDDEN if people is None else people, n, *kappa])
     return rows

@@ -12,16 +12,15 @@ from typing import Any
 from catalogue.selectors import BandRow
 from core.web import display
 from core.web.display import bare_size, number, signed
-from fittings.domain.outcomes.hiding import hide_cells, to_fives
+from fittings.domain.outcomes.hiding import hide_cells
 from fittings.domain.outcomes.rates import SMALL_CELL
 from fittings.presentation.outcome_drawings import BarDrawing, Interval, IntervalDrawing, bar_drawing, interval_drawing
 from fittings.presentation.outcomes import HIDDEN, count_words
 from fittings.presentation.risk_model import interval_figure
-from fittings.selectors.demand import DemandCell
+from fittings.selectors.demand import SIZES_TOGETHER, DemandCell
 from fittings.selectors.learning import PEOPLE_LEAST, Against, ShoeInUse
 
 DEMAND_COLUMNS = ("band", "size_eu", "targets", "pairs_in_stock")
-SIZES_TOGETHER = 2
 SHOE_COLUMNS = ("shoe", "band", "measure", "people", "raw", "drawn_in", "low", "high", "worse")
 
 
@@ -46,10 +45,8 @@ class DemandPage:
     hides: bool
 
 
-def demand_page(
-    cells: Sequence[DemandCell], bands: Sequence[BandRow], *, since: dt.date, hides: bool, rounds: bool = False
-) -> DemandPage:
-    table = _Demand(cells, bands, hides=hides, rounds=rounds)
+def demand_page(cells: Sequence[DemandCell], bands: Sequence[BandRow], *, since: dt.date, hides: bool) -> DemandPage:
+    table = _Demand(cells, bands, hides=hides)
     rows = tuple(
         DemandRow(
             f"EU{display.NO_BREAK}{size}",
@@ -58,10 +55,9 @@ def demand_page(
         for size, row in zip(table.sizes, table.rows, strict=True)
     )
     people = sum(cell.targets for cell in cells)
-    told = to_fives(people) if rounds else people
     return DemandPage(
         since=display.day(since),
-        n=f"n = {count_words(None if hides and people < SMALL_CELL else told)} targets with a size, nobody lost",
+        n=f"n = {count_words(None if hides and people < SMALL_CELL else people)} targets with a size, nobody lost",
         bands=table.names,
         rows=rows,
         totals=tuple(_cell(name, *pair) for name, pair in zip(table.names, table.totals, strict=True)),
@@ -79,7 +75,7 @@ class _Demand:
     are shown together there.
     """
 
-    def __init__(self, cells: Sequence[DemandCell], bands: Sequence[BandRow], *, hides: bool, rounds: bool) -> None:
+    def __init__(self, cells: Sequence[DemandCell], bands: Sequence[BandRow], *, hides: bool) -> None:
         orders = [band.order for band in bands]
         self.names = tuple(band.name for band in bands)
         step = SIZES_TOGETHER if hides else None
@@ -93,16 +89,10 @@ class _Demand:
         targets = [[targets_of[size, order] for order in orders] for size in sizes]
         pairs = [[pairs_of[size, order] for order in orders] for size in sizes]
         shown: Sequence[Sequence[int | None]] = hide_cells(targets) if hides else targets
-        if rounds:
-            shown = [[to_fives(count) for count in row] for row in shown]
         self.rows = [list(zip(*both, strict=True)) for both in zip(shown, pairs, strict=True)]
         places = range(len(orders))
         sums = [(sum(row[at] for row in targets), sum(row[at] for row in pairs)) for at in places]
-        told = [(to_fives(people) if rounds else people) for people, _ in sums]
-        self.totals = [
-            (None if hides and people < SMALL_CELL else words, held)
-            for (people, held), words in zip(sums, told, strict=True)
-        ]
+        self.totals = [(None if hides and people < SMALL_CELL else people, held) for people, held in sums]
 
     def short(self) -> tuple[str, ...]:
         """Where most targets meet least stock: five places at most, those with nothing in stock first."""
@@ -147,10 +137,8 @@ def _demand_figure(table: _Demand) -> dict[str, Any]:
     return {"demand": {"x": "Band", "y": "Count", "traces": traces}}
 
 
-def demand_csv_rows(
-    cells: Sequence[DemandCell], bands: Sequence[BandRow], *, hides: bool, rounds: bool = False
-) -> list[list[Any]]:
-    table = _Demand(cells, bands, hides=hides, rounds=rounds)
+def demand_csv_rows(cells: Sequence[DemandCell], bands: Sequence[BandRow], *, hides: bool) -> list[list[Any]]:
+    table = _Demand(cells, bands, hides=hides)
     return [
         [name, size, HIDDEN if targets is None else targets, pairs]
         for size, row in zip(table.sizes, table.rows, strict=True)

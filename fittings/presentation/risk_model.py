@@ -8,11 +8,11 @@ from typing import Any
 
 from core.web.display import number
 from fittings.domain.outcomes.cox import Coefficient, CoxModel
-from fittings.domain.outcomes.hiding import to_fives
 from fittings.domain.outcomes.rates import SMALL_CELL
 from fittings.presentation.outcome_drawings import Interval, IntervalDrawing, interval_drawing
 from fittings.presentation.outcome_statements import p_words
 from fittings.presentation.outcomes import HIDDEN, count_words
+from fittings.selectors.noise import noisy
 
 ROUNDED_PLACES = 2
 MODEL_COLUMNS = (
@@ -60,22 +60,22 @@ class ModelPage:
     figures: dict[str, Any]
 
 
-def model_page(model: CoxModel, *, hides: bool, rounds: bool = False) -> ModelPage:
+def model_page(model: CoxModel, *, hides: bool) -> ModelPage:
     hidden = hides and min(model.events, model.n - model.events) < SMALL_CELL
-    people, events = (to_fives(count) if rounds else count for count in (model.n, model.events))
+    people, events = _shown_counts(model, hides=hides)
     n = (
         f"n = {count_words(None if hides and model.n < SMALL_CELL else people)} complaints at risk, each shoe by "
         "itself, with body mass and distance known, "
         f"{HIDDEN if hidden else count_words(events)} of them with a recurrence"
     )
-    places = ROUNDED_PLACES if rounds else None
+    places = ROUNDED_PLACES if hides else None
     terms = () if hidden else model.coefficients
     intervals = [
         Interval(item.name, *(_placed(value, places) for value in (item.hazard_ratio, item.low, item.high)))
         for item in terms
     ]
-    # The model's own note has the exact count, which a page with rounded counts must not show.
-    is_generic = hidden or (rounds and model.note.startswith("too few"))
+    # The model's own note has the exact count, which a page of all stores must not show.
+    is_generic = hidden or (hides and model.note.startswith("too few"))
     note = "too few to say: fewer than ten recurrences a coefficient" if is_generic else model.note
     return ModelPage(
         n=n,
@@ -90,6 +90,14 @@ def model_page(model: CoxModel, *, hides: bool, rounds: bool = False) -> ModelPa
         ),
         figures=interval_figure(intervals, axis="Hazard ratio", by_ratio=True),
     )
+
+
+def _shown_counts(model: CoxModel, *, hides: bool) -> tuple[int, int]:
+    """Complaints and recurrences, with noise where stores are added up."""
+    if not hides:
+        return model.n, model.events
+    # Who they are is not known here, so the noise follows from the counts: the same counts get the same noise.
+    return noisy(model.n, model.n * model.events), noisy(model.events, model.n)
 
 
 def _row(item: Coefficient, compared: str) -> ModelRow:
@@ -127,12 +135,12 @@ def display_first(text: str) -> str:
     return text[:1].upper() + text[1:] + ("." if text and not text.endswith(".") else "")
 
 
-def model_csv_rows(model: CoxModel, *, hides: bool = False, rounds: bool = False) -> list[list[Any]]:
-    """The coefficients as CSV: unrounded, but where filtered pages of all stores could be set against each other."""
+def model_csv_rows(model: CoxModel, *, hides: bool = False) -> list[list[Any]]:
+    """The coefficients as CSV: unrounded, but where pages of all stores could be set against each other."""
     if hides and min(model.events, model.n - model.events) < SMALL_CELL:
         return []
-    places = ROUNDED_PLACES if rounds else None
-    people, events = (to_fives(count) if rounds else count for count in (model.n, model.events))
+    places = ROUNDED_PLACES if hides else None
+    people, events = _shown_counts(model, hides=hides)
     return [
         [item.name, *(None if value is None else _placed(value, places) for value in _values(item)), people, events]
         for item in model.coefficients

@@ -49,6 +49,7 @@ class TrialPage:
     n: str
     figures: dict[str, Any]
     hides: bool
+    withheld: str
 
 
 def state_words(rules: NeedRules) -> tuple[str, str]:
@@ -88,6 +89,8 @@ def _plain(value: float) -> str:
 
 def trial_page(result: RulesTrial) -> TrialPage:
     trial = result.trial
+    if result.withheld:
+        return _withheld_page(result)
     names = tuple(band.name for band in result.bands)
     labels = [signed(shift, 0) for shift, _ in trial.shifts]
     shown = veiled([people for _, people in trial.shifts], hides=result.fared.hides)
@@ -103,6 +106,23 @@ def trial_page(result: RulesTrial) -> TrialPage:
         n=n_words(result.fared.total),
         figures=_figure(labels, counts),
         hides=result.fared.hides,
+        withheld="",
+    )
+
+
+def _withheld_page(result: RulesTrial) -> TrialPage:
+    """Which fittings were tried, and why nothing is said of them."""
+    return TrialPage(
+        facts=_facts(result)[:1],
+        shifts=None,
+        shift_rows=(),
+        bands=(),
+        moves=(),
+        fared=(),
+        n=n_words(result.fared.total),
+        figures={},
+        hides=result.fared.hides,
+        withheld=result.withheld,
     )
 
 
@@ -138,7 +158,7 @@ def _facts(result: RulesTrial) -> tuple[tuple[str, str], ...]:
         ("Fittings tried", tried),
         ("Targets that move", some(trial.moved)),
         ("On average by", f"{signed(trial.mean_shift or 0.0, 1)} points"),
-        ("At most", f"up {up}, down {down} points"),
+        (f"At most{', all but four people' if result.fared.hides else ''}", f"up {up}, down {down} points"),
         ("Wider, narrower", f"{some(trial.widened)}, {some(trial.narrowed)}"),
         ("In another band", some(trial.another_band)),
     )
@@ -162,6 +182,8 @@ TRIAL_COLUMNS = ("what", "before", "after", "people")
 
 
 def trial_csv_rows(result: RulesTrial) -> list[list[Any]]:
+    if result.withheld:
+        return []
     names = [band.name for band in result.bands]
     hides = result.fared.hides
     shifts = veiled([people for _, people in result.trial.shifts], hides=hides)

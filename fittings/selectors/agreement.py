@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -15,6 +15,7 @@ from core.models import User
 from fittings.domain.fitting.need import GRADE_WORDS
 from fittings.domain.outcomes.agreement import Kappa, weighted_kappa
 from fittings.models import Fitting, FootObservation, SecondObservation
+from fittings.selectors import noise
 from fittings.selectors.courses import OutcomeFilter
 
 PEOPLE_LEAST = 10
@@ -47,14 +48,18 @@ class Agreement:
     kappa: Kappa | None
 
 
-def agreements(wanted: OutcomeFilter) -> list[Agreement]:
-    """Agreement on each observation, the worse foot of each person as the need takes it: two queries."""
-    second = _worse(SecondObservation.objects.filter(fitting__in=_fittings(wanted)))
+def agreements(wanted: OutcomeFilter, *, hides: bool = False) -> list[Agreement]:
+    """Agreement on each observation, the worse foot of each person as the need takes it: two queries.
+
+    Where stores are added up (`hides`) every count has noise, and what is computed follows from these counts.
+    """
+    second = _worse(SecondObservation.objects.filter(fitting__in=fittings_of(wanted)))
     first = _worse(FootObservation.objects.filter(fitting__in=list(second)))
-    return [_agreement(name, label, grades, first, second) for name, label, grades in ITEMS]
+    return [_agreement(name, label, grades, first, second, hides=hides) for name, label, grades in ITEMS]
 
 
-def _fittings(wanted: OutcomeFilter) -> QuerySet[Fitting]:
+def fittings_of(wanted: OutcomeFilter) -> QuerySet[Fitting]:
+    """The kept fittings of a period, of some stores and perhaps of one fitter."""
     fittings = Fitting.objects.kept().filter(store__in=wanted.stores)
     if wanted.since:
         fittings = fittings.filter(at__date__gte=wanted.since)
@@ -64,25 +69,36 @@ def _fittings(wanted: OutcomeFilter) -> QuerySet[Fitting]:
 
 
 Worse = dict[int, dict[str, int]]
+RECORD_KEY = "record_key"
 
 
 def _worse(feet: QuerySet[Any]) -> Worse:
     worst: Worse = defaultdict(dict)
     names = [name for name, _, _ in ITEMS]
-    for fitting_id, *values in feet.values_list("fitting_id", *names):
+    rows = feet.annotate(record_key=noise.record_key("fitting__customer"))
+    for fitting_id, record_key, *values in rows.values_list("fitting_id", "record_key", *names):
         kept = worst[fitting_id]
+        kept[RECORD_KEY] = record_key
         for name, value in zip(names, values, strict=True):
             if value is not None:
                 kept[name] = max(value, kept.get(name, value))
     return worst
 
 
-def _agreement(name: str, label: str, grades: tuple[str, ...], first: Worse, second: Worse) -> Agreement:
+def _agreement(
+    name: str, label: str, grades: tuple[str, ...], first: Worse, second: Worse, *, hides: bool
+) -> Agreement:
     table = np.zeros((len(grades), len(grades)), dtype=np.int64)
+    keys: Counter[tuple[int, int]] = Counter()
     for fitting_id, seen in second.items():
         one, other = first.get(fitting_id, {}).get(name), seen.get(name)
         if one is not None and other is not None:
-            table[_grade(name, one), _grade(name, other)] += 1
+            place = _grade(name, one), _grade(name, other)
+            table[place] += 1
+            keys[place] += seen[RECORD_KEY]
+    if hides:
+        for place, key in keys.items():
+            table[place] = noise.noisy(int(table[place]), key)
     n = int(table.sum())
     kappa = weighted_kappa(table, "quadratic") if n >= PEOPLE_LEAST else None
     return Agreement(label, grades, tuple(tuple(row) for row in table.tolist()), n, kappa)

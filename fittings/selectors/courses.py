@@ -18,6 +18,7 @@ from django.db import connection
 
 from fittings.domain.outcomes.clusters import PersonSums, person_sums
 from fittings.models import Course, LeftOut
+from fittings.selectors import noise
 
 LOST_AFTER_DAYS = 28
 """Somebody with an open follow-up this long overdue, and nothing answered since, counts as lost."""
@@ -100,7 +101,7 @@ WITH course AS (
 
 # Lost without a recurrence: from some day on nobody knows. The part of the last shoe counts, and of people who were
 # never heard of the complaints of their last fitting.
-_FOLLOWED = """, followed AS (
+FOLLOWED = """, followed AS (
     SELECT course.*, CASE WHEN days IS NULL THEN complaints ELSE 1 END AS n,
         lost AND NOT recurred AND (days IS NOT NULL OR left_out = {no_answer} AND complaints > 0) AND NOT EXISTS (
             SELECT FROM fittings_course other
@@ -168,7 +169,7 @@ def courses_sql(wanted: OutcomeFilter, ending: str, *, on: dt.date) -> tuple[str
 
 def by_day_sql(wanted: OutcomeFilter, by: str, *, on: dt.date) -> tuple[str, dict[str, Any]]:
     """Return the query behind `counts_by_day`."""
-    return courses_sql(wanted, _FOLLOWED + _BY_DAY.format(key=GROUPINGS[by]), on=on)
+    return courses_sql(wanted, FOLLOWED + _BY_DAY.format(key=GROUPINGS[by]), on=on)
 
 
 def people_sql(wanted: OutcomeFilter, by: str, *, on: dt.date) -> tuple[str, dict[str, Any]]:
@@ -235,7 +236,10 @@ def model_rows(wanted: OutcomeFilter, *, on: dt.date) -> list[ModelRow]:
 
 @dataclass(frozen=True, slots=True)
 class CourseRow:
-    """One complaint of one person while they wore one shoe, as it is stored, with the stability chosen."""
+    """One complaint of one person while they wore one shoe, as it is stored, with the stability chosen.
+
+    `record_key` is the person's; see `noise`.
+    """
 
     customer_id: int
     fitting_id: int
@@ -251,11 +255,12 @@ class CourseRow:
     recurred: bool
     visits: int
     visits_open: int
+    record_key: int
 
 
 _ROWS = """
 SELECT course.customer_id, course.fitting_id, course.in_target, choice.stability, answered, lost, left_out,
-    entered_days, free_until_days, days, km, recurred, visits, visits_open
+    entered_days, free_until_days, days, km, recurred, visits, visits_open, hashint8extended(customer_id, %(seed)s)
 FROM course JOIN fittings_choice choice ON choice.fitting_id = course.fitting_id
 ORDER BY course.fitting_id, region, side
 """
@@ -263,7 +268,8 @@ ORDER BY course.fitting_id, region, side
 
 def course_rows(wanted: OutcomeFilter, *, on: dt.date) -> Iterator[CourseRow]:
     """Yield the courses of everybody with a choice: one query."""
-    return (CourseRow(*row) for row in rows_of(*courses_sql(wanted, _ROWS, on=on)))
+    query, parameters = courses_sql(wanted, _ROWS, on=on)
+    return (CourseRow(*row) for row in rows_of(query, parameters | {"seed": noise.record_seed()}))
 
 
 def counted(rows: Iterable[tuple[Any, CourseRow]]) -> Counts:
@@ -278,11 +284,12 @@ def counted(rows: Iterable[tuple[Any, CourseRow]]) -> Counts:
             day = (key, row.entered or 0, row.free_until or 0, row.days)
             by_day[day] += 1
             recurred[day] += row.recurred
-    people = [_counted_people(key, list(parts.values())) for (_, key), parts in by_person.items()]
+    people = [people_count(key, list(parts.values())) for (_, key), parts in by_person.items()]
     return Counts(tuple(people), tuple(DayCount(*day, count, recurred[day]) for day, count in by_day.items()))
 
 
-def _counted_people(key: Any, people: list[list[CourseRow]]) -> PeopleCount:
+def people_count(key: Any, people: Sequence[Sequence[CourseRow]]) -> PeopleCount:
+    """Count people, each with all their rows."""
     back = [sum(row.recurred for row in person) for person in people]
     known = [part for part in ([row for row in person if row.km is not None] for person in people) if part]
     out = Counter(

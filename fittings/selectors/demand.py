@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
@@ -17,6 +18,9 @@ from core.gate import row_scope
 from core.models import Store
 from fittings.domain.outcomes.rates import SMALL_CELL
 from fittings.models import Choice, Fitting
+from fittings.selectors import noise
+
+Place = tuple[int, Decimal]
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,6 +31,10 @@ class DemandCell:
     size_eu: Decimal
     targets: int
     pairs: int
+
+
+SIZES_TOGETHER = 2
+"""Where stores are added up so many whole sizes are counted together: by half sizes most counts would be small."""
 
 
 def demand_over(stores: Sequence[Store], since: dt.date) -> list[DemandCell]:
@@ -44,18 +52,48 @@ def demand_over(stores: Sequence[Store], since: dt.date) -> list[DemandCell]:
     return [DemandCell(*place, targets.get(place, 0), pairs.get(place, 0)) for place in sorted({*targets, *pairs})]
 
 
+def demand_across(stores: Sequence[Store], until: dt.date) -> list[DemandCell]:
+    """Count targets of the twelve months before a day over stores, two whole sizes together and with noise.
+
+    Parameters
+    ----------
+    until : the first day of fittings that no longer count; the first of a month, so that nothing changes by the day
+    """
+    wanted = Fitting.objects.kept().filter(
+        store__in=stores, at__date__gte=year_before(until), at__date__lt=until, size_eu__isnull=False
+    )
+    people, keys, pairs = Counter[Place](), Counter[Place](), Counter[Place]()
+    for band, size, count, key in _targets(wanted, people=Count("pk"), keys=Sum(noise.record_key("customer"))):
+        place = band, size // SIZES_TOGETHER * SIZES_TOGETHER
+        people[place] += count
+        keys[place] += int(key)
+    for (band, size), count in _pairs(stores).items():
+        pairs[band, size // SIZES_TOGETHER * SIZES_TOGETHER] += count
+    return [
+        DemandCell(*place, noise.noisy(people[place], keys[place]), pairs[place]) for place in sorted({*people, *pairs})
+    ]
+
+
 def demand_for_store(store: Store, until: dt.date) -> list[catalogue_demand.DemandCell]:
     """Count kept fittings of the twelve months up to a day, included, for the catalogue's page on gaps: two queries.
 
-    A person who was fitted twice counts twice: each time a shoe was wanted.
+    A person who was fitted twice counts twice: each time a shoe was wanted. Of other stores whole months count, with
+    noise, so that no day and no other store's page gives away a single person.
     """
     wanted = Fitting.objects.kept().filter(at__date__gt=year_before(until), at__date__lte=until)
+    others = ~Q(store=store) & Q(at__date__lt=until.replace(day=1))
     with row_scope.figures():
-        lines = list(_targets(wanted, own=Count("pk", filter=Q(store=store)), everywhere=Count("pk")))
-    return [
-        catalogue_demand.DemandCell(band, size, own, shown_across_stores(own, everywhere))
-        for band, size, own, everywhere in lines
-    ]
+        lines = _targets(
+            wanted,
+            own=Count("pk", filter=Q(store=store)),
+            others=Count("pk", filter=others),
+            keys=Sum(noise.record_key("customer"), filter=others),
+        )
+        return [
+            catalogue_demand.DemandCell(band, size, own, shown_across_stores(own, own + noise.noisy(elsewhere, keys)))
+            for band, size, own, elsewhere, keys in lines
+            if own or elsewhere
+        ]
 
 
 def chosen_since(store: Store, since: dt.date) -> dict[tuple[int, Decimal], int]:
@@ -65,7 +103,7 @@ def chosen_since(store: Store, since: dt.date) -> dict[tuple[int, Decimal], int]
     return {(shoe, size): people for shoe, size, people in lines}
 
 
-def _targets(fittings: QuerySet[Fitting], **counts: Count) -> QuerySet[Any, tuple[Any, ...]]:
+def _targets(fittings: QuerySet[Fitting], **counts: Count | Sum) -> QuerySet[Any, tuple[Any, ...]]:
     """Counts of fittings by the band that the need's centre lies in and by size; one query, and one for the bands."""
     bands = band_list()
     if not bands:

@@ -5,16 +5,22 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
 from core.gate import row_scope
 from core.models import Store
+from fittings.domain.outcomes.cell_keys import VARIANCE
 from fittings.domain.outcomes.shrinkage import shrink_means, shrink_rates
+from fittings.selectors import noise
 from fittings.selectors.courses import OutcomeFilter, courses_sql, rows_of
 
 PEOPLE_LEAST = 10
 """Nothing is said of a shoe from fewer wearers than this."""
+
+NOISE_POINTS = 2.5
+"""Comfort, in points, that the noise of one person adds to a shoe's sum."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,7 +56,7 @@ class ShoeInUse:
 
 @dataclass(frozen=True, slots=True)
 class _Sums:
-    """What the database adds up of one shoe in one band; recurrences and km are those of people whose km are known."""
+    """What is added up of one shoe in one band, with noise; recurrences and km are of people whose km are known."""
 
     shoe_id: int
     slug: str
@@ -73,20 +79,27 @@ class _Sums:
 
 # Comfort is one value a person and shoe, however many fittings; a complaint has one course, whatever else hurt.
 _BY_SHOE = """, answer AS (
-    SELECT customer_id, shoe_id, band, avg(follow.comfort) AS comfort
+    SELECT customer_id, shoe_id, band, avg(follow.comfort) AS comfort,
+        hashint8extended(customer_id, %(seed)s) AS record_key
     FROM (SELECT DISTINCT customer_id, shoe_id, band, fitting_id FROM course) worn
     JOIN fittings_followup follow USING (fitting_id)
     WHERE answered_at IS NOT NULL AND comfort IS NOT NULL AND wearing IS NOT FALSE GROUP BY customer_id, shoe_id, band
 ), comfort AS (
-    SELECT shoe_id, band, count(*) AS people, sum(comfort)::float8 AS total, sum(comfort ^ 2)::float8 AS squares
+    SELECT shoe_id, band, count(*) AS people, sum(comfort)::float8 AS total, sum(comfort ^ 2)::float8 AS squares,
+        sum(record_key) AS keys
     FROM answer GROUP BY shoe_id, band
+), wearer AS (
+    SELECT shoe_id, band, band_name, hashint8extended(customer_id, %(seed)s) AS record_key, sum(km) AS km,
+        count(*) FILTER (WHERE recurred AND km IS NOT NULL) AS recurred
+    FROM course GROUP BY shoe_id, band, band_name, customer_id
 ), sums AS (
-    SELECT shoe_id, band, band_name, count(DISTINCT customer_id) FILTER (WHERE km IS NOT NULL) AS at_risk,
-        count(*) FILTER (WHERE recurred AND km IS NOT NULL) AS recurred, coalesce(sum(km), 0)::float8 AS km
-    FROM course GROUP BY shoe_id, band, band_name
+    SELECT shoe_id, band, band_name, count(km) AS at_risk, coalesce(sum(recurred), 0)::bigint AS recurred,
+        coalesce(sum(km), 0)::float8 AS km, sum(record_key) FILTER (WHERE km IS NOT NULL) AS km_keys,
+        sum(record_key * recurred::numeric) AS recurred_keys, greatest(max(recurred), 1) AS most
+    FROM wearer GROUP BY shoe_id, band, band_name
 )
 SELECT shoe.id, shoe.slug, brand.name, shoe.name, shoe.version, band, band_name, coalesce(people, 0),
-    coalesce(total, 0), coalesce(squares, 0), at_risk, recurred, km
+    coalesce(total, 0), coalesce(squares, 0), at_risk, recurred, km, keys, km_keys, recurred_keys, most
 FROM sums LEFT JOIN comfort USING (shoe_id, band)
 JOIN catalogue_shoe shoe ON shoe.id = sums.shoe_id JOIN catalogue_brand brand ON brand.id = shoe.brand_id
 ORDER BY band, shoe.slug
@@ -100,8 +113,9 @@ def shoes_in_use(*, on: dt.date) -> list[ShoeInUse]:
     95 % interval, drawn in towards the others, lies wholly below its band's comfort or above its band's recurrences.
     """
     stores = tuple(Store.objects.values_list("pk", flat=True))
+    query, parameters = courses_sql(OutcomeFilter(stores), _BY_SHOE, on=on)
     with row_scope.figures():
-        sums = [_Sums(*row) for row in rows_of(*courses_sql(OutcomeFilter(stores), _BY_SHOE, on=on))]
+        sums = [_with_noise(row) for row in rows_of(query, parameters | {"seed": noise.record_seed()})]
     comfort, recurrence = _comfort(sums), _recurrence(sums)
     shoes = [
         ShoeInUse(
@@ -115,6 +129,21 @@ def shoes_in_use(*, on: dt.date) -> list[ShoeInUse]:
         for item in sums
     ]
     return [shoe for shoe in shoes if shoe.comfort or shoe.recurrence]
+
+
+def _with_noise(row: Sequence[Any]) -> _Sums:
+    """A row with noise on its counts, and with it on the sums: a mean that is exact would give its count away."""
+    people, comfort, squares, at_risk, recurred, km, worn_keys, km_keys, recurred_keys, most = row[7:]
+    shown, watched = noise.noisy(people, worn_keys), noise.noisy(at_risk, km_keys)
+    mean, apart = (comfort / people if people else 0.0), shown - people
+    # Squares about the new mean stay what they were about the old one, so that the spread is not changed.
+    moved = mean + apart * NOISE_POINTS / people if people else 0.0
+    spread = max(0.0, squares - people * mean**2) * (shown / people if people else 0.0)
+    # One person may have several recurrences, and the noise of a person is as many.
+    events = max(0, recurred + most * (noise.noisy(recurred, int(recurred_keys or 0) + int(km_keys or 0)) - recurred))
+    distance = km * watched / at_risk if at_risk else 0.0
+    sums: list[Any] = [shown, moved * shown, spread + shown * moved**2, watched, min(events, most * watched), distance]
+    return _Sums(*[*row[:7], *sums])
 
 
 Place = tuple[int, int]
@@ -137,7 +166,8 @@ def _comfort(sums: Sequence[_Sums]) -> dict[Place, Against]:
     if not enough:
         return {}
     raw = np.array([item.mean - centre[item.band] for item in enough])
-    shrunk = shrink_means(raw, np.array([within / item.people for item in enough]), centre=0.0)
+    people = [item.people for item in enough]
+    shrunk = shrink_means(raw, np.array([within / n + VARIANCE * (NOISE_POINTS / n) ** 2 for n in people]), centre=0.0)
     return {
         (item.shoe_id, item.band): Against(item.people, float(r), float(v), float(low), float(high), worse=high < 0)
         for item, r, v, low, high in zip(enough, raw, shrunk.value, shrunk.low, shrunk.high, strict=True)

@@ -15,14 +15,12 @@ from core.accounts.selectors import stores_of
 from core.gate import row_scope
 from core.models import Store, User
 from fittings.domain.outcomes.clusters import NOBODY
-from fittings.domain.outcomes.comparisons import Estimate
-from fittings.domain.outcomes.hiding import to_fives
 from fittings.domain.outcomes.onset import OnsetTest, onset_test
-from fittings.domain.outcomes.rates import SMALL_CELL, Rate, hide_small, rate_per_1000_km
-from fittings.domain.outcomes.restricted_mean import RestrictedMean
+from fittings.domain.outcomes.rates import SMALL_CELL, hide_small
 from fittings.domain.outcomes.survival import LogRank, log_rank_of
 from fittings.models import LeftOut
 from fittings.selectors.courses import Counts, OutcomeFilter, PeopleCount, counts_of
+from fittings.selectors.noisy_counts import released_counts
 from fittings.selectors.outcome_groups import (
     MARK_WEEKS,
     Comparison,
@@ -34,13 +32,14 @@ from fittings.selectors.outcome_groups import (
     life_table_of,
     onsets_of,
 )
+from fittings.selectors.released import in_quarters, released_until
 
 INSIDE, OUTSIDE = "In the target", "Outside the target"
 
 
 @dataclass(frozen=True, slots=True)
 class Outcomes:
-    """Outcomes of some stores together; `hides` says that small counts are hidden, `rounds` that all are rounded.
+    """Outcomes of some stores together; `hides` says that small counts are hidden and all counts have noise.
 
     `compares` says that the groups are those in and outside the target; `comparison` is None then where it is hidden.
     `test` compares the groups by the follow-ups between which recurrences came, `day_test` by the day of the report.
@@ -53,25 +52,25 @@ class Outcomes:
     test: OnsetTest | None
     day_test: LogRank | None
     hides: bool
-    rounds: bool = False
     compares: bool = True
 
 
 @dataclass(frozen=True, slots=True)
 class Scope:
-    """Whose outcomes somebody reads: the stores, whether small counts are hidden, whether filters narrow the people."""
+    """Whose outcomes somebody reads: the stores, and whether small counts are hidden and all counts have noise."""
 
     stores: tuple[Store, ...]
     hides: bool
-    narrowed: bool = False
 
     @property
-    def rounds(self) -> bool:
-        """Whether counts are rounded: a page of some of the people could be set against one of nearly the same."""
-        return self.hides and self.narrowed
+    def until(self) -> dt.date | None:
+        """The first day of choices that are not shown yet; None where all are."""
+        return released_until(timezone.localdate()) if self.hides else None
 
     def filter(self, **given: Any) -> OutcomeFilter:
-        """A filter on these stores."""
+        """A filter on these stores; on all of them for whole quarters."""
+        if self.hides:
+            given |= in_quarters(given.get("since"), given.get("until"), timezone.localdate())
         return OutcomeFilter(stores=tuple(store.pk for store in self.stores), **given)
 
     def opened(self) -> AbstractContextManager[Any]:
@@ -98,7 +97,7 @@ def outcomes_for(
     on: dt.date | None = None,
     bands: Sequence[BandRow] | None = None,
 ) -> Outcomes:
-    """Outcomes of a scope (the user's own where left out): three or four queries, however many people.
+    """Outcomes of a scope (the user's own where left out): three to five queries, however many people.
 
     Parameters
     ----------
@@ -108,8 +107,9 @@ def outcomes_for(
     bands : of the scale, where they were read already
     """
     scope = scope or scope_of(user)
+    count = released_counts if scope.hides else counts_of
     with scope.opened():
-        counts = counts_of(wanted or scope.filter(), by, on=on or timezone.localdate())
+        counts = count(wanted or scope.filter(), by, on=on or timezone.localdate())
     return finish(counts, group_names(by, scope, bands), scope, compares=by == "target")
 
 
@@ -129,13 +129,7 @@ def finish(counts: Counts, names: Mapping[Any, str], scope: Scope, *, compares: 
         comparison = compare(*groups) if comparison else None
         if any(group.recurrences is None for group in groups):
             comparison, test, day_test = None, None, None
-    if scope.rounds:
-        groups, total = [_rounded(group) for group in groups], _rounded(total)
-        comparison = compare(*groups) if comparison else None
-        test, day_test = _rounded_test(test), _rounded_day_test(day_test)
-    return Outcomes(
-        scope.names(), tuple(groups), total, comparison, test, day_test, scope.hides, scope.rounds, compares=compares
-    )
+    return Outcomes(scope.names(), tuple(groups), total, comparison, test, day_test, scope.hides, compares=compares)
 
 
 def _people(counted: Mapping[Any, PeopleCount], key: Any) -> PeopleCount:
@@ -206,65 +200,6 @@ def _loss_shown(loss: Loss | None, readings: Sequence[Reading | None], *, lost: 
         return None
     main = readings[MARK_WEEKS.index(loss.weeks)]
     return loss if main is not None and main.at_risk is not None else None
-
-
-def _rounded(group: Group) -> Group:
-    """Counts to fives, km to two digits, rates of these, shares in whole percent."""
-    names = (*_COUNTS, "without_km", "visits", "visits_open")
-    counts: dict[str, Any] = {name: to_fives(getattr(group, name)) for name in names}
-    counts["left_out"] = tuple(to_fives(count) for count in group.left_out)
-    km = None if group.km is None else float(f"{group.km:.1e}")
-    rate = None if group.rate is None or km is None else _rounded_rate(group.rate, km)
-    readings = tuple(item and _rounded_reading(item) for item in group.readings)
-    events = to_fives(group.by_person.events if group.by_person else 0) or 0
-    sums = group.by_person and replace(group.by_person, events=events, exposure=km or 0.0)
-    loss, begun = _rounded_loss(group.loss), to_fives(group.begun)
-    return replace(group, **counts, km=km, rate=rate, by_person=sums, begun=begun, readings=readings, loss=loss)
-
-
-def _rounded_rate(rate: Rate, km: float) -> Rate:
-    """The rate of rounded counts; its limits are at least as far apart as the robust ones, to two digits."""
-    rounded = rate_per_1000_km(to_fives(rate.events) or 0, km)
-    if rate.method == rounded.method or None in (rate.low, rate.high, rounded.low, rounded.high):
-        return rounded
-    low, high = (float(f"{limit or 0.0:.1e}") for limit in (rate.low, rate.high))
-    return replace(rounded, low=min(rounded.low or 0.0, low), high=max(rounded.high or 0.0, high), method=rate.method)
-
-
-def _rounded_reading(reading: Reading) -> Reading:
-    shares = {name: round(getattr(reading, name), 2) for name in ("share", "low", "high")}
-    mean = reading.mean and _rounded_mean(reading.mean)
-    events = to_fives(reading.events) or 0
-    return replace(reading, **shares, at_risk=to_fives(reading.at_risk), events=events, mean=mean)
-
-
-def _rounded_mean(mean: RestrictedMean) -> RestrictedMean:
-    parts = {name: round(getattr(mean, name), 1) for name in ("value", "standard_error", "low", "high")}
-    return replace(mean, **parts)
-
-
-def _rounded_loss(loss: Loss | None) -> Loss | None:
-    if loss is None:
-        return None
-    best, worst, weighted = (_rounded_share(estimate) for estimate in (loss.best, loss.worst, loss.weighted))
-    return replace(loss, best=best, worst=worst, weighted=weighted, lost=to_fives(loss.lost))
-
-
-def _rounded_share(estimate: Estimate) -> Estimate:
-    low, high = (None if part is None else round(part, 2) for part in (estimate.low, estimate.high))
-    return replace(estimate, value=None if estimate.value is None else round(estimate.value, 2), low=low, high=high)
-
-
-def _rounded_test(test: OnsetTest | None) -> OnsetTest | None:
-    if test is None or test.chi_squared is None or test.p is None:
-        return test
-    return replace(test, scores=(), chi_squared=round(test.chi_squared, 1), p=round(test.p, 2))
-
-
-def _rounded_day_test(test: LogRank | None) -> LogRank | None:
-    if test is None or test.chi_squared is None or test.p is None:
-        return test
-    return replace(test, observed=(), expected=(), chi_squared=round(test.chi_squared, 1), p=round(test.p, 2))
 
 
 def _hidden(column: Sequence[int]) -> tuple[int | None, ...]:

@@ -14,7 +14,18 @@ from fittings.domain.fitting.intake import FootIntake
 from fittings.models import Fitting, SecondObservation
 from fittings.services.checks import Problems, check_record, require
 
-SEEN = (("pronation", "grade"), ("tibial_rotation", "grade"), ("rearfoot_eversion", "grade"), ("fpi6", "fpi6"))
+SEEN = (
+    ("pronation", "grade"),
+    ("tibial_rotation", "grade"),
+    ("rearfoot_eversion", "grade"),
+    ("fpi6", "fpi6"),
+    ("pronation_deg", "degrees"),
+    ("tibial_rotation_deg", "degrees"),
+    ("rearfoot_eversion_deg", "degrees"),
+    ("navicular_drop_mm", "navicular_drop_mm"),
+    ("length_mm", "length_mm"),
+    ("width_mm", "width_mm"),
+)
 
 
 @transaction.atomic
@@ -39,7 +50,7 @@ def second_observation_record(
             problems.limit(f"{foot}.{name}", getattr(seen, name), limits)
     problems.refuse()
     if all(getattr(seen, name) is None for seen in feet.values() for name, _ in SEEN):
-        raise DomainError("Grade at least one thing of one foot.", code="empty")
+        raise DomainError("Grade at least one thing of one foot, or measure one.", code="empty")
     moment = at or timezone.now()
     made = []
     for foot, seen in feet.items():

@@ -20,10 +20,18 @@ from fittings.domain.fitting.bounds import LIMITS
 from fittings.domain.fitting.intake import FootIntake
 from fittings.forms.fields import GRADE_CHOICES, pick_field
 from fittings.presentation import agreement as presentation
+from fittings.presentation import measured_agreement as measured_presentation
 from fittings.selectors.agreement import agreements, open_for_second_look, second_look_get
+from fittings.selectors.measured_agreement import measured_agreements
 from fittings.services.second_look import second_observation_record
 from fittings.views.common import refusals_as_pages
 from fittings.views.outcomes import asked_of, wants_csv
+
+
+def measure_field(label: str, limits: str) -> forms.FloatField:
+    low, high = LIMITS[limits]
+    widget = forms.NumberInput(attrs={"inputmode": "decimal", "step": "any"})
+    return forms.FloatField(label=label, required=False, min_value=low, max_value=high, widget=widget)
 
 
 class SecondFootForm(forms.Form):
@@ -39,6 +47,12 @@ class SecondFootForm(forms.Form):
         max_value=int(LIMITS["fpi6"][1]),
         help_text="Sum of six items, −12 to 12.",
     )
+    rearfoot_eversion_deg = measure_field("Rearfoot eversion, degrees", "degrees")
+    pronation_deg = measure_field("Pronation, degrees", "degrees")
+    tibial_rotation_deg = measure_field("Tibial rotation, degrees", "degrees")
+    navicular_drop_mm = measure_field("Navicular drop, mm", "navicular_drop_mm")
+    length_mm = measure_field("Foot length, mm", "length_mm")
+    width_mm = measure_field("Foot width, mm", "width_mm")
 
     def foot(self) -> FootIntake:
         return FootIntake(**self.cleaned_data)
@@ -75,14 +89,21 @@ def agreement(request: HttpRequest) -> HttpResponseBase:
     asked = asked_of(request, "by", "band", "use")
     if asked.wanted is None:
         return render(request, "fittings/agreement.html", asked.context(), status=400)
+    hides = asked.scope.hides
     with asked.scope.opened():
-        kappas = agreements(asked.wanted)
+        kappas = agreements(asked.wanted, hides=hides)
+        measured = measured_agreements(asked.wanted, hides=hides)
     if wants_csv(request):
-        rows = presentation.csv_rows(kappas, hides=asked.scope.hides, rounds=asked.scope.rounds)
+        rows = presentation.csv_rows(kappas, hides=hides)
         return csv_response("agreement.csv", presentation.COLUMNS, rows)
-    page = presentation.agreement_page(kappas, hides=asked.scope.hides, rounds=asked.scope.rounds)
+    if request.GET.get("as") == "measured-csv":
+        rows = measured_presentation.measured_csv_rows(measured, hides=hides)
+        return csv_response("measured-agreement.csv", measured_presentation.MEASURED_COLUMNS, rows)
+    page = presentation.agreement_page(kappas, hides=hides)
     waiting = []
     if allowed(request.user, "fittings.second_look:write"):
         waiting = list(open_for_second_look(actor_of(request), on=timezone.localdate()))
-    context = asked.context(report=page, figures=page.figures, waiting=waiting)
+    lines = measured_presentation.measured_lines(measured, hides=hides)
+    published = measured_presentation.PUBLISHED
+    context = asked.context(report=page, figures=page.figures, waiting=waiting, measured=lines, published=published)
     return render(request, "fittings/agreement.html", context)

@@ -12,7 +12,7 @@ from core.gate.permissions import gate
 from core.web.csv_export import csv_response
 from fittings import permissions as permissions  # registers the actions named below
 from fittings.presentation import demand as presentation
-from fittings.selectors.demand import demand_over, year_before
+from fittings.selectors.demand import demand_across, demand_over, year_before
 from fittings.selectors.learning import shoes_in_use
 from fittings.views.outcomes import asked_of, wants_csv
 
@@ -21,17 +21,22 @@ from fittings.views.outcomes import asked_of, wants_csv
 @never_cache
 @require_safe
 def demand(request: HttpRequest) -> HttpResponseBase:
-    """The targets of the last twelve months (or since a month) by band and size, beside the pairs in stock."""
+    """The targets of the last twelve months (or since a month) by band and size, beside the pairs in stock.
+
+    Over all stores always of the twelve months up to the last one that is over.
+    """
     asked = asked_of(request, "by", "band", "use", "fitter", "until")
     if asked.wanted is None:
         return render(request, "fittings/demand.html", asked.context(), status=400)
-    since = asked.wanted.since or year_before(timezone.localdate())
+    today, hides = timezone.localdate(), asked.scope.hides
+    month = today.replace(day=1)
+    since = year_before(month) if hides else asked.wanted.since or year_before(today)
     with asked.scope.opened():
-        cells = demand_over(asked.scope.stores, since)
+        cells = demand_across(asked.scope.stores, month) if hides else demand_over(asked.scope.stores, since)
     if wants_csv(request):
-        rows = presentation.demand_csv_rows(cells, asked.bands, hides=asked.scope.hides, rounds=asked.scope.rounds)
+        rows = presentation.demand_csv_rows(cells, asked.bands, hides=hides)
         return csv_response("demand.csv", presentation.DEMAND_COLUMNS, rows)
-    page = presentation.demand_page(cells, asked.bands, since=since, hides=asked.scope.hides, rounds=asked.scope.rounds)
+    page = presentation.demand_page(cells, asked.bands, since=since, hides=hides)
     return render(request, "fittings/demand.html", asked.context(report=page, figures=page.figures))
 
 

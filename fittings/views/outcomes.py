@@ -24,6 +24,7 @@ from fittings.presentation.left_out import left_out_lines
 from fittings.presentation.risk_model import MODEL_COLUMNS, model_csv_rows, model_page
 from fittings.selectors.courses import OutcomeFilter
 from fittings.selectors.outcomes import Scope, outcomes_for, scope_of
+from fittings.selectors.released import released_filter
 from fittings.selectors.risk_model import risk_model
 from fittings.selectors.staff import fitters_of
 
@@ -61,11 +62,7 @@ def asked_of(request: HttpRequest, *without: str) -> Asked:
         store = form.store_chosen()
         if store is not None:
             scope = replace(scope, stores=(store,), hides=scope.hides and store.pk not in user.store_ids())
-        narrowed = form.narrowed()
-        scope = replace(
-            scope, narrowed=store is not None or any(value not in (None, "") for value in narrowed.values())
-        )
-        wanted, by = scope.filter(**narrowed), form.cleaned_data.get("by") or "target"
+        wanted, by = scope.filter(**form.narrowed()), form.cleaned_data.get("by") or "target"
     query = request.GET.copy()
     for name in ("as", "closer"):
         query.pop(name, None)
@@ -104,11 +101,11 @@ def outcome_model(request: HttpRequest) -> HttpResponseBase:
     asked = asked_of(request, "by")
     if asked.wanted is None:
         return render(request, "fittings/outcome_model.html", asked.context(), status=400)
+    today = timezone.localdate()
     with asked.scope.opened():
-        model = risk_model(asked.wanted, on=timezone.localdate())
+        wanted = released_filter(asked.wanted, on=today) if asked.scope.hides else asked.wanted
+        model = risk_model(wanted, on=today)
     if wants_csv(request):
-        return csv_response(
-            "model.csv", MODEL_COLUMNS, model_csv_rows(model, hides=asked.scope.hides, rounds=asked.scope.rounds)
-        )
-    page = model_page(model, hides=asked.scope.hides, rounds=asked.scope.rounds)
+        return csv_response("model.csv", MODEL_COLUMNS, model_csv_rows(model, hides=asked.scope.hides))
+    page = model_page(model, hides=asked.scope.hides)
     return render(request, "fittings/outcome_model.html", asked.context(report=page, figures=page.figures))

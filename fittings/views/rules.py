@@ -20,8 +20,9 @@ from fittings import permissions as permissions  # registers the actions named b
 from fittings.forms.rules import NeedRulesForm, initial_of
 from fittings.models import NeedRules
 from fittings.presentation import rules as presentation
-from fittings.selectors.rules_trial import rules_get, rules_list, rules_trial
+from fittings.selectors.rules_trial import rules_get, rules_list
 from fittings.services.rules import need_rules_adopt, need_rules_discard, need_rules_draft
+from fittings.services.rules_trial import rules_try
 from fittings.views.common import refusals_as_pages
 from fittings.views.outcomes import wants_csv
 
@@ -71,7 +72,7 @@ def _begin(request: HttpRequest) -> dict[str, Any]:
 def need_rules_detail(request: HttpRequest, pk: int) -> HttpResponseBase:
     """What a version says, and what it would have said of past fittings."""
     rules = rules_get(pk)
-    trial = rules_trial(actor_of(request), rules)
+    trial = rules_try(actor=actor_of(request), rules=rules)
     if wants_csv(request):
         return csv_response("dry-run.csv", presentation.TRIAL_COLUMNS, presentation.trial_csv_rows(trial))
     return _detail_page(request, rules, ReasonForm(), trial=trial)
@@ -79,7 +80,7 @@ def need_rules_detail(request: HttpRequest, pk: int) -> HttpResponseBase:
 
 def _detail_page(request: HttpRequest, rules: NeedRules, form: ReasonForm, *, trial: Any = None) -> HttpResponse:
     current = NeedRules.objects.filter(is_current=True).first()
-    page = presentation.trial_page(trial or rules_trial(actor_of(request), rules))
+    page = presentation.trial_page(trial or rules_try(actor=actor_of(request), rules=rules))
     state, state_class = presentation.state_words(rules)
     context = {
         "rules": rules,

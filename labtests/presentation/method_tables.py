@@ -33,8 +33,9 @@ def protocol_table(protocol: Protocol, units: str) -> MethodTable:
     return MethodTable(
         title=f"Test protocol, {version_text(protocol.version)}",
         note=(
-            "All are common practice, without a published source. Every sensor of the rig must be in calibration on "
-            f"the day. Temperature: {basis_words(temperature_study_in_use())}"
+            "The limits are our own, after common practice; none is taken from a published standard. "
+            "Every sensor of the rig must be in calibration on the day. "
+            f"Temperature: {basis_words(temperature_study_in_use())}"
         ),
         columns=("Condition", "Nominal", "Accepted"),
         rows=tuple(

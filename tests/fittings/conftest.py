@@ -121,3 +121,9 @@ def chosen(make_fitting, make_shoe, cast):
         return fitting
 
     return make
+
+
+@pytest.fixture
+def without_noise(monkeypatch):
+    """Show counts over all stores as they are, where a test is about something else than the noise on them."""
+    monkeypatch.setattr("fittings.selectors.noise.noisy", lambda count, _record_keys: count)

@@ -57,40 +57,6 @@ def hide_cells(counts: Sequence[Sequence[int]], *, minimum: int = SMALL_CELL) ->
     return tuple(tuple(None if (i, j) in hidden else count for j, count in enumerate(r)) for i, r in enumerate(table))
 
 
-def to_fives(count: int | None) -> int | None:
-    """A count to the nearest five, None as it is.
-
-    Parameters
-    ----------
-    count : int or None
-        0 or more.
-
-    Returns
-    -------
-    int or None
-
-    Raises
-    ------
-    ValueError
-        When the count is negative.
-
-    Notes
-    -----
-    Two pages whose filters differ by a few people show the same number, or one that differs by a whole five: their
-    difference is no count of people any more. Rounding to a base of five is usual for official tables (from memory).
-
-    Examples
-    --------
-    >>> [to_fives(count) for count in (5, 7, 8, 12)]
-    [5, 5, 10, 10]
-    """
-    if count is None:
-        return None
-    if count < 0:
-        raise ValueError(f"count must be >= 0, got {count}")
-    return (count + SMALL_CELL // 2) // SMALL_CELL * SMALL_CELL
-
-
 def _check(table: list[list[int]]) -> None:
     if len({len(row) for row in table}) > 1:
         raise ValueError("counts must have rows of one length")

@@ -10,9 +10,10 @@ from django.utils import timezone
 
 from catalogue.selectors import band_list
 from fittings.domain.fitting.intake import FollowUpAnswer, FootIntake
+from fittings.domain.outcomes.cell_keys import LARGEST
 from fittings.domain.outcomes.recurrence import Pain
 from fittings.presentation.demand import demand_csv_rows
-from fittings.selectors.demand import DemandCell, demand_over
+from fittings.selectors.demand import DemandCell, demand_across, demand_over
 from fittings.selectors.learning import shoes_in_use
 from fittings.services import follow_up_answer
 
@@ -62,6 +63,16 @@ def test_demand_page_shows_own_store_and_hides_across(cast, sign_in, make_fittin
     assert f"{band_name(2)},42 to under 44,hidden,0" in across
 
 
+def test_demand_of_all_stores_is_of_whole_months_and_has_noise(cast, make_fitting):
+    month = timezone.localdate().replace(day=1)
+    for number in range(30):
+        make_fitting(name=f"Person {number}", email="", at=ago(weeks=20))
+    make_fitting(name="New", email="")
+    (cell,) = demand_across([cast.store_a], month)
+    assert cell.size_eu == 42
+    assert abs(cell.targets - 30) <= LARGEST
+
+
 def test_sizes_are_told_together_where_stores_are_added_up(db):
     bands = band_list()
     cells = [DemandCell(band.order, Decimal(size), 3, 1) for band in bands for size in ("42", "43.5")]
@@ -94,7 +105,9 @@ def worn(chosen):
     return make
 
 
-def test_shoe_worse_than_its_band_is_named_and_few_wearers_are_not_shown(worn, cast, django_assert_num_queries):
+def test_shoe_worse_than_its_band_is_named_and_few_wearers_are_not_shown(
+    worn, cast, without_noise, django_assert_num_queries
+):
     worn("fine", [8, 9, 8, 9, 8, 9, 8, 9, 8, 9, 8, 9])
     worn("poor", [4, 5, 4, 5, 4, 5, 4, 5, 4, 5, 4, 5], recurred=10)
     worn("rare", [1, 1, 1])
@@ -122,7 +135,7 @@ def test_nobody_worn_gives_nothing(cast, chosen):
     assert shoes_in_use(on=timezone.localdate()) == []
 
 
-def test_lab_and_office_read_it_without_any_person_and_stores_do_not(worn, cast, sign_in):
+def test_lab_and_office_read_it_without_any_person_and_stores_do_not(worn, cast, without_noise, sign_in):
     worn("fine", [8, 9, 8, 9, 8, 9, 8, 9, 8, 9])
     worn("poor", [4, 5, 4, 5, 4, 5, 4, 5, 4, 5])
     for who in (cast.technician, cast.reviewer, cast.office):

@@ -8,7 +8,7 @@ import pytest
 
 from fittings.domain.outcomes.clusters import PersonSums
 from fittings.selectors.courses import Counts, DayCount, PeopleCount
-from fittings.selectors.outcome_groups import MARK_WEEKS, compare, group_of
+from fittings.selectors.outcome_groups import compare, group_of
 from fittings.selectors.outcomes import Scope, finish
 
 NAMES = {True: "In", False: "Out"}
@@ -132,21 +132,6 @@ def test_few_who_were_lost_are_hidden_over_stores_with_what_would_show_them():
     assert all(item.loss is None for item in shown.groups)
     own = finish(counted(counts(4)), NAMES, replace(scope, hides=False), compares=True)
     assert [item.loss.lost for item in own.groups] == [4, 4]
-
-
-def test_figures_of_filtered_pages_over_stores_are_rounded():
-    rows = []
-    for key in (True, False):
-        rows += [row(key, 14, 12, 12), row(key, 182, 11, 11, free_until=84), row(key, 182, 80)]
-        rows += [row(key, 45, 7, lost_open=7)]
-    found = finish(counted(rows), NAMES, Scope((), hides=True, narrowed=True), compares=True)
-    loss, reading = found.groups[0].loss, found.groups[0].readings[0]
-    assert loss.lost == 5
-    assert reading.events == 10
-    for value in (loss.best.value, loss.worst.low, loss.weighted.high, reading.share, reading.low):
-        assert value == round(value, 2)
-    assert found.groups[0].readings[-1].mean.value == round(found.groups[0].readings[-1].mean.value, 1)
-    assert found.comparison.weeks == MARK_WEEKS[-1]
 
 
 def test_shoe_changed_after_the_last_day_known_to_be_free_counts_no_further():

@@ -9,6 +9,7 @@ from django.utils import timezone
 
 from catalogue.selectors import demand
 from fittings.domain.fitting.intake import FootIntake
+from fittings.domain.outcomes.cell_keys import LARGEST
 from fittings.selectors.demand import demand_for_store, shown_across_stores
 
 TODAY = dt.date(2026, 3, 4)
@@ -83,21 +84,33 @@ def test_few_people_are_hidden_also_by_subtraction(own, everywhere, shown):
     assert shown_across_stores(own, everywhere) == shown
 
 
-def test_own_numbers_are_shown_however_few(fit, cast):
-    fit()
+BEFORE = dt.date(2026, 2, 27)
+
+
+def test_own_numbers_are_shown_however_few(fit, cast, without_noise):
+    fit(day=BEFORE)
     for _ in range(5):
-        fit(store="b")
+        fit(day=BEFORE, store="b")
     (cell,) = demand_for_store(cast.store_a, TODAY)
     assert (cell.own, cell.practice) == (1, 6)
     (cell,) = demand_for_store(cast.store_b, TODAY)
     assert (cell.own, cell.practice) == (5, None)
 
 
-def test_all_stores_are_counted_though_only_the_own_one_is_in_scope(fit, cast):
+def test_other_stores_count_by_whole_months_and_with_noise(fit, cast):
+    for _ in range(9):
+        fit(day=BEFORE, store="b")
+    (before,) = demand_for_store(cast.store_a, TODAY)
+    fit(store="b")
+    assert demand_for_store(cast.store_a, TODAY) == [before]
+    assert before.practice is None or abs(before.practice - 9) <= LARGEST
+
+
+def test_all_stores_are_counted_though_only_the_own_one_is_in_scope(fit, cast, without_noise):
     from core.gate import row_scope
 
     for _ in range(5):
-        fit(store="b")
+        fit(day=BEFORE, store="b")
     with row_scope.stores([cast.store_a.pk]):
         (cell,) = demand_for_store(cast.store_a, TODAY)
     assert (cell.own, cell.practice) == (0, 5)

@@ -112,27 +112,29 @@ def test_version_in_use_can_neither_be_adopted_again_nor_discarded(cast, current
         assert refused.value.code == code
 
 
-def test_dry_run_says_how_many_move_and_how_they_fared(cast, draft, chosen, django_assert_max_num_queries):
-    for number in range(6):
-        chosen(at=timezone.now() - dt.timedelta(weeks=10), name=f"Person {number}", email="")
+def test_dry_run_says_how_many_move_and_how_they_fared(
+    cast, draft, chosen, without_noise, django_assert_max_num_queries
+):
+    for number in range(12):
+        chosen(at=timezone.now() - dt.timedelta(weeks=45), name=f"Person {number}", email="")
     rules = draft(pronation=[0, 5, 16, 20])
     with django_assert_max_num_queries(13):
         found = rules_trial(cast.office, rules)
-    assert (found.trial.n, found.trial.moved, found.trial.mean_shift) == (6, 6, 4.0)
+    assert (found.trial.n, found.trial.moved, found.trial.mean_shift) == (12, 12, 4.0)
     assert found.trial.another_band == 0
-    assert [(group.name, group.people) for group in found.fared.groups] == [("In both targets", 6)]
+    assert [(group.name, group.people) for group in found.fared.groups] == [("In both targets", 12)]
     assert not NeedRules.objects.get(version="N2").is_current
 
 
-def test_same_rules_move_nobody(cast, draft, make_fitting):
-    make_fitting()
+def test_same_rules_move_nobody(cast, draft, make_fitting, without_noise):
+    make_fitting(at=timezone.now() - dt.timedelta(weeks=45))
     found = rules_trial(cast.office, draft())
     assert (found.trial.n, found.trial.moved, found.trial.widened) == (1, 0, 0)
 
 
-def test_office_drafts_tries_and_adopts_on_the_pages(cast, sign_in, current, chosen):
-    for number in range(6):
-        chosen(at=timezone.now() - dt.timedelta(weeks=10), name=f"Person {number}", email="")
+def test_office_drafts_tries_and_adopts_on_the_pages(cast, sign_in, current, chosen, without_noise):
+    for number in range(12):
+        chosen(at=timezone.now() - dt.timedelta(weeks=45), name=f"Person {number}", email="")
     client = sign_in(cast.office)
     assert b"N1" in client.get("/outcomes/rules/").content
     assert client.get("/outcomes/rules/new/").context["form"]["base"].value() == 45.0
@@ -149,12 +151,12 @@ def test_office_drafts_tries_and_adopts_on_the_pages(cast, sign_in, current, cho
         "regions": ["heel", "inner_shin", "front_of_knee"],
     }
     page = client.get(made.url).content.decode()
-    assert "6 fittings since" in page
+    assert "12 fittings since" in page
     assert "none 0, slight 5, moderate 16.5, marked 20" in page
     assert "changed" in page
     table = client.get(f"{made.url}?as=csv").getvalue().decode().splitlines()
     assert table[0] == "what,before,after,people"
-    assert "shift_points,,5,6" in table
+    assert "shift_points,,5,12" in table
     assert client.post(f"{made.url}adopt/", {"reason": ""}).status_code == 400
     assert client.post(f"{made.url}adopt/", {"reason": "agreed"}).status_code == 302
     assert NeedRules.objects.get(is_current=True).version == "N2"

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import datetime as dt
+
 import pytest
+from django.utils import timezone
 
 from core.audit.verification import faults
 from core.domain.errors import DomainError
@@ -74,8 +77,11 @@ def test_second_look_is_taken_once_and_of_kept_fittings_only(make_fitting, look)
 def pairs(make_fitting, look):
     """Twelve people seen twice: the first fitter's and the second fitter's grade of pronation."""
     grades = [(0, 0), (0, 0), (0, 1), (1, 1), (1, 1), (1, 2), (2, 2), (2, 2), (2, 3), (3, 3), (3, 3), (3, 1)]
+    at = timezone.now() - dt.timedelta(weeks=45)
     for number, (first, second) in enumerate(grades):
-        fitting = make_fitting(name=f"Person {number}", email="", left=FootIntake(pronation=first), right=FootIntake())
+        fitting = make_fitting(
+            at=at, name=f"Person {number}", email="", left=FootIntake(pronation=first), right=FootIntake()
+        )
         look(fitting, left=FootIntake(pronation=0), right=FootIntake(pronation=second))
     return grades
 
@@ -112,7 +118,7 @@ def test_page_of_the_second_look_is_blind_and_keeps_what_was_written(cast, sign_
     assert sign_in(cast.fitter_b).get(address).status_code == 404
 
 
-def test_agreement_page_shows_own_store_whole_and_hides_across_stores(cast, sign_in, pairs):
+def test_agreement_page_shows_own_store_whole_and_hides_across_stores(cast, sign_in, pairs, without_noise):
     page = sign_in(cast.fitter_a).get("/outcomes/agreement/").content.decode()
     assert "12" in page
     assert ">hidden<" not in page

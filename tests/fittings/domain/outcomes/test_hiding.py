@@ -6,7 +6,7 @@ from hypothesis import assume, example, given
 from hypothesis import strategies as st
 from scipy.optimize import linprog
 
-from fittings.domain.outcomes.hiding import hide_cells, to_fives
+from fittings.domain.outcomes.hiding import hide_cells
 from fittings.domain.outcomes.rates import hide_small
 
 tables = st.integers(2, 4).flatmap(
@@ -70,15 +70,3 @@ def test_counts_that_add_up_to_nothing_take_one_with_them():
     assert hide_small([2, 2, 40, 9]) == (None, None, 40, None)
     assert hide_small([4, 4, 40, 9]) == (None, None, 40, 9)
     assert hide_small([0, 0, 40], total_shown=False) == (None, None, 40)
-
-
-def test_rounded_count_is_the_nearest_five():
-    assert [to_fives(count) for count in (0, 2, 3, 7, 8, 12, 13)] == [0, 0, 5, 5, 10, 10, 15]
-    assert to_fives(None) is None
-    with pytest.raises(ValueError, match="count must be >= 0, got -1"):
-        to_fives(-1)
-
-
-@given(st.integers(0, 10_000), st.integers(0, 4))
-def test_few_people_more_change_a_rounded_count_by_nothing_or_five(count, more):
-    assert to_fives(count + more) - to_fives(count) in (0, 5)
