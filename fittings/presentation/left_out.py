@@ -26,7 +26,7 @@ def left_out_lines(total: Group) -> tuple[LeftOutLine, ...]:
         people.append(LeftOutLine(_people(total.without_km), why))
     if total.visits_open != 0:
         some = "A hidden number" if total.visits_open is None else count_words(total.visits_open)
-        counts = f"{some} of {count_words(total.visits)} follow-ups"
+        counts = f"{some} of {'' if total.visits is None else f'{count_words(total.visits)} '}follow-ups"
         why = "don't say whether each complaint was there: not answered, and never counted as free of it"
         people.append(LeftOutLine(counts, why))
     return tuple(people)

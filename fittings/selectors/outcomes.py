@@ -156,7 +156,7 @@ def _hide(groups: Sequence[Group]) -> list[Group]:
     for index, group in enumerate(groups):
         counts: dict[str, Any] = {name: column[index] for name, column in columns.items()} | _reasons_hidden(group)
         if counts["people"] is None or counts["at_risk"] is None:
-            counts["left_out"] = (None,) * len(group.left_out)
+            counts |= {"left_out": (None,) * len(group.left_out), "visits": None, "visits_open": None}
         if None in (counts["back"], counts["at_risk"], rarer[index]):
             hidden.append(_without_recurrences(group, counts))
             continue
@@ -169,7 +169,7 @@ def _hide(groups: Sequence[Group]) -> list[Group]:
 
 def _reasons_hidden(group: Group) -> dict[str, Any]:
     """Hide the reasons of few people, with enough others; their sum can be worked out."""
-    shown = {name: getattr(group, name) for name in ("without_km", "visits_open")}
+    shown = {name: getattr(group, name) for name in ("without_km", "visits", "visits_open")}
     small = {name: None if count is not None and 0 < count < SMALL_CELL else count for name, count in shown.items()}
     return {"left_out": hide_small([count or 0 for count in group.left_out]), **small}
 
