@@ -82,9 +82,9 @@ def test_a_single_specimen_is_less_sure_than_two_once_other_shoes_have_two(lab):
     lab.approved(specimen="F2-02", torque_15=5.1)
     two = publish(lab)
     assert two.stability_u < one.stability_u
-    assert one.stability_df == pytest.approx(1.0, abs=0.2)
-    # Both shoes stand behind the second card.
-    assert two.stability_df > 1.8
+    # One shoe with two specimens is behind the first card, two are behind the second; what is known surely adds a little.
+    assert 1.0 <= one.stability_df < 2.0
+    assert two.stability_df > one.stability_df + 0.8
 
 
 def test_the_proposal_says_what_publishing_then_writes(lab):

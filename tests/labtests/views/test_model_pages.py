@@ -250,7 +250,7 @@ def test_dry_run_names_every_shoe_that_changes_band(other, draft, lab, author, d
         bands=[BandText(b["name"], b["upper"], b["suits"]) for b in draft.bands],
         reason="softer",
     )
-    with django_assert_max_num_queries(16):
+    with django_assert_max_num_queries(21):
         text = page(other, address("dry-run"))
     assert "1. <a href" in text
     assert "Fenwright Fenrunner 2" in text

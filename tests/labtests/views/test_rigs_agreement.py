@@ -109,7 +109,13 @@ def test_what_is_assumed_of_the_foam_moves_both_rigs_alike(two_rigs):
     plain = agreements_of(["P-1"], "torque")["P-1"].pairs[0].expanded
     for result in Result.objects.all():
         sources = result.budgets["sources"]
-        for name, value in (("source", "temperature, assumed"), ("type", "B"), ("u", 9.0), ("unit", "°C")):
+        for name, value in (
+            ("source", "temperature, assumed"),
+            ("type", "B"),
+            ("u", 9.0),
+            ("unit", "°C"),
+            ("df", None),
+        ):
             sources[name].append(value)
         if "calibration" in sources:
             sources["calibration"].append(None)
