@@ -41,5 +41,9 @@ def name_at(address: str) -> str:
 
 def names_of_shoes() -> list[str]:
     """Return names of shoes to offer while one is typed: one query."""
-    shoes = Shoe.objects.select_related("brand").filter(merged_into__isnull=True).order_by("brand__name", "name")
+    shoes = (
+        Shoe.objects.select_related("brand")
+        .filter(merged_into__isnull=True)
+        .order_by("brand__name", "name", "version", "pk")
+    )
     return [full_title(shoe) for shoe in shoes[:SUGGESTED_MOST]]

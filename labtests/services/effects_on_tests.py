@@ -19,7 +19,9 @@ def effects_on_test(
     target = lookups.limits.target
     known = {each.quantity: each for each in on_day.calibrations}
     force, thermometer = known.get("force"), known.get("temperature")
-    contact = contact_effect(evaluation, target, u_force_n=_u(force), calibration=force.number) if force else ()
+    contact = (
+        contact_effect(evaluation, target, u_force_n=_u(force), df=force.df, calibration=force.number) if force else ()
+    )
     warmth = temperature_effect(
         evaluation,
         lookups.temperature,

@@ -1,4 +1,6 @@
-"""Time and distance at risk, person by person."""
+"""Time, distance and shoes at risk, complaint by complaint: the plain and slow way, by hand."""
+
+from __future__ import annotations
 
 from datetime import date, timedelta
 
@@ -6,73 +8,89 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tests.reference.person_time import AtRisk, Report, time_at_risk
+from tests.reference.person_time import Answered, Fitted, Part, parts_of
 
 START = date(2025, 1, 1)
+HEEL, KNEE = ("heel", "left"), ("front_of_knee", "left")
 
 
-def report(week, *, km=20.0, free=True, recurred=False):
-    return Report(START + timedelta(weeks=week), km, free, recurred)
+def fitted(*places, week=0, now=False):
+    return Fitted(START + timedelta(weeks=week), tuple((place, now) for place in places or (HEEL,)))
+
+
+def answered(week, *, km=20.0, pains=(), nothing=True):
+    return Answered(START + timedelta(weeks=week), km, tuple(pains), None if pains else nothing)
+
+
+def back(week, place=HEEL, **more):
+    return answered(week, pains=[(place, 5)], **more)
 
 
 def test_time_runs_from_the_choice_to_the_last_answer():
-    found = time_at_risk(START, has_past=True, reports=[report(6, km=30.0), report(2)])
-    assert found == AtRisk(42, 2 * 20.0 + 4 * 30.0, False)
+    found = parts_of([fitted()], [answered(6, km=30.0), answered(2)])
+    assert found == [Part(0, HEEL, 0, 42, 42, pytest.approx(2 * 20.0 + 4 * 30.0), False)]
 
 
-def test_time_ends_with_the_first_recurrence():
-    reports = [report(2), report(6, free=False, recurred=True), report(12, free=False, recurred=True)]
-    assert time_at_risk(START, has_past=True, reports=reports) == AtRisk(42, 120.0, True)
+def test_time_ends_with_the_first_recurrence_which_began_after_the_last_free_day():
+    found = parts_of([fitted()], [answered(2), back(6), back(12)])
+    assert found == [Part(0, HEEL, 0, 14, 42, pytest.approx(120.0), True)]
 
 
-def test_distance_told_at_the_fitting_stands_in_where_none_is_told():
-    reports = [report(2, km=None), report(4)]
-    assert time_at_risk(START, has_past=True, reports=reports, distance_km_week=10.0).km == 60.0
-    assert time_at_risk(START, has_past=True, reports=reports).km is None
+def test_a_distance_that_is_not_known_is_not_made_up():
+    (part,) = parts_of([fitted()], [answered(2, km=None), answered(4)])
+    assert (part.days, part.km) == (28, None)
 
 
 def test_pain_there_at_the_choice_is_at_risk_only_once_it_is_gone():
-    reports = [report(2, free=False), report(6), report(12, free=False, recurred=True)]
-    assert time_at_risk(START, has_past=False, reports=reports) == AtRisk(42, 120.0, True)
+    answers = [back(2), answered(6), back(12)]
+    assert parts_of([fitted(now=True)], answers) == [Part(0, HEEL, 0, 0, 42, pytest.approx(120.0), True)]
 
 
-def test_who_is_never_at_risk_has_no_time():
-    assert time_at_risk(START, has_past=True, reports=[]) is None
-    assert time_at_risk(START, has_past=False, reports=[report(2, free=False)]) is None
-    assert time_at_risk(START, has_past=False, reports=[report(2)]) is None
-    assert time_at_risk(START, has_past=True, reports=[report(0), report(-1)]) is None
+@pytest.mark.parametrize(
+    ("fitting", "answers"),
+    [
+        (fitted(), []),
+        (fitted(now=True), [back(2)]),
+        (fitted(now=True), [answered(2)]),
+        (fitted(), [answered(6, nothing=None)]),
+    ],
+)
+def test_of_whom_nothing_is_known_there_is_no_time(fitting, answers):
+    assert parts_of([fitting], answers) == []
 
 
-def test_a_distance_of_no_days_need_not_be_known():
-    reports = [report(2), report(2, km=None), report(4)]
-    assert time_at_risk(START, has_past=True, reports=reports) == AtRisk(28, 80.0, False)
+def test_pain_named_elsewhere_says_nothing_of_a_complaint():
+    (part,) = parts_of([fitted()], [answered(2), back(6, KNEE)])
+    assert part.days == 14
 
 
-def test_time_after_the_last_answer_about_the_complaints_was_not_watched():
-    reports = [report(2), report(6, free=None), report(12, free=None)]
-    assert time_at_risk(START, has_past=True, reports=reports) == AtRisk(14, 40.0, False)
-    assert time_at_risk(START, has_past=True, reports=reports[1:]) is None
-    assert time_at_risk(START, has_past=False, reports=reports[1:]) is None
+def test_complaints_are_followed_each_by_itself():
+    found = parts_of([fitted(HEEL, KNEE)], [answered(2), back(6)])
+    assert [(part.place, part.days, part.recurred) for part in found] == [(KNEE, 14, False), (HEEL, 42, True)]
 
 
-def test_an_answer_without_pain_still_gives_its_distance():
-    reports = [report(2, km=10.0, free=None), report(6, km=20.0)]
-    assert time_at_risk(START, has_past=True, reports=reports) == AtRisk(42, 100.0, False)
+def test_a_second_shoe_carries_the_course_on():
+    first, second = fitted(), fitted(week=4)
+    found = parts_of([first, second], [answered(2), answered(6), back(12)])
+    assert [(part.fitting, part.entered, part.days, part.recurred) for part in found] == [
+        (0, 0, 28, False),
+        (1, 28, 84, True),
+    ]
 
 
 weeks = st.lists(st.integers(1, 60), min_size=1, max_size=6, unique=True)
 
 
 @given(weeks, st.randoms())
-def test_the_order_in_which_answers_are_kept_does_not_matter(when, shuffler):
-    reports = [report(week, km=week, recurred=week % 7 == 0) for week in when]
-    shuffled = list(reports)
+def test_the_order_in_which_answers_are_given_does_not_matter(when, shuffler):
+    answers = [back(week, km=week) if week % 7 == 0 else answered(week, km=week) for week in when]
+    shuffled = list(answers)
     shuffler.shuffle(shuffled)
-    assert time_at_risk(START, has_past=True, reports=reports) == time_at_risk(START, has_past=True, reports=shuffled)
+    assert parts_of([fitted()], answers) == parts_of([fitted()], shuffled)
 
 
 @given(weeks)
 def test_a_steady_distance_adds_up_to_the_time(when):
-    found = time_at_risk(START, has_past=True, reports=[report(week) for week in when])
-    assert found.km == pytest.approx(found.days / 7 * 20.0)
-    assert found.days == max(when) * 7
+    (part,) = parts_of([fitted()], [answered(week) for week in when])
+    assert part.days == max(when) * 7
+    assert part.km == pytest.approx(part.days / 7 * 20.0)

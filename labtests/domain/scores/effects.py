@@ -88,7 +88,7 @@ def reading_effects(evaluation: Evaluation, target: Target) -> tuple[Effect, ...
 
 
 def contact_effect(
-    evaluation: Evaluation, target: Target, *, u_force_n: float, calibration: int | None = None
+    evaluation: Evaluation, target: Target, *, u_force_n: float, df: float = math.inf, calibration: int | None = None
 ) -> tuple[Effect, ...]:
     """What an error of the force near zero does: it moves the contact, from which the deflection counts.
 
@@ -100,6 +100,8 @@ def contact_effect(
         What the curves were read at.
     u_force_n : float
         Standard uncertainty of the force at the contact (N).
+    df : float
+        Its degrees of freedom; inf where unlimited.
     calibration : int, optional
         Number of the calibration's record.
 
@@ -124,7 +126,7 @@ def contact_effect(
     if contact is None or deflection is None or work is None:
         return ()
     by_work = (deflection.mean + CONTACT_FORCE_N * contact) / MJ_PER_J - work.mean / target.force_n
-    component = Component("force, calibration at the contact", "B", u_force_n, "N", calibration=calibration)
+    component = Component("force, calibration at the contact", "B", u_force_n, "N", df, calibration)
     return (Effect(component, (0.0, contact, by_work)),)
 
 

@@ -82,7 +82,7 @@ def test_a_single_specimen_is_less_sure_than_two_once_other_shoes_have_two(lab):
     lab.approved(specimen="F2-02", torque_15=5.1)
     two = publish(lab)
     assert two.stability_u < one.stability_u
-    # One shoe with two specimens is behind the first card, two are behind the second; what is known surely adds a little.
+    # One shoe with two specimens is behind the first card, two are behind the second.
     assert 1.0 <= one.stability_df < 2.0
     assert two.stability_df > one.stability_df + 0.8
 
