@@ -137,7 +137,7 @@ def _evaluate(
     header = submitted.header
     target = lookups.limits.target
     evaluation = (
-        evaluate_readings(submitted.readings, target=target, shape=lookups.shape())
+        evaluate_readings(submitted.readings, target=target)
         if submitted.readings
         else evaluate_curves(submitted.series, target=target)
     )

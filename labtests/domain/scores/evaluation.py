@@ -19,7 +19,7 @@ from labtests.domain.scores.curves import (
     read_torsion,
 )
 from labtests.domain.scores.protocol import Reason
-from labtests.domain.scores.work_shape import ASSUMED, WorkShape
+from labtests.domain.scores.scoring import estimated_work_j
 
 SPIKE_UNITS = {"torsion": ("°", "N·m"), "compression": ("mm", "N")}
 NAMED_SPIKES = 3
@@ -86,10 +86,8 @@ def summarise(values: Sequence[float | None]) -> Summary | None:
     return Summary(n, mean, sd)
 
 
-def evaluate_readings(
-    readings: Sequence[RepeatReading], *, target: Target = STANDARD, shape: WorkShape = ASSUMED
-) -> Evaluation:
-    """Evaluate a test of which only readings exist; the work is estimated from the deflection and the curves' shape.
+def evaluate_readings(readings: Sequence[RepeatReading], *, target: Target = STANDARD) -> Evaluation:
+    """Evaluate a test of which only readings exist; the work is estimated from the deflection.
 
     A readings file has the readings of the standard target alone: under another one the test can't count.
 
@@ -105,7 +103,7 @@ def evaluate_readings(
             reading.repeat,
             torque_15_nm=reading.torque_15_nm,
             deflection_mm=reading.deflection_mm,
-            work_j=shape.work_j(reading.deflection_mm),
+            work_j=float(estimated_work_j(reading.deflection_mm)),
         )
         for reading in readings
     )

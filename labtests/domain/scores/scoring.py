@@ -110,15 +110,15 @@ def score(torque_15_nm: Values, deflection_mm: Values, work_j: Values, *, model:
     )
 
 
-def estimated_work_j(deflection_mm: Any, force_n: float = TARGET_FORCE_N, *, share: float = 0.5) -> Any:
-    """Work to a force (444.822 N): a share of force times deflection, the half if the heel were a straight spring.
+def estimated_work_j(deflection_mm: Any, force_n: float = TARGET_FORCE_N) -> Any:
+    """Work to a force (444.822 N), estimated as if the heel were a straight spring: half of force times deflection.
 
     Examples
     --------
     >>> round(estimated_work_j(10.0), 6)
     2.224111
     """
-    return share * force_n * deflection_mm / MJ_PER_J
+    return 0.5 * force_n * deflection_mm / MJ_PER_J
 
 
 def _line(value: Values, at_0: float, at_100: float) -> Any:

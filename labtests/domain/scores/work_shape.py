@@ -1,4 +1,4 @@
-"""The work of a heel of which only the deflection was read: force times deflection times the shape of such curves."""
+"""How far half of force times deflection is off as an estimate of the work, by the shape of other shoes' curves."""
 
 from __future__ import annotations
 
@@ -10,7 +10,6 @@ import numpy as np
 
 from labtests.domain.scores.curves import MJ_PER_J, TARGET_FORCE_N
 from labtests.domain.scores.propagation import Component, Effect
-from labtests.domain.scores.scoring import estimated_work_j
 
 LEAST_SHOES = 5
 # A straight spring gives back a half; between a curve that stays soft long and one that is stiff at once.
@@ -21,6 +20,8 @@ ASSUMED_SHARE, ASSUMED_HALF_WIDTH = 0.5, 0.1
 class WorkShape:
     """Work over force times deflection, between 0 and 1, of a shoe that was not measured; u is that of a single shoe.
 
+    The estimate itself is the half, by the definition of the scores, whatever the shape.
+
     `shoes` is how many shoes it was fitted on; 0 where it is assumed.
     """
 
@@ -29,14 +30,12 @@ class WorkShape:
     df: float
     shoes: int
 
-    def work_j(self, deflection_mm: float, force_n: float = TARGET_FORCE_N) -> float:
-        """Work to a force (J) from the deflection there (mm)."""
-        return float(estimated_work_j(deflection_mm, force_n, share=self.share))
-
     def effect(self, deflection_mm: float, force_n: float = TARGET_FORCE_N) -> Effect:
-        """What not knowing the shape leaves open in the work."""
+        """What the half leaves open in the work: how shoes differ, and how far off the half is on average."""
         basis = f"fitted on {self.shoes} shoes" if self.shoes else "assumed 0.4 to 0.6"
-        component = Component(f"work, shape of the curve {basis}", "B", self.u, "1", df=self.df)
+        component = Component(
+            f"work, shape of the curve {basis}", "B", math.hypot(self.u, self.share - ASSUMED_SHARE), "1", df=self.df
+        )
         return Effect(component, (0.0, 0.0, force_n * deflection_mm / MJ_PER_J))
 
 

@@ -107,9 +107,11 @@ def test_u_of_the_shape_is_that_of_another_shoe():
 
 @pytest.mark.parametrize("shape", [ASSUMED, fit_shape([0.40, 0.42, 0.43, 0.45, 0.47])])
 def test_shape_carries_its_u_into_the_cushioning_alone(shape):
-    evaluation = evaluate_readings([RepeatReading(1, 5.2, 6.1, NOMINAL)], shape=shape)
+    evaluation = evaluate_readings([RepeatReading(1, 5.2, 6.1, NOMINAL)])
     found = uncertainty_of_test(evaluation, STILL, PERFECT, model=S1, effects=[shape.effect(6.1)])
-    assert evaluation.work_j.mean == pytest.approx(shape.share * 444.82216152605 * 6.1 / 1000)
+    assert evaluation.work_j.mean == pytest.approx(0.5 * 444.82216152605 * 6.1 / 1000)
     per_joule = 100.0 / (S1.work_100_j - S1.work_0_j)
-    assert found.scores["cushioning"].u == pytest.approx(shape.u * 444.82216152605 * 6.1 / 1000 * per_joule)
+    assert found.scores["cushioning"].u == pytest.approx(
+        math.hypot(shape.u, shape.share - 0.5) * 444.82216152605 * 6.1 / 1000 * per_joule
+    )
     assert found.scores["stability"].u == 0.0
