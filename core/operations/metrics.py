@@ -11,7 +11,6 @@ import os
 from django.http import HttpRequest
 from prometheus_client import CONTENT_TYPE_LATEST, CollectorRegistry, Counter, Histogram, generate_latest
 from prometheus_client.multiprocess import MultiProcessCollector
-from prometheus_client.registry import Collector
 
 REQUESTS = Counter("benchlast_requests_total", "Requests answered.", ["method", "route", "status"])
 SECONDS = Histogram(
@@ -20,7 +19,6 @@ SECONDS = Histogram(
     ["route"],
     buckets=(0.01, 0.025, 0.05, 0.1, 0.25, 0.5, 1.0, 2.5, 5.0, 10.0, 30.0),
 )
-UNREACHABLE = Counter("benchlast_database_unreachable_total", "Requests answered 503 because of the database.")
 
 METHODS = frozenset({"GET", "HEAD", "POST", "PUT", "PATCH", "DELETE", "OPTIONS"})
 MEDIA_TYPE = CONTENT_TYPE_LATEST
@@ -40,14 +38,12 @@ def count(request: HttpRequest, *, status: int, seconds: float) -> None:
     SECONDS.labels(route).observe(seconds)
 
 
-def text(*collectors: Collector) -> bytes:
-    """Return the counts of all processes, and what the collectors read now, in Prometheus' text format."""
+def text() -> bytes:
+    """Return the counts of all processes in Prometheus' text format."""
     registry = CollectorRegistry()
     if os.environ.get("PROMETHEUS_MULTIPROC_DIR"):
         MultiProcessCollector(registry)  # type: ignore[no-untyped-call]
     else:
-        for metric in (REQUESTS, SECONDS, UNREACHABLE):
+        for metric in (REQUESTS, SECONDS):
             registry.register(metric)
-    for collector in collectors:
-        registry.register(collector)
     return generate_latest(registry)

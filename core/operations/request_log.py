@@ -13,8 +13,6 @@ from core.operations import metrics
 
 log = logging.getLogger("benchlast.requests")
 
-UNAVAILABLE = 503
-
 
 class RequestLogMiddleware:
     """Count and log every request that is not for a static file. A slow one is a warning."""
@@ -27,8 +25,6 @@ class RequestLogMiddleware:
         response = self.get_response(request)
         seconds = time.perf_counter() - begun
         metrics.count(request, status=response.status_code, seconds=seconds)
-        if response.status_code == UNAVAILABLE:
-            metrics.UNREACHABLE.inc()
         _log(request, response, seconds)
         return response
 

@@ -136,11 +136,7 @@ def _evaluate(
 ) -> JudgedTest:
     header = submitted.header
     target = lookups.limits.target
-    evaluation = (
-        evaluate_readings(submitted.readings, target=target)
-        if submitted.readings
-        else evaluate_curves(submitted.series, target=target)
-    )
+    evaluation = _evaluation_of(submitted, target)
     given = [reading.conditions for reading in submitted.readings] or [header.conditions]
     claims = [item.conditioned_h for item in given]
     logged = _logged_hours(submitted, claims, lookups)
@@ -183,6 +179,12 @@ def _evaluate(
         claimed_h=sum(claims) / len(claims),
         target=target,
     )
+
+
+def _evaluation_of(submitted: SubmittedTest, target: Target) -> Evaluation:
+    if submitted.readings:
+        return evaluate_readings(submitted.readings, target=target)
+    return evaluate_curves(submitted.series, target=target)
 
 
 def _source(submitted: SubmittedTest) -> str:

@@ -199,8 +199,7 @@ def gauge_study(
     if full[-1].sum_of_squares == 0.0:
         raise ValueError(f"readings must not all be equal but for rounding, got {cube.max()} {cube.size} times")
     interaction_p = full[2].p
-    # Without any error to compare with, an interaction that is there is taken as real.
-    is_pooled = full[2].mean_square == 0.0 if interaction_p is None else interaction_p > alpha
+    is_pooled = _is_pooled(full[2], alpha)
     table = _pooled_table(full) if is_pooled else full
     raw = _raw_components(table, cube.shape)
     components = _components(raw)
@@ -237,6 +236,11 @@ def gauge_study(
         categories_raw=categories,
         categories=None if categories is None else math.floor(categories),
     )
+
+
+def _is_pooled(interaction: AnovaRow, alpha: float) -> bool:
+    """Without any error to compare with, an interaction that is there is taken as real."""
+    return interaction.mean_square == 0.0 if interaction.p is None else interaction.p > alpha
 
 
 def _between_intervals(full: tuple[AnovaRow, ...], shape: tuple[int, ...], level: float) -> dict[str, Interval]:
