@@ -108,11 +108,10 @@ TEMPLATES = [
 ]
 
 
-def _database() -> dict[str, Any]:
-    url = DATABASE_URL or embedded.start(DATA_DIR)
+def _database(variable: str, url: str) -> dict[str, Any]:
     config: dict[str, Any] = {**dj_database_url.parse(url, conn_max_age=600, conn_health_checks=True)}
     if config["ENGINE"] != "django.db.backends.postgresql":
-        raise ImproperlyConfigured("DATABASE_URL must name a PostgreSQL server (postgres://…), version 16 or newer.")
+        raise ImproperlyConfigured(f"{variable} must name a PostgreSQL server (postgres://…), version 16 or newer.")
     # The application works as a role that owns nothing; core.database.roles.as_owner lifts this for
     # migrations. Triggers that turn a time into a day need the practice's time zone.
     session_settings = f"-c role={APPLICATION_ROLE} -c benchlast.zone={TIME_ZONE}"
@@ -123,10 +122,29 @@ def _database() -> dict[str, Any]:
 
 
 APPLICATION_ROLE = "benchlast_app"
+_LOGIN = ("NAME", "USER", "PASSWORD", "HOST", "PORT")
 TIME_ZONE = env.text("TIME_ZONE", "UTC")
 # The practice's own currency (ISO 4217); a store may have another.
 CURRENCY = env.text("CURRENCY", "EUR")
-DATABASES = {"default": _database()}
+# The owner, for migrations, backups and restores alone, where the application's own user is another.
+_OWNER_URL = os.environ.get("MIGRATE_DATABASE_URL", "")
+OWNER_DATABASE = (
+    {name: value for name, value in _database("MIGRATE_DATABASE_URL", _OWNER_URL).items() if name in _LOGIN}
+    if _OWNER_URL
+    else {}
+)
+# Streaming replicas of that database, for what visitors read of the catalogue.
+_REPLICA_URLS = {f"replica_{number}": url for number, url in enumerate(env.words("DATABASE_REPLICA_URLS", []), start=1)}
+REPLICAS = [*_REPLICA_URLS]
+DATABASES = {
+    "default": _database("DATABASE_URL", DATABASE_URL or embedded.start(DATA_DIR)),
+    # The tests have no copy of their database: what they read from a replica they read from the primary.
+    **{
+        name: {**_database("DATABASE_REPLICA_URLS", url), "TEST": {"MIRROR": "default"}}
+        for name, url in _REPLICA_URLS.items()
+    },
+}
+DATABASE_ROUTERS = ["core.database.sources.SourceRouter"]
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 
 AUTH_USER_MODEL = "core.User"
@@ -157,7 +175,7 @@ SESSION_COOKIE_AGE = SESSION_HOURS * 3600
 # How many of our own proxies are in front of the server and write X-Forwarded-For.
 PROXY_COUNT = env.integer("PROXY_COUNT", 0, low=0, high=10)
 # Head office and reviewers may work only with a second factor.
-REQUIRE_SECOND_FACTOR = env.flag("REQUIRE_SECOND_FACTOR", default=False)
+REQUIRE_SECOND_FACTOR = env.flag("REQUIRE_SECOND_FACTOR", default=not DEBUG)
 OTP_TOTP_ISSUER = "Benchlast"
 
 # Failed sign-ins are stored only for the cool-off period, with neither password nor code.

@@ -9,6 +9,7 @@ from typing import Any
 from django.http import HttpResponseBase
 
 from catalogue import selectors
+from core.database.sources import answer_from_source
 from core.web.conditional import answered, program_mark
 
 View = Callable[..., HttpResponseBase]
@@ -19,8 +20,11 @@ def api_by_revision(method: View) -> View:
 
     @wraps(method)
     def inner(view: Any, request: Any, *args: Any, **kwargs: Any) -> HttpResponseBase:
-        mark = selectors.revision()
-        etag = f'"{mark.whole}-{program_mark()}"'
-        return answered(request, etag, lambda: method(view, request, *args, revision=mark, **kwargs))
+        def read() -> HttpResponseBase:
+            mark = selectors.revision()
+            etag = f'"{mark.whole}-{program_mark()}"'
+            return answered(request, etag, lambda: method(view, request, *args, revision=mark, **kwargs))
+
+        return answer_from_source(request._request, read, again=lambda: None)
 
     return inner

@@ -7,9 +7,8 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
 
-from django.db import connection
-
 from catalogue.selectors.rows import ShoeRow, current_cards, shoe_rows
+from core.database.sources import read_connection
 
 IN_STORE_MOST = 200
 """Shoes in the store's own stock in the size and in the target, the nearest to its middle."""
@@ -127,7 +126,7 @@ def candidates(question: Question) -> list[Candidate]:
     (up to 60 on each side), the nearest whatever they are made for (up to 30 on each side), and those asked about. A
     catalogue smaller than that comes whole.
     """
-    with connection.cursor() as cursor:
+    with read_connection().cursor() as cursor:
         cursor.execute(*candidates_sql(question))
         return [Candidate(*row) for row in cursor.fetchall()]
 

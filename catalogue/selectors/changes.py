@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from django.db import connection
-
 from catalogue.selectors.revision import SHOES_MARK
+from core.database.sources import read_connection
 
 _SINCE = f"""
 SELECT {SHOES_MARK.format(number="number", changed_at="changed_at")}, shoes
@@ -18,7 +17,7 @@ def changed_since(mark: str) -> list[int] | None:
     It can't where the list of changes does not reach back so far, where a change was of too many shoes to list, and
     where the mark is of another history, as after a restore.
     """
-    with connection.cursor() as cursor:
+    with read_connection().cursor() as cursor:
         cursor.execute(_SINCE, [int(mark.partition("-")[0])])
         lines = cursor.fetchall()
     if not lines or lines[0][0] != mark or any(shoes is None for _, shoes in lines[1:]):

@@ -9,10 +9,10 @@ from functools import lru_cache
 from typing import Any, TypeVar
 from weakref import WeakSet
 
-from django.db import connection
 from psycopg.pq import ExecStatus
 
 from catalogue.selectors.sql import own_connection
+from core.database.sources import read_connection
 
 ReadT = TypeVar("ReadT")
 
@@ -52,8 +52,9 @@ def _quick() -> tuple[int, ...] | None:
     own = own_connection()
     if own is None:
         return None
-    # A connection that was lost is told as Django tells it, which makes the answer a 503.
-    with connection.wrap_database_errors:
+    wrapper = read_connection()
+    # A lost connection is reported as Django does it, which makes the answer a 503.
+    with wrapper.wrap_database_errors:
         if own not in _ready:
             own.pgconn.prepare(_PREPARED, _MARKS.encode())
             _ready.add(own)
@@ -61,7 +62,6 @@ def _quick() -> tuple[int, ...] | None:
     if found.status != ExecStatus.TUPLES_OK or found.ntuples != 1:
         _ready.discard(own)
         return None
-    wrapper: Any = connection
     wrapper.health_check_done = True
     number, changed_at, shoes_number, shoes_changed_at = (found.get_value(0, column) for column in range(4))
     return (_whole(number), _moment(changed_at), _whole(shoes_number), _moment(shoes_changed_at))
@@ -76,7 +76,7 @@ def _moment(value: bytes | None) -> int:
 
 
 def _asked() -> tuple[int, ...] | None:
-    with connection.cursor() as cursor:
+    with read_connection().cursor() as cursor:
         cursor.execute(_MARKS)
         row = cursor.fetchone()
     if row is None:

@@ -5,7 +5,8 @@ from __future__ import annotations
 from typing import Any
 
 import psycopg
-from django.db import connection
+
+from core.database.sources import read_connection
 
 
 def own_connection() -> Any:
@@ -13,9 +14,9 @@ def own_connection() -> Any:
 
     What is sent there is planned once a connection; Django's own cursors have PostgreSQL plan every time.
     """
-    wrapper: Any = connection
+    wrapper = read_connection()
     own = wrapper.connection
-    if own is None or own.closed or connection.in_atomic_block or not connection.get_autocommit():
+    if own is None or own.closed or wrapper.in_atomic_block or not wrapper.get_autocommit():
         return None
     return own
 
@@ -24,8 +25,8 @@ def rows(sql: str, *values: Any) -> list[tuple[Any, ...]]:
     """Run a statement and return all its rows."""
     own = own_connection()
     if own is None:
-        with connection.cursor() as cursor:
+        with read_connection().cursor() as cursor:
             cursor.execute(sql, values)
             return list(cursor.fetchall())
-    with connection.wrap_database_errors, psycopg.Cursor(own) as prepared:
+    with read_connection().wrap_database_errors, psycopg.Cursor(own) as prepared:
         return list(prepared.execute(sql.encode(), values, prepare=True).fetchall())

@@ -6,13 +6,13 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 
-from django.db import connection
 from django.db.models import Count, Exists, OuterRef
 from django.db.models.functions import Coalesce
 
 from catalogue.models import StockItem
 from catalogue.selectors.revision import kept
 from catalogue.selectors.rows import ShoeRow, current_cards, shoe_rows
+from core.database.sources import read_connection
 from core.domain.errors import DomainError
 from core.models import Store
 
@@ -67,7 +67,7 @@ SELECT size FROM there WHERE size IS NOT NULL
 
 def sizes_in_stock_anywhere() -> tuple[Decimal, ...]:
     """Return the sizes that some store has of some shoe, smallest first: one query."""
-    with connection.cursor() as cursor:
+    with read_connection().cursor() as cursor:
         cursor.execute(_SIZES)
         return tuple(size for (size,) in cursor.fetchall())
 

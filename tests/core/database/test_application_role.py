@@ -11,8 +11,12 @@ from pathlib import Path
 
 import psycopg
 import pytest
+from django.db import connection
 from psycopg import sql
 
+from core.database.programs import environment
+from core.database.roles import WrongRoleError, owner_params
+from core.operations.readiness import readiness
 from tests.databases import run_on_server, server, url_of
 
 ROOT = Path(__file__).parents[3]
@@ -67,8 +71,8 @@ def role(django_db_setup, django_db_blocker):
 
 
 def tables(url):
-    with psycopg.connect(url) as connection:
-        return connection.execute("SELECT count(*) FROM pg_tables WHERE schemaname = 'public'").fetchone()[0]
+    with psycopg.connect(url) as opened:
+        return opened.execute("SELECT count(*) FROM pg_tables WHERE schemaname = 'public'").fetchone()[0]
 
 
 def test_owner_without_rights_gets_the_statements_and_nothing_is_migrated(role):
@@ -95,16 +99,44 @@ def test_plain_owner_migrates_once_the_statements_were_run(role):
         admin("GRANT {} TO {} WITH SET TRUE", role, user)
         done = migrate(url, role)
         assert done.returncode == 0, done.stderr
-        with psycopg.connect(url) as connection:
-            connection.execute(sql.SQL("SET ROLE {}").format(sql.Identifier(role)))
-            assert connection.execute("SELECT count(*) FROM catalogue_scale").fetchone()[0]
+        with psycopg.connect(url) as opened:
+            opened.execute(sql.SQL("SET ROLE {}").format(sql.Identifier(role)))
+            assert opened.execute("SELECT count(*) FROM catalogue_scale").fetchone()[0]
             with pytest.raises(psycopg.errors.InsufficientPrivilege):
-                connection.execute("DELETE FROM core_auditentry")
+                opened.execute("DELETE FROM core_auditentry")
 
 
 def test_owner_who_may_create_roles_needs_no_administrator(role):
     with plain_owner(creates_roles=True) as (user, url):
         done = migrate(url, role, "--plan")
         assert done.returncode == 0, done.stderr
-        with psycopg.connect(url) as connection:
-            assert connection.execute("SELECT pg_has_role(%s, %s, 'SET')", [user, role]).fetchone() == (True,)
+        with psycopg.connect(url) as opened:
+            assert opened.execute("SELECT pg_has_role(%s, %s, 'SET')", [user, role]).fetchone() == (True,)
+
+
+def test_connection_that_was_given_another_role_is_refused(db, monkeypatch):
+    other = connection.copy()
+    del other.settings_dict["OPTIONS"]["options"]
+    with pytest.raises(WrongRoleError, match=r"let the application work as \w+ and not as benchlast_app"):
+        other.ensure_connection()
+    assert other.connection is None
+    monkeypatch.setattr("core.operations.readiness.connection", other)
+    state = readiness()
+    assert not state.is_ready
+    assert "not as benchlast_app" in state.problems[0]
+
+
+def test_owner_is_the_user_of_the_address_for_migrations_where_there_is_one(settings):
+    settings.OWNER_DATABASE = {"NAME": "other", "USER": "keeper", "PASSWORD": "secret", "HOST": "direct", "PORT": 5433}
+    name, before = connection.settings_dict["NAME"], dict(connection.settings_dict)
+    params = owner_params()
+    assert {key: params[key] for key in ("dbname", "user", "password", "host", "port")} == {
+        "dbname": name,
+        "user": "keeper",
+        "password": "secret",
+        "host": "direct",
+        "port": 5433,
+    }
+    assert "options" not in params
+    assert environment()["PGUSER"] == "keeper"
+    assert connection.settings_dict == before
