@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from core.audit import register_action, register_record
-from core.models import Membership, Store, User
+from core.models import AccountRequest, Membership, Store, User
 
 register_record(Store)
 register_record(Membership)
+register_record(AccountRequest)
 # A password hash must not remain in a trail that nobody can erase, and signing in is not a change to the account.
 register_record(User, exclude=("password", "last_login", "email"))
 
@@ -25,5 +26,8 @@ register_action("core.second_factor.removed", "removed the second factor of {sub
 register_action("core.second_factor.codes_renewed", "created new recovery codes for {subject}")
 register_action("core.membership.granted", "gave the role {subject}")
 register_action("core.membership.withdrawn", "withdrew the role {subject}")
+register_action("core.account_request.made", "asked to {subject}")
+register_action("core.account_request.confirmed", "confirmed to {subject}")
+register_action("core.account_request.refused", "refused to {subject}")
 register_action("core.token.issued", "issued an API token to {subject}")
 register_action("core.token.revoked", "revoked an API token of {subject}")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from core.gate import navigation
 from core.gate.permissions import SIGNED_IN, Role, register
+from core.gate.two_people import TwoPersonRule, register_rules
 
 register(
     {
@@ -13,6 +14,17 @@ register(
         "core.first_steps:view": {Role.OFFICE},
         "core.token:own": set(Role),
     }
+)
+
+register_rules(
+    [
+        TwoPersonRule(
+            "core.account:confirm",
+            "Give the role of head office or reviewer, reset the password of such an account, lift its second factor",
+            "the head office account that asked for it; whom it concerns (where there are two other accounts)",
+            "own_request",
+        )
+    ]
 )
 
 navigation.register(

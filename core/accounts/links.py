@@ -19,7 +19,8 @@ from core import audit
 from core.accounts.authentication import PracticeBackend
 from core.accounts.lockout import clear_failures
 from core.accounts.provisioning import user_create
-from core.accounts.services import end_sessions, locked, refuse_password, refuse_taken_name, require_reason, role_grant
+from core.accounts.services import end_sessions, locked, refuse_password, refuse_taken_name, require_reason, role_give
+from core.accounts.two_accounts import need_two
 from core.domain.errors import DomainError
 from core.gate.permissions import Role
 from core.models import Store, User
@@ -67,17 +68,18 @@ def account_invite(
     """Create an account with its first role; its owner chooses the password by the link, so nobody else knows it."""
     refuse_taken_name(username)
     user = user_create(actor=actor, username=username, password=None, first_name=first_name, last_name=last_name)
-    role_grant(actor=actor, user=user, role=role, store=store, reason=reason)
+    role_give(actor=actor, user=user, role=role, store=store, reason=reason)
     return _link(user)
 
 
 @transaction.atomic
-def link_renew(*, actor: User | None, user: User, reason: str) -> NewLink:
+def link_renew(*, actor: User | None, user: User, reason: str, asked_by: User | None = None) -> NewLink:
     """Replace the password of an account by a new link, end its sessions and unlock it. Earlier links stop working."""
     require_reason(reason)
     account = locked(user)
     if not account.is_active:
         raise DomainError("This account is switched off. Switch it on first.", code="is_off", status=409)
+    need_two(actor, account, asked_by=asked_by)
     before = audit.snapshot(account)
     account.set_unusable_password()
     account.must_change_password = False

@@ -12,7 +12,7 @@ from django_otp.plugins.otp_static.models import StaticToken
 from knox.models import AuthToken
 
 from core.gate.permissions import Role, allowed
-from core.models import AuditEntry, Membership, SealedDevice, Store, User
+from core.models import AccountRequest, AuditEntry, Membership, SealedDevice, Store, User
 
 CHANGES_SHOWN = 20
 STATES = {"on": "switched on", "off": "switched off", "no-role": "without a role"}
@@ -119,3 +119,9 @@ def store_for(user: User, slug: str, action: str) -> tuple[Store, bool]:
     """Return a store the user works in, and whether the action is allowed there. Any other store is a 404."""
     store = get_object_or_404(Store.objects.filter(pk__in=user.store_ids()), slug=slug)
     return store, allowed(user, action, store)
+
+
+def open_requests() -> QuerySet[AccountRequest]:
+    """What one head office account asked for and another one has to confirm, the oldest first."""
+    rows = AccountRequest.objects.filter(decision="").select_related("user", "store", "asked_by")
+    return rows.order_by("asked_at", "pk")

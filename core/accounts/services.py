@@ -16,9 +16,10 @@ from knox.models import AuthToken
 from core import audit
 from core.accounts.lockout import clear_failures
 from core.accounts.provisioning import TOKEN_MOST_DAYS, membership_grant, token_label, user_create
+from core.accounts.two_accounts import act_ask, need_two, takes_two
 from core.domain.errors import DomainError
 from core.gate.permissions import Role
-from core.models import Membership, Store, User
+from core.models import AccountAct, Membership, Store, User
 
 # Without the characters that are easily misread on paper: i l o, 0 1.
 ALPHABET = "abcdefghjkmnpqrstuvwxyz23456789"
@@ -115,10 +116,11 @@ def refuse_password(messages: list[str]) -> NoReturn:
 
 
 @transaction.atomic
-def password_reset(*, actor: User | None, user: User, reason: str) -> NewAccount:
+def password_reset(*, actor: User | None, user: User, reason: str, asked_by: User | None = None) -> NewAccount:
     """Give an account a new temporary password, end its sessions and tokens, and unlock it."""
     require_reason(reason)
     account = locked(user)
+    need_two(actor, account, asked_by=asked_by)
     before = audit.snapshot(account)
     password = temporary_password()
     account.set_password(password)
@@ -175,11 +177,14 @@ def account_switch_on(*, actor: User, user: User, reason: str) -> User:
 
 
 @transaction.atomic
-def role_grant(*, actor: User | None, user: User, role: Role, store: Store | None, reason: str) -> Membership:
-    """Give a role, with a reason, to another active account."""
+def role_grant(
+    *, actor: User | None, user: User, role: Role, store: Store | None, reason: str, asked_by: User | None = None
+) -> Membership:
+    """Give a role, with a reason, to another active account; `asked_by` asked for one that takes two people."""
     require_reason(reason)
     _refuse_own_role(actor, user)
     account = locked(user)
+    need_two(actor, account, asked_by=asked_by, role=role)
     if not account.is_active:
         raise DomainError("This account is switched off. Switch it on first.", code="is_off", status=409)
     return membership_grant(actor=actor, user=account, role=role, store=store, reason=reason)
@@ -198,8 +203,24 @@ def account_open(
 ) -> NewAccount:
     """Create an account together with its first role."""
     account = account_create(actor=actor, username=username, first_name=first_name, last_name=last_name)
-    role_grant(actor=actor, user=account.user, role=role, store=store, reason=reason)
+    role_give(actor=actor, user=account.user, role=role, store=store, reason=reason)
     return account
+
+
+@transaction.atomic
+def role_give(*, actor: User | None, user: User, role: Role, store: Store | None, reason: str) -> bool:
+    """Give a role, or ask a second head office account to confirm it where that takes two.
+
+    Returns
+    -------
+    bool
+        Whether the role is given; False where it waits.
+    """
+    if actor is not None and takes_two(actor, user, role):
+        act_ask(actor=actor, user=user, act=AccountAct.ROLE, role=role, store=store, reason=reason)
+        return False
+    role_grant(actor=actor, user=user, role=role, store=store, reason=reason)
+    return True
 
 
 @transaction.atomic

@@ -31,6 +31,15 @@ urlpatterns = [
         path(f"office/accounts/<int:pk>/{action}/", office.account_action, {"action": action}, name=f"account-{action}")
         for action in office.ACTIONS
     ),
+    *(
+        path(
+            f"office/requests/<int:pk>/{decision}/",
+            office.request_decide,
+            {"decision": decision},
+            name=f"request-{decision}",
+        )
+        for decision in office.DECISIONS
+    ),
     path("office/stores/", office.store_list, name="store-list"),
     path("office/stores/new/", office.store_new, name="store-new"),
     path("office/stores/<slug:slug>/edit/", office.store_edit, name="store-edit"),

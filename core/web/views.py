@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from functools import cache
 from typing import Any
 
 from django.contrib.auth.views import LogoutView
 from django.http import HttpRequest, HttpResponse, HttpResponseRedirect, JsonResponse
 from django.shortcuts import redirect, render, resolve_url
 from django.views.decorators.http import require_GET, require_POST
+from drf_spectacular.settings import spectacular_settings
 from drf_spectacular.views import SpectacularAPIView
 from rest_framework.negotiation import DefaultContentNegotiation
 from rest_framework.renderers import BaseRenderer
@@ -67,6 +69,22 @@ class SchemaView(SpectacularAPIView):
     permission = PUBLIC
     permission_classes = (GatePermission,)
     authentication_classes = ()
+
+    def get(self, request: Request, *args: Any, **kwargs: Any) -> HttpResponse:
+        renderer: Any = request.accepted_renderer
+        name = f'inline; filename="{spectacular_settings.TITLE}.{renderer.format}"'
+        return HttpResponse(
+            schema_text(renderer.format), content_type=renderer.media_type, headers={"Content-Disposition": name}
+        )
+
+
+@cache
+def schema_text(form: str) -> bytes:
+    """Return the schema in the form of a renderer: seconds of work, for what does not change while a process lives."""
+    renderer: Any = next(each for each in SchemaView.renderer_classes if each.format == form)
+    generator: Any = SchemaView.generator_class()
+    text: bytes = renderer().render(generator.get_schema(request=None, public=True), renderer_context={})
+    return text
 
 
 def bad_request(request: HttpRequest, exception: Exception) -> HttpResponse:

@@ -17,13 +17,22 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 from core.accounts import second_factor
 from core.accounts import services as accounts
 from core.accounts.confirm_action import Confirmation, confirm, show_link, show_password
+from core.accounts.deciding import request_confirm, request_refuse
 from core.accounts.forms import AccountFilterForm, AccountForm, NameForm, NewStoreForm, RoleForm, StoreForm
-from core.accounts.links import account_invite, link_renew
+from core.accounts.links import NewLink, account_invite, link_renew
 from core.accounts.provisioning import store_create
-from core.accounts.selectors import account_changes, account_get, account_list, token_by_start, tokens_of
+from core.accounts.selectors import (
+    account_changes,
+    account_get,
+    account_list,
+    open_requests,
+    token_by_start,
+    tokens_of,
+)
+from core.accounts.two_accounts import act_ask, takes_two
 from core.audit import sentence
 from core.gate.permissions import gate
-from core.models import Membership, Store, User
+from core.models import AccountAct, AccountRequest, Membership, Store, User
 from core.web.forms import problems_in
 from core.web.requests import actor_of
 
@@ -65,12 +74,34 @@ ACTIONS = {
         "The second factor was removed.",
     ),
 }
-SERVICES = {
+SERVICES: dict[str, Any] = {
     "switch-off": accounts.account_switch_off,
     "switch-on": accounts.account_switch_on,
     "new-password": accounts.password_reset,
     "new-link": link_renew,
     "second-factor": second_factor.second_factor_lift,
+}
+WAITS = "A colleague at head office has to confirm this. Until then nothing changes."
+DECISIONS: dict[str, tuple[Confirmation, Any]] = {
+    "confirm": (
+        Confirmation(
+            "Confirm what a colleague asked for",
+            "It is carried out at once. Make sure that you know why, from the person concerned if it is about their "
+            "access; a new password or link is shown to you once.",
+            "Confirm",
+            "It was confirmed and carried out.",
+        ),
+        request_confirm,
+    ),
+    "refuse": (
+        Confirmation(
+            "Refuse what was asked for",
+            "Nothing is changed. Who asked sees your reason here.",
+            "Refuse",
+            "It was refused.",
+        ),
+        request_refuse,
+    ),
 }
 WITHDRAWAL = Confirmation(
     "Withdraw a role",
@@ -91,7 +122,7 @@ REVOCATION = Confirmation(
 def account_list_page(request: HttpRequest) -> HttpResponse:
     form = AccountFilterForm(request.GET)
     page = Paginator(account_list(form.wanted()), ACCOUNTS_PER_PAGE).get_page(request.GET.get("page"))
-    return render(request, "core/account_list.html", {"form": form, "page": page})
+    return render(request, "core/account_list.html", {"form": form, "page": page, "requests": open_requests()})
 
 
 @gate("core.account:manage")
@@ -129,6 +160,7 @@ def _detail(request: HttpRequest, user: User, *, status: int = 200, **forms: Any
         "person": user,
         "is_own": user.pk == request.user.pk,
         "memberships": user.memberships_held(),
+        "requests": open_requests().filter(user=user),
         "tokens": [(accounts.token_start(row), row) for row in tokens_of(user)],
         "changes": [(sentence(entry), entry) for entry in account_changes(user)],
         "role_form": RoleForm(prefix="role"),
@@ -158,8 +190,8 @@ def role_grant(request: HttpRequest, pk: int) -> HttpResponse:
     form = RoleForm(request.POST, prefix="role")
     if form.is_valid():
         with problems_in(form):
-            accounts.role_grant(actor=actor_of(request), user=user, **form.cleaned_data)
-            messages.success(request, "The role was given and takes effect at once.")
+            is_given = accounts.role_give(actor=actor_of(request), user=user, **form.cleaned_data)
+            messages.success(request, "The role was given and takes effect at once." if is_given else WAITS)
             return redirect(_page_of(pk))
     return _detail(request, user, status=400, role_form=form)
 
@@ -170,12 +202,40 @@ def role_grant(request: HttpRequest, pk: int) -> HttpResponse:
 def account_action(request: HttpRequest, pk: int, action: str) -> HttpResponse:
     """Carry out one of `ACTIONS` on an account, with a reason."""
     user = account_get(pk)
+    if action in AccountAct.values and takes_two(actor_of(request), user):
+        ask = partial(_ask, request, AccountAct(action), user)
+        return confirm(request, _asking(ACTIONS[action]), subject=user.username, act=ask, back=_page_of(pk))
     act = partial(_act, request, action, user)
     return confirm(request, ACTIONS[action], subject=user.username, act=act, back=_page_of(pk))
 
 
 def _act(request: HttpRequest, action: str, user: User, reason: str) -> Any:
     return SERVICES[action](actor=actor_of(request), user=user, reason=reason)
+
+
+def _ask(request: HttpRequest, act: AccountAct, user: User, reason: str) -> None:
+    act_ask(actor=actor_of(request), user=user, act=act, reason=reason)
+
+
+def _asking(confirmation: Confirmation) -> Confirmation:
+    """The page of an act that only asks for it."""
+    effect = f"This takes two people of head office: a colleague confirms what you ask for here. {confirmation.effect}"
+    return Confirmation(confirmation.title, effect, "Ask a colleague to confirm", WAITS)
+
+
+@gate("core.account:manage")
+@never_cache
+@require_http_methods(["GET", "POST"])
+def request_decide(request: HttpRequest, pk: int, decision: str) -> HttpResponse:
+    """Confirm or refuse what a colleague asked for."""
+    asked = get_object_or_404(AccountRequest.objects.select_related("user", "store", "asked_by"), pk=pk)
+    page, service = DECISIONS[decision]
+
+    def act(reason: str) -> Any:
+        done = service(actor=actor_of(request), request=asked, reason=reason)
+        return done if isinstance(done, (accounts.NewAccount, NewLink)) else None
+
+    return confirm(request, page, subject=str(asked), act=act, back=_page_of(asked.user_id))
 
 
 @gate("core.account:manage")
