@@ -246,7 +246,7 @@ def peak_memory(paths: list[Path]) -> float:
     return float(subprocess.run(run, check=True, capture_output=True, text=True).stdout.split()[-1])
 
 
-def store_and_tell(paths: list[Path]) -> None:
+def store_and_report(paths: list[Path]) -> None:
     import django
 
     django.setup()
@@ -256,7 +256,7 @@ def store_and_tell(paths: list[Path]) -> None:
 
 
 def most_memory_mb() -> float:
-    """The most that this process held in memory at a time; `getrusage` tells of the process that started it, too."""
+    """The most that this process held in memory at a time; `getrusage` reports the process that started it, too."""
     status = Path("/proc/self/status").read_text()
     return int(status.partition("VmHWM:")[2].split()[0]) / 1024
 
@@ -271,7 +271,7 @@ def main() -> None:
     parser.add_argument("--store", nargs="*", type=Path, help=argparse.SUPPRESS)
     given = parser.parse_args()
     if given.store is not None:
-        store_and_tell(given.store)
+        store_and_report(given.store)
         return
     open_practice("ingest")
     set_up_lab()

@@ -27,7 +27,7 @@ from bench.measure import ROOT, Line, open_practice, percentile, report
 STORES, SHARED, PORT = 50, 10, 8791
 ALONE_SECONDS = 30.0
 TOKEN = "t" * 32
-SETTLED, HELD, TOLD, BROKEN = 200, 202, 409, 0
+SETTLED, HELD, REFUSED, BROKEN = 200, 202, 409, 0
 
 
 @dataclass
@@ -57,8 +57,8 @@ class Fitter:
             self.versions[name] = int(re.search(rf'name="{name}-version" value="(\d+)"', body)[1])
             self.acknowledged[name] = written
             self.accepted[name] += 1
-        elif status == TOLD:
-            # Look at what stands there now, as the page's button does, and write over it the next time.
+        elif status == REFUSED:
+            # Look at what is there now, as the page's button does, and write over it the next time.
             _, body = self._ask(line, "GET", f"/fittings/drafts/{self.key}/sections/{name}/")
             self.versions[name] = int(re.search(rf'name="{name}-version" value="(\d+)"', body)[1])
         return status
@@ -102,7 +102,7 @@ def work(fitter: Fitter, number: int, shift: Shift, *, begins: bool, only: str |
     try:
         _work(fitter, number, shift, begins=begins, only=only)
     except (OSError, http.client.HTTPException, TypeError) as problem:
-        # A line that broke, or an answer that names no version: counted, and told at the end.
+        # A line that broke, or an answer that names no version: counted, and reported at the end.
         fitter.answers[BROKEN] += 1
         print(f"{fitter.store}: {type(problem).__name__}: {problem}", file=sys.stderr)
 
@@ -225,7 +225,7 @@ def main() -> None:
     answers = sum((member.answers for member in [alone, *everybody]), Counter())
     times = [value for member in everybody for value in member.seconds]
     wrong = faults([[alone], *stores])
-    unexpected = {status: n for status, n in answers.items() if status not in (SETTLED, HELD, TOLD)}
+    unexpected = {status: n for status, n in answers.items() if status not in (SETTLED, HELD, REFUSED)}
     p95, p95_alone = percentile(times, 0.95) * 1000, percentile(alone.seconds, 0.95) * 1000
     report(
         f"Sections saved by {STORES} stores at once for {options.seconds:.0f} s, each fitter every "
@@ -238,7 +238,7 @@ def main() -> None:
             Line("fifty stores at once, p95", p95, "ms", p95 / p95_alone),
             Line("lost updates", len(wrong), "", target="0", met=not wrong),
             Line(
-                "answers other than kept, held, or told of a colleague",
+                "answers other than saved, held, or refused for a colleague's change",
                 sum(unexpected.values()),
                 "",
                 target="0",

@@ -65,7 +65,7 @@ WHERE held.indrelid = %s::regclass AND NOT held.indisprimary
 
 @contextmanager
 def indexes_afterwards(cursor: Any, table: str) -> Iterator[None]:
-    """Take a table's indexes and unique constraints away while it is filled, and build them anew in one go each.
+    """Take a table's indexes and unique constraints away while it is filled, and build each again in one go.
 
     Row by row, in no order of theirs, five indexes of five million rows outgrow the memory and cost minutes.
     """

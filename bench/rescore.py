@@ -5,7 +5,7 @@ Run: `python -m bench.rescore [results] [rounds]`; a million results and five ro
 The floor holds the readings in memory, computes every score and uncertainty with numpy, and writes rows of the same
 columns by binary COPY into a table without index, key or trigger. The adoption reads tests and results from the
 database, rescores them, writes the results beside the old ones with their indexes, seals them in the audit trail,
-makes every card anew and moves the current model, all in one transaction.
+calculates every card again and moves the current model, all in one transaction.
 """
 
 from __future__ import annotations
@@ -36,7 +36,7 @@ def main(results: int = 1_000_000, rounds: int = 5) -> None:
     base, adopt = timings["floor"].median, timings["adopt"].median
     ratio = adopt / base
     report(
-        f"Adopting a scoring model over {results:,} results, {SHOES} cards made anew",
+        f"Adopting a scoring model over {results:,} results, {SHOES} cards calculated again",
         [
             Line("floor: numpy + COPY alone", base, "s", 1.0),
             Line("adoption, one transaction", adopt, "s", ratio, f"<= {TARGET:g}", ratio <= TARGET),

@@ -1,9 +1,10 @@
-"""Who may do what in the lab. That nobody decides on their own test is a rule of the services, not of a role."""
+"""Who may do what in the lab, and what of it takes two people."""
 
 from __future__ import annotations
 
 from core.gate import navigation
 from core.gate.permissions import Role, register
+from core.gate.two_people import TwoPersonRule, register_rules
 
 READERS = {Role.TECHNICIAN, Role.REVIEWER, Role.OFFICE}
 WORKERS = {Role.TECHNICIAN, Role.REVIEWER}
@@ -45,6 +46,34 @@ register(
         "labtests.protocol:adopt": {Role.REVIEWER},
         "labtests.audit:view": READERS,
     }
+)
+
+register_rules(
+    [
+        TwoPersonRule(
+            "labtests.test:review",
+            "Decide on a test: approve, keep on record, hold, void, accept a successor",
+            "its operator; who uploaded it",
+            "own_test",
+        ),
+        TwoPersonRule(
+            "labtests.test:approve",
+            "Approve a test or keep it on record, where its conditioning hours come from the log",
+            "who wrote those hours: put the specimen in or took it out",
+            "own_hours",
+        ),
+        TwoPersonRule(
+            "labtests.incident:carry_out",
+            "Carry out an incident",
+            "operator or uploader of a test it touches",
+            "own_test",
+        ),
+        TwoPersonRule("labtests.calibration:sign", "Sign a calibration", "who recorded it", "own_calibration"),
+        TwoPersonRule("labtests.rig:clear", "Clear a rig", "the operator of a check that stopped it", "own_check"),
+        TwoPersonRule("labtests.protocol:adopt", "Take a protocol into use", "its author", "own_draft"),
+        TwoPersonRule("labtests.scoring_model:adopt", "Take a scoring model into use", "its author", "own_draft"),
+        TwoPersonRule("labtests.study:adopt", "Adopt temperature coefficients", "who proposed them", "own_proposal"),
+    ]
 )
 
 navigation.register(

@@ -14,8 +14,8 @@ from core.domain.errors import DomainError
 from core.models import AuditEntry
 from core.web.api import PracticePagination, QueryView
 from labtests.api import bodies, serializers
+from labtests.api.bench_tests import PROBLEMS, paged_schema
 from labtests.api.queries import TrailQuery
-from labtests.api.tests import PROBLEMS, paged_schema
 from labtests.selectors import overview
 from labtests.selectors.overview import TrailAsked
 

@@ -12,7 +12,7 @@ from core.web import display
 from core.web.cautions import cautions
 from labtests.domain.scores.scoring import SCORES
 from labtests.models import BenchTest, Result, Upload
-from labtests.presentation.tests import covered
+from labtests.presentation.bench_tests import covered
 from labtests.selectors.bench_tests import HistoryEntry, Scales, result_of
 from labtests.selectors.conditioning import logged_of
 from labtests.services import Decided
@@ -122,7 +122,7 @@ def _history(entry: HistoryEntry) -> dict[str, Any]:
 
 
 def decided_body(number: int, decided: Decided | None) -> dict[str, Any]:
-    """What became of a test; None stands for a number that no test has."""
+    """What became of a test; None is a number that no test has."""
     if decided is None:
         words = f"There is no test {number}."
         return {"test": number, "done": False, "state": None, "code": "not_found", "detail": words}

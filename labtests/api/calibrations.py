@@ -15,7 +15,7 @@ from core.web.api import PageQuery, PracticePagination, QueryView
 from core.web.parsers import PatientJSONParser
 from core.web.requests import actor_of
 from labtests import services
-from labtests.api.tests import PROBLEM, PROBLEMS, paged_schema
+from labtests.api.bench_tests import PROBLEM, PROBLEMS, paged_schema
 from labtests.domain.scores.calibration_fit import CalibrationFit, fit_points
 from labtests.domain.scores.calibrations import Point
 from labtests.models import CalibratedQuantity, Calibration, ClimateLog

@@ -14,7 +14,7 @@ from labtests.domain.studies.interlab import Consistency, LabResult, Precision
 from labtests.domain.studies.variance import Interval
 from labtests.domain.studies.wear import WearTrend
 from labtests.models import CheckAlarm, CheckDuty, GaugeStudy
-from labtests.selectors.checks import CheckSeries, CheckStanding, Doubt
+from labtests.selectors.check_shoes import CheckSeries, CheckStatus, Doubt
 from labtests.selectors.studies import StudyProgress
 from labtests.selectors.wear import WearPoint
 
@@ -32,21 +32,21 @@ def duty_body(duty: CheckDuty) -> dict[str, Any]:
 
 
 def check_body(
-    standing: CheckStanding,
+    status: CheckStatus,
     duty: CheckDuty | None,
     charts: tuple[CheckSeries, ...],
     alarms: list[CheckAlarm],
     doubt: Doubt | None,
 ) -> dict[str, Any]:
-    rig = standing.rig
+    rig = status.rig
     return {
         "rig": rig.code,
         "stopped": rig.is_stopped,
         "stopped_because": rig.stopped_because,
         "in_doubt_since": doubt.since.isoformat() if doubt and doubt.since else None,
         "check_shoe": duty_body(duty) if duty else None,
-        "checked_today": standing.is_checked_today,
-        "days_without_check": [day.isoformat() for day in standing.days_without],
+        "checked_today": status.is_checked_today,
+        "days_without_check": [day.isoformat() for day in status.days_without],
         "charts": [_chart(series) for series in charts],
         "alarms": [_alarm(alarm) for alarm in alarms],
     }
@@ -161,10 +161,10 @@ def _component(component: VarianceComponent) -> dict[str, Any]:
 
 
 def level_body(name: str, found: Precision | None, problem: str, pairs: Sequence[Agreement]) -> dict[str, Any]:
-    told = {"specimen": name, "problem": problem, "precision": None, "agreement": [_agreement(pair) for pair in pairs]}
+    body = {"specimen": name, "problem": problem, "precision": None, "agreement": [_agreement(pair) for pair in pairs]}
     if found is None:
-        return told
-    return told | {
+        return body
+    return body | {
         "precision": {
             "n": found.n,
             "mean": found.mean,

@@ -6,7 +6,7 @@ from typing import Any
 
 from rest_framework import serializers
 
-from labtests.forms.tests import REASON_LENGTH
+from labtests.forms.bench_tests import REASON_LENGTH
 from labtests.models.studies import MAX_TRIALS, MIN_TRIALS
 
 

@@ -12,10 +12,10 @@ from rest_framework.response import Response
 
 from core.domain.errors import DomainError
 from core.web.api import QueryView
+from labtests.api.bench_tests import PROBLEM, PROBLEMS
 from labtests.api.queries import CompareQuery
-from labtests.api.tests import PROBLEM, PROBLEMS
 from labtests.domain.scores.differences import Difference
-from labtests.presentation.tests import covered
+from labtests.presentation.bench_tests import covered
 from labtests.selectors import comparing, overview
 from labtests.selectors.comparing import Comparison, Scored
 

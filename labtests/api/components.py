@@ -12,8 +12,8 @@ from rest_framework.response import Response
 from core.domain.coverage import limited, whole_df
 from core.domain.errors import DomainError
 from core.web.api import QueryView
+from labtests.api.bench_tests import PROBLEM, PROBLEMS
 from labtests.api.queries import PlannerQuery
-from labtests.api.tests import PROBLEM, PROBLEMS
 from labtests.domain.scores.planner import PlannedU, plan
 from labtests.domain.scores.reading_squares import by_model, squares_of_scatter
 from labtests.domain.scores.scatter import Scatter

@@ -18,15 +18,15 @@ from core.web.parsers import PatientJSONParser
 from core.web.requests import actor_of
 from labtests import services
 from labtests.api import bodies
+from labtests.api.bench_tests import PROBLEM, PROBLEMS, paged_schema
 from labtests.api.queries import ConditioningQuery
 from labtests.api.serializers import LabHeldReason
-from labtests.api.tests import PROBLEM, PROBLEMS, paged_schema
 from labtests.domain.scores.conditioning import hours_between
 from labtests.models import Chamber, ConditioningEntry
 from labtests.models.uploads import Side
 from labtests.presentation.bench_day import calibration_words
 from labtests.selectors import conditioning, overview
-from labtests.selectors.conditioning import LogAsked, Lying
+from labtests.selectors.conditioning import InChamber, LogAsked
 from labtests.selectors.conditioning_doubts import doubted_approvals
 
 PARSERS = [PatientJSONParser, FormParser, MultiPartParser]
@@ -37,7 +37,7 @@ class LabChamber(fields.Serializer[Any]):
 
     code = fields.CharField(max_length=64)
     name = fields.CharField(max_length=80, required=False, default="", allow_blank=True)
-    lying = fields.IntegerField(read_only=True)
+    in_chamber = fields.IntegerField(read_only=True)
 
 
 class LabConditioningEntry(fields.Serializer[Any]):
@@ -85,7 +85,7 @@ class StrikeInput(fields.Serializer[Any]):
     reason = fields.CharField(max_length=2000)
 
 
-class LabLying(LabConditioningEntry):
+class LabInChamber(LabConditioningEntry):
     """A specimen in a chamber on the bench day."""
 
     hours_so_far = fields.FloatField()
@@ -132,8 +132,8 @@ class LabBenchDay(fields.Serializer[Any]):
 
     at = fields.DateTimeField()
     required_h = fields.FloatField()
-    conditioning = LabLying(many=True)
-    ready = LabLying(many=True)
+    conditioning = LabInChamber(many=True)
+    ready = LabInChamber(many=True)
     taken_out = LabTakenOut(many=True)
     held = LabHeldTest(many=True, help_text="The longest held first; all are in the list of tests.")
     held_count = fields.IntegerField()
@@ -162,7 +162,7 @@ def entry_body(entry: ConditioningEntry) -> dict[str, Any]:
     }
 
 
-def _lying_body(one: Lying) -> dict[str, Any]:
+def _in_chamber_body(one: InChamber) -> dict[str, Any]:
     return entry_body(one.entry) | {
         "hours_so_far": one.hours,
         "ready_at": one.ready_at.isoformat(),
@@ -197,8 +197,8 @@ class BenchDayView(QueryView):
             {
                 "at": now.isoformat(),
                 "required_h": day.required_h,
-                "conditioning": [_lying_body(one) for chamber in day.chambers for one in chamber.conditioning],
-                "ready": [_lying_body(one) for chamber in day.chambers for one in chamber.ready],
+                "conditioning": [_in_chamber_body(one) for chamber in day.chambers for one in chamber.conditioning],
+                "ready": [_in_chamber_body(one) for chamber in day.chambers for one in chamber.ready],
                 "taken_out": taken_out,
                 "held": held,
                 "held_count": day.n_held,
@@ -241,7 +241,7 @@ class ChamberList(QueryView):
         """List chambers."""
         pagination = PracticePagination()
         page = pagination.paginate_queryset(conditioning.chamber_list(), request, view=self) or []
-        return pagination.get_paginated_response([_chamber_body(one, vars(one)["n_lying"]) for one in page])
+        return pagination.get_paginated_response([_chamber_body(one, vars(one)["n_in_chamber"]) for one in page])
 
     @extend_schema(operation_id="lab_chamber_create", request=LabChamber, responses={201: LabChamber, **PROBLEMS})
     def post(self, request: Request) -> Response:
@@ -252,8 +252,8 @@ class ChamberList(QueryView):
         return Response(_chamber_body(chamber, 0), status=201)
 
 
-def _chamber_body(chamber: Chamber, lying: int) -> dict[str, Any]:
-    return {"code": chamber.code, "name": chamber.name, "lying": lying}
+def _chamber_body(chamber: Chamber, in_chamber: int) -> dict[str, Any]:
+    return {"code": chamber.code, "name": chamber.name, "in_chamber": in_chamber}
 
 
 class ConditioningList(QueryView):

@@ -11,7 +11,7 @@ from core.web.parsers import PatientJSONParser
 from core.web.requests import actor_of
 from labtests import services
 from labtests.api import bodies, serializers
-from labtests.api.tests import PROBLEMS
+from labtests.api.bench_tests import PROBLEMS
 from labtests.selectors.bench_tests import bench_tests_chosen
 
 

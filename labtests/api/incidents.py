@@ -12,7 +12,7 @@ from core.web.parsers import PatientJSONParser
 from core.web.requests import actor_of
 from labtests import services
 from labtests.api import incident_serializers as serializers
-from labtests.api.tests import PROBLEM, PROBLEMS
+from labtests.api.bench_tests import PROBLEM, PROBLEMS
 from labtests.models import Rig
 from labtests.selectors.incidents import Period, touched_body
 

@@ -9,16 +9,16 @@ from rest_framework import serializers
 from core.models import printable
 from core.web.api import PageQuery, Query, WholeNumber, query_text
 from labtests.domain.scores.scoring import SCORES
+from labtests.forms.bench_tests import record_choices, trail_actions
 from labtests.forms.planner import DAYS_MOST, WANTED_LEAST, WANTED_MOST
 from labtests.forms.quantities import STUDIED, WORN
-from labtests.forms.tests import record_choices, trail_actions
 from labtests.forms.workbench import HIGHEST_C, LOWEST_C
 from labtests.models import State
 from labtests.models.rigs import code_shape
 from labtests.selectors.bench_tests import ORDER_KEYS
 from labtests.selectors.precision import MAX_LEVELS
 
-CONDITIONING_STATES = ("lying", "over", "struck")
+CONDITIONING_STATES = ("in_chamber", "over", "struck")
 
 
 def _code(hint: str) -> serializers.RegexField:

@@ -15,7 +15,7 @@ from core.web.cautions import cautions
 from core.web.parsers import PatientJSONParser
 from core.web.requests import actor_of
 from labtests import services
-from labtests.api.tests import PROBLEM, PROBLEMS, paged_schema
+from labtests.api.bench_tests import PROBLEM, PROBLEMS, paged_schema
 from labtests.domain.scores.model_rules import NUMBERS
 from labtests.models import Adoption, DraftState
 from labtests.selectors import scoring_models as selectors

@@ -153,7 +153,7 @@ class LabScores(serializers.Serializer[Any]):
 
 
 class LabBandProbability(serializers.Serializer[Any]):
-    """How probable it is that the true stability lies in a band."""
+    """How probable it is that the true stability is in a band."""
 
     order = serializers.IntegerField()
     name = serializers.CharField()

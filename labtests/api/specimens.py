@@ -19,11 +19,13 @@ from core.web.parsers import PatientJSONParser
 from core.web.requests import actor_of
 from labtests import permissions as permissions  # registers the actions named below
 from labtests import services
+from labtests.api.bench_tests import PROBLEM, PROBLEMS, paged_schema
 from labtests.api.bodies import size_words
 from labtests.api.queries import choice, words
-from labtests.api.tests import PROBLEM, PROBLEMS, paged_schema
+from labtests.api.serializers import LabScore
 from labtests.models import ReceiptSource, Specimen, SpecimenKind
 from labtests.models.uploads import Side
+from labtests.presentation.bench_tests import covered
 from labtests.selectors import specimens
 from labtests.selectors.retests import WHY, Retest, retests
 from labtests.selectors.specimens import SpecimensAsked
@@ -105,7 +107,7 @@ class LabSpecimen(serializers.Serializer[Any]):
 
 def specimen_body(specimen: Specimen) -> dict[str, Any]:
     """A specimen of `specimen_list`."""
-    receipt, lying = specimen.receipt, vars(specimen)["lying"]
+    receipt, open_stays = specimen.receipt, vars(specimen)["open_stays"]
     return {
         "code": specimen.code,
         "shoe": specimen.shoe.slug,
@@ -113,7 +115,7 @@ def specimen_body(specimen: Specimen) -> dict[str, Any]:
         "side": specimen.side,
         "kind": specimen.kind,
         "place": specimen.place,
-        "chamber": lying[0].chamber.code if lying else None,
+        "chamber": open_stays[0].chamber.code if open_stays else None,
         "source": receipt.source if receipt else None,
         "batch": receipt.batch if receipt else None,
         "received_on": receipt.received_on.isoformat() if receipt else None,
@@ -172,7 +174,7 @@ class LabRetest(serializers.Serializer[Any]):
 
     shoe = serializers.CharField()
     tested_on = serializers.DateField()
-    expanded_uncertainty = serializers.FloatField(allow_null=True, help_text="Of stability.")
+    stability = LabScore()
     reasons = serializers.ListField(child=serializers.ChoiceField(choices=list(WHY)))
     samples = serializers.IntegerField(help_text="Samples that the lab still has.")
     under_way = serializers.BooleanField()
@@ -197,10 +199,11 @@ class RetestList(QueryView):
 
 
 def _retest_body(one: Retest) -> dict[str, Any]:
+    card = one.card
     return {
-        "shoe": one.card.shoe.slug,
-        "tested_on": one.card.tested_on.isoformat(),
-        "expanded_uncertainty": one.expanded_uncertainty,
+        "shoe": card.shoe.slug,
+        "tested_on": card.tested_on.isoformat(),
+        "stability": {"value": card.stability, **covered(card.stability_u, card.stability_df), "estimated": False},
         "reasons": list(one.reasons),
         "samples": one.samples,
         "under_way": one.is_under_way,

@@ -74,5 +74,5 @@ class LogFilterForm(forms.Form):
     state = forms.ChoiceField(
         label="State",
         required=False,
-        choices=[("", "any"), ("lying", "in the chamber"), ("over", "taken out"), ("struck", "struck")],
+        choices=[("", "any"), ("in_chamber", "in the chamber"), ("over", "taken out"), ("struck", "struck")],
     )

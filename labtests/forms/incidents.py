@@ -6,7 +6,7 @@ from typing import Any
 
 from django import forms
 
-from labtests.forms.tests import REASON_LENGTH, ReasonForm
+from labtests.forms.bench_tests import REASON_LENGTH, ReasonForm
 from labtests.models import CalibratedQuantity, IncidentEffect, Rig
 
 PUBLIC_REASON = "Shown on the public pages of shoes that are withdrawn, and to the stores: name no person."

@@ -7,7 +7,7 @@ from typing import Any
 from django import forms
 
 from labtests.domain.scores.protocol import Limit
-from labtests.forms.tests import REASON_LENGTH
+from labtests.forms.bench_tests import REASON_LENGTH
 from labtests.models import CalibratedQuantity, Protocol, ProtocolDraft
 from labtests.models.adoptions import version_shape
 from labtests.models.methods import VERSION_LENGTH

@@ -9,7 +9,7 @@ from django import forms
 
 from labtests.domain.files.reference_table import TARGETS, Target
 from labtests.domain.scores.model_rules import MAX_BANDS, NAME_LENGTH, NUMBERS, BandText
-from labtests.forms.tests import REASON_LENGTH
+from labtests.forms.bench_tests import REASON_LENGTH
 from labtests.models import ModelDraft
 from labtests.models.adoptions import version_shape
 from labtests.models.methods import VERSION_LENGTH

@@ -8,8 +8,8 @@ from django import forms
 from django.utils import timezone
 
 from core.models import printable
+from labtests.forms.bench_tests import REASON_LENGTH
 from labtests.forms.shoes import ShoeField
-from labtests.forms.tests import REASON_LENGTH
 from labtests.models import ReceiptSource, SpecimenKind
 from labtests.models.uploads import Side
 from labtests.selectors.retests import WHY

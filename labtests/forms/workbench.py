@@ -7,8 +7,8 @@ from typing import Any
 
 from django import forms
 
+from labtests.forms.bench_tests import REASON_LENGTH
 from labtests.forms.shoes import ShoeField
-from labtests.forms.tests import REASON_LENGTH
 from labtests.models import State
 from labtests.selectors.bench_tests import ORDER_KEYS, Asked
 from labtests.services.deciding import DECISIONS

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from labtests.models.adoptions import Adoption, DraftState, ModelDraft, ProtocolDraft
 from labtests.models.benchtests import INCIDENT, BenchTest, Branch, Curve, CurveKind, Reading, Result, Source, State
-from labtests.models.checks import CheckAlarm, CheckDuty, CheckQuantity
+from labtests.models.check_shoes import CheckAlarm, CheckDuty, CheckQuantity
 from labtests.models.conditioning import Chamber, ClimateLog, ConditioningEntry, LoggedConditioning
 from labtests.models.incidents import Incident, IncidentEffect, IncidentState
 from labtests.models.methods import Protocol, ScoringModel

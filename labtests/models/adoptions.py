@@ -19,7 +19,7 @@ version_shape = RegexValidator(
 
 
 class DraftState(models.TextChoices):
-    """Where a draft stands."""
+    """The state of a draft."""
 
     OPEN = "open", "draft"
     ADOPTED = "adopted", "adopted"
@@ -72,7 +72,7 @@ class ModelDraft(models.Model):
 class Adoption(models.Model):
     """A scoring model taken into use: who, why, and what came of it. Its results are written beside the old ones.
 
-    `withdrawn`: [{"shoe", "reasons"}] of the shoes whose card could not be made anew.
+    `withdrawn`: [{"shoe", "reasons"}] of the shoes whose card could not be calculated again.
     """
 
     model = models.OneToOneField(ScoringModel, on_delete=models.PROTECT, related_name="adoption")

@@ -35,13 +35,13 @@ class ConditioningEntryQuerySet(models.QuerySet["ConditioningEntry"]):
         """Entries that were not struck."""
         return self.filter(struck_at__isnull=True)
 
-    def lying(self) -> ConditioningEntryQuerySet:
-        """Entries of specimens that lie in a chamber now."""
+    def in_chamber(self) -> ConditioningEntryQuerySet:
+        """Entries of specimens that are in a chamber now."""
         return self.valid().filter(out_at__isnull=True)
 
 
 class ConditioningEntry(models.Model):
-    """One stay of a specimen in a chamber. Never edited: a wrong one is struck with a reason and written anew.
+    """One stay of a specimen in a chamber. Never edited: a wrong one is struck with a reason and written again.
 
     `noted_at` is when the entry was written, which may be later than `in_at`.
     """
@@ -124,7 +124,7 @@ class LoggedConditioning(models.Model):
 
 
 class ClimateLogQuerySet(models.QuerySet["ClimateLog"]):
-    def standing(self) -> ClimateLogQuerySet:
+    def valid(self) -> ClimateLogQuerySet:
         """Logs that were not struck."""
         return self.filter(struck_at__isnull=True)
 

@@ -58,12 +58,12 @@ class CalibratedQuantity(models.TextChoices):
     TEMPERATURE = "temperature", "temperature"
 
 
-# Signs for readers; the values are kept in these units.
+# Signs for readers; the values are stored in these units.
 CALIBRATION_UNITS = {"force": "N", "torque": "N·m", "displacement": "mm", "angle": "°", "temperature": "°C"}
 
 
 class CalibrationQuerySet(models.QuerySet["Calibration"]):
-    def standing(self) -> CalibrationQuerySet:
+    def valid(self) -> CalibrationQuerySet:
         """Calibrations that were not struck."""
         return self.filter(struck_at__isnull=True)
 

@@ -78,7 +78,7 @@ class StagedUpload(models.Model):
     at = models.DateTimeField(auto_now_add=True)
     # Files chosen together are looked at together.
     batch = models.UUIDField(default=uuid.uuid4, db_index=True)
-    # As `Upload.source` will say; empty: as the request tells.
+    # As `Upload.source` will say; empty: as the request says.
     source = models.CharField(max_length=10, blank=True)
 
     class Meta:
@@ -138,7 +138,7 @@ class Receipt(models.Model):
 
 
 class SpecimenKind(models.TextChoices):
-    """Whether a specimen stands for its shoe or for the rig."""
+    """Whether a specimen is tested for its shoe or for the rig."""
 
     SAMPLE = "sample", "sample of the shoe"
     CHECK = "check", "check shoe"
@@ -151,7 +151,7 @@ class SpecimenQuerySet(models.QuerySet["Specimen"]):
 
 
 class Specimen(models.Model):
-    """One shoe, left or right, in one size, that lies on the bench.
+    """One shoe, left or right, in one size, that is tested on the bench.
 
     Tests of a check shoe show how its rig measures and never count for the shoe that it was made from. `receipt` is
     null for specimens that a bench file or the conditioning log named first; `place` is where it is kept outside the

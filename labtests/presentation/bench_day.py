@@ -11,7 +11,7 @@ from django.utils import timezone
 from core.web import display
 from labtests.domain.scores.conditioning import hours_between
 from labtests.models import BenchTest, Chamber, ConditioningEntry, Rig
-from labtests.selectors.conditioning import ChamberDay, Lying, TakenOut, logged_of
+from labtests.selectors.conditioning import ChamberDay, InChamber, TakenOut, logged_of
 from labtests.selectors.overview import CalibrationState, RigState
 
 # Times further away than this are written with their year.
@@ -115,12 +115,12 @@ def near(moment: dt.datetime, now: dt.datetime) -> str:
 def chamber_lines(day: ChamberDay, now: dt.datetime) -> ChamberLines:
     return ChamberLines(
         day.chamber,
-        conditioning=tuple(_lying_line(one, now) for one in day.conditioning),
-        ready=tuple(_lying_line(one, now) for one in day.ready),
+        conditioning=tuple(_in_chamber_line(one, now) for one in day.conditioning),
+        ready=tuple(_in_chamber_line(one, now) for one in day.ready),
     )
 
 
-def _lying_line(one: Lying, now: dt.datetime) -> InChamberLine:
+def _in_chamber_line(one: InChamber, now: dt.datetime) -> InChamberLine:
     specimen = one.entry.specimen
     left = duration(hours_between(now, one.ready_at))
     return InChamberLine(

@@ -9,7 +9,7 @@ from core.domain.units import from_si
 from core.web import display
 from labtests.domain.scores.differences import Difference
 from labtests.domain.scores.scoring import SCORES
-from labtests.presentation.tests import READING_DIGITS, READING_UNITS, SCORE_WORDS, limited_text
+from labtests.presentation.bench_tests import READING_DIGITS, READING_UNITS, SCORE_WORDS, limited_text
 from labtests.selectors.comparing import Comparison
 
 READING_WORDS = {
@@ -69,10 +69,10 @@ def rigs_sentence(comparison: Comparison) -> str:
     if not comparison.is_of_rigs:
         return ""
     known = {READING_WORDS[column][0]: each.en for column, each in comparison.readings.items() if each.en is not None}
-    told = ", ".join(f"{name.lower()} {display.signed(en, 2)}" for name, en in known.items())
+    listed = ", ".join(f"{name.lower()} {display.signed(en, 2)}" for name, en in known.items())
     if any(abs(en) > 1.0 for en in known.values()):
-        return f"The rigs disagree more than their stated uncertainties allow. E_n: {told}; beyond 1 is too much."
-    return f"The rigs agree within what they state. E_n: {told}; up to 1 is within." if told else ""
+        return f"The rigs disagree more than their stated uncertainties allow. E_n: {listed}; beyond 1 is too much."
+    return f"The rigs agree within what they state. E_n: {listed}; up to 1 is within." if listed else ""
 
 
 def lines_of(comparison: Comparison, system: str) -> list[DifferenceLine]:

@@ -13,9 +13,9 @@ from labtests.domain.scores.planner import SPECIMENS, Plan
 from labtests.domain.scores.reading_squares import by_model, squares_of_scatter
 from labtests.domain.scores.scatter import Scatter
 from labtests.models import Level
+from labtests.presentation.bench_tests import SCORE_WORDS, limited_text
 from labtests.presentation.links import link_to
 from labtests.presentation.plots import Plot, plot_of
-from labtests.presentation.tests import SCORE_WORDS, limited_text
 from labtests.selectors.components import Components, PooledComponent, RigScatter
 
 RARE = 0.05

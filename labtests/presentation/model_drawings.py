@@ -79,9 +79,9 @@ def loom(shoes: Sequence[ShoeChange], now: Sequence[Band], then: Sequence[Band])
 
     step = 10.0 * max(1, math.ceil((high - low) / 100.0))
     ticks = [low + step * number for number in range(int((high - low) / step) + 1)]
-    still = [Thread(x(a), x(b), _told(shoe, a, b)) for shoe, a, b in placed if not shoe.changes_band]
+    still = [Thread(x(a), x(b), _caption(shoe, a, b)) for shoe, a, b in placed if not shoe.changes_band]
     moving = [(shoe, a, b) for shoe, a, b in placed if shoe.changes_band]
-    numbered = _numbered([(x(a), x(b), _told(shoe, a, b)) for shoe, a, b in moving])
+    numbered = _numbered([(x(a), x(b), _caption(shoe, a, b)) for shoe, a, b in moving])
     return LoomDrawing(
         zones_now=_zones(now, x(low), x(high), x),
         zones_then=_zones(then, x(low), x(high), x),
@@ -91,7 +91,7 @@ def loom(shoes: Sequence[ShoeChange], now: Sequence[Band], then: Sequence[Band])
     )
 
 
-def _told(shoe: ShoeChange, now: float, then: float) -> str:
+def _caption(shoe: ShoeChange, now: float, then: float) -> str:
     return f"{shoe.now.title}: {display.number(now)} to {display.number(then)}"
 
 

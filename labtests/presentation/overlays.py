@@ -13,7 +13,7 @@ from labtests.models import BenchTest, CurveKind
 from labtests.presentation.drawings import AXES, Drawing, Series, draw, marks_of
 from labtests.selectors.overlay import OverlaidTest
 
-# Colour and dashes of each line, so that neither has to be told apart by colour alone.
+# Colour and dashes of each line, so that neither has to be recognised by colour alone.
 STROKES = (
     *(("#16456b", ""), ("#b4531a", "8 4"), ("#2f7d4f", "2 3"), ("#7a3f8f", "10 3 2 3")),
     *(("#16456b", "4 2"), ("#b4531a", "1 2"), ("#2f7d4f", "12 4"), ("#7a3f8f", "6 2 1 2 1 2")),

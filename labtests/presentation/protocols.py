@@ -5,7 +5,7 @@ from __future__ import annotations
 from core.web import display
 from labtests.domain.scores.protocol import P1, WORDS, Limit
 from labtests.models import Protocol, ProtocolDraft
-from labtests.presentation.tests import StateBadge
+from labtests.presentation.bench_tests import StateBadge
 from labtests.selectors.protocols import ProtocolView
 
 CSS = {"current": "state--good", "draft": "state--wait", "earlier": "state--off", "discarded": "state--off"}

@@ -10,8 +10,8 @@ from core.web import display
 from labtests.domain.scores.bands import Band
 from labtests.domain.scores.model_fit import ModelFit, PartFit
 from labtests.domain.scores.rescore import BandChanges
+from labtests.presentation.bench_tests import SCORE_WORDS, StateBadge
 from labtests.presentation.model_drawings import ResidualDrawing, residual_drawing
-from labtests.presentation.tests import SCORE_WORDS, StateBadge
 from labtests.selectors.rescoring import DryRun, ShoeChange
 from labtests.selectors.scoring_models import CURRENT, DISCARDED, DRAFT, EARLIER, ModelView
 

@@ -59,10 +59,10 @@ def _what(specimen: Specimen) -> str:
 
 def place_of(specimen: Specimen) -> str:
     """Where a specimen of `specimen_list` is now: in a chamber, at its place, or nowhere that was noted."""
-    lying: list[ConditioningEntry] = vars(specimen)["lying"]
+    open_stays: list[ConditioningEntry] = vars(specimen)["open_stays"]
     if specimen.disposed_on:
         return display.MISSING
-    return conditioning_place(lying[0]) if lying else specimen.place or "not noted"
+    return conditioning_place(open_stays[0]) if open_stays else specimen.place or "not noted"
 
 
 def specimen_line(specimen: Specimen) -> SpecimenLine:

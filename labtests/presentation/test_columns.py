@@ -11,8 +11,8 @@ from django.http import QueryDict
 from core.web import display
 from labtests.forms.workbench import COLUMNS
 from labtests.models import BenchTest
-from labtests.presentation import tests as words
-from labtests.presentation.tests import ScoreLine, StateBadge
+from labtests.presentation import bench_tests as words
+from labtests.presentation.bench_tests import ScoreLine, StateBadge
 from labtests.selectors.bench_tests import ORDERS, Scales, result_of
 
 NUMBERS = {

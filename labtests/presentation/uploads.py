@@ -14,7 +14,7 @@ from labtests.domain.scores.evaluation import Summary
 from labtests.models import Curve, StagedUpload, Upload
 from labtests.models.benchtests import POINTS
 from labtests.presentation import drawings
-from labtests.presentation.tests import covered
+from labtests.presentation.bench_tests import covered
 from labtests.services import FilePreview
 from labtests.services.judging import JudgedTest
 
@@ -189,5 +189,5 @@ def _curves(judged: JudgedTest) -> list[Curve]:
             position=series.position.astype(POINTS).tobytes(),
             load=series.load.astype(POINTS).tobytes(),
         )
-        for series in judged.submitted.series
+        for series in judged.submitted.curves
     ]

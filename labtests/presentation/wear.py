@@ -179,7 +179,7 @@ def wear_rows(points: list[WearPoint], quantities: Sequence[Quantity], system: s
         WearRow(
             test=point.test,
             on=display.day(point.performed_at),
-            worn=distance(point.worn_km, system) + ("" if point.told_km else " (taken as new)"),
+            worn=distance(point.worn_km, system) + ("" if point.is_distance_given else " (taken as new)"),
             rig=point.rig,
             values=tuple(quantity.shown(point.values.get(quantity.key), system) for quantity in quantities),
         )

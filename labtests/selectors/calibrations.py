@@ -39,7 +39,7 @@ class DriftSince:
 
 def drift_of(calibration: Calibration) -> DriftSince | None:
     """Compare a calibration with the one before it; None for the first."""
-    earlier = Calibration.objects.standing().filter(
+    earlier = Calibration.objects.valid().filter(
         rig=calibration.rig_id, quantity=calibration.quantity, calibrated_on__lt=calibration.calibrated_on
     )
     previous = earlier.order_by("-calibrated_on").select_related("rig").first()
@@ -57,7 +57,7 @@ def tests_covered_by(calibration: Calibration) -> QuerySet[BenchTest]:
 def tests_depending_on(calibration: Calibration) -> QuerySet[BenchTest]:
     """Tests on the days for which a signed calibration is the one that counts, or would be were it not struck."""
     tests = tests_covered_by(calibration)
-    newer = Calibration.objects.standing().filter(
+    newer = Calibration.objects.valid().filter(
         rig=calibration.rig_id, quantity=calibration.quantity, calibrated_on__gt=calibration.calibrated_on
     )
     for other in newer:
@@ -102,11 +102,11 @@ def struck_calibrations(tests: Iterable[BenchTest]) -> dict[int, list[StruckCali
 
 def _struck_for(test: BenchTest, known: list[Calibration]) -> list[StruckCalibration]:
     day = test.performed_at.date()
-    standing = calibrations_on(known, day)
+    valid = calibrations_on(known, day)
     return [
         StruckCalibration(struck.quantity, struck.certificate, struck.struck_because)
         for struck in known
-        if struck.is_struck and struck.covers(day) and _was_used(struck, test) and not _replaces(standing, struck)
+        if struck.is_struck and struck.covers(day) and _was_used(struck, test) and not _replaces(valid, struck)
     ]
 
 
@@ -118,8 +118,8 @@ def _was_used(struck: Calibration, test: BenchTest) -> bool:
     return struck.signed_at is None or struck.signed_at <= decided
 
 
-def _replaces(standing: dict[str, Calibration], struck: Calibration) -> bool:
-    found = standing.get(struck.quantity)
+def _replaces(valid: dict[str, Calibration], struck: Calibration) -> bool:
+    found = valid.get(struck.quantity)
     if found is None or not found.is_signed:
         return False
     was_newer = found.calibrated_on > struck.calibrated_on and _was_there(found, struck)

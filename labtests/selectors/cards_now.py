@@ -11,7 +11,7 @@ from catalogue.models import ScoreCard
 
 @dataclass(frozen=True, slots=True)
 class CardNow:
-    """A published card as it stands."""
+    """A published card as it is now."""
 
     shoe_id: int
     slug: str

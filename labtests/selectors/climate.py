@@ -40,7 +40,7 @@ def climate_get(pk: int) -> ClimateLog:
 
 def logs_of_chambers(codes: Collection[str], since: dt.datetime, until: dt.datetime) -> QuerySet[ClimateLog]:
     """Logs of some chambers that reach into a period, with their readings."""
-    rows = ClimateLog.objects.standing().filter(chamber__code__in=codes, first_at__lte=until, last_at__gte=since)
+    rows = ClimateLog.objects.valid().filter(chamber__code__in=codes, first_at__lte=until, last_at__gte=since)
     return rows.select_related("chamber").order_by("first_at", "pk")
 
 

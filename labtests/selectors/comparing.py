@@ -96,7 +96,7 @@ def _shared_sources(first: Scored, second: Scored) -> tuple[str, ...]:
     """The calibrations that both tests stood on: the same rig, and the same certificate on both days."""
     if first.test.rig_id != second.test.rig_id:
         return ()
-    known = list(Calibration.objects.filter(rig=first.test.rig_id).standing())
+    known = list(Calibration.objects.filter(rig=first.test.rig_id).valid())
     mine, theirs = (calibrations_on(known, one.test.performed_at.date()) for one in (first, second))
     sources = {row.source for budget in first.result.budget_tables.values() for row in budget.rows}
     shared: list[str] = []

@@ -31,8 +31,8 @@ class LogAsked:
 
 def chamber_list() -> QuerySet[Chamber]:
     """Chambers with how many specimens lie in each."""
-    lying = Q(entries__out_at__isnull=True, entries__struck_at__isnull=True, entries__isnull=False)
-    return Chamber.objects.annotate(n_lying=Count("entries", filter=lying)).order_by("code")
+    in_chamber = Q(entries__out_at__isnull=True, entries__struck_at__isnull=True, entries__isnull=False)
+    return Chamber.objects.annotate(n_in_chamber=Count("entries", filter=in_chamber)).order_by("code")
 
 
 def entry_list(asked: LogAsked | None = None) -> QuerySet[ConditioningEntry]:
@@ -44,7 +44,7 @@ def entry_list(asked: LogAsked | None = None) -> QuerySet[ConditioningEntry]:
         "specimen__shoe__slug": asked.shoe,
     }
     states = {
-        "lying": Q(out_at__isnull=True, struck_at__isnull=True),
+        "in_chamber": Q(out_at__isnull=True, struck_at__isnull=True),
         "over": Q(out_at__isnull=False, struck_at__isnull=True),
         "struck": Q(struck_at__isnull=False),
     }
@@ -80,9 +80,20 @@ def logged_of(test: BenchTest) -> LoggedConditioning | None:
     return found
 
 
+def wrote_hours(test: BenchTest) -> set[int | None]:
+    """Who put in and took out the specimen for the stays that a test's hours come from; nobody where it has none."""
+    logged = logged_of(test)
+    if logged is None:
+        return set()
+    stays = ConditioningEntry.objects.valid().filter(
+        specimen=test.specimen_id, in_at__gte=logged.since, in_at__lt=test.performed_at
+    )
+    return {person for stay in stays.values_list("put_in_by", "taken_out_by") for person in stay}
+
+
 @dataclass(frozen=True, slots=True, eq=False)
-class Lying:
-    """A specimen in a chamber: the hours that count, when it has all of them, and a test that it had meanwhile."""
+class InChamber:
+    """A specimen in a chamber: the hours that count, when it has all of them, and a test made since."""
 
     entry: ConditioningEntry
     hours: float
@@ -93,11 +104,11 @@ class Lying:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class ChamberDay:
-    """A chamber with what lies in it, first ready first."""
+    """A chamber with what is in it, first ready first."""
 
     chamber: Chamber
-    conditioning: tuple[Lying, ...]
-    ready: tuple[Lying, ...]
+    conditioning: tuple[InChamber, ...]
+    ready: tuple[InChamber, ...]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -129,19 +140,19 @@ class BenchDay:
 
 
 def bench_day(at: dt.datetime) -> BenchDay:
-    """Who lies where, who is ready, who waits on the bench, and what is held, in a fixed number of queries."""
+    """What is in which chamber, what is ready or waits on the bench, and what is held, in a fixed number of queries."""
     required_h = protocol_current().to_domain().conditioned_h.low or 0.0
     recent = entry_list().filter(struck_at__isnull=True)
     recent = recent.filter(Q(out_at__isnull=True) | Q(out_at__gte=at - SHOWN_OUT)).order_by("in_at", "pk")
     entries = list(recent.prefetch_related(Prefetch("specimen__conditioning", queryset=_stays())))
     tested = _tested_since(entries)
-    lying = [_lying(entry, at, required_h, tested.get(entry.pk)) for entry in entries if entry.out_at is None]
+    in_chamber = [_in_chamber(entry, at, required_h, tested.get(entry.pk)) for entry in entries if entry.out_at is None]
     newest = {entry.specimen_id: entry.pk for entry in entries}
     waiting = [entry for entry in entries if entry.out_at and newest[entry.specimen_id] == entry.pk]
     held = bench_test_list(Asked(state=State.HELD)).order_by("upload__at", "pk")
     return BenchDay(
         required_h=required_h,
-        chambers=tuple(_chamber_day(chamber, lying) for chamber in Chamber.objects.all()),
+        chambers=tuple(_chamber_day(chamber, in_chamber) for chamber in Chamber.objects.all()),
         taken_out=tuple(_taken_out(entry, at) for entry in waiting if entry.pk not in tested),
         held=held[:HELD_SHOWN],
         n_held=held.count(),
@@ -169,16 +180,16 @@ def _tested_since(entries: Sequence[ConditioningEntry]) -> dict[int, int]:
     }
 
 
-def _lying(entry: ConditioningEntry, at: dt.datetime, required_h: float, tested: int | None) -> Lying:
+def _in_chamber(entry: ConditioningEntry, at: dt.datetime, required_h: float, tested: int | None) -> InChamber:
     stays = [stay.to_domain() for stay in entry.specimen.conditioning.all()]
     logged = conditioning_from_log(stays, at=at, window_h=0.0)
     # A clock that is a little ahead may have put it in some minutes from now.
     ready = ready_at(logged.stays if logged else [entry.to_domain()], required_h=required_h)
-    return Lying(entry, logged.hours if logged else 0.0, ready, ready <= at, tested)
+    return InChamber(entry, logged.hours if logged else 0.0, ready, ready <= at, tested)
 
 
-def _chamber_day(chamber: Chamber, lying: list[Lying]) -> ChamberDay:
-    here = sorted((one for one in lying if one.entry.chamber_id == chamber.pk), key=lambda one: one.ready_at)
+def _chamber_day(chamber: Chamber, in_chamber: list[InChamber]) -> ChamberDay:
+    here = sorted((one for one in in_chamber if one.entry.chamber_id == chamber.pk), key=lambda one: one.ready_at)
     return ChamberDay(
         chamber,
         conditioning=tuple(one for one in here if not one.is_ready),

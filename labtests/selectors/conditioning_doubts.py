@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from django.db.models import Exists, F, OuterRef, Q, QuerySet
 
 from labtests.domain.scores.climate import ClimateSeries, check_climate, climate_of_stays
-from labtests.domain.scores.conditioning import Stay, conditioning_from_log, standing_doubt
+from labtests.domain.scores.conditioning import Stay, conditioning_from_log, doubt_now
 from labtests.models import BenchTest, Calibration, ClimateLog, ConditioningEntry, State
 from labtests.selectors.calibrations import struck_calibrations
 from labtests.selectors.climate import logs_of_chambers
@@ -71,7 +71,7 @@ def _struck_for_test() -> QuerySet[Calibration]:
 
 def _climate_for_test() -> QuerySet[ClimateLog]:
     """Climate logs of chambers that the specimen of an outer query's test was in."""
-    return ClimateLog.objects.standing().filter(
+    return ClimateLog.objects.valid().filter(
         chamber__entries__specimen=OuterRef("specimen"), first_at__lte=OuterRef("performed_at")
     )
 
@@ -99,7 +99,7 @@ def _log_doubt(test: BenchTest, stays: list[Stay]) -> ConditioningDoubt | None:
     required_h = test.protocol.to_domain().conditioned_h.low or 0.0
     claimed_h = kept.claimed_h if kept else test.conditioned_h
     logged = conditioning_from_log(stays, at=test.performed_at, window_h=max(required_h, claimed_h))
-    because = standing_doubt(logged, counted_h=test.conditioned_h, is_from_log=kept is not None, required_h=required_h)
+    because = doubt_now(logged, counted_h=test.conditioned_h, is_from_log=kept is not None, required_h=required_h)
     return ConditioningDoubt(test, because) if because else None
 
 
@@ -117,7 +117,7 @@ def doubted_approvals() -> list[ConditioningDoubt]:
     """Approved tests that count for published scores and are in doubt, oldest first.
 
     Approval looks at the records, so only what was changed in them since is asked about: entries struck or noted
-    later, the end of a stay that had none and now lies before the test, climate imported and calibrations struck later.
+    later, the end of a stay that had none and is now before the test, climate imported and calibrations struck later.
     """
     approved = BenchTest.objects.filter(state=State.APPROVED, is_released=False)
     later = Q(struck_at__gte=OuterRef("reviewed_at")) | Q(noted_at__gte=OuterRef("reviewed_at"))

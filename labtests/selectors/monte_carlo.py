@@ -22,7 +22,7 @@ from labtests.models import BenchTest, Branch, CurveKind, Result
 DRAWS = 200_000
 KEPT_SECONDS = 24 * 3600
 LEVEL = 0.9545
-"""Of the intervals: what k = 2 stands for."""
+"""Of the intervals: what k = 2 means."""
 QUANTITIES = ("torque", "angle", "displacement", "force")
 # Sources that act on curves or readings by name; every other row of a budget acts in a straight line.
 CONTACT = "force, calibration at the contact"

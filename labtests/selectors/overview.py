@@ -27,7 +27,7 @@ NEVER = Value(dt.datetime(1, 1, 2, tzinfo=dt.UTC), output_field=DateTimeField())
 
 @dataclass(frozen=True, slots=True)
 class CalibrationState:
-    """How one quantity of a rig stands on a day; `calibration` is its newest, None where it has none."""
+    """The state of one quantity of a rig on a day; `calibration` is its newest, None where it has none."""
 
     quantity: str
     calibration: Calibration | None
@@ -128,7 +128,7 @@ def _quantity_state(quantity: str, known: list[Calibration], day: dt.date) -> Ca
     counting = calibrations_on(ours, day).get(quantity)
     if counting is not None and not counting.is_signed:
         return CalibrationState(quantity, counting, "unsigned")
-    # One that begins later does not cover the day yet; it only stands in where there is no other.
+    # One that begins later does not cover the day yet; it is used only where there is no other.
     begun = [found for found in ours if found.calibrated_on <= day and found.is_signed]
     newest = counting or next(iter([*reversed(begun), *ours]), None)
     return CalibrationState(quantity, newest, _calibration_state(newest, day))

@@ -8,8 +8,8 @@ from django.db.models import Prefetch
 from django.http import Http404
 
 from catalogue.models import ScoreCard
-from labtests.domain.files.benchfile import Series
 from labtests.domain.files.header import Conditions
+from labtests.domain.files.recorded_curve import RecordedCurve
 from labtests.domain.scores import protocol as domain
 from labtests.domain.scores.evaluation import evaluate_curves
 from labtests.domain.scores.protocol import (
@@ -103,7 +103,7 @@ def protocol_dry_run(draft: ProtocolDraft) -> ProtocolDryRun:
 
 def _periods_of(rigs: set[int]) -> dict[int, list[CalibrationPeriod]]:
     periods: dict[int, list[CalibrationPeriod]] = {rig: [] for rig in rigs}
-    for found in Calibration.objects.standing().filter(rig__in=rigs):
+    for found in Calibration.objects.valid().filter(rig__in=rigs):
         period = CalibrationPeriod(found.quantity, found.calibrated_on, found.due_on, found.is_signed)
         periods[found.rig_id].append(period)
     return periods
@@ -128,5 +128,5 @@ def _shortfalls(test: BenchTest, protocol: domain.Protocol) -> tuple[Reason, ...
         return ()
     if test.source == Source.READINGS:
         return (Reason("readings_target", "only readings were submitted, at another angle and load"),)
-    series = [Series(curve.kind, curve.repeat, curve.branch, *curve.points()) for curve in test.curves.all()]
+    series = [RecordedCurve(curve.kind, curve.repeat, curve.branch, *curve.points()) for curve in test.curves.all()]
     return evaluate_curves(series, target=protocol.target).reasons

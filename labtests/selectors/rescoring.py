@@ -27,9 +27,9 @@ from labtests.domain.scores.result_parts import ResultParts, convert
 from labtests.domain.scores.scoring import SCORES, Model, Scores
 from labtests.domain.scores.shoe_scores import ShoeScores
 from labtests.models import BenchTest, Protocol, Rig, ScoringModel, Specimen
-from labtests.models.checks import is_of_check_shoe
+from labtests.models.check_shoes import is_of_check_shoe
 from labtests.selectors.cards_now import CardNow, cards_now
-from labtests.selectors.checks import doubts_of
+from labtests.selectors.check_shoes import doubts_of
 from labtests.selectors.conditioning_doubts import doubted_approvals
 from labtests.selectors.pools import (
     Pools,
@@ -118,7 +118,7 @@ class CardThen:
 
 @dataclass(frozen=True, slots=True)
 class ShoeChange:
-    """A published shoe before and after; `then` is None where its card could not be made anew, for `refusals`."""
+    """A published shoe before and after; `then` is None where it gets no card, for `refusals`."""
 
     now: CardNow
     then: CardThen | None
@@ -354,8 +354,8 @@ def _by_shoe(counted: _Counted, ids: IntArray, words: dict[int, str]) -> list[tu
     return [tuple(sorted(each)) for each in found]
 
 
-def _refusals(specimens: int, told: Sequence[str]) -> tuple[str, ...]:
-    return tuple(told) if specimens else ("No approved test within the protocol counts for this shoe any more.",)
+def _refusals(specimens: int, refusals: Sequence[str]) -> tuple[str, ...]:
+    return tuple(refusals) if specimens else ("No approved test within the protocol counts for this shoe any more.",)
 
 
 def _card_then(

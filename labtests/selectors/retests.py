@@ -46,11 +46,11 @@ def retests(today: dt.date, why: str = "") -> list[Retest]:
         state__in=[State.ACCEPTED, State.HELD],
         performed_at__date__gt=OuterRef("tested_on"),
     )
-    lying = ConditioningEntry.objects.lying().filter(specimen__shoe=OuterRef("shoe"))
+    in_chamber = ConditioningEntry.objects.in_chamber().filter(specimen__shoe=OuterRef("shoe"))
     cards = (
         ScoreCard.objects.filter(_due(today), is_current=True, shoe__is_discontinued=False)
         .select_related("shoe__brand", "band", "neighbour")
-        .annotate(is_waiting=Exists(waiting), is_lying=Exists(lying))
+        .annotate(is_waiting=Exists(waiting), is_in_chamber=Exists(in_chamber))
     )
     counts = dict(
         Specimen.objects.present()
@@ -84,5 +84,5 @@ def _retest(card: ScoreCard, today: dt.date, samples: int) -> Retest:
         "borderline": card.is_borderline,
         "provisional": card.is_provisional,
     }
-    is_under_way = vars(card)["is_waiting"] or vars(card)["is_lying"]
+    is_under_way = vars(card)["is_waiting"] or vars(card)["is_in_chamber"]
     return Retest(card, tuple(key for key in WHY if holds[key]), wide, samples, is_under_way)

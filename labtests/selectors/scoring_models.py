@@ -98,8 +98,8 @@ def band_texts(view: ModelView) -> list[dict[str, Any]]:
     return [{"order": order, **band} for order, band in enumerate(bands, start=1)]
 
 
-def fit_kept(draft: ModelDraft | None) -> ModelFit | None:
-    """The fit that a draft's numbers come from, worked out anew from the references that were kept."""
+def fit_stored(draft: ModelDraft | None) -> ModelFit | None:
+    """The fit that a draft's numbers come from, calculated again from the stored references."""
     if draft is None or draft.fit is None:
         return None
     shoes = [ReferenceShoe(**shoe) for shoe in draft.fit["shoes"]]

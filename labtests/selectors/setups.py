@@ -13,7 +13,7 @@ from labtests.domain.scores.scatter import Scatter, pool_scatter, scatter_of_rep
 from labtests.domain.scores.scoring import Model
 from labtests.domain.scores.setups import SETUPS_WANTED, StudyReadings, excess, excess_of_study
 from labtests.models import BenchTest, CheckDuty, GaugeStudy, Level, Reading, VariancePool
-from labtests.selectors.checks import check_tests, cleared_tests
+from labtests.selectors.check_shoes import check_tests, cleared_tests
 from labtests.selectors.studies import StudyProgress, study_progress
 
 # The newest tests of a check shoe that count: enough for a steady figure, quick to read.

@@ -35,11 +35,11 @@ class SpecimensAsked:
 
 def specimen_list(asked: SpecimensAsked | None = None) -> QuerySet[Specimen]:
     """Specimens by code, with the number of their tests and the day of the last one."""
-    lying = ConditioningEntry.objects.lying().select_related("chamber")
+    in_chamber = ConditioningEntry.objects.in_chamber().select_related("chamber")
     return (
         Specimen.objects.filter((asked or SpecimensAsked()).as_q())
         .select_related("shoe__brand", "receipt__received_by", "disposed_by")
-        .prefetch_related(Prefetch("conditioning", queryset=lying, to_attr="lying"))
+        .prefetch_related(Prefetch("conditioning", queryset=in_chamber, to_attr="open_stays"))
         .annotate(n_tests=Count("tests"), tested_at=Max("tests__performed_at"))
         .order_by("code")
     )

@@ -13,7 +13,7 @@ from catalogue.models import ScoreCard
 from labtests.models import BenchTest
 from labtests.selectors import methods
 from labtests.selectors.cards_now import cards_now
-from labtests.selectors.checks import Doubt, tests_in_doubt
+from labtests.selectors.check_shoes import Doubt, tests_in_doubt
 from labtests.selectors.rescoring import (
     ScoredTests,
     ShoeChange,

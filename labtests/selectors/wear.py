@@ -18,13 +18,13 @@ COUNTED = Q(tests__state__in=[State.ACCEPTED, State.APPROVED], tests__is_release
 class WearPoint:
     """One test of a wear series; `values` by key of `labtests.forms.quantities.WORN`.
 
-    `told_km` is false where the file gave no distance, which is taken as new.
+    `is_distance_given` is false where the file gave no distance, which is taken as new.
     """
 
     test: int
     performed_at: dt.datetime
     worn_km: float
-    told_km: bool
+    is_distance_given: bool
     rig: str
     values: dict[str, float]
 

@@ -22,7 +22,7 @@ from labtests.services.calibrations import (
     calibration_sign,
     calibration_strike,
 )
-from labtests.services.checks import check_shoe_designate, check_shoe_retire
+from labtests.services.check_shoes import check_shoe_designate, check_shoe_retire
 from labtests.services.climate import (
     ClimateGiven,
     ClimatePreview,

@@ -16,6 +16,7 @@ from core.audit import Change
 from core.database.array_rows import Seal, insert_rows
 from core.domain.coverage import limited_all
 from core.domain.errors import DomainError, given_reason
+from core.gate.two_people import need_another
 from core.models import User
 from labtests.domain.scores.model_rules import NUMBERS
 from labtests.domain.scores.scoring import SCORES
@@ -93,9 +94,12 @@ def _refusal(shoe: ShoeChange) -> str:
 
 def _check_may(draft: ModelDraft, actor: User, current: ScoringModel, revision: int) -> None:
     check_open(draft)
-    if draft.author_id == actor.pk:
-        message = f"You drafted {draft.version}. Somebody else has to adopt it."
-        raise DomainError(message, code="own_draft", status=403)
+    need_another(
+        "labtests.scoring_model:adopt",
+        actor,
+        involved=[draft.author_id],
+        message=f"You drafted {draft.version}. Somebody else has to adopt it.",
+    )
     check_revision(draft, revision)
     if draft.base_id != current.pk:
         message = (

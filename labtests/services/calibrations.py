@@ -22,6 +22,7 @@ from django.utils import timezone
 from core import audit
 from core.database.validation import check
 from core.domain.errors import DomainError
+from core.gate.two_people import need_another
 from core.models import User
 from labtests.domain.files.certificates import CertificateRefused, read_certificate
 from labtests.domain.scores.calibrations import Certificate, Point, certificate_problems
@@ -162,9 +163,12 @@ def calibration_sign(*, actor: User, calibration: Calibration, at: dt.datetime |
     if not calibration.needs_signature:
         words = "This calibration was recorded before signatures were introduced and counts without one."
         raise DomainError(words, code="signed_already", status=409)
-    if calibration.recorded_by_id == actor.pk:
-        words = "You recorded this calibration. Somebody else has to compare it with the certificate and sign it."
-        raise DomainError(words, code="own_calibration", status=403)
+    need_another(
+        "labtests.calibration:sign",
+        actor,
+        involved=[calibration.recorded_by_id],
+        message="You recorded this calibration. Somebody else has to compare it with the certificate and sign it.",
+    )
     before = audit.snapshot(calibration)
     calibration.signed_by, calibration.signed_at = actor, at or timezone.now()
     check(calibration)

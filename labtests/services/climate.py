@@ -94,7 +94,7 @@ def climate_preview(*, actor: User, given: ClimateGiven, at: dt.datetime | None 
     )
     if table is None:
         return ClimatePreview(None, problems, None, ())
-    rows = ClimateLog.objects.standing().select_related("chamber", "by")
+    rows = ClimateLog.objects.valid().select_related("chamber", "by")
     known = rows.filter(chamber=given.chamber, content_sha256=table.sha256).first()
     return ClimatePreview(table, (), known, () if known else _touched(given.chamber, table))
 

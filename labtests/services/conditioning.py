@@ -1,4 +1,4 @@
-"""The conditioning log: specimens put into a chamber and taken out; a wrong entry is struck and written anew."""
+"""The conditioning log: specimens put into a chamber and taken out; a wrong entry is struck and written again."""
 
 from __future__ import annotations
 
@@ -92,13 +92,13 @@ def specimen_in(
     if found.disposed_on is not None and timezone.localtime(out_at or since).date() > found.disposed_on:
         words = f"Specimen {found.code} was disposed of on {found.disposed_on}. Correct the code, or take that back."
         raise field_error("specimen", words, code="disposed", status=409)
-    lying = found.conditioning.lying().select_related("chamber", "put_in_by").first()
-    if lying is not None:
-        if out_at is None and _is_repeat(lying, actor, chamber, since):
-            lying.is_repeat = True
-            return lying
-        if out_at is None or lying.in_at < out_at:
-            raise _lies_already(found, lying)
+    open_stay = found.conditioning.in_chamber().select_related("chamber", "put_in_by").first()
+    if open_stay is not None:
+        if out_at is None and _is_repeat(open_stay, actor, chamber, since):
+            open_stay.is_repeat = True
+            return open_stay
+        if out_at is None or open_stay.in_at < out_at:
+            raise _already_in_chamber(found, open_stay)
     for name, time in (("in_at", since), ("out_at", out_at)):
         if time is not None and time > moment + CLOCK_TOLERANCE:
             raise field_error(name, f"{_clock(time)} is in the future; note it when it has happened.")
@@ -121,17 +121,17 @@ def specimen_in(
     return entry
 
 
-def _is_repeat(lying: ConditioningEntry, actor: User, chamber: Chamber, since: dt.datetime) -> bool:
-    is_same = (lying.put_in_by_id, lying.chamber_id) == (actor.pk, chamber.pk)
-    return is_same and abs(lying.in_at - since) <= SAME_MOMENT
+def _is_repeat(open_stay: ConditioningEntry, actor: User, chamber: Chamber, since: dt.datetime) -> bool:
+    is_same = (open_stay.put_in_by_id, open_stay.chamber_id) == (actor.pk, chamber.pk)
+    return is_same and abs(open_stay.in_at - since) <= SAME_MOMENT
 
 
-def _lies_already(specimen: Specimen, lying: ConditioningEntry) -> DomainError:
+def _already_in_chamber(specimen: Specimen, open_stay: ConditioningEntry) -> DomainError:
     return field_error(
         "specimen",
-        f"Specimen {specimen.code} has been in chamber {lying.chamber.code} since {_clock(lying.in_at)}, put in by "
-        f"{lying.put_in_by.username}. Take it out there first, or strike that entry.",
-        code="lies_already",
+        f"Specimen {specimen.code} has been in chamber {open_stay.chamber.code} since {_clock(open_stay.in_at)}, put "
+        f"in by {open_stay.put_in_by.username}. Take it out there first, or strike that entry.",
+        code="already_in_chamber",
         status=409,
     )
 
@@ -167,13 +167,13 @@ def _on_record(given: SpecimenGiven) -> Specimen | None:
     known = Specimen.objects.select_related("shoe").filter(code=given.code).first()
     if known is None:
         return None
-    for field, told, kept in (
+    for field, stated, stored in (
         ("shoe", given.shoe and (current_address(given.shoe) or given.shoe), known.shoe.slug),
         ("size", given.size_eu, known.size_eu),
         ("side", given.side, known.side),
     ):
-        if told and told != kept:
-            raise field_error(field, f"Specimen {known.code} is on record with the {field} {kept}, not {told}.")
+        if stated and stated != stored:
+            raise field_error(field, f"Specimen {known.code} is on record with the {field} {stored}, not {stated}.")
     return known
 
 
@@ -229,7 +229,7 @@ def specimen_out(
             return entry
         raise DomainError(
             f"Specimen {entry.specimen.code} was taken out at {_clock(entry.out_at)} by "
-            f"{entry.taken_out_by.username}. Where that is wrong, strike the entry and write it anew.",
+            f"{entry.taken_out_by.username}. Where that is wrong, strike the entry and write it again.",
             code="out_already",
             status=409,
         )
@@ -271,7 +271,7 @@ def conditioning_strike(
 
 
 def _hold_tests_of(entry: ConditioningEntry) -> Held:
-    """Hold the tests; what was approved meanwhile is left, and the entry's page names it."""
+    """Hold the tests; what was approved in the meantime is left, and the entry's page names it."""
     waiting = BenchTest.objects.filter(relying_on(entry), state=State.ACCEPTED).values_list("pk", flat=True)
     message = f"the conditioning entry that its hours came from was struck: {entry.struck_because}"
     reason = Reason("conditioning_struck", message)

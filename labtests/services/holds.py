@@ -14,7 +14,7 @@ from core.audit import Change
 from core.models import User
 from labtests.domain.scores.protocol import Reason
 from labtests.models import BenchTest, State
-from labtests.services.checks import checks_judge_with, checks_judge_without
+from labtests.services.check_shoes import checks_judge_with, checks_judge_without
 
 
 @dataclass(slots=True)
@@ -33,7 +33,7 @@ class Held:
 
 
 def hold_waiting(reasons: Mapping[int, Reason], *, because: str) -> Held:
-    """Hold those of some tests that wait for review, each for its reason; those decided meanwhile are left.
+    """Hold those of some tests that wait for review, each for its reason; those decided in the meantime are left.
 
     Parameters
     ----------

@@ -19,6 +19,7 @@ from core import audit
 from core.audit import Change
 from core.database.validation import check
 from core.domain.errors import DomainError, given_reason
+from core.gate.two_people import need_another
 from core.models import User
 from labtests.models import INCIDENT, BenchTest, Incident, IncidentEffect, IncidentState, State
 from labtests.selectors.incidents import (
@@ -32,7 +33,7 @@ from labtests.selectors.incidents import (
     touched_with,
 )
 from labtests.services.cards import cards_change
-from labtests.services.checks import charts_judge
+from labtests.services.check_shoes import charts_judge
 from labtests.services.locks import keep_model, keep_tests
 from labtests.services.reviews import voided
 from labtests.services.rights import needs
@@ -184,13 +185,13 @@ def _touched_locked(period: Period) -> Touched:
 
 def _check_four_eyes(tests: Sequence[BenchTest], actor: User) -> None:
     own = [test for test in tests if actor.pk in (test.operator_id, test.upload.by_id)]
-    if own:
-        listed = ", ".join(str(test.pk) for test in own[:OWN_LISTED]) + (" and more" if len(own) > OWN_LISTED else "")
-        raise DomainError(
-            f"You carried out or uploaded some of the tests ({listed}). Another reviewer has to carry this out.",
-            code="own_test",
-            status=403,
-        )
+    listed = ", ".join(str(test.pk) for test in own[:OWN_LISTED]) + (" and more" if len(own) > OWN_LISTED else "")
+    need_another(
+        "labtests.incident:carry_out",
+        actor,
+        involved=[person for test in own for person in (test.operator_id, test.upload.by_id)],
+        message=f"You carried out or uploaded some of the tests ({listed}). Another reviewer has to carry this out.",
+    )
 
 
 def _take_back(tests: Sequence[BenchTest], incident: Incident, actor: User, at: dt.datetime) -> list[Change]:

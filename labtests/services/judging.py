@@ -184,7 +184,7 @@ def _evaluate(
 def _evaluation_of(submitted: SubmittedTest, target: Target) -> Evaluation:
     if submitted.readings:
         return evaluate_readings(submitted.readings, target=target)
-    return evaluate_curves(submitted.series, target=target)
+    return evaluate_curves(submitted.curves, target=target)
 
 
 def _source(submitted: SubmittedTest) -> str:
@@ -197,8 +197,8 @@ def _odd(
     """What is odd about a test although its conditions are within the protocol."""
     header = submitted.header
     return (
-        *check_signs(submitted.series, evaluation.repeats),
-        *check_copies(submitted.series),
+        *check_signs(submitted.curves, evaluation.repeats),
+        *check_copies(submitted.curves),
         *check_jump(lookups.last_result(header.specimen, header.performed, header.worn_km), evaluation),
         *check_ranges(on_day.ranges, evaluation, lookups.limits.target),
         *check_still_there(specimen.disposed_on, header.performed.date()),

@@ -49,8 +49,8 @@ def model_draft_create(*, actor: User, version: str, reason: str, source: Scorin
     """Begin a draft with the numbers and bands of a model or of another draft; it follows the model in use."""
     reason = given_reason(reason)
     if ScoringModel.objects.filter(version=version).exists() or Scale.objects.filter(version=version).exists():
-        told = f"There is a model or scale {version} already; choose another name."
-        raise DomainError(told, code="version_taken", status=409, fields={"version": [told]})
+        message = f"There is a model or scale {version} already; choose another name."
+        raise DomainError(message, code="version_taken", status=409, fields={"version": [message]})
     if isinstance(source, ModelDraft):
         bands = source.bands
     else:
@@ -77,8 +77,10 @@ def _own_open(draft: ModelDraft, actor: User, revision: int) -> ModelDraft:
     """Lock a draft that its author is about to change, as they saw it."""
     draft = ModelDraft.objects.select_for_update().get(pk=draft.pk)
     if draft.author_id != actor.pk:
-        told = f"Only {draft.author.username}, who began it, changes the draft {draft.version}; begin one of your own."
-        raise DomainError(told, code="not_your_draft", status=403)
+        message = (
+            f"Only {draft.author.username}, who began it, changes the draft {draft.version}; begin one of your own."
+        )
+        raise DomainError(message, code="not_your_draft", status=403)
     check_open(draft)
     check_revision(draft, revision)
     return draft
@@ -86,16 +88,16 @@ def _own_open(draft: ModelDraft, actor: User, revision: int) -> ModelDraft:
 
 def check_open(draft: ModelDraft) -> None:
     if draft.state == DraftState.ADOPTED:
-        told = f"The draft {draft.version} was already adopted by {draft.adoption.by.username}; look at it again."
-        raise DomainError(told, code="already_adopted", status=409)
+        message = f"The draft {draft.version} was already adopted by {draft.adoption.by.username}; look at it again."
+        raise DomainError(message, code="already_adopted", status=409)
     if draft.state == DraftState.DISCARDED:
         raise DomainError(f"The draft {draft.version} was discarded; begin another.", code="discarded", status=409)
 
 
 def check_revision(draft: ModelDraft, revision: int) -> None:
     if draft.revision != revision:
-        told = f"The draft {draft.version} was changed since you looked at it; look at it again."
-        raise DomainError(told, code="draft_changed", status=409)
+        message = f"The draft {draft.version} was changed since you looked at it; look at it again."
+        raise DomainError(message, code="draft_changed", status=409)
 
 
 def _save(draft: ModelDraft, *, actor: User, action: str, reason: str) -> ModelDraft:
@@ -125,8 +127,8 @@ def model_draft_edit(
     problems = number_problems(numbers) | band_problems(bands)
     problems = problems or guard_problems(numbers["guard_band"], bands)
     if problems:
-        told = " ".join(sentence for sentences in problems.values() for sentence in sentences)
-        raise DomainError(told, code="bad_model", fields=problems)
+        message = " ".join(sentence for sentences in problems.values() for sentence in sentences)
+        raise DomainError(message, code="bad_model", fields=problems)
     if any(getattr(draft, name) != numbers[name] for name in FITTED):
         draft.fit = None
     for name in NUMBERS:
@@ -140,15 +142,15 @@ def draft_fit(draft: ModelDraft, shoes: Sequence[ReferenceShoe]) -> ModelFit:
     try:
         fit = fit_model(shoes, base=draft.to_domain(), version=draft.version)
     except ValueError as problem:
-        told = f"These references do not make a model: {problem}."
-        raise DomainError(told, code="bad_references", fields={"references": [told]}) from problem
+        message = f"These references do not make a model: {problem}."
+        raise DomainError(message, code="bad_references", fields={"references": [message]}) from problem
     numbers = {name: getattr(fit.model, name) for name in NUMBERS}
     problems = number_problems(numbers)
     if problems:
-        told = "The fit asks for numbers that no model may have: " + " ".join(
+        message = "The fit asks for numbers that no model may have: " + " ".join(
             sentence for sentences in problems.values() for sentence in sentences
         )
-        raise DomainError(told, code="bad_references", fields={"references": [told]})
+        raise DomainError(message, code="bad_references", fields={"references": [message]})
     return fit
 
 
@@ -165,8 +167,8 @@ def model_draft_use_fit(*, actor: User, draft: ModelDraft, revision: int, shoes:
         "held": list(fit.held),
         "shoes": [dataclasses.asdict(shoe) for shoe in shoes],
     }
-    told = f"fitted to {len(shoes)} reference shoes"
-    return _save(draft, actor=actor, action="labtests.model_draft.fitted", reason=told)
+    message = f"fitted to {len(shoes)} reference shoes"
+    return _save(draft, actor=actor, action="labtests.model_draft.fitted", reason=message)
 
 
 @needs("labtests.model:draft")

@@ -15,6 +15,7 @@ from core import audit
 from core.audit import Change
 from core.database.validation import check
 from core.domain.errors import DomainError, given_reason
+from core.gate.two_people import need_another
 from core.models import User
 from labtests.domain.scores.protocol import WORDS, Limit
 from labtests.domain.scores.protocol_rules import protocol_problems
@@ -168,9 +169,12 @@ def protocol_adopt(
 
 
 def _check_may(draft: ProtocolDraft, actor: User, current: Protocol, revision: int) -> None:
-    if draft.author_id == actor.pk:
-        words = f"You drafted {draft.version}. Somebody else has to adopt it."
-        raise DomainError(words, code="own_draft", status=403)
+    need_another(
+        "labtests.protocol:adopt",
+        actor,
+        involved=[draft.author_id],
+        message=f"You drafted {draft.version}. Somebody else has to adopt it.",
+    )
     _check_revision(draft, revision)
     if draft.base_id != current.pk:
         words = f"{draft.version} was drafted while {draft.base.version} was in use; now {current.version} is."

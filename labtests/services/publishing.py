@@ -20,9 +20,9 @@ from labtests.domain.scores.bands import PROVISIONAL_BELOW_SPECIMENS, Placement,
 from labtests.domain.scores.scoring import SCORES, Model, Scores
 from labtests.domain.scores.shoe_scores import ShoeScore, shoe_score
 from labtests.models import BenchTest, Result, ScoringModel, State
-from labtests.models.checks import is_of_check_shoe
+from labtests.models.check_shoes import is_of_check_shoe
 from labtests.selectors import methods
-from labtests.selectors.checks import doubts_of
+from labtests.selectors.check_shoes import doubts_of
 from labtests.selectors.conditioning_doubts import conditioning_doubts
 from labtests.selectors.pools import pooled_by_score, pools_stored, pools_with, rig_setups, sums_of, sums_stored
 from labtests.selectors.rescoring import rig_refusal

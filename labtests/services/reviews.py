@@ -14,12 +14,14 @@ from django.utils import timezone
 from core import audit
 from core.audit import Change
 from core.domain.errors import DomainError, given_reason
+from core.gate.two_people import need_another
 from core.models import User
 from labtests.models import INCIDENT, BenchTest, State, Upload
+from labtests.selectors.conditioning import wrote_hours
 from labtests.selectors.conditioning_doubts import conditioning_doubts
 from labtests.selectors.taking_back import changes_without
 from labtests.services.cards import cards_change
-from labtests.services.checks import checks_judge_with, checks_judge_without
+from labtests.services.check_shoes import checks_judge_with, checks_judge_without
 from labtests.services.locks import keep_model, keep_tests
 from labtests.services.rights import needs
 from labtests.services.uploads import upload_store
@@ -39,12 +41,24 @@ def _locked(test: BenchTest) -> BenchTest:
 
 def _check_four_eyes(test: BenchTest, actor: User) -> None:
     for person, words in ((test.operator_id, "carried it out"), (test.upload.by_id, "uploaded it")):
-        if person == actor.pk:
-            raise DomainError(
-                f"You can't decide on test {test.pk}: you {words}. Somebody else has to.",
-                code="own_test",
-                status=403,
-            )
+        need_another(
+            "labtests.test:review",
+            actor,
+            involved=[person],
+            message=f"You can't decide on test {test.pk}: you {words}. Somebody else has to.",
+        )
+
+
+def _check_hours(test: BenchTest, actor: User) -> None:
+    """Refuse to accept a test that rests on hours the actor wrote into the conditioning log."""
+    need_another(
+        "labtests.test:approve",
+        actor,
+        involved=wrote_hours(test),
+        message=(
+            f"You can't accept test {test.pk}: you wrote the conditioning hours that it rests on. Somebody else has to."
+        ),
+    )
 
 
 def _check_open(test: BenchTest) -> None:
@@ -61,7 +75,7 @@ def _check_conditioning(test: BenchTest) -> None:
     """The log may have been changed since the test was judged."""
     for doubt in conditioning_doubts(BenchTest.objects.filter(pk=test.pk)).values():
         raise DomainError(
-            f"{doubt.refusal} Or put it on hold meanwhile.",
+            f"{doubt.refusal} Or put it on hold in the meantime.",
             code="conditioning_doubted",
             status=409,
             fields={"reasons": [doubt.because]},
@@ -108,6 +122,7 @@ def bench_test_approve(*, actor: User, test: BenchTest, reason: str, at: dt.date
             status=409,
             fields={"reasons": [entry["message"] for entry in test.reasons]},
         )
+    _check_hours(test, actor)
     _check_conditioning(test)
     moment, reason = at or timezone.now(), reason.strip()
     columns = _decided(actor, reason, moment, state=State.APPROVED)
@@ -130,6 +145,7 @@ def bench_test_keep_on_record(*, actor: User, test: BenchTest, reason: str, at: 
             code="not_scored",
             status=409,
         )
+    _check_hours(test, actor)
     columns = _decided(actor, reason, at or timezone.now(), state=State.APPROVED, is_released=True)
     return _accept(test, columns, actor=actor, action="labtests.test.released")
 

@@ -22,7 +22,7 @@ class NotAllowed(DomainError):
 
 
 def needs(action: str) -> Callable[[Callable[P, R]], Callable[P, R]]:
-    """Let a service run only for an actor who holds an action; None stands for the system itself.
+    """Let a service run only for an actor who holds an action; None is the system itself.
 
     Raises
     ------

@@ -10,9 +10,10 @@ from django.utils import timezone
 from core import audit
 from core.database.validation import check
 from core.domain.errors import DomainError, given_reason
+from core.gate.two_people import need_another
 from core.models import User
-from labtests.models import Rig
-from labtests.services.checks import alarms_clear, rig_judge_again
+from labtests.models import CheckAlarm, Rig
+from labtests.services.check_shoes import alarms_clear, rig_judge_again
 from labtests.services.rights import needs
 
 
@@ -56,6 +57,12 @@ def rig_clear(*, actor: User, rig: Rig, reason: str, at: dt.datetime | None = No
     Rig
         Stopped again where the chart without those points is out of control still; the reason says by what.
     """
+    need_another(
+        "labtests.rig:clear",
+        actor,
+        involved=CheckAlarm.objects.open().filter(duty__rig=rig).values_list("test__operator", flat=True),
+        message=f"You operated a check that stopped rig {rig.code}. Somebody else has to clear it.",
+    )
     rig = _switch(rig, actor=actor, is_stopped=False, reason=reason)
     cleared = alarms_clear(rig, actor=actor, reason=reason.strip(), at=at or timezone.now())
     audit.record_many(cleared, actor=actor)

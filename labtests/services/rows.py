@@ -7,8 +7,8 @@ from typing import Any
 
 from core.database.json_text import JsonText
 from core.domain.coverage import limited
-from labtests.domain.scores.kept_budgets import kept_budgets
 from labtests.domain.scores.scoring import SCORES
+from labtests.domain.scores.stored_budgets import stored_budgets
 from labtests.models import BenchTest, LoggedConditioning, State, Upload
 from labtests.models.benchtests import POINTS
 from labtests.services.judging import JudgedTest, values_by_score
@@ -60,13 +60,13 @@ def curve_rows(judged: JudgedTest, test: BenchTest) -> list[Row]:
     return [
         {
             "test_id": test.pk,
-            "kind": series.test,
-            "repeat": series.repeat,
-            "branch": series.branch,
-            "position": series.position.astype(POINTS, copy=False).tobytes(),
-            "load": series.load.astype(POINTS, copy=False).tobytes(),
+            "kind": curve.test,
+            "repeat": curve.repeat,
+            "branch": curve.branch,
+            "position": curve.position.astype(POINTS, copy=False).tobytes(),
+            "load": curve.load.astype(POINTS, copy=False).tobytes(),
         }
-        for series in judged.submitted.series
+        for curve in judged.submitted.curves
     ]
 
 
@@ -120,7 +120,7 @@ def result_rows(judged: JudgedTest, test: BenchTest, lookups: UploadLookups) -> 
             "setup_df": limited(judged.uncertainties.setup_df),
         }
         row["budgets"] = JsonText.of(
-            kept_budgets({name: (known.df, known.budget) for name, known in judged.uncertainties.scores.items()})
+            stored_budgets({name: (known.df, known.budget) for name, known in judged.uncertainties.scores.items()})
         )
         row["correlation_rearfoot_cushioning"] = judged.uncertainties.correlation_rearfoot_cushioning
     return [row]

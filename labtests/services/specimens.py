@@ -153,7 +153,7 @@ def specimen_dispose(*, actor: User, specimen: Specimen, on: dt.date, reason: st
     Raises
     ------
     DomainError
-        409 where it was disposed of already, lies in a chamber or is a check shoe on duty, 400 without a reason, for
+        409 where it was disposed of already, is in a chamber or is a check shoe on duty, 400 without a reason, for
         a day to come or one before its last test.
     """
     because = _check_reason(reason)
@@ -181,9 +181,9 @@ def _check_not_tested_after(specimen: Specimen, on: dt.date) -> None:
 
 
 def _check_not_in_use(specimen: Specimen) -> None:
-    lying = specimen.conditioning.lying().select_related("chamber").first()
-    if lying is not None:
-        words = f"Specimen {specimen.code} is in chamber {lying.chamber.code}; take it out there first."
+    open_stay = specimen.conditioning.in_chamber().select_related("chamber").first()
+    if open_stay is not None:
+        words = f"Specimen {specimen.code} is in chamber {open_stay.chamber.code}; take it out there first."
         raise DomainError(words, code="in_chamber", status=409)
     duty = CheckDuty.objects.current().filter(specimen=specimen).select_related("rig").first()
     if duty is not None:

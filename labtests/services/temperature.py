@@ -10,6 +10,7 @@ from django.utils import timezone
 from core import audit
 from core.database.validation import check
 from core.domain.errors import DomainError, field_error, given_reason
+from core.gate.two_people import need_another
 from core.models import User
 from labtests.models import Rig, TemperatureState, TemperatureStudy
 from labtests.selectors.studies import specimen_named
@@ -78,10 +79,12 @@ def temperature_study_adopt(*, actor: User, study: TemperatureStudy, reason: str
     # All of them, in one order: two reviewers who adopt two studies at once wait for each other.
     studies = list(TemperatureStudy.objects.select_for_update().order_by("pk"))
     study = _locked(study, states={TemperatureState.PROPOSED})
-    if study.proposed_by_id == actor.pk:
-        raise DomainError(
-            "You proposed these coefficients. Somebody else has to adopt them.", code="own_proposal", status=403
-        )
+    need_another(
+        "labtests.study:adopt",
+        actor,
+        involved=[study.proposed_by_id],
+        message="You proposed these coefficients. Somebody else has to adopt them.",
+    )
     for earlier in (one for one in studies if one.state == TemperatureState.ADOPTED):
         before = audit.snapshot(earlier)
         earlier.state = TemperatureState.REPLACED

@@ -153,7 +153,7 @@ class UploadLookups:
         self._specimens[specimen.code] = specimen
 
     def forget(self, codes: set[str]) -> None:
-        """Look specimens up anew: their file was refused, so they were not taken in after all."""
+        """Look specimens up again: their file was refused, so they were not taken in after all."""
         for code in codes:
             self._specimens.pop(code, None)
 

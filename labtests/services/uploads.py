@@ -38,7 +38,7 @@ from labtests.models import (
 )
 from labtests.models.uploads import NAME_LENGTH
 from labtests.services import rows
-from labtests.services.checks import checks_judge_upload
+from labtests.services.check_shoes import checks_judge_upload
 from labtests.services.judging import JudgedFile, JudgedTest, judge_file
 from labtests.services.locks import MODEL_LOCK
 from labtests.services.rights import needs

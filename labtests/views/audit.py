@@ -10,7 +10,7 @@ from django.views.decorators.http import require_safe
 from core.gate.permissions import gate
 from core.models import AuditEntry
 from core.web.csv_export import csv_response
-from labtests.forms.tests import TrailForm
+from labtests.forms.bench_tests import TrailForm
 from labtests.presentation import trail as presentation
 from labtests.selectors import overview
 from labtests.views.common import page_of

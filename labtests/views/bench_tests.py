@@ -15,11 +15,11 @@ from core.gate.permissions import allowed, gate
 from core.web.forms import add_problem
 from core.web.requests import actor_of
 from labtests import services
-from labtests.forms.tests import AmendForm, ReviewForm
+from labtests.forms.bench_tests import AmendForm, ReviewForm
 from labtests.models import BenchTest, State
+from labtests.presentation import bench_tests as presentation
 from labtests.presentation import comparing as comparing_words
 from labtests.presentation import drawings
-from labtests.presentation import tests as presentation
 from labtests.presentation.climate import climate_drawing, climate_words
 from labtests.presentation.scoring_models import change_lines
 from labtests.selectors.bench_tests import Scales, bench_test_get, histories_of

@@ -17,11 +17,11 @@ from core.gate.permissions import allowed, gate
 from core.web.forms import add_problem
 from core.web.requests import actor_of
 from labtests import services
-from labtests.forms.tests import CertificateForm, ReasonForm, given_file
+from labtests.forms.bench_tests import CertificateForm, ReasonForm, given_file
 from labtests.models import BenchTest, Calibration, State
 from labtests.presentation import calibrations as presentation
+from labtests.presentation.bench_tests import badge
 from labtests.presentation.calibration_lines import calibration_line, calibration_state
-from labtests.presentation.tests import badge
 from labtests.selectors import calibrations as selectors
 from labtests.selectors.bench_tests import history_entry
 from labtests.views import common as common

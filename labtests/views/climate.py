@@ -17,11 +17,11 @@ from core.gate.permissions import allowed, gate
 from core.web.forms import add_problem
 from core.web.requests import actor_of
 from labtests import services
+from labtests.forms.bench_tests import ReasonForm
 from labtests.forms.climate import ClimateForm, ClimateOptionsForm
-from labtests.forms.tests import ReasonForm
 from labtests.models import Chamber, ClimateLog, StagedUpload
 from labtests.presentation import climate as presentation
-from labtests.presentation.tests import badge
+from labtests.presentation.bench_tests import badge
 from labtests.selectors import climate as selectors
 from labtests.selectors.bench_tests import bench_test_list, history_entry
 from labtests.selectors.overview import staged_climate

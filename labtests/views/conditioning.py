@@ -18,10 +18,10 @@ from core.web.forms import add_problem
 from core.web.requests import actor_of
 from labtests import services
 from labtests.forms.bench_day import ChamberForm, LogFilterForm, SpecimenOutForm
-from labtests.forms.tests import ReasonForm
+from labtests.forms.bench_tests import ReasonForm
 from labtests.models import ConditioningEntry
 from labtests.presentation import bench_day as bench_presentation
-from labtests.presentation import tests as presentation
+from labtests.presentation import bench_tests as presentation
 from labtests.presentation.climate import climate_drawing, climate_words
 from labtests.selectors import conditioning
 from labtests.selectors.bench_tests import history_entry

@@ -10,9 +10,9 @@ from django.views.decorators.http import require_safe
 from core.gate.permissions import gate
 from labtests.models import Rig
 from labtests.presentation import calibration_lines
-from labtests.presentation.checks import standing_line
+from labtests.presentation.check_shoes import status_line
 from labtests.presentation.precision import disagreement_lines
-from labtests.selectors import checks, overview
+from labtests.selectors import check_shoes, overview
 from labtests.selectors.agreement import disagreements
 from labtests.views import common as common
 
@@ -40,7 +40,7 @@ def home(request: HttpRequest) -> HttpResponse:
             )
             for state in rigs
         ],
-        "checks": [standing_line(standing) for standing in checks.standings(Rig.objects.all(), timezone.localdate())],
+        "checks": [status_line(status) for status in check_shoes.statuses(Rig.objects.all(), timezone.localdate())],
         "disagreements": disagreement_lines(disagreements(day)),
         "shoes": overview.shoes_ready()[:UPLOADS_SHOWN],
     }

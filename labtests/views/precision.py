@@ -12,7 +12,7 @@ from core.gate.context import units_of
 from core.gate.permissions import gate
 from labtests.domain.files.problems import FileRejected
 from labtests.domain.files.studyfile import read_study_table
-from labtests.forms.checks import PrecisionForm, WhatIfForm
+from labtests.forms.check_shoes import PrecisionForm, WhatIfForm
 from labtests.forms.quantities import PLAIN, STUDIED
 from labtests.presentation import precision as words
 from labtests.selectors import precision

@@ -12,8 +12,8 @@ from core.gate.permissions import allowed, gate
 from core.web.forms import add_problem
 from core.web.requests import actor_of
 from labtests import services
+from labtests.forms.bench_tests import ReasonForm
 from labtests.forms.protocols import AdoptProtocolForm, EditProtocolForm, NewProtocolForm, initial_of
-from labtests.forms.tests import ReasonForm
 from labtests.models import DraftState, ProtocolDraft
 from labtests.presentation import protocols as presentation
 from labtests.selectors import protocols as selectors

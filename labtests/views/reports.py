@@ -11,8 +11,8 @@ from django.views.decorators.http import require_safe
 from core.gate.context import units_of
 from core.gate.permissions import gate
 from labtests.models import Rig
+from labtests.presentation import bench_tests as presentation
 from labtests.presentation import drawings
-from labtests.presentation import tests as presentation
 from labtests.presentation.calibration_lines import certificate_lines
 from labtests.selectors.bench_tests import Scales, bench_test_get, histories_of
 from labtests.selectors.scoring_models import result_by

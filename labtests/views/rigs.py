@@ -13,12 +13,12 @@ from core.gate.permissions import allowed, gate
 from core.web.forms import add_problem
 from core.web.requests import actor_of
 from labtests import services
+from labtests.forms.bench_tests import CalibrationForm, ReasonForm, RigForm
 from labtests.forms.incidents import RigStopForm, SinceForm
-from labtests.forms.tests import CalibrationForm, ReasonForm, RigForm
 from labtests.models import Rig
 from labtests.presentation import calibration_lines
-from labtests.presentation.checks import standing_line
-from labtests.selectors import checks, overview
+from labtests.presentation.check_shoes import status_line
+from labtests.selectors import check_shoes, overview
 from labtests.selectors.taking_back import doubt_reach
 
 
@@ -64,7 +64,7 @@ def _detail(
     reason: ReasonForm | RigStopForm | None = None,
 ) -> HttpResponse:
     day = timezone.localdate()
-    doubt = checks.doubts_of([rig]).get(rig.pk)
+    doubt = check_shoes.doubts_of([rig]).get(rig.pk)
     switch = ReasonForm if rig.is_stopped else RigStopForm
     may_write = allowed(request.user, "labtests.rig:write")
     may_switch = allowed(request.user, "labtests.rig:clear" if rig.is_stopped else "labtests.rig:write")
@@ -73,7 +73,7 @@ def _detail(
         "quantities": [
             calibration_lines.calibration_state_line(part, day) for part in overview.rig_state(rig, day).quantities
         ],
-        "standing": standing_line(checks.standings([rig], day)[0]),
+        "status": status_line(check_shoes.statuses([rig], day)[0]),
         "history": calibration_lines.calibration_history(list(rig.calibrations.all()), day),
         "form": (form or CalibrationForm()) if may_write else None,
         "reason": (reason or switch(auto_id="id_switch_%s")) if may_switch else None,
@@ -129,7 +129,7 @@ def _stop_page(request: HttpRequest, rig: Rig) -> HttpResponse:
         "rig": rig,
         "asked": asked,
         "form": RigStopForm(initial={"since": since}, auto_id="id_switch_%s"),
-        "reach": doubt_reach(checks.Doubt(rig, since)) if is_read else None,
+        "reach": doubt_reach(check_shoes.Doubt(rig, since)) if is_read else None,
     }
     return render(request, "labtests/rig_stop.html", context, status=200 if is_read else 400)
 

@@ -15,8 +15,8 @@ from core.web.forms import add_problem
 from core.web.requests import actor_of
 from labtests import services
 from labtests.domain.files.reference_table import Target, TargetTable, read_targets, targets_text
+from labtests.forms.bench_tests import ReasonForm
 from labtests.forms.scoring_models import AdoptForm, DraftForm, NewDraftForm, ReferencesForm
-from labtests.forms.tests import ReasonForm
 from labtests.models import DraftState, ModelDraft, ScoringModel
 from labtests.presentation import model_drawings
 from labtests.presentation import scoring_models as words
@@ -71,7 +71,7 @@ def model_detail(request: HttpRequest, version: str) -> HttpResponse:
 
 def _detail(request: HttpRequest, version: str, discard: ReasonForm | None = None) -> HttpResponse:
     view = selectors.model_get(version)
-    fit = selectors.fit_kept(view.draft)
+    fit = selectors.fit_stored(view.draft)
     is_open = view.state == selectors.DRAFT
     may_draft = allowed(request.user, "labtests.model:draft")
     context = {

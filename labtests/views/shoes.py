@@ -12,8 +12,8 @@ from core.gate.permissions import allowed, gate
 from core.web.forms import add_problem
 from core.web.requests import actor_of
 from labtests import services
-from labtests.forms.tests import ReasonForm, ShoeFilterForm
-from labtests.presentation import tests as presentation
+from labtests.forms.bench_tests import ReasonForm, ShoeFilterForm
+from labtests.presentation import bench_tests as presentation
 from labtests.selectors import overview
 from labtests.views.common import page_of
 

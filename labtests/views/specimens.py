@@ -21,14 +21,14 @@ from core.web.forms import problems_in
 from core.web.requests import actor_of
 from labtests import services
 from labtests.domain.labels import LabelText, read_label
+from labtests.forms.bench_tests import ReasonForm
 from labtests.forms.specimens import DisposeForm, LabelForm, MoveForm, ReceiveForm, RetestForm, SpecimenFilterForm
-from labtests.forms.tests import ReasonForm
 from labtests.models import Specimen
+from labtests.presentation import bench_tests as presentation
 from labtests.presentation import specimens as words
-from labtests.presentation import tests as presentation
 from labtests.presentation.bench_day import entry_line
 from labtests.selectors import specimens
-from labtests.selectors.checks import duty_current_of
+from labtests.selectors.check_shoes import duty_current_of
 from labtests.selectors.retests import retests
 from labtests.selectors.specimens import practice_id
 from labtests.views.common import PAGE, page_of

@@ -20,9 +20,9 @@ from core.web.requests import actor_of
 from labtests import services
 from labtests.domain.files.problems import FileRejected, Problem
 from labtests.domain.files.studyfile import read_study_table
-from labtests.forms.checks import QuantityForm, StudyForm, WhatIfForm
+from labtests.forms.bench_tests import ReasonForm
+from labtests.forms.check_shoes import QuantityForm, StudyForm, WhatIfForm
 from labtests.forms.quantities import PLAIN, STUDIED, Quantity, score_points
-from labtests.forms.tests import ReasonForm
 from labtests.models import GaugeStudy
 from labtests.presentation import studies as words
 from labtests.selectors import methods, studies

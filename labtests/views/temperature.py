@@ -16,8 +16,8 @@ from core.gate.permissions import allowed, gate
 from core.web.forms import add_problem
 from core.web.requests import actor_of
 from labtests import services
-from labtests.forms.checks import TemperatureForm
-from labtests.forms.tests import ReasonForm
+from labtests.forms.bench_tests import ReasonForm
+from labtests.forms.check_shoes import TemperatureForm
 from labtests.models import TemperatureState, TemperatureStudy
 from labtests.presentation import temperature as words
 from labtests.selectors import temperature as studies

@@ -8,7 +8,7 @@ from django.views.decorators.http import require_safe
 
 from core.gate.context import units_of
 from core.gate.permissions import gate
-from labtests.forms.checks import WornForm
+from labtests.forms.check_shoes import WornForm
 from labtests.forms.quantities import WORN
 from labtests.presentation import wear as words
 from labtests.selectors import methods, wear

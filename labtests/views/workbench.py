@@ -20,7 +20,7 @@ from core.web.requests import actor_of
 from labtests import services
 from labtests.forms.workbench import DecideForm, TestFilterForm, numbers_in
 from labtests.models import BenchTest
-from labtests.presentation import tests as presentation
+from labtests.presentation import bench_tests as presentation
 from labtests.presentation.test_columns import headings, test_row
 from labtests.presentation.test_export import ExportTable, csv_rows, parquet_bytes
 from labtests.presentation.throughput import month_line

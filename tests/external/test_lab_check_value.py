@@ -69,7 +69,7 @@ def test_check_value_from_a_curve_file():
     pounds, inch = 5 / 4.4482216152605, 6.82 / 25.4
     rows = f"torsion,1,loading,0,0\ntorsion,1,loading,15,40\ncompression,1,loading,0,{pounds!r}\n"
     test = read(f"{comments}test,repeat,branch,position,load\n{rows}compression,1,loading,{inch!r},100\n")
-    found = evaluate_curves(test.series)
+    found = evaluate_curves(test.curves)
     assert found.reasons == ()
     scores = score(found.torque_15_nm.mean, found.deflection_mm.mean, found.work_j.mean, model=S1)
     assert round(scores.stability, 1) == 47.9
@@ -86,7 +86,7 @@ def test_example_of_the_file_format_is_read():
     conditions = test.header.conditions
     assert (conditions.conditioned_h, conditions.temperature_c, conditions.forefoot_clamp_n) == (50.5, 23.4, 178.0)
     assert (test.header.mass_g, test.header.stack_heel_mm, test.header.stack_forefoot_mm) == (281.0, 34.0, 24.0)
-    assert [(each.test, each.branch) for each in test.series] == [
+    assert [(each.test, each.branch) for each in test.curves] == [
         ("torsion", "loading"),
         ("compression", "loading"),
         ("compression", "unloading"),

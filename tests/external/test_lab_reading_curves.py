@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from labtests.domain.files.benchfile import Series
+from labtests.domain.files.recorded_curve import RecordedCurve
 from labtests.domain.scores.curves import TARGET_FORCE_N, Target, read_compression
 from labtests.domain.scores.effects import contact_effect
 from labtests.domain.scores.evaluation import evaluate_curves
@@ -23,7 +23,7 @@ def heel(exponent, points, *, deflection_mm=6.0):
 
 def torsion(torque_nm=5.0):
     angle = np.linspace(0.0, 16.0, 33)
-    return Series("torsion", 1, "loading", angle, torque_nm * angle / 15.0)
+    return RecordedCurve("torsion", 1, "loading", angle, torque_nm * angle / 15.0)
 
 
 def test_one_spike_of_450_newtons_decides_nothing_and_is_held():
@@ -31,7 +31,7 @@ def test_one_spike_of_450_newtons_decides_nothing_and_is_held():
     depth, force = heel(1.5, 240)
     clean = read_compression(depth, force)
     force[np.searchsorted(depth, 1.1)] = 450.0
-    found = evaluate_curves([torsion(), Series("compression", 1, "loading", depth, force)])
+    found = evaluate_curves([torsion(), RecordedCurve("compression", 1, "loading", depth, force)])
     assert found.deflection_mm.mean == pytest.approx(clean.deflection_mm, abs=1e-9)
     (reason,) = found.reasons
     assert reason.code == "spike"
@@ -53,14 +53,14 @@ def test_reversed_torque_is_held_in_curve_files(directions):
     """DEF: torque of the wrong sign, in one direction alone as well: two of them may average to more than nothing."""
     angle = np.concatenate([way * np.linspace(0.0, 16.0, 33) for way in directions])
     slope = np.where(angle < 0.0, -0.2, 0.4) if len(directions) == 2 else np.full(len(angle), -0.3)
-    found = evaluate_curves([Series("torsion", 1, "loading", angle, slope * angle)])
+    found = evaluate_curves([RecordedCurve("torsion", 1, "loading", angle, slope * angle)])
     assert [reason.code for reason in check_signs([], found.repeats)] == ["sign_reversed"]
 
 
 def test_force_zero_error_moves_the_contact_five_times_as_far_as_the_whole_curve_says():
     """DERIVED: F = k x^1.8: the slope at 5 N against the mean slope to 444.822 N, 1/1.8 (444.822/5)^(0.8/1.8) ≈ 4.1."""
     depth, force = heel(1.8, 4000)
-    found = evaluate_curves([torsion(), Series("compression", 1, "loading", depth, force)])
+    found = evaluate_curves([torsion(), RecordedCurve("compression", 1, "loading", depth, force)])
     (effect,) = contact_effect(found, Target(), u_force_n=1.0)
     secant = 6.0 / TARGET_FORCE_N
     ratio = (TARGET_FORCE_N / 5.0) ** (1.0 - 1.0 / 1.8) / 1.8

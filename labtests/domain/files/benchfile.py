@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from functools import lru_cache, partial
 from types import MappingProxyType
 from typing import Any
@@ -24,49 +24,38 @@ from labtests.domain.files.header import (
     header_readers,
 )
 from labtests.domain.files.problems import FieldError, ProblemLog
+from labtests.domain.files.recorded_curve import RecordedCurve
 from labtests.domain.files.textfile import decode_text
 
 FORMAT = "bench-test/1"
 MIN_POINTS = 2
 # What spreadsheets write instead of commas, by their settings.
 SEPARATORS = {";": "semicolons", "\t": "tabs"}
-# Most values of a header stand in file after file: units, conditions, shoe, rig, operator.
+# Most values of a header are the same in file after file: units, conditions, shoe, rig, operator.
 REMEMBERED_VALUES = 4096
 TABLE_HEADER = ",".join(COLUMNS)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Series:
-    """One recorded branch in file order.
-
-    ``position`` is in deg (torsion) or mm (compression), ``load`` in N·m or N; both of shape ``(n,)``, finite.
-    """
-
-    test: str
-    repeat: int
-    branch: str
-    position: FloatArray
-    load: FloatArray
-
-
-@dataclass(frozen=True, slots=True, eq=False)
 class BenchFile:
-    """A bench file that was read without a problem. `lines` says where each key stands."""
+    """A bench file that was read without a problem. `lines` says where each key is."""
 
     header: Header
-    series: tuple[Series, ...]
+    curves: tuple[RecordedCurve, ...]
     extra: dict[str, str]
     warnings: tuple[str, ...]
     lines: dict[str, int]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(slots=True)
 class _Comments:
-    values: dict[str, Any]
-    extra: dict[str, str]
-    warnings: tuple[str, ...]
-    lines: dict[str, int]
-    table_line: int
+    """What the comment lines above the table say, filled line by line; the table's line counts from 1."""
+
+    values: dict[str, Any] = field(default_factory=dict)
+    extra: dict[str, str] = field(default_factory=dict)
+    warnings: list[str] = field(default_factory=list)
+    lines: dict[str, int] = field(default_factory=dict)
+    table_line: int = 0
 
 
 def read_bench_file(data: bytes, *, file: str) -> BenchFile:
@@ -82,13 +71,13 @@ def read_bench_file(data: bytes, *, file: str) -> BenchFile:
     Returns
     -------
     BenchFile
-        Curves in SI units, grouped by test, repeat and branch; unknown keys kept as `extra` with a warning each.
+        Curves in SI units, grouped by test, repeat and branch; unknown keys stored as `extra` with a warning each.
 
     Raises
     ------
     FileRejected
         With every problem found, up to 50. A curve that is well formed but too short is no problem here: it cannot be
-        scored, so the test is held with the reason (`labtests.domain.evaluation`).
+        scored, so the test is held with the reason (`labtests.domain.scores.evaluation`).
 
     Examples
     --------
@@ -104,9 +93,9 @@ def read_bench_file(data: bytes, *, file: str) -> BenchFile:
     lines = _lines_to_table(text)
     comments = _read_comments(lines, log)
     columns_are_right = _check_table_header(lines, comments.table_line, log)
-    series = _read_series(_below(text, lines, comments.table_line), comments, log) if columns_are_right else ()
+    curves = _read_curves(_below(text, lines, comments.table_line), comments, log) if columns_are_right else ()
     log.raise_if_any()
-    return BenchFile(header_from(comments.values), series, comments.extra, comments.warnings, comments.lines)
+    return BenchFile(header_from(comments.values), curves, comments.extra, tuple(comments.warnings), comments.lines)
 
 
 def _lines_to_table(text: str) -> list[str]:
@@ -154,61 +143,51 @@ def _read_value(key: str, text: str) -> Any:
 
 
 def _read_comments(lines: list[str], log: ProblemLog) -> _Comments:
-    """Read the comment lines above the table; `table_line` counts from 1."""
-    seen: dict[str, int] = {}
-    found = _Comments({}, {}, (), {}, 0)
-    warnings: list[str] = []
-    number = 0
+    comments = _Comments(table_line=len(lines) + 1)
     for number, line in enumerate(lines, start=1):
         text = line.strip()
         if text and not text.startswith("#"):
+            comments.table_line = number
             break
         if text:
-            _read_comment(text, number, (seen, found, warnings), log)
-    else:
-        number = len(lines) + 1
+            _read_comment(text, number, comments, log)
     for key in ("format", *REQUIRED_KEYS):
-        if key not in seen:
+        if key not in comments.lines:
             log.add(1, key, f"the line '# {key} = …' is missing")
-    return _Comments(found.values, found.extra, tuple(warnings), seen, number)
+    return comments
 
 
-def _read_comment(
-    text: str,
-    number: int,
-    state: tuple[dict[str, int], _Comments, list[str]],
-    log: ProblemLog,
-) -> None:
-    seen, found, warnings = state
+def _read_comment(text: str, number: int, comments: _Comments, log: ProblemLog) -> None:
     key, equals, value = _split_comment(text)
     if not equals:
-        warnings.append(f"line {number}: not of the form '# key = value', left aside")
+        comments.warnings.append(f"line {number}: not of the form '# key = value', left aside")
         return
-    if key in seen:
-        log.add(number, key[:MAX_EXTRA_KEY], f"the key {fields.shown(key)} is given twice, first on line {seen[key]}")
+    if key in comments.lines:
+        first = comments.lines[key]
+        log.add(number, key[:MAX_EXTRA_KEY], f"the key {fields.shown(key)} is given twice, first on line {first}")
         return
-    seen[key] = number
+    comments.lines[key] = number
     if key not in READERS:
-        _keep_extra(key, value, number, (found.extra, warnings), log)
+        _store_extra(key, value, number, comments, log)
         return
     try:
-        found.values[key] = _read_value(key, value)
+        comments.values[key] = _read_value(key, value)
     except FieldError as error:
         log.add(number, key, str(error))
 
 
-def _keep_extra(key: str, value: str, number: int, kept: tuple[dict[str, str], list[str]], log: ProblemLog) -> None:
-    extra, warnings = kept
-    if not key or len(key) > MAX_EXTRA_KEY or len(value) > MAX_EXTRA_VALUE or len(extra) >= MAX_EXTRA:
+def _store_extra(key: str, value: str, number: int, comments: _Comments, log: ProblemLog) -> None:
+    is_too_long = len(key) > MAX_EXTRA_KEY or len(value) > MAX_EXTRA_VALUE
+    if not key or is_too_long or len(comments.extra) >= MAX_EXTRA:
         log.add(
             number,
             key[:MAX_EXTRA_KEY],
-            f"unknown keys are kept, but at most {MAX_EXTRA} of them, with names of 1 to {MAX_EXTRA_KEY} and values "
+            f"unknown keys are stored, but at most {MAX_EXTRA} of them, with names of 1 to {MAX_EXTRA_KEY} and values "
             f"of up to {MAX_EXTRA_VALUE} characters",
         )
         return
-    extra[key] = value
-    warnings.append(f"line {number}: the key {fields.shown(key)} is not known; it is kept as written")
+    comments.extra[key] = value
+    comments.warnings.append(f"line {number}: the key {fields.shown(key)} is not known; it is stored as written")
 
 
 def _check_table_header(lines: list[str], table_line: int, log: ProblemLog) -> bool:
@@ -231,23 +210,26 @@ def _check_table_header(lines: list[str], table_line: int, log: ProblemLog) -> b
     return False
 
 
-def _read_series(text: str, comments: _Comments, log: ProblemLog) -> tuple[Series, ...]:
+def _read_curves(text: str, comments: _Comments, log: ProblemLog) -> tuple[RecordedCurve, ...]:
     table = read_table(text, first_line=comments.table_line + 1, log=log)
     _check_unit_keys(table.tests, comments, log)
     if log.problems:
         return ()
-    series = []
-    for group in table.groups:
-        quantities = ("angle", "torque") if group.test == "torsion" else ("displacement", "force")
-        units = comments.values[f"{group.test}_units"]
-        if group.position.size < MIN_POINTS:
-            log.add(group.line, "position", f"{group.name} has one point; a curve needs at least {MIN_POINTS}")
-        position = _in_kept_unit(group.position, units[0], quantities[0])
-        load = _in_kept_unit(group.load, units[1], quantities[1])
-        _check_range(group.lines, position, ("position", quantities[0]), log)
-        _check_range(group.lines, load, ("load", quantities[1]), log)
-        series.append(Series(group.test, group.repeat, group.branch, position, load))
-    return tuple(series)
+    return tuple(_in_stored_units(curve, comments.values[f"{curve.test}_units"], log) for curve in table.curves)
+
+
+def _in_stored_units(curve: RecordedCurve, units: tuple[str, str], log: ProblemLog) -> RecordedCurve:
+    """Convert a curve, and name what no rig can have measured."""
+    if curve.position.size < MIN_POINTS:
+        log.add(curve.lines[0], "position", f"{curve.name} has one point; a curve needs at least {MIN_POINTS}")
+    names = ("angle", "torque") if curve.test == "torsion" else ("displacement", "force")
+    position, load = (
+        to_si(values, unit, quantity=fields.MEASURES[name].quantity)
+        for values, unit, name in zip((curve.position, curve.load), units, names, strict=True)
+    )
+    _check_range(curve.lines, position, ("position", names[0]), log)
+    _check_range(curve.lines, load, ("load", names[1]), log)
+    return replace(curve, position=position, load=load)
 
 
 def _check_unit_keys(tests: frozenset[str], comments: _Comments, log: ProblemLog) -> None:
@@ -256,10 +238,6 @@ def _check_unit_keys(tests: frozenset[str], comments: _Comments, log: ProblemLog
         key = f"{test}_units"
         if key not in comments.values and key not in already:
             log.add(1, key, f"the table has rows of {test}, but the line '# {key} = …' is missing")
-
-
-def _in_kept_unit(values: FloatArray, unit: str, name: str) -> FloatArray:
-    return to_si(values, unit, quantity=fields.MEASURES[name].quantity)
 
 
 def _check_range(lines: Sequence[int], values: FloatArray, column: tuple[str, str], log: ProblemLog) -> None:

@@ -1,14 +1,13 @@
-"""The quickest way through a table: rows that stand together run by run, as a rig writes them.
+"""The quickest way through a table: rows that are together run by run, as a rig writes them.
 
 A run is the rows of one test, repeat and branch without a gap. What is not plain in the least way is left to
-`labtests.domain.curvetable`, which reads the same values more slowly or names what is wrong.
+`labtests.domain.files.curvetable`, which reads the same values more slowly or names what is wrong.
 """
 
 from __future__ import annotations
 
 import itertools
 import re
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -17,6 +16,7 @@ import numpy.typing as npt
 from core.domain.units import FloatArray
 from labtests.domain.files.decimals import read_decimals
 from labtests.domain.files.fields import MAX_REPEAT
+from labtests.domain.files.recorded_curve import RecordedCurve
 
 TESTS = ("torsion", "compression")
 BRANCHES = ("loading", "unloading")
@@ -32,37 +32,27 @@ Marks = npt.NDArray[np.intp]
 Key = tuple[bytes, bytes, bytes]
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Run:
-    """The rows of one test, repeat and branch, in the units of the file; `first_row` counts from 0."""
-
-    test: str
-    repeat: int
-    branch: str
-    first_row: int
-    position: FloatArray
-    load: FloatArray
-
-
-def read_runs(body: str) -> list[Run] | None:
-    """Read the rows of a table that stands in runs.
+def read_runs(body: str, *, first_line: int = 1) -> list[RecordedCurve] | None:
+    """Read the rows of a table that is in runs.
 
     Parameters
     ----------
     body : str
         The lines below the table's header.
+    first_line : int
+        Where the first of them is in the file, counted from 1.
 
     Returns
     -------
-    list of Run, or None
+    list of RecordedCurve, or None
         Torsion before compression, repeat, loading before unloading; None as soon as anything is not plain: a space, a
         blank line, a word or number that is not written as usual, a run in two parts.
 
     Examples
     --------
     >>> runs = read_runs("compression,1,loading,0,5\\ntorsion,1,loading,0,0.1\\ntorsion,1,loading,1,0.3\\n")
-    >>> [(run.test, run.first_row, run.load.tolist()) for run in runs]
-    [('torsion', 1, [0.1, 0.3]), ('compression', 0, [5.0])]
+    >>> [(run.test, run.lines[0], run.load.tolist()) for run in runs]
+    [('torsion', 2, [0.1, 0.3]), ('compression', 1, [5.0])]
     """
     data = body.rstrip("\n").encode() + b"\n"
     raw = np.frombuffer(data, np.uint8)
@@ -79,14 +69,14 @@ def read_runs(body: str) -> list[Run] | None:
     if keys is None or values is None:
         return None
     position, load = (np.split(column, firsts[1:]) for column in values.reshape(2, -1))
-    runs = map(_run, keys, firsts, position, load)
+    runs = map(_curve, keys, (first + first_line for first in firsts), position, load)
     return sorted(runs, key=lambda run: (TESTS.index(run.test), run.repeat, BRANCHES.index(run.branch)))
 
 
 def _first_rows(raw: npt.NDArray[Any], starts: Marks, rows: Marks) -> list[int]:
-    """Where runs begin, told by what differs between their names: a length or one of three characters."""
-    told = (rows[:, 2] - starts, raw[starts], raw[rows[:, 0] + 1], raw[rows[:, 1] - 1], raw[rows[:, 1] + 1])
-    differs = np.logical_or.reduce([column[1:] != column[:-1] for column in told])
+    """Where runs begin, recognised by what differs between their names: a length or one of three characters."""
+    marks = (rows[:, 2] - starts, raw[starts], raw[rows[:, 0] + 1], raw[rows[:, 1] - 1], raw[rows[:, 1] + 1])
+    differs = np.logical_or.reduce([column[1:] != column[:-1] for column in marks])
     return [0, *(np.flatnonzero(differs) + 1).tolist()]
 
 
@@ -116,6 +106,7 @@ def _read_numbers(data: bytes, starts: Marks, ends: Marks) -> FloatArray | None:
     return values if np.isfinite(values).all() else None
 
 
-def _run(key: Key, first_row: int, position: FloatArray, load: FloatArray) -> Run:
+def _curve(key: Key, first_line: int, position: FloatArray, load: FloatArray) -> RecordedCurve:
     test, repeat, branch = key
-    return Run(test.decode(), int(repeat), branch.decode(), first_row, position, load)
+    lines = range(first_line, first_line + load.size)
+    return RecordedCurve(test.decode(), int(repeat), branch.decode(), position, load, lines)

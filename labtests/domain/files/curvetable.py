@@ -11,11 +11,11 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from core.domain.units import FloatArray
 from labtests.domain.files import fields
-from labtests.domain.files.curveruns import BRANCHES, TESTS, Run, read_runs
+from labtests.domain.files.curveruns import BRANCHES, TESTS, read_runs
 from labtests.domain.files.fields import MAX_REPEAT
 from labtests.domain.files.problems import FieldError, ProblemLog
+from labtests.domain.files.recorded_curve import RecordedCurve
 
 COLUMNS = ("test", "repeat", "branch", "position", "load")
 # One character longer than the longest word, so that a longer word cannot be cut down to a known one.
@@ -31,82 +31,55 @@ _Row = tuple[bytes, float, bytes, float, float]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Group:
-    """The rows of one test, repeat and branch in file order, in the units of the file."""
-
-    test: str
-    repeat: int
-    branch: str
-    lines: Sequence[int]
-    position: FloatArray
-    load: FloatArray
-
-    @property
-    def name(self) -> str:
-        return f"{self.test}, repeat {self.repeat}, {self.branch}"
-
-    @property
-    def line(self) -> int:
-        """Where its first row stands, counted from 1."""
-        return self.lines[0]
-
-
-@dataclass(frozen=True, slots=True, eq=False)
 class Table:
-    """Every group of a table, and which tests occur in it."""
+    """Every curve of a table, and which tests occur in it."""
 
-    groups: tuple[Group, ...]
+    curves: tuple[RecordedCurve, ...]
     tests: frozenset[str]
 
 
 def read_table(text: str, *, first_line: int, log: ProblemLog) -> Table:
-    """Read the rows below the table's header into groups.
+    """Read the rows below the table's header into curves.
 
     Parameters
     ----------
     text : str
         The rows.
     first_line : int
-        Where the first of them stands in the file, counted from 1.
+        Where the first of them is in the file, counted from 1.
     log : ProblemLog
         Receives what is wrong; the table is empty then.
 
     Returns
     -------
     Table
-        Groups in the order torsion before compression, repeat, loading before unloading.
+        Curves in the order torsion before compression, repeat, loading before unloading.
 
     Examples
     --------
     >>> table = read_table("torsion,1,loading,0,0\\ntorsion,1,loading,1,2", first_line=1, log=ProblemLog("a.csv"))
-    >>> table.groups[0].load.tolist()
+    >>> table.curves[0].load.tolist()
     [0.0, 2.0]
     """
     if not text.strip():
         log.add(first_line - 1, "test", "the table has no rows")
         return Table((), frozenset())
-    runs = read_runs(text)
-    if runs is not None:
-        return _table(_group_of(run, first_line) for run in runs)
+    curves = read_runs(text, first_line=first_line)
+    if curves is not None:
+        return _table(curves)
     body = text.rstrip().split("\n")
     rows = _read_quickly(body)
     if rows is not None:
-        return _group(rows, range(first_line, first_line + len(body)))
+        return _split(rows, range(first_line, first_line + len(body)))
     numbered = [(number, line) for number, line in enumerate(body, start=first_line) if line.strip()]
     if not _are_sound(numbered, log):
         return Table((), frozenset())
-    return _group(_walk(numbered, log), [number for number, _ in numbered])
+    return _split(_walk(numbered, log), [number for number, _ in numbered])
 
 
-def _group_of(run: Run, first_line: int) -> Group:
-    first_line += run.first_row
-    lines = range(first_line, first_line + run.load.size)
-    return Group(run.test, run.repeat, run.branch, lines, run.position, run.load)
-
-
-def _table(groups: Iterable[Group]) -> Table:
-    found = tuple(groups)
-    return Table(found, frozenset(group.test for group in found))
+def _table(curves: Iterable[RecordedCurve]) -> Table:
+    read = tuple(curves)
+    return Table(read, frozenset(curve.test for curve in read))
 
 
 def _read_quickly(body: list[str]) -> Rows | None:
@@ -152,7 +125,7 @@ def _walk(numbered: Sequence[tuple[int, str]], log: ProblemLog) -> Rows:
 
 def _walk_line(line: str, number: int, rows: list[_Row], log: ProblemLog) -> None:
     if line.lstrip().startswith("#"):
-        log.add(number, "test", "comment lines stand above the table, not in it")
+        log.add(number, "test", "comment lines belong above the table, not in it")
         return
     cells = line.split(",")
     if len(cells) != len(COLUMNS):
@@ -184,17 +157,17 @@ def _cell(reader: Reader, cells: list[str], place: tuple[str, int], log: Problem
         return None
 
 
-def _group(rows: Rows, numbers: Sequence[int]) -> Table:
+def _split(rows: Rows, numbers: Sequence[int]) -> Table:
     is_compression = (rows["test"] == TESTS[1].encode()).astype(np.int64)
     is_unloading = (rows["branch"] == BRANCHES[1].encode()).astype(np.int64)
     key = (is_compression * (MAX_REPEAT + 1) + rows["repeat"].astype(np.int64)) * 2 + is_unloading
     order = np.argsort(key, kind="stable")
     starts = np.flatnonzero(np.diff(key[order])) + 1
-    groups = []
+    curves = []
     for index in np.split(order, starts):
         first = index[0]
-        groups.append(
-            Group(
+        curves.append(
+            RecordedCurve(
                 test=TESTS[is_compression[first]],
                 repeat=int(rows["repeat"][first]),
                 branch=BRANCHES[is_unloading[first]],
@@ -203,4 +176,4 @@ def _group(rows: Rows, numbers: Sequence[int]) -> Table:
                 load=np.ascontiguousarray(rows["load"][index]),
             )
         )
-    return _table(groups)
+    return _table(curves)

@@ -11,7 +11,7 @@ from core.domain.units import FloatArray
 
 ZERO, DOT, MINUS = b"0.-"
 # Whole numbers below 10 to this power and powers of ten up to there are exact as floats, so that one division rounds
-# once and gives the very float that the written number is nearest to. The point takes one of the places meanwhile.
+# once and gives the very float that the written number is nearest to. The point takes one place until then.
 MAX_PLACES = 15
 POWERS = 10.0 ** np.arange(MAX_PLACES + 1)
 # So many numbers at a time, lest a large file take many times its size.
@@ -71,7 +71,7 @@ def _read_block(raw: Array, ends: Array, widths: Array) -> FloatArray | None:
     if digits.max() > 9 or (np.bincount(owners) > 1).any() or (widths[owners] == 1).any():
         return None
     whole: FloatArray = POWERS[: len(digits)] @ digits
-    # The point's place holds a zero: what stands before it is moved down by one place.
+    # The point's place holds a zero: what is before it is moved down by one place.
     scale, pointed = POWERS[places], whole[owners]
     whole[owners] = (pointed - np.floor(pointed / (10.0 * scale)) * (9.0 * scale)) / scale
     return whole

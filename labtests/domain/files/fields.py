@@ -1,6 +1,6 @@
 """Reading single written values: numbers, numbers with a unit, sizes, sides, times, codes.
 
-Each reader takes the text and returns the value in the kept unit, or raises `FieldError` with what was expected.
+Each reader takes the text and returns the value in the stored unit, or raises `FieldError` with what was expected.
 The limits are those of plain sense for footwear on a bench (common practice, no source): they catch slips of the pen,
 not bad shoes.
 """
@@ -29,7 +29,7 @@ MAX_REPEAT = 999
 
 @dataclass(frozen=True, slots=True)
 class Measure:
-    """A number with a unit: which quantity, and the range that makes sense in its kept unit."""
+    """A number with a unit: which quantity, and the range that makes sense in its stored unit."""
 
     quantity: str
     low: float
@@ -92,7 +92,7 @@ def read_unit(text: str, *, quantity: str) -> str:
 
 
 def read_in_unit(text: str, unit: str, *, name: str) -> float:
-    """Read a number written in a known unit, convert it to the kept one and check that it makes sense."""
+    """Read a number written in a known unit, convert it to the stored one and check that it makes sense."""
     measure = MEASURES[name]
     value = to_si(read_number(text), unit, quantity=measure.quantity)
     if not measure.low <= value <= measure.high:

@@ -45,7 +45,7 @@ class TestTyped:
     mass_g: str = ""
 
     def repeat_on(self, line: int) -> int | None:
-        """Which repeat, from 0, stands on a line of the file, counted from 1; None where none does."""
+        """Which repeat, from 0, is on a line of the file, counted from 1; None where none is."""
         number = line - LINES_ABOVE - 1
         return number if 0 <= number < len(self.repeats) else None
 

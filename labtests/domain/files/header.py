@@ -70,7 +70,7 @@ def header_readers() -> dict[str, Reader]:
 
 
 def conditions_from(values: Mapping[str, Any]) -> Conditions:
-    """Build the conditions from read values in their kept units (time in s)."""
+    """Build the conditions from read values in their stored units (time in s)."""
     return Conditions(
         conditioned_h=values["conditioned"] / 3600.0,
         temperature_c=values["temperature"],

@@ -27,7 +27,7 @@ class FileRejected(Exception):
 
 
 class FieldError(ValueError):
-    """A single value that cannot be read; the reader of the file adds where it stands."""
+    """A single value that cannot be read; the reader of the file adds where it is."""
 
 
 @dataclass(slots=True)

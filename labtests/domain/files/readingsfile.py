@@ -108,7 +108,7 @@ def read_readings_file(data: bytes, *, file: str) -> ReadingsFile:
     Returns
     -------
     ReadingsFile
-        Values in the kept units; unknown columns kept with a warning each.
+        Values in the stored units; unknown columns stored with a warning each.
 
     Raises
     ------

@@ -22,7 +22,7 @@ DELIMITERS = (",", ";", "\t")
 
 @dataclass(frozen=True, slots=True)
 class StudyRow:
-    """One reading: its names in the order asked for, its value, the line it stands on (from 1)."""
+    """One reading: its names in the order asked for, its value, the line it is on (from 1)."""
 
     names: tuple[str, ...]
     value: float

@@ -7,10 +7,11 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 from labtests.domain.files.archive import is_zip, read_archive
-from labtests.domain.files.benchfile import Series, read_bench_file
+from labtests.domain.files.benchfile import read_bench_file
 from labtests.domain.files.header import Header
 from labtests.domain.files.problems import FileRejected, Problem
 from labtests.domain.files.readingsfile import RepeatReading, is_readings_file, read_readings_file
+from labtests.domain.files.recorded_curve import RecordedCurve
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -21,11 +22,11 @@ class SubmittedTest:
     extra: dict[str, str]
     lines: Mapping[str, int]
     first_line: int = 1
-    series: tuple[Series, ...] = ()
+    curves: tuple[RecordedCurve, ...] = ()
     readings: tuple[RepeatReading, ...] = ()
 
     def line_of(self, key: str) -> int:
-        """Where a key or column of the test stands in its file, counted from 1."""
+        """Where a key or column of the test is in its file, counted from 1."""
         return self.lines.get(key, self.first_line)
 
 
@@ -107,5 +108,5 @@ def read_file(data: bytes, *, name: str) -> SubmittedFile:
         bench = read_bench_file(data, file=name)
     except FileRejected as rejected:
         return SubmittedFile(name, sha256, problems=rejected.problems)
-    test = SubmittedTest(bench.header, bench.extra, bench.lines, series=bench.series)
+    test = SubmittedTest(bench.header, bench.extra, bench.lines, curves=bench.curves)
     return SubmittedFile(name, sha256, (test,), bench.warnings)

@@ -1,4 +1,4 @@
-"""Which band of a scale a stability score lies in, and how sure that is."""
+"""Which band of a scale a stability score is in, and how sure that is."""
 
 from __future__ import annotations
 
@@ -28,7 +28,7 @@ class Band:
 
 @dataclass(frozen=True, slots=True)
 class BandProbability:
-    """How probable it is that the true score lies in this band."""
+    """How probable it is that the true score is in this band."""
 
     band: Band
     probability: float
@@ -83,7 +83,7 @@ def band_of(score: float, bands: Sequence[Band]) -> Band:
 def band_probabilities(
     score: float, u: float, bands: Sequence[Band], *, df: float | None = None
 ) -> tuple[BandProbability, ...]:
-    """Probability that the true score lies in each band, by Student's t about the measured one.
+    """Probability that the true score is in each band, by Student's t about the measured one.
 
     Parameters
     ----------

@@ -169,8 +169,8 @@ def drift_since(previous: Certificate, current: Certificate) -> tuple[Drift, ...
     -------
     tuple of Drift
         For each point of the current calibration within those of the previous: the error as found now, less the error
-        as it was left then, interpolated linearly. Where either has no points, the change of the zero error stands for
-        them; empty where that is not known either.
+        as it was left then, interpolated linearly. Where either has no points, the change of the zero error is
+        used instead; empty where that is not known either.
 
     Notes
     -----

@@ -6,9 +6,9 @@ The rule, in words (common practice, no source for its figures):
 - Up to `MOST_OUT_H` between the chamber and the test, or between two chambers, is handling: it counts neither way.
 - Out for longer before the test, each further hour takes an hour away, and the test is held whatever is left: foam
   takes on the room's temperature about as fast as it had taken on the chamber's.
-- Out for longer between two stays, the count starts anew with the second.
+- Out for longer between two stays, the count starts again with the second.
 - The log speaks of a test where the specimen lay in a chamber at any time within the hours that the file claims, at
-  least the protocol's, before the test. Where it does not speak, the file's claim stands, marked as claimed.
+  least the protocol's, before the test. Where it does not speak, the file's claim is used, marked as claimed.
 """
 
 from __future__ import annotations
@@ -23,14 +23,14 @@ from labtests.domain.scores.protocol import Reason
 MOST_OUT_H = 1.0
 # A claim rounded to the whole hour is off by this much at most.
 CLAIM_TOLERANCE_H = 0.5
-# A difference met exactly must not be told for the last bit of a division.
+# A difference met exactly must not be reported for the last bit of a division.
 ROUNDING_H = 1e-9
 HOUR = timedelta(hours=1)
 
 
 @dataclass(frozen=True, slots=True)
 class Stay:
-    """One stay of a specimen in a chamber; `out_at` is None while it lies there. Times carry their offset."""
+    """One stay of a specimen in a chamber; `out_at` is None while it is there. Times carry their offset."""
 
     entry: int
     chamber: str
@@ -160,7 +160,7 @@ def ready_at(run: Sequence[Stay], *, required_h: float) -> datetime:
 
 
 def check_against_log(logged: LoggedHours, claims: Sequence[float]) -> tuple[Reason, ...]:
-    """Say why a test must be held by what the log tells of it; too few hours are the protocol's to tell.
+    """Say why a test must be held by what the log says; too few hours are checked by the protocol.
 
     Parameters
     ----------
@@ -199,8 +199,8 @@ def check_against_log(logged: LoggedHours, claims: Sequence[float]) -> tuple[Rea
     return tuple(reasons)
 
 
-def standing_doubt(logged: LoggedHours | None, *, counted_h: float, is_from_log: bool, required_h: float) -> str:
-    """Say why hours that a test was approved with can't be relied on any more, by the log as it stands now.
+def doubt_now(logged: LoggedHours | None, *, counted_h: float, is_from_log: bool, required_h: float) -> str:
+    """Say why hours that a test was approved with can't be relied on any more, by the log as it is now.
 
     Parameters
     ----------
@@ -216,11 +216,11 @@ def standing_doubt(logged: LoggedHours | None, *, counted_h: float, is_from_log:
     Returns
     -------
     str
-        Empty where nothing is in doubt: a stay that was struck and written anew, as it was, counts again.
+        Empty where nothing is in doubt: a stay that was struck and written again, as it was, counts again.
 
     Examples
     --------
-    >>> standing_doubt(None, counted_h=50.0, is_from_log=True, required_h=48.0)
+    >>> doubt_now(None, counted_h=50.0, is_from_log=True, required_h=48.0)
     'the entry of the conditioning log that its hours came from was struck'
     """
     if logged is None:

@@ -1,4 +1,4 @@
-"""Whether the repeats of a test agree: one that stands apart, a drift, and more scatter than the rig usually has."""
+"""Whether the repeats of a test agree: one far from the others, a drift, and more scatter than the rig usually has."""
 
 from __future__ import annotations
 

@@ -55,7 +55,7 @@ def response_of_curves(
     Response
         An error of the angle stretches the angles. Errors of the force are added to it, from the one at the contact to
         the other at the target; what each does is added up. Where an error leaves a curve short of its mark, the
-        opposite error stands for it.
+        opposite error is taken for it.
 
     References
     ----------

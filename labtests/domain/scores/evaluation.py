@@ -6,8 +6,8 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from labtests.domain.files.benchfile import Series
 from labtests.domain.files.readingsfile import RepeatReading
+from labtests.domain.files.recorded_curve import RecordedCurve
 from labtests.domain.scores.curves import (
     STANDARD,
     CompressionReading,
@@ -118,12 +118,12 @@ def evaluate_readings(readings: Sequence[RepeatReading], *, target: Target = STA
     return _evaluation(repeats, reasons, work_is_estimated=True)
 
 
-def evaluate_curves(series: Sequence[Series], *, target: Target = STANDARD) -> Evaluation:
+def evaluate_curves(curves: Sequence[RecordedCurve], *, target: Target = STANDARD) -> Evaluation:
     """Evaluate the curves of a test, repeat by repeat.
 
     Parameters
     ----------
-    series : sequence of Series
+    curves : sequence of RecordedCurve
         As read from a bench file.
     target : Target
         What the protocol reads the curves at.
@@ -138,21 +138,21 @@ def evaluate_curves(series: Sequence[Series], *, target: Target = STANDARD) -> E
     >>> [reason.code for reason in evaluate_curves([]).reasons]
     ['torsion_missing', 'compression_missing']
     """
-    by_key = {(item.test, item.repeat, item.branch): item for item in series}
+    by_key = {(item.test, item.repeat, item.branch): item for item in curves}
     reasons: list[Reason] = []
     repeats = []
-    for number in sorted({item.repeat for item in series}):
+    for number in sorted({item.repeat for item in curves}):
         torsion = _torsion_of(by_key.get(("torsion", number, "loading")), reasons, target)
         unloading = by_key.get(("compression", number, "unloading"))
         compression = _compression_of(by_key.get(("compression", number, "loading")), unloading, reasons, target)
         repeats.append(_repeat(number, torsion, compression))
     for test in ("torsion", "compression"):
-        if not any(item.test == test and item.branch == "loading" for item in series):
+        if not any(item.test == test and item.branch == "loading" for item in curves):
             reasons.append(Reason(f"{test}_missing", f"there is no loading curve of {test}"))
     return _evaluation(tuple(repeats), tuple(reasons), work_is_estimated=False)
 
 
-def _torsion_of(loading: Series | None, reasons: list[Reason], target: Target) -> TorsionReading | None:
+def _torsion_of(loading: RecordedCurve | None, reasons: list[Reason], target: Target) -> TorsionReading | None:
     if loading is None:
         return None
     try:
@@ -165,7 +165,7 @@ def _torsion_of(loading: Series | None, reasons: list[Reason], target: Target) -
 
 
 def _compression_of(
-    loading: Series | None, unloading: Series | None, reasons: list[Reason], target: Target
+    loading: RecordedCurve | None, unloading: RecordedCurve | None, reasons: list[Reason], target: Target
 ) -> CompressionReading | None:
     if loading is None:
         return None
@@ -183,7 +183,7 @@ def _shortfall_reason(shortfall: CurveShortfall, repeat: int) -> Reason:
     return Reason(shortfall.code, f"repeat {repeat}: {shortfall}")
 
 
-def _spike_reasons(curve: Series, spikes: Sequence[Spike]) -> list[Reason]:
+def _spike_reasons(curve: RecordedCurve, spikes: Sequence[Spike]) -> list[Reason]:
     if not spikes:
         return []
     place, load = SPIKE_UNITS[curve.test]

@@ -1,4 +1,4 @@
-"""What a scoring model and its scale must satisfy to be adopted, told field by field."""
+"""What a scoring model and its scale must satisfy to be adopted, listed field by field."""
 
 from __future__ import annotations
 
@@ -102,8 +102,8 @@ def guard_problems(guard_band: float, bands: Sequence[BandText]) -> Problems:
     narrowest, number = min(widths, default=(math.inf, 0))
     if guard_band < narrowest / 2.0:
         return {}
-    told = f"band {number} is only {narrowest:g} wide, and nothing would count as within it"
-    return {"guard_band": [f"Write less than {narrowest / 2.0:g} points: {told}."]}
+    message = f"band {number} is only {narrowest:g} wide, and nothing would count as within it"
+    return {"guard_band": [f"Write less than {narrowest / 2.0:g} points: {message}."]}
 
 
 def _pair_problems(pair: _Pair, at_0: float, at_100: float) -> Problems:
@@ -115,8 +115,10 @@ def _pair_problems(pair: _Pair, at_0: float, at_100: float) -> Problems:
         return problems
     side = "above" if pair.rises else "below"
     if (at_100 > at_0) != pair.rises:
-        told = f"The {pair.words} at 100 must be {side} that at 0 ({at_0:g} {pair.unit}), got {at_100:g} {pair.unit}."
-        return {pair.at_100: [told]}
+        message = (
+            f"The {pair.words} at 100 must be {side} that at 0 ({at_0:g} {pair.unit}), got {at_100:g} {pair.unit}."
+        )
+        return {pair.at_100: [message]}
     if abs(at_100 - at_0) < pair.apart:
         return {pair.at_100: [f"The two anchors must be at least {pair.apart:g} {pair.unit} apart."]}
     return {}
@@ -158,9 +160,9 @@ def band_problems(bands: Sequence[BandText]) -> Problems:
         mass = band.runner_mass_max_kg
         if mass is not None and not 20.0 <= mass <= 300.0:
             problems[f"mass_{number}"] = [f"Write a body mass from 20 to 300 kg or leave it out, got {mass:g}."]
-        told = _upper_problem(number, bands)
-        if told:
-            problems[f"upper_{number}"] = [told]
+        message = _upper_problem(number, bands)
+        if message:
+            problems[f"upper_{number}"] = [message]
     return problems
 
 

@@ -10,7 +10,7 @@ from itertools import combinations
 
 import numpy as np
 
-from labtests.domain.files.benchfile import Series
+from labtests.domain.files.recorded_curve import RecordedCurve
 from labtests.domain.scores.curves import CONTACT_FORCE_N, REACHED_FORCE_N, Target
 from labtests.domain.scores.evaluation import Evaluation, Repeat
 from labtests.domain.scores.protocol import Reason
@@ -33,12 +33,12 @@ class LastResult:
     deflection_mm: float | None
 
 
-def check_signs(series: Sequence[Series], repeats: Sequence[Repeat]) -> tuple[Reason, ...]:
+def check_signs(curves: Sequence[RecordedCurve], repeats: Sequence[Repeat]) -> tuple[Reason, ...]:
     """List repeats whose load goes the other way than the rig moved.
 
     Parameters
     ----------
-    series : sequence of Series
+    curves : sequence of RecordedCurve
         The curves; empty where only readings were submitted.
     repeats : sequence of Repeat
         What was read.
@@ -62,7 +62,7 @@ def check_signs(series: Sequence[Series], repeats: Sequence[Repeat]) -> tuple[Re
             "sign_reversed",
             f"repeat {one.repeat}: the force falls to {float(one.load.min()):.4g} N under load; correct its sign",
         )
-        for one in series
+        for one in curves
         if one.test == "compression" and one.branch == "loading" and _is_pulled(one)
     ]
     return tuple(reasons)
@@ -75,16 +75,16 @@ def _torques(repeat: Repeat) -> tuple[float, ...]:
     return () if repeat.torque_15_nm is None else (repeat.torque_15_nm,)
 
 
-def _is_pulled(series: Series) -> bool:
-    return float(series.load.max()) < CONTACT_FORCE_N and float(series.load.min()) <= -REACHED_FORCE_N
+def _is_pulled(curve: RecordedCurve) -> bool:
+    return float(curve.load.max()) < CONTACT_FORCE_N and float(curve.load.min()) <= -REACHED_FORCE_N
 
 
-def check_copies(series: Sequence[Series]) -> tuple[Reason, ...]:
+def check_copies(curves: Sequence[RecordedCurve]) -> tuple[Reason, ...]:
     """List repeats whose recordings are the same to the last digit: one of them was copied.
 
     Readings of a display are rounded, so that repeats of them may well agree; only curves are compared.
     """
-    recorded = [one for one in series if one.branch == "loading" and one.load.size >= RECORDED_POINTS]
+    recorded = [one for one in curves if one.branch == "loading" and one.load.size >= RECORDED_POINTS]
     return tuple(
         Reason(
             "repeats_identical",
@@ -96,7 +96,7 @@ def check_copies(series: Sequence[Series]) -> tuple[Reason, ...]:
     )
 
 
-def _is_same(first: Series, second: Series) -> bool:
+def _is_same(first: RecordedCurve, second: RecordedCurve) -> bool:
     return np.array_equal(first.load, second.load) and np.array_equal(first.position, second.position)
 
 

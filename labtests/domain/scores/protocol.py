@@ -25,7 +25,7 @@ class Limit:
 
 @dataclass(frozen=True, slots=True)
 class Protocol:
-    """A protocol: version, the accepted range of each condition in the units the conditions are kept in, and the test.
+    """A protocol: version, the accepted range of each condition in its stored unit, and the test.
 
     The shoe is twisted to `torsion_deg` (°) and its heel pressed to `compression_n` (N), `repeats_wanted` times at
     least, on a rig whose `calibrations` are in date.

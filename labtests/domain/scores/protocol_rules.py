@@ -33,15 +33,15 @@ def protocol_problems(given: Protocol) -> dict[str, list[str]]:
     """
     problems: dict[str, list[str]] = {}
     for name, (words, unit) in WORDS.items():
-        told = _limit_problem(getattr(given, name), WIDEST[name], unit)
-        if told:
-            problems[name] = [f"The {words}: {told}"]
+        message = _limit_problem(getattr(given, name), WIDEST[name], unit)
+        if message:
+            problems[name] = [f"The {words}: {message}"]
     if not 0.0 < given.torsion_deg <= MOST_TORSION_DEG:
-        told = f"The twist angle is more than 0° and at most {MOST_TORSION_DEG:g}°, got {given.torsion_deg:g}°."
-        problems["torsion_deg"] = [told]
+        message = f"The twist angle is more than 0° and at most {MOST_TORSION_DEG:g}°, got {given.torsion_deg:g}°."
+        problems["torsion_deg"] = [message]
     if not CONTACT_FORCE_N < given.compression_n <= MOST_FORCE_N:
-        told = f"The compression load is more than {CONTACT_FORCE_N:g} N and at most {MOST_FORCE_N:g} N."
-        problems["compression_n"] = [told]
+        message = f"The compression load is more than {CONTACT_FORCE_N:g} N and at most {MOST_FORCE_N:g} N."
+        problems["compression_n"] = [message]
     if not 1 <= given.repeats_wanted <= MOST_REPEATS:
         problems["repeats_wanted"] = [f"A test has 1 to {MOST_REPEATS} repeats."]
     unknown = [name for name in given.calibrations if name not in CALIBRATED]

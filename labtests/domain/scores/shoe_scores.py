@@ -124,7 +124,7 @@ def combine_all(tests: TestScores, places: TestPlaces, pooled: Pooled) -> ShoeSc
 
     Notes
     -----
-    Where no shoe of the catalogue has two specimens the shoe's own scatter stands for the pooled, n - 1 degrees of
+    Where no shoe of the catalogue has two specimens the shoe's own scatter is used for the pooled, n - 1 degrees of
     freedom; of one specimen nothing is known then.
 
     References

@@ -34,7 +34,7 @@ UNITS = {"torque": "N·m", "angle": "°", "displacement": "mm", "force": "N"}
 
 @dataclass(frozen=True, slots=True)
 class Calibration:
-    """What a calibration says about one quantity, in its kept unit; `number` is its record, None where it has none.
+    """What a calibration says about one quantity, in its stored unit; `number` is its record, None where it has none.
 
     `fit` is what the points of its certificate say; None where it has too few.
     """

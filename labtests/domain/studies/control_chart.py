@@ -50,7 +50,7 @@ RULE_WORDS = {
 
 @dataclass(frozen=True, slots=True)
 class _Pattern:
-    """`needed` hits among the last `window` points; a hit lies more than `sigmas` σ from the centre."""
+    """`needed` hits among the last `window` points; a hit is more than `sigmas` σ from the centre."""
 
     needed: int
     window: int
@@ -198,7 +198,7 @@ def judge(values: Series, limits: Limits, *, rules: Sequence[RunRule] = WESTERN_
     limits : Limits
         To judge by; may come from other, earlier values.
     rules : sequence of RunRule
-        The four Western Electric rules unless told otherwise.
+        The four Western Electric rules by default.
 
     Returns
     -------
@@ -209,7 +209,7 @@ def judge(values: Series, limits: Limits, *, rules: Sequence[RunRule] = WESTERN_
     --------
     >>> limits = limits_from([0.0, 1.0] * 5)
     >>> judge([0.5, 9.0], limits)[0].words
-    'point 2 (9) lies above the upper limit of 3.15957'
+    'point 2 (9) is above the upper limit of 3.15957'
     """
     series = finite_series("values", values, at_least=0)
     return _judge(series, limits, rules, np.arange(len(series)))
@@ -234,7 +234,7 @@ def chart(
         Positions (from 0) of points with a known cause: kept in sight, but out of the limits and of every run, as if
         the points beside them were neighbours.
     rules : sequence of RunRule
-        The four Western Electric rules unless told otherwise.
+        The four Western Electric rules by default.
 
     Returns
     -------
@@ -266,13 +266,13 @@ def chart(
     left_out = _check_positions(excluded, len(series))
     if baseline is not None and baseline < MIN_POINTS:
         raise ValueError(f"baseline must be ≥ {MIN_POINTS}, got {baseline}")
-    kept = np.setdiff1d(np.arange(len(series)), left_out)
-    giving = kept if baseline is None else kept[kept < baseline]
-    values_kept = tuple(float(value) for value in series)
+    included = np.setdiff1d(np.arange(len(series)), left_out)
+    giving = included if baseline is None else included[included < baseline]
+    points = tuple(float(value) for value in series)
     if len(giving) < MIN_POINTS:
-        return Chart(values_kept, left_out, None, MIN_POINTS - len(giving), ())
+        return Chart(points, left_out, None, MIN_POINTS - len(giving), ())
     limits = limits_from(series[giving])
-    return Chart(values_kept, left_out, limits, 0, _judge(series[kept], limits, rules, kept))
+    return Chart(points, left_out, limits, 0, _judge(series[included], limits, rules, included))
 
 
 def _check_positions(excluded: Collection[int], n: int) -> tuple[int, ...]:
@@ -321,7 +321,7 @@ def _words(rule: RunRule, points: tuple[int, ...], value: float, limits: Limits,
     first, last = points[0] + 1, points[-1] + 1
     if rule is RunRule.BEYOND_LIMITS:
         edge, at = ("upper", limits.upper) if is_above else ("lower", limits.lower)
-        return f"point {last} ({value:.6g}) lies {side} the {edge} limit of {at:.6g}"
+        return f"point {last} ({value:.6g}) is {side} the {edge} limit of {at:.6g}"
     if rule is RunRule.EIGHT_ON_ONE_SIDE:
         return f"points {first} to {last}, eight in a row, lie {side} the centre of {limits.centre:.6g}"
     if rule is RunRule.SIX_DRIFTING:

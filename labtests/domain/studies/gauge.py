@@ -139,7 +139,7 @@ class GaugeStudy:
         if share < GRR_GOOD_PERCENT:
             return "good: the gauge takes less than 10 % of the study variation"
         if self.categories is not None and self.categories < CATEGORIES_WANTED:
-            return f"doubtful: fewer than {CATEGORIES_WANTED} categories can be told apart"
+            return f"doubtful: fewer than {CATEGORIES_WANTED} categories can be distinguished"
         return "usable with care: the gauge takes 10 % to 30 % of the study variation"
 
 

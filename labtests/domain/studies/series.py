@@ -54,7 +54,7 @@ def finite_series(name: str, values: Series, *, at_least: int = 1) -> FloatArray
 
 
 def check_fraction(name: str, value: float) -> float:
-    """Return `value` when it lies between 0 and 1, both left out (a significance or confidence level).
+    """Return `value` when it is between 0 and 1, both left out (a significance or confidence level).
 
     Examples
     --------

@@ -165,12 +165,12 @@ def _ratio_limit(of: MeanSquare, against: MeanSquare, total: Sequence[MeanSquare
 
 
 def _down(df: float, tail: float) -> float:
-    """Share of a mean square by which its lower limit lies below it."""
+    """Share of a mean square by which its lower limit is below it."""
     return 1.0 - df / float(chdtri(df, tail))
 
 
 def _up(df: float, tail: float) -> float:
-    """Share of a mean square by which its upper limit lies above it."""
+    """Share of a mean square by which its upper limit is above it."""
     return df / float(chdtri(df, 1.0 - tail)) - 1.0
 
 

@@ -14,7 +14,7 @@ from labtests.domain.studies.variance import LEVEL
 
 
 class Leaving(StrEnum):
-    """How the trend stands to the band."""
+    """The trend compared with the band."""
 
     LEAVES = "leaves the band within the tested distance"
     AFTER_LAST_TESTED = "would leave it after the last tested distance, if at all"
@@ -30,7 +30,7 @@ class Crossing:
     """Where the fitted trend leaves the band.
 
     `at_km` is None unless it leaves within the tested distance. `low_km` and `high_km` bound it at the level of the
-    fit; None where the bound lies outside the tested distances, or no bound can be given.
+    fit; None where the bound is outside the tested distances, or no bound can be given.
     """
 
     leaving: Leaving
@@ -63,7 +63,7 @@ def wear_trend(
     Parameters
     ----------
     worn_km : sequence of float, shape (n,)
-        n ≥ 3, ≥ 0 km; they reach over a metre at least, for no slope can be told from less.
+        n ≥ 3, ≥ 0 km; they reach over a metre at least, for no slope can be estimated from less.
     readings : sequence of float, shape (n,)
         A stiffness, a score or any other reading, all of one unit.
     lower, upper : float or None

@@ -1,7 +1,7 @@
 "use strict";
 
 // Makes choosing files easier: drop them anywhere on the form, see what was chosen, see how far the sending is.
-// Without this script the form is sent as it stands.
+// Without this script the form is sent as it is.
 (() => {
   const form = document.querySelector("form[data-upload]");
   const input = form && form.querySelector("input[type=file]");
@@ -93,7 +93,7 @@
       } else if (request.status === 413) {
         done(["The files together are larger than 50 MB. Send them in several parts."]);
       } else {
-        done([`The files were not taken (answer ${request.status}). Load the page anew and try again.`]);
+        done([`The files were not taken (answer ${request.status}). Reload the page and try again.`]);
       }
     });
     request.send(new FormData(form));

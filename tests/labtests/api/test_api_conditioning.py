@@ -56,7 +56,7 @@ def test_specimen_that_lies_elsewhere_answers_409(technician, lab, api_for):
     put_in(technician)
     answer = put_in(api_for(lab.reviewer))
     assert answer.status_code == 409
-    assert answer.json()["code"] == "lies_already"
+    assert answer.json()["code"] == "already_in_chamber"
 
 
 @pytest.mark.parametrize(
@@ -114,11 +114,11 @@ def test_log_is_listed_paged_and_filtered(technician):
 
 def test_chambers_are_listed_and_made(technician):
     made = technician.post(CHAMBERS, {"code": "C-2", "name": "Cabinet"}, format="json")
-    assert (made.status_code, made.json()) == (201, {"code": "C-2", "name": "Cabinet", "lying": 0})
+    assert (made.status_code, made.json()) == (201, {"code": "C-2", "name": "Cabinet", "in_chamber": 0})
     assert technician.post(CHAMBERS, {"code": "C-2"}, format="json").status_code == 400
     put_in(technician)
     listed = technician.get(CHAMBERS).json()["results"]
-    assert [(one["code"], one["lying"]) for one in listed] == [("C-1", 1), ("C-2", 0)]
+    assert [(one["code"], one["in_chamber"]) for one in listed] == [("C-1", 1), ("C-2", 0)]
 
 
 def test_bench_day_says_what_the_page_says(technician, lab):

@@ -12,12 +12,12 @@ from labtests.domain.scores.bands import Band
 from labtests.domain.studies.check_chart import check_chart
 from labtests.forms.quantities import DEFLECTION, PLAIN, STABILITY, STUDIED, TORQUE, WORN, significant
 from labtests.models import CheckQuantity
-from labtests.presentation.checks import chart_sheet
+from labtests.presentation.check_shoes import chart_sheet
 from labtests.presentation.plots import plot_of, tick_labels, ticks_around
 from labtests.presentation.precision import precision_sheet
 from labtests.presentation.studies import StudyReading, study_sheet
 from labtests.presentation.wear import wear_sheet
-from labtests.selectors.checks import CheckPoint, CheckSeries
+from labtests.selectors.check_shoes import CheckPoint, CheckSeries
 from labtests.selectors.precision import Level
 from labtests.selectors.wear import WearPoint
 

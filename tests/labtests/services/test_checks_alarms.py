@@ -14,7 +14,7 @@ from core.domain.errors import DomainError
 from core.models import AuditEntry
 from labtests import services
 from labtests.models import CheckAlarm, CheckDuty, Specimen
-from labtests.selectors.checks import check_series
+from labtests.selectors.check_shoes import check_series
 from tests.labtests.bench_text import READINGS_ROW, bench_bytes, curve_rows, readings_bytes
 
 # Ten readings about 5.1 N·m, in control by every rule.
@@ -78,7 +78,7 @@ def test_point_beyond_the_limit_stops_the_rig_naming_rule_and_value(charted):
     because = charted.rig.stopped_because
     assert "CHK-1" in because
     assert "torque at 15° 5.2 N·m" in because
-    assert "lies above the upper limit" in because
+    assert "is above the upper limit" in because
     alarm = CheckAlarm.objects.get()
     assert (alarm.test, alarm.rule, alarm.stopped_rig) == (upload.tests.get(), "beyond_limits", True)
     assert alarm.doubted_since == dt.datetime(2026, 2, 10, 8, tzinfo=dt.UTC)
@@ -248,7 +248,7 @@ def test_check_shoe_from_tomorrow_on_is_refused(lab):
 
 def test_upload_without_a_check_shoe_costs_one_query(charted, django_assert_num_queries):
     from labtests.models import Upload
-    from labtests.services.checks import checks_judge_upload
+    from labtests.services.check_shoes import checks_judge_upload
 
     files = [bench_bytes(curve_rows([(5.1, 5.9)] * 3), specimen=f"F2-{n:02d}") for n in range(12)]
     charted.upload(zipped(files), name="day.zip")

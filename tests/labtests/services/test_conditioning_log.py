@@ -123,10 +123,10 @@ def test_pressing_twice_notes_once(lab, chamber):
 
 def test_specimen_lies_in_one_chamber_at_a_time(lab, chamber, other_chamber):
     put_in(lab, chamber)
-    with Refused("lies_already") as refusal:
+    with Refused("already_in_chamber") as refusal:
         put_in(lab, other_chamber, before_h=10)
     assert "has been in chamber C-1 since 2026-03-02 08:03, put in by technician" in refusal.problem.message
-    with Refused("lies_already"):
+    with Refused("already_in_chamber"):
         put_in(lab, chamber, actor=lab.reviewer)
 
 

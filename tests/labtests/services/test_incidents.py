@@ -240,6 +240,6 @@ def test_check_shoe_leaves_its_chart(lab, period):
     )
     services.incident_record(actor=lab.reviewer, period=period(), reason="torque cell drifted")
     from labtests.models import CheckDuty
-    from labtests.selectors.checks import check_tests
+    from labtests.selectors.check_shoes import check_tests
 
     assert not check_tests(CheckDuty.objects.get()).exists()

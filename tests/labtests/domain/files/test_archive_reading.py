@@ -126,7 +126,7 @@ def test_submission_opens_every_kind():
         ("bad.csv", 0, 1),
         ("c.txt", 0, 1),
     ]
-    assert files[0].tests[0].series
+    assert files[0].tests[0].curves
     assert files[1].tests[0].readings
     assert (files[0].tests[0].line_of("shoe"), files[1].tests[0].line_of("shoe")) == (2, 2)
     assert [upload_kind(data) for data in (both, bench_bytes(), readings_bytes())] == ["zip", "curves", "readings"]

@@ -44,12 +44,12 @@ def test_clean_file_is_read_into_header_and_series():
     assert header.conditions.conditioned_h == 50.2
     assert header.conditions.forefoot_clamp_n == 178.0
     assert (header.worn_km, header.mass_g, header.stack_heel_mm, header.stack_forefoot_mm) == (0.0, 274.0, 34.0, 24.0)
-    assert [(item.test, item.repeat, item.branch) for item in bench.series] == [
+    assert [(item.test, item.repeat, item.branch) for item in bench.curves] == [
         ("torsion", 1, "loading"),
         ("compression", 1, "loading"),
         ("compression", 1, "unloading"),
     ]
-    assert bench.series[0].load.tolist() == [0.5, 3.5, 6.5]
+    assert bench.curves[0].load.tolist() == [0.5, 3.5, 6.5]
     assert bench.warnings == ()
 
 
@@ -77,9 +77,9 @@ def test_inch_pound_file_gives_the_same_si_values():
     bench = read_bench_file(data, file="a")
     assert bench.header.conditions.temperature_c == pytest.approx((72.7 - 32) / 1.8)
     assert bench.header.conditions.heel_clamp_n == pytest.approx(101 * 4.4482216152605)
-    assert bench.series[0].load[1] == pytest.approx(45 * 0.1129848290276167)
-    assert bench.series[1].position[1] == pytest.approx(25.4)
-    assert bench.series[1].load[1] == pytest.approx(444.82216152605)
+    assert bench.curves[0].load[1] == pytest.approx(45 * 0.1129848290276167)
+    assert bench.curves[1].position[1] == pytest.approx(25.4)
+    assert bench.curves[1].load[1] == pytest.approx(444.82216152605)
 
 
 def test_interleaved_rows_are_grouped_in_file_order():
@@ -87,18 +87,18 @@ def test_interleaved_rows_are_grouped_in_file_order():
         row for pair in zip(TORSION, [row.replace(",1,", ",2,", 1) for row in TORSION], strict=True) for row in pair
     ]
     bench = read_bench_file(bench_bytes(rows), file="a")
-    assert [(item.repeat, item.position.tolist()) for item in bench.series] == [(1, [0, 10, 20]), (2, [0, 10, 20])]
+    assert [(item.repeat, item.position.tolist()) for item in bench.curves] == [(1, [0, 10, 20]), (2, [0, 10, 20])]
 
 
 @pytest.mark.parametrize("end", ["\r\n", "\r"])
 def test_other_line_ends_and_a_byte_order_mark_are_read(end):
     data = b"\xef\xbb\xbf" + bench_text().replace("\n", end).encode()
-    assert len(read_bench_file(data, file="a").series) == 3
+    assert len(read_bench_file(data, file="a").curves) == 3
 
 
 def test_spaces_and_blank_lines_in_the_table_are_read():
     rows = [TORSION[0].replace(",", " , "), "", "   ", *TORSION[1:], *COMPRESSION]
-    assert np.array_equal(read_bench_file(bench_bytes(rows), file="a").series[0].position, [0.0, 10.0, 20.0])
+    assert np.array_equal(read_bench_file(bench_bytes(rows), file="a").curves[0].position, [0.0, 10.0, 20.0])
 
 
 def test_unknown_key_is_kept_with_a_warning():
@@ -162,7 +162,7 @@ def test_missing_key_is_named(key):
 def test_units_are_needed_only_for_the_tests_in_the_table(key):
     assert only_problem(bench_bytes(**{key: None})).column == key
     rows = COMPRESSION if key == "torsion_units" else TORSION
-    assert read_bench_file(bench_bytes(rows, **{key: None}), file="a").series
+    assert read_bench_file(bench_bytes(rows, **{key: None}), file="a").curves
 
 
 @pytest.mark.parametrize(

@@ -22,7 +22,7 @@ def both_ways(data):
             patch.setattr(curvetable, "read_runs", reader)
             try:
                 bench = read_bench_file(data, file="a.csv")
-                found.append([(s.test, s.repeat, s.branch, s.position.tolist(), s.load.tolist()) for s in bench.series])
+                found.append([(s.test, s.repeat, s.branch, s.position.tolist(), s.load.tolist()) for s in bench.curves])
             except FileRejected as rejected:
                 found.append(rejected.problems)
     return found
@@ -53,10 +53,10 @@ def test_numbers_written_in_any_usual_way_are_the_same(values, written):
 
 def test_rows_of_a_clean_file_are_read_in_runs():
     runs = read_runs("\n".join(COMPRESSION + TORSION))
-    assert [(run.test, run.branch, run.first_row) for run in runs] == [
-        ("torsion", "loading", 4),
-        ("compression", "loading", 0),
-        ("compression", "unloading", 2),
+    assert [(run.test, run.branch, run.lines[0]) for run in runs] == [
+        ("torsion", "loading", 5),
+        ("compression", "loading", 1),
+        ("compression", "unloading", 3),
     ]
     assert np.array_equal(runs[0].load, [0.5, 3.5, 6.5])
 

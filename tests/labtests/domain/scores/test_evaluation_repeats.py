@@ -5,14 +5,14 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from labtests.domain.files.benchfile import Series
 from labtests.domain.files.header import Conditions
 from labtests.domain.files.readingsfile import RepeatReading
+from labtests.domain.files.recorded_curve import RecordedCurve
 from labtests.domain.scores.evaluation import evaluate_curves, evaluate_readings, summarise
 
 
 def series(test, repeat, position, load, branch="loading"):
-    return Series(test, repeat, branch, np.array(position, dtype=float), np.array(load, dtype=float))
+    return RecordedCurve(test, repeat, branch, np.array(position, dtype=float), np.array(load, dtype=float))
 
 
 def torsion(repeat, at_15, to=15.0):

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from scipy.stats import t
 
-from labtests.domain.files.benchfile import Series
+from labtests.domain.files.recorded_curve import RecordedCurve
 from labtests.domain.scores.curve_draws import response_of_curves, response_of_readings
 from labtests.domain.scores.curves import TARGET_FORCE_N, Target
 from labtests.domain.scores.effects import contact_effect, reading_effects
@@ -114,8 +114,8 @@ def whole_curves(shape):
     angles = np.linspace(0.0, 18.0, 300)
     torque = 4.5 * SHAPES[shape](angles / 15.0)
     return [
-        Series("torsion", 1, "loading", angles, torque),
-        Series("compression", 1, "loading", DEPTH * share, TARGET_FORCE_N * SHAPES[shape](share)),
+        RecordedCurve("torsion", 1, "loading", angles, torque),
+        RecordedCurve("compression", 1, "loading", DEPTH * share, TARGET_FORCE_N * SHAPES[shape](share)),
     ]
 
 

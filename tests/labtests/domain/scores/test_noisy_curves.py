@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from labtests.domain.files.benchfile import Series
+from labtests.domain.files.recorded_curve import RecordedCurve
 from labtests.domain.scores.curves import TARGET_FORCE_N, Target, read_compression, read_torsion
 from labtests.domain.scores.effects import contact_effect, reading_effects, slopes_of
 from labtests.domain.scores.evaluation import evaluate_curves
@@ -150,8 +150,8 @@ def curves(exponent, *, noise=0.0, repeats=3):
     angle = np.linspace(0.0, 16.0, 200)
     depth, force = pressed(exponent, 300)
     for repeat in range(1, repeats + 1):
-        yield Series("torsion", repeat, "loading", angle, 0.33 * angle + rng.normal(0.0, noise / 20, 200))
-        yield Series("compression", repeat, "loading", depth, force + rng.normal(0.0, noise, 300))
+        yield RecordedCurve("torsion", repeat, "loading", angle, 0.33 * angle + rng.normal(0.0, noise / 20, 200))
+        yield RecordedCurve("compression", repeat, "loading", depth, force + rng.normal(0.0, noise, 300))
 
 
 def test_slopes_are_those_of_the_curves_at_their_marks():
@@ -177,7 +177,7 @@ def test_noise_of_the_repeats_is_averaged_in_the_budget():
 def test_clean_and_missing_curves_leave_nothing_open():
     assert reading_effects(evaluate_curves([]), Target()) == ()
     assert contact_effect(evaluate_curves([]), Target(), u_force_n=1.0) == ()
-    straight = [Series("torsion", 1, "loading", np.array([0.0, 15.0]), np.array([0.0, 5.0]))]
+    straight = [RecordedCurve("torsion", 1, "loading", np.array([0.0, 15.0]), np.array([0.0, 5.0]))]
     assert reading_effects(evaluate_curves(straight), Target()) == ()
 
 
@@ -186,9 +186,9 @@ def test_error_of_the_force_at_the_contact_moves_the_readings_as_its_effect_says
     """An error of 0.5 N at no load that is gone at the target is laid on the curve, and the curve read again."""
     depth, force = pressed(exponent, 3000)
     error = 0.5
-    torsion = Series("torsion", 1, "loading", np.array([0.0, 15.0]), np.array([0.0, 5.0]))
+    torsion = RecordedCurve("torsion", 1, "loading", np.array([0.0, 15.0]), np.array([0.0, 5.0]))
     clean, moved = (
-        evaluate_curves([torsion, Series("compression", 1, "loading", depth, shown)])
+        evaluate_curves([torsion, RecordedCurve("compression", 1, "loading", depth, shown)])
         for shown in (force, force + error * (1.0 - force / TARGET_FORCE_N))
     )
     (effect,) = contact_effect(clean, Target(), u_force_n=error)

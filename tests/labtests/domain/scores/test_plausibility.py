@@ -7,9 +7,9 @@ import datetime as dt
 import numpy as np
 import pytest
 
-from labtests.domain.files.benchfile import Series
 from labtests.domain.files.header import Conditions
 from labtests.domain.files.readingsfile import RepeatReading
+from labtests.domain.files.recorded_curve import RecordedCurve
 from labtests.domain.scores.curves import Target
 from labtests.domain.scores.evaluation import evaluate_curves, evaluate_readings
 from labtests.domain.scores.plausibility import (
@@ -28,12 +28,12 @@ LAST = LastResult(7, dt.date(2026, 3, 1), 5.0, 6.0)
 
 def torsion(repeat, *, sign=1.0, points=40, noise=0.0):
     angle = np.linspace(0.0, 16.0, points)
-    return Series("torsion", repeat, "loading", angle, sign * 0.3 * angle + noise * np.sin(angle))
+    return RecordedCurve("torsion", repeat, "loading", angle, sign * 0.3 * angle + noise * np.sin(angle))
 
 
 def compression(repeat, *, sign=1.0, points=40):
     depth = np.linspace(0.0, 8.0, points)
-    return Series("compression", repeat, "loading", depth, sign * 70.0 * depth)
+    return RecordedCurve("compression", repeat, "loading", depth, sign * 70.0 * depth)
 
 
 def readings(*pairs):
@@ -60,7 +60,7 @@ def test_force_that_pulls_is_named():
 
 def test_sound_test_and_both_directions_are_not_odd():
     angle = np.linspace(-16.0, 16.0, 65)
-    both = Series("torsion", 1, "loading", angle, 0.3 * angle + 0.5)
+    both = RecordedCurve("torsion", 1, "loading", angle, 0.3 * angle + 0.5)
     series = [both, compression(1)]
     assert check_signs(series, evaluate_curves(series).repeats) == ()
 

@@ -7,8 +7,8 @@ import math
 
 import pytest
 
-from labtests.domain.scores.kept_budgets import kept_budgets, read_budgets
 from labtests.domain.scores.propagation import Budget, BudgetTable, Component
+from labtests.domain.scores.stored_budgets import read_budgets, stored_budgets
 
 PARTS = (
     Component("torque, repeats", "A", 0.03, "N·m", 2.0),
@@ -28,8 +28,8 @@ def test_rows_leave_out_what_is_not_felt_and_share_the_variance():
     assert (first.share, second.share) == pytest.approx((0.36, 0.64))
 
 
-def test_kept_budgets_read_back_through_json():
-    assert read_budgets(json.loads(json.dumps(kept_budgets(TABLES), allow_nan=False))) == BUDGETS
+def test_stored_budgets_read_back_through_json():
+    assert read_budgets(json.loads(json.dumps(stored_budgets(TABLES), allow_nan=False))) == BUDGETS
 
 
 def test_nothing_kept_is_no_budget():
@@ -38,4 +38,4 @@ def test_nothing_kept_is_no_budget():
 
 def test_tables_of_other_sources_are_refused():
     with pytest.raises(ValueError, match="same components"):
-        kept_budgets(TABLES | {"cushioning": (1.0, BudgetTable(PARTS[:1], [1.0]))})
+        stored_budgets(TABLES | {"cushioning": (1.0, BudgetTable(PARTS[:1], [1.0]))})

@@ -17,25 +17,25 @@ from core.web.requests import actor_of
 from labtests import services
 from labtests.api import check_bodies as bodies
 from labtests.api import check_serializers as serializers
+from labtests.api.bench_tests import PROBLEM, PROBLEMS, paged_schema
 from labtests.api.queries import PrecisionQuery, StudyQuery, WearQuery
-from labtests.api.tests import PROBLEM, PROBLEMS, paged_schema
 from labtests.domain.studies.agreement import Agreement
 from labtests.domain.studies.gauge import gauge_study
 from labtests.domain.studies.interlab import precision as precision_of
 from labtests.forms.quantities import WORN
 from labtests.presentation.studies import readings_of
 from labtests.presentation.wear import wear_sheet
-from labtests.selectors import checks, methods, overview, precision, studies, wear
+from labtests.selectors import check_shoes, methods, overview, precision, studies, wear
 from labtests.selectors.agreement import agreements_of
 
 
 def _check_body(code: str) -> dict[str, Any]:
     rig = overview.rig_get(code)
-    duty = checks.duty_current(rig)
-    standing = checks.standings([rig], timezone.localdate())[0]
-    charts = checks.check_series(duty) if duty else ()
-    alarms = list(checks.alarms_of(duty)) if duty else []
-    return bodies.check_body(standing, duty, charts, alarms, checks.doubts_of([rig]).get(rig.pk))
+    duty = check_shoes.duty_current(rig)
+    status = check_shoes.statuses([rig], timezone.localdate())[0]
+    charts = check_shoes.check_series(duty) if duty else ()
+    alarms = list(check_shoes.alarms_of(duty)) if duty else []
+    return bodies.check_body(status, duty, charts, alarms, check_shoes.doubts_of([rig]).get(rig.pk))
 
 
 class RigCheck(QueryView):
@@ -88,7 +88,7 @@ class RigCheckRetire(QueryView):
         rig = overview.rig_get(code)
         given = serializers.ReasonInput(data=request.data)
         given.is_valid(raise_exception=True)
-        duty = checks.duty_current(rig)
+        duty = check_shoes.duty_current(rig)
         if duty is None:
             raise DomainError(f"Rig {rig.code} has no check shoe on duty.", code="none", status=409)
         services.check_shoe_retire(actor=actor_of(request), duty=duty, reason=given.validated_data["reason"])

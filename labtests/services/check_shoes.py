@@ -20,7 +20,7 @@ from core.models import User
 from core.web import display
 from labtests.domain.studies.control_chart import Breach, RunRule
 from labtests.models import BenchTest, CheckAlarm, CheckDuty, CheckQuantity, Rig, Specimen, SpecimenKind, State, Upload
-from labtests.selectors.checks import CheckSeries, check_series, duties_in, duties_of
+from labtests.selectors.check_shoes import CheckSeries, check_series, duties_in, duties_of
 from labtests.services.rights import needs
 
 UNITS = {CheckQuantity.TORQUE: "N·m", CheckQuantity.DEFLECTION: "mm"}
@@ -140,11 +140,11 @@ def _judge_all(duties: Iterable[CheckDuty], without: BenchTest | None, at: dt.da
 
 
 def _judge(duty: CheckDuty, at: dt.datetime, *, without: BenchTest | None = None) -> list[Change]:
-    """Raise an alarm for every pattern that no alarm told of yet, and stop the rig. Returns entries for the trail."""
+    """Raise an alarm for every pattern not reported yet, and stop the rig. Returns entries for the trail."""
     rig = rig_locked(duty.rig)
-    told = _told(duty)
+    reported = _reported(duty)
     fresh = [
-        (series, breaches) for series in check_series(duty, without=without) for breaches in _patterns(series, told)
+        (series, breaches) for series in check_series(duty, without=without) for breaches in _patterns(series, reported)
     ]
     if not fresh:
         return []
@@ -156,24 +156,24 @@ def _judge(duty: CheckDuty, at: dt.datetime, *, without: BenchTest | None = None
 
 
 def _because(alarms: list[CheckAlarm]) -> str:
-    """The plainest alarm in full; the others stand on the chart's page."""
+    """The plainest alarm in full; the others are on the chart's page."""
     first = min(alarms, key=lambda alarm: list(RunRule).index(RunRule(alarm.rule)))
     more = f" Its chart shows {display.count(len(alarms) - 1, 'more pattern')}." if len(alarms) > 1 else ""
     return first.words + more
 
 
-def _told(duty: CheckDuty) -> set[tuple[str, str, int]]:
-    """Quantity, rule and test of everything that an open alarm of the check shoe tells of."""
+def _reported(duty: CheckDuty) -> set[tuple[str, str, int]]:
+    """Quantity, rule and test of everything that an open alarm of the check shoe reports."""
     open_alarms = CheckAlarm.objects.open().filter(duty=duty).values_list("quantity", "rule", "points")
     return {(quantity, rule, test) for quantity, rule, tests in open_alarms for test in tests}
 
 
-def _patterns(series: CheckSeries, told: set[tuple[str, str, int]]) -> list[list[Breach]]:
+def _patterns(series: CheckSeries, reported: set[tuple[str, str, int]]) -> list[list[Breach]]:
     """Breaches that are new, those of one rule together."""
     by_rule: dict[str, list[Breach]] = {}
     for breach in series.chart.breaches:
         key = (series.quantity.value, breach.rule.value, series.points[breach.index].test)
-        if key not in told:
+        if key not in reported:
             by_rule.setdefault(breach.rule, []).append(breach)
     return list(by_rule.values())
 

@@ -1,4 +1,4 @@
-"""Reads of check shoes: their charts, the tests in doubt, lab days without a check, and how every rig stands."""
+"""Reads of check shoes: their charts, the tests in doubt, lab days without a check, and the status of every rig."""
 
 from __future__ import annotations
 
@@ -48,7 +48,7 @@ class Doubt:
 
 
 @dataclass(frozen=True, slots=True)
-class CheckStanding:
+class CheckStatus:
     """The state of a rig and its check shoe on a day."""
 
     rig: Rig
@@ -82,7 +82,7 @@ def duties_in(upload: Upload, leaving_out: BenchTest | None = None) -> list[Chec
 
 
 def duties_of(test: BenchTest) -> list[CheckDuty]:
-    """Check shoes on duty whose chart a test stands on."""
+    """Check shoes on duty whose chart a test is on."""
     found = CheckDuty.objects.current().filter(specimen=test.specimen_id, rig=test.rig_id)
     return list(found.select_related("rig", "specimen"))
 
@@ -162,8 +162,8 @@ def doubts_of(rigs: Iterable[Rig]) -> dict[int, Doubt]:
         raised.setdefault(rig, []).append(since)
         if stopped_rig:
             by_hand.discard(rig)
-    for pk, told in raised.items():
-        times = [*told, stopped[pk].stopped_since] if pk in by_hand else told
+    for pk, doubted in raised.items():
+        times = [*doubted, stopped[pk].stopped_since] if pk in by_hand else doubted
         known = [since for since in times if since is not None]
         doubts[pk] = Doubt(stopped[pk], min(known) if len(known) == len(times) else None)
     return doubts
@@ -176,8 +176,8 @@ def tests_in_doubt(doubt: Doubt) -> QuerySet[BenchTest]:
     return tests if doubt.since is None else tests.filter(performed_at__gt=doubt.since)
 
 
-def standings(rigs: Iterable[Rig], today: dt.date) -> list[CheckStanding]:
-    """How each rig stands with its check shoe: what was tested unchecked in the last 30 days. Three queries in all."""
+def statuses(rigs: Iterable[Rig], today: dt.date) -> list[CheckStatus]:
+    """The status of each rig's check shoe: what was tested unchecked in the last 30 days. Three queries in all."""
     listed = list(rigs)
     duties = {duty.rig_id: duty for duty in CheckDuty.objects.current().select_related("specimen", "rig")}
     tested, checked = _lab_days(listed, today), _check_days(duties.values())
@@ -221,9 +221,9 @@ def _standing(
     duty: CheckDuty | None,
     days: tuple[dict[int, dict[dt.date, set[int]]], dict[int, list[dt.datetime]]],
     today: dt.date,
-) -> CheckStanding:
+) -> CheckStatus:
     tested, checks = days[0].get(rig.pk, {}), days[1].get(rig.pk, [])
     check_days = {timezone.localtime(moment).date() for moment in checks}
     own = {duty.specimen_id} if duty else set()
     without = sorted(day for day, specimens in tested.items() if specimens - own and day not in check_days)
-    return CheckStanding(rig, duty, checks[-1] if checks else None, tuple(without), today in check_days)
+    return CheckStatus(rig, duty, checks[-1] if checks else None, tuple(without), today in check_days)

@@ -14,11 +14,11 @@ from core.gate.permissions import allowed, gate
 from core.web.forms import add_problem
 from core.web.requests import actor_of
 from labtests import services
-from labtests.forms.checks import DesignateForm
-from labtests.forms.tests import ReasonForm
+from labtests.forms.bench_tests import ReasonForm
+from labtests.forms.check_shoes import DesignateForm
 from labtests.models import CheckDuty, Rig
-from labtests.presentation import checks as words
-from labtests.selectors import checks, overview, studies, wear
+from labtests.presentation import check_shoes as words
+from labtests.selectors import check_shoes, overview, studies, wear
 
 STUDIES_SHOWN = 8
 
@@ -27,9 +27,9 @@ STUDIES_SHOWN = 8
 @require_safe
 def check_home(request: HttpRequest) -> HttpResponse:
     """Everything that shows whether the bench can be believed."""
-    standings = checks.standings(Rig.objects.all(), timezone.localdate())
+    statuses = check_shoes.statuses(Rig.objects.all(), timezone.localdate())
     context = {
-        "standings": [words.standing_line(standing) for standing in standings],
+        "statuses": [words.status_line(status) for status in statuses],
         "studies": studies.study_list()[:STUDIES_SHOWN],
         "worn": wear.worn_specimens()[:STUDIES_SHOWN],
         "may_plan": allowed(request.user, "labtests.study:write"),
@@ -46,25 +46,27 @@ def check_detail(request: HttpRequest, code: str) -> HttpResponse:
 def _detail(
     request: HttpRequest, rig: Rig, *, designate: DesignateForm | None = None, retire: ReasonForm | None = None
 ) -> HttpResponse:
-    duties = list(checks.duty_list(rig))
+    duties = list(check_shoes.duty_list(rig))
     duty = _duty_asked(request, duties)
     on_duty = next((each for each in duties if each.retired_at is None), None)
-    standing = checks.standings([rig], timezone.localdate())[0]
-    doubt = checks.doubts_of([rig]).get(rig.pk)
+    status = check_shoes.statuses([rig], timezone.localdate())[0]
+    doubt = check_shoes.doubts_of([rig]).get(rig.pk)
     may_retire = on_duty is not None and allowed(request.user, "labtests.check:retire")
     may_designate = on_duty is None and allowed(request.user, "labtests.check:write")
     context = {
         "rig": rig,
         "duty": duty,
         "duties": duties,
-        "standing": words.standing_line(standing),
-        "sheets": [words.chart_sheet(series, units_of(request)) for series in checks.check_series(duty)]
+        "status": words.status_line(status),
+        "sheets": [words.chart_sheet(series, units_of(request)) for series in check_shoes.check_series(duty)]
         if duty
         else [],
-        "alarms": [words.alarm_line(alarm) for alarm in checks.alarms_of(duty)[: words.SHOWN_POINTS]] if duty else [],
+        "alarms": [words.alarm_line(alarm) for alarm in check_shoes.alarms_of(duty)[: words.SHOWN_POINTS]]
+        if duty
+        else [],
         "false_alarms": words.false_alarm_words(),
         "doubt": doubt,
-        "n_doubted": checks.tests_in_doubt(doubt).count() if doubt else 0,
+        "n_doubted": check_shoes.tests_in_doubt(doubt).count() if doubt else 0,
         "designate": (designate or DesignateForm()) if may_designate else None,
         "retire": (retire or ReasonForm(auto_id="id_retire_%s")) if may_retire else None,
     }
@@ -105,7 +107,7 @@ def check_designate(request: HttpRequest, code: str) -> HttpResponse:
 @require_POST
 def check_retire(request: HttpRequest, code: str) -> HttpResponse:
     rig = overview.rig_get(code)
-    duty = checks.duty_current(rig)
+    duty = check_shoes.duty_current(rig)
     form = ReasonForm(request.POST, auto_id="id_retire_%s")
     if not form.is_valid():
         return _detail(request, rig, retire=form)

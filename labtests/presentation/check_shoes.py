@@ -11,7 +11,7 @@ from labtests.domain.studies.control_chart import MIN_POINTS, RULE_WORDS, Limits
 from labtests.forms.quantities import DEFLECTION, TORQUE, Quantity
 from labtests.models import CheckAlarm, CheckQuantity
 from labtests.presentation.plots import Plot, plot_of
-from labtests.selectors.checks import CheckPoint, CheckSeries, CheckStanding
+from labtests.selectors.check_shoes import CheckPoint, CheckSeries, CheckStatus
 
 SHOWN_POINTS = 60
 """The newest points that are drawn and listed; the chart itself covers all of them."""
@@ -50,7 +50,7 @@ class ChartSheet:
 
 
 @dataclass(frozen=True, slots=True)
-class StandingLine:
+class StatusLine:
     """The state of a rig, in words."""
 
     code: str
@@ -62,35 +62,35 @@ class StandingLine:
     reminders: tuple[str, ...]
 
 
-def standing_line(standing: CheckStanding) -> StandingLine:
-    duty = standing.duty
+def status_line(status: CheckStatus) -> StatusLine:
+    duty = status.duty
     state, css = "in use", "state--good"
-    if standing.rig.is_stopped:
+    if status.rig.is_stopped:
         state, css = "stopped", "state--stop"
     elif duty is None:
         state, css = "no check shoe", "state--wait"
-    elif standing.days_without:
+    elif status.days_without:
         state, css = "check missing", "state--wait"
-    return StandingLine(
-        code=standing.rig.code,
-        name=standing.rig.name,
+    return StatusLine(
+        code=status.rig.code,
+        name=status.rig.name,
         specimen=duty.specimen.code if duty else "",
         state=state,
         css=css,
-        last=display.moment(standing.last_check) if standing.last_check else "never",
-        reminders=tuple(reminders(standing)),
+        last=display.moment(status.last_check) if status.last_check else "never",
+        reminders=tuple(reminders(status)),
     )
 
 
-def reminders(standing: CheckStanding) -> list[str]:
+def reminders(status: CheckStatus) -> list[str]:
     """What somebody at the rig has to know."""
-    if standing.duty is None:
+    if status.duty is None:
         return ["No check shoe is on duty: nothing would tell that this rig drifts."]
-    code, sentences = standing.duty.specimen.code, []
-    if standing.days_without:
-        days = display.listed([display.day(day) for day in standing.days_without])
+    code, sentences = status.duty.specimen.code, []
+    if status.days_without:
+        days = display.listed([display.day(day) for day in status.days_without])
         sentences.append(f"Tests were made without a check on {days}.")
-    if not standing.is_checked_today:
+    if not status.is_checked_today:
         sentences.append(f"Not checked today: test {code} before the first shoe.")
     return sentences
 

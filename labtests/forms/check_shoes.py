@@ -7,8 +7,8 @@ from typing import Any
 
 from django import forms
 
+from labtests.forms.bench_tests import REASON_LENGTH
 from labtests.forms.quantities import STUDIED, WORN
-from labtests.forms.tests import REASON_LENGTH
 from labtests.models import Rig
 from labtests.models.studies import MAX_TRIALS, MIN_TRIALS
 from labtests.selectors.precision import MAX_LEVELS
