@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import datetime as dt
+
 import pytest
 
 from core.domain.errors import DomainError
@@ -38,14 +40,13 @@ def own_test_in_an_incident(lab, actor):
 
 
 def signature_on_own_calibration(lab, actor):
-    first = lab.rig.calibrations.get(quantity="force")
     again = services.calibration_record(
         actor=actor,
         rig=lab.rig,
         quantity="force",
         certificate="C-2",
-        calibrated_on=first.due_on,
-        due_on=first.due_on.replace(year=2027),
+        calibrated_on=dt.date(2026, 1, 5),
+        due_on=dt.date(2027, 1, 5),
         standard_uncertainty=0.5,
         resolution=0.1,
     )
