@@ -26,6 +26,21 @@ CAUTIONS: dict[str, tuple[str, ...]] = {
 }
 
 
+_IN_BRIEF = {
+    NOT_TREATMENT: "No diagnosis, no treatment, no promise of fewer injuries.",
+    TRIALS_DISAGREE: "Published trials of matching shoes to feet disagree.",
+    SEE_A_CLINICIAN: "Pain that lasts, comes back or wakes you: see a licensed clinician.",
+    LOCAL_RULES: "Local rules and your clinician come first.",
+    SHOE_NOT_PERSON: "Scores are of a new shoe on a test bench.",
+    COMMON_PRACTICE: "Whom a band suits is common practice, without a published source.",
+}
+
+
 def cautions(topic: str = "score") -> tuple[str, ...]:
     """Return the cautions to show beside a topic; the first three are shown everywhere."""
     return CAUTIONS[topic]
+
+
+def cautions_in_brief(topic: str = "score") -> tuple[str, ...]:
+    """Return the same cautions in few words, none left out, where a wall card has no room for more."""
+    return tuple(_IN_BRIEF.get(line, line) for line in cautions(topic))
