@@ -6,6 +6,7 @@ import datetime as dt
 from dataclasses import dataclass
 from typing import Any
 
+from django.db.models import prefetch_related_objects
 from django.http import HttpRequest
 from django.utils import timezone
 
@@ -111,6 +112,8 @@ def _age_words(fitting: Fitting, choice: Choice, units: str) -> str:
 
 def card_context(request: HttpRequest, fitting: Fitting) -> dict[str, Any]:
     """Context of `fittings/_card.html`."""
+    # Read once, for what was said and for whether it hurts now.
+    prefetch_related_objects([fitting], "history")
     need = need_of(fitting)
     choice = getattr(fitting, "choice", None)
     units = units_of(request)

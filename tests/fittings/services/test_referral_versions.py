@@ -148,6 +148,7 @@ def test_office_drafts_and_a_manager_adopts_on_the_pages(sign_in, cast):
     assert manager.post(f"/outcomes/referral-rules/{rules.pk}/adopt/", {"reason": ""}).status_code == 400
     manager.post(f"/outcomes/referral-rules/{rules.pk}/adopt/", {"reason": "agreed"})
     assert [sign.words for sign in current_referral_rules().rules.own_signs] == ["a rash", "a tick bite"]
+    office = sign_in(cast.office)
     discard = office.post("/outcomes/referral-rules/new/", sent | {"version": "R3"})
     office.post(f"{discard.headers['Location']}discard/", {"reason": "no use"})
     assert not ReferralRules.objects.filter(version="R3").exists()
