@@ -194,7 +194,7 @@ def referral_from_data(data: Mapping[str, object]) -> ReferralRules:
 
 
 def _check_own(code: str, words: str) -> None:
-    if code == OWN_PREFIX.rstrip("_") or code == OWN_PREFIX:
+    if code == OWN_PREFIX:
         raise ValueError(f"a stop sign needs words in Latin letters or digits, got {words[:60]!r}")
     if len(words) > OWN_WORDS_MAX:
         raise ValueError(f"a stop sign must have at most {OWN_WORDS_MAX} characters, got {len(words)}")

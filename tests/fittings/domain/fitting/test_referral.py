@@ -72,6 +72,7 @@ def test_own_sign_is_asked_last_and_refers_in_its_words():
         (["same words", "Same  words"], "begin alike"),
         (["…"], "Latin letters"),
         (["x" * 121], "at most 120"),
+        (["ring\x07"], "printable"),
         ([f"sign {n}" for n in range(21)], "at most 20"),
     ],
 )
