@@ -8,7 +8,9 @@ from __future__ import annotations
 
 from core.audit import register_action, register_record
 from fittings.models import (
+    AnswerConcern,
     Choice,
+    ClinicianReply,
     Consent,
     ContactTry,
     Customer,
@@ -17,6 +19,8 @@ from fittings.models import (
     FollowUp,
     GradeCutoffs,
     NeedRules,
+    ReferralLetter,
+    ReferralRules,
     SecondObservation,
     StatisticsExport,
     TryOn,
@@ -29,6 +33,9 @@ _HEALTH = (
     "pain_now",
     "stop_signs",
     "stop_signs_asked",
+    "pain_weeks",
+    "clinician_advised",
+    "referral_advice",
     "hip_weak",
     "current_shoe_id",
     "cushioning_wish",
@@ -68,6 +75,7 @@ _SECOND_LOOK = (
 
 register_record(NeedRules)
 register_record(GradeCutoffs)
+register_record(ReferralRules)
 register_record(Customer, exclude=("name", "email", "phone", "mail_stopped_at", "mail_failed_at"))
 register_record(Consent)
 register_record(SecondObservation, exclude=_SECOND_LOOK)
@@ -77,6 +85,9 @@ register_record(Choice, exclude=("size_eu", "comfort", "reason", "in_target", "p
 # That a reminder went out is told by its own column, not by the trail: it changes nothing of the record.
 register_record(FollowUp, exclude=(*_ANSWERS, "sent_at", "reminders"))
 register_record(ContactTry, exclude=("submission",))
+register_record(AnswerConcern, exclude=("advice", "stop_signs", "outcome", "note"))
+register_record(ReferralLetter, exclude=("addressee", "remark", "submission"))
+register_record(ClinicianReply, exclude=("clinician", "wishes", "note", "submission"))
 # An entry a section that was saved, naming the section; what stands in it is in no entry.
 register_record(Draft)
 register_record(StatisticsExport)
@@ -124,3 +135,14 @@ register_action("fittings.customer.mail_stopped", "noted that {subject} wants no
 register_action("fittings.customer.mail_allowed", "noted that {subject} may be written to again")
 register_action("fittings.statistics.exported", "made the {subject}")
 register_action("fittings.contact_try.noted", "noted {subject}")
+register_action("fittings.referral_rules.created", "made the {subject}")
+register_action("fittings.referral_rules.drafted", "drafted the {subject}")
+register_action("fittings.referral_rules.adopted", "adopted the {subject}")
+register_action("fittings.referral_rules.replaced", "replaced the {subject}")
+register_action("fittings.referral_rules.discarded", "discarded the draft of the {subject}")
+register_action("fittings.concern.opened", "put {subject} on the list of answers to look after")
+register_action("fittings.concern.signs_answered", "recorded the stop signs of {subject}")
+register_action("fittings.concern.taken_over", "took over {subject}")
+register_action("fittings.concern.closed", "closed {subject}")
+register_action("fittings.letter.written", "wrote {subject}")
+register_action("fittings.reply.recorded", "recorded the {subject}")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.urls import path
 
-from fittings.views import agreement, demand, outcomes, rules, statistics
+from fittings.views import agreement, demand, outcomes, referral_rules, rules, statistics
 
 app_name = "outcomes"
 urlpatterns = [
@@ -19,4 +19,9 @@ urlpatterns = [
     path("rules/<int:pk>/", rules.need_rules_detail, name="rules-detail"),
     path("rules/<int:pk>/adopt/", rules.need_rules_adoption, name="rules-adopt"),
     path("rules/<int:pk>/discard/", rules.need_rules_removal, name="rules-discard"),
+    path("referral-rules/", referral_rules.referral_list, name="referral-list"),
+    path("referral-rules/new/", referral_rules.referral_new, name="referral-new"),
+    path("referral-rules/<int:pk>/", referral_rules.referral_detail, name="referral-detail"),
+    path("referral-rules/<int:pk>/adopt/", referral_rules.referral_adoption, name="referral-adopt"),
+    path("referral-rules/<int:pk>/discard/", referral_rules.referral_removal, name="referral-discard"),
 ]

@@ -22,6 +22,13 @@ register(
         "fittings.outcome:read": {*_STORE_STAFF, Role.OFFICE},
         "fittings.learning:read": {Role.TECHNICIAN, Role.REVIEWER, Role.OFFICE},
         "fittings.statistics:export": {Role.OFFICE},
+        "fittings.letter:write": _STORE_STAFF,
+        "fittings.concern:read": _STORE_STAFF,
+        "fittings.concern:write": _STORE_STAFF,
+        "fittings.referral_rules:read": {*_STORE_STAFF, Role.OFFICE},
+        "fittings.referral_rules:write": {Role.OFFICE},
+        # By somebody other than the author; a store's manager knows what the staff can carry out.
+        "fittings.referral_rules:adopt": {Role.OFFICE, Role.MANAGER},
         "fittings.need_rules:read": {Role.OFFICE},
         "fittings.need_rules:write": {Role.OFFICE},
     }
@@ -34,6 +41,7 @@ navigation.register(
         navigation.Place("New fitting", "fittings:fitting-new", "fittings.fitting:write"),
         navigation.Place("Customers", "fittings:customer-list", "fittings.customer:read"),
         navigation.Place("Follow-ups", "fittings:follow-up-list", "fittings.follow_up:read"),
+        navigation.Place("Answers to look after", "fittings:concern-list", "fittings.concern:read"),
         navigation.Place("Notices", "fittings:notice-list", "fittings.notice:read"),
     ],
     order=20,
@@ -45,6 +53,7 @@ OUTCOME_PLACES = (
     navigation.Place("Demand and stock", "outcomes:demand", "fittings.outcome:read"),
     navigation.Place("Shoes in use", "outcomes:shoe-list", "fittings.learning:read"),
     navigation.Place("Need rules", "outcomes:rules-list", "fittings.need_rules:read"),
+    navigation.Place("Referral rules", "outcomes:referral-list", "fittings.referral_rules:read"),
     navigation.Place("For statistics", "outcomes:statistics", "fittings.statistics:export"),
 )
 """The pages of the outcomes among themselves."""
@@ -55,6 +64,7 @@ navigation.register(
         navigation.Place("Outcomes", "outcomes:home", "fittings.outcome:read"),
         navigation.Place("Shoes in use", "outcomes:shoe-list", "fittings.learning:read"),
         navigation.Place("Need rules", "outcomes:rules-list", "fittings.need_rules:read"),
+        navigation.Place("Referral rules", "outcomes:referral-list", "fittings.referral_rules:read"),
     ],
     order=40,
 )

@@ -1,6 +1,6 @@
 """What every installation starts with, and what is calculated again after a migration.
 
-Need rules N1 and grade cut-offs G1: common practice, no source.
+Need rules N1, referral rules R1 and grade cut-offs G1: common practice, no source.
 """
 
 from __future__ import annotations
@@ -13,8 +13,9 @@ from core.gate import row_scope
 from core.standard import register_installer
 from fittings.domain.fitting.grading import G1, cutoffs_to_data
 from fittings.domain.fitting.need import N1
+from fittings.domain.fitting.referral_rules import R1, referral_to_data
 from fittings.domain.fitting.rules_data import rules_to_data
-from fittings.models import GradeCutoffs, NeedRules
+from fittings.models import GradeCutoffs, NeedRules, ReferralRules
 from fittings.selectors.courses import fittings_without_course
 from fittings.services.course import courses_work_out
 
@@ -33,6 +34,22 @@ def install_need_rules() -> None:
         adopted_at=now,
     )
     audit.record(actor=None, action="fittings.need_rules.created", subject=rules, reason="standard data")
+
+
+@transaction.atomic
+def install_referral_rules() -> None:
+    if ReferralRules.objects.filter(version=R1.version).exists():
+        return
+    now = timezone.now()
+    rules = ReferralRules.objects.create(
+        version=R1.version,
+        data=referral_to_data(R1),
+        reason="The referral rules that every installation starts with.",
+        is_current=not ReferralRules.objects.filter(is_current=True).exists(),
+        created_at=now,
+        adopted_at=now,
+    )
+    audit.record(actor=None, action="fittings.referral_rules.created", subject=rules, reason="standard data")
 
 
 @transaction.atomic
@@ -59,5 +76,6 @@ def install_courses() -> None:
 
 
 register_installer(install_need_rules)
+register_installer(install_referral_rules)
 register_installer(install_grade_cutoffs)
 register_installer(install_courses)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.urls import path
 
-from fittings.views import agreement, draft, fittings, follow_ups, notices, privacy
+from fittings.views import agreement, concerns, draft, fittings, follow_ups, letters, notices, privacy
 
 app_name = "fittings"
 urlpatterns = [
@@ -20,6 +20,14 @@ urlpatterns = [
     path("<int:pk>/second-look/", agreement.second_look, name="second-look"),
     path("<int:pk>/try-on/", fittings.try_on_add, name="try-on-add"),
     path("<int:pk>/choice/", fittings.choice_add, name="choice-add"),
+    path("<int:pk>/letter/", letters.letter_new, name="letter-new"),
+    path("<int:pk>/reply/", letters.reply_new, name="reply-new"),
+    path("letters/<int:pk>/", letters.letter_detail, name="letter-detail"),
+    path("answers/", concerns.concern_list, name="concern-list"),
+    path("answers/<int:pk>/", concerns.concern_detail, name="concern-detail"),
+    path("answers/<int:pk>/take/", concerns.concern_take, name="concern-take"),
+    path("answers/<int:pk>/signs/", concerns.concern_signs, name="concern-signs"),
+    path("answers/<int:pk>/close/", concerns.concern_close, name="concern-close"),
     path("customers/", privacy.customer_list, name="customer-list"),
     path("customers/<int:pk>/", privacy.customer_detail, name="customer-detail"),
     path("customers/<int:pk>/export/", privacy.customer_export, name="customer-export"),

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from django import template
 
-from core.web.cautions import cautions
+from core.web.cautions import cautions, cautions_in_brief
 
 register = template.Library()
 
 
 @register.simple_tag
-def cautions_for(topic: str = "") -> tuple[str, ...]:
-    return cautions(topic or "score")
+def cautions_for(topic: str = "", *, short: bool = False) -> tuple[str, ...]:
+    return (cautions_in_brief if short else cautions)(topic or "score")

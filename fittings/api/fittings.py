@@ -21,10 +21,11 @@ from fittings import permissions as permissions  # registers the actions named b
 from fittings import services
 from fittings.api import bodies, serializers
 from fittings.domain.fitting.intake import FittingIntake
-from fittings.domain.fitting.referral import referral_at_fitting
 from fittings.presentation.cautions import spoken
+from fittings.presentation.clinician import reply_headline
 from fittings.selectors.lists import fitting_get, fittings_of, follow_up_get, follow_ups_of
 from fittings.selectors.recommendations import LIMIT_MAX, recommend, request_of_fitting, request_of_intake
+from fittings.selectors.referral import referral_of_fitting, reply_of
 from fittings.services import RecordedFitting
 from fittings.services.fitting import size_wanted
 
@@ -84,12 +85,12 @@ def _paged_schema(name: str, row: Any) -> Any:
 def fitting_answer(recorded: RecordedFitting, intake: FittingIntake, store: Store) -> dict[str, Any]:
     """The body of a recorded fitting; without consent with the recommendations, which can't be asked for later."""
     fitting, need = recorded.fitting, recorded.need
-    referral = referral_at_fitting(intake.stop_signs, intake.pain_now)
+    referral = recorded.referral
     size_eu = size_wanted(intake)
     recommendations = None
     if not fitting.kept:
         shoes = recommend(request_of_intake(intake, need, store, size_eu), limit=LIMIT_DEFAULT)
-        said = spoken(need, referral, topic="recommendation", widths=shoes.width_note)
+        said = spoken(need, referral, topic="recommendation", notes=[shoes.width_note])
         recommendations = bodies.recommendations_answer(shoes, said)
     return {
         "id": fitting.pk,
@@ -149,8 +150,9 @@ class FittingRecommendations(APIView):
         fitting = fitting_get(request.user, pk)
         limit, asked = self.asked.get("limit", LIMIT_DEFAULT), self.asked.get("shoe", ())
         shoes = recommend(request_of_fitting(fitting), limit=limit, asked=asked)
-        referral = referral_at_fitting(fitting.stop_signs, fitting.pain_now)
-        said = spoken(shoes.need, referral, topic="recommendation", widths=shoes.width_note)
+        referral = referral_of_fitting(fitting)
+        notes = [reply_headline(reply_of(fitting)), shoes.width_note]
+        said = spoken(shoes.need, referral, topic="recommendation", notes=notes)
         return Response(bodies.recommendations_answer(shoes, said))
 
 

@@ -20,6 +20,7 @@ from fittings.domain.fitting.regions import Complaint, read_region, read_side
 from fittings.domain.fitting.stop_signs import read_stop_signs
 from fittings.domain.outcomes.overuse import ANSWERS, QUESTIONS
 from fittings.domain.outcomes.recurrence import Pain
+from fittings.selectors.referral import current_referral_rules
 from fittings.services.checks import HISTORY_MAX, NAME_MAX, PAINS_MAX
 from fittings.services.choice import REASON_MAX
 
@@ -136,6 +137,9 @@ class FeetInput(StrictSerializer):
     right = FootMeasureInput(required=False, allow_null=True)
 
 
+_AS_THEY_ARE = ("body_mass_kg", "distance_km_week", "pain_now", "pain_weeks", "clinician_advised", "submission")
+
+
 class FittingInput(StrictSerializer):
     """A fitting from consent to feet. What is missing or null stays missing."""
 
@@ -146,6 +150,7 @@ class FittingInput(StrictSerializer):
     distance_km_week = Number("distance_km_week")
     history = serializers.ListField(child=HistoryInput(), required=False, allow_null=True, max_length=HISTORY_MAX)
     pain_now = Whole("pain_now")
+    pain_weeks = Whole("pain_weeks")
     stop_signs = serializers.ListField(
         child=Text(max_length=100), required=False, allow_null=True, max_length=STOP_SIGNS_MAX
     )
@@ -155,6 +160,7 @@ class FittingInput(StrictSerializer):
             "false together with a sign is refused."
         )
     )
+    clinician_advised = Flag(help_text="Whether a customer with a stop sign was advised to see a clinician.")
     observation = ObservationInput(required=False, allow_null=True)
     feet = FeetInput(required=False, allow_null=True)
     current_shoe = Text(
@@ -168,7 +174,10 @@ class FittingInput(StrictSerializer):
     )
 
     def validate_stop_signs(self, value: list[str] | None) -> tuple[str, ...]:
-        signs: tuple[str, ...] = _read(read_stop_signs, value or [])
+        if not value:
+            return ()
+        asked = current_referral_rules().rules.signs
+        signs: tuple[str, ...] = _read(lambda given: read_stop_signs(given, asked), value)
         return signs
 
     def intake(self) -> FittingIntake:
@@ -191,7 +200,7 @@ class FittingInput(StrictSerializer):
             hip_weak=observation.get("hip_weak"),
             current_shoe=data.get("current_shoe") or None,
             cushioning=data.get("cushioning") or "",
-            **{name: data.get(name) for name in ("body_mass_kg", "distance_km_week", "pain_now", "submission")},
+            **{name: data.get(name) for name in _AS_THEY_ARE},
         )
 
 

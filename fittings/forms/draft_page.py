@@ -108,6 +108,8 @@ class DraftPage:
             distance_km_week=answers.get("distance_km_week"),
             history=self.intake.complaints(),
             pain_now=answers.get("pain_now"),
+            pain_weeks=answers.get("pain_weeks"),
+            clinician_advised=self.stop_signs.clinician_advised(),
             stop_signs=self.stop_signs.signs(),
             stop_signs_asked=self.stop_signs.is_answered(),
             left=_foot(self.observation.left, self.feet.left),
@@ -187,8 +189,8 @@ class DraftPage:
         elif first == "choice" and rest:
             form = self.choice.choice
             last = last if last in form.fields else "place"
-        elif first == "stop_signs":
-            form, last = self.stop_signs.stop, "signs"
+        elif first in ("stop_signs", "clinician_advised"):
+            form, last = self.stop_signs.stop, "signs" if first == "stop_signs" else "advised"
         else:
             form = self._form_with(first, last)
         return form, last if last in form.fields else None

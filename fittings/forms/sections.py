@@ -16,7 +16,6 @@ from fittings.domain.fitting.intake import CustomerIntake, FootIntake
 from fittings.domain.fitting.need import USES
 from fittings.domain.fitting.regions import Complaint
 from fittings.domain.fitting.sizing import read_eu_size
-from fittings.domain.fitting.stop_signs import STOP_SIGNS
 from fittings.forms.fields import (
     GRADE_CHOICES,
     REGION_CHOICES,
@@ -28,6 +27,7 @@ from fittings.forms.fields import (
     whole_field,
     yes_no_field,
 )
+from fittings.forms.stop_signs import NONE_OF_THESE, StopSignsForm
 from fittings.models import SectionName
 from fittings.selectors.cutoffs import current_cutoffs
 from fittings.services.checks import NAME_MAX, PHONE, PHONE_MAX
@@ -36,7 +36,6 @@ from fittings.services.choice import REASON_MAX
 HISTORY_ROWS = 4
 TRY_ROWS = 5
 KNOWN_MAX = 2**53
-NONE_OF_THESE = "none"
 
 
 class SectionForm(forms.Form):
@@ -110,6 +109,7 @@ class IntakeForm(SectionForm):
         widget=forms.RadioSelect,
     )
     pain_now = pick_field("Pain now", [("", "not asked"), *ZERO_TO_TEN], help_text="0 none, 10 the worst there is.")
+    pain_weeks = whole_field("For how many weeks has it hurt?", "pain_weeks")
 
 
 class HistoryForm(SectionForm):
@@ -138,22 +138,6 @@ class HistoryForm(SectionForm):
         if not data.get("region"):
             return None
         return Complaint(data["region"], data.get("side") or None, data.get("state") == "now", data.get("settled_on"))
-
-
-class StopSignsForm(SectionForm):
-    signs = forms.MultipleChoiceField(
-        label="Does any of these apply?",
-        required=False,
-        choices=[*STOP_SIGNS.items(), (NONE_OF_THESE, "None of these")],
-        widget=forms.CheckboxSelectMultiple,
-        help_text="Any of them needs a clinician first. A shoe can still be chosen, but not as treatment.",
-    )
-
-    def clean_signs(self) -> list[str]:
-        signs: list[str] = self.cleaned_data["signs"]
-        if NONE_OF_THESE in signs and len(signs) > 1:
-            raise forms.ValidationError("Tick either the signs that apply or “None of these”, not both.")
-        return signs
 
 
 class GaitForm(SectionForm):
@@ -291,6 +275,10 @@ class StopSignsSection(Section):
 
     def signs(self) -> tuple[str, ...]:
         return tuple(sign for sign in self.stop.cleaned_data.get("signs") or () if sign != NONE_OF_THESE)
+
+    def clinician_advised(self) -> bool | None:
+        """Whether the customer was advised to see a clinician; None where no sign asks for it."""
+        return bool(self.stop.cleaned_data.get("advised")) if self.signs() else None
 
     def is_answered(self) -> bool:
         """Whether a sign or “None of these” is ticked; untouched, the question was not asked."""

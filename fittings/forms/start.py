@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from decimal import Decimal
 from typing import Any
 
@@ -14,7 +15,6 @@ from core.domain.units import from_si, to_si
 from core.web.display import STYLES
 from fittings.domain.fitting.need import GRADE_WORDS, USES, FootGait, Person
 from fittings.domain.fitting.regions import REGIONS, Complaint
-from fittings.domain.fitting.stop_signs import STOP_SIGNS
 from fittings.forms.fields import MeasureField
 
 NONE_OF_THESE = "none"
@@ -53,7 +53,6 @@ class StartForm(forms.Form):
 
     signs = forms.MultipleChoiceField(
         label="Does any of this apply to you now?",
-        choices=[*STOP_SIGNS.items(), (NONE_OF_THESE, "none of these")],
         widget=forms.CheckboxSelectMultiple,
         error_messages={"required": "Tick what applies, or “none of these”."},
     )
@@ -99,8 +98,11 @@ class StartForm(forms.Form):
     )
     field_order = ("signs", "use", "body_mass_kg", "distance_km_week", "roll", "hurt", "hurts", "worn", "went", "size")
 
-    def __init__(self, *args: Any, units: str, **options: Any) -> None:
+    def __init__(self, *args: Any, units: str, signs: Mapping[str, str], **options: Any) -> None:
         super().__init__(*args, **options)
+        asked = self.fields["signs"]
+        assert isinstance(asked, forms.MultipleChoiceField)  # noqa: S101  declared so; for the type checker
+        asked.choices = [*signs.items(), (NONE_OF_THESE, "none of these")]
         self.fields["body_mass_kg"] = UnitField("Body mass", "body_mass_kg", kind="body_mass", units=units)
         self.fields["distance_km_week"] = UnitField("Distance a week", "distance_km_week", kind="distance", units=units)
         self.order_fields(self.field_order)

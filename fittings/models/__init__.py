@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from fittings.models.concern import AnswerConcern, ConcernOutcome
 from fittings.models.contact import ContactTry, TryKind
 from fittings.models.course import Course, LeftOut
 from fittings.models.cutoffs import GradeCutoffs
@@ -9,6 +10,8 @@ from fittings.models.draft import Draft, DraftSection, SectionName
 from fittings.models.fitting import Choice, Fitting, FootObservation, HistoryItem, TryOn
 from fittings.models.follow_up import FollowUp, PainReport
 from fittings.models.people import Consent, Customer
+from fittings.models.referral import ClinicianReply, ReferralLetter
+from fittings.models.referral_rules import ReferralRules
 from fittings.models.removal import RemovedCount
 from fittings.models.rules import NeedRules
 from fittings.models.second_look import SecondObservation
@@ -16,7 +19,10 @@ from fittings.models.statistics import StatisticsExport
 from fittings.models.trial_shown import TrialShown
 
 __all__ = [
+    "AnswerConcern",
     "Choice",
+    "ClinicianReply",
+    "ConcernOutcome",
     "Consent",
     "ContactTry",
     "Course",
@@ -31,6 +37,8 @@ __all__ = [
     "LeftOut",
     "NeedRules",
     "PainReport",
+    "ReferralLetter",
+    "ReferralRules",
     "RemovedCount",
     "SecondObservation",
     "SectionName",

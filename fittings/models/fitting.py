@@ -15,6 +15,7 @@ from fittings.domain.fitting.bounds import LIMITS
 from fittings.domain.fitting.regions import REGIONS, SIDES
 from fittings.models.cutoffs import GradeCutoffs
 from fittings.models.people import Customer
+from fittings.models.referral_rules import ReferralRules
 from fittings.models.rules import NeedRules
 
 REGION_CHOICES = list(REGIONS.items())
@@ -79,6 +80,14 @@ class Fitting(models.Model):
     stop_signs_asked = models.BooleanField(
         default=False, db_default=False, help_text="Whether the stop signs were asked about; none may be the answer."
     )
+    pain_weeks = models.PositiveSmallIntegerField(null=True, blank=True, validators=within("pain_weeks"))
+    clinician_advised = models.BooleanField(
+        null=True, blank=True, help_text="Whether a customer with a stop sign was advised to see a clinician."
+    )
+    referral_rules = models.ForeignKey(ReferralRules, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
+    referral_advice = models.JSONField(
+        null=True, blank=True, help_text="The sentences of the referral then; null in fittings older than the rules."
+    )
     hip_weak = models.BooleanField(null=True, blank=True)
     current_shoe = models.ForeignKey(Shoe, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
     cushioning_wish = models.CharField(max_length=4, choices=CushioningWish.choices, blank=True)
@@ -141,6 +150,18 @@ class Fitting(models.Model):
                 name="fitting_stop_signs_were_asked",
                 violation_error_message="Stop signs can only be there where they were asked about.",
             ),
+            models.CheckConstraint(
+                condition=Q(kept=True)
+                | Q(
+                    pain_weeks__isnull=True,
+                    clinician_advised__isnull=True,
+                    referral_rules__isnull=True,
+                    referral_advice__isnull=True,
+                ),
+                name="fitting_no_referral_kept_without_consent",
+                violation_error_message="Without consent nothing of the person may be kept.",
+            ),
+            range_constraint("fitting", "pain_weeks"),
             range_constraint("fitting", "body_mass_kg"),
             range_constraint("fitting", "distance_km_week"),
             range_constraint("fitting", "pain_now"),

@@ -5,7 +5,9 @@ from __future__ import annotations
 from catalogue.models import Reservation
 from core.gate.row_scope import protect
 from fittings.models import (
+    AnswerConcern,
     Choice,
+    ClinicianReply,
     Consent,
     ContactTry,
     Course,
@@ -17,6 +19,7 @@ from fittings.models import (
     FootObservation,
     HistoryItem,
     PainReport,
+    ReferralLetter,
     SecondObservation,
     TryOn,
 )
@@ -37,10 +40,14 @@ protect(FollowUp, "fitting__store")
 protect(SecondObservation, "fitting__store")
 protect(PainReport, "follow_up__fitting__store")
 protect(ContactTry, "follow_up__fitting__store")
+protect(AnswerConcern, "follow_up__fitting__store")
+protect(ReferralLetter, "fitting__store")
+protect(ClinicianReply, "fitting__store")
 
 NOT_PROTECTED = {
     "fittings.gradecutoffs": "cut-offs of the practice; nothing of a person",
     "fittings.needrules": "rules of the practice; nothing of a person",
+    "fittings.referralrules": "rules of the practice; nothing of a person",
     "fittings.removedcount": "counts of five and more, without persons",
     "fittings.statisticsexport": "that rows were exported, by whom and why; nothing of a person",
     "fittings.trialshown": "hashes from which nothing of a person can be read",

@@ -6,6 +6,7 @@ import datetime as dt
 from dataclasses import dataclass
 from typing import Any
 
+from django.db.models import prefetch_related_objects
 from django.http import HttpRequest
 from django.utils import timezone
 
@@ -13,13 +14,14 @@ from catalogue.selectors import band_list
 from core.gate.context import units_of
 from core.web import display
 from fittings.domain.fitting.need import USES, Need
-from fittings.domain.fitting.referral import referral_at_fitting
 from fittings.domain.outcomes.shoe_age import shoe_age
 from fittings.models import Choice, Fitting
 from fittings.presentation import fittings as presentation
 from fittings.presentation.cautions import left_out_words
+from fittings.presentation.clinician import reply_lines
 from fittings.presentation.drawings import target_drawing
 from fittings.selectors.needs import need_of
+from fittings.selectors.referral import referral_of_fitting, reply_of
 
 HIP = (
     "In the squat on one leg your hip gave way. Exercises that strengthen the side of the hip are often advised then, "
@@ -62,11 +64,17 @@ def card_lines(fitting: Fitting, choice: Choice | None, need: Need, *, units: st
     return CardLines(
         seen=tuple(seen),
         advised=_advised(fitting, need),
-        hip=HIP if fitting.hip_weak else (),
+        hip=HIP if fitting.hip_weak and not _hurts(fitting) else (),
         clinician=CLINICIAN,
         come_back=_come_back(fitting, choice, today),
         shoe_age=_age_words(fitting, choice, units) if choice else "",
     )
+
+
+def _hurts(fitting: Fitting) -> bool:
+    """Whether a stop sign, pain now, or any other referral speaks against words about exercises."""
+    hurts_now = any(item.now for item in fitting.history.all())
+    return bool(fitting.stop_signs or fitting.pain_now or hurts_now or referral_of_fitting(fitting).refer)
 
 
 def _is_unseen(row: tuple[str, str, str]) -> bool:
@@ -104,6 +112,8 @@ def _age_words(fitting: Fitting, choice: Choice, units: str) -> str:
 
 def card_context(request: HttpRequest, fitting: Fitting) -> dict[str, Any]:
     """Context of `fittings/_card.html`."""
+    # Read once, for what was said and for whether it hurts now.
+    prefetch_related_objects([fitting], "history")
     need = need_of(fitting)
     choice = getattr(fitting, "choice", None)
     units = units_of(request)
@@ -113,7 +123,8 @@ def card_context(request: HttpRequest, fitting: Fitting) -> dict[str, Any]:
         "facts": presentation.intake_facts(fitting, units),
         "need": presentation.need_lines(need),
         "drawing": target_drawing(need, band_list()),
-        "refer": referral_at_fitting(fitting.stop_signs, fitting.pain_now).advice,
+        "refer": referral_of_fitting(fitting).advice,
+        "reply": reply_lines(reply_of(fitting)),
         "left_out_words": left_out_words(need),
         "card": card_lines(fitting, choice, need, units=units, today=timezone.localdate()),
     }

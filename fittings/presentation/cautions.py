@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from core.web.cautions import cautions
 from core.web.display import listed
 from fittings.domain.fitting.need import Need
 from fittings.domain.fitting.referral import Referral
 
 
-def spoken(need: Need, referral: Referral, *, topic: str = "need", widths: str = "") -> tuple[str, ...]:
-    """The cautions, the gravest first: the referral, what was not checked or matched on, then those for all."""
-    more = [words for words in (left_out_words(need), widths) if words]
+def spoken(need: Need, referral: Referral, *, topic: str = "need", notes: Sequence[str] = ()) -> tuple[str, ...]:
+    """The cautions, the gravest first: the referral, notes, what was not checked, then those for all."""
+    more = [words for words in (*notes, left_out_words(need)) if words]
     return (*referral.advice, *more, *cautions(topic))
 
 

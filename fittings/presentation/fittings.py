@@ -10,9 +10,10 @@ from core.web import display
 from core.web.display import number, size
 from fittings.domain.fitting.need import GRADE_WORDS, USES, Need
 from fittings.domain.fitting.regions import place_words
-from fittings.domain.fitting.stop_signs import STOP_SIGNS
-from fittings.models import Fitting, FollowUp
+from fittings.models import ClinicianReply, Fitting, FollowUp
+from fittings.presentation.clinician import insole_words, reply_headline
 from fittings.selectors.recommendations import Recommendations, Recommended
+from fittings.selectors.referral import stop_sign_words
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,6 +48,7 @@ class RecommendationPage:
     shoes: tuple[ShoeLine, ...]
     left_out: tuple[tuple[str, str], ...]
     width_note: str
+    clinician: str = ""
 
 
 def need_lines(need: Need) -> NeedLines:
@@ -55,17 +57,22 @@ def need_lines(need: Need) -> NeedLines:
     return NeedLines(target, number(need.centre), need.rules, lines)
 
 
-def recommendation_page(recommendations: Recommendations, units: str) -> RecommendationPage:
+def recommendation_page(
+    recommendations: Recommendations, units: str, reply: ClinicianReply | None = None
+) -> RecommendationPage:
+    """Word the recommendations; what a clinician asks for is named first, as the clinician's."""
     return RecommendationPage(
         recommendations.nothing_in_range,
-        tuple(_shoe_line(item, units) for item in recommendations.results),
+        tuple(_shoe_line(item, units, reply) for item in recommendations.results),
         tuple((item.slug, item.why) for item in recommendations.left_out),
         recommendations.width_note,
+        reply_headline(reply),
     )
 
 
-def _shoe_line(item: Recommended, units: str) -> ShoeLine:
+def _shoe_line(item: Recommended, units: str, reply: ClinicianReply | None) -> ShoeLine:
     shoe, suggestion = item.shoe, item.suggestion
+    insole = insole_words(reply, shoe.removable_insole)
     facts = (
         ("Cushioning", number(shoe.cushioning.value)),
         ("Drop", display.measure(shoe.drop_mm, "length", units)),
@@ -80,7 +87,7 @@ def _shoe_line(item: Recommended, units: str) -> ShoeLine:
         facts=facts,
         stock=tuple(f"{store.name}: {run_text(store.sizes)}" for store in item.in_stock),
         reasons=suggestion.reasons,
-        warnings=suggestion.warnings,
+        warnings=(*([insole] if insole else []), *suggestion.warnings),
         in_target=suggestion.in_target,
     )
 
@@ -98,7 +105,7 @@ def intake_facts(fitting: Fitting, units: str) -> list[tuple[str, str]]:
         ("Size", size(fitting.size_eu)),
         ("Body mass", display.measure(fitting.body_mass_kg, "body_mass", units)),
         ("Distance a week", display.measure(fitting.distance_km_week, "distance", units)),
-        ("Pain now", display.MISSING if fitting.pain_now is None else f"{fitting.pain_now} of 10"),
+        ("Pain now", _pain_words(fitting)),
         ("Complaints", "; ".join(history) or "none reported"),
         ("Stop signs", _stop_sign_words(fitting)),
         ("Weak hip", yes_no[fitting.hip_weak]),
@@ -106,10 +113,17 @@ def intake_facts(fitting: Fitting, units: str) -> list[tuple[str, str]]:
     ]
 
 
+def _pain_words(fitting: Fitting) -> str:
+    weeks = fitting.pain_weeks
+    since = "" if weeks is None else f"for {weeks} {'week' if weeks == 1 else 'weeks'}"
+    pain = "" if fitting.pain_now is None else f"{fitting.pain_now} of 10"
+    return ", ".join(words for words in (pain, since) if words) or display.MISSING
+
+
 def _stop_sign_words(fitting: Fitting) -> str:
     if not fitting.stop_signs_asked:
         return "not asked"
-    return "; ".join(STOP_SIGNS[code] for code in fitting.stop_signs) or "none of them"
+    return "; ".join(stop_sign_words(fitting)) or "none of them"
 
 
 def _settled_words(now: bool, settled_on: Any) -> str:

@@ -8,10 +8,9 @@ from dataclasses import dataclass
 from django.db.models import Count, Q, QuerySet
 from django.utils import timezone
 
-from fittings.domain.fitting.referral import referral_after_answer
 from fittings.domain.fitting.regions import Complaint
 from fittings.domain.outcomes.recurrence import Pain, PainDay
-from fittings.models import Fitting, FollowUp, TryKind
+from fittings.models import AnswerConcern, Fitting, FollowUp, TryKind
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,11 +45,10 @@ def pain_day_of(follow_up: FollowUp, on: dt.date) -> PainDay:
 
 
 def referral_of(follow_up: FollowUp) -> Assessment:
-    """Whether pain was answered at a follow-up, and whether to see a clinician: one query."""
+    """Whether pain was answered at a follow-up, and whether to see a clinician, as judged then: two queries."""
     day = pain_day_of(follow_up, follow_up.due_on)
-    worst = max((pain.score for pain in day.pains), default=0) if day.assessed else None
-    referral = referral_after_answer(worst_pain=worst, recurred=bool(follow_up.recurrence), days_off=follow_up.days_off)
-    return Assessment(day.assessed, referral.refer, referral.advice)
+    concern = AnswerConcern.objects.filter(follow_up=follow_up).first()
+    return Assessment(day.assessed, concern is not None, tuple(concern.advice) if concern else ())
 
 
 def with_tries(follow_ups: QuerySet[FollowUp]) -> QuerySet[FollowUp]:

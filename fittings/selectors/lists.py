@@ -23,7 +23,8 @@ def fitting_get(user: Any, pk: int) -> Fitting:
     """One fitting of the user's stores, with what its page shows; a 404 for any other."""
     fitting = (
         Fitting.objects.visible_to(user)
-        .select_related("store", "fitter", "customer", "rules", "current_shoe__brand", "choice__shoe__brand")
+        .select_related("store", "fitter", "customer", "rules", "referral_rules")
+        .select_related("current_shoe__brand", "choice__shoe__brand")
         .filter(pk=pk)
         .first()
     )

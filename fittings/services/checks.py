@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import re
 from collections import defaultdict
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from typing import Any
 
 from django.core.exceptions import ValidationError
@@ -29,7 +29,7 @@ PHONE_MAX = 40
 HISTORY_MAX = 30
 PAINS_MAX = 30
 PHONE = re.compile(r"[0-9+\-/(). ]*[0-9][0-9+\-/(). ]*")
-_WHOLE = frozenset({"pain_now", "grade", "fpi6", "comfort", "days_off"})
+_WHOLE = frozenset({"pain_now", "pain_weeks", "grade", "fpi6", "comfort", "days_off"})
 _FOOT_FIELDS = (
     ("pronation", "grade"),
     ("tibial_rotation", "grade"),
@@ -102,18 +102,18 @@ def check_record(record: models.Model) -> None:
         raise from_validation_error(problem) from problem
 
 
-def check_intake(intake: FittingIntake, *, on: dt.date) -> None:
-    """Check everything of a fitting that needs no database."""
+def check_intake(intake: FittingIntake, *, on: dt.date, signs: Mapping[str, str] = STOP_SIGNS) -> None:
+    """Check everything of a fitting that needs no database; `signs` are the stop signs that are asked about."""
     problems = Problems()
     if intake.use not in USES:
         problems.add("use", f"use must be one of {', '.join(USES)}, got {intake.use!r}")
     if intake.cushioning not in CushioningWish.values:
         problems.add("cushioning", f"cushioning must be more, less or empty, got {intake.cushioning!r}")
-    for name in ("body_mass_kg", "distance_km_week", "pain_now"):
+    for name in ("body_mass_kg", "distance_km_week", "pain_now", "pain_weeks"):
         problems.limit(name, getattr(intake, name))
     for sign in intake.stop_signs:
-        if sign not in STOP_SIGNS:
-            problems.add("stop_signs", f"stop_signs must be of {', '.join(STOP_SIGNS)}, got {sign!r}")
+        if sign not in signs:
+            problems.add("stop_signs", f"stop_signs must be of {', '.join(signs)}, got {sign!r}")
     if intake.stop_signs and not intake.stop_signs_asked:
         problems.add("stop_signs_asked", "stop_signs_asked is false, but stop signs are named. Send true with them.")
     _check_customer(problems, intake.customer)
@@ -124,10 +124,13 @@ def check_intake(intake: FittingIntake, *, on: dt.date) -> None:
 
 
 def check_stop_signs_answered(intake: FittingIntake) -> None:
-    """Refuse to finish a fitting at which nobody answered the question about stop signs."""
+    """Refuse to finish a fitting where nobody asked about stop signs, or said nothing to a customer who has one."""
     if not intake.stop_signs_asked:
         message = "Ask about these signs before you finish: tick what applies, or “None of these”."
         raise DomainError(message, code="stop_signs_not_asked", fields={"stop_signs": [message]})
+    if intake.stop_signs and not intake.clinician_advised:
+        message = "Advise the customer to see a clinician, then tick that you did. A sign is ticked above."
+        raise DomainError(message, code="clinician_not_advised", fields={"clinician_advised": [message]})
 
 
 def check_person(customer: CustomerIntake) -> None:

@@ -18,19 +18,24 @@ from fittings.domain.fitting.consent import CONSENT_VERSION
 from fittings.domain.fitting.grading import is_measured
 from fittings.domain.fitting.intake import CustomerIntake, FittingIntake, FootIntake
 from fittings.domain.fitting.need import FootGait, Need, Person, assess
+from fittings.domain.fitting.referral import Referral, referral_at_fitting
 from fittings.domain.fitting.sizing import size_of_pair
 from fittings.models import Consent, Customer, Fitting, FootObservation, HistoryItem
 from fittings.selectors.needs import CurrentRules, current_rules, need_of
+from fittings.selectors.referral import current_referral_rules, referral_of_fitting, reported_of
 from fittings.services.checks import check_intake, check_record, require
 from fittings.services.grading import cutoffs_for, graded
+
+_SAID = ("use", "body_mass_kg", "distance_km_week", "pain_now", "pain_weeks", "hip_weak", "clinician_advised")
 
 
 @dataclass(frozen=True, slots=True)
 class RecordedFitting:
-    """The fitting with its need. `created` is False when the same submission had come before."""
+    """The fitting with need and referral. `created` is False when the same submission had come before."""
 
     fitting: Fitting
     need: Need
+    referral: Referral
     created: bool
 
 
@@ -41,6 +46,8 @@ class _Basis:
     rules: CurrentRules
     need: Need
     cutoffs_pk: int | None
+    referral_rules_pk: int
+    referral: Referral
 
 
 def gait_of(foot: FootIntake) -> FootGait:
@@ -91,20 +98,22 @@ def fitting_record(
     """
     require(actor, "fittings.fitting:write", store)
     moment = at or timezone.now()
-    check_intake(intake, on=timezone.localdate(moment))
+    referral_rules = current_referral_rules()
+    check_intake(intake, on=timezone.localdate(moment), signs=referral_rules.rules.signs)
     cutoffs = cutoffs_for(intake)
     intake = graded(intake, cutoffs)
     rules = current_rules()
     need = assess(person_of(intake), rules.rules)
-    basis = _Basis(rules, need, cutoffs.pk if cutoffs else None)
+    referral = referral_at_fitting(reported_of(intake), referral_rules.rules)
+    basis = _Basis(rules, need, cutoffs.pk if cutoffs else None, referral_rules.pk, referral)
     try:
         with transaction.atomic():
-            return _earlier(intake, store, need) or _record(
+            return _earlier(intake, store, basis) or _record(
                 actor=actor, store=store, intake=intake, basis=basis, at=moment, customer=customer
             )
     except IntegrityError as problem:
         # Two of the same submission at the same moment: the other one won.
-        earlier = _earlier(intake, store, need)
+        earlier = _earlier(intake, store, basis)
         if earlier is not None:
             return earlier
         if "submission" in str(problem):
@@ -117,7 +126,7 @@ def _submission_used() -> DomainError:
     return DomainError("This submission was used before.", code="submission_used", status=409)
 
 
-def _earlier(intake: FittingIntake, store: Store, need: Need) -> RecordedFitting | None:
+def _earlier(intake: FittingIntake, store: Store, basis: _Basis) -> RecordedFitting | None:
     if intake.submission is None:
         return None
     earlier = Fitting.objects.filter(submission=intake.submission).first()
@@ -125,7 +134,9 @@ def _earlier(intake: FittingIntake, store: Store, need: Need) -> RecordedFitting
         return None
     if earlier.store_id != store.pk:
         raise _submission_used()
-    return RecordedFitting(earlier, need_of(earlier) if earlier.kept else need, created=False)
+    if not earlier.kept:
+        return RecordedFitting(earlier, basis.need, basis.referral, created=False)
+    return RecordedFitting(earlier, need_of(earlier), referral_of_fitting(earlier), created=False)
 
 
 def _record(
@@ -143,14 +154,14 @@ def _record(
     if fitting.kept:
         fitting.customer = customer or customer_find_or_make(intake.customer, store, at, changes)
         fitting.current_shoe = current_shoe
-        _fill(fitting, intake, basis.rules, basis.need)
+        _fill(fitting, intake, basis)
     check_record(fitting)
     fitting.save()
     if fitting.kept:
         _save_parts(fitting, intake, basis.cutoffs_pk)
     changes.append(Change("fittings.fitting.recorded", fitting, store=store))
     audit.record_many(changes, actor=actor)
-    return RecordedFitting(fitting, basis.need, created=True)
+    return RecordedFitting(fitting, basis.need, basis.referral, created=True)
 
 
 def _current_shoe(slug: str | None) -> Shoe | None:
@@ -195,13 +206,15 @@ def consent_note(customer: Customer, at: dt.datetime, changes: list[Change]) -> 
         changes.append(Change("fittings.consent.given", consent, store=customer.store))
 
 
-def _fill(fitting: Fitting, intake: FittingIntake, rules: CurrentRules, need: Need) -> None:
-    for name in ("use", "body_mass_kg", "distance_km_week", "pain_now", "hip_weak"):
+def _fill(fitting: Fitting, intake: FittingIntake, basis: _Basis) -> None:
+    need = basis.need
+    for name in _SAID:
         setattr(fitting, name, getattr(intake, name))
     fitting.stop_signs, fitting.stop_signs_asked = list(intake.stop_signs), intake.stop_signs_asked
     fitting.cushioning_wish = intake.cushioning
     fitting.size_eu = size_wanted(intake)
-    fitting.rules_id = rules.pk
+    fitting.rules_id, fitting.referral_rules_id = basis.rules.pk, basis.referral_rules_pk
+    fitting.referral_advice = list(basis.referral.advice)
     fitting.need_centre, fitting.need_low, fitting.need_high = need.centre, need.low, need.high
     fitting.need_contributions = [asdict(item) for item in need.contributions]
     fitting.need_left_out = list(need.left_out)

@@ -11,11 +11,14 @@ from core import audit
 from core.domain.errors import DomainError
 from core.models import User
 from fittings.domain.fitting.intake import FollowUpAnswer
+from fittings.domain.fitting.referral import referral_after_answer
 from fittings.domain.outcomes.overuse import overuse_score
 from fittings.domain.outcomes.recurrence import PainDay, find_recurrence, free_of
 from fittings.models import FollowUp, PainReport
 from fittings.selectors.follow_ups import history_of, pain_days_before
+from fittings.selectors.referral import current_referral_rules
 from fittings.services.checks import check_answer, check_record, require
+from fittings.services.concern import concern_open
 
 
 @transaction.atomic
@@ -23,6 +26,8 @@ def follow_up_answer(
     *, actor: User | None, follow_up: FollowUp, answer: FollowUpAnswer, at: dt.datetime | None = None
 ) -> FollowUp:
     """Enter the answers of a follow-up and say whether a complaint came back.
+
+    An answer that the referral rules send to a clinician is put on the list of answers to look after.
 
     Parameters
     ----------
@@ -34,7 +39,8 @@ def follow_up_answer(
     DomainError
         400 naming every bad field, 404 for another store, 409 when it was answered before.
     """
-    locked = FollowUp.objects.select_for_update(of=("self",)).select_related("fitting__store").get(pk=follow_up.pk)
+    rows = FollowUp.objects.select_for_update(of=("self",)).select_related("fitting__store", "fitting__fitter")
+    locked = rows.get(pk=follow_up.pk)
     fitting = locked.fitting
     if actor is not None:
         require(actor, "fittings.follow_up:answer", fitting.store)
@@ -54,7 +60,19 @@ def follow_up_answer(
         PainReport(follow_up=locked, region=pain.region, side=pain.side or "", score=pain.score) for pain in answer.pain
     )
     audit.record(actor=actor, action="fittings.follow_up.answered", subject=locked, before=before, store=fitting.store)
+    _refer(locked, answer, actor=actor, at=moment)
     return locked
+
+
+def _refer(follow_up: FollowUp, answer: FollowUpAnswer, *, actor: User | None, at: dt.datetime) -> None:
+    report = PainDay(timezone.localdate(at), answer.pain, answer.nothing_hurts)
+    worst = max((pain.score for pain in answer.pain), default=0) if report.assessed else None
+    rules = current_referral_rules()
+    referral = referral_after_answer(
+        worst_pain=worst, recurred=bool(follow_up.recurrence), days_off=follow_up.days_off, rules=rules.rules
+    )
+    if referral.refer:
+        concern_open(actor=actor, follow_up=follow_up, referral=referral, rules=rules, at=at)
 
 
 def _fill(follow_up: FollowUp, answer: FollowUpAnswer) -> None:

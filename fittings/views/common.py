@@ -14,6 +14,7 @@ from core.domain.errors import DomainError
 from core.gate.context import units_of
 from fittings.domain.fitting.need import Need
 from fittings.domain.fitting.referral import Referral
+from fittings.models import ClinicianReply
 from fittings.presentation import fittings as presentation
 from fittings.presentation.cautions import left_out_words
 from fittings.presentation.drawings import target_drawing
@@ -49,7 +50,10 @@ def need_context(need: Need, referral: Referral) -> dict[str, Any]:
     }
 
 
-def shoes_context(request: HttpRequest, wanted: Request, asked: Sequence[str]) -> dict[str, Any]:
+def shoes_context(
+    request: HttpRequest, wanted: Request, asked: Sequence[str], reply: ClinicianReply | None = None
+) -> dict[str, Any]:
     """Context of `fittings/_shoes.html`; `asked` are slugs whose fate is told in any case."""
     recommendations = recommend(wanted, limit=RECOMMENDED, asked=asked[:RECOMMENDED])
-    return {"recommended": presentation.recommendation_page(recommendations, units_of(request)), "asked": asked}
+    page = presentation.recommendation_page(recommendations, units_of(request), reply)
+    return {"recommended": page, "asked": asked}

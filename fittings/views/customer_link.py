@@ -16,10 +16,14 @@ from core.gate import row_scope
 from core.gate.permissions import PUBLIC, gate
 from core.web.forms import add_problem
 from fittings import services
+from fittings.domain.fitting.referral import SEE_SOMEBODY
+from fittings.domain.fitting.stop_signs import same_day_words
 from fittings.forms import follow_up as forms
-from fittings.models import FollowUp
+from fittings.forms.concern import SignsForm
+from fittings.models import AnswerConcern, FollowUp
 from fittings.presentation.card import card_context
-from fittings.selectors.follow_ups import history_of, referral_of
+from fittings.selectors.concerns import concern_to_ask, signs_asked
+from fittings.selectors.follow_ups import history_of
 from fittings.selectors.lists import follow_up_due
 from fittings.services.links import Opened, customer_of, opened_by, stop_token_for
 
@@ -73,10 +77,54 @@ def answer(request: HttpRequest, token: str) -> HttpResponse:
         return _page(request, opened, {"token": token, "due": None, "thanks": "We have your answers."})
     page = forms.AnswerForms(request.POST, history=history_of(opened.fitting))
     if page.is_valid() and _answered(due, page):
-        advice = referral_of(FollowUp.objects.get(pk=due.pk)).advice
-        context = {"token": token, "due": None, "thanks": "Thank you for your answers.", "advice": advice}
-        return _page(request, opened, context)
+        context = {"token": token, "due": None, "thanks": "Thank you for your answers."}
+        return _page(request, opened, context | _worrying(due))
     return _page(request, opened, {"token": token, "due": due, "page": page}, status=400)
+
+
+def _worrying(answered: FollowUp) -> dict[str, Any]:
+    """What a worrying answer is told at once, and the stop signs that are asked then; nothing for any other."""
+    concern = AnswerConcern.objects.select_related("rules").filter(follow_up=answered).first()
+    if concern is None:
+        return {}
+    context: dict[str, Any] = {"advice": concern.advice}
+    if concern.stop_signs_asked_at is None and concern.closed_at is None:
+        context |= {"concern": concern, "signs_form": SignsForm(signs=signs_asked(concern))}
+    return context
+
+
+@gate(PUBLIC)
+@never_cache
+@require_http_methods(["GET", "HEAD", "POST"])
+def signs(request: HttpRequest, token: str) -> HttpResponse:
+    """The stop signs after a worrying answer; once, however often they are sent. Opened, it leads to the page."""
+    if request.method != "POST":
+        return redirect("customer:card", token=token)
+    try:
+        opened = _opened(token)
+    except DomainError as problem:
+        return _refused(request, problem)
+    context: dict[str, Any] = {"token": token, "due": None}
+    concern = concern_to_ask(opened.fitting, request.POST.get("concern", ""))
+    if concern is None:
+        return _page(request, opened, context | {"thanks": "We have your answers."})
+    form = SignsForm(request.POST, signs=signs_asked(concern))
+    if not form.is_valid():
+        context |= {"advice": concern.advice, "concern": concern, "signs_form": form}
+        return _page(request, opened, context, status=400)
+    answered = services.concern_signs_answer(actor=None, concern=concern, signs=form.cleaned_data["signs"])
+    return _page(request, opened, context | _after_signs(answered))
+
+
+def _after_signs(concern: AnswerConcern) -> dict[str, Any]:
+    """What is said then: never that it is harmless, whatever was ticked."""
+    names = signs_asked(concern)
+    said = [f"You ticked: {'; '.join(names[code] for code in concern.stop_signs)}."] if concern.stop_signs else []
+    urgent = same_day_words(concern.stop_signs, names)
+    return {
+        "thanks": "Thank you. The store reads your answers and will contact you.",
+        "advice": [*said, *([urgent] if urgent else []), SEE_SOMEBODY],
+    }
 
 
 def _answered(due: FollowUp, page: forms.AnswerForms) -> bool:

@@ -13,6 +13,7 @@ from fittings.domain.fitting.referral import referral_at_fitting
 from fittings.forms.draft_page import DraftPage
 from fittings.selectors.needs import current_rules
 from fittings.selectors.recommendations import request_of_intake
+from fittings.selectors.referral import reported_of
 from fittings.services.fitting import person_of, size_wanted
 from fittings.views.common import need_context, shoes_context
 
@@ -27,7 +28,7 @@ def answer_context(request: HttpRequest, page: DraftPage, store: Store) -> dict[
     page.name_places(need)
     asked = request.POST.getlist("ask") if request.method == "POST" else []
     wanted = request_of_intake(intake, need, store, size_eu, rules=rules.match)
-    context = need_context(need, referral_at_fitting(intake.stop_signs, intake.pain_now))
+    context = need_context(need, referral_at_fitting(reported_of(intake), page.stop_signs.stop.rules))
     context |= shoes_context(request, wanted, [slug for slug in asked if slug])
     context["wanted_size"] = "" if size_eu is None else f"EU {bare_size(size_eu)}"
     context["left_out_problems"] = not in_order

@@ -21,10 +21,12 @@ from core.web.forms import add_problem
 from core.web.requests import actor_of
 from fittings import permissions as permissions  # registers the actions named below
 from fittings import services
-from fittings.domain.fitting.referral import referral_at_fitting
 from fittings.forms import follow_up as forms
 from fittings.models import Fitting
 from fittings.presentation import fittings as presentation
+from fittings.presentation.clinician import reply_lines, reply_reason
+from fittings.presentation.concerns import concern_line
+from fittings.selectors.concerns import concerns_open
 from fittings.selectors.drafts import drafts_open
 from fittings.selectors.lists import (
     fitting_get,
@@ -34,6 +36,7 @@ from fittings.selectors.lists import (
 )
 from fittings.selectors.needs import need_of
 from fittings.selectors.recommendations import request_of_fitting
+from fittings.selectors.referral import referral_of_fitting, reply_of
 from fittings.services.links import link_for
 from fittings.views.common import need_context, refusals_as_pages, shoes_context
 
@@ -57,6 +60,7 @@ def home(request: HttpRequest) -> HttpResponse:
         "fittings": list(fittings_on(request.user, day)),
         "due": [presentation.follow_up_line(item, today) for item in due[:DUE_SHOWN]],
         "due_count": due.count(),
+        "concerns": [concern_line(item, today) for item in concerns_open(request.user)[:DUE_SHOWN]],
         "drafts": list(drafts_open(request.user)[:DUE_SHOWN]),
     }
     return render(request, "fittings/home.html", context)
@@ -91,7 +95,7 @@ def _detail_page(
         return render(request, "fittings/fitting_empty.html", {"fitting": fitting})
     today, units = timezone.localdate(), units_of(request)
     picked = {"slug": request.GET.get("choose", ""), "size": _size_text(fitting)}
-    choice_made = getattr(fitting, "choice", None)
+    choice_made, reply = getattr(fitting, "choice", None), reply_of(fitting)
     context: dict[str, Any] = {
         "fitting": fitting,
         "facts": presentation.intake_facts(fitting, units),
@@ -101,12 +105,14 @@ def _detail_page(
         "try_ons": list(fitting.try_ons.select_related("shoe__brand")),
         "follow_ups": [presentation.follow_up_line(item, today) for item in _follow_ups(fitting)],
         "try_on_form": try_on or forms.TryOnForm(initial=picked, prefix="try"),
-        "choice_form": choice or forms.ChoiceForm(initial=picked, prefix="choice"),
+        "choice_form": choice or forms.ChoiceForm(initial=picked | {"reason": reply_reason(reply)}, prefix="choice"),
         "shoes": shoes_to_pick(published=True),
         "link": link_for(fitting),
+        "reply": reply_lines(reply),
+        "letters": list(fitting.letters.select_related("written_by")),
     }
-    context |= need_context(need_of(fitting), referral_at_fitting(fitting.stop_signs, fitting.pain_now))
-    context |= shoes_context(request, request_of_fitting(fitting), request.GET.getlist("shoe"))
+    context |= need_context(need_of(fitting), referral_of_fitting(fitting))
+    context |= shoes_context(request, request_of_fitting(fitting), request.GET.getlist("shoe"), reply)
     status = 400 if try_on or choice else 200
     return render(request, "fittings/fitting_detail.html", context, status=status)
 

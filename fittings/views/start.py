@@ -14,12 +14,15 @@ from catalogue.domain import evidence
 from catalogue.selectors import band_list
 from core.gate.context import units_of
 from core.gate.permissions import PUBLIC, gate
-from fittings.domain.fitting.stop_signs import STOP_SIGNS
+from fittings.domain.fitting.referral import Reported, referral_at_fitting
+from fittings.domain.fitting.referral_rules import ReferralRules
+from fittings.domain.fitting.stop_signs import same_day_words
 from fittings.forms.start import NOW, StartForm
 from fittings.presentation.cautions import left_out_words
 from fittings.presentation.drawings import target_drawing
 from fittings.presentation.fittings import need_lines
 from fittings.presentation.start import distance_words, start_lines, worn_words
+from fittings.selectors.referral import current_referral_rules
 from fittings.selectors.start import start_for, worn_named
 
 
@@ -30,21 +33,25 @@ from fittings.selectors.start import start_for, worn_named
 def start(request: HttpRequest) -> HttpResponse:
     """Ask, and answer on the same page. The answers come in the body, which no log has, and are gone afterwards."""
     units = units_of(request)
-    form = StartForm(request.POST if request.method == "POST" else None, units=units)
+    rules = current_referral_rules().rules
+    signs = rules.signs
+    form = StartForm(request.POST if request.method == "POST" else None, units=units, signs=signs)
     context: dict[str, Any] = {"form": form, "canonical": request.path}
     is_answered = request.method == "POST" and form.is_valid()
     if is_answered and form.cleaned_data["signs"]:
-        context["signs"] = [STOP_SIGNS[code] for code in form.cleaned_data["signs"]]
+        context["signs"] = [signs[code] for code in form.cleaned_data["signs"]]
+        context["same_day"] = same_day_words(form.cleaned_data["signs"], signs)
     elif is_answered:
-        context |= _answer(form, units)
+        context |= _answer(form, units, rules)
     return render(request, "fittings/start.html", context, status=400 if form.errors else 200)
 
 
-def _answer(form: StartForm, units: str) -> dict[str, Any]:
-    answers = form.cleaned_data
-    found = start_for(form.person(), size_eu=answers["size"])
+def _answer(form: StartForm, units: str, rules: ReferralRules) -> dict[str, Any]:
+    answers, person = form.cleaned_data, form.person()
+    found = start_for(person, size_eu=answers["size"])
     return {
         "need": need_lines(found.need),
+        "refer": referral_at_fitting(Reported(history=person.history), rules).advice,
         "drawing": target_drawing(found.need, band_list()),
         "left_out_words": left_out_words(found.need),
         "shoes": start_lines(found, units),

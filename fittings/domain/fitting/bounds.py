@@ -10,6 +10,7 @@ LIMITS = MappingProxyType(
         "body_mass_kg": (10.0, 400.0),
         "distance_km_week": (0.0, 1000.0),
         "pain_now": (0, 10),
+        "pain_weeks": (0, 1040),
         "grade": (0, 3),
         "degrees": (-30.0, 45.0),
         "fpi6": (-12, 12),

@@ -53,6 +53,8 @@ class FittingIntake:
     current_shoe: str | None = None
     cushioning: str = ""
     submission: uuid.UUID | None = None
+    pain_weeks: int | None = None
+    clinician_advised: bool | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,22 +1,45 @@
-"""When a person is advised to see a licensed clinician: simple rules on what they answered.
+"""When a person is advised to see a licensed clinician, by what they answered and the referral rules.
 
-The rules are common practice, no source: they err on the side of sending a person on, and diagnose nothing.
+The thresholds are common practice, no source: they err on the side of sending a person on, and diagnose nothing.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import dataclass
 
+from fittings.domain.fitting.referral_rules import R1, ReferralRules
+from fittings.domain.fitting.regions import REGIONS, Complaint
 from fittings.domain.fitting.stop_signs import refer_words
 
-PAIN_FROM = 5
-"""Lowest pain score (0 to 10), anywhere, that is referred. Common practice, no source."""
-
-DAYS_OFF_FROM = 7
-"""Fewest days without running, walking or work that are referred. Common practice, no source."""
-
 SEE_SOMEBODY = "Please see a licensed clinician, such as a physiotherapist or a doctor, before you train on."
+NOT_AS_TREATMENT = "A shoe can still be chosen, but not as treatment."
+TO_SAY = (
+    "“I am not a clinician and can't say what this is. Please have a physiotherapist or a doctor look at it before you "
+    "train on. I can give you a letter with what we saw and measured.”"
+)
+"""What staff say. It names no cause."""
+
+
+@dataclass(frozen=True, slots=True)
+class Reported:
+    """What a person reports at a fitting, as far as the rules ask about it; None where it was not asked.
+
+    Parameters
+    ----------
+    stop_signs : tuple of str
+        Codes of stop signs.
+    pain_now : int or None
+        Pain now, 0 to 10.
+    pain_weeks : int or None
+        For how many weeks it has hurt.
+    history : tuple of Complaint
+        Complaints, past and present.
+    """
+
+    stop_signs: tuple[str, ...] = ()
+    pain_now: int | None = None
+    pain_weeks: int | None = None
+    history: tuple[Complaint, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,41 +53,59 @@ class Referral:
         return bool(self.advice)
 
 
-def referral_at_fitting(stop_signs: Iterable[str], pain_now: int | None) -> Referral:
+def referral_at_fitting(reported: Reported, rules: ReferralRules = R1) -> Referral:
     """Referral by what was answered at a fitting.
 
     Parameters
     ----------
-    stop_signs : iterable of str
-        Keys of `stop_signs.STOP_SIGNS`.
-    pain_now : int or None
-        Pain now, 0 to 10; None where it was not asked.
+    reported : Reported
+        What the person reports.
+    rules : ReferralRules
+        The version in use.
 
     Returns
     -------
     Referral
-        For any stop sign, and for pain of at least `PAIN_FROM`.
+        For any stop sign, for pain now of at least `pain_now_from`, for pain now in one of `pain_now_regions`, and for
+        pain that has lasted more than `pain_weeks_above` weeks.
 
     Raises
     ------
     KeyError
-        When a sign is not of the list.
+        When a sign is not of the rules.
 
     Examples
     --------
-    >>> referral_at_fitting([], 4).refer
+    >>> referral_at_fitting(Reported(pain_now=4)).refer
     False
+    >>> referral_at_fitting(Reported(history=(Complaint("heel", now=True),))).refer
+    True
     """
-    lines = [refer_words(stop_signs)]
-    if pain_now is not None and pain_now >= PAIN_FROM:
+    lines = [line for line in (refer_words(reported.stop_signs, rules.signs),) if line]
+    pain, weeks = reported.pain_now, reported.pain_weeks
+    if pain is not None and pain >= rules.pain_now_from:
         lines.append(
-            f"See a clinician first. Pain now was given as {pain_now} of 10; from {PAIN_FROM} on we advise to have it "
-            "examined. A shoe can still be chosen, but not as treatment."
+            f"See a clinician first. Pain now was given as {pain} of 10; from {rules.pain_now_from} on we advise to "
+            f"have it examined. {NOT_AS_TREATMENT}"
         )
-    return Referral(tuple(line for line in lines if line))
+    hurting = {item.region for item in reported.history if item.now}
+    places = [REGIONS[region] for region in rules.pain_now_regions if region in hurting]
+    if places:
+        lines.append(
+            f"See a clinician first. It hurts now here: {', '.join(places)}. We advise to have pain in these places "
+            f"examined. {NOT_AS_TREATMENT}"
+        )
+    if weeks is not None and weeks > rules.pain_weeks_above and pain != 0:
+        lines.append(
+            f"See a clinician first. It has hurt for {_weeks(weeks)}; after {_weeks(rules.pain_weeks_above)} we advise "
+            f"to have it examined. {NOT_AS_TREATMENT}"
+        )
+    return Referral(tuple(lines))
 
 
-def referral_after_answer(*, worst_pain: int | None, recurred: bool, days_off: int | None) -> Referral:
+def referral_after_answer(
+    *, worst_pain: int | None, recurred: bool, days_off: int | None, rules: ReferralRules = R1
+) -> Referral:
     """Referral by the answers of a follow-up.
 
     Parameters
@@ -75,11 +116,13 @@ def referral_after_answer(*, worst_pain: int | None, recurred: bool, days_off: i
         Whether a complaint from the fitting has come back.
     days_off : int or None
         Days without running, walking or work; None where not answered.
+    rules : ReferralRules
+        The version in use.
 
     Returns
     -------
     Referral
-        For pain of at least `PAIN_FROM`, for a recurrence, and for at least `DAYS_OFF_FROM` days off.
+        For pain of at least `answer_pain_from`, for a recurrence, and for at least `answer_days_off_from` days off.
 
     Raises
     ------
@@ -91,10 +134,14 @@ def referral_after_answer(*, worst_pain: int | None, recurred: bool, days_off: i
     True
     """
     reasons = []
-    if worst_pain is not None and worst_pain >= PAIN_FROM:
+    if worst_pain is not None and worst_pain >= rules.answer_pain_from:
         reasons.append(f"Your pain was {worst_pain} of 10.")
-    if recurred:
+    if recurred and rules.answer_on_recurrence:
         reasons.append("A complaint that you had before has come back.")
-    if days_off is not None and days_off >= DAYS_OFF_FROM:
+    if days_off is not None and days_off >= rules.answer_days_off_from:
         reasons.append(f"You could not run, walk or work as usual on {days_off} days.")
     return Referral((*reasons, SEE_SOMEBODY) if reasons else ())
+
+
+def _weeks(count: int) -> str:
+    return f"{count} {'week' if count == 1 else 'weeks'}"

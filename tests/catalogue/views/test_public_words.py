@@ -45,6 +45,7 @@ PUBLIC = {
     "start:home": {},
     "customer:card": {"token": "none"},
     "customer:answer": {"token": "none"},
+    "customer:signs": {"token": "none"},
     "customer:mail-stop": {"token": "none"},
 }
 SHOWN = {"catalogue:shoe-detail", "catalogue:method", "catalogue:shoe-list", "core:schema", "catalogue-api:shoe-detail"}

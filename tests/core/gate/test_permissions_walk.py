@@ -53,6 +53,7 @@ OPEN = {
     "start:home",
     "customer:card",
     "customer:answer",
+    "customer:signs",
     "customer:mail-stop",
 }
 

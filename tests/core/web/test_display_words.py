@@ -14,7 +14,15 @@ from hypothesis import strategies as st
 from core.gate import navigation
 from core.gate.permissions import PUBLIC, SIGNED_IN
 from core.web import display
-from core.web.cautions import CAUTIONS, HEALTH_DATA, NOT_TREATMENT, SEE_A_CLINICIAN, TRIALS_DISAGREE, cautions
+from core.web.cautions import (
+    CAUTIONS,
+    HEALTH_DATA,
+    NOT_TREATMENT,
+    SEE_A_CLINICIAN,
+    TRIALS_DISAGREE,
+    cautions,
+    cautions_in_brief,
+)
 
 
 @pytest.mark.parametrize(
@@ -155,6 +163,16 @@ def test_cautions_name_the_rules_on_health_data(topic):
 def test_caution_component_says_every_line(topic):
     said = Template('{% include "components/caution.html" with topic=topic only %}').render(Context({"topic": topic}))
     assert all(line in said for line in cautions(topic))
+
+
+@pytest.mark.parametrize("topic", sorted(CAUTIONS))
+def test_caution_in_brief_leaves_none_out(topic):
+    brief = cautions_in_brief(topic)
+    assert len(brief) == len(set(brief)) == len(cautions(topic))
+    assert "clinician come first" in " ".join(brief)
+    use = '{% include "components/caution.html" with topic=topic short=True only %}'
+    said = Template(use).render(Context({"topic": topic}))
+    assert all(line in said for line in brief)
 
 
 def test_pager_keeps_the_query_and_names_the_rows(rf):

@@ -88,6 +88,23 @@ def test_strong_pain_now_refers(fitter, body, pain, refer):
     assert answer["cautions"][0].startswith("See a clinician first.") is refer
 
 
+@pytest.mark.parametrize(
+    ("given", "refer"),
+    [
+        ({"history": [{"region": "inner shin", "now": True}]}, True),
+        ({"history": [{"region": "thigh", "now": True}]}, False),
+        ({"pain_now": 1, "pain_weeks": 4}, True),
+        ({"pain_now": 1, "pain_weeks": 3}, False),
+        ({"stop_signs": ["lost feeling"], "clinician_advised": True}, True),
+    ],
+)
+def test_referral_rules_refer(fitter, body, given, refer):
+    assert post(fitter, body(**given)).json()["refer"] is refer
+    fitting = Fitting.objects.get()
+    assert bool(fitting.referral_advice) is refer
+    assert fitting.referral_rules.version == "R1"
+
+
 def test_stop_signs_refer_and_are_said_first(fitter, body):
     answer = post(fitter, body(stop_signs=["night pain", "Swelling"])).json()
     assert answer["refer"] is True
@@ -161,6 +178,9 @@ BAD = [
     ({"body_mass_kg": [70]}, "body_mass_kg"),
     ({"distance_km_week": -0.1}, "distance_km_week"),
     ({"pain_now": 11}, "pain_now"),
+    ({"pain_weeks": -1}, "pain_weeks"),
+    ({"pain_weeks": 1.5}, "pain_weeks"),
+    ({"clinician_advised": "yes"}, "clinician_advised"),
     ({"pain_now": 2.5}, "pain_now"),
     ({"pain_now": True}, "pain_now"),
     ({"stop_signs": ["hunger"]}, "stop_signs"),
@@ -281,7 +301,8 @@ def test_recommendations_say_why_and_why_not(fitter, body, make_shoe, cast, djan
     make_shoe("walker", 71.0, use="walking")
     make_shoe("worn", 60.0, drop_mm=8.0)
     pk = post(fitter, body(current_shoe="worn")).json()["id"]
-    with django_assert_num_queries(9):  # token (3), memberships, fitting, feet, candidates, shoes, stock
+    # token (3), memberships, fitting, feet, candidates, shoes, stock, the reply of a clinician
+    with django_assert_num_queries(10):
         found = fitter.get(f"{URL}{pk}/recommendations/").json()
     assert found["target"] == {"rules": "N1", "centre": 71, "low": 65, "high": 77, "size": "EU 42.5"}
     assert found["nothing_in_range"] is False

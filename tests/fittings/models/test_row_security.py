@@ -26,7 +26,15 @@ def person_of_a(chosen, cast):
     """A customer of store A with a fitting, a choice and an answered follow-up."""
     from fittings.domain.fitting.intake import CustomerIntake, FollowUpAnswer, FootIntake
     from fittings.domain.outcomes.recurrence import Pain
-    from fittings.services import follow_up_answer, not_reached_note, person_save, try_on_record
+    from fittings.services import (
+        ReplyGiven,
+        follow_up_answer,
+        letter_write,
+        not_reached_note,
+        person_save,
+        reply_record,
+        try_on_record,
+    )
     from fittings.services.draft import Stamp, Whom
     from fittings.services.second_look import second_observation_record
 
@@ -37,6 +45,9 @@ def person_of_a(chosen, cast):
     follow_up = fitting.follow_ups.order_by("due_on").first()
     answer = FollowUpAnswer(wearing=True, comfort=7, pain=(Pain("heel", "left", 3),))
     follow_up_answer(actor=cast.fitter_a, follow_up=follow_up, answer=answer, at=timezone.now())
+    letter_write(actor=cast.fitter_a, fitting=fitting, addressee="Dr. Quillon", remark="Quillon limps")
+    given = ReplyGiven("Dr. Quillon", timezone.localdate(), ["insole"], "an insole for Quillon")
+    reply_record(actor=cast.fitter_a, fitting=fitting, given=given)
     not_reached_note(actor=cast.fitter_a, follow_up=fitting.follow_ups.order_by("due_on").last())
     whom = Whom(CustomerIntake(consent=True), fitting.customer_id)
     person_save(actor=cast.fitter_a, store=cast.store_a, key=uuid.uuid4(), whom=whom, stamp=Stamp())

@@ -276,6 +276,42 @@ def test_stop_sign_sends_to_a_clinician_at_once(fitter, key):
     assert "See a clinician first." in text
 
 
+def test_stop_signs_warn_beside_the_tick_and_name_their_sources(fitter, key):
+    text = text_of(fitter.get(f"/fittings/drafts/{key}/"))
+    warning = text.split('class="fit-refer fit-stop__warning"')[1].split("</div> </div>")[0]
+    assert "I advised the customer to see a clinician." in warning
+    assert "cannot take four steps on that foot without help" in text
+    assert "Ottawa ankle and foot rules" in text
+    assert "come first" in text
+
+
+def test_fitting_with_a_stop_sign_is_finished_only_after_the_advice(fitter, key):
+    sent = PERSON | {"intake-use": "running", "stop-signs": ["calf"], "intake-pain_weeks": "5", "do": "finish"}
+    sent["page"] = str(uuid.uuid4())
+    refused = fitter.post(f"/fittings/drafts/{key}/", sent)
+    assert refused.status_code == 400
+    assert "Advise the customer to see a clinician, then tick that you did." in text_of(refused)
+    assert not Fitting.objects.exists()
+    assert fitter.post(f"/fittings/drafts/{key}/", sent | {"stop-advised": "on"}).status_code == 302
+    fitting = Fitting.objects.get()
+    assert (fitting.stop_signs, fitting.clinician_advised, fitting.pain_weeks) == (["calf"], True, 5)
+    assert [line.split(".")[0] for line in fitting.referral_advice] == ["See a clinician first"] * 2
+
+
+def test_advice_is_asked_for_without_consent_too(fitter, key):
+    sent = {"person-consent": "no", "intake-use": "running", "stop-signs": ["calf"], "do": "finish"}
+    assert fitter.post(f"/fittings/drafts/{key}/", sent).status_code == 400
+    page = fitter.post(f"/fittings/drafts/{key}/", sent | {"stop-advised": "on"})
+    assert "This should be seen today" in text_of(page)
+    assert Fitting.objects.get().referral_advice is None
+
+
+def test_tick_of_the_advice_without_a_sign_says_nothing(fitter, key):
+    sent = PERSON | {"intake-use": "running", "stop-signs": ["none"], "stop-advised": "on", "do": "finish"}
+    assert fitter.post(f"/fittings/drafts/{key}/", sent).status_code == 302
+    assert Fitting.objects.get().clinician_advised is None
+
+
 def test_choices_say_which_shoe_lies_where(fitter, key, make_shoe):
     make_shoe("near", 46.0)
     make_shoe("far", 80.0)
@@ -415,9 +451,10 @@ def test_page_costs_the_same_however_many_shoes(fitter, key, make_shoe, django_a
     section(fitter, key, "try_ons", {})
     for number in range(12):
         make_shoe(f"shoe-{number}", 40.0 + number)
-    with django_assert_max_num_queries(17):
+    # One of them for the referral rules, which name the stop signs.
+    with django_assert_max_num_queries(18):
         assert fitter.get(f"/fittings/drafts/{key}/").status_code == 200
-    with django_assert_max_num_queries(13):
+    with django_assert_max_num_queries(14):
         fitter.post(f"/fittings/drafts/{key}/need/", {"intake-use": "running"}, **HTMX)
     with django_assert_max_num_queries(20):
         section(fitter, key, "feet", {"foot-left-length_mm": "262"})

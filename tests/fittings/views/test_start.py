@@ -54,6 +54,23 @@ def test_pain_now_lifts_the_range_and_sends_to_a_clinician(ask):
     response = ask(hurt="front_of_knee", hurts="now")
     assert float(response.context["need"].centre) == current_rules().rules.pain_now_centre_min
     assert "belongs with a licensed clinician" in response.content.decode()
+    assert "See a clinician first. It hurts now here: front of the knee." in response.content.decode()
+
+
+def test_widened_list_and_the_practices_own_signs_are_asked(client, db, ask, cast):
+    from fittings.domain.fitting.referral_rules import R1, own_signs_of, referral_to_data
+    from fittings.services.referral_rules import referral_rules_adopt, referral_rules_draft
+
+    own = [{"code": sign.code, "words": sign.words} for sign in own_signs_of(["a rash"])]
+    data = {name: value for name, value in referral_to_data(R1).items() if name != "version"} | {"own_signs": own}
+    draft = referral_rules_draft(actor=cast.office, version="R2", data=data, reason="seen")
+    referral_rules_adopt(actor=cast.manager_a, rules=draft, reason="agreed")
+    text = client.get("/start/").content.decode()
+    assert "cannot take four steps on that foot without help" in text
+    assert "a rash" in text
+    assert "You ticked: a rash." in ask(signs="own_a_rash").content.decode()
+    urgent = ask(signs="calf").content.decode()
+    assert "This should be seen today: one calf hot, swollen or tender." in urgent
 
 
 @pytest.mark.parametrize("sign", ["night_pain", "open_skin"])
@@ -131,8 +148,9 @@ def test_nothing_is_stored(ask):
 
 def test_answer_costs_the_same_for_many_shoes(ask, make_shoe, django_assert_num_queries):
     def cost():
-        # rules; candidates; rows and their stock; bands; the shoe worn: its name, row, stock; three of the page's frame
-        with django_assert_num_queries(11):
+        # rules; referral rules; candidates; rows and their stock; bands; the shoe worn: its name, row, stock; three of
+        # the page's frame
+        with django_assert_num_queries(12):
             ask(body_mass_kg="90", worn="crag", size="42")
 
     cost()
