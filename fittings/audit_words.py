@@ -13,7 +13,9 @@ from fittings.models import (
     ContactTry,
     Customer,
     Draft,
+    EvidenceRelease,
     Fitting,
+    FittingRequest,
     FollowUp,
     GradeCutoffs,
     NeedRules,
@@ -80,6 +82,8 @@ register_record(ContactTry, exclude=("submission",))
 # An entry a section that was saved, naming the section; what stands in it is in no entry.
 register_record(Draft)
 register_record(StatisticsExport)
+register_record(EvidenceRelease)
+register_record(FittingRequest, exclude=("name", "reach", "asked_from"))
 
 NOT_AUDITED = {
     "fittings.course": "follows from records that are, by triggers; `check_courses` compares it with them",
@@ -124,3 +128,11 @@ register_action("fittings.customer.mail_stopped", "noted that {subject} wants no
 register_action("fittings.customer.mail_allowed", "noted that {subject} may be written to again")
 register_action("fittings.statistics.exported", "made the {subject}")
 register_action("fittings.contact_try.noted", "noted {subject}")
+register_action("fittings.request.asked", "received {subject}")
+register_action("fittings.request.done", "arranged {subject}")
+register_action("fittings.request.closed", "closed {subject}")
+register_action("fittings.request.expired", "removed what {subject} said of a person: its day is over")
+register_action("fittings.evidence.proposed", "proposed the {subject}")
+register_action("fittings.evidence.published", "published the {subject}")
+register_action("fittings.evidence.replaced", "replaced the {subject} by later ones")
+register_action("fittings.evidence.withdrawn", "withdrew the {subject}")

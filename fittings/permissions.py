@@ -18,10 +18,12 @@ register(
         "fittings.follow_up:read": _STORE_STAFF,
         "fittings.follow_up:answer": _STORE_STAFF,
         "fittings.notice:read": _STORE_STAFF,
+        "fittings.request:close": _STORE_STAFF,
         "fittings.second_look:write": _STORE_STAFF,
         "fittings.outcome:read": {*_STORE_STAFF, Role.OFFICE},
         "fittings.learning:read": {Role.TECHNICIAN, Role.REVIEWER, Role.OFFICE},
         "fittings.statistics:export": {Role.OFFICE},
+        "fittings.evidence:publish": {Role.OFFICE},
         "fittings.need_rules:read": {Role.OFFICE},
         "fittings.need_rules:write": {Role.OFFICE},
     }

@@ -1,10 +1,14 @@
-"""The address of "Where to start"."""
+"""The addresses of "Where to start" and of asking for a fitting."""
 
 from __future__ import annotations
 
 from django.urls import path
 
-from fittings.views import start
+from fittings.views import requests, start
 
 app_name = "start"
-urlpatterns = [path("", start.start, name="home")]
+urlpatterns = [
+    path("", start.start, name="home"),
+    path("ask/", requests.ask, name="ask"),
+    path("asked/", requests.asked, name="asked"),
+]

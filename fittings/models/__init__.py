@@ -6,10 +6,12 @@ from fittings.models.contact import ContactTry, TryKind
 from fittings.models.course import Course, LeftOut
 from fittings.models.cutoffs import GradeCutoffs
 from fittings.models.draft import Draft, DraftSection, SectionName
+from fittings.models.evidence import EvidenceRelease, ReleaseState
 from fittings.models.fitting import Choice, Fitting, FootObservation, HistoryItem, TryOn
 from fittings.models.follow_up import FollowUp, PainReport
 from fittings.models.people import Consent, Customer
 from fittings.models.removal import RemovedCount
+from fittings.models.requests import FittingRequest, RequestState
 from fittings.models.rules import NeedRules
 from fittings.models.second_look import SecondObservation
 from fittings.models.statistics import StatisticsExport
@@ -23,7 +25,9 @@ __all__ = [
     "Customer",
     "Draft",
     "DraftSection",
+    "EvidenceRelease",
     "Fitting",
+    "FittingRequest",
     "FollowUp",
     "FootObservation",
     "GradeCutoffs",
@@ -31,7 +35,9 @@ __all__ = [
     "LeftOut",
     "NeedRules",
     "PainReport",
+    "ReleaseState",
     "RemovedCount",
+    "RequestState",
     "SecondObservation",
     "SectionName",
     "StatisticsExport",

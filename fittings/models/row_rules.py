@@ -13,6 +13,7 @@ from fittings.models import (
     Draft,
     DraftSection,
     Fitting,
+    FittingRequest,
     FollowUp,
     FootObservation,
     HistoryItem,
@@ -25,6 +26,7 @@ from fittings.models import (
 protect(Reservation, "store", names=True)
 protect(Customer, "store", names=True)
 protect(Consent, "customer__store", names=True)
+protect(FittingRequest, "store", names=True)
 protect(Fitting, "store")
 protect(Draft, "store", names=True)
 protect(DraftSection, "draft__store", names=True)
@@ -39,6 +41,7 @@ protect(PainReport, "follow_up__fitting__store")
 protect(ContactTry, "follow_up__fitting__store")
 
 NOT_PROTECTED = {
+    "fittings.evidencerelease": "counts with noise, as they are published; nothing of a person",
     "fittings.gradecutoffs": "cut-offs of the practice; nothing of a person",
     "fittings.needrules": "rules of the practice; nothing of a person",
     "fittings.removedcount": "counts of five and more, without persons",
@@ -49,5 +52,6 @@ NOT_PROTECTED = {
 
 WITHOUT_CUSTOMER = {
     "catalogue.reservation": "its note is free text for a few days, removed when the reservation ends",
+    "fittings.fittingrequest": "somebody who is no customer yet; name and way to reach go when it is closed",
 }
 """Protected tables that no row leads from to a customer, and why; what is held on a customer leaves them out."""

@@ -34,6 +34,7 @@ from fittings.selectors.lists import (
 )
 from fittings.selectors.needs import need_of
 from fittings.selectors.recommendations import request_of_fitting
+from fittings.selectors.requests import requests_open
 from fittings.services.links import link_for
 from fittings.views.common import need_context, refusals_as_pages, shoes_context
 
@@ -57,6 +58,7 @@ def home(request: HttpRequest) -> HttpResponse:
         "fittings": list(fittings_on(request.user, day)),
         "due": [presentation.follow_up_line(item, today) for item in due[:DUE_SHOWN]],
         "due_count": due.count(),
+        "requests": list(requests_open(request.user)) if day == today else [],
         "drafts": list(drafts_open(request.user)[:DUE_SHOWN]),
     }
     return render(request, "fittings/home.html", context)

@@ -43,6 +43,8 @@ PUBLIC = {
     "catalogue-api:band-list": {},
     "catalogue-api:store-list": {},
     "start:home": {},
+    "start:ask": {},
+    "start:asked": {},
     "customer:card": {"token": "none"},
     "customer:answer": {"token": "none"},
     "customer:mail-stop": {"token": "none"},

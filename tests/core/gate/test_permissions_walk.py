@@ -51,6 +51,8 @@ OPEN = {
     "catalogue-api:band-list",
     "catalogue-api:store-list",
     "start:home",
+    "start:ask",
+    "start:asked",
     "customer:card",
     "customer:answer",
     "customer:mail-stop",
