@@ -48,6 +48,7 @@ OUTCOME_PLACES = (
     navigation.Place("Shoes in use", "outcomes:shoe-list", "fittings.learning:read"),
     navigation.Place("Need rules", "outcomes:rules-list", "fittings.need_rules:read"),
     navigation.Place("For statistics", "outcomes:statistics", "fittings.statistics:export"),
+    navigation.Place("Public page", "outcomes:evidence", "fittings.evidence:publish"),
 )
 """The pages of the outcomes among themselves."""
 
