@@ -19,6 +19,7 @@ from catalogue.drawings.scale import (
 )
 from catalogue.drawings.shapes import COUNTED_FROM
 from catalogue.drawings.silhouette import silhouette_markup
+from catalogue.drawings.sureness import sureness_markup
 
 __all__ = [
     "COUNTED_FROM",
@@ -38,4 +39,5 @@ __all__ = [
     "scale_styles",
     "shoe_picture",
     "silhouette_markup",
+    "sureness_markup",
 ]
