@@ -52,7 +52,7 @@ def said_lines(opened: OpenedCode, units: str, worn: Worn | None) -> list[tuple[
             "Distance a week",
             "" if said.distance_km_week is None else display.measure(said.distance_km_week, "distance", units),
         ),
-        ("Inward roll, as somebody told them", "" if said.roll is None else GRADE_WORDS[said.roll]),
+        ("Inward roll, by somebody who looked", "" if said.roll is None else GRADE_WORDS[said.roll]),
         ("Pain", _pain(said)),
         ("Shoe worn now", worn.shoe.title if worn and worn.shoe else said.worn),
         ("How it went", WENT.get(said.went, "")),
