@@ -20,6 +20,7 @@ from catalogue.drawings.scale import (
 from catalogue.drawings.shapes import COUNTED_FROM
 from catalogue.drawings.silhouette import silhouette_markup
 from catalogue.drawings.sureness import sureness_markup
+from catalogue.drawings.wear import wear_markup
 
 __all__ = [
     "COUNTED_FROM",
@@ -40,4 +41,5 @@ __all__ = [
     "shoe_picture",
     "silhouette_markup",
     "sureness_markup",
+    "wear_markup",
 ]

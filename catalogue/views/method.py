@@ -23,8 +23,11 @@ EXAMPLE = Score(58.8, 1.1, df=14.0)
 @page_by_revision_and(method.mark)
 def how_we_measure(request: HttpRequest, *, revision: Revision) -> HttpResponse:
     units, lab, in_use = units_of(request), method.lab(), selectors.models_in_use()
+    wear = lab.wear(units) if lab else []
     context = {
         "bands": presentation.band_lines(bands_at(revision)),
+        "wear": wear,
+        "wear_drawing": drawings.wear_markup(wear, units),
         "sureness": drawings.sureness_markup(EXAMPLE, bands_at(revision)),
         "in_use": list(zip(presentation.in_use_lines(in_use), in_use, strict=True)),
         "tables": lab.tables(units) if lab else [],
