@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
@@ -9,7 +10,6 @@ import segno
 from django.utils.safestring import SafeString, mark_safe
 
 from catalogue.domain import stability_scale
-from catalogue.domain.lanes import in_lanes
 from catalogue.domain.legibility import spread
 from catalogue.domain.scatter import Axis
 from catalogue.drawings.density import limits_of
@@ -17,19 +17,23 @@ from catalogue.drawings.shapes import px
 from catalogue.selectors import BandRow, ShoePoint
 from core.web import display
 
-LENGTH, DEPTH, HEAD = 1800.0, 190.0, 64.0
-RADIUS = 11.0
+LENGTH, HEAD, DEPTH_LEAST, EDGE = 1800.0, 112.0, 110.0, 10.0
+LARGER = 1.6
+"""Marks are so much larger than on the public page."""
+
+LETTER, LINE_HEIGHT = 28.0, 48.0
+"""Of the names of bands, px: the width of a letter and the height of a line."""
 
 
 @dataclass(frozen=True, slots=True)
 class ScreenBand:
-    """A band along the scale: where it is, and where its name is written ("" where there is no room)."""
+    """A band along the scale, and its name in lines, each with its baseline; no lines where there is no room."""
 
     order: int
-    name: str
     start: str
     length: str
     middle: str
+    lines: tuple[tuple[str, str], ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,37 +65,55 @@ def _axis(points: Sequence[ShoePoint], bands: Sequence[BandRow], length: float) 
     return Axis(low, high, length)
 
 
-def _bands(bands: Sequence[BandRow], axis: Axis, letter: float) -> tuple[ScreenBand, ...]:
+def _bands(bands: Sequence[BandRow], axis: Axis, base: float) -> tuple[ScreenBand, ...]:
     found = []
     for band in bands:
         start = 0.0 if band.lower is None else axis.along(band.lower)
         end = axis.length if band.upper is None else axis.along(band.upper)
-        name = band.name if letter * len(band.name) <= end - start else ""
-        found.append(ScreenBand(band.order, name, px(start), px(end - start), px((start + end) / 2)))
+        lines = _lines(band.name, int((end - start) / LETTER))
+        first = base + HEAD / 2 + LINE_HEIGHT * (0.84 - len(lines) / 2)
+        placed = tuple((line, px(first + LINE_HEIGHT * row)) for row, line in enumerate(lines))
+        found.append(ScreenBand(band.order, px(start), px(end - start), px((start + end) / 2), placed))
     return tuple(found)
+
+
+def _lines(name: str, letters: int) -> tuple[str, ...]:
+    """Break a name into two lines at most, of so many letters; nothing where it does not fit."""
+    if len(name) <= letters:
+        return (name,)
+    lines = textwrap.wrap(name, max(1, letters), break_long_words=False)
+    return tuple(lines) if len(lines) == 2 and all(len(line) <= letters for line in lines) else ()
 
 
 def screen_scale(
     points: Sequence[ShoePoint], bands: Sequence[BandRow], *, listed: Collection[str], new: Collection[str]
 ) -> ScreenScale:
     """Place shoes on the scale; `listed` and `new` are slugs."""
-    axis = _axis(points, bands, LENGTH)
-    homes = [axis.along(point.stability) for point in points]
-    places = in_lanes(homes, radius=RADIUS, length=LENGTH, depth=DEPTH - 2 * RADIUS)
+    placed = stability_scale.layout(
+        [stability_scale.Point(point.slug, point.stability) for point in points], limits_of(bands), LENGTH / LARGER
+    )
+    base = max(DEPTH_LEAST, placed.depth * LARGER + EDGE)
+    orders = {point.slug: point.band_order for point in points}
     marks = [
-        ScreenMark(px(x), px(DEPTH - RADIUS - y), point.band_order, point.slug in listed, point.slug in new)
-        for (x, y), point in zip(places, points, strict=True)
+        ScreenMark(
+            x=px(mark.along * LARGER),
+            y=px(base - EDGE - mark.across * LARGER),
+            order=orders[mark.key],
+            is_listed=mark.key in listed,
+            is_new=mark.key in new,
+        )
+        for mark in placed.marks
     ]
     # Those that are named are drawn last, above the others.
     marks.sort(key=lambda mark: (mark.is_listed, mark.is_new))
     return ScreenScale(
-        bands=_bands(bands, axis, 20.0),
+        bands=_bands(bands, _axis(points, bands, LENGTH), base),
         marks=tuple(marks),
         length=px(LENGTH),
-        height=px(DEPTH + HEAD),
+        height=px(base + HEAD),
         head=px(HEAD),
-        base=px(DEPTH),
-        radius=px(RADIUS),
+        base=px(base),
+        radius=px(placed.radius * LARGER),
     )
 
 
@@ -102,7 +124,7 @@ BAR_MM = (196.0, 224.0)
 LABELS_MM = (180.0, 240.0)
 """Where the labels on the left end and those on the right begin."""
 
-TEXT_MOST_MM, TEXT_LEAST_MM = 6.4, 2.6
+TEXT_MOST_MM, TEXT_LEAST_MM = 7.2, 2.6
 LINE = 1.5
 """Distance of two lines, in sizes of the text."""
 

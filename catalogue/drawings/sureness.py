@@ -22,7 +22,7 @@ REACH = 4.5
 LEAST_POINTS = 9.0
 """The least width of the drawing, points, so that the bands beside are seen."""
 
-STEPS = 60
+STEPS = 121
 WRITTEN_FROM = 0.005
 NAME_PX, PERCENT_PX = 7.6, 34.0
 

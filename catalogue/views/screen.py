@@ -27,7 +27,7 @@ from catalogue.views.answers import refuse
 from catalogue.views.caching import page_by_revision_and
 from core.gate.permissions import PUBLIC, gate
 
-LISTED = 10
+LISTED = 6
 SECONDS = 15
 NEW_DAYS = 14
 DRAWN_MOST = 400
