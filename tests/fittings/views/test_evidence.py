@@ -9,13 +9,14 @@ from django.db import IntegrityError, connection, transaction
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
+from core import audit
+from core.audit import verification
 from core.models import AuditEntry
 from fittings.models import EvidenceRelease, ReleaseState
 from fittings.presentation.evidence import evidence_figures
 from fittings.selectors.outcomes import outcomes_for
 from fittings.services.evidence import evidence_propose, evidence_publish
 from tests.fittings.many_people import make_people
-from tests.fittings.services.test_privacy_requests import faults_of_fittings
 from tests.people import person
 
 PUBLIC, OFFICE = reverse("start:evidence"), reverse("outcomes:evidence")
@@ -93,7 +94,7 @@ def test_withdrawn_figures_are_gone_at_once(people, client, sign_in, cast, secon
     actions = AuditEntry.objects.filter(object_type="fittings.evidencerelease").order_by("id")
     words = [entry.action.rpartition(".")[2] for entry in actions]
     assert words == ["proposed", "published", "withdrawn"]
-    assert faults_of_fittings() == []
+    assert list(verification.record_faults(audit.kind_of(EvidenceRelease))) == []
 
 
 def test_later_release_replaces_the_earlier_one(people, cast, second):

@@ -51,7 +51,7 @@ def test_worn_specimens_of_published_shoes_are_shown_once_approved(worn, client)
     (section,) = re.findall(r'<section[^>]*aria-labelledby="m-wear">.*?</section>', page, re.DOTALL)
     assert section.count("<circle") == 5
     assert "Fenwright Fenrunner 2" in section
-    assert re.search(r"Stability changes by −\d", section)
+    assert re.search(r"Stability score changes by −\d", section)
     assert "95 % interval" in section
     assert "Beyond the last tested distance nothing is said" in section
     assert "W-1" not in section, "codes of specimens are the lab's"
