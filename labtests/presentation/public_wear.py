@@ -13,11 +13,11 @@ from labtests.presentation.wear import wear_sheet
 from labtests.selectors.wear import WearPoint, column, point_of
 
 SERIES_MOST = 6
-"""More lines than this cannot be told apart; those worn farthest are shown."""
+"""More lines than this cannot be distinguished; those worn farthest are shown."""
 
 
 def _approved() -> QuerySet[Result]:
-    """Approved results of the current model, of published shoes, that were not kept outside the protocol."""
+    """Approved results of the current model, of published shoes, that are within the protocol."""
     return Result.objects.filter(
         scoring_model__is_current=True,
         test__state=State.APPROVED,
