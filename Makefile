@@ -34,7 +34,7 @@ lint: $(VENV)/ready
 	$(BIN)/mypy .
 	$(BIN)/python manage.py makemigrations --check --dry-run
 
-# One of them: make bench ONLY=rescore. Each prints what it measured beside its floor.
+# One of them: make bench ONLY=rescore. A served demo: python -m bench.visitor --url. Each prints what it measured beside its floor.
 bench: $(VENV)/ready
 	for name in $(or $(ONLY),ingest rescore catalogue fitting outcomes coverage cox); do $(BIN)/python -m bench.$$name || exit 1; done
 

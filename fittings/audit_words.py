@@ -15,7 +15,9 @@ from fittings.models import (
     ContactTry,
     Customer,
     Draft,
+    EvidenceRelease,
     Fitting,
+    FittingRequest,
     FollowUp,
     GradeCutoffs,
     NeedRules,
@@ -91,6 +93,8 @@ register_record(ClinicianReply, exclude=("clinician", "wishes", "note", "submiss
 # An entry a section that was saved, naming the section; what stands in it is in no entry.
 register_record(Draft)
 register_record(StatisticsExport)
+register_record(EvidenceRelease)
+register_record(FittingRequest, exclude=("name", "reach", "asked_from"))
 
 NOT_AUDITED = {
     "fittings.course": "follows from records that are, by triggers; `check_courses` compares it with them",
@@ -146,3 +150,11 @@ register_action("fittings.concern.taken_over", "took over {subject}")
 register_action("fittings.concern.closed", "closed {subject}")
 register_action("fittings.letter.written", "wrote {subject}")
 register_action("fittings.reply.recorded", "recorded the {subject}")
+register_action("fittings.request.asked", "received {subject}")
+register_action("fittings.request.done", "arranged {subject}")
+register_action("fittings.request.closed", "closed {subject}")
+register_action("fittings.request.expired", "removed what {subject} said of a person: its day is over")
+register_action("fittings.evidence.proposed", "proposed the {subject}")
+register_action("fittings.evidence.published", "published the {subject}")
+register_action("fittings.evidence.replaced", "replaced the {subject} by later ones")
+register_action("fittings.evidence.withdrawn", "withdrew the {subject}")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.urls import path
 
-from fittings.views import agreement, demand, outcomes, referral_rules, rules, statistics
+from fittings.views import agreement, demand, evidence, outcomes, referral_rules, rules, statistics
 
 app_name = "outcomes"
 urlpatterns = [
@@ -14,6 +14,9 @@ urlpatterns = [
     path("demand/", demand.demand, name="demand"),
     path("shoes/", demand.shoe_list, name="shoe-list"),
     path("statistics/", statistics.statistics, name="statistics"),
+    path("public-page/", evidence.evidence_office, name="evidence"),
+    path("public-page/<int:pk>/publish/", evidence.evidence_confirm, name="evidence-publish"),
+    path("public-page/<int:pk>/withdraw/", evidence.evidence_end, name="evidence-withdraw"),
     path("rules/", rules.need_rules_list, name="rules-list"),
     path("rules/new/", rules.need_rules_new, name="rules-new"),
     path("rules/<int:pk>/", rules.need_rules_detail, name="rules-detail"),

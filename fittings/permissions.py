@@ -18,6 +18,7 @@ register(
         "fittings.follow_up:read": _STORE_STAFF,
         "fittings.follow_up:answer": _STORE_STAFF,
         "fittings.notice:read": _STORE_STAFF,
+        "fittings.request:close": _STORE_STAFF,
         "fittings.second_look:write": _STORE_STAFF,
         "fittings.outcome:read": {*_STORE_STAFF, Role.OFFICE},
         "fittings.learning:read": {Role.TECHNICIAN, Role.REVIEWER, Role.OFFICE},
@@ -29,6 +30,7 @@ register(
         "fittings.referral_rules:write": {Role.OFFICE},
         # By somebody other than the author; a store's manager knows what the staff can carry out.
         "fittings.referral_rules:adopt": {Role.OFFICE, Role.MANAGER},
+        "fittings.evidence:publish": {Role.OFFICE},
         "fittings.need_rules:read": {Role.OFFICE},
         "fittings.need_rules:write": {Role.OFFICE},
     }
@@ -55,6 +57,7 @@ OUTCOME_PLACES = (
     navigation.Place("Need rules", "outcomes:rules-list", "fittings.need_rules:read"),
     navigation.Place("Referral rules", "outcomes:referral-list", "fittings.referral_rules:read"),
     navigation.Place("For statistics", "outcomes:statistics", "fittings.statistics:export"),
+    navigation.Place("Public page", "outcomes:evidence", "fittings.evidence:publish"),
 )
 """The pages of the outcomes among themselves."""
 

@@ -4,12 +4,25 @@ from __future__ import annotations
 
 from django.urls import path
 
-from fittings.views import agreement, concerns, draft, fittings, follow_ups, letters, notices, privacy
+from fittings.views import (
+    agreement,
+    concerns,
+    draft,
+    fittings,
+    follow_ups,
+    letters,
+    notices,
+    privacy,
+    requests,
+    start_code,
+)
 
 app_name = "fittings"
 urlpatterns = [
     path("", fittings.home, name="home"),
     path("new/", draft.fitting_new, name="fitting-new"),
+    path("from-start/", start_code.from_start, name="from-start"),
+    path("requests/<int:pk>/close/", requests.request_close, name="request-close"),
     path("drafts/<uuid:key>/", draft.draft, name="draft"),
     path("drafts/<uuid:key>/need/", draft.draft_need, name="draft-need"),
     path("drafts/<uuid:key>/people/", draft.draft_people, name="draft-people"),

@@ -19,6 +19,8 @@ from catalogue.drawings.scale import (
 )
 from catalogue.drawings.shapes import COUNTED_FROM
 from catalogue.drawings.silhouette import silhouette_markup
+from catalogue.drawings.sureness import sureness_markup
+from catalogue.drawings.wear import wear_markup
 
 __all__ = [
     "COUNTED_FROM",
@@ -38,4 +40,6 @@ __all__ = [
     "scale_styles",
     "shoe_picture",
     "silhouette_markup",
+    "sureness_markup",
+    "wear_markup",
 ]

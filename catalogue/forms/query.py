@@ -11,6 +11,7 @@ from typing import TypeVar
 from django.http import QueryDict
 
 from catalogue.domain.filters import MEASURES, ORDERS, RANGES, VIEWS, ShoeFilter
+from catalogue.domain.papers import PAPERS
 from catalogue.domain.sizes import SIZE_EXAMPLES, SIZE_RANGES, ReadSize, size_read
 from catalogue.models import USES
 from core.domain.errors import DomainError
@@ -249,11 +250,16 @@ def nearby(query: QueryDict, stores: Collection[str], *, is_available: bool) -> 
 
 def compared_slugs(query: QueryDict) -> tuple[str, ...]:
     """Read which shoes to set side by side, each once, up to four, in the order given."""
+    return named_slugs(query, most=COMPARED_MOST, verb="compared")
+
+
+def named_slugs(query: QueryDict, *, most: int, verb: str = "listed") -> tuple[str, ...]:
+    """Read which shoes are named, each once, in the order given."""
     reader = _Reader(query)
     slugs = tuple(dict.fromkeys(reader.many("shoe")))
-    if len(slugs) > COMPARED_MOST:
-        reader.refuse("shoe", f"Up to {COMPARED_MOST} shoes can be compared, got {len(slugs)}. Leave some out.")
-    for slug in slugs[:COMPARED_MOST]:
+    if len(slugs) > most:
+        reader.refuse("shoe", f"Up to {most} shoes can be {verb}, got {len(slugs)}. Leave some out.")
+    for slug in slugs[:most]:
         if not re.fullmatch(r"[-a-zA-Z0-9_]{1,80}", slug):
             reader.refuse("shoe", f"shoe must be the short name of a shoe, got {_shown(slug)}.")
     reader.finish()
@@ -277,3 +283,32 @@ def unknown_shoes(slugs: Sequence[str], *, withdrawn: Collection[str] = ()) -> B
 def page_beyond(number: int, pages: int) -> BadQuery:
     """Return the error for a page after the last one."""
     return BadQuery({"page": [f"page must be at most {pages}, the last one, got “{number}”."]})
+
+
+@dataclass(frozen=True, slots=True)
+class WallAsked:
+    """Which store's shoes ("" for all), from which page on, whether the page stays, and the paper of a poster."""
+
+    store: str
+    page: int
+    is_still: bool
+    paper: str
+
+
+def wall_asked(query: QueryDict, stores: Collection[str]) -> WallAsked:
+    """Read what a display in a store, or a poster, is asked for."""
+    reader = _Reader(query)
+    asked = WallAsked(
+        store=reader.read("store", lambda text: _known(stores, text, "the short name of a store"), ""),
+        page=reader.read("page", lambda text: whole(text, PAGE_MOST), 1),
+        is_still=reader.one("still") == "yes",
+        paper=reader.read("paper", lambda text: _known(PAPERS, text, f"one of {', '.join(PAPERS)}"), "a2"),
+    )
+    reader.finish()
+    return asked
+
+
+def _known(known: Collection[str], text: str, wanted: str) -> str:
+    if text not in known:
+        raise ValueError(wanted)
+    return text

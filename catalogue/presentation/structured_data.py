@@ -13,6 +13,7 @@ from catalogue.presentation.addresses import shoe_url
 from catalogue.presentation.shoes import description
 from catalogue.presentation.words import SCORE_NAMES, USE_NAMES, version_text
 from catalogue.selectors import ShoeRow
+from catalogue.selectors.stores import StoreRow
 from core.web import display
 
 # Codes of units as UN/ECE Recommendation 20 has them (from memory).
@@ -43,7 +44,7 @@ def _stated(shoe: ShoeRow) -> list[dict[str, Any]]:
 def structured_data(shoe: ShoeRow) -> SafeString:
     """Return JSON-LD of a schema.org Product that cannot end the script element around it.
 
-    It says nothing of prices or ratings: there are none here.
+    Offers are there where a list price is known and a store has the shoe. Of ratings it says nothing: there are none.
     """
     found: dict[str, Any] = {
         "@context": "https://schema.org",
@@ -59,6 +60,47 @@ def structured_data(shoe: ShoeRow) -> SafeString:
     }
     if shoe.mass_g is not None:
         found["weight"] = {"@type": "QuantitativeValue", "value": round(shoe.mass_g, 1), "unitCode": GRAM}
+    if offers := _offers(shoe):
+        found["offers"] = offers
+    return _written(found)
+
+
+def _offers(shoe: ShoeRow) -> dict[str, Any] | None:
+    """An offer of each store that has the shoe, at the list price in the practice's currency."""
+    price = shoe.list_prices.get(settings.CURRENCY)
+    if price is None or not shoe.stores:
+        return None
+    each = {"price": str(price), "priceCurrency": settings.CURRENCY, "availability": "https://schema.org/InStock"}
+    sellers = [_store(store.slug, store.name) for store in shoe.stores]
+    return {
+        "@type": "AggregateOffer",
+        "priceCurrency": settings.CURRENCY,
+        "lowPrice": str(price),
+        "highPrice": str(price),
+        "offerCount": len(sellers),
+        "offers": [{"@type": "Offer", **each, "seller": seller} for seller in sellers],
+    }
+
+
+def _store(slug: str, name: str) -> dict[str, Any]:
+    address = settings.SITE_URL + reverse("catalogue:store-detail", args=[slug])
+    return {"@type": "ShoeStore", "@id": address, "name": name, "url": address}
+
+
+def structured_store(store: StoreRow) -> SafeString:
+    """Return JSON-LD of a schema.org ShoeStore; opening hours are free text here and are left out."""
+    parts = {"streetAddress": store.street, "postalCode": store.postcode, "addressLocality": store.town}
+    known = {name: text for name, text in parts.items() if text}
+    found: dict[str, Any] = {"@context": "https://schema.org", **_store(store.slug, store.name)}
+    if known:
+        found["address"] = {"@type": "PostalAddress", **known}
+    if store.phone:
+        found["telephone"] = store.phone
+    return _written(found)
+
+
+def _written(found: dict[str, Any]) -> SafeString:
+    """Write JSON so that it cannot end the script element around it."""
     text = json.dumps(found, ensure_ascii=False)
     for character in "<>&\u2028\u2029":
         text = text.replace(character, f"\\u{ord(character):04x}")

@@ -45,6 +45,16 @@ class FormulaSet:
     lines: tuple[tuple[str, str], ...]
 
 
+@dataclass(frozen=True, slots=True)
+class WearSeries:
+    """One specimen of a published shoe, tested new and after distances: km and stability, and what that says."""
+
+    title: str
+    slug: str
+    points: tuple[tuple[float, float], ...]
+    sentences: tuple[str, ...]
+
+
 class Lab(Protocol):
     """What the lab tells of its method. Units are "metric" or "imperial"."""
 
@@ -59,6 +69,9 @@ class Lab(Protocol):
 
     def formulas(self, units: str, models: Sequence[str]) -> Sequence[FormulaSet]:
         """Return the formulas of the current scoring model, and of others by version."""
+
+    def wear(self, units: str) -> Sequence[WearSeries]:
+        """Return what wear did to specimens of published shoes."""
 
     def readings(self, units: str, model: str, scores: Mapping[str, Reading]) -> Sequence[tuple[str, str]]:
         """Return what was read on the bench for scores of a model: name and value."""

@@ -10,13 +10,18 @@ from django.views.decorators.http import require_safe
 
 from catalogue import presentation, selectors
 from catalogue.selectors import Revision
+from catalogue.selectors.published import published_days_at
 from catalogue.selectors.stores import store_names_at
 from catalogue.views.caching import page_by_revision
 from core.gate.permissions import PUBLIC, gate
 
 # A sitemap holds at most 50,000 addresses (sitemaps.org protocol 0.9, from memory).
 PART = 50_000
-CLOSED = ("/lab/", "/fittings/", "/outcomes/", "/f/", "/api/", "/sign-in/")
+CLOSED = (
+    *("/lab/", "/fittings/", "/outcomes/", "/f/", "/api/", "/wall/", "/catalogue/", "/office/", "/staff/"),
+    *("/account/", "/sign-in/", "/sign-out/", "/welcome/", "/home/", "/units/", "/remembered/", "/offline/"),
+    "/screen/",
+)
 XML = "application/xml; charset=utf-8"
 
 
@@ -42,11 +47,15 @@ def sitemap_index(request: HttpRequest, *, revision: Revision) -> HttpResponse:
 @page_by_revision
 def sitemap_part(request: HttpRequest, *, part: int, revision: Revision) -> HttpResponse:
     """List the shoes of one part; the first also has the other pages."""
-    slugs = selectors.columns_at(revision).slugs
-    addresses = [presentation.shoe_url(slug) for slug in slugs[(part - 1) * PART : part * PART]]
+    slugs, days = selectors.columns_at(revision).slugs, published_days_at(revision)
+    addresses = [(presentation.shoe_url(slug), days.get(slug)) for slug in slugs[(part - 1) * PART : part * PART]]
     if part == 1:
-        others = [reverse(f"catalogue:{name}") for name in ("shoe-list", "store-list", "method", "shoe-replace")]
-        stores = [reverse("catalogue:store-detail", args=[slug]) for slug in store_names_at(revision)]
+        names = ("catalogue:store-list", "catalogue:method", "catalogue:shoe-replace")
+        others = [
+            (reverse("catalogue:shoe-list"), max(days.values(), default=None)),
+            *((reverse(name), None) for name in names),
+        ]
+        stores = [(reverse("catalogue:store-detail", args=[slug]), None) for slug in store_names_at(revision)]
         addresses = [*others, *stores, *addresses]
     if part < 1 or not addresses:
         raise Http404("There is no such part.")

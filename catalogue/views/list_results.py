@@ -15,6 +15,7 @@ from django.utils.safestring import SafeString
 from catalogue import drawings, presentation, selectors
 from catalogue.domain.filters import ShoeFilter
 from catalogue.domain.sieve import Ints
+from catalogue.presentation import sharing
 from catalogue.presentation.lists import Option
 from catalogue.selectors import BandRow, Revision, Selection
 from catalogue.selectors.revision import kept
@@ -37,6 +38,8 @@ _store_options = kept(lambda revision: fragment("catalogue/store_options.html", 
 class Results:
     """What a filter leaves, drawn: the same for every reader with the same units."""
 
+    title: str
+    description: str
     summary: str
     filters: SafeString
     markup: SafeString
@@ -67,7 +70,10 @@ def results_of(wanted: ShoeFilter, units: str, revision: Revision) -> Results:
         mass_unit=presentation.mass_sign(units),
         has_more=bool(set(wanted.active()) - {"q", "band"}),
     )
+    names = presentation.Names({band.order: band.name for band in bands}, store_names_at(revision))
     return Results(
+        title=sharing.list_title(wanted, names, units),
+        description=sharing.list_description(summary),
         summary=summary,
         filters=fragment("catalogue/filters.html", form=form),
         markup=_markup(selection, page, summary, units, revision),

@@ -6,13 +6,16 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
-from catalogue import presentation, selectors
+from catalogue import drawings, presentation, selectors
 from catalogue.domain import evidence
-from catalogue.selectors import Revision, method
+from catalogue.selectors import Revision, Score, method
 from catalogue.selectors.scales import bands_at
 from catalogue.views.caching import page_by_revision_and
 from core.gate.context import units_of
 from core.gate.permissions import PUBLIC, gate
+
+# A score of no shoe, near a limit of its band, to explain the drawing with.
+EXAMPLE = Score(58.8, 1.1, df=14.0)
 
 
 @gate(PUBLIC)
@@ -20,8 +23,12 @@ from core.gate.permissions import PUBLIC, gate
 @page_by_revision_and(method.mark)
 def how_we_measure(request: HttpRequest, *, revision: Revision) -> HttpResponse:
     units, lab, in_use = units_of(request), method.lab(), selectors.models_in_use()
+    wear = lab.wear(units) if lab else []
     context = {
         "bands": presentation.band_lines(bands_at(revision)),
+        "wear": wear,
+        "wear_drawing": drawings.wear_markup(wear, units),
+        "sureness": drawings.sureness_markup(EXAMPLE, bands_at(revision)),
         "in_use": list(zip(presentation.in_use_lines(in_use), in_use, strict=True)),
         "tables": lab.tables(units) if lab else [],
         "procedure": lab.procedure(units) if lab else None,

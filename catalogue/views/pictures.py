@@ -7,8 +7,10 @@ from django.views.decorators.http import require_safe
 
 from catalogue import drawings, selectors
 from catalogue.domain.filters import ShoeFilter
-from catalogue.selectors import Revision
+from catalogue.selectors import Revision, ShoeRow
+from catalogue.selectors.photos import photo_file, photo_of
 from catalogue.selectors.scales import bands_at
+from catalogue.services import photo_files
 from catalogue.views.answers import lead_from_old_address, or_404
 from catalogue.views.caching import page_by_revision
 from core.gate.permissions import PUBLIC, gate
@@ -22,7 +24,19 @@ PNG = "image/png"
 @page_by_revision
 def shoe_picture(request: HttpRequest, *, slug: str, revision: Revision) -> HttpResponse:
     shoe = or_404(selectors.shoe_get, slug)
-    return HttpResponse(drawings.shoe_picture(shoe, bands_at(revision)), content_type=PNG)
+    return HttpResponse(drawings.shoe_picture(shoe, bands_at(revision), _photo_of(shoe)), content_type=PNG)
+
+
+def _photo_of(shoe: ShoeRow) -> bytes | None:
+    """Return the smallest file of a shoe's photo; None without one, or where it can't be read at the moment."""
+    photo = photo_of(shoe.id)
+    file = photo_file(photo.digest, photo.sizes_px[0][0]) if photo else None
+    if photo is None or file is None:
+        return None
+    try:
+        return photo_files.read(file.key, photo.sizes_px[0][0])
+    except (FileNotFoundError, photo_files.StorageFailed):
+        return None
 
 
 @gate(PUBLIC)

@@ -12,6 +12,7 @@ from django.views.decorators.http import require_safe
 
 from catalogue import drawings, forms, presentation, selectors
 from catalogue.domain.filters import ShoeFilter
+from catalogue.presentation import sharing
 from catalogue.presentation.words import clause
 from catalogue.selectors import Available, Revision, ShoeRow, SimilarPage, method
 from catalogue.selectors.photos import photo_of
@@ -65,6 +66,7 @@ def shoe_detail(request: HttpRequest, *, slug: str, revision: Revision) -> HttpR
         "structured": presentation.structured_data(shoe),
         "strip": _strip([shoe], revision),
         "scores": presentation.score_texts(shoe, or_404(selectors.ranks_for_shoe, slug, revision=revision)),
+        "sureness": drawings.sureness_markup(shoe.stability, bands_at(revision)),
         "band_notes": presentation.band_notes(shoe),
         "readings": presentation.readings(shoe, units),
         "procedure": lab.procedure(units) if lab else None,
@@ -157,6 +159,8 @@ def shoe_compare(request: HttpRequest, *, revision: Revision) -> HttpResponse:
     differences = or_404(selectors.compare, slugs, revision=revision) if shoes else []
     is_full = len(shoes) == forms.COMPARED_MOST
     context: dict[str, Any] = {
+        "share_title": sharing.compared_title(shoes),
+        "canonical": sharing.compared_address(shoes),
         "shoes": presentation.compared_shoes(shoes, units),
         "rows": presentation.compared_rows(shoes, differences, units) if shoes else [],
         "chart": drawings.comparison_markup(shoes) if shoes else "",

@@ -7,7 +7,9 @@ from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
 from catalogue import forms, presentation, selectors
+from catalogue.presentation import sharing
 from catalogue.presentation.stores import by_band, wall_by_band
+from catalogue.presentation.structured_data import structured_store
 from catalogue.selectors import Revision
 from catalogue.selectors.scales import bands_at
 from catalogue.selectors.stores import stores_at
@@ -23,7 +25,7 @@ PAGE = 50
 @require_safe
 @page_by_revision
 def store_list(request: HttpRequest, *, revision: Revision) -> HttpResponse:
-    return render(request, "catalogue/store_list.html", {"stores": stores_at(revision)})
+    return render(request, "catalogue/store_list.html", {"stores": stores_at(revision), "canonical": request.path})
 
 
 @gate(PUBLIC)
@@ -39,6 +41,9 @@ def store_detail(request: HttpRequest, *, slug: str, revision: Revision) -> Http
     shoes = selectors.stock_for_store(slug, limit=PAGE, offset=(page.number - 1) * PAGE)
     context = {
         "store": store,
+        "canonical": request.path,
+        "description": sharing.store_description(store),
+        "structured": structured_store(store),
         "wall": wall_by_band(slug, bands_at(revision), selectors.shoes_by_band(slug)),
         "groups": by_band([presentation.shoe_text(shoe, units) for shoe in shoes]),
         "page": page,

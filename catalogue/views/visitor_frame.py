@@ -51,7 +51,7 @@ def _frame(path: str, units: str, site_url: str) -> tuple[str, ...]:
         "units": units,
         "site_url": site_url,
         "csrf_token": _gap("token"),
-        "results": {"filters": _gap("filters"), "markup": _gap("markup")},
+        "results": {name: _gap(name) for name in ("title", "description", "filters", "markup")},
         "canonical": _gap("canonical"),
     }
     return tuple(re.split(f"{_GAP}([a-z]+){_GAP}", render_to_string(TEMPLATE, context)))
@@ -62,6 +62,8 @@ def list_page(request: HttpRequest, results: Results, canonical: str) -> HttpRes
     if settings.SESSION_COOKIE_NAME in request.COOKIES or "messages" in request.COOKIES:
         return render(request, TEMPLATE, {"results": results, "canonical": canonical})
     inside = {
+        "title": escape(results.title),
+        "description": escape(results.description),
         "filters": results.filters,
         "markup": results.markup,
         "canonical": escape(canonical),

@@ -1,5 +1,6 @@
 """The audit trail. Services write to it with `audit.record`; the rest of its public names are re-exported here."""
 
+from core.audit.practice import practice_id
 from core.audit.trail import (
     GENESIS,
     Change,
@@ -35,6 +36,7 @@ __all__ = [
     "entries_of",
     "kind_of",
     "links_of_seals",
+    "practice_id",
     "record",
     "record_kinds",
     "record_many",

@@ -10,7 +10,7 @@ class DomainError(Exception):
     ----------
     message : what is wrong, where, and how to fix it
     code : a stable word for programs
-    status : the HTTP status it becomes: 400, 403, 404, 409 or 413
+    status : the HTTP status it becomes: 400, 403, 404, 409, 413 or 429
     fields : messages by field of the input
     """
 

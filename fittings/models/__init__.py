@@ -7,12 +7,14 @@ from fittings.models.contact import ContactTry, TryKind
 from fittings.models.course import Course, LeftOut
 from fittings.models.cutoffs import GradeCutoffs
 from fittings.models.draft import Draft, DraftSection, SectionName
+from fittings.models.evidence import EvidenceRelease, ReleaseState
 from fittings.models.fitting import Choice, Fitting, FootObservation, HistoryItem, TryOn
 from fittings.models.follow_up import FollowUp, PainReport
 from fittings.models.people import Consent, Customer
 from fittings.models.referral import ClinicianReply, ReferralLetter
 from fittings.models.referral_rules import ReferralRules
 from fittings.models.removal import RemovedCount
+from fittings.models.requests import FittingRequest, RequestState
 from fittings.models.rules import NeedRules
 from fittings.models.second_look import SecondObservation
 from fittings.models.statistics import StatisticsExport
@@ -29,7 +31,9 @@ __all__ = [
     "Customer",
     "Draft",
     "DraftSection",
+    "EvidenceRelease",
     "Fitting",
+    "FittingRequest",
     "FollowUp",
     "FootObservation",
     "GradeCutoffs",
@@ -39,7 +43,9 @@ __all__ = [
     "PainReport",
     "ReferralLetter",
     "ReferralRules",
+    "ReleaseState",
     "RemovedCount",
+    "RequestState",
     "SecondObservation",
     "SectionName",
     "StatisticsExport",

@@ -15,6 +15,7 @@ from fittings.models import (
     Draft,
     DraftSection,
     Fitting,
+    FittingRequest,
     FollowUp,
     FootObservation,
     HistoryItem,
@@ -28,6 +29,7 @@ from fittings.models import (
 protect(Reservation, "store", names=True)
 protect(Customer, "store", names=True)
 protect(Consent, "customer__store", names=True)
+protect(FittingRequest, "store", names=True)
 protect(Fitting, "store")
 protect(Draft, "store", names=True)
 protect(DraftSection, "draft__store", names=True)
@@ -45,6 +47,7 @@ protect(ReferralLetter, "fitting__store")
 protect(ClinicianReply, "fitting__store")
 
 NOT_PROTECTED = {
+    "fittings.evidencerelease": "counts with noise, as they are published; nothing of a person",
     "fittings.gradecutoffs": "cut-offs of the practice; nothing of a person",
     "fittings.needrules": "rules of the practice; nothing of a person",
     "fittings.referralrules": "rules of the practice; nothing of a person",
@@ -56,5 +59,6 @@ NOT_PROTECTED = {
 
 WITHOUT_CUSTOMER = {
     "catalogue.reservation": "its note is free text for a few days, removed when the reservation ends",
+    "fittings.fittingrequest": "somebody who is no customer yet; name and way to reach go when it is closed",
 }
 """Protected tables that no row leads from to a customer, and why; what is held on a customer leaves them out."""

@@ -37,6 +37,7 @@ from fittings.selectors.lists import (
 from fittings.selectors.needs import need_of
 from fittings.selectors.recommendations import request_of_fitting
 from fittings.selectors.referral import referral_of_fitting, reply_of
+from fittings.selectors.requests import requests_open
 from fittings.services.links import link_for
 from fittings.views.common import need_context, refusals_as_pages, shoes_context
 
@@ -61,6 +62,7 @@ def home(request: HttpRequest) -> HttpResponse:
         "due": [presentation.follow_up_line(item, today) for item in due[:DUE_SHOWN]],
         "due_count": due.count(),
         "concerns": [concern_line(item, today) for item in concerns_open(request.user)[:DUE_SHOWN]],
+        "requests": list(requests_open(request.user)) if day == today else [],
         "drafts": list(drafts_open(request.user)[:DUE_SHOWN]),
     }
     return render(request, "fittings/home.html", context)

@@ -22,8 +22,10 @@ from fittings.presentation.cautions import left_out_words
 from fittings.presentation.drawings import target_drawing
 from fittings.presentation.fittings import need_lines
 from fittings.presentation.start import distance_words, start_lines, worn_words
+from fittings.presentation.start_code import answers_of, start_code
 from fittings.selectors.referral import current_referral_rules
 from fittings.selectors.start import start_for, worn_named
+from fittings.services.start_code import start_code_for
 
 
 @gate(PUBLIC)
@@ -58,6 +60,7 @@ def _answer(form: StartForm, units: str, rules: ReferralRules) -> dict[str, Any]
         "nothing_in_range": found.nothing_in_range,
         "worn": worn_words(worn_named(answers["worn"]), answers["went"], found.need),
         "distance": distance_words(answers["distance_km_week"], units),
+        "code": start_code(start_code_for(answers_of(answers))),
         "hurts_now": bool(answers["hurt"]) and answers["hurts"] == NOW,
         "for_it": [line for line in evidence.EVIDENCE if line.is_conclusive],
         "against_it": [line for line in evidence.EVIDENCE if not line.is_conclusive],

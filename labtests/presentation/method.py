@@ -6,12 +6,13 @@ from collections.abc import Mapping, Sequence
 
 from django.db.models import Q
 
-from catalogue.selectors.method import FormulaSet, MethodTable, Procedure, Reading, register_lab
+from catalogue.selectors.method import FormulaSet, MethodTable, Procedure, Reading, WearSeries, register_lab
 from core.web import display
 from labtests.domain.scores.bands import BORDERLINE_BELOW, PROVISIONAL_BELOW_SPECIMENS
 from labtests.domain.scores.curves import CONTACT_FORCE_N
 from labtests.models import Protocol, ScoringModel, TemperatureState, TemperatureStudy
 from labtests.presentation.method_tables import current_tables
+from labtests.presentation.public_wear import public_wear, wear_mark
 
 STANDARD_GRAVITY_M_S2 = 9.80665
 # Score, what is read for it, kind of measure, and the columns of its anchors.
@@ -51,13 +52,19 @@ class Laboratory:
     """This lab, as `catalogue.method.Lab` asks."""
 
     def mark(self) -> str:
-        """Return the versions that there are, with which of them is current: none is ever edited."""
+        """Return the versions that there are, with which of them is current, and what was approved of worn specimens.
+
+        No version is ever edited.
+        """
         rows = [
             *Protocol.objects.order_by("pk").values_list("version", "is_current"),
             *ScoringModel.objects.order_by("pk").values_list("version", "is_current"),
             *TemperatureStudy.objects.filter(state=TemperatureState.ADOPTED).values_list("pk", "state"),
         ]
-        return ";".join(f"{version}{'*' if is_current else ''}" for version, is_current in rows)
+        return ";".join([*(f"{version}{'*' if is_current else ''}" for version, is_current in rows), wear_mark()])
+
+    def wear(self, units: str) -> Sequence[WearSeries]:
+        return public_wear(units)
 
     def tables(self, units: str) -> Sequence[MethodTable]:
         return current_tables(units)

@@ -1,4 +1,4 @@
-"""Reads of specimens: the list, one with all that happened to it, and the practice that their labels name."""
+"""Reads of specimens: the list, and one with all that happened to it."""
 
 from __future__ import annotations
 
@@ -9,11 +9,8 @@ from operator import and_
 from django.db.models import Count, F, Max, Prefetch, Q, QuerySet
 from django.http import Http404
 
-from core.models import AuditEntry
 from labtests.models import BenchTest, ConditioningEntry, Result, Specimen
 from labtests.selectors.bench_tests import bench_test_list
-
-PRACTICE_DIGITS = 12
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,13 +68,3 @@ def distances_of(specimen: Specimen) -> int:
     """At how many distances a specimen was scored; a wear series takes two."""
     worn = Result.objects.filter(test__specimen=specimen, scoring_model__is_current=True)
     return len(set(worn.values_list(F("test__worn_km"), flat=True)))
-
-
-def practice_id() -> str:
-    """A name of this practice for its labels: the beginning of the hash of the first entry of its audit trail.
-
-    The first entry is never changed, is part of every backup and differs between practices; the address of the site
-    may change.
-    """
-    first = AuditEntry.objects.order_by("pk").values_list("hash", flat=True)[:1].get()
-    return bytes(first).hex()[:PRACTICE_DIGITS]

@@ -64,10 +64,11 @@ def wear_points(specimen: Specimen) -> list[WearPoint]:
         .annotate(km=Coalesce("test__worn_km", Value(0.0)))
         .order_by("km", "test__performed_at", "test_id")
     )
-    return [_point(result) for result in results]
+    return [point_of(result) for result in results]
 
 
-def _point(result: Result) -> WearPoint:
+def point_of(result: Result) -> WearPoint:
+    """A result as a point of a wear series; its test, rig and protocol are read already."""
     test = result.test
     values = {name: getattr(result, name) for name in ("stability", "midfoot", "rearfoot", "cushioning")}
     if test.torque_15_nm is not None:

@@ -16,6 +16,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 
 from catalogue.models import Shoe
 from catalogue.selectors.shoe_names import names_of_shoes
+from core.audit import practice_id
 from core.gate.permissions import allowed, gate
 from core.web.forms import problems_in
 from core.web.requests import actor_of
@@ -30,7 +31,6 @@ from labtests.presentation.bench_day import entry_line
 from labtests.selectors import specimens
 from labtests.selectors.check_shoes import duty_current_of
 from labtests.selectors.retests import retests
-from labtests.selectors.specimens import practice_id
 from labtests.views.common import PAGE, page_of
 
 TESTS_SHOWN = 50

@@ -11,3 +11,9 @@ CONSENT_TEXT = (
     "about pain and my feet, to recommend shoes and to ask me later how it went. I may ask at any time to see it or to "
     "have it removed. Without my agreement I am fitted all the same, and nothing of it is kept."
 )
+
+REQUEST_CONSENT_VERSION = "R1"
+REQUEST_CONSENT_TEXT = (
+    "I agree that the store saves my name and how to reach me to arrange a fitting. Both are deleted once it has "
+    "answered, and at the latest 30 days after the day I asked for."
+)

@@ -11,11 +11,13 @@ from catalogue.services import reservation_notes_clear
 from core.gate import row_scope
 from fittings.services.draft import drafts_expire
 from fittings.services.privacy import retention_apply
+from fittings.services.requests import fitting_requests_expire
 
 
 class Command(BaseCommand):
     help = (
-        "Remove unfinished fittings that nobody touched for DRAFT_RETENTION_DAYS, and withdraw for everybody whose "
+        "Remove unfinished fittings that nobody touched for DRAFT_RETENTION_DAYS, empty requests for a fitting "
+        "30 days after the day wished for, and withdraw for everybody whose "
         "last fitting or answer is older than HEALTH_DATA_RETENTION_MONTHS. "
         "Safe to run often and in several places; meant for a daily job."
     )
@@ -23,10 +25,12 @@ class Command(BaseCommand):
     def handle(self, *args: Any, **options: Any) -> None:
         with row_scope.everything():
             notes = reservation_notes_clear()
+            requests = fitting_requests_expire()
             drafts = drafts_expire(told=lambda key: self.stdout.write(f"removed unfinished fitting {key}"))
             removed = retention_apply(told=lambda customer: self.stdout.write(f"removed {customer}"))
         days = settings.DRAFT_RETENTION_DAYS
         self.stdout.write(f"{drafts} unfinished fittings removed: nobody touched them for {days} days.")
         months = settings.HEALTH_DATA_RETENTION_MONTHS
         self.stdout.write(f"{notes} notes on reservations removed: the reservations are over.")
+        self.stdout.write(f"{requests} requests for a fitting emptied: their day is long over.")
         self.stdout.write(f"{removed} removed: nothing heard of them for {months} months.")

@@ -5,11 +5,11 @@ from __future__ import annotations
 import io
 import re
 
-import numpy as np
 import pytest
-from PIL import Image
+from PIL import Image, ImageColor
 
-from catalogue.drawings.letters import dots, known
+from catalogue.drawings.lettering import drawable, font, lines_of
+from catalogue.drawings.pictures import BANDS
 
 
 def opened(response):
@@ -55,8 +55,8 @@ def test_picture_of_the_catalogue_counts_shoes(client, make_shoe):
     assert client.get("/picture.png").status_code == 404
     for number in range(3):
         make_shoe(f"shoe-{number}", stability=45.0 + 10 * number)
-    colours = {colour for _, colour in opened(client.get("/picture.png")).getcolors()}
-    assert len(colours) == 6, "paper, ink, soft ink and three bands"
+    colours = {colour for _, colour in opened(client.get("/picture.png")).getcolors(maxcolors=10_000)}
+    assert [name for name in BANDS if ImageColor.getrgb(name) in colours] == list(BANDS[:3]), "three bands and no other"
     assert "/picture.png" in client.get("/").content.decode()
 
 
@@ -66,8 +66,38 @@ def test_picture_of_a_shoe_that_is_not_published_is_not_there(client, make_shoe)
         assert client.get(f"/shoes/{slug}/picture.png").status_code == 404
 
 
-def test_letters_differ_from_each_other_and_unknown_ones_are_blank():
-    letters = "ABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789.,+±/':&()%-"
-    assert len({dots(letter).tobytes() for letter in letters}) == len(letters)
-    assert known("Café – 1") == "CAFE   1"
-    assert not np.any(dots("日 "))
+def test_photo_takes_the_place_of_the_outline(client, make_shoe, publisher, settings):
+    from catalogue.services import photo_set
+    from tests.catalogue.photo_files import encoded, picture
+
+    settings.STORAGES = settings.STORAGES | {"default": {"BACKEND": "django.core.files.storage.InMemoryStorage"}}
+    shoe = make_shoe()
+    box = (720, 80, 1120, 310)
+    outline = opened(client.get("/shoes/corvane-lantern-1/picture.png")).crop(box)
+    photo_set(actor=publisher, shoe=shoe, data=encoded(picture()), alternative_text="from the left")
+    assert opened(client.get("/shoes/corvane-lantern-1/picture.png")).crop(box).tobytes() != outline.tobytes()
+
+
+def test_borderline_is_written_on_the_picture(client, make_shoe, scores_for):
+    make_shoe("sure", scores=scores_for(59.0))
+    make_shoe("unsure", scores=scores_for(59.0, band_probability=0.6, is_borderline=True, neighbour=3))
+    places = (60, 200, 1140, 370)
+    sure, unsure = (opened(client.get(f"/shoes/{slug}/picture.png")).crop(places) for slug in ("sure", "unsure"))
+    ink = ImageColor.getrgb("#23211d")
+    counts = [sum(count for count, colour in picture.getcolors(10**6) if colour == ink) for picture in (sure, unsure)]
+    assert counts[1] > counts[0] + 200
+
+
+def test_every_letter_that_is_drawn_has_a_form_of_its_own_and_unknown_ones_are_blank():
+    letters = "ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789.,+±/':&()%-"
+    forms = {bytes(font(40).getmask(letter)) for letter in letters}
+    assert len(forms) == len(letters)
+    assert drawable("Café – 1") == "Cafe - 1"
+    assert drawable("日 ").strip() == ""
+
+
+def test_long_names_are_broken_and_made_smaller():
+    lines, size = lines_of("Meadowlark Overstride Endurance Longhaul 12", 64, 600)
+    assert len(lines) == 2
+    assert size < 64
+    assert all(font(size).getlength(line) <= 600 for line in lines)

@@ -52,7 +52,16 @@ def person_of_a(chosen, cast):
     whom = Whom(CustomerIntake(consent=True), fitting.customer_id)
     person_save(actor=cast.fitter_a, store=cast.store_a, key=uuid.uuid4(), whom=whom, stamp=Stamp())
     _reserve(fitting, cast)
+    _ask(cast)
     return fitting
+
+
+def _ask(cast):
+    """Have somebody of the same name ask for another fitting."""
+    from fittings.services.requests import Asked, fitting_request_make
+
+    asked = Asked(NAME, EMAIL, timezone.localdate(), consent=True)
+    fitting_request_make(store=cast.store_a, asked=asked, address="192.0.2.1")
 
 
 def _reserve(fitting, cast):

@@ -8,9 +8,9 @@ import re
 import pytest
 from django.urls import reverse
 
+from core.audit import practice_id
 from labtests import services
 from labtests.models import Specimen
-from labtests.selectors.specimens import practice_id
 from tests.labtests.services.test_specimens_life import DAY, received
 
 FORM = {

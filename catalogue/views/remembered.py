@@ -1,0 +1,36 @@
+"""Shoes that a visitor remembers: named by the address, stored nowhere here."""
+
+from __future__ import annotations
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.views.decorators.http import require_safe
+
+from catalogue import forms, selectors
+from catalogue.presentation.remembered import remembered_shoes, side_by_side_url
+from catalogue.selectors import Revision
+from catalogue.views.answers import refuse
+from catalogue.views.caching import page_by_revision
+from core.gate.context import units_of
+from core.gate.permissions import PUBLIC, gate
+
+MOST = 24
+
+
+@gate(PUBLIC)
+@require_safe
+@page_by_revision
+def remembered(request: HttpRequest, *, revision: Revision) -> HttpResponse:
+    try:
+        slugs = forms.named_slugs(request.GET, most=MOST)
+    except forms.BadQuery as problem:
+        return refuse(request, problem)
+    shoes = selectors.shoes_by_slug(slugs)
+    known = [shoe.slug for shoe in shoes]
+    context = {
+        "shoes": remembered_shoes(shoes, units_of(request)),
+        "left_out": [slug for slug in slugs if slug not in known],
+        "compare_url": side_by_side_url(known, most=forms.COMPARED_MOST),
+        "slugs": " ".join(slugs),
+    }
+    return render(request, "catalogue/remembered.html", context)
