@@ -17,9 +17,9 @@ GAP_PX = 3.0
 TICK_STEPS = (1.0, 2.0, 5.0, 10.0, 20.0, 50.0)
 TICKS_MOST = 16
 
-# Up to this many shoes, the radius of a mark and the height of a lane, px: large where there is room, and legible
-# still where there are hundreds.
-SIZES = ((60, 8.0, 21.0), (200, 6.0, 15.0), (math.inf, 4.0, 10.0))
+# Up to this many shoes, half the room of a mark along its lane and the height of a lane, px: enough for a finger where
+# there is room, and legible still where there are hundreds.
+SIZES = ((200, 12.5, 26.0), (math.inf, 4.0, 10.0))
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,6 +13,7 @@ from catalogue.forms.query import (
     page_number,
     shoe_filter,
     unknown_shoes,
+    without_bad_keys,
     words,
 )
 
@@ -27,5 +28,6 @@ __all__ = [
     "page_number",
     "shoe_filter",
     "unknown_shoes",
+    "without_bad_keys",
     "words",
 ]

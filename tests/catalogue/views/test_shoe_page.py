@@ -26,14 +26,13 @@ def test_shoe_page_says_scores_band_and_how_they_came(client, make_shoe, make_st
         "55.0 ± 2.0",
         "57.0 ± 2.4",
         "60.0 ± 1.6",
-        "Little hold 93 %",
         "the probability that the true score is in Little hold is 93 %",
         "Slight inward roll",
         "Tested 4 March 2026",
         "Specimens 2",
         "Test protocol version 1",
         "Scoring model version 1",
-        "Harbour EU 42 EU 42.5",
+        "Harbour EU 42, 42.5",
         "280 g",
         "The only published shoe so far.",
         "Not a diagnosis or a treatment",
@@ -59,13 +58,17 @@ def test_borderline_provisional_and_estimated_are_explained(client, make_shoe, s
 
 @pytest.mark.parametrize(("probability", "is_shown"), [(0.94, True), (0.96, False)])
 def test_probability_is_shown_only_where_it_is_in_doubt(client, make_shoe, scores_for, probability, is_shown):
-    """On the shoe's page and in the list; the API has the number always."""
+    """On the shoe's page, and in the list where the shoe is borderline; the API has the number always."""
     make_shoe(scores=scores_for(55.0, band_probability=probability))
+    make_shoe("edge", scores=scores_for(59.0, is_borderline=True, neighbour=3, band_probability=0.63))
     percent = f"{100 * probability:.0f}\xa0%"
     page = client.get("/shoes/corvane-lantern-1/").content.decode()
     assert (percent in page) == is_shown
     assert ("at least 95 % probable" in page) != is_shown
-    assert (percent in client.get("/").content.decode()) == is_shown
+    shown = client.get("/").content.decode()
+    assert percent not in shown
+    assert shown.count('class="band__p"') == 1
+    assert "63\xa0%" in shown
     assert client.get("/api/catalogue/shoes/corvane-lantern-1/").json()["band"]["probability"] == probability
 
 
