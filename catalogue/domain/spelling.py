@@ -6,9 +6,13 @@ import unicodedata
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from difflib import SequenceMatcher
 
 ALIKE = 0.5
 """The least Dice coefficient at which a word is offered; our own choice."""
+
+LOOKED_AT = 8
+"""How many of the most alike words are compared letter by letter."""
 
 
 def folded(word: str) -> str:
@@ -57,8 +61,8 @@ class Vocabulary:
         Returns
         -------
         str or None
-            The word with the largest Dice coefficient of the pairs of letters, 2 |A ∩ B| / (|A| + |B|), if it is at
-            least `ALIKE`; of equal ones the first in the alphabet.
+            Of the words whose pairs of letters have a Dice coefficient, 2 |A ∩ B| / (|A| + |B|), of at least `ALIKE`,
+            the one that has most letters in the same order (`difflib`); of equal ones the first in the alphabet.
 
         References
         ----------
@@ -71,9 +75,15 @@ class Vocabulary:
         """
         asked = pairs(word)
         shared = Counter(place for pair in asked for place in self.holding.get(pair, ()))
-        alike = [(2 * count / (len(asked) + self.sizes[place]), -place) for place, count in shared.items()]
-        likeness, place = max(alike, default=(0.0, 0))
-        return self.words[-place] if likeness >= ALIKE else None
+        likeness = {place: 2 * count / (len(asked) + self.sizes[place]) for place, count in shared.items()}
+        alike = sorted((place for place in likeness if likeness[place] >= ALIKE), key=lambda place: -likeness[place])
+        ratios = {place: _ratio(word, self.words[place]) for place in alike[:LOOKED_AT]}
+        found = max(ratios, key=lambda place: (ratios[place], -place), default=None)
+        return None if found is None else self.words[found]
+
+
+def _ratio(word: str, known: str) -> float:
+    return SequenceMatcher(None, folded(word), folded(known), autojunk=False).ratio()
 
 
 def vocabulary(words: Iterable[str]) -> Vocabulary:

@@ -28,7 +28,6 @@ from catalogue.presentation.detail import (
     stock_lines,
 )
 from catalogue.presentation.lists import (
-    RANGE_NAMES,
     FilterForm,
     Names,
     NumberField,
@@ -65,7 +64,6 @@ from catalogue.presentation.sizes import run_text
 from catalogue.presentation.structured_data import structured_data
 
 __all__ = [
-    "RANGE_NAMES",
     "FilterForm",
     "Names",
     "NumberField",

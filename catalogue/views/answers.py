@@ -6,6 +6,7 @@ from collections.abc import Callable
 from functools import wraps
 from typing import Any, TypeVar
 
+from django.contrib import messages
 from django.core.paginator import Page, Paginator
 from django.http import Http404, HttpRequest, HttpResponse, HttpResponseBase, HttpResponsePermanentRedirect
 from django.shortcuts import render
@@ -42,6 +43,7 @@ def lead_from_old_address(view: View) -> View:
             address = current_address(slug)
             if address in (None, slug):
                 raise
+        messages.info(request, "Your link was an old one. This shoe has this address now.")
         here: Any = request.resolver_match
         query = request.META.get("QUERY_STRING", "")
         return HttpResponsePermanentRedirect(reverse(here.view_name, args=[address]) + (f"?{query}" if query else ""))

@@ -11,6 +11,7 @@ from django.utils.safestring import SafeString
 from django.views.decorators.http import require_safe
 
 from catalogue import forms, presentation
+from catalogue.domain.filters import RANGES
 from catalogue.presentation.problems import by_part, field_problems
 from catalogue.selectors import Revision, columns_at
 from catalogue.selectors.scales import bands_at
@@ -50,7 +51,7 @@ def shoe_list(request: HttpRequest, *, revision: Revision) -> HttpResponse:
     return list_page(request, results, address)
 
 
-PARTS_WITH_NUMBERS = (*presentation.RANGE_NAMES, "mass")
+PARTS_WITH_NUMBERS = (*RANGES, "mass")
 """The parts of the filter that have numbers, and so a place for what is wrong with them."""
 
 

@@ -141,3 +141,23 @@ def test_unknown_name_is_a_404(client, db, address):
     response = client.get(address)
     assert response.status_code == 404
     assert b"There is no such page, or you have no access to it." in response.content
+
+
+def test_old_address_leads_to_the_shoe_with_a_notice(client, make_shoe):
+    from catalogue.models import ShoeAddress
+
+    ShoeAddress.objects.create(shoe=make_shoe("lantern-2"), slug="lantern-two")
+    response = client.get("/shoes/lantern-two/", follow=True)
+    assert response.redirect_chain == [("/shoes/lantern-2/", 301)]
+    assert "Your link was an old one." in text(response)
+    assert "Your link was an old one." not in text(client.get("/shoes/lantern-2/"))
+
+
+def test_stock_is_second_on_the_page_with_a_line_for_each_store(client, make_shoe, make_store, put_in_stock):
+    shoe = make_shoe()
+    put_in_stock(make_store(), shoe, "42", "42.5", "43", "45")
+    put_in_stock(make_store("mill", "Mill"), shoe, "39")
+    page = text(client.get("/shoes/corvane-lantern-1/"))
+    assert re.findall(r'<h2 id="h-(\w+)">', page)[:2] == ["stability", "stock"]
+    lines = re.findall(r"<dd>([^<]+) <span[^>]*>as of (\d+ \w+ \d{4})</span></dd>", page)
+    assert [sizes.replace("\u00a0", " ") for sizes, _ in lines] == ["EU 42 to 43, 45", "EU 39"]
