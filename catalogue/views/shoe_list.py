@@ -41,7 +41,8 @@ def shoe_list(request: HttpRequest, *, revision: Revision) -> HttpResponse:
     try:
         wanted = forms.shoe_filter(query, choices)
     except forms.BadQuery as problem:
-        return _refused(request, problem, choices, reader, revision)
+        readable = forms.shoe_filter(forms.without_bad_keys(query, problem), choices)
+        return _refused(request, problem, results_of(readable, reader, revision))
     results = _with_notices(results_of(wanted, reader, revision), notices)
     address = presentation.list_address(results.wanted)
     if is_part(request):
@@ -74,17 +75,13 @@ def _with_notices(results: Results, notices: tuple[str, ...]) -> Results:
     return replace(results, markup=SafeString(above + results.markup), place=f"{' '.join(said)} {results.place}")
 
 
-def _refused(
-    request: HttpRequest, problem: forms.BadQuery, choices: forms.Choices, reader: Reader, revision: Revision
-) -> HttpResponse:
-    """Answer with the form as it was sent, each problem at its field and all of them above it."""
+def _refused(request: HttpRequest, problem: forms.BadQuery, again: Results) -> HttpResponse:
+    """Answer with the form as it was sent, each problem at its field and all of them in the place of the shoes."""
     problems = field_problems(problem)
     errors = by_part(problems)
     context = {"found": problems, "problems": problem.problems, "errors": errors, "parts": PARTS_WITH_NUMBERS}
     if is_part(request):
         return render(request, "catalogue/_problems.html", context, status=400)
-    kept = forms.without_bad_keys(request.GET, problem)
-    again = results_of(forms.shoe_filter(kept, choices), reader, revision)
     markup = fragment("catalogue/problems.html", found=problems)
     form = form_again(again, request.GET, errors)
     shown = {"results": replace(again, filters=form, markup=markup), "canonical": presentation.list_url()}
