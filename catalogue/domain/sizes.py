@@ -15,6 +15,7 @@ import math
 import re
 from dataclasses import dataclass
 from decimal import Decimal
+from functools import lru_cache
 
 EU, UK, US = "eu", "uk", "us"
 SYSTEMS = (EU, UK, US)
@@ -191,6 +192,7 @@ def written_size(eu: Decimal, system: str) -> str:
 _READER_OFFSETS = {UK: UK_OFFSET, US_MEN: US_MEN_OFFSET, US_WOMEN: US_WOMEN_OFFSET}
 
 
+@lru_cache(maxsize=1024)
 def number_in(eu: Decimal, system: str) -> str | None:
     """Return the number of a size in the system that a reader chose.
 

@@ -186,8 +186,9 @@ class _Frame:
 
     def whisker(self, low: float, high: float, across: float) -> str:
         """Draw ± as a line with a cap at either end."""
-        caps = "".join(f"M{self.point(end, across - CAP_PX)}L{self.point(end, across + CAP_PX)}" for end in (low, high))
-        return f"M{self.point(low, across)}L{self.point(high, across)}{caps}"
+        start, end = self.point(low, across), self.point(high, across)
+        cap = f"m-{CAP_PX:.0f} 0h{2 * CAP_PX:.0f}" if self.style.is_tall else f"m0-{CAP_PX:.0f}v{2 * CAP_PX:.0f}"
+        return f"M{start}L{end}{cap}M{start}{cap}"
 
     def bands(self, zones: Sequence[stability_scale.Zone], names: dict[int, str]) -> tuple[DrawnBand, ...]:
         return tuple(

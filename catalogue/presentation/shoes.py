@@ -22,7 +22,7 @@ BAR_STEP_PX = 9
 
 @dataclass(frozen=True, slots=True)
 class Look:
-    """What tells a shoe from others at a glance: the address of its photo or else its outline, and four bars."""
+    """What a shoe looks like at a glance: the address of its photo or else its outline, and four bars."""
 
     photo: str
     outline: Outline

@@ -29,11 +29,13 @@ def run_text(sizes: Sequence[Decimal], system: str = EU) -> str:
         else:
             runs.append([size])
     # Children's sizes have no number in most systems: then all are said in EU.
-    said = EU if any(number_in(size, system) is None for size in sizes) else system
+    said = EU if system != EU and any(number_in(size, system) is None for size in sizes) else system
     return _named(", ".join(dict.fromkeys(_run(run, said) for run in runs)), said)
 
 
 def _run(sizes: Sequence[Decimal], system: str) -> str:
+    if system == EU and len(sizes) > 2:
+        return f"{display.bare_size(sizes[0])} to {display.bare_size(sizes[-1])}"
     numbers = list(dict.fromkeys(number_in(size, system) or "" for size in sizes))
     return f"{numbers[0]} to {numbers[-1]}" if len(numbers) > 2 else ", ".join(numbers)
 

@@ -25,9 +25,9 @@ def test_every_shoe_stays_in_its_box(use, heel, forefoot):
 
 
 def test_sole_is_as_thick_as_its_stack():
-    # 30 mm · 0.42 px = 12.6 px above the ground at 44: 31.4.
-    assert outline("running", 30.0, 22.0).sole.startswith("M5 31.4C")
-    assert pytest.approx(31.4) == GROUND - PX_PER_MM * 30
+    # 30 mm · 0.84 px = 25.2 px above the ground at 88: 62.8, drawn on the whole px.
+    assert outline("running", 30.0, 22.0).sole.startswith("M10 63C")
+    assert pytest.approx(62.8) == GROUND - PX_PER_MM * 30
     assert HEIGHT > GROUND
 
 
