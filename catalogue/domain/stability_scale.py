@@ -264,3 +264,21 @@ def layout(
         zones=axis.zones(limits),
         ticks=axis.ticks(),
     )
+
+
+def free_behind(scale: StabilityScale) -> dict[str, float]:
+    """Return how many px are free behind each shoe along its lane, up to the next one or the end of the scale.
+
+    Examples
+    --------
+    >>> free_behind(layout([Point("a", 40.0), Point("b", 60.0)], [], 100.0, (0.0, 100.0)))
+    {'b': 27.5, 'a': 47.5}
+    """
+    rooms: dict[str, float] = {}
+    begins: dict[int, float] = {}
+    for place in sorted(scale.marks, key=lambda mark: -mark.along):
+        half = scale.radius
+        end = max(place.along + half, place.high or 0.0)
+        rooms[place.key] = begins.get(place.lane, scale.length) - end
+        begins[place.lane] = min(place.along - half, scale.length if place.low is None else place.low)
+    return rooms

@@ -27,9 +27,9 @@ HIT_PX = 25.0
 DOT_PX = 3.5
 CAP_PX = 4.0
 ASIDE_RADIUS_PX = 4.5
-LETTER_PX = 7.0
-# Two lines of a name in small letters, px.
-SMALL_LETTER_PX, TWO_LINES_PX = 5.8, 28.0
+LETTER_PX, WIDE_LETTER_PX = 7.0, 7.8
+# Of a name in small letters on several lines: a letter and a line, px.
+SMALL_LETTER_PX, LINE_PX = 5.8, 12.0
 # A letter of a name beside its mark, and what else the name needs, px.
 LABEL_LETTER_PX, LABEL_ROOM_PX = 6.4, 14.0
 
@@ -124,7 +124,7 @@ class Style:
 WIDE = Style("wide", length=760.0, names=26.0, ticks=24.0, readout=30.0, room_least=64.0)
 TALL = Style("tall", length=760.0, names=118.0, ticks=38.0, readout=0.0, room_least=176.0)
 STRIP = Style("strip", length=640.0, names=30.0, ticks=24.0, readout=0.0, room_least=34.0)
-STRIP_SMALL = Style("strip-small", length=340.0, names=30.0, ticks=24.0, readout=0.0, room_least=34.0)
+STRIP_SMALL = Style("strip-small", length=340.0, names=42.0, ticks=24.0, readout=0.0, room_least=34.0)
 # Many shoes on a phone: whiskers would push the lanes out of the narrow page, the list has the numbers.
 TALL_CROWDED = Style("tall", length=1100.0, names=118.0, ticks=38.0, readout=0.0, room_least=176.0, has_whiskers=False)
 CROWDED_FROM = 100
@@ -202,13 +202,16 @@ class _Frame:
         )
 
     def _fitting(self, name: str, length: float) -> tuple[str, ...]:
-        """Return a band's name in one line, or in two where it is too long for one; none where neither fits."""
+        """Return a band's name in one line, or in as many as it needs; none where no way fits."""
         room = self.style.names if self.style.is_tall else length
-        if room >= LETTER_PX * len(name):
+        letter = LETTER_PX if self.style.is_tall else WIDE_LETTER_PX
+        if room >= letter * len(name):
             return (name,)
-        lines = tuple(name.rsplit(" ", 1))
-        fits = self.style.names >= TWO_LINES_PX and room >= SMALL_LETTER_PX * max(map(len, lines))
-        return lines if fits else ()
+        for lines in (tuple(name.rsplit(" ", 1)), tuple(name.split())):
+            is_high = self.style.names >= LINE_PX * len(lines) + 4.0
+            if is_high and room >= SMALL_LETTER_PX * max(map(len, lines)):
+                return lines
+        return ()
 
     def ticks(self, ticks: Sequence[stability_scale.Tick]) -> tuple[DrawnTick, ...]:
         places = [(self.at(tick.along, 0.0), tick.value) for tick in ticks]
@@ -326,24 +329,12 @@ def draw(points: Sequence[ShoePoint], bands: Sequence[BandRow], style: Style) ->
     )
     frame = _Frame(style, max(scale.depth + EDGE_PX, style.room_least))
     by_slug = {point.slug: point for point in points}
-    rooms = _rooms(scale)
+    rooms = stability_scale.free_behind(scale)
     marks = [
         (by_slug[place.key], frame.mark(place, by_slug[place.key], scale.radius, rooms[place.key]))
         for place in scale.marks
     ]
     return _drawing(frame, _ground(frame, scale, bands, ""), Placed(scale.radius, marks))
-
-
-def _rooms(scale: stability_scale.StabilityScale) -> dict[str, float]:
-    """Return how many px are free behind each shoe along its lane."""
-    rooms: dict[str, float] = {}
-    begins: dict[int, float] = {}
-    for place in sorted(scale.marks, key=lambda mark: -mark.along):
-        half = scale.radius
-        end = max(place.along + half, place.high or 0.0)
-        rooms[place.key] = begins.get(place.lane, scale.length) - end
-        begins[place.lane] = min(place.along - half, scale.length if place.low is None else place.low)
-    return rooms
 
 
 def _frame_of_bars(style: Style) -> _Frame:
