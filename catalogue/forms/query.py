@@ -137,6 +137,8 @@ def _size(text: str) -> ReadSize:
 
 
 def _one_of(text: str, accepted: Collection[str]) -> str:
+    if not accepted:
+        raise ValueError("left out, there is none to choose")
     if text not in accepted:
         raise ValueError(f"one of {', '.join(sorted(accepted))}" if len(accepted) <= 20 else "a known one")
     return text

@@ -122,7 +122,7 @@ def test_shoe_of_the_same_measures_is_nearer_than_one_of_the_same_drop(client, m
     for slug, stability, stack in (("here", 55.0, 26.0), ("alike", 56.0, 34.0), ("other-band", 63.0, 26.0)):
         make_shoe(slug, scores=scores_for(stability), stack_forefoot_mm=stack)
     for number in range(6):
-        make_shoe(f"far-{number}", stability=40.0 + 9 * number, stack_forefoot_mm=25.5 + number / 10)
+        make_shoe(f"far-{number}", stability=70.0 + 3 * number, stack_forefoot_mm=25.5 + number / 10)
 
     def first(query):
         return client.get(f"/api/catalogue/shoes/here/similar/?{query}").json()["results"][0]["slug"]
