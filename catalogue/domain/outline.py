@@ -14,7 +14,7 @@ GROUND = 88.0
 PX_PER_MM = 0.84
 # Drawn where a height is not stated, mm, and the thinnest and thickest sole that is drawn.
 USUAL_HEEL_MM, USUAL_FOREFOOT_MM = 30.0, 22.0
-THIN_MM, THICK_MM = 6.0, 62.0
+THIN_MM, THICK_MM = 6.0, 54.0
 # By what a shoe is made for: how high the collar is above the heel, and how far the toe rises from the ground, px.
 COLLARS = {"running": (30, 8), "walking": (38, 5), "standing": (26, 2)}
 

@@ -19,7 +19,7 @@ TICKS_MOST = 16
 
 # Up to this many shoes, half the room of a mark along its lane and the height of a lane, px: enough for a finger where
 # there is room, and legible still where there are hundreds.
-SIZES = ((200, 12.5, 26.0), (math.inf, 4.0, 10.0))
+SIZES = ((100, 12.5, 26.0), (200, 6.0, 15.0), (math.inf, 4.0, 10.0))
 
 
 @dataclass(frozen=True, slots=True)
