@@ -16,8 +16,8 @@ LINES_A_SHOE = 50
 
 STEPS = (
     "SELECT setseed(0.25)",
-    f"""INSERT INTO core_store (slug, name, street, postcode, town, phone, hours)
-        SELECT 'store-' || lpad(i::text, 3, '0'), 'Store ' || i, '', '', 'Town ' || i, '', ''
+    f"""INSERT INTO core_store (slug, name, street, postcode, town, phone, hours, size_system, currency)
+        SELECT 'store-' || lpad(i::text, 3, '0'), 'Store ' || i, '', '', 'Town ' || i, '', '', 'eu', 'EUR'
         FROM generate_series(1, {STORES}) AS i""",
     """INSERT INTO core_user (password, is_superuser, username, first_name, last_name, email, is_staff, is_active,
                                date_joined, is_demo, must_change_password, session_epoch)
@@ -25,12 +25,15 @@ STEPS = (
     f"""INSERT INTO catalogue_brand (slug, name)
         SELECT 'brand-' || lpad(i::text, 3, '0'), 'Brand ' || i FROM generate_series(1, {BRANDS}) AS i""",
     """INSERT INTO catalogue_shoe (slug, name, version, use, mass_g, stack_heel_mm, stack_forefoot_mm,
-                                   is_discontinued, brand_id)
+                                   is_discontinued, brand_id, wearer, widths, season, list_prices, note,
+                                   alternative_names)
         SELECT 'shoe-' || lpad(i::text, 6, '0'), 'Model ' || i, (i %% 5 + 1)::text,
                CASE i %% 10 WHEN 0 THEN 'standing' WHEN 1 THEN 'walking' ELSE 'running' END,
                CASE WHEN i %% 50 = 0 THEN NULL ELSE round(180 + random() * 160) END,
                round(26 + random() * 16), round(18 + random() * 8), i %% 20 = 0,
-               (SELECT min(id) FROM catalogue_brand) + i %% (SELECT count(*) FROM catalogue_brand)
+               (SELECT min(id) FROM catalogue_brand) + i %% (SELECT count(*) FROM catalogue_brand),
+               (ARRAY['all', 'men', 'women'])[i %% 3 + 1], ARRAY['D'], '',
+               jsonb_build_object('EUR', (90 + i %% 90)::text), '', ARRAY[]::text[]
         FROM generate_series(1, %(shoes)s) AS i""",
     """INSERT INTO catalogue_shoesearch (shoe_id, document)
         SELECT shoe.id, catalogue_search_document(brand.name, shoe.name, shoe.version)
@@ -42,12 +45,12 @@ STEPS = (
         INSERT INTO catalogue_scorecard (shoe_id, scale_id, band_id, stability, midfoot, rearfoot, cushioning,
             stability_u, midfoot_u, rearfoot_u, cushioning_u, cushioning_estimated, band_probability, is_borderline,
             is_provisional, specimens, tested_on, scoring_model, protocol, is_current, published_at, published_by_id,
-            reason)
+            reason, withdrawn_because)
         SELECT scored.id, band.scale_id, band.id, stability, midfoot, rearfoot, work,
                0.6 + random(), 0.8 + random(), 0.8 + random(), 0.6 + random(), scored.id %% 7 = 0, 0.93,
                scored.id %% 9 = 0, scored.id %% 11 = 0, 2, date '2026-03-04' - (scored.id %% 300)::integer, 'S1', 'P1',
                true, timestamptz '2026-03-05 10:00+00' - (scored.id %% 300) * interval '1 day',
-               (SELECT id FROM core_user WHERE username = 'bench'), 'bench'
+               (SELECT id FROM core_user WHERE username = 'bench'), 'bench', ''
         FROM scored JOIN catalogue_band AS band
              ON (band.lower IS NULL OR stability >= band.lower) AND (band.upper IS NULL OR stability < band.upper)""",
     f"""INSERT INTO catalogue_stockitem (store_id, shoe_id, size_eu, quantity, stability)

@@ -39,6 +39,14 @@ class ShoeBandBody(serializers.Serializer[Any]):
 class StoreSizesBody(serializers.Serializer[Any]):
     slug = serializers.CharField()
     sizes = serializers.ListField(child=serializers.CharField(), help_text='In stock, such as "EU 42.5".')
+    shown = serializers.CharField(
+        required=False, help_text="With `sizes`: the same in the system asked for; all but eu are approximate."
+    )
+    known_at = serializers.DateTimeField(
+        required=False,
+        allow_null=True,
+        help_text="With `sizes`: when the store last recorded a change of them; null where not known.",
+    )
 
 
 class StatedBody(serializers.Serializer[Any]):

@@ -8,7 +8,8 @@ from django.conf import settings
 
 from catalogue.domain.gtin import short_gtin
 from catalogue.models import Shoe
-from catalogue.selectors import ShoeRow
+from catalogue.presentation import run_text
+from catalogue.selectors import ShoeRow, StoreSizes
 from catalogue.selectors.shoe_records import PUBLISHED, state_word
 from catalogue.services import shoe_edition
 from core.web import display
@@ -39,12 +40,26 @@ def _size(size: Any) -> float | None:
     return None if size is None else float(size)
 
 
-def shoe_body(shoe: ShoeRow) -> dict[str, Any]:
-    """Return a published shoe."""
-    return {**_stated(shoe, shoe.brand, PUBLISHED), **_measured(shoe)}
+def shoe_body(shoe: ShoeRow, *, sizes: str | None = None, store: str | None = None) -> dict[str, Any]:
+    """Return a published shoe, with the stock of one store or of all.
+
+    `sizes` is the system that sizes are shown in beside EU, with the time since when they are known.
+    """
+    return {**_stated(shoe, shoe.brand, PUBLISHED), **_measured(shoe, sizes, store)}
 
 
-def _measured(shoe: ShoeRow) -> dict[str, Any]:
+def _stock(held: StoreSizes, system: str | None) -> dict[str, Any]:
+    stock = {"slug": held.slug, "sizes": [f"EU {display.bare_size(size)}" for size in held.sizes]}
+    if system is None:
+        return stock
+    return {
+        **stock,
+        "shown": run_text(held.sizes, system).replace(display.NO_BREAK, " "),
+        "known_at": held.known_at.isoformat() if held.known_at else None,
+    }
+
+
+def _measured(shoe: ShoeRow, sizes: str | None = None, store: str | None = None) -> dict[str, Any]:
     return {
         "scores": {
             name: {
@@ -66,10 +81,7 @@ def _measured(shoe: ShoeRow) -> dict[str, Any]:
         "specimens": shoe.specimens,
         "tested_on": shoe.tested_on,
         "scoring_model": shoe.scoring_model,
-        "stores": [
-            {"slug": store.slug, "sizes": [f"EU {display.bare_size(size)}" for size in store.sizes]}
-            for store in shoe.stores
-        ],
+        "stores": [_stock(held, sizes) for held in shoe.stores if store in (None, held.slug)],
     }
 
 

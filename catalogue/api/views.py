@@ -31,10 +31,12 @@ from catalogue.api.caching import api_by_revision
 from catalogue.api.shoe_bodies import record_body, shoe_body
 from catalogue.api.shoe_inputs import BrandInput, ShoeChangeInput, ShoeInput, barcodes_in, details_in
 from catalogue.api.throttling import VisitorView
-from catalogue.forms.api_query import ShoeQuery, asked_filter
+from catalogue.forms.api_query import ShoeQuery, SimilarQuery, SizesQuery, asked_filter
+from catalogue.forms.query import WEIGHED
 from catalogue.selectors import Revision, Similar
 from catalogue.selectors.rows import shoe_by_slug
 from catalogue.selectors.scales import bands_at
+from catalogue.selectors.selection import widths_offered
 from catalogue.selectors.shoe_records import current_address, record_at, record_get
 from catalogue.selectors.stores import store_names_at, stores_at
 from core.domain.errors import DomainError
@@ -48,9 +50,9 @@ from core.web.strict import StrictSerializer
 PAGE_SIZE = PracticePagination.page_size
 
 
-def similar_body(near: Similar) -> dict[str, Any]:
+def similar_body(near: Similar, sizes: str | None = None) -> dict[str, Any]:
     return {
-        **shoe_body(near.shoe),
+        **shoe_body(near.shoe, sizes=sizes),
         "distance": near.distance,
         "differences": [
             {
@@ -150,6 +152,11 @@ class BrandListView(VisitorView):
         return Response({"slug": brand.slug, "name": brand.name}, status=201)
 
 
+_MEANT = serializers.CharField(
+    required=False, help_text="Where no shoe has the words of q: words that were probably meant, which some shoe has."
+)
+
+
 class ShoeListView(VisitorView):
     """Published shoes, with the filters of the catalogue's page; the lab and head office add shoes."""
 
@@ -160,16 +167,25 @@ class ShoeListView(VisitorView):
     @extend_schema(
         auth=[],
         operation_id="catalogue_shoes_list",
-        responses={200: paged("ShoePage", ShoeBody(many=True)), 400: CatalogueProblem, 429: CatalogueProblem},
+        responses={
+            200: paged("ShoePage", ShoeBody(many=True), did_you_mean=_MEANT),
+            400: CatalogueProblem,
+            429: CatalogueProblem,
+        },
     )
     @api_by_revision
     def get(self, request: Request, *, revision: Revision) -> Response:
         bands = {band.order: band.name for band in bands_at(revision)}
-        wanted = asked_filter(self.asked, forms.Choices(bands, store_names_at(revision)))
+        widths = widths_offered(selectors.columns_at(revision))
+        wanted = asked_filter(self.asked, forms.Choices(bands, store_names_at(revision), widths))
         selection = selectors.select_shoes(wanted, revision=revision)
         part = _Part(request, selection.matching, self.asked)
         shoes = selection.read(selection.page(limit=part.size, offset=part.offset))
-        return part.answer([shoe_body(shoe) for shoe in shoes])
+        meant = selectors.did_you_mean(wanted.q, revision=revision) if wanted.q and not shoes else None
+        more = {"did_you_mean": meant} if meant else {}
+        return part.answer(
+            [shoe_body(shoe, sizes=self.asked.get("sizes"), store=wanted.store) for shoe in shoes], **more
+        )
 
     @extend_schema(
         operation_id="catalogue_shoe_add",
@@ -189,6 +205,7 @@ class ShoeDetailView(VisitorView):
 
     permission: ClassVar = {"GET": PUBLIC, "PATCH": WRITE}
     parser_classes = (PatientJSONParser,)
+    query = SizesQuery
 
     @extend_schema(
         auth=[],
@@ -213,7 +230,7 @@ class ShoeDetailView(VisitorView):
     @api_by_revision
     def _published(self, request: Request, slug: str, *, revision: Revision) -> Response:
         try:
-            return Response(shoe_body(selectors.shoe_get(slug)))
+            return Response(shoe_body(selectors.shoe_get(slug), sizes=self.asked.get("sizes")))
         except DomainError:
             if withdrawn := _withdrawn(slug, revision):
                 return withdrawn
@@ -258,10 +275,10 @@ class ShoeDetailView(VisitorView):
 
 
 class ShoeSimilarView(VisitorView):
-    """The published shoes nearest to one in its four scores, mass and drop."""
+    """The published shoes nearest to one in its four scores; stated mass and drop count where `weigh` asks for it."""
 
     permission = PUBLIC
-    query = PageQuery
+    query = SimilarQuery
 
     @extend_schema(
         auth=[],
@@ -279,8 +296,10 @@ class ShoeSimilarView(VisitorView):
         if withdrawn := _withdrawn(slug, revision):
             return withdrawn
         number, size = self.asked.get("page", 1), self.asked.get("page_size", PAGE_SIZE)
-        near = selectors.similar_page(slug, revision=revision, limit=size, offset=(number - 1) * size)
-        return _Part(request, near.count, self.asked).answer([similar_body(other) for other in near.shoes])
+        weighed = [WEIGHED[word] for word in sorted(self.asked.get("weigh", ()))]
+        near = selectors.similar_page(slug, revision=revision, limit=size, offset=(number - 1) * size, weighed=weighed)
+        sizes = self.asked.get("sizes")
+        return _Part(request, near.count, self.asked).answer([similar_body(other, sizes) for other in near.shoes])
 
 
 class BandListView(VisitorView):

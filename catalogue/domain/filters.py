@@ -23,10 +23,14 @@ ORDERS: Mapping[str, str] = {
     "-mass": "mass, heavy first",
     "drop": "drop, low first",
     "-drop": "drop, high first",
+    "price": "list price, low first",
+    "-price": "list price, high first",
     "name": "brand and name",
 }
 # Range filters: the key's start in the query string.
-RANGES = ("midfoot", "rearfoot", "cushioning", "drop")
+RANGES = ("midfoot", "rearfoot", "cushioning", "drop", "price")
+# For whom one looks: shoes made for men and women alike are among both.
+WEARERS = ("men", "women", "children")
 # What of a filter is measured in units, by the kind of measure. The address has it in g and mm, or in another unit that
 # its key then names, as a form in the reader's units sends it: "drop_max=8" is "drop_max_in=0.315".
 MEASURES: Mapping[str, str] = {"mass": "mass", "drop": "length"}
@@ -37,7 +41,11 @@ _NOTHING: Mapping[str, object] = {"bands": (), "uses": (), "q": ""}
 
 @dataclass(frozen=True, slots=True)
 class ShoeFilter:
-    """One reading of the query string. Scores in points, mass in g, drop in mm; None, "" or () where not asked."""
+    """One reading of the query string; None, "" or () where not asked.
+
+    Scores in points, mass in g, drop in mm, price in the practice's currency; `photo` is "yes" where only shoes with a
+    photo are wanted.
+    """
 
     bands: tuple[int, ...] = ()
     uses: tuple[str, ...] = ()
@@ -50,6 +58,11 @@ class ShoeFilter:
     mass_max: float | None = None
     drop_min: float | None = None
     drop_max: float | None = None
+    price_min: float | None = None
+    price_max: float | None = None
+    wearer: str | None = None
+    width: str | None = None
+    photo: str | None = None
     size: ReadSize | None = None
     store: str | None = None
     q: str = ""
@@ -97,10 +110,14 @@ PARTS: Mapping[str, tuple[str, ...]] = {
     "q": ("q",),
     "band": ("bands",),
     "use": ("uses",),
+    "wearer": ("wearer",),
+    "width": ("width",),
     "size": ("size",),
     "store": ("store",),
     **{name: (f"{name}_min", f"{name}_max") for name in ("midfoot", "rearfoot", "cushioning")},
     "mass": ("mass_max",),
     "drop": ("drop_min", "drop_max"),
+    "price": ("price_min", "price_max"),
+    "photo": ("photo",),
 }
 _SINGLE = tuple(key for keys in PARTS.values() for key in keys if key not in ("bands", "uses"))

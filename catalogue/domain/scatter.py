@@ -19,7 +19,7 @@ Floats = NDArray[np.float64]
 AXIS_PAD = 0.06
 GAP_PX = 1.5
 # Up to this many shoes, the radii of the smallest and the largest mark, px.
-RADII = ((60, 5.0, 13.0), (200, 4.0, 9.0), (math.inf, 3.0, 6.0))
+RADII = ((60, 2.5, 7.0), (200, 2.5, 6.0), (math.inf, 2.0, 5.0))
 TICK_STEPS = (1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0)
 TICKS_MOST = 10
 # Scores are kept unrounded: what fits a weighted sum worse than this was not made by one.
@@ -114,7 +114,7 @@ def radii(sizes: Sequence[float], count: int | None = None) -> list[float]:
     Examples
     --------
     >>> [round(radius, 2) for radius in radii([10.0, 20.0, 30.0])]
-    [5.0, 9.85, 13.0]
+    [2.5, 5.26, 7.0]
     """
     _, least, most = next(step for step in RADII if (count or len(sizes)) <= step[0])
     low, high = min(sizes, default=0.0), max(sizes, default=0.0)
@@ -133,9 +133,12 @@ def _rings(step: float, farthest: float) -> Iterator[Floats]:
         ring += 1
 
 
-def _free_place(home: Floats, radius: float, placed: Floats, extent: tuple[float, float]) -> Floats:
-    """Return the nearest place around a home that no placed mark (x, y, radius) touches, or the home if none is."""
-    room = placed[:, 2] + radius + GAP_PX
+def _free_place(home: Floats, radius: float, placed: Floats, extent: tuple[float, float], apart: float) -> Floats:
+    """Return the nearest place around a home that no placed mark (x, y, radius) touches, or the home if none is.
+
+    Middles stay at least `apart` px from each other.
+    """
+    room = np.maximum(placed[:, 2] + radius + GAP_PX, apart)
     for ring in _rings(max(1.5, radius * 0.6), math.hypot(*extent)):
         places = home + ring
         inside = ((places >= 0) & (places <= extent)).all(axis=1) if len(ring) > 1 else np.ones(1, dtype=bool)
@@ -147,7 +150,7 @@ def _free_place(home: Floats, radius: float, placed: Floats, extent: tuple[float
     return home
 
 
-def layout(dots: Sequence[Dot], x: Axis, y: Axis, count: int | None = None) -> Scatter:
+def layout(dots: Sequence[Dot], x: Axis, y: Axis, count: int | None = None, apart: float = 0.0) -> Scatter:
     """Place shoes by two scores.
 
     Parameters
@@ -158,6 +161,8 @@ def layout(dots: Sequence[Dot], x: Axis, y: Axis, count: int | None = None) -> S
         Where the two scores are drawn.
     count : int or None
         How many shoes the drawing stands for, where that is more than the dots.
+    apart : float
+        The least distance of two middles, px, ≥ 0, so that each can be pressed without the other.
 
     Returns
     -------
@@ -189,7 +194,7 @@ def layout(dots: Sequence[Dot], x: Axis, y: Axis, count: int | None = None) -> S
     for done, index in enumerate(by_size):
         dot, radius = dots[index], sizes[index]
         home = np.array([x.along(dot.x), y.along(dot.y)])
-        place = _free_place(home, radius, placed[:done], (x.length, y.length))
+        place = _free_place(home, radius, placed[:done], (x.length, y.length), apart)
         placed[done] = (*place, radius)
         spots[index] = Spot(
             key=dot.key,

@@ -1,12 +1,15 @@
 """How alike two measured shoes are, and what differs between them beyond what the measurements can tell.
 
-Six features are compared: the four scores, the mass and the drop. Each difference is divided by how far shoes of the
+Six features can be compared: the four scores, the mass and the drop. Each difference is divided by how far shoes of the
 catalogue lie apart in that feature and by how well the two are known, so that no feature leads because of its unit.
+Which features count is the caller's choice: readers see shoes ranked by the four that were measured, and may have the
+stated ones weighed too.
 """
 
 from __future__ import annotations
 
 import math
+from collections.abc import Collection
 from dataclasses import dataclass
 from typing import Literal
 
@@ -16,6 +19,10 @@ from numpy.typing import ArrayLike, NDArray
 from core.domain.coverage import coverage_factor, limited, whole_df
 
 FEATURES = ("stability", "midfoot", "rearfoot", "cushioning", "mass_g", "drop_mm")
+MEASURED = FEATURES[:4]
+"""What the bench measures."""
+STATED = FEATURES[4:]
+"""What the maker states, without an uncertainty."""
 
 Floats = NDArray[np.float64]
 Verdict = Literal["same", "within", "beyond", "unknown", "missing"]
@@ -43,7 +50,8 @@ class Difference:
     """One feature of two shoes.
 
     `difference` is there − here; `expanded_u` is its expanded uncertainty, k u with k by `df` (None where unlimited);
-    `share` is the part of the squared distance that this feature makes, 0 to 1. The verdict is "same" (no difference),
+    `share` is the part of the squared distance that this feature makes, 0 to 1, None where it does not count in the
+    distance. The verdict is "same" (no difference),
     "within" the uncertainty, "beyond" it, "unknown" where the uncertainty of either is not known, "missing" where a
     value is.
     """
@@ -122,13 +130,15 @@ class Prepared:
         known: Floats = np.nan_to_num(self.u[index], nan=0.0) ** 2
         return known
 
-    def _compared(self, index: int) -> tuple[Floats, NDArray[np.int8]]:
+    def _compared(self, index: int, over: Collection[str]) -> tuple[Floats, NDArray[np.int8]]:
         """Return for every row the sum of squared, scaled differences, and over how many features it runs."""
         count = self.by_feature.shape[1]
         total, features = np.zeros(count), np.zeros(count, dtype=np.int8)
-        for values, scale, is_whole, u_squared in zip(
-            self.by_feature, self.scale, self.whole, self._u_squared(index), strict=True
+        for feature, values, scale, is_whole, u_squared in zip(
+            FEATURES, self.by_feature, self.scale, self.whole, self._u_squared(index), strict=True
         ):
+            if feature not in over:
+                continue
             with np.errstate(divide="ignore", invalid="ignore"):
                 part = np.square(values - values[index]) / (scale + u_squared)
             if is_whole:
@@ -140,19 +150,28 @@ class Prepared:
                 features += is_known
         return total, features
 
-    def distances(self, index: int) -> Floats:
-        """Return the distance of every shoe from one row; see the function of this name."""
-        total, features = self._compared(index)
+    def distances(self, index: int, over: Collection[str] = FEATURES) -> Floats:
+        """Return the distance of every shoe from one row; see the function of this name.
+
+        `over` are the features that count.
+        """
+        total, features = self._compared(index, over)
         with np.errstate(invalid="ignore", divide="ignore"):
             result: Floats = np.sqrt(total / features)
         return result
 
-    def nearest(self, index: int, count: int | None = None, among: NDArray[np.bool_] | None = None) -> Nearest:
+    def nearest(
+        self,
+        index: int,
+        count: int | None = None,
+        among: NDArray[np.bool_] | None = None,
+        over: Collection[str] = FEATURES,
+    ) -> Nearest:
         """Return the nearest other shoes, nearest first; see the function of this name.
 
-        `among` says for every row whether it may be one of them.
+        `among` says for every row whether it may be one of them, `over` are the features that count.
         """
-        total, features = self._compared(index)
+        total, features = self._compared(index, over)
         with np.errstate(invalid="ignore", divide="ignore"):
             far = np.sqrt(total / features)
         far[index] = np.nan
@@ -167,11 +186,15 @@ class Prepared:
         chosen = rows[np.argsort(far[rows], kind="stable")][:wanted]
         return Nearest(tuple(Neighbour(int(row), float(far[row]), int(features[row])) for row in chosen), comparable)
 
-    def explain(self, here: int, there: int) -> tuple[Difference, ...]:
-        """Tell two shoes apart, feature by feature; see the function of this name."""
+    def explain(self, here: int, there: int, over: Collection[str] = FEATURES) -> tuple[Difference, ...]:
+        """Tell two shoes apart, feature by feature; see the function of this name.
+
+        `over` are the features that count in the distance; the others are told too, without a share of it.
+        """
         with np.errstate(divide="ignore", invalid="ignore"):
             gaps = np.square(self.values[there] - self.values[here])
             parts = gaps / (self.scale[:, there] + self._u_squared(here))
+        parts[[feature not in over for feature in FEATURES]] = np.nan
         total = float(np.nansum(parts))
         found = []
         for column, feature in enumerate(FEATURES):

@@ -15,9 +15,16 @@ import math
 import re
 from dataclasses import dataclass
 from decimal import Decimal
+from functools import lru_cache
 
 EU, UK, US = "eu", "uk", "us"
 SYSTEMS = (EU, UK, US)
+"""How a store writes sizes: US means both men's and women's numbers."""
+
+US_MEN, US_WOMEN, FOOT_MM = "us-m", "us-w", "mm"
+READER_SYSTEMS = (EU, UK, US_MEN, US_WOMEN, FOOT_MM)
+"""How a reader may choose to see sizes."""
+
 LAST_ALLOWANCE_MM = 15.0
 MM_PER_INCH = 25.4
 UK_OFFSET, US_MEN_OFFSET, US_WOMEN_OFFSET = 23.0, 22.0, 21.0
@@ -180,6 +187,42 @@ def written_size(eu: Decimal, system: str) -> str:
     if system == US:
         return f"US M {_half(inches - US_MEN_OFFSET)}, W {_half(inches - US_WOMEN_OFFSET)} ({plain})"
     return plain
+
+
+_READER_OFFSETS = {UK: UK_OFFSET, US_MEN: US_MEN_OFFSET, US_WOMEN: US_WOMEN_OFFSET}
+
+
+@lru_cache(maxsize=1024)
+def number_in(eu: Decimal, system: str) -> str | None:
+    """Return the number of a size in the system that a reader chose.
+
+    Parameters
+    ----------
+    eu : EU size
+    system : one of `READER_SYSTEMS`
+
+    Returns
+    -------
+    str or None
+        The EU number, the nearest half size of another system (midway up, approximate) or the foot length in whole mm.
+        None below UK 1, where the numbers of children's sizes begin again.
+
+    References
+    ----------
+    .. [1] As for this module: common practice on foot length, no source.
+
+    Examples
+    --------
+    >>> [number_in(Decimal("42.0"), system) for system in READER_SYSTEMS]
+    ['42', '8.5', '9.5', '10.5', '265']
+    """
+    if system == EU:
+        return _number(float(eu))
+    foot_mm = _foot_mm(float(eu))
+    if system == FOOT_MM:
+        return f"{math.floor(foot_mm + 0.5)}"
+    inches = 3.0 * foot_mm / MM_PER_INCH
+    return None if inches - UK_OFFSET < SMALLEST_UK else _half(inches - _READER_OFFSETS[system])
 
 
 def _half(value: float) -> str:

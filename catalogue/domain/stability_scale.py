@@ -17,9 +17,9 @@ GAP_PX = 3.0
 TICK_STEPS = (1.0, 2.0, 5.0, 10.0, 20.0, 50.0)
 TICKS_MOST = 16
 
-# Up to this many shoes, the radius of a mark and the height of a lane, px: large where there is room, and legible
-# still where there are hundreds.
-SIZES = ((60, 8.0, 21.0), (200, 6.0, 15.0), (math.inf, 4.0, 10.0))
+# Up to this many shoes, half the room of a mark along its lane and the height of a lane, px: enough for a finger where
+# there is room, and legible still where there are hundreds.
+SIZES = ((100, 12.5, 26.0), (200, 6.0, 15.0), (math.inf, 4.0, 10.0))
 
 
 @dataclass(frozen=True, slots=True)
@@ -264,3 +264,21 @@ def layout(
         zones=axis.zones(limits),
         ticks=axis.ticks(),
     )
+
+
+def free_behind(scale: StabilityScale) -> dict[str, float]:
+    """Return how many px are free behind each shoe along its lane, up to the next one or the end of the scale.
+
+    Examples
+    --------
+    >>> free_behind(layout([Point("a", 40.0), Point("b", 60.0)], [], 100.0, (0.0, 100.0)))
+    {'b': 27.5, 'a': 47.5}
+    """
+    rooms: dict[str, float] = {}
+    begins: dict[int, float] = {}
+    for place in sorted(scale.marks, key=lambda mark: -mark.along):
+        half = scale.radius
+        end = max(place.along + half, place.high or 0.0)
+        rooms[place.key] = begins.get(place.lane, scale.length) - end
+        begins[place.lane] = min(place.along - half, scale.length if place.low is None else place.low)
+    return rooms

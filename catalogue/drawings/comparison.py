@@ -15,8 +15,9 @@ from catalogue.selectors import ShoeRow
 from core.web import display
 from core.web.jinja import fragment
 
-HEAD, LINE, FOOT = 24.0, 24.0, 30.0
+HEAD, FOOT = 24.0, 30.0
 CAP = 5.0
+NAME_MOST = 26
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,22 +26,28 @@ class Style:
 
     kind: str
     length: float
-    edge: float
+    left: float
+    line: float
+    # How far below the top of its line a shoe's name and its mark are drawn.
+    name: float
+    mark: float
+    right: float = 24.0
 
 
-WIDE = Style("strip", length=640.0, edge=24.0)
-SMALL = Style("strip-small", length=280.0, edge=24.0)
+WIDE = Style("strip", length=560.0, left=220.0, line=26.0, name=18.0, mark=13.0)
+SMALL = Style("strip-small", length=312.0, left=12.0, line=40.0, name=14.0, mark=28.0, right=12.0)
 
 
 @dataclass(frozen=True, slots=True)
 class DrawnValue:
     """One score of one shoe: middle, whisker with caps ("" where the uncertainty is not known), what to say."""
 
-    letter: str
+    name: str
     title: str
     band_order: int
     x: str
     y: str
+    name_y: str
     whisker: str
 
 
@@ -74,39 +81,46 @@ def draw(shoes: Sequence[ShoeRow], style: Style) -> Comparison:
         for side in (-1, 1)
     ]
     axis = axis_over(reach, style.length)
-    block = HEAD + LINE * len(shoes) + 8.0
-    drawn = [_score(name, shoes, axis, (style.edge, place * block)) for place, name in enumerate(SCORE_NAMES)]
+    block = HEAD + style.line * len(shoes) + 8.0
+    drawn = [_score(name, shoes, axis, style, place * block) for place, name in enumerate(SCORE_NAMES)]
     height = block * len(SCORE_NAMES)
-    ticks = [DrawnTick(px(style.edge + place), px(height), display.number(value, 0)) for value, place in axis.ticks()]
+    ticks = [DrawnTick(px(style.left + place), px(height), display.number(value, 0)) for value, place in axis.ticks()]
     return Comparison(
         kind=style.kind,
-        width=px(style.length + 2 * style.edge),
+        width=px(style.left + style.length + style.right),
         height=px(height + FOOT),
-        left=px(style.edge),
-        right=px(style.edge + style.length),
+        left=px(style.left),
+        right=px(style.left + style.length),
         ticks=tuple(ticks),
         scores=tuple(drawn),
     )
 
 
-def _score(name: str, shoes: Sequence[ShoeRow], axis: Axis, corner: tuple[float, float]) -> DrawnScore:
-    left, top = corner
+def _score(name: str, shoes: Sequence[ShoeRow], axis: Axis, style: Style, top: float) -> DrawnScore:
+    left = style.left
     values = []
     for line, (letter, shoe) in enumerate(zip(LETTERS, shoes, strict=False)):
-        score, y = shoe.scores()[name], top + HEAD + LINE * (line + 0.5)
+        above = top + HEAD + style.line * line
+        score, y = shoe.scores()[name], above + style.mark
         ends = axis.whisker(score.value, score.expanded_uncertainty)
         spread = "" if score.expanded_uncertainty is None else f" ± {display.number(score.expanded_uncertainty)}"
         values.append(
             DrawnValue(
-                letter=letter,
+                name=f"{letter} {_short(shoe.title)}",
                 title=f"{shoe.title}: {SCORE_NAMES[name].lower()} {display.number(score.value)}{spread}",
                 band_order=shoe.band.order,
                 x=px(left + axis.along(score.value)),
                 y=px(y),
+                name_y=px(above + style.name),
                 whisker=_whisker(left, y, ends) if ends else "",
             )
         )
-    return DrawnScore(SCORE_NAMES[name], px(top + 16.0), px(top + HEAD + LINE * len(shoes) + 4.0), tuple(values))
+    return DrawnScore(SCORE_NAMES[name], px(top + 16.0), px(top + HEAD + style.line * len(shoes) + 4.0), tuple(values))
+
+
+def _short(title: str) -> str:
+    """Return a name that fits beside the axis; the table has it whole."""
+    return title if len(title) <= NAME_MOST else f"{title[: NAME_MOST - 1].rstrip()}…"
 
 
 def _whisker(left: float, y: float, ends: tuple[float, float]) -> str:

@@ -21,7 +21,14 @@ from core.web.jinja import fragment
 
 CELL_STEPS = 5
 WHISKERS_UP_TO = 60
-HIT_PX = 12.0
+CAP_PX = 3.0
+# What lies in each corner: over the top left, top right, bottom left, bottom right one.
+CORNERS = (
+    "easy to twist, firm heel",
+    "hard to twist, firm heel",
+    "easy to twist, soft heel",
+    "hard to twist, soft heel",
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,6 +43,8 @@ class Plane:
     above: float
     edge: float = 14.0
     cell: float = 20.0
+    # How wide the target of a mark is, px of the drawing: at least 24 px of the screen.
+    hit: float = 31.0
 
     def at(self, x: float, y: float) -> tuple[float, float]:
         """Turn px from the left and the bottom of the room into x and y of the drawing."""
@@ -47,7 +56,7 @@ class Plane:
 
 
 WIDE = Plane("wide", width=900.0, height=520.0, left=52.0, below=46.0, above=34.0)
-TALL = Plane("tall", width=300.0, height=380.0, left=38.0, below=44.0, above=8.0, edge=8.0, cell=12.0)
+TALL = Plane("tall", width=300.0, height=380.0, left=38.0, below=44.0, above=8.0, edge=8.0, cell=12.0, hit=25.0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,6 +110,7 @@ class PlaneDrawing:
     cells_of_all: tuple[DrawnCells, ...]
     cells: tuple[DrawnCells, ...]
     has_whiskers: bool
+    corners: tuple[DrawnTick, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -145,7 +155,8 @@ def _spots(columns: Columns, rows: tuple[int, ...], plane: Plane) -> tuple[scatt
         )
         for row in rows
     ]
-    return scatter.layout(dots, room.x, room.y).spots
+    apart = plane.hit if len(rows) <= WHISKERS_UP_TO else 0.0
+    return scatter.layout(dots, room.x, room.y, apart=apart).spots
 
 
 def _title(point: ShoePoint) -> str:
@@ -156,13 +167,21 @@ def _title(point: ShoePoint) -> str:
     return f"{point.title}: {', '.join(scores)}, cushioning {display.number(point.cushioning)}; {point.band_name}"
 
 
+def _capped(one: tuple[float, float], other: tuple[float, float]) -> str:
+    """Draw a line along an axis of the drawing with a cap at either end; the line is the one step with an M."""
+    cap = f"m0-{px(CAP_PX)}v{px(2 * CAP_PX)}" if one[1] == other[1] else f"m-{px(CAP_PX)} 0h{px(2 * CAP_PX)}"
+    back = f"m0-{px(CAP_PX)}" if one[1] == other[1] else f"m-{px(CAP_PX)} 0"
+    way = f"l{px(one[0] - other[0])} {px(one[1] - other[1])}"
+    return f"M{px(other[0])} {px(other[1])}{cap}{back}{way}{cap}"
+
+
 def _drawn(spot: scatter.Spot, point: ShoePoint, plane: Plane) -> DrawnSpot:
     x, y = plane.at(spot.x, spot.y)
     whiskers = ""
     if spot.across is not None:
-        whiskers += f"M{plane.point(spot.across[0], spot.home_y)}L{plane.point(spot.across[1], spot.home_y)}"
+        whiskers += _capped(*(plane.at(end, spot.home_y) for end in spot.across))
     if spot.up is not None:
-        whiskers += f"M{plane.point(spot.home_x, spot.up[0])}L{plane.point(spot.home_x, spot.up[1])}"
+        whiskers += _capped(*(plane.at(spot.home_x, end) for end in spot.up))
     return DrawnSpot(
         url=shoe_url(point.slug),
         title=_title(point),
@@ -172,7 +191,7 @@ def _drawn(spot: scatter.Spot, point: ShoePoint, plane: Plane) -> DrawnSpot:
         radius=px(spot.radius),
         leader=f"M{plane.point(spot.home_x, spot.home_y)}L{px(x)} {px(y)}" if spot.is_moved else "",
         whiskers=whiskers,
-        hit=px(max(spot.radius, HIT_PX)),
+        hit=px(max(spot.radius, plane.hit / 2)),
     )
 
 
@@ -248,7 +267,23 @@ def draw(selection: Selection, listed: Ints, bands: Sequence[BandRow], plane: Pl
         else (),
         cells=_cells(_counts(columns, plane, selection.left_rows()), plane) if is_counted else (),
         has_whiskers=len(points) <= WHISKERS_UP_TO,
+        corners=_corners(plane),
     )
+
+
+def _corners(plane: Plane) -> tuple[DrawnTick, ...]:
+    """Name the corners: left ones begin at the left edge, right ones end at the right one."""
+    places = (
+        (6.0, plane.height - 14.0),
+        (plane.width - 6.0, plane.height - 14.0),
+        (6.0, 8.0),
+        (plane.width - 6.0, 8.0),
+    )
+    drawn = []
+    for (x, y), name in zip(places, CORNERS, strict=True):
+        across, down = plane.at(x, y)
+        drawn.append(DrawnTick(px(across), px(down), name))
+    return tuple(drawn)
 
 
 def _tick(place: tuple[float, float], value: float) -> DrawnTick:

@@ -23,15 +23,23 @@ from core.web import display
 from core.web.jinja import fragment
 
 EDGE_PX = 12.0
-HIT_PX = 24.0
+HIT_PX = 25.0
+DOT_PX = 3.5
+CAP_PX = 4.0
 ASIDE_RADIUS_PX = 4.5
-LETTER_PX = 8.0
+LETTER_PX, WIDE_LETTER_PX = 7.0, 7.8
+# Of a name in small letters on several lines: a letter and a line, px.
+SMALL_LETTER_PX, LINE_PX = 5.8, 12.0
+# A letter of a name beside its mark, and what else the name needs, px.
+LABEL_LETTER_PX, LABEL_ROOM_PX = 6.4, 14.0
 
 
 @dataclass(frozen=True, slots=True)
 class DrawnBand:
+    """A band; `names` is its name in one line or two, none where there is no room for it."""
+
     order: int
-    name: str
+    names: tuple[str, ...]
     head: Box
     room: Box
 
@@ -47,6 +55,8 @@ class DrawnMark:
     y: str
     whisker: str
     hit: Box
+    label: str = ""
+    label_x: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,12 +121,12 @@ class Style:
         return self.kind == "tall"
 
 
-WIDE = Style("wide", length=960.0, names=26.0, ticks=24.0, readout=30.0, room_least=64.0)
-TALL = Style("tall", length=620.0, names=128.0, ticks=38.0, readout=0.0, room_least=176.0)
-STRIP = Style("strip", length=640.0, names=24.0, ticks=24.0, readout=0.0, room_least=34.0)
-STRIP_SMALL = Style("strip-small", length=320.0, names=9.0, ticks=24.0, readout=0.0, room_least=34.0)
+WIDE = Style("wide", length=760.0, names=26.0, ticks=24.0, readout=30.0, room_least=64.0)
+TALL = Style("tall", length=760.0, names=118.0, ticks=38.0, readout=0.0, room_least=176.0)
+STRIP = Style("strip", length=640.0, names=30.0, ticks=24.0, readout=0.0, room_least=34.0)
+STRIP_SMALL = Style("strip-small", length=340.0, names=42.0, ticks=24.0, readout=0.0, room_least=34.0)
 # Many shoes on a phone: whiskers would push the lanes out of the narrow page, the list has the numbers.
-TALL_CROWDED = Style("tall", length=1100.0, names=128.0, ticks=38.0, readout=0.0, room_least=176.0, has_whiskers=False)
+TALL_CROWDED = Style("tall", length=1100.0, names=118.0, ticks=38.0, readout=0.0, room_least=176.0, has_whiskers=False)
 CROWDED_FROM = 100
 # A strip of names lower than this holds no text: the name stands beside the drawing.
 NAMES_LEAST_PX = 16.0
@@ -154,8 +164,12 @@ class _Frame:
             middle_y=px((y1 + y2) / 2),
         )
 
-    def mark(self, place: stability_scale.Mark, point: ShoePoint, radius: float) -> DrawnMark:
+    def mark(self, place: stability_scale.Mark, point: ShoePoint, radius: float, room: float) -> DrawnMark:
+        """Draw a shoe; `room` is what is free behind it along its lane, for its name."""
         across = place.across + EDGE_PX / 2
+        end = max(place.along + DOT_PX, place.high or 0.0)
+        name = f"{point.name} {point.version}".rstrip()
+        is_named = not self.style.is_tall and room >= len(name) * LABEL_LETTER_PX + LABEL_ROOM_PX
         x, y = self.at(place.along, across)
         has_whisker = place.low is not None and place.high is not None
         return DrawnMark(
@@ -164,29 +178,40 @@ class _Frame:
             band_order=point.band_order,
             x=px(x),
             y=px(y),
-            whisker=f"M{self.point(place.low or 0, across)}L{self.point(place.high or 0, across)}"
-            if has_whisker
-            else "",
-            hit=self.box(
-                (place.along - HIT_PX / 2, place.along + HIT_PX / 2), (across - radius - 2, across + radius + 2)
-            ),
+            whisker=self.whisker(place.low or 0.0, place.high or 0.0, across) if has_whisker else "",
+            hit=self.box((place.along - HIT_PX / 2, place.along + HIT_PX / 2), (across - radius, across + radius)),
+            label=name if is_named else "",
+            label_x=px(self.at(end + 5.0, across)[0]) if is_named else "",
         )
+
+    def whisker(self, low: float, high: float, across: float) -> str:
+        """Draw ± as a line with a cap at either end."""
+        start, end = self.point(low, across), self.point(high, across)
+        cap = f"m-{CAP_PX:.0f} 0h{2 * CAP_PX:.0f}" if self.style.is_tall else f"m0-{CAP_PX:.0f}v{2 * CAP_PX:.0f}"
+        return f"M{start}L{end}{cap}M{start}{cap}"
 
     def bands(self, zones: Sequence[stability_scale.Zone], names: dict[int, str]) -> tuple[DrawnBand, ...]:
         return tuple(
             DrawnBand(
                 order=zone.order,
-                name=self._fitting(names[zone.order], zone.end - zone.start),
+                names=self._fitting(names[zone.order], zone.end - zone.start),
                 head=self.box((zone.start, zone.end), (self.room, self.room + self.style.names)),
                 room=self.box((zone.start, zone.end), (0.0, self.room)),
             )
             for zone in zones
         )
 
-    def _fitting(self, name: str, length: float) -> str:
-        """Return a band's name where there is room for it; every shoe in the list names its band too."""
+    def _fitting(self, name: str, length: float) -> tuple[str, ...]:
+        """Return a band's name in one line, or in as many as it needs; none where no way fits."""
         room = self.style.names if self.style.is_tall else length
-        return name if room >= LETTER_PX * len(name) else ""
+        letter = LETTER_PX if self.style.is_tall else WIDE_LETTER_PX
+        if room >= letter * len(name):
+            return (name,)
+        for lines in (tuple(name.rsplit(" ", 1)), tuple(name.split())):
+            is_high = self.style.names >= LINE_PX * len(lines) + 4.0
+            if is_high and room >= SMALL_LETTER_PX * max(map(len, lines)):
+                return lines
+        return ()
 
     def ticks(self, ticks: Sequence[stability_scale.Tick]) -> tuple[DrawnTick, ...]:
         places = [(self.at(tick.along, 0.0), tick.value) for tick in ticks]
@@ -274,8 +299,8 @@ def _drawing(frame: _Frame, ground: Ground, placed: Placed, bars: tuple[DrawnBar
         ground=ground,
         width=px(width),
         height=px(height),
-        radius=px(placed.radius),
-        radius_rest=px(placed.radius * 0.6),
+        radius=px(min(placed.radius, DOT_PX)),
+        radius_rest=px(min(placed.radius, DOT_PX) * 0.8),
         readout_x=px(readout_x),
         readout_y=px(frame.style.readout - 10.0) if frame.style.readout else "",
         marks=tuple(mark for point, mark in placed.marks if point.is_match),
@@ -304,7 +329,11 @@ def draw(points: Sequence[ShoePoint], bands: Sequence[BandRow], style: Style) ->
     )
     frame = _Frame(style, max(scale.depth + EDGE_PX, style.room_least))
     by_slug = {point.slug: point for point in points}
-    marks = [(by_slug[place.key], frame.mark(place, by_slug[place.key], scale.radius)) for place in scale.marks]
+    rooms = stability_scale.free_behind(scale)
+    marks = [
+        (by_slug[place.key], frame.mark(place, by_slug[place.key], scale.radius, rooms[place.key]))
+        for place in scale.marks
+    ]
     return _drawing(frame, _ground(frame, scale, bands, ""), Placed(scale.radius, marks))
 
 

@@ -16,6 +16,7 @@ from catalogue.forms.query import (
     shoe_filter,
     unknown_shoes,
     wall_asked,
+    without_bad_keys,
     words,
 )
 
@@ -33,5 +34,6 @@ __all__ = [
     "shoe_filter",
     "unknown_shoes",
     "wall_asked",
+    "without_bad_keys",
     "words",
 ]

@@ -9,18 +9,20 @@ from django.core.validators import RegexValidator
 from django.http import QueryDict
 from rest_framework import serializers
 
-from catalogue.domain.filters import ORDERS, ShoeFilter
-from catalogue.domain.sizes import HOW_TO_WRITE, SIZE_EXAMPLES, SIZE_PATTERN, SIZE_RANGES
+from catalogue.domain.filters import ORDERS, WEARERS, ShoeFilter
+from catalogue.domain.sizes import HOW_TO_WRITE, READER_SYSTEMS, SIZE_EXAMPLES, SIZE_PATTERN, SIZE_RANGES
 from catalogue.forms.query import (
     DROP_BOUND_MM,
     MASS_BOUND_G,
+    PRICE_BOUND,
     SCORE_BOUND,
     TEXT_MOST,
+    WEIGHED,
     Choices,
     shoe_filter,
 )
 from catalogue.models import USES
-from core.web.api import PageQuery, QueryNumber, query_text
+from core.web.api import PageQuery, Query, QueryNumber, query_text
 
 
 def _score(end: str) -> QueryNumber:
@@ -41,6 +43,40 @@ def _drop(end: str) -> QueryNumber:
     )
 
 
+def _sizes() -> serializers.ChoiceField:
+    return serializers.ChoiceField(
+        choices=list(READER_SYSTEMS),
+        required=False,
+        help_text="The system in which `shown` has the sizes in stock; all but eu are approximate.",
+    )
+
+
+class SizesQuery(Query):
+    """How the sizes of one shoe are shown."""
+
+    sizes = _sizes()
+
+
+class SimilarQuery(PageQuery):
+    """How the shoes near to one are ranked and shown."""
+
+    weigh = serializers.MultipleChoiceField(
+        choices=list(WEIGHED),
+        required=False,
+        help_text="What is stated and counts beside the four scores; repeat it for both. Left out: the scores alone.",
+    )
+    sizes = _sizes()
+
+
+def _price(end: str) -> QueryNumber:
+    return QueryNumber(
+        min_value=0,
+        max_value=PRICE_BOUND,
+        required=False,
+        help_text=f"List price in the practice's own currency, {end}. The smallest may not be above the largest.",
+    )
+
+
 class ShoeQuery(PageQuery):
     """The filters of the list of shoes."""
 
@@ -58,6 +94,8 @@ class ShoeQuery(PageQuery):
     cushioning_max = _score("the largest")
     drop_min = _drop("the smallest")
     drop_max = _drop("the largest")
+    price_min = _price("the smallest")
+    price_max = _price("the largest")
     mass_max = QueryNumber(min_value=0, max_value=MASS_BOUND_G, required=False, help_text="g, the largest.")
     size = query_text(
         RegexValidator(SIZE_PATTERN, f"{HOW_TO_WRITE}. Sizes there are: {SIZE_RANGES}."),
@@ -78,7 +116,15 @@ class ShoeQuery(PageQuery):
         trim_whitespace=False,
         help_text="Words of brand, name or version; no NUL (400).",
     )
+    wearer = serializers.ChoiceField(
+        choices=list(WEARERS), required=False, help_text="For whom; shoes for men and women are among both."
+    )
+    width = serializers.CharField(
+        max_length=12, required=False, trim_whitespace=False, help_text="A width fitting that shoes have. Others: 400."
+    )
+    photo = serializers.ChoiceField(choices=["yes"], required=False, help_text="Only shoes with a photo.")
     order = serializers.ChoiceField(choices=list(ORDERS.items()), required=False, help_text="How to sort.")
+    sizes = _sizes()
 
 
 _NUMBERS = tuple(name for name, field in ShoeQuery().fields.items() if isinstance(field, QueryNumber))
@@ -95,7 +141,7 @@ def asked_filter(asked: Mapping[str, Any], choices: Choices) -> ShoeFilter:
     query = QueryDict(mutable=True)
     query.setlist("band", asked.get("band", ()))
     query.setlist("use", asked.get("use", ()))
-    for name in asked.keys() & {"size", "store", "q", "order", "page"}:
+    for name in asked.keys() & {"size", "store", "q", "order", "page", "wearer", "width", "photo"}:
         query[name] = str(asked[name])
     for name in asked.keys() & set(_NUMBERS):
         query[name] = f"{asked[name]:.12f}"

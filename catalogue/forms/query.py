@@ -10,7 +10,7 @@ from typing import TypeVar
 
 from django.http import QueryDict
 
-from catalogue.domain.filters import MEASURES, ORDERS, RANGES, VIEWS, ShoeFilter
+from catalogue.domain.filters import MEASURES, ORDERS, RANGES, VIEWS, WEARERS, ShoeFilter
 from catalogue.domain.papers import PAPERS
 from catalogue.domain.sizes import SIZE_EXAMPLES, SIZE_RANGES, ReadSize, size_read
 from catalogue.models import USES
@@ -20,8 +20,11 @@ from core.web.display import IMPERIAL, METRIC, STYLES
 
 SCORE_BOUND = 1000.0
 MASS_BOUND_G = 2000.0
+PRICE_BOUND = 1_000_000.0
 DROP_BOUND_MM = 120.0
 TEXT_MOST = 80
+# What a maker states and a reader may have weighed: the word in the address, and the feature.
+WEIGHED: Mapping[str, str] = {"mass": "mass_g", "drop": "drop_mm"}
 PAGE_MOST = 1_000_000
 COMPARED_MOST = 4
 ECHO_MOST = 40
@@ -45,6 +48,7 @@ class Choices:
 
     bands: Mapping[int, str]
     stores: Collection[str]
+    widths: Collection[str] = ()
 
 
 def _shown(value: str) -> str:
@@ -134,6 +138,8 @@ def _size(text: str) -> ReadSize:
 
 
 def _one_of(text: str, accepted: Collection[str]) -> str:
+    if not accepted:
+        raise ValueError("left out, there is none to choose")
     if text not in accepted:
         raise ValueError(f"one of {', '.join(sorted(accepted))}" if len(accepted) <= 20 else "a known one")
     return text
@@ -167,6 +173,15 @@ def _text(text: str) -> str:
     return _CONTROL.sub(" ", text).strip()
 
 
+def _end_of_range(reader: _Reader, name: str, end: str) -> float | None:
+    key = f"{name}_{end}"
+    if name in MEASURES:
+        return reader.measure(key, -DROP_BOUND_MM, DROP_BOUND_MM)
+    if name == "price":
+        return reader.number(key, 0.0, PRICE_BOUND, "")
+    return reader.number(key, -SCORE_BOUND, SCORE_BOUND, "")
+
+
 def shoe_filter(query: QueryDict, choices: Choices) -> ShoeFilter:
     """Read the filters of the list of shoes.
 
@@ -179,17 +194,16 @@ def shoe_filter(query: QueryDict, choices: Choices) -> ShoeFilter:
     ranges: dict[str, float | None] = {}
     for name in RANGES:
         for end in ("min", "max"):
-            ranges[f"{name}_{end}"] = (
-                reader.measure(f"{name}_{end}", -DROP_BOUND_MM, DROP_BOUND_MM)
-                if name in MEASURES
-                else reader.number(f"{name}_{end}", -SCORE_BOUND, SCORE_BOUND, "")
-            )
+            ranges[f"{name}_{end}"] = _end_of_range(reader, name, end)
         least, most = ranges[f"{name}_min"], ranges[f"{name}_max"]
         if least is not None and most is not None and least > most:
             reader.refuse(f"{name}_min", f"{name}_min ({least:g}) must not be above {name}_max ({most:g}).")
     found = ShoeFilter(
         bands=_bands(reader, choices.bands),
         uses=_uses(reader),
+        wearer=reader.read("wearer", lambda text: _one_of(text, WEARERS), None),
+        width=reader.read("width", lambda text: _one_of(text, choices.widths), None),
+        photo=reader.read("photo", lambda text: _one_of(text, ("yes",)), None),
         mass_max=reader.measure("mass_max", 0.0, MASS_BOUND_G),
         size=reader.read("size", _size, None),
         store=reader.read("store", lambda text: _one_of(text, choices.stores), None),
@@ -201,6 +215,16 @@ def shoe_filter(query: QueryDict, choices: Choices) -> ShoeFilter:
     )
     reader.finish()
     return found
+
+
+def without_bad_keys(query: QueryDict, problem: BadQuery) -> QueryDict:
+    """Return a query without the keys that could not be read; of a range that runs backwards both ends go."""
+    kept = query.copy()
+    for key in problem.fields:
+        name, _, end = key.partition("_")
+        for other in [known for known in kept if known == key or (end and known.startswith(f"{name}_"))]:
+            del kept[other]
+    return kept
 
 
 def page_number(query: QueryDict) -> int:
@@ -221,12 +245,16 @@ def words(query: QueryDict) -> str:
 
 @dataclass(frozen=True, slots=True)
 class Nearby:
-    """What is asked of the list of near shoes: which page, and only what one can buy (in a size, in a store)."""
+    """What is asked of the list of near shoes: which page, and only what one can buy (in a size, in a store).
+
+    `weighed` are the stated features that count beside what was measured.
+    """
 
     page: int
     is_available: bool
     size: ReadSize | None
     store: str | None
+    weighed: tuple[str, ...] = ()
 
 
 def nearby(query: QueryDict, stores: Collection[str], *, is_available: bool) -> Nearby:
@@ -244,8 +272,17 @@ def nearby(query: QueryDict, stores: Collection[str], *, is_available: bool) -> 
     page = reader.read("page", lambda text: whole(text, PAGE_MOST), 1)
     if is_narrowed and not available:
         reader.refuse("available", "available must be yes, or left out, where a size or a store is asked for.")
+    weighed = _weighed(reader)
     reader.finish()
-    return Nearby(page, available, size, store)
+    return Nearby(page, available, size, store, weighed)
+
+
+def _weighed(reader: _Reader) -> tuple[str, ...]:
+    asked = reader.many("weigh")
+    for value in asked:
+        if value not in WEIGHED:
+            reader.refuse("weigh", f"weigh must be one of {', '.join(WEIGHED)}, got {_shown(value)}.")
+    return tuple(feature for name, feature in WEIGHED.items() if name in asked)
 
 
 def compared_slugs(query: QueryDict) -> tuple[str, ...]:

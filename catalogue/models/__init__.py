@@ -10,6 +10,7 @@ from catalogue.models.scales import Band, Scale
 from catalogue.models.score_cards import ScoreCard
 from catalogue.models.shoes import (
     USES,
+    WEARERS,
     WIDTH_MAX_LENGTH,
     Brand,
     Shoe,
@@ -33,6 +34,7 @@ __all__ = [
     "NOTE_MAX_LENGTH",
     "REASON_MAX_LENGTH",
     "USES",
+    "WEARERS",
     "WIDTH_MAX_LENGTH",
     "ApiAllowance",
     "Band",

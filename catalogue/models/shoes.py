@@ -49,6 +49,9 @@ class Wearer(models.TextChoices):
     CHILDREN = "children", "children"
 
 
+WEARERS = tuple(Wearer.values)
+"""For whom shoes are made, in the order in which it is shown; columns in memory hold the place in it."""
+
 EU_SIZES = [MinValueValidator(EU_SIZE_MIN), MaxValueValidator(EU_SIZE_MAX)]
 WIDTH_MAX_LENGTH = 12
 

@@ -6,11 +6,13 @@ from catalogue.presentation.addresses import list_url, shoe_url
 from catalogue.presentation.comparing import (
     VersionText,
     compared_rows,
+    compared_sentences,
     compared_shoes,
     other_options,
     replaced_options,
     similar_text,
     version_text,
+    weighed_options,
 )
 from catalogue.presentation.detail import (
     band_lines,
@@ -28,6 +30,7 @@ from catalogue.presentation.detail import (
 from catalogue.presentation.lists import (
     FilterForm,
     Names,
+    NumberField,
     Option,
     band_options,
     chips,
@@ -37,12 +40,17 @@ from catalogue.presentation.lists import (
     mass_field,
     mass_sign,
     order_options,
+    place_text,
     range_fields,
     size_options,
+    size_system_options,
+    sort_heads,
     store_options,
     summary,
     use_options,
     view_links,
+    wearer_options,
+    width_options,
 )
 from catalogue.presentation.photos import PhotoText, photo_text
 from catalogue.presentation.shoes import (
@@ -50,14 +58,15 @@ from catalogue.presentation.shoes import (
     description,
     listed_text,
     point_of,
-    run_text,
     shoe_text,
 )
+from catalogue.presentation.sizes import run_text
 from catalogue.presentation.structured_data import structured_data
 
 __all__ = [
     "FilterForm",
     "Names",
+    "NumberField",
     "Option",
     "PhotoText",
     "ShoeText",
@@ -67,6 +76,7 @@ __all__ = [
     "band_options",
     "chips",
     "compared_rows",
+    "compared_sentences",
     "compared_shoes",
     "description",
     "everything_address",
@@ -84,6 +94,7 @@ __all__ = [
     "order_options",
     "other_options",
     "photo_text",
+    "place_text",
     "point_of",
     "range_fields",
     "readings",
@@ -95,6 +106,8 @@ __all__ = [
     "shoe_url",
     "similar_text",
     "size_options",
+    "size_system_options",
+    "sort_heads",
     "stock_lines",
     "store_options",
     "structured_data",
@@ -102,4 +115,7 @@ __all__ = [
     "use_options",
     "version_text",
     "view_links",
+    "wearer_options",
+    "weighed_options",
+    "width_options",
 ]

@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from urllib.parse import urlencode
 
 from django.urls import reverse
 
 from catalogue.domain.similarity import Difference
+from catalogue.domain.sizes import EU
+from catalogue.forms.query import WEIGHED
 from catalogue.presentation.addresses import shoe_url
+from catalogue.presentation.lists import Option
 from catalogue.presentation.shoes import ShoeText, score_text, shoe_text
-from catalogue.presentation.words import DIRECTIONS, FEATURE_KINDS, FEATURE_NAMES, VERDICTS
+from catalogue.presentation.words import DIRECTIONS, DOES, FEATURE_KINDS, FEATURE_NAMES, VERDICTS
 from catalogue.selectors import Columns, ShoeRow, Similar
 from catalogue.selectors.shoes import OtherVersion
 from core.web import display
@@ -79,7 +82,7 @@ def difference_text(difference: Difference, units: str) -> DifferenceText:
         difference=_signed_feature(difference.feature, difference.difference, units) + spread,
         verdict="no uncertainty stated" if stated else VERDICTS[difference.verdict],
         is_beyond=difference.verdict == "beyond",
-        share=display.percent(difference.share),
+        share="not weighed" if difference.share is None and stated else display.percent(difference.share),
     )
 
 
@@ -98,6 +101,11 @@ def changes(differences: Sequence[Difference], units: str) -> tuple[str, ...]:
         source = "as stated" if is_stated else FEATURE_NAMES[part.feature].lower()
         found.append(f"{more if part.difference > 0 else less} ({source}, {text.difference})")
     return tuple(found)
+
+
+def weighed_options(chosen: Collection[str]) -> list[Option]:
+    """Offer the stated features that may count in the nearness."""
+    return [Option(word, FEATURE_NAMES[feature], feature in chosen) for word, feature in WEIGHED.items()]
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,12 +127,12 @@ def version_text(other: OtherVersion, differences: Sequence[Difference], units: 
     )
 
 
-def similar_text(near: Similar, units: str) -> SimilarText:
+def similar_text(near: Similar, units: str, system: str = EU, store: str | None = None) -> SimilarText:
     """Say how near a shoe is, and which scores are measurably different."""
     different = [FEATURE_NAMES[part.feature].lower() for part in near.differences if part.verdict == "beyond"]
     summary = f"Measurably different in {display.listed(different)}." if different else "No measurable difference."
     return SimilarText(
-        shoe=shoe_text(near.shoe, units),
+        shoe=shoe_text(near.shoe, units, system, store),
         distance=display.number(near.distance, 2),
         summary=summary,
         changes=changes(near.differences, units),
@@ -157,6 +165,52 @@ def compared_rows(
 
 
 @dataclass(frozen=True, slots=True)
+class Sentence:
+    """What one feature of a shoe does against the first shoe, and whether that is a real difference."""
+
+    text: str
+    is_real: bool
+
+
+@dataclass(frozen=True, slots=True)
+class ShoeSentences:
+    """How a shoe differs from the first one."""
+
+    title: str
+    sentences: tuple[Sentence, ...]
+
+
+def compared_sentences(
+    shoes: Sequence[ShoeRow], differences: Sequence[Sequence[Difference]], units: str
+) -> list[ShoeSentences]:
+    """Say in sentences how each shoe after the first differs from it: the real differences first."""
+    return [
+        ShoeSentences(shoe.title, tuple(sorted(_sentences(shoe.title, parts, units), key=lambda one: not one.is_real)))
+        for shoe, parts in zip(shoes[1:], differences, strict=True)
+    ]
+
+
+def _sentences(title: str, parts: Sequence[Difference], units: str) -> list[Sentence]:
+    found = []
+    for part in parts:
+        name, gap = FEATURE_NAMES[part.feature], part.difference
+        size = _feature(part.feature, None if gap is None else abs(gap), units)
+        does = "" if gap is None else DOES[part.feature][gap < 0]
+        spread = display.give_or_take(part.expanded_u)
+        if part.verdict == "beyond":
+            found.append(Sentence(f"{title} {does}: {size}{spread}, a real difference.", is_real=True))
+        elif part.feature in FEATURE_KINDS and gap:
+            found.append(Sentence(f"{title} {does}: {size}, as stated by the makers, not measured.", is_real=False))
+        elif part.feature in FEATURE_KINDS and gap == 0:
+            found.append(Sentence(f"{name}: the same, as stated by the makers.", is_real=False))
+        elif part.verdict in ("same", "within"):
+            found.append(Sentence(f"{name}: no real difference ({size}{spread}).", is_real=False))
+        elif part.verdict == "unknown":
+            found.append(Sentence(f"{name}: {size} apart; how sure that is, is not known.", is_real=False))
+    return found
+
+
+@dataclass(frozen=True, slots=True)
 class ComparedShoe:
     """A shoe of a comparison: its letter in the chart, and the address of the comparison without it."""
 
@@ -179,10 +233,12 @@ def compare_address(slugs: Sequence[str]) -> str:
     return f"{reverse('catalogue:shoe-compare')}{'?' if query else ''}{query}"
 
 
-def compared_shoes(shoes: Sequence[ShoeRow], units: str) -> list[ComparedShoe]:
+def compared_shoes(shoes: Sequence[ShoeRow], units: str, system: str = EU) -> list[ComparedShoe]:
     slugs = [shoe.slug for shoe in shoes]
     return [
-        ComparedShoe(letter, shoe_text(shoe, units), compare_address([slug for slug in slugs if slug != shoe.slug]))
+        ComparedShoe(
+            letter, shoe_text(shoe, units, system), compare_address([slug for slug in slugs if slug != shoe.slug])
+        )
         for letter, shoe in zip(LETTERS, shoes, strict=False)
     ]
 

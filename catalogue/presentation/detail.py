@@ -8,8 +8,10 @@ from dataclasses import dataclass, replace
 from django.urls import reverse
 
 from catalogue.domain.evidence import EVIDENCE
+from catalogue.domain.sizes import EU
 from catalogue.models import Wearer
 from catalogue.presentation.shoe_records import WEARERS, insole_text, price_text, size_run_text
+from catalogue.presentation.sizes import run_text
 from catalogue.presentation.words import SCORE_MEANINGS, SCORE_NAMES, USE_NAMES, version_text
 from catalogue.selectors import BandRow, Score, ShoeRow, method
 from catalogue.selectors.shoes import ModelInUse, PastCard, Rank
@@ -21,9 +23,12 @@ BORDERLINE_BELOW = 0.80
 
 @dataclass(frozen=True, slots=True)
 class StoreStock:
+    """What a store has of a shoe, its sizes in one line; `known` says since when, "" where that is not known."""
+
     store: str
     url: str
-    sizes: tuple[str, ...]
+    sizes: str
+    known: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -211,13 +216,14 @@ def _known_facts(shoe: ShoeRow) -> list[tuple[str, str]]:
     return [(name, value) for name, value in facts if value not in ("", display.MISSING)]
 
 
-def stock_lines(shoe: ShoeRow) -> list[StoreStock]:
-    """Say which sizes each store has."""
+def stock_lines(shoe: ShoeRow, system: str = EU) -> list[StoreStock]:
+    """Say which sizes each store has, in the reader's system, and when the store last recorded a change of them."""
     return [
         StoreStock(
             store.name,
             reverse("catalogue:store-detail", args=[store.slug]),
-            tuple(display.size(size) for size in store.sizes),
+            run_text(store.sizes, system),
+            display.day(store.known_at) if store.known_at else "",
         )
         for store in shoe.stores
     ]

@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from decimal import Decimal
 
+from django.conf import settings
 from django.utils.safestring import SafeString
 
-from catalogue.domain.filters import MEASURES, ORDERS, RANGES, VIEWS, ShoeFilter
-from catalogue.domain.sizes import ReadSize, mark_converted
+from catalogue.domain.filters import MEASURES, ORDERS, RANGES, VIEWS, WEARERS, ShoeFilter
+from catalogue.domain.sizes import EU, ReadSize, mark_converted
 from catalogue.models import USES
 from catalogue.presentation.addresses import list_url
+from catalogue.presentation.sizes import SYSTEM_NAMES, size_in_system
 from catalogue.presentation.words import SCORE_NAMES, USE_NAMES
 from catalogue.selectors import BandRow, FilterCounts
 from core.domain.units import from_si
@@ -77,6 +79,7 @@ class NumberField:
 class RangeField:
     """Two numbers of the form."""
 
+    part: str
     label: str
     unit: str
     ends: tuple[NumberField, NumberField]
@@ -84,20 +87,25 @@ class RangeField:
 
 @dataclass(frozen=True, slots=True)
 class FilterForm:
-    """The form of the filters. `stores` are written options; `has_more` opens the part that is folded away."""
+    """The form of the filters. `stores` are written options; `count` says how many filters are set."""
 
     url: str
     words: str
     bands: Sequence[Option]
     uses: Sequence[Option]
+    wearers: Sequence[Option]
+    widths: Sequence[Option]
+    photo: bool
     sizes: Sequence[Option]
+    size_systems: Sequence[Option]
     store: Option | None
     stores: SafeString
     orders: Sequence[Option]
     ranges: Sequence[RangeField]
     mass: NumberField
     mass_unit: str
-    has_more: bool
+    count: int
+    errors: Mapping[str, str] = field(default_factory=dict)
 
 
 def band_options(wanted: ShoeFilter, bands: Sequence[BandRow], counts: FilterCounts) -> list[Option]:
@@ -124,17 +132,22 @@ def size_text(size: ReadSize) -> str:
     return mark_converted(display.size(size.eu), size.converted_from)
 
 
-def size_options(chosen: ReadSize | None, sizes: Sequence[Decimal]) -> list[Option]:
-    """Offer the sizes that are in stock somewhere, and the one asked for."""
+def size_options(chosen: ReadSize | None, sizes: Sequence[Decimal], system: str = EU) -> list[Option]:
+    """Offer the sizes that are in stock somewhere, and the one asked for, in the reader's system."""
     offered = sorted({*sizes, chosen.eu} if chosen else sizes)
-    return [_size_option(size, chosen if chosen and chosen.eu == size else None) for size in offered]
+    return [_size_option(size, chosen if chosen and chosen.eu == size else None, system) for size in offered]
 
 
-def _size_option(size: Decimal, chosen: ReadSize | None) -> Option:
-    if chosen is None:
-        return Option(display.bare_size(size), display.size(size), is_chosen=False)
+def _size_option(size: Decimal, chosen: ReadSize | None, system: str) -> Option:
+    if chosen is None or (system != EU and not chosen.converted_from):
+        return Option(display.bare_size(size), size_in_system(size, system), is_chosen=chosen is not None)
     # The form sends a converted size back as it was written, so that it stays marked as approximate.
     return Option(chosen.converted_from or display.bare_size(size), size_text(chosen), is_chosen=True)
+
+
+def size_system_options(chosen: str) -> list[Option]:
+    """Offer the systems in which sizes can be shown."""
+    return [Option(system, name, system == chosen) for system, name in SYSTEM_NAMES.items()]
 
 
 def view_links(wanted: ShoeFilter) -> list[ViewLink]:
@@ -148,12 +161,47 @@ def range_fields(wanted: ShoeFilter, units: str) -> list[RangeField]:
     """Return the pairs of numbers of the form, in the reader's units."""
     return [
         RangeField(
-            "Drop" if name == "drop" else SCORE_NAMES[name],
-            _sign(name, units) or "points",
+            name,
+            RANGE_NAMES[name],
+            settings.CURRENCY if name == "price" else _sign(name, units) or "points",
             (_field(f"{name}_min", "from", wanted, units), _field(f"{name}_max", "to", wanted, units)),
         )
         for name in RANGES
     ]
+
+
+RANGE_NAMES: Mapping[str, str] = {**SCORE_NAMES, "drop": "Drop", "price": "List price"}
+
+
+def wearer_options(chosen: str | None) -> list[Option]:
+    """Offer for whom one looks; "for all" is the choice of nothing."""
+    return [
+        Option(wearer, f"{wearer}’s" if wearer != "children" else "children’s", wearer == chosen) for wearer in WEARERS
+    ]
+
+
+def width_options(chosen: str | None, widths: Sequence[str]) -> list[Option]:
+    return [Option(width, width, width == chosen) for width in widths]
+
+
+@dataclass(frozen=True, slots=True)
+class SortHead:
+    """The head of a column that the list can be sorted by; `direction` is empty where it is not the one."""
+
+    label: str
+    url: str
+    direction: str
+
+
+def sort_heads(wanted: ShoeFilter) -> dict[str, SortHead]:
+    """Return for each order the address that sorts by it, or the other way round where the list already is."""
+    heads = {}
+    for name, label in {"name": "Shoe", **SCORE_NAMES, "mass": "Mass", "drop": "Drop"}.items():
+        is_up, is_down = wanted.order == name, wanted.order == f"-{name}"
+        other = f"-{name}" if is_up and f"-{name}" in ORDERS else name
+        direction = "ascending" if is_up else "descending" if is_down else ""
+        heads[name] = SortHead(label, list_address(replace(wanted, order=other, page=1)), direction)
+    return heads
 
 
 def mass_field(wanted: ShoeFilter, units: str) -> NumberField:
@@ -209,6 +257,15 @@ def _part_text(part: str, wanted: ShoeFilter, names: Names, units: str) -> str:
             return display.listed([USE_NAMES[use] for use in wanted.uses], "or")
         case "size":
             return size_text(wanted.size) if wanted.size else ""
+        case "wearer":
+            return f"for {wanted.wearer}"
+        case "width":
+            return f"width {wanted.width}"
+        case "photo":
+            return "with a photo"
+        case "price":
+            said = _range_text("list price", wanted.price_min, wanted.price_max, units)
+            return f"{said} {settings.CURRENCY}"
         case "store":
             return f"in stock at {names.stores[wanted.store or '']}"
     return _range_text(part, getattr(wanted, f"{part}_min", None), getattr(wanted, f"{part}_max"), units)
@@ -246,6 +303,13 @@ def summary(wanted: ShoeFilter, counts: FilterCounts) -> str:
     """Say how many shoes there are: "12 of 50 shoes"."""
     all_of_them = display.count(counts.published, "shoe")
     return f"{counts.matching} of {all_of_them}" if wanted.active() else all_of_them
+
+
+def place_text(wanted: ShoeFilter, counts: FilterCounts, first: int, last: int) -> str:
+    """Say which part of the list is shown, for those who hear it: "25 to 48 of 50 shoes"."""
+    if last - first + 1 >= counts.matching:
+        return summary(wanted, counts)
+    return f"{first} to {last} of {display.count(counts.matching, 'shoe')}"
 
 
 def everything_address(wanted: ShoeFilter) -> str:

@@ -2,16 +2,31 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
-from decimal import Decimal
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
 
+from django.conf import settings
+from django.urls import reverse
+
+from catalogue.domain.outline import Outline, outline
+from catalogue.domain.sizes import EU
 from catalogue.presentation.addresses import shoe_url
+from catalogue.presentation.sizes import run_text
 from catalogue.presentation.words import SCORE_NAMES, USE_NAMES
 from catalogue.selectors import BandView, ListedShoe, Score, ShoePoint, ShoeRow
 from core.web import display
 
-HALF = Decimal("0.5")
+BAR_PX = 20.0
+BAR_STEP_PX = 9
+
+
+@dataclass(frozen=True, slots=True)
+class Look:
+    """What a shoe looks like at a glance: the address of its photo or else its outline, and four bars."""
+
+    photo: str
+    outline: Outline
+    signature: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,6 +48,8 @@ class ShoeText:
     drop: str
     sizes: str
     is_discontinued: bool
+    price: str = ""
+    look: Look | None = None
 
 
 def score_text(score: Score) -> str:
@@ -41,35 +58,36 @@ def score_text(score: Score) -> str:
     return f"{display.number(score.value)}{spread}{' (estimated)' if score.estimated else ''}"
 
 
-def sizes_text(shoe: ShoeRow) -> str:
-    """Write the sizes in stock anywhere, runs of half sizes in one: "EU 38 to 41, 42.5"."""
-    return run_text(sorted({size for store in shoe.stores for size in store.sizes}))
+def sizes_text(shoe: ShoeRow, system: str = EU, store: str | None = None) -> str:
+    """Write the sizes in stock in a store, or anywhere, runs of half sizes in one: "EU 38 to 41, 42.5"."""
+    held = (line.sizes for line in shoe.stores if store in (None, line.slug))
+    return run_text(sorted({size for sizes in held for size in sizes}), system)
 
 
-def run_text(sizes: Sequence[Decimal]) -> str:
-    """Write sizes in stock, smallest first: "EU 38 to 41, 42.5"."""
-    if not sizes:
-        return "none in stock"
-    runs: list[list[Decimal]] = []
-    for size in sizes:
-        if runs and size - runs[-1][-1] <= HALF:
-            runs[-1].append(size)
-        else:
-            runs.append([size])
-    return f"EU{display.NO_BREAK}{', '.join(_run(run) for run in runs)}"
+def shoe_text(shoe: ShoeRow, units: str, system: str = EU, store: str | None = None) -> ShoeText:
+    """Write a shoe as a line of a list, with its sizes in a store where one is given, in the reader's system."""
+    return _text(shoe, units, scores=shoe.scores(), sizes=sizes_text(shoe, system, store))
 
 
-def _run(sizes: Sequence[Decimal]) -> str:
-    first, last = display.bare_size(sizes[0]), display.bare_size(sizes[-1])
-    return f"{first} to {last}" if len(sizes) > 2 else ", ".join(display.bare_size(size) for size in sizes)
+def listed_text(shoe: ListedShoe, units: str, system: str = EU) -> ShoeText:
+    text = _text(shoe, units, scores=shoe.scores, sizes=run_text(shoe.sizes, system))
+    price = "" if shoe.price is None else f"{settings.CURRENCY}{display.NO_BREAK}{display.number(shoe.price, 2)}"
+    return replace(text, price=price, look=_look(shoe))
 
 
-def shoe_text(shoe: ShoeRow, units: str) -> ShoeText:
-    return _text(shoe, units, scores=shoe.scores(), sizes=sizes_text(shoe))
+def _look(shoe: ListedShoe) -> Look:
+    digest, _, width = shoe.photo.partition("-")
+    photo = reverse("catalogue:photo-file", args=[digest, int(width)]) if digest else ""
+    return Look(photo, outline(shoe.use, *shoe.stacks_mm), signature(shoe.scores))
 
 
-def listed_text(shoe: ListedShoe, units: str) -> ShoeText:
-    return _text(shoe, units, scores=shoe.scores, sizes=run_text(shoe.sizes))
+def signature(scores: Mapping[str, Score]) -> str:
+    """Return the four scores as bars beside each other, one path; below 0 and above 100 a bar ends at its frame."""
+    heights = (min(max(score.value, 0.0), 100.0) / 100.0 * BAR_PX for score in scores.values())
+    return "".join(
+        f"M{place * BAR_STEP_PX} {BAR_PX:.0f}v-{max(height, 1.0):.1f}h6V{BAR_PX:.0f}z"
+        for place, height in enumerate(heights)
+    )
 
 
 def _text(shoe: ShoeRow | ListedShoe, units: str, *, scores: Mapping[str, Score], sizes: str) -> ShoeText:
@@ -82,7 +100,10 @@ def _text(shoe: ShoeRow | ListedShoe, units: str, *, scores: Mapping[str, Score]
         title=f"{shoe.brand} {name}",
         use=USE_NAMES[shoe.use],
         band=shoe.band,
-        **{score: score_text(value) for score, value in scores.items()},
+        stability=score_text(scores["stability"]),
+        midfoot=score_text(scores["midfoot"]),
+        rearfoot=score_text(scores["rearfoot"]),
+        cushioning=score_text(scores["cushioning"]),
         mass=display.measure(shoe.mass_g, "mass", units),
         drop=display.measure(shoe.drop_mm, "length", units),
         sizes=sizes,

@@ -37,6 +37,17 @@ DIRECTIONS: Mapping[str, tuple[str, str]] = {
 }
 
 
+# The same as what a shoe does, after its name.
+DOES: Mapping[str, tuple[str, str]] = {
+    "stability": DIRECTIONS["stability"],
+    "midfoot": ("is harder to twist", "is easier to twist"),
+    "rearfoot": ("is firmer at the heel", "is softer at the heel"),
+    "cushioning": DIRECTIONS["cushioning"],
+    "mass_g": ("is heavier", "is lighter"),
+    "drop_mm": ("has a higher drop", "has a lower drop"),
+}
+
+
 FEATURE_KINDS: Mapping[str, str] = {"mass_g": "mass", "drop_mm": "length"}
 
 

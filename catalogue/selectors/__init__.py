@@ -34,6 +34,7 @@ from catalogue.selectors.stores import (
     store_get,
     store_list,
 )
+from catalogue.selectors.suggesting import did_you_mean
 from catalogue.selectors.withdrawals import Withdrawn, withdrawn_among, withdrawn_get
 
 __all__ = [
@@ -61,6 +62,7 @@ __all__ = [
     "candidates_sql",
     "columns_at",
     "compare",
+    "did_you_mean",
     "history_for_shoe",
     "is_discontinued",
     "listed_shoes",

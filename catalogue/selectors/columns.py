@@ -12,10 +12,14 @@ from threading import Lock
 from typing import Any, TypeVar
 
 import numpy as np
+from django.conf import settings
+from django.db.models import Case, F, FloatField, Func, TextField, Value, When
+from django.db.models.fields.json import KeyTextTransform
+from django.db.models.functions import Cast, Concat
 
 from catalogue.domain.sieve import FEW, Bools, Floats, Ints, ordered, picked
 from catalogue.domain.similarity import FEATURES
-from catalogue.models import USES
+from catalogue.models import USES, WEARERS
 from catalogue.selectors.changes import changed_since
 from catalogue.selectors.revision import Revision
 from catalogue.selectors.rows import SCORES, current_cards
@@ -31,6 +35,9 @@ _TEXTS = (
     "band__name",
     "shoe__use",
     "neighbour__name",
+    "shoe__wearer",
+    "all_widths",
+    "photo",
 )
 _WHOLE = ("shoe_id", "band__order")
 _FLAGS = ("shoe__is_discontinued", "cushioning_estimated", "is_borderline", "is_provisional")
@@ -41,9 +48,14 @@ _NUMBERS = (
     *(f"{name}_u" for name in SCORES),
     "band_probability",
     *(f"{name}_df" for name in SCORES),
+    "shoe__stack_heel_mm",
+    "shoe__stack_forefoot_mm",
+    "price",
 )
 _ALL = (*_TEXTS, *_WHOLE, *_FLAGS, *_NUMBERS)
 _ID = _ALL.index("shoe_id")
+# Between the width fittings of a shoe where they are one text: no fitting has it in its name.
+WIDTHS_BETWEEN = "\n"
 _FEATURE = {"mass": "mass_g", "drop": "drop_mm"}
 
 Row = tuple[Any, ...]
@@ -55,8 +67,10 @@ class Columns:
 
     `values`, `u` and `df` have the columns of `similarity.FEATURES`, shape (n, 6), nan where not known, like
     `band_probability`; `df` are the degrees of freedom of u, nan where unlimited. `neighbours` names the band beside
-    that of a borderline shoe, else "". `place` leads from the id of a shoe to its row, or −1. `derived` holds what
-    `once` worked out.
+    that of a borderline shoe, else "". `width` is the place of a shoe's width fittings in `width_sets`. `stacks` are
+    the heel's and the forefoot's, mm, shape (n, 2), `price` the list price in the practice's currency; nan where not
+    stated. `photos` has digest and width of the smallest file, "" without a photo. `place` leads from the id of a shoe
+    to its row, or −1. `derived` holds what `once` worked out.
     """
 
     ids: Ints
@@ -78,6 +92,12 @@ class Columns:
     u: Floats
     df: Floats
     band_probability: Floats
+    wearer: Ints
+    width: Ints
+    width_sets: tuple[str, ...]
+    photos: tuple[str, ...]
+    stacks: Floats
+    price: Floats
     derived: dict[Hashable, Any] = field(default_factory=dict, repr=False, compare=False)
 
     @property
@@ -106,6 +126,8 @@ class Columns:
         """Return one of `similarity.FEATURES`, or the places of the names in the alphabet ("name")."""
         if name == "name":
             return self.once("alphabet", self._alphabet)
+        if name == "price":
+            return self.price
         values: Floats = self.values[:, FEATURES.index(_FEATURE.get(name, name))]
         return values
 
@@ -155,7 +177,7 @@ def _once(texts: Sequence[str]) -> tuple[str, ...]:
 def _columns(rows: Iterable[Row]) -> Columns:
     """Turn rows of the database into columns, in the order of characters whatever the database's order is."""
     lines = sorted(rows)
-    slugs, brands, names, versions, band_names, uses, neighbours, ids, band, *more = (
+    slugs, brands, names, versions, band_names, uses, neighbours, wearers, widths, photos, ids, band, *more = (
         zip(*lines, strict=True) if lines else [()] * len(_ALL)
     )
     shoe_ids = np.array(ids, dtype=np.intp)
@@ -164,6 +186,9 @@ def _columns(rows: Iterable[Row]) -> Columns:
     flags = [np.array(column, dtype=np.bool_) for column in more[: len(_FLAGS)]]
     numbers = np.array(more[len(_FLAGS) :], dtype=np.float64).reshape(len(_NUMBERS), len(lines)).T
     use_of = {use: number for number, use in enumerate(USES)}
+    wearer_of = {wearer: number for number, wearer in enumerate(WEARERS)}
+    width_sets = sorted({text or "" for text in widths})
+    width_of = {text: number for number, text in enumerate(width_sets)}
     return Columns(
         ids=shoe_ids,
         place=place,
@@ -185,6 +210,12 @@ def _columns(rows: Iterable[Row]) -> Columns:
         u=np.asfortranarray(np.hstack([numbers[:, 6:10], np.full((len(lines), 2), np.nan)])),
         df=np.asfortranarray(np.hstack([numbers[:, 11:15], np.full((len(lines), 2), np.nan)])),
         band_probability=numbers[:, 10],
+        wearer=np.array([wearer_of[wearer] for wearer in wearers], dtype=np.intp),
+        width=np.array([width_of[text or ""] for text in widths], dtype=np.intp),
+        width_sets=tuple(width_sets),
+        photos=tuple(photo or "" for photo in photos),
+        stacks=numbers[:, 15:17],
+        price=numbers[:, 17],
     )
 
 
@@ -226,8 +257,26 @@ class ShoesInMemory:
         return {shoe: row for shoe, row in self._rows.items() if shoe not in gone} | _rows_of(changed)
 
 
+_WIDTHS = Func(F("shoe__widths"), Value(WIDTHS_BETWEEN), function="array_to_string", output_field=TextField())
+_PHOTO = Case(
+    When(
+        shoe__photo__digest__isnull=False,
+        then=Concat(
+            "shoe__photo__digest", Value("-"), Cast("shoe__photo__widths_px__0", TextField()), output_field=TextField()
+        ),
+    ),
+    default=Value(""),
+    output_field=TextField(),
+)
+
+
+def _price() -> Cast:
+    return Cast(KeyTextTransform(settings.CURRENCY, "shoe__list_prices"), FloatField())
+
+
 def _rows_of(shoe_ids: Sequence[int] | None) -> dict[int, Row]:
     cards = current_cards() if shoe_ids is None else current_cards().filter(shoe_id__in=shoe_ids)
+    cards = cards.annotate(all_widths=_WIDTHS, photo=_PHOTO, price=_price())
     return {row[_ID]: row for row in cards.order_by().values_list(*_ALL)}
 
 

@@ -60,11 +60,15 @@ class BandView:
 
 @dataclass(frozen=True, slots=True)
 class StoreSizes:
-    """The sizes of a shoe that a store has in stock, smallest first."""
+    """The sizes of a shoe that a store has in stock, smallest first.
+
+    `known_at` is when the store last recorded a change of them, None where that was not asked or is not known.
+    """
 
     slug: str
     name: str
     sizes: tuple[Decimal, ...]
+    known_at: dt.datetime | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -184,7 +188,10 @@ _STORE_ORDER = ("store__name", "store__slug")
 # The same for all sizes and stores, and no store's name is looked at before the sizes are together: by the thousand,
 # ordering lines by names takes longer than all the rest.
 _HELD = """
-SELECT held.shoe_id, store.slug, store.name, held.sizes FROM (
+SELECT held.shoe_id, store.slug, store.name, held.sizes, (
+    SELECT max(movement.at) FROM catalogue_stockmovement movement
+    WHERE movement.shoe_id = held.shoe_id AND movement.store_id = held.store_id
+) FROM (
     SELECT shoe_id, store_id, array_agg(size_eu ORDER BY size_eu) AS sizes FROM catalogue_stockitem
     WHERE shoe_id = ANY(%s) AND quantity > 0 GROUP BY shoe_id, store_id
 ) AS held JOIN core_store AS store ON store.id = held.store_id ORDER BY store.name, store.slug
@@ -193,8 +200,8 @@ SELECT held.shoe_id, store.slug, store.name, held.sizes FROM (
 
 def _of_shoes(lines: Iterable[Sequence[Any]]) -> dict[int, tuple[StoreSizes, ...]]:
     found: defaultdict[int, list[StoreSizes]] = defaultdict(list)
-    for shoe_id, slug, name, sizes in lines:
-        found[shoe_id].append(StoreSizes(slug, name, tuple(sizes)))
+    for shoe_id, slug, name, sizes, *known_at in lines:
+        found[shoe_id].append(StoreSizes(slug, name, tuple(sizes), *known_at))
     return {shoe_id: tuple(held) for shoe_id, held in found.items()}
 
 

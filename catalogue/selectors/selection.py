@@ -14,8 +14,8 @@ import numpy as np
 from catalogue.domain.filters import ShoeFilter
 from catalogue.domain.search_words import search_query
 from catalogue.domain.sieve import Bools, Ints, Sieve, between, ordered, sieve
-from catalogue.models import USES
-from catalogue.selectors.columns import Columns, columns_at
+from catalogue.models import USES, WEARERS, Wearer
+from catalogue.selectors.columns import WIDTHS_BETWEEN, Columns, columns_at
 from catalogue.selectors.revision import Revision
 from catalogue.selectors.rows import ShoeRow, shoes_by_id
 from catalogue.selectors.sql import rows
@@ -188,6 +188,26 @@ def _one_of(values: Ints, wanted: Sequence[int]) -> Bools:
     return found
 
 
+def wearers_for(wearer: str) -> list[int]:
+    """Return the places of those for whom a shoe may be made that this wearer can wear: men also what is for all."""
+    fitting = (wearer,) if wearer == Wearer.CHILDREN else (wearer, Wearer.ALL)
+    return [WEARERS.index(one) for one in fitting]
+
+
+def _sets_with(width: str, columns: Columns) -> list[int]:
+    return [place for place, held in enumerate(columns.width_sets) if width in held.split(WIDTHS_BETWEEN)]
+
+
+def _has_photo(columns: Columns) -> Bools:
+    return np.array([bool(photo) for photo in columns.photos], dtype=np.bool_)
+
+
+def widths_offered(columns: Columns) -> tuple[str, ...]:
+    """Return the width fittings that published shoes have, in the order of the alphabet."""
+    widths = {width for held in columns.width_sets for width in held.split(WIDTHS_BETWEEN) if width}
+    return tuple(sorted(widths))
+
+
 def _conditions(wanted: ShoeFilter, columns: Columns, held: Ints | slice) -> dict[str, Bools]:
     """Say for each part of the filter that is in memory which of these rows meet it."""
     found: dict[str, Bools] = {}
@@ -199,6 +219,12 @@ def _conditions(wanted: ShoeFilter, columns: Columns, held: Ints | slice) -> dic
                 found[part] = _one_of(columns.band[held], wanted.bands)
             case "use":
                 found[part] = _one_of(columns.use[held], [USES.index(use) for use in wanted.uses])
+            case "wearer":
+                found[part] = np.isin(columns.wearer[held], wearers_for(wanted.wearer or ""))
+            case "width":
+                found[part] = np.isin(columns.width[held], _sets_with(wanted.width or "", columns))
+            case "photo":
+                found[part] = columns.once("has_photo", lambda: _has_photo(columns))[held]
             case _:
                 values = columns.feature(part)[held]
                 found[part] = between(values, getattr(wanted, f"{part}_min", None), getattr(wanted, f"{part}_max"))

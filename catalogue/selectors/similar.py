@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
@@ -51,9 +51,18 @@ def _row(columns: Columns, slug: str) -> int:
 
 
 def similar_page(
-    slug: str, *, revision: Revision, limit: int, offset: int = 0, available: Available | None = None
+    slug: str,
+    *,
+    revision: Revision,
+    limit: int,
+    offset: int = 0,
+    available: Available | None = None,
+    weighed: Collection[str] = (),
 ) -> SimilarPage:
-    """Return the published shoes nearest to one, nearest first: two queries, one more where they must be available."""
+    """Return the published shoes nearest to one, nearest first: two queries, one more where they must be available.
+
+    What was measured ranks them; `weighed` are the stated features (`similarity.STATED`) that count as well.
+    """
     columns = columns_at(revision)
     here = _row(columns, slug)
     table = prepared(columns)
@@ -61,12 +70,13 @@ def similar_page(
     if available is not None:
         in_stock = shoe_ids_in_stock(store=available.store, size=available.size)
         among = columns.among(in_stock) & ~columns.is_discontinued
-    found = table.nearest(here, offset + limit, among)
+    over = (*similarity.MEASURED, *weighed)
+    found = table.nearest(here, offset + limit, among, over)
     near = found.neighbours[offset:]
     shoes = {shoe.slug: shoe for shoe in shoes_by_id([int(columns.ids[other.index]) for other in near])}
     return SimilarPage(
         tuple(
-            Similar(shoes[slug], other.distance, table.explain(here, other.index))
+            Similar(shoes[slug], other.distance, table.explain(here, other.index, over))
             for other in near
             if (slug := columns.slugs[other.index]) in shoes
         ),

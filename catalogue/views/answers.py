@@ -6,7 +6,8 @@ from collections.abc import Callable
 from functools import wraps
 from typing import Any, TypeVar
 
-from django.core.paginator import EmptyPage, Page, Paginator
+from django.contrib import messages
+from django.core.paginator import Page, Paginator
 from django.http import Http404, HttpRequest, HttpResponse, HttpResponseBase, HttpResponsePermanentRedirect
 from django.shortcuts import render
 from django.urls import reverse
@@ -42,6 +43,7 @@ def lead_from_old_address(view: View) -> View:
             address = current_address(slug)
             if address in (None, slug):
                 raise
+        messages.info(request, "Your link was an old one. This shoe has this address now.")
         here: Any = request.resolver_match
         query = request.META.get("QUERY_STRING", "")
         return HttpResponsePermanentRedirect(reverse(here.view_name, args=[address]) + (f"?{query}" if query else ""))
@@ -62,9 +64,12 @@ def is_part(request: HttpRequest) -> bool:
 
 
 def page_of(count: int, number: int, size: int) -> Page[int]:
-    """Return where one is in a list that is read page by page."""
-    paginator = Paginator(range(count), size)
-    try:
-        return paginator.page(number)
-    except EmptyPage as problem:
-        raise forms.page_beyond(number, paginator.num_pages) from problem
+    """Return where one is in a list that is read page by page: the last page where the one asked for is gone."""
+    return Paginator(range(count), size).get_page(number)
+
+
+def page_gone(number: int, page: Page[int]) -> str:
+    """Say that a page is gone and which one is shown instead; "" where it is the one that was asked for."""
+    if number == page.number:
+        return ""
+    return f"There is no page {number} any more. This is the last one, page {page.number}."

@@ -13,6 +13,7 @@ from django.http import HttpRequest, HttpResponseBase, HttpResponseNotModified
 from django.utils.cache import patch_vary_headers
 
 from catalogue import selectors
+from catalogue.views.size_system import remember_size_system, size_system_of
 from core.database.sources import answer_from_source, forget_source, reading_from, source_of
 from core.gate.context import units_of
 from core.web.conditional import answered, program_mark
@@ -34,6 +35,7 @@ def _page_etag(request: HttpRequest, mark: str) -> str | None:
         program_mark(),
         request.get_full_path(),
         units_of(request),
+        size_system_of(request),
         cookies.get(settings.CSRF_COOKIE_NAME, ""),
         request.META.get("HTTP_HX_REQUEST", "") + request.META.get("HTTP_HX_HISTORY_RESTORE_REQUEST", ""),
     )
@@ -109,6 +111,7 @@ def page_by_revision_and(more: Callable[[], str]) -> Callable[[View], View]:
 
             response = answer_from_source(request, read, again=lambda: _forget_revision(request))
             patch_vary_headers(response, ("Cookie", "HX-Request"))
+            remember_size_system(request, response)
             return response
 
         return inner

@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import Any
+from urllib.parse import urlencode
 
+from django.core.paginator import Page
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.utils.safestring import SafeString
@@ -17,9 +20,11 @@ from catalogue.presentation.words import clause
 from catalogue.selectors import Available, Revision, ShoeRow, SimilarPage, method
 from catalogue.selectors.photos import photo_of
 from catalogue.selectors.scales import bands_at
+from catalogue.selectors.shoe_records import current_address
 from catalogue.selectors.stores import sizes_at, store_names_at
-from catalogue.views.answers import lead_from_old_address, or_404, page_of, refuse
+from catalogue.views.answers import lead_from_old_address, or_404, page_gone, page_of, refuse
 from catalogue.views.caching import page_by_revision
+from catalogue.views.size_system import size_system_of
 from core.gate.context import units_of
 from core.gate.permissions import PUBLIC, gate
 from core.web import display
@@ -72,7 +77,8 @@ def shoe_detail(request: HttpRequest, *, slug: str, revision: Revision) -> HttpR
         "procedure": lab.procedure(units) if lab else None,
         "facts": presentation.shoe_facts(shoe, units),
         "measured": presentation.measured_facts(shoe),
-        "stock": presentation.stock_lines(shoe),
+        "stock": presentation.stock_lines(shoe, size_system_of(request)),
+        "size_systems": presentation.size_system_options(size_system_of(request)),
         "near": [presentation.similar_text(other, units) for other in near.shoes],
         "versions": _versions(shoe, units, revision),
         "history": presentation.history_lines(selectors.history_for_shoe(shoe)),
@@ -95,8 +101,16 @@ def _near(slug: str, asked: forms.Nearby, revision: Revision) -> SimilarPage:
         limit=NEAREST_PAGE,
         offset=(asked.page - 1) * NEAREST_PAGE,
         available=Available(asked.size.eu if asked.size else None, asked.store) if asked.is_available else None,
+        weighed=asked.weighed,
     )
     return near
+
+
+def _near_page(slug: str, asked: forms.Nearby, revision: Revision) -> tuple[SimilarPage, Page[int]]:
+    """Return the page of near shoes that was asked for, or the last one where it is gone."""
+    near = _near(slug, asked, revision)
+    page = page_of(near.count, asked.page, NEAREST_PAGE)
+    return (near if page.number == asked.page else _near(slug, replace(asked, page=page.number), revision)), page
 
 
 @gate(PUBLIC)
@@ -110,19 +124,21 @@ def shoe_similar(request: HttpRequest, *, slug: str, revision: Revision) -> Http
     is_gone = or_404(selectors.is_discontinued, slug, revision=revision)
     try:
         asked = forms.nearby(request.GET, stores, is_available=is_gone)
-        near = _near(slug, asked, revision)
-        page = page_of(near.count, asked.page, NEAREST_PAGE)
     except forms.BadQuery as problem:
         return refuse(request, problem)
+    near, page = _near_page(slug, asked, revision)
     shoe = or_404(selectors.shoe_get, slug)
-    texts = [presentation.similar_text(other, units) for other in near.shoes]
+    system, stock_at = size_system_of(request), stores.get(asked.store or "", "")
+    texts = [presentation.similar_text(other, units, system, asked.store) for other in near.shoes]
     context = {
         "shoe": shoe,
         "asked": asked,
-        "near": fragment("catalogue/near.html", here=shoe.name, near=texts) if texts else "",
+        "near": fragment("catalogue/near.html", here=shoe.name, near=texts, stock_at=stock_at) if texts else "",
         "versions": _versions(shoe, units, revision) if page.number == 1 else [],
         "page": page,
-        "sizes": presentation.size_options(asked.size, sizes_at(revision)),
+        "notice": page_gone(asked.page, page),
+        "weighed": presentation.weighed_options(asked.weighed),
+        "sizes": presentation.size_options(asked.size, sizes_at(revision), system),
         "stores": presentation.store_options(asked.store, stores),
         "shoe_url": presentation.shoe_url(slug),
         "canonical": request.path,
@@ -142,30 +158,51 @@ def _suggested(words: str, chosen: Sequence[str], revision: Revision) -> list[tu
     return [(slug, title) for slug, title in shoes if slug not in chosen][:FOUND_SHOWN]
 
 
+def _compared(slugs: Sequence[str]) -> tuple[list[ShoeRow], list[str]]:
+    """Return the shoes to compare, and sentences on those that are left out because they are not published.
+
+    Raises
+    ------
+    BadQuery
+        Where none of the shoes is published.
+    """
+    shoes = selectors.shoes_by_slug(slugs)
+    missing = [slug for slug in slugs if slug not in {shoe.slug for shoe in shoes}]
+    if not missing:
+        return shoes, []
+    moved = {slug: address for slug in missing if (address := current_address(slug)) not in (None, slug)}
+    if moved:
+        return _compared(list(dict.fromkeys(moved.get(slug) or slug for slug in slugs)))
+    problem = forms.unknown_shoes(missing, withdrawn=selectors.withdrawn_among(missing))
+    if not shoes:
+        raise problem
+    return shoes, problem.problems
+
+
 @gate(PUBLIC)
 @require_safe
 @page_by_revision
 def shoe_compare(request: HttpRequest, *, revision: Revision) -> HttpResponse:
     try:
         slugs, words = forms.compared_slugs(request.GET), forms.words(request.GET)
-        shoes = selectors.shoes_by_slug(slugs)
-        if len(shoes) < len(slugs):
-            known = {shoe.slug for shoe in shoes}
-            missing = [slug for slug in slugs if slug not in known]
-            raise forms.unknown_shoes(missing, withdrawn=selectors.withdrawn_among(missing))
+        shoes, left_out = _compared(slugs)
     except forms.BadQuery as problem:
         return refuse(request, problem)
     units = units_of(request)
+    slugs = tuple(shoe.slug for shoe in shoes)
     differences = or_404(selectors.compare, slugs, revision=revision) if shoes else []
     is_full = len(shoes) == forms.COMPARED_MOST
     context: dict[str, Any] = {
         "share_title": sharing.compared_title(shoes),
         "canonical": sharing.compared_address(shoes),
-        "shoes": presentation.compared_shoes(shoes, units),
+        "shoes": presentation.compared_shoes(shoes, units, size_system_of(request)),
         "rows": presentation.compared_rows(shoes, differences, units) if shoes else [],
         "chart": drawings.comparison_markup(shoes) if shoes else "",
         "strip": _strip(shoes, revision),
+        "sentences": presentation.compared_sentences(shoes, differences, units),
+        "notices": [f"{sentence} The others are compared." for sentence in left_out],
         "words": words,
+        "meant": selectors.did_you_mean(words, revision=revision) if words else None,
         "others": [] if is_full else presentation.other_options(_suggested(words, slugs, revision), slugs),
     }
     return render(request, "catalogue/shoe_compare.html", context)
@@ -186,5 +223,13 @@ def shoe_replace(request: HttpRequest, *, revision: Revision) -> HttpResponse:
     # Those that are gone come first, they are what people ask about; without words only they are offered.
     is_gone = columns.is_discontinued[rows]
     offered = [*rows[is_gone].tolist(), *(rows[~is_gone].tolist() if words else [])][:FOUND_SHOWN]
-    context = {"words": words, "found": presentation.replaced_options(columns, offered), "canonical": request.path}
+    meant = selectors.did_you_mean(words, revision=revision) if words and not offered else None
+    context = {
+        "words": words,
+        "found": presentation.replaced_options(columns, offered),
+        "nothing": f"We found nothing called “{words}”",
+        "meant_url": f"{request.path}?{urlencode({'q': meant})}" if meant else "",
+        "meant_label": f"Did you mean {meant}?" if meant else "",
+        "canonical": request.path,
+    }
     return render(request, "catalogue/shoe_replace.html", context)

@@ -13,8 +13,9 @@ from catalogue.presentation.structured_data import structured_store
 from catalogue.selectors import Revision
 from catalogue.selectors.scales import bands_at
 from catalogue.selectors.stores import stores_at
-from catalogue.views.answers import or_404, page_of, refuse
+from catalogue.views.answers import or_404, page_gone, page_of, refuse
 from catalogue.views.caching import page_by_revision
+from catalogue.views.size_system import size_system_of
 from core.gate.context import units_of
 from core.gate.permissions import PUBLIC, gate
 
@@ -34,10 +35,11 @@ def store_list(request: HttpRequest, *, revision: Revision) -> HttpResponse:
 def store_detail(request: HttpRequest, *, slug: str, revision: Revision) -> HttpResponse:
     store = or_404(selectors.store_get, slug)
     try:
-        page = page_of(store.shoes, forms.page_number(request.GET), PAGE)
+        asked = forms.page_number(request.GET)
     except forms.BadQuery as problem:
         return refuse(request, problem)
-    units = units_of(request)
+    page = page_of(store.shoes, asked, PAGE)
+    units, system = units_of(request), size_system_of(request)
     shoes = selectors.stock_for_store(slug, limit=PAGE, offset=(page.number - 1) * PAGE)
     context = {
         "store": store,
@@ -45,7 +47,9 @@ def store_detail(request: HttpRequest, *, slug: str, revision: Revision) -> Http
         "description": sharing.store_description(store),
         "structured": structured_store(store),
         "wall": wall_by_band(slug, bands_at(revision), selectors.shoes_by_band(slug)),
-        "groups": by_band([presentation.shoe_text(shoe, units) for shoe in shoes]),
+        "groups": by_band([presentation.shoe_text(shoe, units, system, slug) for shoe in shoes]),
+        "size_systems": presentation.size_system_options(system),
         "page": page,
+        "notice": page_gone(asked, page),
     }
     return render(request, "catalogue/store_detail.html", context)

@@ -18,7 +18,9 @@ _DRAWN_BY = ("templates", "catalogue", "core")
 def program_mark() -> str:
     """Return a mark of the programs and templates behind the public pages: a new version of them is a change."""
     folders = [settings.BASE_DIR / name for name in _DRAWN_BY]
-    files = sorted(path for folder in folders for path in folder.rglob("*") if path.suffix in (".html", ".py", ".css"))
+    files = sorted(
+        path for folder in folders for path in folder.rglob("*") if path.suffix in (".html", ".py", ".css", ".js")
+    )
     digest = hashlib.sha256()
     for path in files:
         digest.update(path.read_bytes())

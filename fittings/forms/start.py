@@ -59,6 +59,7 @@ class StartForm(forms.Form):
     use = forms.ChoiceField(
         label="What are the shoes for?",
         choices=list(USES.items()),
+        initial="running",
         widget=forms.RadioSelect,
         error_messages={"required": "Choose what the shoes are for."},
     )

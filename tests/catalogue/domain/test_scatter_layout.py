@@ -94,9 +94,9 @@ def test_uncertainty_below_nothing_is_refused(name, value):
 def test_area_grows_evenly_with_the_size():
     least, middle, most = radii([10.0, 20.0, 30.0])
     assert middle**2 == pytest.approx((least**2 + most**2) / 2)
-    assert radii([5.0, 5.0]) == [9.0, 9.0]
+    assert radii([5.0, 5.0]) == [4.75, 4.75]
     assert radii([]) == []
-    assert max(radii([1.0, 2.0], count=500)) == 6.0
+    assert max(radii([1.0, 2.0], count=500)) == 5.0
 
 
 def test_axis_holds_every_value_with_room():

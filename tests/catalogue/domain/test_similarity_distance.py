@@ -10,6 +10,7 @@ from hypothesis.extra.numpy import arrays
 
 from catalogue.domain.similarity import (
     FEATURES,
+    MEASURED,
     Neighbour,
     difference_u,
     distances,
@@ -164,6 +165,20 @@ def test_uncertainty_of_a_difference_needs_both():
 def test_bad_table_is_named(table, u, words):
     with pytest.raises(ValueError, match=words):
         distances(table, u, 0)
+
+
+def test_features_that_do_not_count_neither_rank_nor_have_a_share():
+    table = prepare(
+        [[50, 50, 50, 50, 280, 8], [51, 51, 51, 51, 280, 0], [60, 60, 60, 60, 280, 8], [40, 40, 40, 40, 280, 8]],
+        [[1.0] * 6] * 4,
+    )
+    assert table.nearest(0, over=MEASURED).neighbours[0].index == 1
+    assert table.nearest(0, over=MEASURED).neighbours[0].features == 4
+    assert [near.index for near in table.nearest(0, over=("drop_mm",)).neighbours] == [2, 3, 1]
+    parts = {part.feature: part for part in table.explain(0, 1, MEASURED)}
+    assert parts["drop_mm"].difference == -8.0
+    assert parts["drop_mm"].share is None
+    assert sum(part.share or 0.0 for part in parts.values()) == pytest.approx(1.0)
 
 
 def test_nearest_can_be_kept_to_some_shoes():

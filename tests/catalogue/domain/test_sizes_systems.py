@@ -9,8 +9,21 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from catalogue.domain.sizes import SIZE_PATTERN, SYSTEMS, ReadSize, mark_converted, read_size, size_read, written_size
+from catalogue.domain.sizes import (
+    READER_SYSTEMS,
+    SIZE_PATTERN,
+    SYSTEMS,
+    ReadSize,
+    mark_converted,
+    number_in,
+    read_size,
+    size_read,
+    written_size,
+)
 
+# Worked by hand from foot = EU · 20/3 − 15 mm and 3 · foot / 25.4 − offset, midway up: EU 39.5 is 248.3 mm,
+# 29.33 barleycorns: UK 6.33, US men's 7.33, US women's 8.33.
+READ_AS = {"eu": "39.5", "uk": "6.5", "us-m": "7.5", "us-w": "8.5", "mm": "248"}
 EU_SIZES = st.integers(30, 110).map(lambda halves: Decimal(halves) / 2)
 
 
@@ -122,3 +135,12 @@ def test_converted_size_leads_back_within_half_a_size(size):
     own = written_size(size, "uk").partition(" (")[0]
     # Half a UK size is 4.2 mm, which is 0.63 of an EU size; both ways are rounded.
     assert abs(read_size(own) - size) <= Decimal("0.5")
+
+
+@pytest.mark.parametrize(("system", "number"), sorted(READ_AS.items()))
+def test_size_has_a_number_in_the_system_of_the_reader(system, number):
+    assert number_in(Decimal("39.5"), system) == number
+
+
+def test_size_below_the_first_adult_number_has_none():
+    assert [number_in(Decimal("28"), system) is None for system in READER_SYSTEMS] == [False, True, True, True, False]

@@ -12,6 +12,7 @@ import pytest
 ROOT = Path(__file__).parents[3]
 CSS = ROOT / "core" / "static" / "css"
 TEMPLATES = sorted((ROOT / "templates").rglob("*.html"))
+DARK = dict(re.findall(r"--([\w-]+): (#[0-9a-f]{6});", (CSS / "dark.css").read_text()))
 TOKENS = dict(re.findall(r"--([\w-]+): (#[0-9a-f]{6});", (CSS / "tokens.css").read_text()))
 
 
@@ -45,6 +46,27 @@ def test_band_names_read_on_their_band(order, text):
     assert contrast(TOKENS[text], TOKENS[f"band-{order}"]) >= 4.5
 
 
+@pytest.mark.parametrize("surface", ["paper", "sheet", "shade", "accent-wash", "alarm-wash"])
+@pytest.mark.parametrize("text", ["ink", "ink-soft", "accent", "accent-dark", "alarm"])
+def test_text_reads_on_every_surface_after_dark(text, surface):
+    assert contrast(DARK[text], DARK[surface]) >= 4.5
+
+
+@pytest.mark.parametrize("order", [1, 2, 3, 4, 5])
+def test_band_names_read_on_their_band_after_dark(order):
+    assert contrast(DARK[f"on-band-{order}"], TOKENS[f"band-{order}"]) >= 4.5
+
+
+@pytest.mark.parametrize("surface", ["paper", "sheet", "shade"])
+@pytest.mark.parametrize("line", ["line-strong", "accent", "accent-dark", "alarm", "mark"])
+def test_edges_marks_and_focus_are_seen_after_dark(line, surface):
+    assert contrast(DARK[line], DARK[surface]) >= 3.0
+
+
+def test_dark_has_every_colour_that_is_not_a_band():
+    assert {name for name in TOKENS if not name.startswith("band-")} <= set(DARK)
+
+
 def test_bands_go_from_light_to_dark():
     ramp = [luminance(TOKENS[f"band-{order}"]) for order in (1, 2, 3, 4, 5)]
     assert ramp == sorted(ramp, reverse=True)
@@ -55,6 +77,11 @@ def test_bands_go_from_light_to_dark():
 @pytest.mark.parametrize("line", ["line-strong", "accent", "accent-dark", "alarm"])
 def test_edges_of_controls_marks_and_focus_are_seen(line, surface):
     assert contrast(TOKENS[line], TOKENS[surface]) >= 3.0
+
+
+def test_buttons_read_after_dark():
+    for ground in ("accent", "accent-dark", "alarm"):
+        assert contrast(DARK["on-dark"], DARK[ground]) >= 4.5
 
 
 def test_buttons_read():

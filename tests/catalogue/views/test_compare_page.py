@@ -75,7 +75,7 @@ def test_each_shoe_can_be_left_out(client):
 @pytest.mark.parametrize(
     ("query", "said"),
     [
-        ("shoe=one&shoe=gone", "There is no published shoe “gone”."),
+        ("shoe=gone", "There is no published shoe “gone”."),
         ("shoe=a&shoe=b&shoe=c&shoe=d&shoe=e", "Up to 4 shoes can be compared, got 5."),
     ],
 )
@@ -83,6 +83,60 @@ def test_bad_choice_is_a_400_with_words(client, query, said):
     response = client.get(f"/compare/?{query}")
     assert response.status_code == 400
     assert said in plain(response)
+
+
+@pytest.mark.usefixtures("shoes")
+def test_one_unknown_shoe_is_left_out_with_a_note(client):
+    response = client.get("/compare/?shoe=one&shoe=gone&shoe=two")
+    assert response.status_code == 200
+    page = plain(response)
+    assert "There is no published shoe “gone”. The others are compared." in page
+    assert "What differs from Corvane one 1" in page
+
+
+@pytest.mark.usefixtures("shoes")
+def test_shoe_with_an_old_address_is_compared_under_its_present_one(client):
+    from catalogue.models import Shoe, ShoeAddress
+
+    ShoeAddress.objects.create(shoe=Shoe.objects.get(slug="two"), slug="old-two")
+    page = client.get("/compare/?shoe=one&shoe=old-two").content.decode()
+    assert '<a href="/shoes/two/">Corvane two 1</a>' in page
+    assert "no published shoe" not in page
+
+
+def test_differences_are_said_in_sentences_the_real_ones_first(client, make_shoe, scores_for):
+    make_shoe("soft", scores=scores_for(55.0, rearfoot=50.0, rearfoot_u=1.0, rearfoot_df=6.0))
+    firm = scores_for(55.5, rearfoot=57.1, rearfoot_u=1.0, rearfoot_df=6.0)
+    make_shoe("firm", scores=firm, mass_g=300.0)
+    page = plain(client.get("/compare/?shoe=soft&shoe=firm"))
+    # u = √2, Welch-Satterthwaite: 4 / (1/6 + 1/6) = 12 degrees of freedom, k = 2.23 (Student's t, 95.45 %): 3.2.
+    assert "Corvane firm 1 is firmer at the heel: 7.1 ± 3.2, a real difference." in page
+    assert "Stability: no real difference (0.5 ± 2.8)." in page
+    assert "Corvane firm 1 is heavier: 20 g, as stated by the makers, not measured." in page
+    assert page.index("a real difference.") < page.index("no real difference (")
+    assert "What “a real difference” means".casefold() in page.casefold()
+
+
+def test_shoe_of_the_same_measures_is_nearer_than_one_of_the_same_drop(client, make_shoe, scores_for):
+    """What is stated does not rank shoes, unless a visitor has it weighed."""
+    for slug, stability, stack in (("here", 55.0, 26.0), ("alike", 56.0, 34.0), ("other-band", 63.0, 26.0)):
+        make_shoe(slug, scores=scores_for(stability), stack_forefoot_mm=stack)
+    for number in range(6):
+        make_shoe(f"far-{number}", stability=70.0 + 3 * number, stack_forefoot_mm=25.5 + number / 10)
+
+    def first(query):
+        return client.get(f"/api/catalogue/shoes/here/similar/?{query}").json()["results"][0]["slug"]
+
+    assert first("") == "alike"
+    assert first("weigh=drop") == "other-band"
+    near = client.get("/shoes/here/similar/?available=no").content.decode()
+    assert near.index("/shoes/alike/") < near.index("/shoes/other-band/")
+    assert "not weighed" in near
+    weighed = client.get("/shoes/here/similar/?available=no&weigh=drop").content.decode()
+    assert weighed.index('href="/shoes/other-band/"') < weighed.index('href="/shoes/alike/"')
+    assert '<input type="checkbox" name="weigh" value="drop" checked>' in weighed
+    assert client.get("/shoes/here/similar/?weigh=price").status_code == 400
+    assert "weigh" in client.get("/api/catalogue/shoes/here/similar/?weigh=price").json()["fields"]
 
 
 def test_nothing_published_says_so(client, db):

@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 
 RANGES = [f"{name}_{end}" for name in ("midfoot", "rearfoot", "cushioning", "drop") for end in ("min", "max")]
 KEYS = [*RANGES, "band", "use", "mass_max", "size", "store", "q", "order", "page", "page_size", "shoe", "view"]
+KEYS += ["sizes", "wearer", "width", "photo", "price_min", "price_max", "weigh"]
 KEYS += ["available", "unknown", "mass_max_oz", "drop_min_in", "drop_max_in"]
 NASTY = ["", "\x00", "1\x00", "nan", "-inf", "1e308", "9" * 400, "-0", "0", "1", "2", "EU 42", "42.5", "42,5", "'; --"]
 NASTY += [

@@ -107,10 +107,153 @@ def test_bad_value_is_escaped(client):
 
 
 @pytest.mark.usefixtures("three")
-def test_page_after_the_last_is_a_400(client):
-    response = client.get("/?page=2")
+def test_page_after_the_last_leads_to_the_last_with_a_notice(client):
+    response = client.get("/?page=99")
+    assert response.status_code == 200
+    page = text(response)
+    assert "There is no page 99 any more. This is the last one, page 1." in page
+    assert len(marks(page)) == 6
+    assert re.search(r'rel="canonical" href="[^"?]*/">', page)
+    assert text(client.get("/stores/harbour/?page=7")).count("There is no page 7 any more.") == 1
+    assert "There is no page 9 any more." in text(client.get("/shoes/light/similar/?page=9"))
+
+
+@pytest.mark.usefixtures("three")
+def test_link_to_a_closed_store_leads_to_all_stores_with_a_notice(client):
+    page = text(client.get("/?store=gone-store&band=1"))
+    assert "There is no store “gone-store” any more. These are the shoes of all stores." in page
+    assert "1 of 3 shoes" in page
+    assert "gone-store" not in re.search(r'rel="canonical" href="([^"]*)"', page)[1]
+    assert client.get("/?store=gone-store&mass_max=heavy").status_code == 400
+    part = client.get("/?store=gone-store", headers={"HX-Request": "true"})
+    assert "There is no store “gone-store” any more." in text(part)
+    assert part.headers["HX-Push-Url"] == "/"
+
+
+@pytest.mark.usefixtures("three")
+def test_store_chosen_shows_its_sizes_and_no_others(client, make_store, put_in_stock):
+    from catalogue.models import Shoe
+
+    put_in_stock(make_store("mill", "Mill"), Shoe.objects.get(slug="flexible"), "39", "39.5")
+    assert "EU\u00a039, 39.5, 42 to 43" in text(client.get("/"))
+    page = text(client.get("/?store=mill"))
+    assert "EU\u00a039, 39.5<" in page
+    assert "Sizes in stock at Mill" in page
+    for address in ("/shoes/light/similar/?store=mill", "/stores/mill/"):
+        page = text(client.get(address))
+        assert "EU\u00a039, 39.5<" in page
+        assert "42 to 43" not in page
+    (shoe,) = client.get("/api/catalogue/shoes/?store=mill").json()["results"]
+    assert shoe["stores"] == [{"slug": "mill", "sizes": ["EU 39", "EU 39.5"]}]
+
+
+@pytest.mark.usefixtures("three")
+def test_sizes_are_shown_in_the_readers_system_and_remembered(client):
+    page = text(client.get("/?sizes=us-w"))
+    assert "about US women’s\u00a010.5, 11" in page
+    assert re.search(r'<option value="42">US women’s 10.5 \(EU\s42\)</option>', page)
+    assert client.cookies["sizes"].value == "us-w"
+    for address in ("/", "/shoes/flexible/", "/stores/harbour/", "/compare/?shoe=flexible&shoe=light"):
+        assert "about US women’s\u00a010.5, 11" in text(client.get(address)), address
+    assert "foot of about 265 to 272\u00a0mm" in text(client.get("/shoes/flexible/?sizes=mm"))
+    stores = client.get("/api/catalogue/shoes/flexible/?sizes=us-w").json()["stores"]
+    assert stores[0]["shown"] == "about US women’s 10.5, 11"
+    assert stores[0]["known_at"]
+    assert "sizes" in client.get("/api/catalogue/shoes/?sizes=jp").json()["fields"]
+
+
+def test_page_in_another_system_of_sizes_is_another_page(client, make_shoe):
+    make_shoe()
+    client.get("/")
+    tag = client.get("/").headers["ETag"]
+    assert client.get("/", headers={"If-None-Match": tag}).status_code == 304
+    client.cookies["sizes"] = "uk"
+    assert client.get("/", headers={"If-None-Match": tag}).status_code == 200
+
+
+@pytest.mark.parametrize(
+    ("query", "found"),
+    [
+        ("wearer=women", {"heron", "stork"}), ("wearer=men", {"stork", "crane"}), ("wearer=children", set()),
+        ("width=2E", {"heron"}), ("price_max=120", {"heron"}), ("price_min=130&price_max=160", {"crane"}),
+        ("photo=yes", set()),
+    ],
+)  # fmt: skip
+def test_wearer_width_price_and_photo_narrow_list_and_api(client, make_shoe, query, found):
+    make_shoe("heron", wearer="women", widths=["D", "2E"], list_prices={"EUR": "119.00"})
+    make_shoe("stork", widths=["D"])
+    make_shoe("crane", wearer="men", list_prices={"EUR": "149.90"})
+    page = text(client.get(f"/?{query}"))
+    assert set(re.findall(r'name="shoe" value="(\w+)"', page)) == found
+    shoes = client.get(f"/api/catalogue/shoes/?{query}").json()["results"]
+    assert {shoe["slug"] for shoe in shoes} == found
+    if not found:
+        assert "No shoe has all of that" in page
+        assert "without any filter</a>: 3 shoes" in page
+    assert 'id="filters-set">1 set<' in page
+
+
+def test_order_by_price_and_the_price_beside_the_name(client, make_shoe):
+    make_shoe("dear", list_prices={"EUR": "149.90"})
+    make_shoe("cheap", list_prices={"EUR": "99"})
+    make_shoe("unknown")
+    page = text(client.get("/?order=price"))
+    assert re.findall(r'name="shoe" value="(\w+)"', page) == ["cheap", "dear", "unknown"]
+    assert "EUR\u00a0149.90" in page
+
+
+@pytest.mark.usefixtures("three")
+def test_misspelt_name_is_answered_with_what_was_probably_meant(client):
+    page = text(client.get("/?q=sdege"))
+    assert "We found nothing called “sdege”" in page
+    assert '<a href="/?q=sedge">sedge</a>?' in page
+    assert "not measured" not in page
+    assert client.get("/api/catalogue/shoes/?q=corvnae+alder").json()["did_you_mean"] == "corvane alder"
+    assert "did_you_mean" not in client.get("/api/catalogue/shoes/?q=zzzz").json()
+    replaced = text(client.get("/replace/?q=aldre"))
+    assert "We found nothing called “aldre”" in replaced
+    assert 'href="/replace/?q=alder"' in replaced
+
+
+@pytest.mark.usefixtures("three")
+def test_range_that_runs_backwards_is_said_at_its_field_with_the_labels(client):
+    response = client.get("/?midfoot_min=60&midfoot_max=40&band=2")
     assert response.status_code == 400
-    assert "page must be at most 1, the last one, got “2”." in text(response)
+    page = text(response)
+    assert '<p class="field__error" id="error-midfoot">“from” (60) must not be above “to” (40).</p>' in page
+    assert '<a href="#part-midfoot">Midfoot</a>: “from” (60) must not be above “to” (40).' in page
+    assert 'name="midfoot_min" value="60" aria-describedby="error-midfoot" aria-invalid="true"' in page
+    assert 'id="band-2" value="2" checked' in page, "the rest of the form stays as it was sent"
+    part = text(client.get("/?midfoot_min=60&midfoot_max=40", headers={"HX-Request": "true"}))
+    assert 'id="error-midfoot" hx-swap-oob="true">“from” (60)' in part
+    assert '<p id="found" hx-swap-oob="innerHTML">1 of these filters can’t be read.</p>' in part
+    assert "mass_max must be a number" in text(client.get("/?mass_max=heavy"))
+    assert '<a href="#part-mass">Mass at most</a>' in text(client.get("/?mass_max=heavy"))
+
+
+@pytest.mark.usefixtures("three")
+def test_heads_of_the_columns_sort_and_say_so(client):
+    page = text(client.get("/?order=midfoot&band=1&band=2"))
+    assert re.findall(r'aria-sort="(\w+)"><a href="([^"]+)"', page) == [
+        ("ascending", "/?band=1&amp;band=2&amp;order=-midfoot")
+    ]
+    assert 'aria-sort="descending"' in text(client.get("/?order=-mass"))
+
+
+def test_live_region_says_which_part_of_the_list_is_shown(client, make_shoe):
+    for number in range(27):
+        make_shoe(f"shoe-{number:02}", stability=55.0)
+    part = text(client.get("/?page=2", headers={"HX-Request": "true"}))
+    assert '<p id="found" hx-swap-oob="innerHTML">25 to 27 of 27 shoes</p>' in part
+
+
+def test_each_shoe_has_its_own_outline_and_signature(client, make_shoe):
+    make_shoe("thick", stack_heel_mm=42.0, stack_forefoot_mm=34.0, stability=45.0)
+    make_shoe("thin", stack_heel_mm=20.0, stack_forefoot_mm=18.0, stability=75.0)
+    page = text(client.get("/"))
+    soles = re.findall(r'class="look__sole" d="([^"]+)"', page)
+    assert len(set(soles)) == 2
+    assert len(set(re.findall(r'class="signature"[^>]*><path d="([^"]+)"', page))) == 2
 
 
 def test_pages_share_no_shoe_and_keep_the_filters(client, make_shoe):
@@ -131,7 +274,8 @@ def test_form_shows_what_is_asked(client):
     assert '<input type="checkbox" name="band" id="band-2" value="2" checked>' in page
     for wanted in ('value="42.5" selected', 'value="harbour" selected', 'value="-mass" selected', 'value="40.5"'):
         assert wanted in page
-    assert '<details class="filters__more" open>' in page
+    assert '<span id="filters-set">5 set</span>' in page
+    assert '<details class="filters__all">' in page
 
 
 @pytest.mark.parametrize(
@@ -194,7 +338,7 @@ def test_unpublished_shoe_is_nowhere(client, make_shoe, make_store, put_in_stock
     for address in ("/", "/stores/harbour/", "/compare/", "/shoes/light/similar/", "/api/catalogue/shoes/"):
         assert "hidden" not in text(client.get(address)).replace("visually-hidden", "").replace(
             "aria-hidden", ""
-        ).replace('type="hidden"', "")
+        ).replace('type="hidden"', "").replace('data-most="4" hidden', "")
     for address in ("/shoes/hidden/", "/shoes/hidden/similar/", "/api/catalogue/shoes/hidden/"):
         assert client.get(address).status_code == 404
     assert client.get("/compare/?shoe=hidden").status_code == 400

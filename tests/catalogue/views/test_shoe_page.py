@@ -26,14 +26,13 @@ def test_shoe_page_says_scores_band_and_how_they_came(client, make_shoe, make_st
         "55.0 ± 2.0",
         "57.0 ± 2.4",
         "60.0 ± 1.6",
-        "Little hold 93 %",
         "the probability that the true score is in Little hold is 93 %",
         "Slight inward roll",
         "Tested 4 March 2026",
         "Specimens 2",
         "Test protocol version 1",
         "Scoring model version 1",
-        "Harbour EU 42 EU 42.5",
+        "Harbour EU 42, 42.5",
         "280 g",
         "The only published shoe so far.",
         "Not a diagnosis or a treatment",
@@ -59,13 +58,17 @@ def test_borderline_provisional_and_estimated_are_explained(client, make_shoe, s
 
 @pytest.mark.parametrize(("probability", "is_shown"), [(0.94, True), (0.96, False)])
 def test_probability_is_shown_only_where_it_is_in_doubt(client, make_shoe, scores_for, probability, is_shown):
-    """On the shoe's page and in the list; the API has the number always."""
+    """On the shoe's page, and in the list where the shoe is borderline; the API has the number always."""
     make_shoe(scores=scores_for(55.0, band_probability=probability))
+    make_shoe("edge", scores=scores_for(59.0, is_borderline=True, neighbour=3, band_probability=0.63))
     percent = f"{100 * probability:.0f}\xa0%"
     page = client.get("/shoes/corvane-lantern-1/").content.decode()
     assert (percent in page) == is_shown
     assert ("at least 95 % probable" in page) != is_shown
-    assert (percent in client.get("/").content.decode()) == is_shown
+    shown = client.get("/").content.decode()
+    assert percent not in shown
+    assert shown.count('class="band__p"') == 1
+    assert "63\xa0%" in shown
     assert client.get("/api/catalogue/shoes/corvane-lantern-1/").json()["band"]["probability"] == probability
 
 
@@ -138,3 +141,23 @@ def test_unknown_name_is_a_404(client, db, address):
     response = client.get(address)
     assert response.status_code == 404
     assert b"There is no such page, or you have no access to it." in response.content
+
+
+def test_old_address_leads_to_the_shoe_with_a_notice(client, make_shoe):
+    from catalogue.models import ShoeAddress
+
+    ShoeAddress.objects.create(shoe=make_shoe("lantern-2"), slug="lantern-two")
+    response = client.get("/shoes/lantern-two/", follow=True)
+    assert response.redirect_chain == [("/shoes/lantern-2/", 301)]
+    assert "Your link was an old one." in text(response)
+    assert "Your link was an old one." not in text(client.get("/shoes/lantern-2/"))
+
+
+def test_stock_is_second_on_the_page_with_a_line_for_each_store(client, make_shoe, make_store, put_in_stock):
+    shoe = make_shoe()
+    put_in_stock(make_store(), shoe, "42", "42.5", "43", "45")
+    put_in_stock(make_store("mill", "Mill"), shoe, "39")
+    page = text(client.get("/shoes/corvane-lantern-1/"))
+    assert re.findall(r'<h2 id="h-(\w+)">', page)[:2] == ["stability", "stock"]
+    lines = re.findall(r"<dd>([^<]+) <span[^>]*>as of (\d+ \w+ \d{4})</span></dd>", page)
+    assert [sizes.replace("\u00a0", " ") for sizes, _ in lines] == ["EU 42 to 43, 45", "EU 39"]

@@ -1,0 +1,53 @@
+"""What of the filters can't be read, said with the words that the form has beside each field."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from catalogue.forms.query import BadQuery
+from catalogue.presentation.lists import RANGE_NAMES
+
+_ENDS = {"min": "from", "max": "to"}
+
+
+@dataclass(frozen=True, slots=True)
+class FieldProblem:
+    """One sentence on a field: the field's part of the filter ("" where it has no field), its label, what is wrong."""
+
+    part: str
+    label: str
+    sentence: str
+
+
+def _place(key: str) -> tuple[str, str]:
+    """Return which part of the filter a key belongs to, and its label: "drop_min_in" is "Drop, from"."""
+    name, _, end = key.partition("_")
+    if name == "mass":
+        return "mass", "Mass at most"
+    if name in RANGE_NAMES and end[:3] in _ENDS:
+        return name, f"{RANGE_NAMES[name]}, {_ENDS[end[:3]]}"
+    return "", ""
+
+
+def field_problems(problem: BadQuery) -> list[FieldProblem]:
+    """Return what is wrong, field by field; a range that runs backwards is said with the labels of its two fields."""
+    found = []
+    for key, sentences in problem.fields.items():
+        part, label = _place(key)
+        for sentence in sentences:
+            said = sentence
+            if part and "must not be above" in sentence:
+                said = sentence.replace(f"{part}_min", "“from”").replace(f"{part}_max", "“to”")
+                label = RANGE_NAMES[part]
+            found.append(FieldProblem(part, label, said))
+    return found
+
+
+def by_part(problems: list[FieldProblem]) -> Mapping[str, str]:
+    """Return the sentences to be shown at the fields, one text a part of the filter."""
+    parts: dict[str, str] = {}
+    for problem in problems:
+        if problem.part:
+            parts[problem.part] = f"{parts.get(problem.part, '')} {problem.sentence}".strip()
+    return parts
