@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.urls import path
 
-from fittings.views import agreement, draft, fittings, follow_ups, notices, privacy
+from fittings.views import agreement, corrections, customers, draft, fittings, follow_ups, notices, privacy
 
 app_name = "fittings"
 urlpatterns = [
@@ -20,8 +20,13 @@ urlpatterns = [
     path("<int:pk>/second-look/", agreement.second_look, name="second-look"),
     path("<int:pk>/try-on/", fittings.try_on_add, name="try-on-add"),
     path("<int:pk>/choice/", fittings.choice_add, name="choice-add"),
+    path("<int:pk>/choice/<int:choice>/correct/", corrections.choice_correct, name="choice-correct"),
     path("customers/", privacy.customer_list, name="customer-list"),
-    path("customers/<int:pk>/", privacy.customer_detail, name="customer-detail"),
+    path("customers/<int:pk>/", customers.customer_detail, name="customer-detail"),
+    path("customers/<int:pk>/contact/", customers.contact_add, name="contact-add"),
+    path("customers/<int:pk>/correct/", customers.customer_correct, name="customer-correct"),
+    path("customers/<int:pk>/move/", customers.customer_move, name="customer-move"),
+    path("customers/<int:pk>/merge/", customers.customer_merge, name="customer-merge"),
     path("customers/<int:pk>/export/", privacy.customer_export, name="customer-export"),
     path("customers/<int:pk>/withdraw/", privacy.customer_withdraw, name="customer-withdraw"),
     path("customers/<int:pk>/erase/", privacy.customer_erase, name="customer-erase"),
@@ -29,6 +34,7 @@ urlpatterns = [
     path("notices/<int:pk>/", notices.notice_detail, name="notice-detail"),
     path("follow-ups/", follow_ups.follow_up_list, name="follow-up-list"),
     path("follow-ups/<int:pk>/", follow_ups.follow_up_answer, name="follow-up-answer"),
+    path("follow-ups/<int:pk>/amend/", corrections.answers_amend, name="follow-up-amend"),
     path("follow-ups/<int:pk>/not-reached/", follow_ups.not_reached, name="follow-up-not-reached"),
     path("follow-ups/<int:pk>/contact/", follow_ups.contact_save, name="follow-up-contact"),
     path("follow-ups/<int:pk>/mail/", follow_ups.mail_set, name="follow-up-mail"),

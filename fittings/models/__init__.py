@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from fittings.models.choice import Choice, Correction, CorrectionKind
 from fittings.models.contact import ContactTry, TryKind
 from fittings.models.course import Course, LeftOut
 from fittings.models.cutoffs import GradeCutoffs
 from fittings.models.draft import Draft, DraftSection, SectionName
-from fittings.models.fitting import Choice, Fitting, FootObservation, HistoryItem, TryOn
-from fittings.models.follow_up import FollowUp, PainReport
+from fittings.models.fitting import Fitting, FootObservation, HistoryItem, TryOn
+from fittings.models.follow_up import FollowUp, PainReport, SupersededAnswer
 from fittings.models.people import Consent, Customer
 from fittings.models.removal import RemovedCount
 from fittings.models.rules import NeedRules
@@ -19,6 +20,8 @@ __all__ = [
     "Choice",
     "Consent",
     "ContactTry",
+    "Correction",
+    "CorrectionKind",
     "Course",
     "Customer",
     "Draft",
@@ -35,6 +38,7 @@ __all__ = [
     "SecondObservation",
     "SectionName",
     "StatisticsExport",
+    "SupersededAnswer",
     "TrialShown",
     "TryKind",
     "TryOn",

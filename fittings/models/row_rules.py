@@ -8,6 +8,7 @@ from fittings.models import (
     Choice,
     Consent,
     ContactTry,
+    Correction,
     Course,
     Customer,
     Draft,
@@ -18,6 +19,7 @@ from fittings.models import (
     HistoryItem,
     PainReport,
     SecondObservation,
+    SupersededAnswer,
     TryOn,
 )
 
@@ -32,10 +34,12 @@ protect(HistoryItem, "fitting__store")
 protect(FootObservation, "fitting__store")
 protect(TryOn, "fitting__store")
 protect(Choice, "fitting__store")
+protect(Correction, "choice__fitting__store")
 protect(Course, "store")
 protect(FollowUp, "fitting__store")
 protect(SecondObservation, "fitting__store")
 protect(PainReport, "follow_up__fitting__store")
+protect(SupersededAnswer, "follow_up__fitting__store")
 protect(ContactTry, "follow_up__fitting__store")
 
 NOT_PROTECTED = {

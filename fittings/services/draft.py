@@ -20,7 +20,7 @@ from fittings.domain.fitting.intake import CustomerIntake, FittingIntake
 from fittings.models import Draft, DraftSection, Fitting, SectionName
 from fittings.services.checks import check_stop_signs_answered, require
 from fittings.services.choice import choice_record, try_on_record
-from fittings.services.draft_person import person_content, person_discard, person_find_or_make
+from fittings.services.draft_person import names_new_guardian, person_content, person_discard, person_find_or_make
 from fittings.services.fitting import fitting_record
 
 WRITE = "fittings.fitting:write"
@@ -343,6 +343,8 @@ def _save_person(actor: User, draft: Draft, whom: Whom, stamp: Stamp) -> DraftSe
 
 
 def _same_person(draft: Draft, whom: Whom) -> bool:
+    if names_new_guardian(draft.customer, whom.said):
+        return False
     if whom.known is not None:
         return draft.customer_id == whom.known
     said = (whom.said.name, whom.said.email, whom.said.phone)

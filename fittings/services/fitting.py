@@ -182,15 +182,21 @@ def customer_find_or_make(given: CustomerIntake, store: Store, at: dt.datetime, 
         customer.phone = given.phone.strip()
         customer.save(update_fields=["phone"])
         changes.append(Change("fittings.customer.corrected", customer, before, store=store))
-    consent_note(customer, at, changes)
+    consent_note(customer, at, changes, guardian=given.guardian)
     return customer
 
 
-def consent_note(customer: Customer, at: dt.datetime, changes: list[Change]) -> None:
-    """Record the consent to today's wording, once."""
+def consent_note(customer: Customer, at: dt.datetime, changes: list[Change], *, guardian: str = "") -> None:
+    """Record the consent to today's wording, once, and who gave it for somebody under age."""
+    guardian = guardian.strip()
     consent, is_new = Consent.objects.get_or_create(
-        customer=customer, text_version=CONSENT_VERSION, defaults={"given_at": at}
+        customer=customer, text_version=CONSENT_VERSION, defaults={"given_at": at, "guardian": guardian}
     )
+    if not is_new and guardian not in ("", consent.guardian):
+        before = audit.snapshot(consent)
+        consent.guardian = guardian
+        consent.save(update_fields=["guardian"])
+        changes.append(Change("fittings.consent.guardian_named", consent, before, store=customer.store))
     if is_new:
         changes.append(Change("fittings.consent.given", consent, store=customer.store))
 

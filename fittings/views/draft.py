@@ -8,6 +8,7 @@ from __future__ import annotations
 import uuid
 from typing import Any
 
+from django.conf import settings
 from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse, QueryDict
 from django.shortcuts import redirect, render
@@ -22,7 +23,7 @@ from core.models import Store
 from core.web.requests import actor_of
 from fittings import permissions as permissions  # registers the actions named below
 from fittings import services
-from fittings.domain.fitting.consent import CONSENT_TEXT
+from fittings.domain.fitting.consent import consent_text
 from fittings.forms.draft_page import DraftPage, stored_data, with_try_on
 from fittings.forms.sections import SECTIONS, PersonForm, PersonSection
 from fittings.models import Fitting, SectionName
@@ -114,7 +115,9 @@ def _common(request: HttpRequest, state: DraftState, person: PersonForm | None) 
     return {
         "key": state.key,
         "draft": state.draft,
-        "consent_text": CONSENT_TEXT,
+        "consent_text": consent_text(
+            retention_months=settings.HEALTH_DATA_RETENTION_MONTHS, age=settings.AGE_OF_CONSENT
+        ),
         "find": request.POST.get("find", ""),
         "picked": customer_picked(request.user, person["known"].value()) if person else None,
     }

@@ -16,7 +16,6 @@ from django.views.decorators.http import require_POST, require_safe
 from core.domain.errors import DomainError
 from core.gate.context import units_of
 from core.gate.permissions import gate
-from core.web import display
 from core.web.forms import add_problem
 from core.web.requests import actor_of
 from fittings import permissions as permissions  # registers the actions named below
@@ -27,6 +26,7 @@ from fittings.models import Fitting
 from fittings.presentation import fittings as presentation
 from fittings.selectors.drafts import drafts_open
 from fittings.selectors.lists import (
+    choices_of,
     fitting_get,
     fittings_on,
     follow_ups_of,
@@ -91,13 +91,14 @@ def _detail_page(
         return render(request, "fittings/fitting_empty.html", {"fitting": fitting})
     today, units = timezone.localdate(), units_of(request)
     picked = {"slug": request.GET.get("choose", ""), "size": _size_text(fitting)}
-    choice_made = getattr(fitting, "choice", None)
+    choices = choices_of(fitting)
     context: dict[str, Any] = {
         "fitting": fitting,
         "facts": presentation.intake_facts(fitting, units),
         "feet": presentation.feet_rows(fitting, units),
-        "choice": choice_made,
-        "chosen_probability": display.probability(choice_made.probability if choice_made else None),
+        "choice": fitting.choice,
+        "pairs": presentation.pair_lines(choices),
+        "has_shoe": any(not hasattr(choice, "correction") for choice in choices),
         "try_ons": list(fitting.try_ons.select_related("shoe__brand")),
         "follow_ups": [presentation.follow_up_line(item, today) for item in _follow_ups(fitting)],
         "try_on_form": try_on or forms.TryOnForm(initial=picked, prefix="try"),
@@ -116,7 +117,9 @@ def _size_text(fitting: Fitting) -> str:
 
 
 def _follow_ups(fitting: Fitting) -> Any:
-    return fitting.follow_ups.select_related("fitting__store", "fitting__customer", "fitting__choice__shoe__brand")
+    return fitting.follow_ups.select_related(
+        "fitting__store", "fitting__customer", "fitting__choice__shoe__brand", "choice__shoe__brand"
+    )
 
 
 @gate("fittings.fitting:write")
@@ -142,7 +145,8 @@ def choice_add(request: HttpRequest, pk: int) -> HttpResponse:
     form = forms.ChoiceForm(request.POST, prefix="choice")
     if form.is_valid():
         try:
-            services.choice_record(actor=actor_of(request), fitting=fitting, **form.cleaned_data)
+            another = "another_pair" in request.POST
+            services.choice_record(actor=actor_of(request), fitting=fitting, another_pair=another, **form.cleaned_data)
             messages.success(request, "The choice is recorded and the follow-ups are made.")
             return redirect("fittings:fitting-detail", pk=pk)
         except DomainError as problem:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import uuid
+from dataclasses import replace
 
 import pytest
 from django.apps import apps
@@ -26,7 +27,15 @@ def person_of_a(chosen, cast):
     """A customer of store A with a fitting, a choice and an answered follow-up."""
     from fittings.domain.fitting.intake import CustomerIntake, FollowUpAnswer, FootIntake
     from fittings.domain.outcomes.recurrence import Pain
-    from fittings.services import follow_up_answer, not_reached_note, person_save, try_on_record
+    from fittings.services import (
+        choice_correct,
+        contact_record,
+        follow_up_amend,
+        follow_up_answer,
+        not_reached_note,
+        person_save,
+        try_on_record,
+    )
     from fittings.services.draft import Stamp, Whom
     from fittings.services.second_look import second_observation_record
 
@@ -37,6 +46,18 @@ def person_of_a(chosen, cast):
     follow_up = fitting.follow_ups.order_by("due_on").first()
     answer = FollowUpAnswer(wearing=True, comfort=7, pain=(Pain("heel", "left", 3),))
     follow_up_answer(actor=cast.fitter_a, follow_up=follow_up, answer=answer, at=timezone.now())
+    # Names in free text: none of it may enter the trail.
+    amended = replace(answer, comment=f"{NAME} is content")
+    follow_up_amend(actor=cast.fitter_a, follow_up=follow_up, answer=amended, reason=f"{NAME} called again")
+    choice_correct(
+        actor=cast.fitter_a,
+        choice=fitting.choice,
+        kind="exchange",
+        slug="in-target",
+        size="EU 43",
+        reason=f"{NAME} wants it longer",
+    )
+    contact_record(actor=cast.fitter_a, fitting=fitting, answer=FollowUpAnswer(comment=f"{NAME} called"))
     not_reached_note(actor=cast.fitter_a, follow_up=fitting.follow_ups.order_by("due_on").last())
     whom = Whom(CustomerIntake(consent=True), fitting.customer_id)
     person_save(actor=cast.fitter_a, store=cast.store_a, key=uuid.uuid4(), whom=whom, stamp=Stamp())
