@@ -42,6 +42,7 @@ _HEALTH = (
     "need_left_out",
     # Follows from the choices, which have entries of their own.
     "choice_id",
+    "advised",
 )
 _ANSWERS = (
     "wearing",

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from django.db import transaction
 from django.utils import timezone
 from drf_spectacular.utils import extend_schema, inline_serializer
 from rest_framework import serializers as fields
@@ -26,7 +27,7 @@ from fittings.presentation.cautions import spoken
 from fittings.selectors.lists import asked_about, choice_get, fitting_get, fittings_of, follow_up_get, follow_ups_of
 from fittings.selectors.recommendations import LIMIT_MAX, recommend, request_of_fitting, request_of_intake
 from fittings.services import RecordedFitting
-from fittings.services.fitting import size_wanted
+from fittings.services.fitting import advice_note, size_wanted
 
 _PROBLEM = inline_serializer(
     name="FittingsProblem",
@@ -131,7 +132,10 @@ class FittingList(APIView):
         body = serializers.FittingInput(data=request.data)
         body.is_valid(raise_exception=True)
         store, intake = _store(body.validated_data["store"]), body.intake()
-        recorded = services.fitting_record(actor=actor_of(request), store=store, intake=intake)
+        with transaction.atomic():
+            recorded = services.fitting_record(actor=actor_of(request), store=store, intake=intake)
+            if recorded.created and recorded.fitting.kept:
+                advice_note(recorded.fitting)
         return Response(fitting_answer(recorded, intake, store), status=201 if recorded.created else 200)
 
 

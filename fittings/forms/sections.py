@@ -72,7 +72,7 @@ class PersonForm(SectionForm):
         choices=[("yes", "Yes, store it"), ("no", "No, store nothing")],
         widget=forms.RadioSelect,
     )
-    under_age = forms.BooleanField(required=False)
+    under_age = forms.BooleanField(label=f"Under {settings.AGE_OF_CONSENT} years old", required=False)
     guardian = forms.CharField(
         label="Parent or guardian who agrees",
         required=False,
@@ -80,10 +80,6 @@ class PersonForm(SectionForm):
         validators=[printable],
         widget=forms.TextInput(attrs={"autocomplete": "off"}),
     )
-
-    def __init__(self, *args: Any, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
-        self.fields["under_age"].label = f"Under {settings.AGE_OF_CONSENT} years old"
 
     def clean_phone(self) -> str:
         phone: str = self.cleaned_data["phone"]

@@ -65,10 +65,6 @@ class Migration(migrations.Migration):
             name="choice",
             options={"ordering": ["-at", "-pk"]},
         ),
-        migrations.AlterModelOptions(
-            name="course",
-            options={"ordering": ["fitting", "choice", "region", "side"]},
-        ),
         migrations.RemoveConstraint(
             model_name="course",
             name="course_once_a_complaint_and_fitting",
@@ -143,6 +139,15 @@ class Migration(migrations.Migration):
                 on_delete=django.db.models.deletion.SET_NULL,
                 related_name="+",
                 to="fittings.choice",
+            ),
+        ),
+        migrations.AddField(
+            model_name="fitting",
+            name="advised",
+            field=models.JSONField(
+                blank=True,
+                help_text="The shoes shown then, best first, with their scores of then; null: not noted.",
+                null=True,
             ),
         ),
         # In no entry of the trail: it follows from the choices.
@@ -250,6 +255,7 @@ class Migration(migrations.Migration):
                         models.Q(("use", ""), _negated=True),
                     ),
                     models.Q(
+                        ("advised__isnull", True),
                         ("body_mass_kg__isnull", True),
                         ("choice__isnull", True),
                         ("current_shoe__isnull", True),

@@ -73,7 +73,7 @@ class Course(models.Model):
     visits_open = models.PositiveSmallIntegerField(help_text="Those of them that leave one of the complaints open.")
 
     class Meta:
-        ordering: ClassVar = ["fitting", "choice", "region", "side"]
+        ordering: ClassVar = ["fitting", "region", "side"]
         indexes: ClassVar = [models.Index(fields=["store", "chosen_on"], name="course_by_store_and_day")]
         constraints: ClassVar = [
             models.UniqueConstraint(fields=["choice", "region", "side"], name="course_once_a_complaint_and_choice")

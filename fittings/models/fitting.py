@@ -93,6 +93,9 @@ class Fitting(models.Model):
     need_high = models.FloatField(null=True, blank=True)
     need_contributions = models.JSONField(default=list, blank=True)
     need_left_out = ArrayField(models.CharField(max_length=40), default=list, blank=True)
+    advised = models.JSONField(
+        null=True, blank=True, help_text="The shoes shown then, best first, with their scores of then; null: not noted."
+    )
 
     objects = FittingQuerySet.as_manager()
 
@@ -124,6 +127,7 @@ class Fitting(models.Model):
                     cushioning_wish="",
                     size_eu__isnull=True,
                     choice__isnull=True,
+                    advised__isnull=True,
                     rules__isnull=True,
                     need_centre__isnull=True,
                     need_low__isnull=True,

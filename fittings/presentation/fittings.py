@@ -150,6 +150,16 @@ def _grade(value: int | None) -> str:
     return "not checked" if value is None else f"{value} {GRADE_WORDS[value]}"
 
 
+def advised_lines(fitting: Fitting) -> tuple[str, ...]:
+    """The shoes shown at a fitting, by the scores of then."""
+    return tuple(
+        f"{item['title']}: stability {number(item['stability'])}, "
+        + ("in the target" if item["in_target"] else "outside the target")
+        + ("" if item["probability"] is None else f", {display.probability(item['probability'])} probability")
+        for item in fitting.advised or ()
+    )
+
+
 @dataclass(frozen=True, slots=True)
 class ChoiceLine:
     """One choice in the history of a pair; `can_correct` for the newest."""

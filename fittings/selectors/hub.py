@@ -28,6 +28,14 @@ def fittings_with_everything(customer: Customer) -> list[Fitting]:
     )
 
 
+def last_fitting(customer: Customer) -> Fitting | None:
+    """The newest fitting of a customer with what a new one may want to know of it: three queries."""
+    rows = Fitting.objects.filter(customer=customer, kept=True).select_related(
+        "choice__shoe__brand", "current_shoe__brand"
+    )
+    return rows.prefetch_related("history").order_by("-at", "-pk").first()
+
+
 def perhaps_the_same(customer: Customer, words: str) -> QuerySet[Any]:
     """Other records of the store that words point to; without words those of the same name."""
     others = Customer.objects.filter(store=customer.store).exclude(pk=customer.pk)

@@ -21,7 +21,7 @@ from fittings.models import Draft, DraftSection, Fitting, SectionName
 from fittings.services.checks import check_stop_signs_answered, require
 from fittings.services.choice import choice_record, try_on_record
 from fittings.services.draft_person import names_new_guardian, person_content, person_discard, person_find_or_make
-from fittings.services.fitting import fitting_record
+from fittings.services.fitting import advice_note, fitting_record
 
 WRITE = "fittings.fitting:write"
 Content = Mapping[str, Any]
@@ -210,6 +210,7 @@ def draft_finish(
     said = CustomerIntake(person.name, person.email, consent=True, phone=person.phone)
     intake = replace(intake, customer=said, submission=key)
     fitting = fitting_record(actor=actor, store=draft.store, intake=intake, at=now, customer=draft.customer).fitting
+    advice_note(fitting)
     for item in tried:
         with _FieldsOf(f"try-{item.row}"):
             try_on_record(actor=actor, fitting=fitting, slug=item.slug, size=item.size, comfort=item.comfort, at=now)

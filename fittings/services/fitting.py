@@ -21,8 +21,12 @@ from fittings.domain.fitting.need import FootGait, Need, Person, assess
 from fittings.domain.fitting.sizing import size_of_pair
 from fittings.models import Consent, Customer, Fitting, FootObservation, HistoryItem
 from fittings.selectors.needs import CurrentRules, current_rules, need_of
+from fittings.selectors.recommendations import recommend, request_of_fitting
 from fittings.services.checks import check_intake, check_record, require
 from fittings.services.grading import cutoffs_for, graded
+
+ADVISED = 8
+"""How many shoes are noted as advised."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,6 +49,22 @@ class _Basis:
 
 def gait_of(foot: FootIntake) -> FootGait:
     return FootGait(foot.pronation, foot.tibial_rotation, foot.rearfoot_eversion, foot.fpi6)
+
+
+def advice_note(fitting: Fitting) -> None:
+    """Store which shoes are shown for a fitting now, so that its page can say later what was advised then."""
+    shown = recommend(request_of_fitting(fitting), limit=ADVISED).results
+    fitting.advised = [
+        {
+            "slug": item.shoe.slug,
+            "title": item.shoe.title,
+            "stability": item.suggestion.stability,
+            "probability": item.suggestion.probability,
+            "in_target": item.suggestion.in_target,
+        }
+        for item in shown
+    ]
+    fitting.save(update_fields=["advised"])
 
 
 def person_of(intake: FittingIntake) -> Person:

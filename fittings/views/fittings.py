@@ -96,6 +96,7 @@ def _detail_page(
         "fitting": fitting,
         "facts": presentation.intake_facts(fitting, units),
         "feet": presentation.feet_rows(fitting, units),
+        "advised": presentation.advised_lines(fitting),
         "choice": fitting.choice,
         "pairs": presentation.pair_lines(choices),
         "has_shoe": any(not hasattr(choice, "correction") for choice in choices),

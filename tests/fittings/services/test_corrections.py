@@ -65,7 +65,7 @@ def pairs_of(store, shoe, size):
 
 
 def parts():
-    rows = Course.objects.order_by("choice").values_list("shoe__slug", "entered_days", "days", "km", "recurred")
+    rows = Course.objects.order_by("choice_id").values_list("shoe__slug", "entered_days", "days", "km", "recurred")
     return list(rows)
 
 
@@ -220,7 +220,7 @@ def test_second_pair_has_follow_ups_of_its_own_and_leaves_the_first_ones_course_
     beside = fitting.follow_ups.get(pair=2, weeks=6)
     given = FollowUpAnswer(distance_km_week=50.0, pain=(Pain("heel", "left", 5),))
     follow_up_answer(actor=None, follow_up=beside, answer=given, at=day(42))
-    first, second = Course.objects.order_by("choice")
+    first, second = Course.objects.order_by("choice_id")
     # Pain is the person's, whichever pair they were asked about; distance is taken from the first pair's answers.
     assert (first.days, first.recurred, first.km, first.left_out) == (42, True, None, None)
     assert (second.days, second.left_out) == (None, LeftOut.WORN_BESIDE)
