@@ -19,6 +19,7 @@ from fittings.models import Choice, Fitting
 from fittings.presentation import fittings as presentation
 from fittings.presentation.cautions import left_out_words
 from fittings.presentation.drawings import target_drawing
+from fittings.selectors.lists import worn_choice
 from fittings.selectors.needs import need_of
 
 HIP = (
@@ -105,7 +106,7 @@ def _age_words(fitting: Fitting, choice: Choice, units: str) -> str:
 def card_context(request: HttpRequest, fitting: Fitting) -> dict[str, Any]:
     """Context of `fittings/_card.html`."""
     need = need_of(fitting)
-    choice = getattr(fitting, "choice", None)
+    choice = worn_choice(fitting)
     units = units_of(request)
     return {
         "fitting": fitting,

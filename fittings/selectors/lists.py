@@ -24,7 +24,9 @@ def fitting_get(user: Any, pk: int) -> Fitting:
     """One fitting of the user's stores, with what its page shows; a 404 for any other."""
     fitting = (
         Fitting.objects.visible_to(user)
-        .select_related("store", "fitter", "customer", "rules", "current_shoe__brand", "choice__shoe__brand")
+        .select_related(
+            "store", "fitter", "customer", "rules", "current_shoe__brand", "choice__shoe__brand", "choice__correction"
+        )
         .filter(pk=pk)
         .first()
     )
@@ -52,6 +54,12 @@ def choice_get(user: Any, fitting: int, pk: int) -> Choice:
     if choice is None:
         raise _not_found("choice")
     return choice
+
+
+def worn_choice(fitting: Fitting) -> Choice | None:
+    """The choice of a fitting's first pair; None where none was made, or it was returned without a new shoe."""
+    choice = fitting.choice
+    return None if choice is None or hasattr(choice, "correction") else choice
 
 
 def choices_of(fitting: Fitting) -> list[Choice]:

@@ -36,7 +36,7 @@ def consent_text(*, retention_months: int, age: int) -> str:
         "I agree that this practice stores my name, my e-mail address, my telephone number and what I say and show at "
         "the fitting and later, including about pain and my feet, to recommend shoes and to ask me by e-mail or by "
         "telephone how it went. I may ask at any time to see it, to have it corrected or to have it removed. It is "
-        f"removed without my asking after {retention_months} months in which nothing was heard of me. What stays then: "
+        f"removed without my asking after {retention_months} months without contact. What stays then: "
         "that a fitting took place, with its store, fitter and day, a list of what was done without my name or "
         "anything about my health, and counts of five people or more. If I ask for everything to be removed, the "
         f"fittings and counts go too. For somebody under {age} a parent or guardian agrees and is named. Without my "
