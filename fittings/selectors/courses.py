@@ -23,6 +23,9 @@ from fittings.selectors import noise
 LOST_AFTER_DAYS = 28
 """Somebody with an open follow-up this long overdue, and nothing answered since, counts as lost."""
 
+READ_OFF_DAYS = 273
+"""Half-way from 26 to 52 weeks: a recurrence reported later came after the last follow-up that figures are read at."""
+
 
 @dataclass(frozen=True, slots=True)
 class OutcomeFilter:

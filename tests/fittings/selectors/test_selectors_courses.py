@@ -211,6 +211,7 @@ def test_every_reason_to_be_left_out_has_its_people(chosen, cast):
         LeftOut.NOT_SAID: 3,
         LeftOut.NEVER_FREE: 1,
         LeftOut.NOT_WATCHED: 1,
+        LeftOut.WORN_BESIDE: 0,
     }
     assert (total.people, total.at_risk, total.visits, total.visits_open) == (8, 1, 7, 4)
 

@@ -9,12 +9,12 @@ import re
 import pytest
 from django.utils import timezone
 
-from catalogue.models import FaultReport
+from catalogue.models import FaultReport, ScoreCard
 from core.gate.permissions import Role
-from core.models import Membership
+from core.models import AuditEntry, Membership
 from fittings.domain.fitting.intake import FollowUpAnswer
 from fittings.domain.outcomes.recurrence import Pain
-from fittings.models import Choice, Customer, Fitting, FollowUp, SupersededAnswer
+from fittings.models import Choice, Consent, Customer, Fitting, FollowUp, SupersededAnswer
 from fittings.services import choice_correct, choice_record, follow_up_amend, follow_up_answer
 
 
@@ -58,7 +58,7 @@ def test_page_has_the_last_shoe_every_answer_and_what_was_then(fitter, fitting, 
         "Brand in-target , EU 42.5",
         "exchanged on",
         "too short",
-        "left heel 3 of 10",
+        "heel, left 3 of 10",
         "Saw a clinician: yes",
         "Amended by fitter-a",
         "misheard Before: wearing True; comfort 4; comment rubs",
@@ -175,3 +175,47 @@ def test_lab_reads_and_answers_a_fault(fitting, cast, sign_in):
     report.refresh_from_db()
     assert (report.answer, report.answered_by) == ("Told the maker", cast.technician)
     assert "Told the maker" in text_of(lab.get("/catalogue/faults/"))
+
+
+def test_new_fitting_opens_with_the_customer_and_what_was_last_time(fitter, fitting, chosen, cast):
+    response = fitter.get(f"/fittings/new/?customer={fitting.customer_id}", follow=True)
+    text = text_of(response)
+    for words in (
+        "Ada Example, last time.",
+        "Agreed to wording C2",
+        "Complaints heel, left (settled 31 January 2025)",
+        "Stop signs none of them",
+        "Shoe chosen Brand in-target, EU 42.5",
+    ):
+        assert words in text, words
+    # Shown, and nothing of it entered.
+    assert not re.search(r'value="heel"\s+selected', response.content.decode())
+    other = chosen(name="Of Another Store", email="", store=cast.store_b, actor=cast.fitter_b)
+    assert "last time" not in text_of(fitter.get(f"/fittings/new/?customer={other.customer_id}", follow=True))
+
+
+def test_older_wording_is_asked_again(fitter, fitting):
+    Consent.objects.update(text_version="C1")
+    text = text_of(fitter.get(f"/fittings/new/?customer={fitting.customer_id}", follow=True))
+    assert "Agreed to wording C1 (an older one: ask again)" in text
+
+
+def test_fitting_shows_what_was_advised_then_whatever_is_published_now(fitter, api_for, cast, body, make_shoe):
+    make_shoe("in-target", 71.0, stock={cast.store_a: ["42.5"]})
+    pk = api_for(cast.fitter_a).post("/api/fittings/", body(), format="json").json()["id"]
+    ScoreCard.objects.update(is_current=False)
+    text = text_of(fitter.get(f"/fittings/{pk}/"))
+    assert "What was advised at the fitting Brand in-target: stability 71.0, in the target" in text
+    assert "By today's scores and stock, for the target of the fitting" in text
+
+
+def test_somebody_under_age_needs_a_guardian_who_is_in_no_trail(api_for, cast, body):
+    client = api_for(cast.fitter_a)
+    person = {"name": "Ada Example", "email": "ada@example.org", "consent": True, "under_age": True}
+    refused = client.post("/api/fittings/", body(customer=person), format="json")
+    assert (refused.status_code, list(refused.json()["fields"])) == (400, ["customer.guardian"])
+    assert not Customer.objects.exists()
+    given = client.post("/api/fittings/", body(customer=person | {"guardian": "Berta Elder"}), format="json")
+    assert given.status_code == 201, given.content
+    assert Consent.objects.get().guardian == "Berta Elder"
+    assert not AuditEntry.objects.filter(payload__icontains="Elder").exists()
