@@ -54,8 +54,17 @@ class FollowUpQuerySet(models.QuerySet["FollowUp"]):
         return self.filter(answered_at__isnull=False)
 
     def to_remind(self, before: dt.datetime) -> FollowUpQuerySet:
-        """Those that no letter went out for yet, or one letter before a moment."""
-        return self.filter(Q(sent_at__isnull=True) | Q(sent_at__lte=before, reminders__lt=REMINDERS_MAX))
+        """Those that no letter went out for yet, or one letter before a moment; of several pairs of a day the first."""
+        together = FollowUp.objects.filter(
+            fitting=OuterRef("fitting"),
+            due_on=OuterRef("due_on"),
+            pair__lt=OuterRef("pair"),
+            answered_at__isnull=True,
+            closed_at__isnull=True,
+        )
+        return self.filter(~Exists(together)).filter(
+            Q(sent_at__isnull=True) | Q(sent_at__lte=before, reminders__lt=REMINDERS_MAX)
+        )
 
 
 class FollowUp(models.Model):
