@@ -18,6 +18,19 @@ from fittings.presentation.fittings import FollowUpLine, PairLines, follow_up_li
 SHOWN = ("Shoes for", "Size", "Pain now", "Complaints", "Stop signs")
 """What a fitting's entry says of the intake."""
 
+YES_NO = {True: "yes", False: "no"}
+AMENDED = {
+    "wearing": "wears them:",
+    "comfort": "comfort",
+    "distance_km_week": "km a week",
+    "overuse_total": "overuse",
+    "days_off": "days off",
+    "nothing_hurts": "nothing hurts:",
+    "saw_clinician": "saw a clinician:",
+    "comment": "comment:",
+}
+"""How amended answers are named, in their order."""
+
 
 @dataclass(frozen=True, slots=True)
 class AnswerLine:
@@ -120,16 +133,15 @@ def _answer_line(follow_up: FollowUp, today: dt.date) -> AnswerLine:
 
 def answer_facts(follow_up: FollowUp) -> tuple[tuple[str, str], ...]:
     """What was answered, as names and values; what was not is left out."""
-    yes_no = {True: "yes", False: "no"}
     pains = [_pain_words(pain.region, pain.side, pain.score) for pain in follow_up.pains.all()]
     found = (
-        ("Wears them", None if follow_up.wearing is None else yes_no[follow_up.wearing]),
+        ("Wears them", None if follow_up.wearing is None else YES_NO[follow_up.wearing]),
         ("Comfort", _of(follow_up.comfort, 10)),
         ("Distance a week", None if follow_up.distance_km_week is None else f"{number(follow_up.distance_km_week)} km"),
         ("Pain", "; ".join(pains) or ("nothing hurts" if follow_up.nothing_hurts else None)),
         ("Overuse", _of(follow_up.overuse_total, 100)),
         ("Days off", None if follow_up.days_off is None else str(follow_up.days_off)),
-        ("Saw a clinician", None if follow_up.saw_clinician is None else yes_no[follow_up.saw_clinician]),
+        ("Saw a clinician", None if follow_up.saw_clinician is None else YES_NO[follow_up.saw_clinician]),
     )
     return tuple((name, value) for name, value in found if value is not None)
 
@@ -144,14 +156,19 @@ def _pain_words(region: str, side: str, score: int) -> str:
 
 def _amended_words(item: SupersededAnswer) -> str:
     pains = [_pain_words(pain["region"], pain["side"], pain["score"]) for pain in item.answers.get("pain", [])]
-    given = [f"{name.replace('_', ' ')} {value}" for name, value in item.answers.items() if _was_said(name, value)]
+    given = [
+        f"{words} {_said(item.answers.get(name))}"
+        for name, words in AMENDED.items()
+        if item.answers.get(name) not in (None, "")
+    ]
     said = "; ".join([*given, *pains]) or "nothing"
     who, when = item.superseded_by.display_name, display.day(item.superseded_at)
     return f"Amended by {who} on {when}: {item.reason} Before: {said}."
 
 
-def _was_said(name: str, value: object) -> bool:
-    return name not in ("pain", "overuse", "free_of_complaints", "recurrence") and value not in (None, "")
+def _said(value: object) -> object:
+    # 0 and 1 are numbers here, though Python takes them for False and True.
+    return YES_NO[value] if isinstance(value, bool) else value
 
 
 def last_shoe(fittings: Sequence[Fitting]) -> LastShoe | None:

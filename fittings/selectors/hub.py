@@ -20,7 +20,9 @@ def fittings_with_everything(customer: Customer) -> list[Fitting]:
         .prefetch_related("pains", "superseded__superseded_by")
         .order_by("due_on", "pk")
     )
-    rows = Fitting.objects.filter(customer=customer, kept=True).select_related("fitter", "store", "choice__shoe__brand")
+    rows = Fitting.objects.filter(customer=customer, kept=True).select_related(
+        "fitter", "store", "choice__shoe__brand", "current_shoe__brand"
+    )
     return list(
         rows.prefetch_related("history", Prefetch("choices", choices), Prefetch("follow_ups", answers)).order_by(
             "-at", "-pk"

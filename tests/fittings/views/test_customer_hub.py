@@ -61,7 +61,7 @@ def test_page_has_the_last_shoe_every_answer_and_what_was_then(fitter, fitting, 
         "heel, left 3 of 10",
         "Saw a clinician: yes",
         "Amended by fitter-a",
-        "misheard Before: wearing True; comfort 4; comment rubs",
+        "misheard Before: wears them: yes; comfort 4; saw a clinician: no; comment: rubs.",
         "Stop signs none of them",
         "52 weeks",
     ):
