@@ -80,7 +80,7 @@ def test_many_fittings_answers_and_pairs_cost_no_more_queries(
             actor=cast.fitter_a, choice=more.choice, kind="exchange", slug="other", size="EU 43", reason="short"
         )
     fitter.get(page(fitting))
-    with django_assert_max_num_queries(17):
+    with django_assert_max_num_queries(12):
         fitter.get(page(fitting))
 
 
