@@ -306,6 +306,7 @@ SPECTACULAR_SETTINGS = {
     "SERVE_INCLUDE_SCHEMA": False,
     # Tests and precision studies both have a state, with different values.
     "ENUM_NAME_OVERRIDES": {
+        "CorrectionKindEnum": "fittings.models.choice.CorrectionKind",
         "LabTestStateEnum": "labtests.models.benchtests.State",
         "StudyStateEnum": ["open", "closed"],
         "ShoeStateEnum": ["draft", "measured", "published", "withdrawn", "merged", "discontinued"],
