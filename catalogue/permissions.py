@@ -15,6 +15,7 @@ register(
         "catalogue.order:read": {Role.MANAGER},
         "catalogue.gap:read": {Role.MANAGER},
         "catalogue.wall_card:print": {Role.MANAGER},
+        "catalogue.fault:answer": {Role.TECHNICIAN, Role.REVIEWER, Role.OFFICE},
         "catalogue.wish:ask": {Role.FITTER, Role.MANAGER},
         "catalogue.wish:decide": {Role.TECHNICIAN, Role.REVIEWER, Role.OFFICE},
     }
@@ -61,6 +62,7 @@ navigation.register(
         navigation.Place("Brands", "catalogue:brand-list", "catalogue.shoe:write", also=("catalogue:brand-new",)),
         navigation.Place("From a file", "catalogue:shoe-import", "catalogue.shoe:write"),
         navigation.Place("Asked for", "catalogue:wish-list", "catalogue.wish:decide"),
+        navigation.Place("Faulty pairs", "catalogue:fault-list", "catalogue.fault:answer"),
     ],
     order=25,
 )

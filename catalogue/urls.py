@@ -7,6 +7,7 @@ from django.urls import path
 from catalogue.views import (
     brands,
     discovery,
+    faults,
     gaps,
     installed,
     method,
@@ -85,6 +86,8 @@ urlpatterns = [
     path("wall/wishes/<slug:slug>/", wishes.wish_store, name="wish-store"),
     path("catalogue/import/", shoe_import.shoe_import, name="shoe-import"),
     path("catalogue/import/template/", shoe_import.shoe_import_template, name="shoe-import-template"),
+    path("catalogue/faults/", faults.fault_list, name="fault-list"),
+    path("catalogue/faults/<int:pk>/", faults.fault_detail, name="fault-detail"),
     path("catalogue/wishes/", wishes.wish_list, name="wish-list"),
     path("catalogue/wishes/<int:pk>/", wishes.wish_detail, name="wish-detail"),
     path("wall/gaps/", gaps.gap_home, name="gap-home"),

@@ -292,6 +292,8 @@ SITE_URL = env.text("SITE_URL", f"http://localhost:{env.integer('PORT', 8000, lo
 PASSWORD_RESET_TIMEOUT = env.integer("ACCOUNT_LINK_HOURS", 72, low=1, high=720) * 3600
 # A person's data is removed after this long without a fitting or an answer (manage.py apply_retention).
 DRAFT_RETENTION_DAYS = env.integer("DRAFT_RETENTION_DAYS", 14, low=1, high=365)
+# Younger customers need a parent or guardian to agree that health data is stored.
+AGE_OF_CONSENT = env.integer("AGE_OF_CONSENT", 16, low=1, high=25)
 HEALTH_DATA_RETENTION_MONTHS = env.integer("HEALTH_DATA_RETENTION_MONTHS", 36, low=1, high=240)
 SIGNED_LINK_MAX_AGE_DAYS = env.integer("SIGNED_LINK_MAX_AGE_DAYS", 60, low=1, high=400)
 
@@ -322,6 +324,7 @@ SPECTACULAR_SETTINGS = {
     "SERVE_INCLUDE_SCHEMA": False,
     # Tests and precision studies both have a state, with different values.
     "ENUM_NAME_OVERRIDES": {
+        "CorrectionKindEnum": "fittings.models.choice.CorrectionKind",
         "LabTestStateEnum": "labtests.models.benchtests.State",
         "StudyStateEnum": ["open", "closed"],
         "ShoeStateEnum": ["draft", "measured", "published", "withdrawn", "merged", "discontinued"],

@@ -13,6 +13,11 @@ urlpatterns = [
         "fittings/<int:pk>/recommendations/", fittings.FittingRecommendations.as_view(), name="fitting-recommendations"
     ),
     path("fittings/<int:pk>/choice/", fittings.FittingChoice.as_view(), name="fitting-choice"),
+    path(
+        "fittings/<int:pk>/choice/<int:choice>/correct/",
+        fittings.FittingChoiceCorrection.as_view(),
+        name="fitting-choice-correct",
+    ),
     path("follow-ups/", fittings.FollowUpList.as_view(), name="follow-up-list"),
     path("follow-ups/<int:pk>/answer/", fittings.FollowUpAnswerView.as_view(), name="follow-up-answer"),
     path("customers/look-up/", privacy.CustomerLookUp.as_view(), name="customer-look-up"),

@@ -13,6 +13,7 @@ from fittings.models import (
     ClinicianReply,
     Consent,
     ContactTry,
+    Correction,
     Customer,
     Draft,
     EvidenceRelease,
@@ -25,6 +26,7 @@ from fittings.models import (
     ReferralRules,
     SecondObservation,
     StatisticsExport,
+    SupersededAnswer,
     TryOn,
 )
 
@@ -47,6 +49,9 @@ _HEALTH = (
     "need_high",
     "need_contributions",
     "need_left_out",
+    # Follows from the choices, which have entries of their own.
+    "choice_id",
+    "advised",
 )
 _ANSWERS = (
     "wearing",
@@ -60,6 +65,8 @@ _ANSWERS = (
     "recurrence_reasoning",
     "nothing_hurts",
     "free_of_complaints",
+    "comment",
+    "saw_clinician",
 )
 
 _SECOND_LOOK = (
@@ -79,13 +86,15 @@ register_record(NeedRules)
 register_record(GradeCutoffs)
 register_record(ReferralRules)
 register_record(Customer, exclude=("name", "email", "phone", "mail_stopped_at", "mail_failed_at"))
-register_record(Consent)
+register_record(Consent, exclude=("guardian",))
 register_record(SecondObservation, exclude=_SECOND_LOOK)
 register_record(Fitting, exclude=_HEALTH)
 register_record(TryOn, exclude=("size_eu", "comfort"))
 register_record(Choice, exclude=("size_eu", "comfort", "reason", "in_target", "probability"))
 # That a reminder went out is told by its own column, not by the trail: it changes nothing of the record.
 register_record(FollowUp, exclude=(*_ANSWERS, "sent_at", "reminders"))
+register_record(Correction, exclude=("note",))
+register_record(SupersededAnswer, exclude=("answers", "reason"))
 register_record(ContactTry, exclude=("submission",))
 register_record(AnswerConcern, exclude=("advice", "stop_signs", "outcome", "note"))
 register_record(ReferralLetter, exclude=("addressee", "remark", "submission"))
@@ -121,9 +130,20 @@ register_action("fittings.customer.retention_ended", "removed {subject}: the ret
 register_action("fittings.record.removed", "removed {subject}")
 register_action("fittings.fitting.emptied", "removed everything from {subject} except that it took place")
 register_action("fittings.consent.given", "recorded {subject}")
+register_action("fittings.consent.guardian_named", "recorded who gave {subject}")
 register_action("fittings.fitting.recorded", "recorded {subject}")
 register_action("fittings.try_on.recorded", "recorded {subject}")
 register_action("fittings.choice.recorded", "recorded the {subject}")
+register_action("fittings.choice.corrected", "took back a choice: {subject}")
+register_action("fittings.follow_up.moved", "moved {subject} to the shoe that was chosen instead")
+register_action("fittings.follow_up.closed", "closed {subject}, because the pair was returned")
+register_action("fittings.follow_up.amended", "amended the answers of {subject}")
+register_action("fittings.answers.superseded", "set aside the {subject}")
+register_action("fittings.contact.noted", "noted a contact outside the schedule: {subject}")
+register_action("fittings.customer.merged", "merged {subject} into another record of the same person")
+register_action("fittings.customer.took_over", "gave {subject} what was recorded under another record of them")
+register_action("fittings.customer.moved", "moved {subject} to another store")
+register_action("fittings.record.moved", "moved {subject} with its customer")
 register_action("fittings.follow_up.created", "made {subject}")
 register_action("fittings.follow_up.answered", "entered the answers of {subject}")
 register_action("fittings.grade_cutoffs.created", "made the {subject}")
@@ -132,9 +152,9 @@ register_action("fittings.draft.section_saved", "saved a section of {subject}")
 register_action("fittings.draft.finished", "finished {subject}")
 register_action("fittings.draft.discarded", "discarded {subject}")
 register_action("fittings.draft.expired", "removed {subject}, which had expired")
-register_action("fittings.customer.corrected", "corrected the address of {subject}")
+register_action("fittings.customer.corrected", "corrected the contact details of {subject}")
 register_action("fittings.customer.discarded", "removed {subject}, whose fitting was discarded")
-register_action("fittings.consent.discarded", "removed {subject} with the discarded fitting")
+register_action("fittings.consent.discarded", "removed {subject}, which no longer holds")
 register_action("fittings.customer.mail_stopped", "noted that {subject} wants no more e-mail")
 register_action("fittings.customer.mail_allowed", "noted that {subject} may be written to again")
 register_action("fittings.statistics.exported", "made the {subject}")

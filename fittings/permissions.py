@@ -12,6 +12,7 @@ register(
         "fittings.fitting:read": _STORE_STAFF,
         "fittings.fitting:write": _STORE_STAFF,
         "fittings.customer:read": _STORE_STAFF,
+        "fittings.customer:write": _STORE_STAFF,
         "fittings.customer:withdraw": _STORE_STAFF,
         "fittings.customer:export": {Role.MANAGER},
         "fittings.customer:erase": {Role.MANAGER},

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from catalogue.models.faults import FaultReport
 from catalogue.models.movements import MovementKind, Reservation, StockMovement, StockTransfer, TransferLine
 from catalogue.models.notices import IncidentNotice, NoticeCard
 from catalogue.models.photos import ALTERNATIVE_TEXT_MAX_LENGTH, ShoePhoto
@@ -41,6 +42,7 @@ __all__ = [
     "Brand",
     "CardsPerSheet",
     "CatalogueRevision",
+    "FaultReport",
     "IncidentNotice",
     "MovementKind",
     "NoticeCard",

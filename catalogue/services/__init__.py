@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from catalogue.services.faults import fault_answer, fault_report
 from catalogue.services.merging import register_mover, shoe_merge
 from catalogue.services.notices import incident_notice_send
 from catalogue.services.photos import PhotoOvertaken, photo_describe, photo_remove, photo_set
@@ -52,6 +53,8 @@ __all__ = [
     "StockOvertaken",
     "brand_correct",
     "brand_create",
+    "fault_answer",
+    "fault_report",
     "incident_notice_send",
     "photo_describe",
     "photo_remove",

@@ -10,9 +10,10 @@ from rest_framework import serializers
 from core.web.cautions import cautions
 from core.web.display import bare_size
 from fittings.domain.fitting.need import Need
-from fittings.models import Choice, Fitting, FollowUp
+from fittings.models import Choice, CorrectionKind, Fitting, FollowUp
 from fittings.selectors.follow_ups import referral_of
 from fittings.selectors.recommendations import Recommendations
+from fittings.services import Corrected
 
 
 class ContributionOutput(serializers.Serializer[Any]):
@@ -111,6 +112,8 @@ class FollowUpOutput(serializers.Serializer[Any]):
 
 
 class ChoiceOutput(serializers.Serializer[Any]):
+    id = serializers.IntegerField()
+    pair = serializers.IntegerField(help_text="1 for the pair that the fitting was for, then those chosen beside it.")
     fitting = serializers.IntegerField()
     slug = serializers.CharField()
     size = serializers.CharField()
@@ -118,6 +121,18 @@ class ChoiceOutput(serializers.Serializer[Any]):
     probability = serializers.FloatField(allow_null=True)
     follow_ups = FollowUpOutput(many=True)
     cautions = serializers.ListField(child=serializers.CharField())
+
+
+class CorrectedOutput(serializers.Serializer[Any]):
+    """A choice taken back. `choice` is its successor, null for a return without a new shoe."""
+
+    replaces = serializers.IntegerField()
+    kind = serializers.ChoiceField(choices=CorrectionKind.choices)
+    reason = serializers.CharField()
+    restocked = serializers.BooleanField()
+    id = serializers.IntegerField(allow_null=True, help_text="The successor's.")
+    choice = ChoiceOutput(allow_null=True)
+    notes = serializers.ListField(child=serializers.CharField(), help_text="What the stock record could not follow.")
 
 
 class AnsweredOutput(serializers.Serializer[Any]):
@@ -218,6 +233,8 @@ def follow_up_row(follow_up: FollowUp, choice: Choice) -> dict[str, Any]:
 
 def choice_answer(choice: Choice, follow_ups: Sequence[FollowUp]) -> dict[str, Any]:
     return {
+        "id": choice.pk,
+        "pair": choice.pair,
         "fitting": choice.fitting_id,
         "slug": choice.shoe.slug,
         "size": size_text(choice.size_eu),
@@ -225,6 +242,19 @@ def choice_answer(choice: Choice, follow_ups: Sequence[FollowUp]) -> dict[str, A
         "probability": choice.probability,
         "follow_ups": [follow_up_row(follow_up, choice) for follow_up in follow_ups],
         "cautions": list(cautions("recommendation")),
+    }
+
+
+def corrected_answer(corrected: Corrected, follow_ups: Sequence[FollowUp]) -> dict[str, Any]:
+    correction, successor = corrected.correction, corrected.successor
+    return {
+        "replaces": correction.choice_id,
+        "kind": correction.kind,
+        "reason": correction.note,
+        "restocked": correction.restocked,
+        "id": successor.pk if successor else None,
+        "choice": choice_answer(successor, follow_ups) if successor else None,
+        "notes": list(corrected.stock_notes),
     }
 
 

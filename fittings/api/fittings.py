@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from django.db import transaction
 from django.utils import timezone
 from drf_spectacular.utils import extend_schema, inline_serializer
 from rest_framework import serializers as fields
@@ -23,11 +24,11 @@ from fittings.api import bodies, serializers
 from fittings.domain.fitting.intake import FittingIntake
 from fittings.presentation.cautions import spoken
 from fittings.presentation.clinician import reply_headline
-from fittings.selectors.lists import fitting_get, fittings_of, follow_up_get, follow_ups_of
+from fittings.selectors.lists import asked_about, choice_get, fitting_get, fittings_of, follow_up_get, follow_ups_of
 from fittings.selectors.recommendations import LIMIT_MAX, recommend, request_of_fitting, request_of_intake
 from fittings.selectors.referral import referral_of_fitting, reply_of
 from fittings.services import RecordedFitting
-from fittings.services.fitting import size_wanted
+from fittings.services.fitting import advice_note, size_wanted
 
 _PROBLEM = inline_serializer(
     name="FittingsProblem",
@@ -132,7 +133,10 @@ class FittingList(APIView):
         body = serializers.FittingInput(data=request.data)
         body.is_valid(raise_exception=True)
         store, intake = _store(body.validated_data["store"]), body.intake()
-        recorded = services.fitting_record(actor=actor_of(request), store=store, intake=intake)
+        with transaction.atomic():
+            recorded = services.fitting_record(actor=actor_of(request), store=store, intake=intake)
+            if recorded.created and recorded.fitting.kept:
+                advice_note(recorded.fitting)
         return Response(fitting_answer(recorded, intake, store), status=201 if recorded.created else 200)
 
 
@@ -179,9 +183,39 @@ class FittingChoice(APIView):
             size=data["size"],
             comfort=data.get("comfort"),
             reason=data.get("reason") or "",
+            another_pair=bool(data.get("another_pair")),
         )
-        follow_ups = list(choice.fitting.follow_ups.select_related("fitting__store"))
-        return Response(bodies.choice_answer(choice, follow_ups), status=201)
+        return Response(bodies.choice_answer(choice, asked_about(choice)), status=201)
+
+
+class FittingChoiceCorrection(APIView):
+    """A choice taken back."""
+
+    permission = "fittings.fitting:write"
+
+    @extend_schema(
+        operation_id="fittings_choice_correct",
+        request=serializers.CorrectionInput,
+        responses={201: bodies.CorrectedOutput, **CONFLICTS},
+    )
+    def post(self, request: Request, pk: int, choice: int) -> Response:
+        """Correct, exchange or take back a choice. Answers 409 where it was taken back before: correct the newest."""
+        chosen = choice_get(request.user, pk, choice)
+        body = serializers.CorrectionInput(data=request.data)
+        body.is_valid(raise_exception=True)
+        data = body.validated_data
+        corrected = services.choice_correct(
+            actor=actor_of(request),
+            choice=chosen,
+            kind=data["kind"],
+            reason=data["reason"],
+            slug=data.get("slug") or "",
+            size=data.get("size"),
+            comfort=data.get("comfort"),
+            restock=data.get("restock") is not False,
+        )
+        follow_ups = asked_about(corrected.successor) if corrected.successor else []
+        return Response(bodies.corrected_answer(corrected, follow_ups), status=201)
 
 
 class FollowUpList(APIView):
@@ -197,7 +231,7 @@ class FollowUpList(APIView):
     def get(self, request: Request) -> Response:
         due_on = timezone.localdate() if self.asked.get("due") else None
         rows = follow_ups_of(request.user, due_on=due_on)
-        return _paged(request, self, rows, lambda row: bodies.follow_up_row(row, row.fitting.choice))
+        return _paged(request, self, rows, lambda row: bodies.follow_up_row(row, row.choice or row.fitting.choice))
 
 
 class FollowUpAnswerView(APIView):

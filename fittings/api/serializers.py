@@ -20,11 +20,14 @@ from fittings.domain.fitting.regions import Complaint, read_region, read_side
 from fittings.domain.fitting.stop_signs import read_stop_signs
 from fittings.domain.outcomes.overuse import ANSWERS, QUESTIONS
 from fittings.domain.outcomes.recurrence import Pain
+from fittings.models import CorrectionKind
+from fittings.models.follow_up import COMMENT_MAX
 from fittings.selectors.referral import current_referral_rules
 from fittings.services.checks import HISTORY_MAX, NAME_MAX, PAINS_MAX
 from fittings.services.choice import REASON_MAX
 
 STOP_SIGNS_MAX = 30
+_ANSWERS = ("wearing", "distance_km_week", "comfort", "days_off", "nothing_hurts", "saw_clinician")
 
 
 class Number(serializers.FloatField):
@@ -100,6 +103,8 @@ class CustomerInput(StrictSerializer):
     name = Text(required=False, allow_blank=True, allow_null=True, max_length=NAME_MAX)
     email = Email(required=False, allow_blank=True, allow_null=True)
     consent = Flag(help_text="To store health data; missing is no.")
+    under_age = Flag(help_text="Under the age at which somebody agrees alone: guardian is required then.")
+    guardian = Text(required=False, allow_blank=True, allow_null=True, max_length=NAME_MAX)
 
 
 class HistoryInput(StrictSerializer):
@@ -191,6 +196,8 @@ class FittingInput(StrictSerializer):
                 name=person.get("name") or "",
                 email=person.get("email") or "",
                 consent=bool(person.get("consent")),
+                under_age=bool(person.get("under_age")),
+                guardian=person.get("guardian") or "",
             ),
             history=tuple(_complaint(item) for item in data.get("history") or ()),
             stop_signs=tuple(data.get("stop_signs") or ()),
@@ -235,6 +242,24 @@ class ChoiceInput(StrictSerializer):
     size = Size()
     comfort = Whole("comfort")
     reason = Text(required=False, allow_null=True, allow_blank=True, max_length=REASON_MAX)
+    another_pair = Flag(help_text="true: beside the pair chosen already, with follow-ups of its own.")
+
+
+class CorrectionInput(StrictSerializer):
+    """Why a choice is taken back, and the shoe that takes its place; both slug and size, or neither."""
+
+    kind = serializers.ChoiceField(
+        choices=CorrectionKind.choices,
+        help_text=(
+            "mistake: as if the successor had been chosen from the beginning; moves no stock. exchange, return, fault: "
+            "the pair comes back. mistake and exchange need slug and size."
+        ),
+    )
+    slug = Text(required=False, allow_null=True, allow_blank=True, max_length=80)
+    size = Size(required=False, allow_null=True)
+    comfort = Whole("comfort")
+    reason = Text(max_length=REASON_MAX, help_text="That of a fault goes to the lab: it must not name the customer.")
+    restock = Flag(help_text="false: the pair that comes back can't be sold again. A faulty one never is.")
 
 
 class Points(serializers.ChoiceField):
@@ -277,6 +302,8 @@ class AnswerInput(StrictSerializer):
         help_text=f"Four answers, each one of {', '.join(str(answer) for answer in ANSWERS)}.",
     )
     days_off = Whole("days_off")
+    saw_clinician = Flag(help_text="Whether a clinician was seen about it; null or missing: not said.")
+    comment = Text(required=False, allow_null=True, allow_blank=True, max_length=COMMENT_MAX)
 
     def answer(self) -> FollowUpAnswer:
         """The checked body as the service takes it."""
@@ -285,7 +312,6 @@ class AnswerInput(StrictSerializer):
         return FollowUpAnswer(
             pain=tuple(_pain(item) for item in pains),
             overuse=tuple(overuse) if overuse else None,
-            **{
-                name: data.get(name) for name in ("wearing", "distance_km_week", "comfort", "days_off", "nothing_hurts")
-            },
+            comment=data.get("comment") or "",
+            **{name: data.get(name) for name in _ANSWERS},
         )

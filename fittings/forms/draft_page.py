@@ -31,6 +31,7 @@ from fittings.forms.sections import (
 from fittings.models import Customer, SectionName
 from fittings.selectors.cutoffs import current_cutoffs
 from fittings.selectors.drafts import DraftState
+from fittings.selectors.people import guardian_of
 from fittings.services.draft import Chosen, TriedOn
 
 Data = Mapping[str, Any]
@@ -38,9 +39,12 @@ Data = Mapping[str, Any]
 
 def person_data(customer: Customer, made: bool) -> dict[str, str]:
     """The section of the customer as it would be written: somebody found, or a name and an address."""
-    if not made:
-        return {"person-known": str(customer.pk), "person-consent": "yes"}
-    said = {"name": customer.name, "email": customer.email, "phone": customer.phone, "consent": "yes"}
+    guardian = guardian_of(customer)
+    said = {"consent": "yes"} | ({"under_age": "on", "guardian": guardian} if guardian else {})
+    if made:
+        said |= {"name": customer.name, "email": customer.email, "phone": customer.phone}
+    else:
+        said["known"] = str(customer.pk)
     return {f"person-{name}": text for name, text in said.items()}
 
 

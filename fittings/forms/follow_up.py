@@ -22,7 +22,8 @@ from fittings.forms.fields import (
     whole_field,
     yes_no_field,
 )
-from fittings.services.checks import PHONE_MAX
+from fittings.models.follow_up import COMMENT_MAX
+from fittings.services.checks import NAME_MAX, PHONE_MAX
 from fittings.services.choice import REASON_MAX
 
 FREE_PAIN_ROWS = 1
@@ -50,6 +51,35 @@ class ChoiceForm(TryOnForm):
         help_text="Required if the shoe is outside the target.",
         widget=forms.Textarea(attrs={"rows": 2}),
     )
+
+
+class CorrectionForm(TryOnForm):
+    """Why a choice is taken back, and the shoe that takes its place; left out, there is none."""
+
+    kind = forms.ChoiceField(
+        label="What happened?",
+        choices=[
+            ("mistake", "Recorded by mistake: another shoe or size was chosen"),
+            ("exchange", "Exchanged for another shoe or size"),
+            ("return", "Returned"),
+            ("fault", "Faulty"),
+        ],
+        widget=forms.RadioSelect,
+    )
+    reason = forms.CharField(
+        label="Why?",
+        max_length=REASON_MAX,
+        help_text="The lab reads what is wrong with a faulty pair: write about the shoe, not about the customer.",
+        widget=forms.Textarea(attrs={"rows": 2}),
+    )
+    restock = forms.BooleanField(label="The pair that comes back can be sold again", required=False, initial=False)
+    field_order = ("kind", "reason", "slug", "size", "comfort", "restock")
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["slug"].label = "New shoe"
+        self.fields["slug"].help_text = "Leave shoe and size empty where a pair came back and no new one was taken."
+        self.fields["slug"].required = self.fields["size"].required = False
 
 
 class PainForm(forms.Form):
@@ -116,6 +146,10 @@ class AnswerForm(forms.Form):
     overuse_3 = _overuse_field(2)
     overuse_4 = _overuse_field(3)
     days_off = whole_field("Days off walking, running or work because of it", "days_off")
+    saw_clinician = yes_no_field("Have you seen a clinician about it?", other="no answer")
+    comment = forms.CharField(
+        label="Anything else?", required=False, max_length=COMMENT_MAX, widget=forms.Textarea(attrs={"rows": 2})
+    )
 
     def clean(self) -> dict[str, Any]:
         cleaned: dict[str, Any] = super().clean() or self.cleaned_data
@@ -157,13 +191,55 @@ class AnswerForms:
             nothing_hurts=data["nothing_hurts"],
             overuse=self.questions.overuse(),
             days_off=data["days_off"],
+            comment=data["comment"],
+            saw_clinician=data["saw_clinician"],
         )
+
+
+class AmendForm(forms.Form):
+    """Why answers are amended."""
+
+    reason = forms.CharField(label="What was wrong with them?", max_length=REASON_MAX)
+
+
+class NoteForm(forms.Form):
+    """A contact outside the schedule."""
+
+    comment = forms.CharField(
+        label="What was it about?", required=False, max_length=COMMENT_MAX, widget=forms.Textarea(attrs={"rows": 3})
+    )
+    saw_clinician = yes_no_field("Have they seen a clinician about it?", other="not said")
 
 
 class NotReachedForm(forms.Form):
     """Nobody answered the telephone; sent twice it counts once."""
 
     submission = forms.UUIDField(widget=forms.HiddenInput)
+
+
+class NoteForms:
+    """The forms of a contact: the note, a row for each known complaint, and free rows."""
+
+    def __init__(self, data: Mapping[str, Any] | None = None, *, history: Sequence[Complaint]) -> None:
+        answers = AnswerForms(data, history=history)
+        self.note, self.pains = NoteForm(data), answers.pains
+
+    def is_valid(self) -> bool:
+        return all([form.is_valid() for form in [self.note, *self.pains]])  # noqa: C419  each is asked
+
+    def answer(self) -> FollowUpAnswer:
+        pains = tuple(pain for pain in (form.pain() for form in self.pains) if pain is not None)
+        return FollowUpAnswer(pain=pains, **self.note.cleaned_data)
+
+
+class PersonForm(forms.Form):
+    """Who a customer is."""
+
+    name = forms.CharField(label="Name", max_length=NAME_MAX, widget=forms.TextInput(attrs={"autocomplete": "off"}))
+    email = forms.EmailField(label="E-mail address", required=False)
+    phone = forms.CharField(
+        label="Telephone", required=False, max_length=PHONE_MAX, widget=forms.TextInput(attrs={"inputmode": "tel"})
+    )
 
 
 class ContactForm(forms.Form):

@@ -7,10 +7,12 @@ from decimal import Decimal
 from typing import Any, ClassVar
 
 from django import forms
+from django.conf import settings
 from django.utils import timezone
 
 from catalogue.domain.sizes import SIZE_MAX_LENGTH
 from catalogue.models import ScoreCard, Shoe
+from core.models import printable
 from fittings.domain.fitting.grading import MEASURED, graded_foot
 from fittings.domain.fitting.intake import CustomerIntake, FootIntake
 from fittings.domain.fitting.need import USES
@@ -69,6 +71,14 @@ class PersonForm(SectionForm):
         choices=[("yes", "Yes, store it"), ("no", "No, store nothing")],
         widget=forms.RadioSelect,
     )
+    under_age = forms.BooleanField(label=f"Under {settings.AGE_OF_CONSENT} years old", required=False)
+    guardian = forms.CharField(
+        label="Parent or guardian who agrees",
+        required=False,
+        max_length=NAME_MAX,
+        validators=[printable],
+        widget=forms.TextInput(attrs={"autocomplete": "off"}),
+    )
 
     def clean_phone(self) -> str:
         phone: str = self.cleaned_data["phone"]
@@ -81,12 +91,16 @@ class PersonForm(SectionForm):
         wants_name = cleaned.get("consent") == "yes" and not cleaned.get("known")
         if wants_name and not cleaned.get("name") and "name" not in self.errors:
             self.add_error("name", "Give a name, so that you can find the fitting again.")
+        agrees = cleaned.get("consent") == "yes" and cleaned.get("under_age")
+        if agrees and not cleaned.get("guardian") and "guardian" not in self.errors:
+            self.add_error("guardian", "Name the parent or guardian who agrees.")
         return cleaned
 
     def person(self) -> CustomerIntake:
         data = self.cleaned_data
-        name, email, phone = (data.get(key) or "" for key in ("name", "email", "phone"))
-        return CustomerIntake(name, email, data.get("consent") == "yes", phone)
+        name, email, phone, guardian = (data.get(key) or "" for key in ("name", "email", "phone", "guardian"))
+        agreed, under_age = data.get("consent") == "yes", bool(data.get("under_age"))
+        return CustomerIntake(name, email, agreed, phone, under_age, guardian if under_age else "")
 
 
 class IntakeForm(SectionForm):

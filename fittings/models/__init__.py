@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
+from fittings.models.choice import Choice, Correction, CorrectionKind
 from fittings.models.concern import AnswerConcern, ConcernOutcome
 from fittings.models.contact import ContactTry, TryKind
 from fittings.models.course import Course, LeftOut
 from fittings.models.cutoffs import GradeCutoffs
 from fittings.models.draft import Draft, DraftSection, SectionName
 from fittings.models.evidence import EvidenceRelease, ReleaseState
-from fittings.models.fitting import Choice, Fitting, FootObservation, HistoryItem, TryOn
-from fittings.models.follow_up import FollowUp, PainReport
+from fittings.models.fitting import Fitting, FootObservation, HistoryItem, TryOn
+from fittings.models.follow_up import FollowUp, PainReport, SupersededAnswer
 from fittings.models.people import Consent, Customer
 from fittings.models.referral import ClinicianReply, ReferralLetter
 from fittings.models.referral_rules import ReferralRules
@@ -27,6 +28,8 @@ __all__ = [
     "ConcernOutcome",
     "Consent",
     "ContactTry",
+    "Correction",
+    "CorrectionKind",
     "Course",
     "Customer",
     "Draft",
@@ -49,6 +52,7 @@ __all__ = [
     "SecondObservation",
     "SectionName",
     "StatisticsExport",
+    "SupersededAnswer",
     "TrialShown",
     "TryKind",
     "TryOn",

@@ -8,6 +8,7 @@ from django.db import models
 
 from catalogue.models import Band, Shoe
 from core.models import Store, User
+from fittings.models.choice import Choice
 from fittings.models.fitting import REGION_CHOICES, SIDE_CHOICES, Fitting
 from fittings.models.people import Customer
 
@@ -25,19 +26,23 @@ class LeftOut(models.IntegerChoices):
     NOT_SAID = 3, "answered, but never said whether the complaint was there"
     NEVER_FREE = 4, "had the complaint at every answer"
     NOT_WATCHED = 5, "said nothing after the complaint had gone, with this shoe"
+    WORN_BESIDE = 6, "chose it to wear beside another pair, which counts"
 
 
 class Course(models.Model):
     """How one complaint of one person went while they wore one shoe. Triggers of the database write it, nothing else.
 
     A course is one complaint (region and side) of one person, however many fittings there were. Its time at risk is
-    counted in days from its beginning; a person who chose another shoe meanwhile has a row for each shoe, which begins
-    at `entered_days` and ends at `days`. A choice during which nothing was at risk has one row without a complaint, so
-    that everybody who chose is here. Calculated by `fittings_courses_of` in `fittings/triggers/courses.sql`.
+    counted in days from its beginning; a person who chose another shoe meanwhile, by an exchange too, has a row for
+    each shoe, which begins at `entered_days` and ends at `days`. Pairs worn beside the first have a row that is left
+    out, since what happens can't be put down to one of them. A choice during which nothing was at risk has one row
+    without a complaint, so that everybody who chose is here. Calculated by `fittings_courses_of` in
+    `fittings/triggers/courses.sql`.
     """
 
     customer = _beside(Customer, indexed=True)
     fitting = models.ForeignKey(Fitting, on_delete=models.CASCADE, related_name="courses", db_index=False)
+    choice = _beside(Choice)
     region = models.CharField(max_length=20, choices=REGION_CHOICES, blank=True)
     side = models.CharField(max_length=5, choices=SIDE_CHOICES, blank=True)
     store = _beside(Store)
@@ -71,7 +76,7 @@ class Course(models.Model):
         ordering: ClassVar = ["fitting", "region", "side"]
         indexes: ClassVar = [models.Index(fields=["store", "chosen_on"], name="course_by_store_and_day")]
         constraints: ClassVar = [
-            models.UniqueConstraint(fields=["fitting", "region", "side"], name="course_once_a_complaint_and_fitting")
+            models.UniqueConstraint(fields=["choice", "region", "side"], name="course_once_a_complaint_and_choice")
         ]
 
     def __str__(self) -> str:

@@ -9,7 +9,7 @@ from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import F, Q
 
-from catalogue.models import ScoreCard, Shoe, Use
+from catalogue.models import Shoe, Use
 from core.models import Store, User
 from fittings.domain.fitting.bounds import LIMITS
 from fittings.domain.fitting.regions import REGIONS, SIDES
@@ -92,6 +92,8 @@ class Fitting(models.Model):
     current_shoe = models.ForeignKey(Shoe, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
     cushioning_wish = models.CharField(max_length=4, choices=CushioningWish.choices, blank=True)
     size_eu = models.DecimalField(max_digits=4, decimal_places=1, null=True, blank=True)
+    # The newest choice of the first pair: what pages mean by the shoe of a fitting. Follows from the choices.
+    choice = models.ForeignKey("Choice", on_delete=models.SET_NULL, null=True, blank=True, related_name="+")
 
     # The need as it was worked out then; the rules may have changed since.
     rules = models.ForeignKey(NeedRules, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
@@ -100,6 +102,9 @@ class Fitting(models.Model):
     need_high = models.FloatField(null=True, blank=True)
     need_contributions = models.JSONField(default=list, blank=True)
     need_left_out = ArrayField(models.CharField(max_length=40), default=list, blank=True)
+    advised = models.JSONField(
+        null=True, blank=True, help_text="The shoes shown then, best first, with their scores of then; null: not noted."
+    )
 
     objects = FittingQuerySet.as_manager()
 
@@ -130,6 +135,8 @@ class Fitting(models.Model):
                     current_shoe__isnull=True,
                     cushioning_wish="",
                     size_eu__isnull=True,
+                    choice__isnull=True,
+                    advised__isnull=True,
                     rules__isnull=True,
                     need_centre__isnull=True,
                     need_low__isnull=True,
@@ -263,37 +270,3 @@ class TryOn(models.Model):
 
     def __str__(self) -> str:
         return f"try-on {self.pk} of fitting {self.fitting_id}"
-
-
-class Choice(models.Model):
-    """The shoe that was chosen, with its score as it was published then."""
-
-    fitting = models.OneToOneField(Fitting, on_delete=models.PROTECT, related_name="choice")
-    shoe = models.ForeignKey(Shoe, on_delete=models.PROTECT, related_name="+")
-    score_card = models.ForeignKey(ScoreCard, on_delete=models.PROTECT, related_name="+")
-    size_eu = models.DecimalField(max_digits=4, decimal_places=1)
-    comfort = models.PositiveSmallIntegerField(null=True, blank=True, validators=within("comfort"))
-    reason = models.TextField(blank=True, max_length=500)
-    stability = models.FloatField()
-    in_target = models.BooleanField()
-    probability = models.FloatField(null=True, blank=True)
-    at = models.DateTimeField()
-
-    class Meta:
-        ordering: ClassVar = ["-at"]
-        constraints: ClassVar = [
-            models.CheckConstraint(
-                condition=Q(in_target=True) | ~Q(reason=""),
-                name="choice_outside_target_has_reason",
-                violation_error_message="A choice outside the target needs a reason.",
-            ),
-            models.CheckConstraint(
-                condition=Q(probability__isnull=True) | Q(probability__range=(0, 1)),
-                name="choice_probability_range",
-                violation_error_message="The probability must be from 0 to 1.",
-            ),
-            range_constraint("choice", "comfort"),
-        ]
-
-    def __str__(self) -> str:
-        return f"choice of fitting {self.fitting_id}"

@@ -10,10 +10,16 @@ from django.db import models
 from django.db.models import Exists, OuterRef, Q
 
 from core.models import User
+from fittings.models.choice import Choice
 from fittings.models.fitting import REGION_CHOICES, SIDE_CHOICES, Fitting, range_constraint, within
 
-WEEKS: tuple[int, ...] = (2, 6, 12, 26)
+WEEKS: tuple[int, ...] = (2, 6, 12, 26, 52)
 """When follow-ups are due, in weeks after the choice."""
+
+UNSCHEDULED = 0
+"""Stands for the weeks of a contact outside the schedule: somebody called, or came by."""
+
+COMMENT_MAX = 1000
 
 REMINDERS_MAX = 2
 """Letters for one follow-up, at most."""
@@ -34,28 +40,60 @@ class FollowUpQuerySet(models.QuerySet["FollowUp"]):
         return self.filter(fitting__store_id__in=user.store_ids())
 
     def due(self, on: dt.date) -> FollowUpQuerySet:
-        """Follow-ups to be answered by a day and still open: of each fitting the newest, what was missed has lapsed."""
-        newer = FollowUp.objects.filter(fitting=OuterRef("fitting"), due_on__lte=on, due_on__gt=OuterRef("due_on"))
-        return self.filter(~Exists(newer), answered_at__isnull=True, due_on__lte=on)
+        """Follow-ups to be answered by a day and still open: of each pair the newest, what was missed has lapsed."""
+        newer = FollowUp.objects.scheduled().filter(
+            fitting=OuterRef("fitting"), pair=OuterRef("pair"), due_on__lte=on, due_on__gt=OuterRef("due_on")
+        )
+        return self.filter(~Exists(newer), answered_at__isnull=True, closed_at__isnull=True, due_on__lte=on)
+
+    def scheduled(self) -> FollowUpQuerySet:
+        """Follow-ups that are asked for, without contacts outside the schedule."""
+        return self.exclude(weeks=UNSCHEDULED)
 
     def answered(self) -> FollowUpQuerySet:
         return self.filter(answered_at__isnull=False)
 
     def to_remind(self, before: dt.datetime) -> FollowUpQuerySet:
-        """Those that no letter went out for yet, or one letter before a moment."""
-        return self.filter(Q(sent_at__isnull=True) | Q(sent_at__lte=before, reminders__lt=REMINDERS_MAX))
+        """Those that no letter went out for yet, or one letter before a moment; of several pairs of a day the first."""
+        together = FollowUp.objects.filter(
+            fitting=OuterRef("fitting"),
+            due_on=OuterRef("due_on"),
+            pair__lt=OuterRef("pair"),
+            answered_at__isnull=True,
+            closed_at__isnull=True,
+        )
+        return self.filter(~Exists(together)).filter(
+            Q(sent_at__isnull=True) | Q(sent_at__lte=before, reminders__lt=REMINDERS_MAX)
+        )
 
 
 class FollowUp(models.Model):
-    """One follow-up of a fitting, answered once."""
+    """One follow-up of a pair of shoes, answered once, or a contact outside the schedule, answered when it is made.
+
+    Wrong answers are amended; what they were before is in `SupersededAnswer`.
+    """
 
     fitting = models.ForeignKey(Fitting, on_delete=models.PROTECT, related_name="follow_ups")
-    weeks = models.PositiveSmallIntegerField(choices=[(weeks, f"{weeks} weeks") for weeks in WEEKS])
+    pair = models.PositiveSmallIntegerField(default=1, db_default=1)
+    choice = models.ForeignKey(
+        Choice,
+        on_delete=models.SET_NULL,
+        null=True,
+        blank=True,
+        related_name="follow_ups",
+        help_text="The shoe that it is about; null where only one was ever chosen.",
+    )
+    weeks = models.PositiveSmallIntegerField(
+        choices=[(UNSCHEDULED, "outside the schedule"), *((weeks, f"{weeks} weeks") for weeks in WEEKS)]
+    )
     due_on = models.DateField()
     sent_at = models.DateTimeField(null=True, blank=True)
     reminders = models.PositiveSmallIntegerField(default=0, help_text="Letters sent, the last of them at sent_at.")
     answered_at = models.DateTimeField(null=True, blank=True)
     answered_by = models.ForeignKey(User, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
+    closed_at = models.DateTimeField(
+        null=True, blank=True, help_text="No longer asked for, because the pair was returned."
+    )
 
     wearing = models.BooleanField(null=True, blank=True)
     distance_km_week = models.FloatField(null=True, blank=True, validators=within("distance_km_week"))
@@ -74,6 +112,8 @@ class FollowUp(models.Model):
         blank=True,
         help_text="Free of every complaint recorded at the fitting; null where the answers do not say.",
     )
+    comment = models.TextField(blank=True, default="", db_default="", max_length=COMMENT_MAX)
+    saw_clinician = models.BooleanField(null=True, blank=True, help_text="Null: not said.")
 
     objects = FollowUpQuerySet.as_manager()
 
@@ -84,8 +124,9 @@ class FollowUp(models.Model):
         ]
         constraints: ClassVar = [
             models.UniqueConstraint(
-                fields=["fitting", "weeks"],
-                name="follow_up_once_a_date",
+                fields=["fitting", "pair", "weeks"],
+                condition=~Q(weeks=UNSCHEDULED),
+                name="follow_up_once_a_pair_and_date",
                 violation_error_message="This follow-up was made already.",
             ),
             models.CheckConstraint(
@@ -101,6 +142,8 @@ class FollowUp(models.Model):
                     nothing_hurts__isnull=True,
                     free_of_complaints__isnull=True,
                     recurrence="",
+                    comment="",
+                    saw_clinician__isnull=True,
                 ),
                 name="follow_up_nothing_before_answer",
                 violation_error_message="A follow-up that was not answered holds no answers.",
@@ -134,3 +177,21 @@ class PainReport(models.Model):
 
     def __str__(self) -> str:
         return f"pain report {self.pk} of follow-up {self.follow_up_id}"
+
+
+class SupersededAnswer(models.Model):
+    """Answers of a follow-up that were wrong and were amended. They count nowhere."""
+
+    follow_up = models.ForeignKey(FollowUp, on_delete=models.PROTECT, related_name="superseded")
+    answers = models.JSONField(help_text="The columns of the answers, and the places of pain with their scores.")
+    answered_at = models.DateTimeField()
+    answered_by = models.ForeignKey(User, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
+    superseded_at = models.DateTimeField()
+    superseded_by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
+    reason = models.TextField(max_length=500)
+
+    class Meta:
+        ordering: ClassVar = ["superseded_at", "pk"]
+
+    def __str__(self) -> str:
+        return f"amended answers of follow-up {self.follow_up_id}"

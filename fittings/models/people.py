@@ -55,6 +55,14 @@ class Consent(models.Model):
 
     customer = models.ForeignKey(Customer, on_delete=models.PROTECT, related_name="consents")
     text_version = models.CharField(max_length=20)
+    guardian = models.CharField(
+        max_length=120,
+        blank=True,
+        default="",
+        db_default="",
+        validators=[printable],
+        help_text="Who agreed for somebody too young to agree alone.",
+    )
     given_at = models.DateTimeField()
 
     class Meta:

@@ -10,6 +10,7 @@ from fittings.models import (
     ClinicianReply,
     Consent,
     ContactTry,
+    Correction,
     Course,
     Customer,
     Draft,
@@ -22,6 +23,7 @@ from fittings.models import (
     PainReport,
     ReferralLetter,
     SecondObservation,
+    SupersededAnswer,
     TryOn,
 )
 
@@ -37,10 +39,12 @@ protect(HistoryItem, "fitting__store")
 protect(FootObservation, "fitting__store")
 protect(TryOn, "fitting__store")
 protect(Choice, "fitting__store")
+protect(Correction, "choice__fitting__store")
 protect(Course, "store")
 protect(FollowUp, "fitting__store")
 protect(SecondObservation, "fitting__store")
 protect(PainReport, "follow_up__fitting__store")
+protect(SupersededAnswer, "follow_up__fitting__store")
 protect(ContactTry, "follow_up__fitting__store")
 protect(AnswerConcern, "follow_up__fitting__store")
 protect(ReferralLetter, "fitting__store")

@@ -73,13 +73,14 @@ class Script:
 def script_of(follow_up: FollowUp, caller: User) -> Script:
     """The call, worded for this person and these shoes."""
     fitting = follow_up.fitting
-    shoe = fitting.choice.shoe
+    choice = follow_up.choice or fitting.choice
+    shoe = f"{choice.shoe.brand.name} {choice.shoe.title}" if choice else "shoes"
     name = fitting.customer.name if fitting.customer else ""
     since: dt.datetime = fitting.at
     return Script(
         greeting=f"Hello, this is {caller.display_name} from {fitting.store.name}. Am I speaking to {name}?",
         asking=(
-            f"You were with us on {display.day(since)} and chose the {shoe.brand.name} {shoe.title}. May I ask how it "
+            f"You were with us on {display.day(since)} and chose the {shoe}. May I ask how it "
             "is going? It takes a minute, and you can skip any question."
         ),
         closing="Thank you. Come by at any time when something rubs or hurts.",

@@ -20,6 +20,7 @@ from fittings.presentation import fittings as presentation
 from fittings.presentation.cautions import left_out_words
 from fittings.presentation.clinician import reply_lines
 from fittings.presentation.drawings import target_drawing
+from fittings.selectors.lists import worn_choice
 from fittings.selectors.needs import need_of
 from fittings.selectors.referral import referral_of_fitting, reply_of
 
@@ -115,7 +116,7 @@ def card_context(request: HttpRequest, fitting: Fitting) -> dict[str, Any]:
     # Read once, for what was said and for whether it hurts now.
     prefetch_related_objects([fitting], "history")
     need = need_of(fitting)
-    choice = getattr(fitting, "choice", None)
+    choice = worn_choice(fitting)
     units = units_of(request)
     return {
         "fitting": fitting,

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import groupby
 from typing import Any
 
 from catalogue.presentation import run_text
@@ -10,7 +12,7 @@ from core.web import display
 from core.web.display import number, size
 from fittings.domain.fitting.need import GRADE_WORDS, USES, Need
 from fittings.domain.fitting.regions import place_words
-from fittings.models import ClinicianReply, Fitting, FollowUp
+from fittings.models import Choice, ClinicianReply, Correction, Fitting, FollowUp
 from fittings.presentation.clinician import insole_words, reply_headline
 from fittings.selectors.recommendations import Recommendations, Recommended
 from fittings.selectors.referral import stop_sign_words
@@ -162,6 +164,71 @@ def _grade(value: int | None) -> str:
     return "not checked" if value is None else f"{value} {GRADE_WORDS[value]}"
 
 
+def advised_lines(fitting: Fitting) -> tuple[str, ...]:
+    """The shoes shown at a fitting, by the scores of then."""
+    return tuple(
+        f"{item['title']}: stability {number(item['stability'])}, "
+        + ("in the target" if item["in_target"] else "outside the target")
+        + ("" if item["probability"] is None else f", {display.probability(item['probability'])} probability")
+        for item in fitting.advised or ()
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class ChoiceLine:
+    """One choice in the history of a pair; `can_correct` for the newest."""
+
+    pk: int
+    shoe: str
+    size: str
+    chosen_on: str
+    comfort: str
+    target: str
+    in_target: bool
+    reason: str
+    ended: str
+    note: str
+    can_correct: bool
+
+
+@dataclass(frozen=True, slots=True)
+class PairLines:
+    """A pair with its choices, the newest first."""
+
+    number: int
+    choices: tuple[ChoiceLine, ...]
+
+
+def pair_lines(choices: Sequence[Choice]) -> list[PairLines]:
+    """The pairs of a fitting, of its choices by pair, each pair's newest first."""
+    pairs = groupby(choices, key=lambda choice: choice.pair)
+    return [PairLines(number, tuple(choice_line(choice) for choice in group)) for number, group in pairs]
+
+
+def choice_line(choice: Choice) -> ChoiceLine:
+    correction: Correction | None = getattr(choice, "correction", None)
+    inside = "in the target" if choice.in_target else "outside the target"
+    probability = display.probability(choice.probability)
+    return ChoiceLine(
+        pk=choice.pk,
+        shoe=f"{choice.shoe.brand.name} {choice.shoe.title}",
+        size=size(choice.size_eu),
+        chosen_on=display.day(choice.at),
+        comfort="" if choice.comfort is None else f"comfort {choice.comfort} of 10",
+        target=f"stability {number(choice.stability)}, {inside}"
+        + (f" with {probability} probability" if choice.in_target and choice.probability is not None else ""),
+        in_target=choice.in_target,
+        reason=choice.reason,
+        ended="" if correction is None else _ended_words(correction),
+        note="" if correction is None else correction.note,
+        can_correct=correction is None,
+    )
+
+
+def _ended_words(correction: Correction) -> str:
+    return f"{correction.get_kind_display()} on {display.day(correction.at)}, {correction.by.display_name}"
+
+
 @dataclass(frozen=True, slots=True)
 class FollowUpLine:
     """One follow-up in a list."""
@@ -172,6 +239,7 @@ class FollowUpLine:
     shoe: str
     store: str
     weeks: int
+    after: str
     due_on: str
     state: str
     state_class: str
@@ -181,15 +249,17 @@ class FollowUpLine:
 
 def follow_up_line(follow_up: FollowUp, today: Any) -> FollowUpLine:
     fitting = follow_up.fitting
-    shoe = fitting.choice.shoe
+    choice = follow_up.choice or fitting.choice
+    shoe = f"{choice.shoe.brand.name} {choice.shoe.title}" if choice else ""
     state, state_class = _state(follow_up, today)
     return FollowUpLine(
         pk=follow_up.pk,
         fitting_pk=fitting.pk,
         who=fitting.customer.name if fitting.customer else "",
-        shoe=f"{shoe.brand.name} {shoe.title}",
+        shoe=shoe,
         store=fitting.store.name,
         weeks=follow_up.weeks,
+        after=follow_up.get_weeks_display(),
         due_on=display.day(follow_up.due_on),
         state=state,
         state_class=state_class,
@@ -201,6 +271,8 @@ def follow_up_line(follow_up: FollowUp, today: Any) -> FollowUpLine:
 def _state(follow_up: FollowUp, today: Any) -> tuple[str, str]:
     if follow_up.answered_at is not None:
         return "answered", "state--good"
+    if follow_up.closed_at is not None:
+        return "closed: returned", "state--off"
     if follow_up.due_on > today:
         return "to come", ""
     return ("reminded", "state--wait") if follow_up.sent_at else ("due", "state--wait")

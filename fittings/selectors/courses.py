@@ -23,6 +23,9 @@ from fittings.selectors import noise
 LOST_AFTER_DAYS = 28
 """Somebody with an open follow-up this long overdue, and nothing answered since, counts as lost."""
 
+READ_OFF_DAYS = 273
+"""Half-way from 26 to 52 weeks: a recurrence reported later came after the last follow-up that figures are read at."""
+
 
 @dataclass(frozen=True, slots=True)
 class OutcomeFilter:
@@ -107,12 +110,13 @@ FOLLOWED = """, followed AS (
             SELECT FROM fittings_course other
             WHERE other.customer_id = course.customer_id AND CASE
                 WHEN course.days IS NULL
-                    THEN other.days IS NOT NULL OR other.complaints > 0 AND other.fitting_id > course.fitting_id
+                    THEN other.days IS NOT NULL OR other.complaints > 0 AND other.left_out <> {worn_beside}
+                        AND (other.fitting_id, other.choice_id) > (course.fitting_id, course.choice_id)
                 ELSE (other.region, other.side) = (course.region, course.side) AND other.days > course.days END
         ) AS is_open
     FROM course
 )
-""".replace("{no_answer}", str(LeftOut.NO_ANSWER.value))
+""".replace("{no_answer}", str(LeftOut.NO_ANSWER.value)).replace("{worn_beside}", str(LeftOut.WORN_BESIDE.value))
 
 _BY_DAY = """, alike AS (
     SELECT store_id, use, band, in_target, sum(n)::float8 / nullif(sum(n) FILTER (WHERE NOT is_open), 0) AS weight
@@ -261,8 +265,8 @@ class CourseRow:
 _ROWS = """
 SELECT course.customer_id, course.fitting_id, course.in_target, choice.stability, answered, lost, left_out,
     entered_days, free_until_days, days, km, recurred, visits, visits_open, hashint8extended(customer_id, %(seed)s)
-FROM course JOIN fittings_choice choice ON choice.fitting_id = course.fitting_id
-ORDER BY course.fitting_id, region, side
+FROM course JOIN fittings_choice choice ON choice.id = course.choice_id
+ORDER BY course.fitting_id, course.choice_id, region, side
 """
 
 

@@ -27,9 +27,9 @@ def history_of(fitting: Fitting) -> list[Complaint]:
     return [Complaint(item.region, item.side or None, item.now, item.settled_on) for item in fitting.history.all()]
 
 
-def pain_days_before(fitting: Fitting, on: dt.date) -> list[PainDay]:
-    """What was reported at the follow-ups answered up to a day."""
-    answered = fitting.follow_ups.answered().prefetch_related("pains")
+def pain_days_before(fitting: Fitting, on: dt.date, *, but: int = 0) -> list[PainDay]:
+    """What was reported at the follow-ups answered up to a day, all but one."""
+    answered = fitting.follow_ups.answered().exclude(pk=but).prefetch_related("pains")
     days = []
     for follow_up in answered:
         if follow_up.answered_at is None or timezone.localdate(follow_up.answered_at) > on:

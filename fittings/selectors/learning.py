@@ -81,8 +81,9 @@ class _Sums:
 _BY_SHOE = """, answer AS (
     SELECT customer_id, shoe_id, band, avg(follow.comfort) AS comfort,
         hashint8extended(customer_id, %(seed)s) AS record_key
-    FROM (SELECT DISTINCT customer_id, shoe_id, band, fitting_id FROM course) worn
-    JOIN fittings_followup follow USING (fitting_id)
+    FROM (SELECT DISTINCT customer_id, shoe_id, band, fitting_id, choice_id FROM course) worn
+    JOIN fittings_followup follow
+        ON follow.fitting_id = worn.fitting_id AND coalesce(follow.choice_id, worn.choice_id) = worn.choice_id
     WHERE answered_at IS NOT NULL AND comfort IS NOT NULL AND wearing IS NOT FALSE GROUP BY customer_id, shoe_id, band
 ), comfort AS (
     SELECT shoe_id, band, count(*) AS people, sum(comfort)::float8 AS total, sum(comfort ^ 2)::float8 AS squares,

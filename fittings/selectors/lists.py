@@ -10,9 +10,10 @@ from django.utils import timezone
 
 from catalogue.models import Shoe
 from core.domain.errors import DomainError
-from fittings.models import Fitting, FollowUp
+from fittings.models import Choice, Fitting, FollowUp
 
 SUGGESTED_MAX = 1000
+_BESIDE_FOLLOW_UP = ("fitting__store", "fitting__customer", "fitting__choice__shoe__brand", "choice__shoe__brand")
 
 
 def _not_found(what: str) -> DomainError:
@@ -24,7 +25,7 @@ def fitting_get(user: Any, pk: int) -> Fitting:
     fitting = (
         Fitting.objects.visible_to(user)
         .select_related("store", "fitter", "customer", "rules", "referral_rules")
-        .select_related("current_shoe__brand", "choice__shoe__brand")
+        .select_related("current_shoe__brand", "choice__shoe__brand", "choice__correction")
         .filter(pk=pk)
         .first()
     )
@@ -35,15 +36,40 @@ def fitting_get(user: Any, pk: int) -> Fitting:
 
 def follow_up_get(user: Any, pk: int) -> FollowUp:
     """One follow-up of the user's stores; a 404 for any other."""
-    follow_up = (
-        FollowUp.objects.visible_to(user)
-        .select_related("fitting__store", "fitting__customer", "fitting__choice__shoe__brand")
-        .filter(pk=pk)
-        .first()
-    )
+    follow_up = FollowUp.objects.visible_to(user).select_related(*_BESIDE_FOLLOW_UP).filter(pk=pk).first()
     if follow_up is None:
         raise _not_found("follow-up")
     return follow_up
+
+
+def choice_get(user: Any, fitting: int, pk: int) -> Choice:
+    """One choice of a fitting of the user's stores; a 404 for any other."""
+    choice = (
+        Choice.objects.visible_to(user)
+        .select_related("fitting__store", "fitting__customer", "shoe__brand", "correction")
+        .filter(fitting=fitting, pk=pk)
+        .first()
+    )
+    if choice is None:
+        raise _not_found("choice")
+    return choice
+
+
+def worn_choice(fitting: Fitting) -> Choice | None:
+    """The choice of a fitting's first pair; None where none was made, or it was returned without a new shoe."""
+    choice = fitting.choice
+    return None if choice is None or hasattr(choice, "correction") else choice
+
+
+def choices_of(fitting: Fitting) -> list[Choice]:
+    """The choices of a fitting by pair, each pair's newest first: one query."""
+    choices = fitting.choices.select_related("shoe__brand", "correction__by")
+    return list(choices.order_by("pair", "-pk"))
+
+
+def asked_about(choice: Choice) -> list[FollowUp]:
+    """The follow-ups of a choice's pair, in their order."""
+    return list(choice.fitting.follow_ups.select_related("fitting__store").filter(pair=choice.pair))
 
 
 def fittings_of(user: Any) -> QuerySet[Fitting]:
@@ -64,7 +90,7 @@ def follow_ups_of(user: Any, *, due_on: dt.date | None = None) -> QuerySet[Follo
     follow_ups = FollowUp.objects.visible_to(user)
     if due_on is not None:
         follow_ups = follow_ups.due(due_on).order_by("-due_on", "pk")
-    return follow_ups.select_related("fitting__store", "fitting__customer", "fitting__choice__shoe__brand")
+    return follow_ups.select_related(*_BESIDE_FOLLOW_UP)
 
 
 def follow_up_due(fitting: Fitting, on: dt.date) -> FollowUp | None:

@@ -20,6 +20,7 @@ from fittings.selectors import noise
 from fittings.selectors.courses import (
     FOLLOWED,
     GROUPINGS,
+    READ_OFF_DAYS,
     Counts,
     CourseRow,
     DayCount,
@@ -104,7 +105,7 @@ _COMPLAINTS = """, placed AS (
     SELECT {key} AS key, n, is_open, record_key, count(*) OVER (PARTITION BY {key}, customer_id) AS mine,
         width_bucket(entered_days, %(edges)s::int[]) AS entered,
         width_bucket(free_until_days, %(edges)s::int[]) AS free,
-        CASE WHEN recurred THEN greatest(width_bucket(days, %(edges)s::int[]), 1) END AS back
+        CASE WHEN recurred AND days <= %(read_off)s THEN greatest(width_bucket(days, %(edges)s::int[]), 1) END AS back
     FROM keyed WHERE days IS NOT NULL OR is_open
 ), seen AS (
     SELECT key, n, is_open, record_key, mine, least(entered, free, back - 1) AS entered, least(free, back - 1) AS free,
@@ -120,7 +121,7 @@ FROM seen GROUP BY 1, 2, 3, 4 ORDER BY 1, 2, 3, 4
 def released_counts(wanted: OutcomeFilter, by: str, *, on: dt.date) -> Counts:
     """People and complaints of all stores by group, with noise: four queries."""
     shown = released(wanted, by, on=on)
-    given = {"seed": noise.record_seed(), "keys": list(shown.keys), "edges": list(EDGES)}
+    given = {"seed": noise.record_seed(), "keys": list(shown.keys), "edges": list(EDGES), "read_off": READ_OFF_DAYS}
     cells = ", ".join(
         f"count(*) FILTER (WHERE {condition}), coalesce(sum(record_key) FILTER (WHERE {condition}), 0)"
         for condition in _CELLS.values()
@@ -341,6 +342,6 @@ def _added(keys: Sequence[int], places: Sequence[bool]) -> int:
 
 def _cell_of(key: Any, row: CourseRow, most: int) -> ComplaintCell:
     entered, free, day = (bisect_right(EDGES, part or 0) for part in (row.entered, row.free_until, row.days))
-    back = max(day, 1) if row.recurred else None
+    back = max(day, 1) if row.recurred and (row.days or 0) <= READ_OFF_DAYS else None
     free = free if back is None else min(free, back - 1)
     return ComplaintCell(key, min(entered, free), free, back, 1, row.record_key, 0, 0, most)

@@ -35,9 +35,9 @@ def count_fittings(score_cards: Collection[int]) -> FittingCount:
     """Count the fittings of all stores whose shoe was chosen by one of some score cards: one query, no names."""
     with row_scope.figures():
         rows = set(
-            Choice.objects.filter(score_card__in=score_cards, fitting__kept=True).values_list(
-                "fitting_id", "fitting__customer_id", "fitting__store_id"
-            )
+            Choice.objects.standing()
+            .filter(score_card__in=score_cards, fitting__kept=True)
+            .values_list("fitting_id", "fitting__customer_id", "fitting__store_id")
         )
     return FittingCount(
         fittings=len(rows),
@@ -47,8 +47,8 @@ def count_fittings(score_cards: Collection[int]) -> FittingCount:
 
 
 def _choices(user: Any) -> QuerySet[Choice]:
-    """The choices of fittings in the user's stores, of people who agreed that they are kept."""
-    return Choice.objects.filter(fitting__store_id__in=user.store_ids(), fitting__kept=True)
+    """The choices of fittings in the user's stores, of people who agreed that they are kept; none taken back."""
+    return Choice.objects.standing().filter(fitting__store_id__in=user.store_ids(), fitting__kept=True)
 
 
 def notices_for(user: Any) -> QuerySet[IncidentNotice]:

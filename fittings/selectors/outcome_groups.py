@@ -16,7 +16,7 @@ from fittings.domain.outcomes.rates import SMALL_CELL, TOO_FEW_EVENTS, Rate
 from fittings.domain.outcomes.restricted_mean import RestrictedMean, as_estimate, restricted_mean
 from fittings.domain.outcomes.survival import LifeTable, curve_of
 from fittings.domain.outcomes.visits import VisitCurve, at_visits, visit_curve
-from fittings.selectors.courses import DayCount, PeopleCount
+from fittings.selectors.courses import READ_OFF_DAYS, DayCount, PeopleCount
 
 DAYS_PER_WEEK = 7.0
 
@@ -139,7 +139,8 @@ def onsets_of(rows: Sequence[DayCount]) -> Onsets:
 
 
 def _at_visits(watched: Sequence[DayCount], recurred: NDArray[np.float64], others: NDArray[np.float64]) -> Onsets:
-    weeks = np.array([row.days for row in watched], dtype=np.float64) / DAYS_PER_WEEK
+    days = np.array([row.days for row in watched], dtype=np.float64)
+    weeks = np.where(days <= READ_OFF_DAYS, days / DAYS_PER_WEEK, np.inf)
     free = np.array([row.free_until for row in watched], dtype=np.float64) / DAYS_PER_WEEK
     # A shoe may be changed after the last day known to be free, so the others too are free only up to that day.
     return at_visits(

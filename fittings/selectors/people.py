@@ -56,6 +56,12 @@ def customer_picked(user: Any, pk: object) -> Customer | None:
     return Customer.objects.visible_to(user).filter(pk=int(text)).first()
 
 
+def guardian_of(customer: Customer) -> str:
+    """Who agreed to the present wording for a customer under age; empty where nobody had to."""
+    consents = Consent.objects.filter(customer=customer, text_version=CONSENT_VERSION)
+    return consents.values_list("guardian", flat=True).first() or ""
+
+
 def people_matching(rows: QuerySet[Customer], text: str) -> QuerySet[Any]:
     """Those of some customers that every word of a text points to; all of them where it has no word.
 

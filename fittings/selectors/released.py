@@ -18,8 +18,10 @@ import numpy as np
 from core.models import Store
 from fittings.domain.outcomes.differencing import smallest_difference
 from fittings.domain.outcomes.rates import SMALL_CELL
-from fittings.models.follow_up import WEEKS
 from fittings.selectors.courses import GROUPINGS, LOST_AFTER_DAYS, OutcomeFilter, courses_sql, rows_of
+
+RELEASED_AFTER_WEEKS = 26
+"""People enter when the follow-ups up to here are over; what is said after a year changes counts that have noise."""
 
 QUARTERS_BACK = 8
 """How many quarters a selection goes back where its newest people are too few."""
@@ -36,7 +38,7 @@ def quarter_start(quarter: int) -> dt.date:
 
 def released_until(on: dt.date) -> dt.date:
     """The first day of choices not shown over all stores yet: the last follow-up of all before is over."""
-    return quarter_start(quarter_of(on - dt.timedelta(weeks=max(WEEKS), days=LOST_AFTER_DAYS)))
+    return quarter_start(quarter_of(on - dt.timedelta(weeks=RELEASED_AFTER_WEEKS, days=LOST_AFTER_DAYS)))
 
 
 def in_quarters(since: dt.date | None, until: dt.date | None, on: dt.date) -> dict[str, dt.date | None]:

@@ -66,6 +66,7 @@ def statistics_table(user: User, *, on: dt.date) -> StatisticsTable:
         for number, (choice, known) in enumerate(zip(people, safe.rows, strict=True), start=1)
         if known is not None
         for visit in visits[choice.fitting_id]
+        if visit.choice_id in (None, choice.pk)
     ]
     return StatisticsTable(tuple(rows), until, len(people) - safe.suppressed, safe.suppressed, safe.blanked)
 
@@ -75,14 +76,14 @@ def statistics_exports() -> QuerySet[StatisticsExport]:
 
 
 def _choices(stores: Sequence[int], until: dt.date) -> QuerySet[Choice]:
-    kept = Choice.objects.filter(fitting__kept=True, fitting__store__in=stores, at__date__lt=until)
+    kept = Choice.objects.true().filter(fitting__kept=True, fitting__store__in=stores, at__date__lt=until, pair=1)
     beside = ("fitting__store", "score_card__band")
     return kept.select_related(*beside).annotate(complaints=Count("fitting__history")).order_by("at", "pk")
 
 
 def _visits(fittings: Sequence[int]) -> dict[int, list[FollowUp]]:
     visits: dict[int, list[FollowUp]] = defaultdict(list)
-    for visit in FollowUp.objects.filter(fitting__in=fittings).order_by("weeks"):
+    for visit in FollowUp.objects.scheduled().filter(fitting__in=fittings, pair=1).order_by("weeks"):
         visits[visit.fitting_id].append(visit)
     return visits
 

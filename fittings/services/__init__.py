@@ -9,24 +9,32 @@ from __future__ import annotations
 from fittings.services.choice import choice_record, try_on_record
 from fittings.services.concern import concern_close, concern_signs_answer, concern_take_over
 from fittings.services.contact import bounce_note, contact_correct, mail_allow, mail_stop, not_reached_note
+from fittings.services.correction import Corrected, choice_correct
 from fittings.services.draft import draft_discard, draft_finish, person_save, section_save
 from fittings.services.fitting import RecordedFitting, fitting_record
-from fittings.services.follow_up import follow_up_answer
+from fittings.services.follow_up import contact_record, follow_up_amend, follow_up_answer
 from fittings.services.letter import ReplyGiven, letter_write, reply_record
+from fittings.services.people import customer_move, customers_merge
 from fittings.services.reminders import follow_up_reminders_send
 
 __all__ = [
+    "Corrected",
     "RecordedFitting",
     "ReplyGiven",
     "bounce_note",
+    "choice_correct",
     "choice_record",
     "concern_close",
     "concern_signs_answer",
     "concern_take_over",
     "contact_correct",
+    "contact_record",
+    "customer_move",
+    "customers_merge",
     "draft_discard",
     "draft_finish",
     "fitting_record",
+    "follow_up_amend",
     "follow_up_answer",
     "follow_up_reminders_send",
     "letter_write",

@@ -8,6 +8,7 @@ from collections import defaultdict
 from collections.abc import Callable, Mapping
 from typing import Any
 
+from django.conf import settings
 from django.core.exceptions import ValidationError
 from django.core.validators import validate_email
 from django.db import models
@@ -23,6 +24,7 @@ from fittings.domain.fitting.regions import REGIONS, SIDES, Complaint
 from fittings.domain.fitting.stop_signs import STOP_SIGNS
 from fittings.domain.outcomes.overuse import overuse_score
 from fittings.models.fitting import CushioningWish
+from fittings.models.follow_up import COMMENT_MAX
 
 NAME_MAX = 120
 PHONE_MAX = 40
@@ -152,6 +154,24 @@ def _check_customer(problems: Problems, customer: CustomerIntake) -> None:
     if customer.email:
         problems.run("customer.email", lambda: validate_email(customer.email))
     _check_phone(problems, customer.phone)
+    _check_guardian(problems, customer)
+
+
+def check_guardian(customer: CustomerIntake) -> None:
+    """Check who agreed for somebody under age."""
+    problems = Problems()
+    _check_guardian(problems, customer)
+    problems.refuse()
+
+
+def _check_guardian(problems: Problems, customer: CustomerIntake) -> None:
+    guardian = customer.guardian.strip()
+    if customer.under_age and not guardian:
+        message = f"Name the parent or guardian who agrees: the customer is under {settings.AGE_OF_CONSENT}."
+        problems.add("customer.guardian", message)
+    if len(guardian) > NAME_MAX:
+        problems.add("customer.guardian", f"guardian must have at most {NAME_MAX} characters, got {len(guardian)}")
+    problems.run("customer.guardian", lambda: printable(guardian))
 
 
 def _check_phone(problems: Problems, phone: str) -> None:
@@ -197,6 +217,8 @@ def check_answer(answer: FollowUpAnswer) -> None:
     problems = Problems()
     for name in ("distance_km_week", "comfort", "days_off"):
         problems.limit(name, getattr(answer, name))
+    if len(answer.comment) > COMMENT_MAX or "\x00" in answer.comment:
+        problems.add("comment", f"comment must be text of at most {COMMENT_MAX} characters, got {len(answer.comment)}")
     pains = answer.pain
     if answer.nothing_hurts and any(pain.score > 0 for pain in pains):
         message = "Nothing hurts, and yet a place hurts with a score above 0. Correct one of the two."

@@ -119,8 +119,8 @@ def _set_mail(actor: User | None, customer: Customer, *, stopped: bool) -> None:
 
 
 @transaction.atomic
-def contact_correct(*, actor: User, customer: Customer, email: str, phone: str) -> Customer:
-    """Write down another e-mail address or telephone number. A new address is written to again.
+def contact_correct(*, actor: User, customer: Customer, email: str, phone: str, name: str | None = None) -> Customer:
+    """Write down another name, e-mail address or telephone number. A new address is written to again.
 
     Raises
     ------
@@ -130,13 +130,14 @@ def contact_correct(*, actor: User, customer: Customer, email: str, phone: str) 
     locked = Customer.objects.select_for_update(of=("self",)).select_related("store").get(pk=customer.pk)
     require(actor, ANSWER, locked.store)
     email, phone = email.strip(), phone.strip()
-    check_person(CustomerIntake(name=locked.name, email=email, phone=phone, consent=True))
-    if (locked.email, locked.phone) == (email, phone):
+    name = locked.name if name is None else name.strip()
+    check_person(CustomerIntake(name=name, email=email, phone=phone, consent=True))
+    if (locked.name, locked.email, locked.phone) == (name, email, phone):
         return locked
     before = audit.snapshot(locked)
     if locked.email.lower() != email.lower():
         locked.mail_failed_at = None
-    locked.email, locked.phone = email, phone
+    locked.name, locked.email, locked.phone = name, email, phone
     check_record(locked)
     locked.save()
     audit.record(actor=actor, action="fittings.customer.corrected", subject=locked, before=before, store=locked.store)

@@ -20,8 +20,8 @@ from fittings.domain.fitting.intake import CustomerIntake, FittingIntake
 from fittings.models import Draft, DraftSection, Fitting, SectionName
 from fittings.services.checks import check_stop_signs_answered, require
 from fittings.services.choice import choice_record, try_on_record
-from fittings.services.draft_person import person_content, person_discard, person_find_or_make
-from fittings.services.fitting import fitting_record
+from fittings.services.draft_person import names_new_guardian, person_content, person_discard, person_find_or_make
+from fittings.services.fitting import advice_note, fitting_record
 
 WRITE = "fittings.fitting:write"
 Content = Mapping[str, Any]
@@ -210,6 +210,7 @@ def draft_finish(
     said = CustomerIntake(person.name, person.email, consent=True, phone=person.phone)
     intake = replace(intake, customer=said, submission=key)
     fitting = fitting_record(actor=actor, store=draft.store, intake=intake, at=now, customer=draft.customer).fitting
+    advice_note(fitting)
     for item in tried:
         with _FieldsOf(f"try-{item.row}"):
             try_on_record(actor=actor, fitting=fitting, slug=item.slug, size=item.size, comfort=item.comfort, at=now)
@@ -343,6 +344,8 @@ def _save_person(actor: User, draft: Draft, whom: Whom, stamp: Stamp) -> DraftSe
 
 
 def _same_person(draft: Draft, whom: Whom) -> bool:
+    if names_new_guardian(draft.customer, whom.said):
+        return False
     if whom.known is not None:
         return draft.customer_id == whom.known
     said = (whom.said.name, whom.said.email, whom.said.phone)

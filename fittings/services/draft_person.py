@@ -10,12 +10,19 @@ from core.domain.errors import DomainError
 from core.models import Store, User
 from fittings.domain.fitting.intake import CustomerIntake
 from fittings.models import Customer, Fitting
-from fittings.services.checks import check_person, check_record
+from fittings.selectors.people import guardian_of
+from fittings.services.checks import check_guardian, check_person, check_record
 from fittings.services.fitting import consent_note, customer_find_or_make
 
 
 def person_content(customer: Customer) -> tuple[str, str, str]:
     return customer.name, customer.email, customer.phone
+
+
+def names_new_guardian(customer: Customer, person: CustomerIntake) -> bool:
+    """Whether somebody is named who agrees for the customer and is not on record yet; refuses where nobody is."""
+    check_guardian(person)
+    return person.guardian.strip() not in ("", guardian_of(customer))
 
 
 def person_find_or_make(
@@ -45,10 +52,12 @@ def person_find_or_make(
         if customer is None:
             message = "There is no such customer in your store. Look for the name again."
             raise DomainError(message, fields={"customer.known": [message]})
-        consent_note(customer, at, changes)
+        check_guardian(person)
+        consent_note(customer, at, changes, guardian=person.guardian)
         return customer, former is not None and former.pk == customer.pk
     check_person(person)
     if former is not None:
+        consent_note(former, at, changes, guardian=person.guardian)
         return _correct(former, person, changes), True
     customer = customer_find_or_make(person, store, at, changes)
     return customer, any(change.action == "fittings.customer.created" for change in changes)

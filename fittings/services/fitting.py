@@ -22,11 +22,15 @@ from fittings.domain.fitting.referral import Referral, referral_at_fitting
 from fittings.domain.fitting.sizing import size_of_pair
 from fittings.models import Consent, Customer, Fitting, FootObservation, HistoryItem
 from fittings.selectors.needs import CurrentRules, current_rules, need_of
+from fittings.selectors.recommendations import recommend, request_of_fitting
 from fittings.selectors.referral import current_referral_rules, referral_of_fitting, reported_of
 from fittings.services.checks import check_intake, check_record, require
 from fittings.services.grading import cutoffs_for, graded
 
 _SAID = ("use", "body_mass_kg", "distance_km_week", "pain_now", "pain_weeks", "hip_weak", "clinician_advised")
+
+ADVISED = 8
+"""How many shoes are noted as advised."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,6 +56,22 @@ class _Basis:
 
 def gait_of(foot: FootIntake) -> FootGait:
     return FootGait(foot.pronation, foot.tibial_rotation, foot.rearfoot_eversion, foot.fpi6)
+
+
+def advice_note(fitting: Fitting) -> None:
+    """Store which shoes are shown for a fitting now, so that its page can say later what was advised then."""
+    shown = recommend(request_of_fitting(fitting), limit=ADVISED).results
+    fitting.advised = [
+        {
+            "slug": item.shoe.slug,
+            "title": item.shoe.title,
+            "stability": item.suggestion.stability,
+            "probability": item.suggestion.probability,
+            "in_target": item.suggestion.in_target,
+        }
+        for item in shown
+    ]
+    fitting.save(update_fields=["advised"])
 
 
 def person_of(intake: FittingIntake) -> Person:
@@ -193,15 +213,21 @@ def customer_find_or_make(given: CustomerIntake, store: Store, at: dt.datetime, 
         customer.phone = given.phone.strip()
         customer.save(update_fields=["phone"])
         changes.append(Change("fittings.customer.corrected", customer, before, store=store))
-    consent_note(customer, at, changes)
+    consent_note(customer, at, changes, guardian=given.guardian)
     return customer
 
 
-def consent_note(customer: Customer, at: dt.datetime, changes: list[Change]) -> None:
-    """Record the consent to today's wording, once."""
+def consent_note(customer: Customer, at: dt.datetime, changes: list[Change], *, guardian: str = "") -> None:
+    """Record the consent to today's wording, once, and who gave it for somebody under age."""
+    guardian = guardian.strip()
     consent, is_new = Consent.objects.get_or_create(
-        customer=customer, text_version=CONSENT_VERSION, defaults={"given_at": at}
+        customer=customer, text_version=CONSENT_VERSION, defaults={"given_at": at, "guardian": guardian}
     )
+    if not is_new and guardian not in ("", consent.guardian):
+        before = audit.snapshot(consent)
+        consent.guardian = guardian
+        consent.save(update_fields=["guardian"])
+        changes.append(Change("fittings.consent.guardian_named", consent, before, store=customer.store))
     if is_new:
         changes.append(Change("fittings.consent.given", consent, store=customer.store))
 

@@ -24,7 +24,7 @@ from fittings.models import AnswerConcern, FollowUp
 from fittings.presentation.card import card_context
 from fittings.selectors.concerns import concern_to_ask, signs_asked
 from fittings.selectors.follow_ups import history_of
-from fittings.selectors.lists import follow_up_due
+from fittings.selectors.lists import follow_up_due, worn_choice
 from fittings.services.links import Opened, customer_of, opened_by, stop_token_for
 
 
@@ -140,7 +140,7 @@ def _answered(due: FollowUp, page: forms.AnswerForms) -> bool:
 
 def _page(request: HttpRequest, opened: Opened, context: dict[str, Any], *, status: int = 200) -> HttpResponse:
     fitting = opened.fitting
-    context |= {"fitting": fitting, "choice": getattr(fitting, "choice", None), "shows_card": opened.shows_card}
+    context |= {"fitting": fitting, "choice": worn_choice(fitting), "shows_card": opened.shows_card}
     if fitting.customer is not None and fitting.customer.mail_stopped_at is None and fitting.customer.email:
         context["stop_token"] = stop_token_for(fitting.customer)
     if opened.shows_card:

@@ -8,6 +8,7 @@ from __future__ import annotations
 import uuid
 from typing import Any
 
+from django.conf import settings
 from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse, QueryDict
 from django.shortcuts import redirect, render
@@ -17,18 +18,21 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from django_htmx.http import HttpResponseClientRedirect
 
 from core.domain.errors import DomainError
+from core.gate.context import units_of
 from core.gate.permissions import gate
 from core.models import Store
 from core.web.requests import actor_of
 from fittings import permissions as permissions  # registers the actions named below
 from fittings import services
-from fittings.domain.fitting.consent import CONSENT_TEXT
+from fittings.domain.fitting.consent import consent_text
 from fittings.forms.draft_page import DraftPage, stored_data, with_try_on
 from fittings.forms.sections import SECTIONS, PersonForm, PersonSection
 from fittings.models import Fitting, SectionName
 from fittings.presentation import draft_states
+from fittings.presentation.customer import last_time
 from fittings.presentation.draft_states import SectionStanding
 from fittings.selectors.drafts import DraftState, draft_state
+from fittings.selectors.hub import last_fitting
 from fittings.selectors.lists import shoes_to_pick
 from fittings.selectors.people import customer_picked, people_find
 from fittings.services.checks import check_stop_signs_answered
@@ -46,7 +50,11 @@ HELD = 202
 @require_safe
 def fitting_new(request: HttpRequest) -> HttpResponse:
     """A fresh page. Nothing is kept by opening it."""
-    return redirect("fittings:draft", key=uuid.uuid4())
+    address = reverse("fittings:draft", kwargs={"key": uuid.uuid4()})
+    customer = customer_picked(request.user, request.GET.get("customer"))
+    if customer is None:
+        return redirect(address)
+    return redirect(f"{address}?customer={customer.pk}&store={customer.store.slug}")
 
 
 @gate(WRITE)
@@ -60,7 +68,15 @@ def draft(request: HttpRequest, key: uuid.UUID) -> HttpResponse:
         return _to_fitting(request, state.fitting)
     if request.method == "POST":
         return _posted(request, state)
-    return _page(request, state, DraftPage.stored(state), _kept(request, state))
+    return _page(request, state, _stored(request, state), _kept(request, state))
+
+
+def _stored(request: HttpRequest, state: DraftState) -> DraftPage:
+    """The page as it is stored; one that is not begun yet may name the customer it is opened for."""
+    customer = None if state.draft else customer_picked(request.user, request.GET.get("customer"))
+    if customer is None:
+        return DraftPage.stored(state)
+    return DraftPage({SectionName.PERSON: {"person-known": str(customer.pk)}})
 
 
 def _kept(request: HttpRequest, state: DraftState) -> dict[str, SectionStanding]:
@@ -111,12 +127,16 @@ def _page(
 
 
 def _common(request: HttpRequest, state: DraftState, person: PersonForm | None) -> dict[str, Any]:
+    picked = customer_picked(request.user, person["known"].value()) if person else None
     return {
         "key": state.key,
         "draft": state.draft,
-        "consent_text": CONSENT_TEXT,
+        "consent_text": consent_text(
+            retention_months=settings.HEALTH_DATA_RETENTION_MONTHS, age=settings.AGE_OF_CONSENT
+        ),
         "find": request.POST.get("find", ""),
-        "picked": customer_picked(request.user, person["known"].value()) if person else None,
+        "picked": picked,
+        "last_time": picked and last_time(picked, last_fitting(picked), list(picked.consents.all()), units_of(request)),
     }
 
 

@@ -16,7 +16,6 @@ from django.views.decorators.http import require_POST, require_safe
 from core.domain.errors import DomainError
 from core.gate.context import units_of
 from core.gate.permissions import gate
-from core.web import display
 from core.web.forms import add_problem
 from core.web.requests import actor_of
 from fittings import permissions as permissions  # registers the actions named below
@@ -29,6 +28,7 @@ from fittings.presentation.concerns import concern_line
 from fittings.selectors.concerns import concerns_open
 from fittings.selectors.drafts import drafts_open
 from fittings.selectors.lists import (
+    choices_of,
     fitting_get,
     fittings_on,
     follow_ups_of,
@@ -97,13 +97,15 @@ def _detail_page(
         return render(request, "fittings/fitting_empty.html", {"fitting": fitting})
     today, units = timezone.localdate(), units_of(request)
     picked = {"slug": request.GET.get("choose", ""), "size": _size_text(fitting)}
-    choice_made, reply = getattr(fitting, "choice", None), reply_of(fitting)
+    choices, reply = choices_of(fitting), reply_of(fitting)
     context: dict[str, Any] = {
         "fitting": fitting,
         "facts": presentation.intake_facts(fitting, units),
         "feet": presentation.feet_rows(fitting, units),
-        "choice": choice_made,
-        "chosen_probability": display.probability(choice_made.probability if choice_made else None),
+        "advised": presentation.advised_lines(fitting),
+        "choice": fitting.choice,
+        "pairs": presentation.pair_lines(choices),
+        "has_shoe": any(not hasattr(choice, "correction") for choice in choices),
         "try_ons": list(fitting.try_ons.select_related("shoe__brand")),
         "follow_ups": [presentation.follow_up_line(item, today) for item in _follow_ups(fitting)],
         "try_on_form": try_on or forms.TryOnForm(initial=picked, prefix="try"),
@@ -124,7 +126,9 @@ def _size_text(fitting: Fitting) -> str:
 
 
 def _follow_ups(fitting: Fitting) -> Any:
-    return fitting.follow_ups.select_related("fitting__store", "fitting__customer", "fitting__choice__shoe__brand")
+    return fitting.follow_ups.select_related(
+        "fitting__store", "fitting__customer", "fitting__choice__shoe__brand", "choice__shoe__brand"
+    )
 
 
 @gate("fittings.fitting:write")
@@ -150,7 +154,8 @@ def choice_add(request: HttpRequest, pk: int) -> HttpResponse:
     form = forms.ChoiceForm(request.POST, prefix="choice")
     if form.is_valid():
         try:
-            services.choice_record(actor=actor_of(request), fitting=fitting, **form.cleaned_data)
+            another = "another_pair" in request.POST
+            services.choice_record(actor=actor_of(request), fitting=fitting, another_pair=another, **form.cleaned_data)
             messages.success(request, "The choice is recorded and the follow-ups are made.")
             return redirect("fittings:fitting-detail", pk=pk)
         except DomainError as problem:

@@ -12,10 +12,10 @@ from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.views.decorators.cache import never_cache
-from django.views.decorators.http import require_http_methods, require_safe
+from django.views.decorators.http import require_http_methods
 
 from core.accounts.confirm_action import Confirmation
-from core.gate.permissions import allowed, gate
+from core.gate.permissions import gate
 from core.web.forms import problems_in
 from core.web.requests import actor_of
 from fittings.models import Customer
@@ -74,21 +74,6 @@ def customer_list(request: HttpRequest) -> HttpResponse:
 
 def _customer(request: HttpRequest, pk: int) -> Customer:
     return get_object_or_404(customers_of(request.user), pk=pk)
-
-
-@gate("fittings.customer:read")
-@never_cache
-@require_safe
-def customer_detail(request: HttpRequest, pk: int) -> HttpResponse:
-    customer = _customer(request, pk)
-    context = {
-        "customer": customer,
-        "consents": list(customer.consents.all()),
-        "fittings": list(customer.fittings.select_related("fitter", "choice__shoe__brand").order_by("-at")),
-        "may_export": allowed(request.user, "fittings.customer:export", customer.store),
-        "may_erase": allowed(request.user, "fittings.customer:erase", customer.store),
-    }
-    return render(request, "fittings/customer_detail.html", context)
 
 
 def _ask(

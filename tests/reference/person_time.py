@@ -14,7 +14,7 @@ Place = tuple[str, str]
 
 @dataclass(frozen=True, slots=True)
 class Fitted:
-    """One fitting with a choice: when, and the complaints recorded there with whether each was there."""
+    """A shoe chosen at a fitting or by an exchange: when, and the complaints recorded with whether each was there."""
 
     on: date
     complaints: tuple[tuple[Place, bool], ...]
@@ -22,12 +22,16 @@ class Fitted:
 
 @dataclass(frozen=True, slots=True)
 class Answered:
-    """One answered follow-up: day, distance a week (km), places with scores, and what was said of pain at all."""
+    """One answered follow-up: day, distance a week (km), places with scores, and what was said of pain at all.
+
+    A contact outside the schedule says "there" of what it names with a score above 0, and nothing else.
+    """
 
     on: date
     distance_km_week: float | None
     pains: tuple[tuple[Place, int], ...]
     nothing_hurts: bool | None
+    scheduled: bool = True
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,6 +129,8 @@ def _said(place: Place, answer: Answered) -> bool | None:
     scores = [score for named, score in answer.pains if _same(place, named)]
     if any(scores):
         return True
+    if not answer.scheduled:
+        return None
     return False if scores or answer.nothing_hurts else None
 
 
@@ -134,8 +140,9 @@ def _same(one: Place, other: Place) -> bool:
 
 def _weekly(answers: Sequence[Answered]) -> dict[date, float | None]:
     """Distance a week by the day on which it was asked."""
-    asked: dict[date, list[float]] = {answer.on: [] for answer in answers}
-    for answer in answers:
+    scheduled = [answer for answer in answers if answer.scheduled]
+    asked: dict[date, list[float]] = {answer.on: [] for answer in scheduled}
+    for answer in scheduled:
         if answer.distance_km_week is not None:
             asked[answer.on].append(answer.distance_km_week)
     return {day: sum(told) / len(told) if told else None for day, told in asked.items()}

@@ -11,12 +11,14 @@ from fittings.domain.outcomes.recurrence import Pain
 
 @dataclass(frozen=True, slots=True)
 class CustomerIntake:
-    """Who it is. Without consent nothing else of this is kept."""
+    """Who it is. Without consent nothing else of this is kept. `guardian` agrees for somebody under age."""
 
     name: str = ""
     email: str = ""
     consent: bool = False
     phone: str = ""
+    under_age: bool = False
+    guardian: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,3 +74,5 @@ class FollowUpAnswer:
     nothing_hurts: bool | None = None
     overuse: tuple[int, ...] | None = None
     days_off: int | None = None
+    comment: str = ""
+    saw_clinician: bool | None = None

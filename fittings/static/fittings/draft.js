@@ -205,6 +205,7 @@
     setField("person-known", pk);
     document.getElementById("picked-name").textContent = name;
     document.getElementById("picked").hidden = !pk;
+    document.getElementById("last-time")?.remove();
     document.getElementById("somebody-new").hidden = Boolean(pk);
     document.getElementById("people").replaceChildren();
     if (hasAgreed) form.querySelector("[name='person-consent'][value='yes']").checked = true;

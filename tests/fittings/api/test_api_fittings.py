@@ -38,7 +38,7 @@ def test_fitting_answers_the_need_with_every_contribution(fitter, body):
     assert (kept.need_centre, kept.rules.version, kept.size_eu) == (71, "N1", 42.5)
     assert [foot.foot for foot in kept.feet.all()] == ["left", "right"]
     assert kept.history.get().settled_on.isoformat() == "2025-01-31"
-    assert Consent.objects.get(customer=kept.customer).text_version == "C1"
+    assert Consent.objects.get(customer=kept.customer).text_version == "C2"
 
 
 def test_same_person_is_found_again_and_consents_once(fitter, body):
@@ -374,12 +374,12 @@ def test_choice_makes_the_follow_ups(fitter, body, make_shoe):
     response = post(fitter, {"slug": "in-target", "size": "EU 42.5", "comfort": 8, "reason": ""}, f"{URL}{pk}/choice/")
     assert response.status_code == 201, response.content
     answer = response.json()
-    assert [item["weeks"] for item in answer["follow_ups"]] == [2, 6, 12, 26]
+    assert [item["weeks"] for item in answer["follow_ups"]] == [2, 6, 12, 26, 52]
     assert answer["in_target"] is True
     choice = Choice.objects.get()
     assert (choice.stability, choice.in_target, choice.comfort) == (71.0, True, 8)
     days = [(item.due_on - choice.at.date()).days for item in FollowUp.objects.order_by("weeks")]
-    assert days == [14, 42, 84, 182]
+    assert days == [14, 42, 84, 182, 364]
 
 
 @pytest.mark.parametrize(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import uuid
+from dataclasses import replace
 
 import pytest
 from django.apps import apps
@@ -28,6 +29,9 @@ def person_of_a(chosen, cast):
     from fittings.domain.outcomes.recurrence import Pain
     from fittings.services import (
         ReplyGiven,
+        choice_correct,
+        contact_record,
+        follow_up_amend,
         follow_up_answer,
         letter_write,
         not_reached_note,
@@ -48,6 +52,18 @@ def person_of_a(chosen, cast):
     letter_write(actor=cast.fitter_a, fitting=fitting, addressee="Dr. Quillon", remark="Quillon limps")
     given = ReplyGiven("Dr. Quillon", timezone.localdate(), ["insole"], "an insole for Quillon")
     reply_record(actor=cast.fitter_a, fitting=fitting, given=given)
+    # Names in free text: none of it may enter the trail.
+    amended = replace(answer, comment=f"{NAME} is content")
+    follow_up_amend(actor=cast.fitter_a, follow_up=follow_up, answer=amended, reason=f"{NAME} called again")
+    choice_correct(
+        actor=cast.fitter_a,
+        choice=fitting.choice,
+        kind="exchange",
+        slug="in-target",
+        size="EU 43",
+        reason=f"{NAME} wants it longer",
+    )
+    contact_record(actor=cast.fitter_a, fitting=fitting, answer=FollowUpAnswer(comment=f"{NAME} called"))
     not_reached_note(actor=cast.fitter_a, follow_up=fitting.follow_ups.order_by("due_on").last())
     whom = Whom(CustomerIntake(consent=True), fitting.customer_id)
     person_save(actor=cast.fitter_a, store=cast.store_a, key=uuid.uuid4(), whom=whom, stamp=Stamp())

@@ -10,9 +10,12 @@ import pytest
 from django.db.models import Sum
 from django.utils import timezone
 
+from fittings.domain.fitting.intake import FollowUpAnswer
 from fittings.domain.fitting.regions import Complaint
-from fittings.models import Course, FollowUp, LeftOut, PainReport
+from fittings.domain.outcomes.recurrence import Pain
+from fittings.models import Choice, Course, FollowUp, LeftOut, PainReport
 from fittings.selectors.courses import OutcomeFilter, counted, counts_of, course_rows, courses_apart, model_rows
+from fittings.services import choice_correct, contact_record
 from tests.reference.person_time import Answered, Fitted, Part, parts_of
 
 START = dt.datetime(2026, 1, 5, 10, 0, tzinfo=dt.UTC)
@@ -88,6 +91,70 @@ def test_time_distance_and_event_are_those_of_the_reference(people):
     assert any(0 < part.free_until < part.days for part in seen if part.recurred)
 
 
+def _near(km):
+    return None if km is None else pytest.approx(km)
+
+
+def test_exchanges_mistakes_and_contacts_are_those_of_the_reference(chosen, make_shoe, cast):
+    """An exchange is another shoe chosen on its day, a mistake none, and a contact only says where it hurts."""
+    draw = np.random.default_rng(11)
+    make_shoe("other", 66.0)
+    seen = []
+    for number in range(12):
+        stored, fittings, reports = _person(draw, chosen, f"Person {number}")
+        worn = [(fitting.choice, told) for fitting, told in zip(stored, fittings, strict=True)]
+        day = int(draw.integers(3, 60))
+        moment = worn[0][0].at + dt.timedelta(days=day)
+        kind = ("exchange", "mistake")[int(draw.integers(2))]
+        done = choice_correct(
+            actor=cast.fitter_a,
+            choice=worn[0][0],
+            kind=kind,
+            slug="other",
+            size="EU 43",
+            reason="drawn",
+            at=moment,
+        )
+        if kind == "mistake":
+            worn[0] = (done.successor, worn[0][1])
+        else:
+            worn.append((done.successor, Fitted(moment.date(), ())))
+        called = worn[0][0].at + dt.timedelta(days=int(draw.integers(1, 120)))
+        pain = Pain("heel", "left", 4)
+        contact_record(actor=cast.fitter_a, fitting=stored[0], answer=FollowUpAnswer(pain=(pain,)), at=called)
+        reports.append(Answered(called.date(), None, ((("heel", "left"), 4),), None, scheduled=False))
+        worn.sort(key=lambda item: (item[0].at, item[0].fitting_id, item[0].pk))
+        expected = {
+            (worn[part.fitting][0].pk, part.place): (
+                part.entered,
+                part.free_until,
+                part.days,
+                part.recurred,
+                _near(part.km),
+            )
+            for part in parts_of([told for _, told in worn], reports)
+        }
+        rows = Course.objects.filter(customer=stored[0].customer)
+        found = {
+            (row.choice_id, (row.region, row.side)): (
+                row.entered_days,
+                row.free_until_days,
+                row.days,
+                row.recurred,
+                row.km,
+            )
+            for row in rows.filter(days__isnull=False)
+        }
+        assert found == expected
+        assert {row.choice_id for row in rows} == {choice.pk for choice, _ in worn}
+        seen += expected.items()
+    assert {choice.shoe.slug for choice in Choice.objects.filter(pk__in=[pk for (pk, _), _ in seen])} == {
+        "in-target",
+        "other",
+    }
+    assert courses_apart() == []
+
+
 def test_people_are_counted_once_and_as_the_rows_say(people, cast):
     wanted = OutcomeFilter((cast.store_a.pk,))
     by_sql = counts_of(wanted, "target", on=ON)
@@ -144,6 +211,7 @@ def test_every_reason_to_be_left_out_has_its_people(chosen, cast):
         LeftOut.NOT_SAID: 3,
         LeftOut.NEVER_FREE: 1,
         LeftOut.NOT_WATCHED: 1,
+        LeftOut.WORN_BESIDE: 0,
     }
     assert (total.people, total.at_risk, total.visits, total.visits_open) == (8, 1, 7, 4)
 

@@ -212,7 +212,7 @@ def test_finishing_makes_fitting_try_ons_choice_and_follow_ups_once(cast, begun,
     assert (fitting.kept, fitting.submission, fitting.customer.name) == (True, key, "Ada Example")
     assert TryOn.objects.count() == 2
     assert (Choice.objects.get().shoe.slug, Choice.objects.get().comfort) == ("two", 8)
-    assert FollowUp.objects.count() == 4
+    assert FollowUp.objects.count() == 5
     assert not Draft.objects.exists()
     assert not DraftSection.objects.exists()
     with pytest.raises(Finished) as again:

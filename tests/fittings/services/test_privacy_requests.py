@@ -161,10 +161,10 @@ def test_look_up_finds_own_people_by_part_of_the_name_in_the_body(
 def test_customer_page_asks_a_fixed_number_of_queries(customer, chosen, sign_in, cast, django_assert_num_queries):
     client = sign_in(cast.manager_a)
     client.get(f"/fittings/customers/{customer.pk}/")
-    with django_assert_num_queries(6):
+    with django_assert_num_queries(12):
         client.get(f"/fittings/customers/{customer.pk}/")
     chosen(name=NAME, email=EMAIL, slug="another")
-    with django_assert_num_queries(6):
+    with django_assert_num_queries(12):
         client.get(f"/fittings/customers/{customer.pk}/")
 
 

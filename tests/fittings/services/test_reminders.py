@@ -17,7 +17,7 @@ from django.utils import timezone
 from core.models import AuditEntry
 from fittings.domain.fitting.intake import FollowUpAnswer
 from fittings.models import ContactTry, Customer, FollowUp
-from fittings.services import follow_up_answer, follow_up_reminders_send
+from fittings.services import choice_record, follow_up_answer, follow_up_reminders_send
 from fittings.services.links import ask_token_for, stop_token_for, token_for
 
 
@@ -203,3 +203,12 @@ def test_old_link_stops_nothing(chosen, client, settings, monkeypatch):
     monkeypatch.setattr(signing.time, "time", lambda: real() + 2 * 86_400)
     assert client.post(path).status_code == 410
     assert Customer.objects.get().mail_stopped_at is None
+
+
+def test_one_letter_for_two_pairs_of_a_day(chosen, cast, mailoutbox):
+    fitting = chosen(at=ago(weeks=2))
+    choice_record(
+        actor=cast.fitter_a, fitting=fitting, slug="in-target", size="EU 43", another_pair=True, at=ago(weeks=2)
+    )
+    assert follow_up_reminders_send() == len(mailoutbox) == 1
+    assert FollowUp.objects.get(reminders=1).pair == 1

@@ -68,7 +68,7 @@ def test_fitting_page_leads_to_need_and_recommendations(fitter, make_shoe, cast)
     assert fresh.status_code == 302
     text = text_of(fitter.get(fresh.headers["Location"]))
     assert "Does the customer agree" in text
-    assert "I agree that this practice keeps" in text
+    assert "I agree that this practice stores" in text
     assert Draft.objects.count() == 0
     answer = fitter.post(fresh_page(), form())
     fitting = Fitting.objects.get()
@@ -191,7 +191,7 @@ def test_try_on_and_choice_through_the_page(fitter, make_shoe):
     chosen = {"choice-slug": "in-target", "choice-size": "EU 42.5", "choice-comfort": "9", "choice-reason": ""}
     assert fitter.post(f"{here}choice/", chosen).status_code == 302
     assert fitter.post(f"{here}choice/", chosen).status_code == 302
-    assert (Choice.objects.count(), FollowUp.objects.count()) == (1, 4)
+    assert (Choice.objects.count(), FollowUp.objects.count()) == (1, 5)
     page = text_of(fitter.get(here))
     assert "in the target" in page
     assert "26 weeks" in page
@@ -287,7 +287,7 @@ def test_detail_costs_the_same_however_many_shoes(fitter, chosen, make_shoe, dja
     for number in range(12):
         make_shoe(f"shoe-{number}", 60.0 + number)
     # Two of them for the letters to a clinician and the reply.
-    with django_assert_max_num_queries(19):
+    with django_assert_max_num_queries(20):
         assert fitter.get(f"/fittings/{fitting.pk}/").status_code == 200
 
 

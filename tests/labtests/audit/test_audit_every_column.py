@@ -44,6 +44,7 @@ NOT_COMPARED = {
     "catalogue.stockitem": {"stability"},
     # May name a customer, who may ask to have it removed.
     "catalogue.reservation": {"note"},
+    "catalogue.faultreport": {"words"},
 }
 FAR = 1_000_000
 
@@ -146,6 +147,15 @@ def _other_shoe(lab, cast):
         actor=lab.reviewer, shoe=shoe, changes={"slug": "fenstrider-1"}, reason="a version", barcodes=barcodes
     )
     catalogue.photo_set(actor=lab.reviewer, shoe=shoe, data=encoded(picture()), alternative_text="From the side")
+    report = catalogue.fault_report(
+        actor=cast.manager_a,
+        store=cast.store_a,
+        shoe=lab.shoe,
+        size_eu=Decimal("42.5"),
+        words="The sole came off",
+        chosen_at=timezone.now(),
+    )
+    catalogue.fault_answer(actor=lab.technician, report=report, answer="Told the maker")
     catalogue.wish_ask(actor=cast.manager_a, store=cast.store_a, brand="Fenwright", name="Fenleaper")
 
 
