@@ -4,15 +4,17 @@ from __future__ import annotations
 
 from django.urls import path
 
-from fittings.views import agreement, draft, fittings, follow_ups, notices, privacy
+from fittings.views import agreement, draft, draft_wish, fittings, follow_ups, notices, privacy
 
 app_name = "fittings"
 urlpatterns = [
     path("", fittings.home, name="home"),
     path("new/", draft.fitting_new, name="fitting-new"),
+    path("shoe-names/", draft.shoe_names, name="shoe-names"),
     path("drafts/<uuid:key>/", draft.draft, name="draft"),
     path("drafts/<uuid:key>/need/", draft.draft_need, name="draft-need"),
     path("drafts/<uuid:key>/people/", draft.draft_people, name="draft-people"),
+    path("drafts/<uuid:key>/wish/", draft_wish.draft_wish, name="draft-wish"),
     path("drafts/<uuid:key>/discard/", draft.draft_discard, name="draft-discard"),
     path("drafts/<uuid:key>/sections/<str:name>/", draft.draft_section, name="draft-section"),
     path("<int:pk>/", fittings.fitting_detail, name="fitting-detail"),

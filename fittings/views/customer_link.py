@@ -16,6 +16,7 @@ from core.gate import row_scope
 from core.gate.permissions import PUBLIC, gate
 from core.web.forms import add_problem
 from fittings import services
+from fittings.domain.outcomes.effort import EFFORT
 from fittings.forms import follow_up as forms
 from fittings.models import FollowUp
 from fittings.presentation.card import card_context
@@ -92,7 +93,12 @@ def _answered(due: FollowUp, page: forms.AnswerForms) -> bool:
 
 def _page(request: HttpRequest, opened: Opened, context: dict[str, Any], *, status: int = 200) -> HttpResponse:
     fitting = opened.fitting
-    context |= {"fitting": fitting, "choice": getattr(fitting, "choice", None), "shows_card": opened.shows_card}
+    context |= {
+        "fitting": fitting,
+        "choice": getattr(fitting, "choice", None),
+        "shows_card": opened.shows_card,
+        "effort": EFFORT,
+    }
     if fitting.customer is not None and fitting.customer.mail_stopped_at is None and fitting.customer.email:
         context["stop_token"] = stop_token_for(fitting.customer)
     if opened.shows_card:

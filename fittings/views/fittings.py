@@ -30,7 +30,7 @@ from fittings.selectors.lists import (
     fitting_get,
     fittings_on,
     follow_ups_of,
-    shoes_to_pick,
+    names_to_pick,
 )
 from fittings.selectors.needs import need_of
 from fittings.selectors.recommendations import request_of_fitting
@@ -102,7 +102,7 @@ def _detail_page(
         "follow_ups": [presentation.follow_up_line(item, today) for item in _follow_ups(fitting)],
         "try_on_form": try_on or forms.TryOnForm(initial=picked, prefix="try"),
         "choice_form": choice or forms.ChoiceForm(initial=picked, prefix="choice"),
-        "shoes": shoes_to_pick(published=True),
+        "shoes": names_to_pick(),
         "link": link_for(fitting),
     }
     context |= need_context(need_of(fitting), referral_at_fitting(fitting.stop_signs, fitting.pain_now))
@@ -116,7 +116,8 @@ def _size_text(fitting: Fitting) -> str:
 
 
 def _follow_ups(fitting: Fitting) -> Any:
-    return fitting.follow_ups.select_related("fitting__store", "fitting__customer", "fitting__choice__shoe__brand")
+    follow_ups = fitting.follow_ups.with_lapsed(timezone.localdate())
+    return follow_ups.select_related("fitting__store", "fitting__customer", "fitting__choice__shoe__brand")
 
 
 @gate("fittings.fitting:write")
