@@ -41,7 +41,7 @@ def referral_words(bar: Bar, referral: Referral) -> Bar:
     """Say in the bar that somebody is to see a clinician for another reason than a stop sign."""
     if not referral.refer or bar.signs_mark == "state--stop":
         return bar
-    return Bar(bar.target, bar.best, f"Clinician first. {bar.signs}", "state--stop")
+    return Bar(bar.target, bar.best, "Clinician first", "state--stop")
 
 
 def next_to_try(recommended: RecommendationPage | None, tried: Collection[str]) -> tuple[ShoeLine, ...]:

@@ -162,7 +162,7 @@
     if ((status === 400 || status === 409) && isLatest) each.stopped = true;
     if (name === "person") form.dataset.kept = status === 200 ? "yes" : status === 202 ? "" : form.dataset.kept;
     if (status === 202) {
-      each.stopped = true;
+      each.stopped = isLatest;
       for (const other of name === "person" ? state.keys() : []) if (other !== name) { of(other).dirty = true; held(other); }
     }
     // The answer names the section's standing; what was written since is not in it.
@@ -170,7 +170,8 @@
     keep();
     tell();
     if (name === "person" && status === 200) sendAll(name);
-    else if (!isLatest && !find(name).contains(document.activeElement)) send(name);
+    // The customer agreed while the section was under way without it: nothing is stored before it is sent again.
+    else if (!isLatest && (status === 202 && agreed() || !find(name).contains(document.activeElement))) send(name);
     goOn();
   });
 
@@ -204,7 +205,7 @@
     event.preventDefault();
     const section = sectionOf(event.target);
     if (!section) return;
-    const written = [...section.querySelectorAll("input")].filter((field) => WRITTEN.includes(field.type) && field.offsetParent && !("aside" in field.dataset));
+    const written = [...section.querySelectorAll("input")].filter((field) => WRITTEN.includes(field.type) && field.checkVisibility() && !("aside" in field.dataset));
     const next = written[written.indexOf(event.target) + 1];
     if (next) next.focus();
     else send(section.dataset.section);

@@ -183,7 +183,7 @@ def test_bar_has_stop_signs_target_and_best_match(fitter, key, make_shoe):
         assert f'<a href="#section-{anchor}">' in page
         assert f'id="section-{anchor}"' in page
     running = {"intake-use": "running"}
-    assert "Best match <b>Brand near, &gt;" in need(fitter, key, **running)
+    assert "Best <b>Brand near, &gt;" in need(fitter, key, **running)
     assert "No stop signs" in need(fitter, key, **running, **{"stop-signs": "none"})
     assert "1 stop sign: clinician first" in need(fitter, key, **running, **{"stop-signs": "swelling"})
 
