@@ -143,7 +143,7 @@ class DraftPage:
         return replace(intake, left=left, right=right)
 
     def tried(self) -> tuple[TriedOn, ...]:
-        """The shoes tried on. Whether an own insole was in them is only known of somebody who wears one."""
+        """The shoes tried on. Whether their own insole was in them is only known of somebody who wears one."""
         wears_one = self.intake.intake.cleaned_data.get("insole") in (INSOLE, ORTHOSIS)
         return tuple(
             TriedOn(row, said["slug"], said["size"], said["comfort"], said["with_insole"] if wears_one else None)

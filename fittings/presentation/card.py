@@ -136,7 +136,7 @@ def _compared(fitting: Fitting, choice: Choice | None, units: str) -> changeover
 
 
 def _insole_words(fitting: Fitting, choice: Choice | None) -> str:
-    """What is worn in the shoe, whether it was tried so, and what stands against it; "" where nothing is."""
+    """What is worn in the shoe, whether it was tried so, and what speaks against it; "" where nothing is."""
     if fitting.insole not in (INSOLE, ORTHOSIS):
         return ""
     said = f"Worn in the shoe: {INSOLES[fitting.insole]}"
