@@ -104,7 +104,7 @@ def _fitting(pk: int) -> Fitting:
     with row_scope.everything():
         fitting = (
             Fitting.objects.kept()
-            .select_related("store", "customer", "rules", "current_shoe__brand", "choice__shoe__brand")
+            .select_related("store", "fitter", "customer", "rules", "current_shoe__brand", "choice__shoe__brand")
             .filter(pk=pk)
             .first()
         )
