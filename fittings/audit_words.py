@@ -42,6 +42,9 @@ _HEALTH = (
     "referral_advice",
     "hip_weak",
     "current_shoe_id",
+    "current_shoe_text",
+    "insole",
+    "size_system",
     "cushioning_wish",
     "size_eu",
     "need_centre",
@@ -89,7 +92,7 @@ register_record(Customer, exclude=("name", "email", "phone", "mail_stopped_at", 
 register_record(Consent, exclude=("guardian",))
 register_record(SecondObservation, exclude=_SECOND_LOOK)
 register_record(Fitting, exclude=_HEALTH)
-register_record(TryOn, exclude=("size_eu", "comfort"))
+register_record(TryOn, exclude=("size_eu", "comfort", "with_insole"))
 register_record(Choice, exclude=("size_eu", "comfort", "reason", "in_target", "probability"))
 # That a reminder went out is told by its own column, not by the trail: it changes nothing of the record.
 register_record(FollowUp, exclude=(*_ANSWERS, "sent_at", "reminders"))

@@ -52,6 +52,7 @@ class Candidate:
     here: bool
     sister: bool
     stability_df: float | None
+    title: str
 
 
 # Each arm walks an index from the middle of the target outwards and stops early. The first one reads the score beside
@@ -80,8 +81,10 @@ WITH pool AS (
 )
 SELECT shoe.id, shoe.slug, shoe.use, shoe.is_discontinued, shoe.drop_mm, card.stability, card.stability_u,
     card.cushioning, card.is_borderline, card.is_provisional, band.name, band.runner_mass_max_kg,
-    coalesce(stock.here, false), coalesce(stock.sister, false), card.stability_df
+    coalesce(stock.here, false), coalesce(stock.sister, false), card.stability_df,
+    concat_ws(' ', brand.name, shoe.name, nullif(shoe.version, ''))
 FROM pool JOIN catalogue_scorecard card ON card.id = pool.id JOIN catalogue_shoe shoe ON shoe.id = card.shoe_id
+JOIN catalogue_brand brand ON brand.id = shoe.brand_id
 JOIN catalogue_band band ON band.id = card.band_id
 CROSS JOIN LATERAL (
     SELECT bool_or(held.store_id = %(store)s) AS here, bool_or(held.store_id <> %(store)s) AS sister

@@ -14,16 +14,18 @@ from catalogue.domain.sizes import HOW_TO_WRITE, SIZE_PATTERN, SIZE_RANGES
 from core.web.strict import Email, Flag, Text
 from fittings.api.strict import StrictSerializer
 from fittings.domain.fitting.bounds import LIMITS
+from fittings.domain.fitting.insoles import INSOLES
 from fittings.domain.fitting.intake import CustomerIntake, FittingIntake, FollowUpAnswer, FootIntake
 from fittings.domain.fitting.need import USES
 from fittings.domain.fitting.regions import Complaint, read_region, read_side
+from fittings.domain.fitting.sizing import SIZE_SYSTEMS
 from fittings.domain.fitting.stop_signs import read_stop_signs
 from fittings.domain.outcomes.overuse import ANSWERS, QUESTIONS
 from fittings.domain.outcomes.recurrence import Pain
 from fittings.models import CorrectionKind
 from fittings.models.follow_up import COMMENT_MAX
 from fittings.selectors.referral import current_referral_rules
-from fittings.services.checks import HISTORY_MAX, NAME_MAX, PAINS_MAX
+from fittings.services.checks import HISTORY_MAX, NAME_MAX, PAINS_MAX, WORN_MAX
 from fittings.services.choice import REASON_MAX
 
 STOP_SIGNS_MAX = 30
@@ -171,6 +173,23 @@ class FittingInput(StrictSerializer):
     current_shoe = Text(
         required=False, allow_null=True, allow_blank=True, max_length=80, help_text="Slug of a shoe of the catalogue."
     )
+    current_shoe_text = Text(
+        required=False,
+        allow_null=True,
+        allow_blank=True,
+        max_length=WORN_MAX,
+        help_text="The shoe worn now where the catalogue does not have it; ignored with current_shoe.",
+    )
+    insole = serializers.ChoiceField(
+        choices=list(INSOLES.items()), required=False, allow_null=True, allow_blank=True, help_text="Worn in the shoe."
+    )
+    size_system = serializers.ChoiceField(
+        choices=list(SIZE_SYSTEMS.items()),
+        required=False,
+        allow_null=True,
+        allow_blank=True,
+        help_text="In which system the customer says sizes; the store's where it is missing.",
+    )
     cushioning = serializers.ChoiceField(
         choices=[("more", "softer"), ("less", "firmer")], required=False, allow_null=True, allow_blank=True
     )
@@ -206,6 +225,9 @@ class FittingInput(StrictSerializer):
             right=FootIntake(**(observation.get("right") or {}), **(feet.get("right") or {})),
             hip_weak=observation.get("hip_weak"),
             current_shoe=data.get("current_shoe") or None,
+            current_shoe_text=data.get("current_shoe_text") or "",
+            insole=data.get("insole") or "",
+            size_system=data.get("size_system") or "",
             cushioning=data.get("cushioning") or "",
             **{name: data.get(name) for name in _AS_THEY_ARE},
         )

@@ -11,23 +11,24 @@ from django import forms
 from django.utils.datastructures import MultiValueDict
 
 from catalogue.domain.sizes import mark_converted, size_read
-from core.web.display import number, size
+from core.models import Store
+from core.web.display import METRIC, number, size
 from fittings.domain.fitting.grading import graded_foot
+from fittings.domain.fitting.insoles import INSOLE, ORTHOSIS
 from fittings.domain.fitting.intake import FittingIntake, FootIntake
 from fittings.domain.fitting.need import Need
+from fittings.forms.section import UNITS, Section, in_units
 from fittings.forms.sections import (
     SECTIONS,
-    ChoiceSection,
     FeetSection,
     FootForm,
     GaitForm,
     IntakeSection,
     ObservationSection,
     PersonSection,
-    Section,
     StopSignsSection,
-    TryOnsSection,
 )
+from fittings.forms.try_ons import ChoiceSection, TryOnsSection
 from fittings.models import Customer, SectionName
 from fittings.selectors.cutoffs import current_cutoffs
 from fittings.selectors.drafts import DraftState
@@ -56,6 +57,12 @@ def stored_data(state: DraftState, name: str) -> Data | None:
     return section.content if section else None
 
 
+def shown_data(state: DraftState, name: str, system: str) -> Data | None:
+    """What is stored of a section, as it is written in a system of units."""
+    content = stored_data(state, name)
+    return None if content is None else in_units(SECTIONS[name], content, system)
+
+
 class DraftPage:
     """The forms of the page, by section."""
 
@@ -63,13 +70,14 @@ class DraftPage:
         self.sections: dict[str, Section] = {name: kind(data.get(name)) for name, kind in SECTIONS.items()}
 
     @classmethod
-    def stored(cls, state: DraftState) -> DraftPage:
-        return cls({name: stored_data(state, name) for name in SECTIONS})
+    def stored(cls, state: DraftState, system: str = METRIC) -> DraftPage:
+        return cls({name: shown_data(state, name, system) or {UNITS: system} for name in SECTIONS})
 
     @classmethod
     def posted(cls, data: Data, state: DraftState, untouched: Sequence[str] = ()) -> DraftPage:
         """The page as it was sent; a section that the page says nobody touched is taken as it is stored."""
-        return cls({name: (stored_data(state, name) or data) if name in untouched else data for name in SECTIONS})
+        system = str(data.get(UNITS, METRIC))
+        return cls({name: (name in untouched and shown_data(state, name, system)) or data for name in SECTIONS})
 
     @property
     def person(self) -> PersonSection:
@@ -99,6 +107,10 @@ class DraftPage:
     def choice(self) -> ChoiceSection:
         return cast(ChoiceSection, self.sections[SectionName.CHOICE])
 
+    def size_system(self, store: Store) -> str:
+        """The system in which the customer says sizes, else the store's."""
+        return self.feet.sizes.cleaned_data.get("size_system") or store.size_system
+
     def check(self) -> bool:
         """Check every section, so that every problem is shown at once."""
         return all([section.is_valid() for section in self.sections.values()])  # noqa: C419
@@ -107,7 +119,7 @@ class DraftPage:
         """Everything that the sections say and that is in order; the rest is taken as not known."""
         answers = self.intake.intake.cleaned_data
         return FittingIntake(
-            use=answers.get("use") or "running",
+            use=answers.get("use") or "",
             body_mass_kg=answers.get("body_mass_kg"),
             distance_km_week=answers.get("distance_km_week"),
             history=self.intake.complaints(),
@@ -120,6 +132,9 @@ class DraftPage:
             right=_foot(self.observation.right, self.feet.right),
             hip_weak=self.observation.hip.cleaned_data.get("hip_weak"),
             current_shoe=answers.get("current_shoe") or None,
+            current_shoe_text=answers.get("current_shoe_text") or "",
+            insole=answers.get("insole") or "",
+            size_system=self.feet.sizes.cleaned_data.get("size_system") or "",
             cushioning=answers.get("cushioning") or "",
             submission=key,
         )
@@ -134,9 +149,11 @@ class DraftPage:
         return replace(intake, left=left, right=right)
 
     def tried(self) -> tuple[TriedOn, ...]:
+        """The shoes tried on. Whether their own insole was in them is only known of somebody who wears one."""
+        wears_one = self.intake.intake.cleaned_data.get("insole") in (INSOLE, ORTHOSIS)
         return tuple(
-            TriedOn(row, form.cleaned_data["slug"], form.cleaned_data["size"], form.cleaned_data["comfort"])
-            for row, form in self.try_ons.filled().items()
+            TriedOn(row, said["slug"], said["size"], said["comfort"], said["with_insole"] if wears_one else None)
+            for row, said in ((row, form.cleaned_data) for row, form in self.try_ons.filled().items())
         )
 
     def chosen(self) -> Chosen | None:

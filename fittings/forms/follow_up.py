@@ -14,15 +14,16 @@ from fittings.domain.outcomes.overuse import ANSWERS, QUESTIONS
 from fittings.domain.outcomes.recurrence import Pain
 from fittings.forms.fields import (
     REGION_CHOICES,
-    SHOE_LIST,
     SIDE_CHOICES,
     ZERO_TO_TEN,
+    ShoeNameField,
     number_field,
     pick_field,
     whole_field,
     yes_no_field,
 )
 from fittings.models.follow_up import COMMENT_MAX
+from fittings.selectors.shoe_names import shoes_by_text
 from fittings.services.checks import NAME_MAX, PHONE_MAX
 from fittings.services.choice import REASON_MAX
 
@@ -32,13 +33,23 @@ FREE_PAIN_ROWS = 1
 class TryOnForm(forms.Form):
     """A shoe tried on, in a size, with its comfort."""
 
-    slug = forms.CharField(label="Shoe", max_length=80, widget=forms.TextInput(attrs=SHOE_LIST))
+    slug = ShoeNameField(label="Shoe")
     size = forms.CharField(
         label="Size",
         max_length=SIZE_MAX_LENGTH,
         help_text=f"{SIZE_EXAMPLES}. Other sizes than EU are converted to the nearest half EU size, approximately.",
     )
     comfort = pick_field("Comfort", [("", "not said"), *ZERO_TO_TEN], widget=forms.Select, help_text="10 is best.")
+
+    def clean_slug(self) -> str:
+        """Return the shoe that was named; what is not one shoe is refused with the names that match."""
+        text: str = self.cleaned_data["slug"]
+        if not text:
+            return ""
+        named = shoes_by_text([text])[text]
+        if named.problem:
+            raise forms.ValidationError(named.problem)
+        return named.slug
 
 
 class ChoiceForm(TryOnForm):

@@ -3,47 +3,40 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from decimal import Decimal
-from typing import Any, ClassVar
+from typing import Any
 
 from django import forms
 from django.conf import settings
 from django.utils import timezone
 
-from catalogue.domain.sizes import SIZE_MAX_LENGTH
-from catalogue.models import ScoreCard, Shoe
 from core.models import printable
 from fittings.domain.fitting.grading import MEASURED, graded_foot
+from fittings.domain.fitting.insoles import INSOLES
 from fittings.domain.fitting.intake import CustomerIntake, FootIntake
 from fittings.domain.fitting.need import USES
 from fittings.domain.fitting.regions import Complaint
-from fittings.domain.fitting.sizing import read_eu_size
+from fittings.domain.fitting.sizing import SIZE_SYSTEMS
 from fittings.forms.fields import (
     GRADE_CHOICES,
     REGION_CHOICES,
-    SHOE_LIST,
     SIDE_CHOICES,
     ZERO_TO_TEN,
+    ShoeNameField,
     number_field,
     pick_field,
     whole_field,
     yes_no_field,
 )
+from fittings.forms.section import Section, SectionForm
 from fittings.forms.stop_signs import NONE_OF_THESE, StopSignsForm
+from fittings.forms.try_ons import ChoiceSection, TryOnsSection
 from fittings.models import SectionName
 from fittings.selectors.cutoffs import current_cutoffs
+from fittings.selectors.shoe_names import shoe_of_title
 from fittings.services.checks import NAME_MAX, PHONE, PHONE_MAX
-from fittings.services.choice import REASON_MAX
 
 HISTORY_ROWS = 4
-TRY_ROWS = 5
 KNOWN_MAX = 2**53
-
-
-class SectionForm(forms.Form):
-    """What the forms of the sections have in common: everything may be left out."""
-
-    all_optional = True
 
 
 class PersonForm(SectionForm):
@@ -54,9 +47,8 @@ class PersonForm(SectionForm):
         label="Name", required=False, max_length=NAME_MAX, widget=forms.TextInput(attrs={"autocomplete": "off"})
     )
     email = forms.EmailField(
-        label="E-mail address",
+        label="E-mail, for the follow-ups",
         required=False,
-        help_text="For the follow-ups.",
         widget=forms.EmailInput(attrs={"autocomplete": "off"}),
     )
     phone = forms.CharField(
@@ -106,15 +98,15 @@ class PersonForm(SectionForm):
 class IntakeForm(SectionForm):
     """Use, body mass, distance, pain, and what is worn now."""
 
-    use = forms.ChoiceField(label="Shoes for", choices=list(USES.items()), widget=forms.RadioSelect)
-    body_mass_kg = number_field("Body mass", "body_mass_kg")
-    distance_km_week = number_field("Distance a week", "distance_km_week")
-    current_shoe = forms.CharField(
-        label="Shoe worn now",
+    use = forms.ChoiceField(label="Shoes for", required=False, choices=list(USES.items()), widget=forms.RadioSelect)
+    body_mass_kg = number_field("Body mass", "body_mass_kg", kind="body_mass")
+    distance_km_week = number_field("Distance a week", "distance_km_week", kind="distance")
+    current_shoe = ShoeNameField(label="Shoe worn now", required=False)
+    insole = forms.ChoiceField(
+        label="Worn in the shoe",
         required=False,
-        max_length=80,
-        help_text="Leave blank if it is not in the catalogue.",
-        widget=forms.TextInput(attrs=SHOE_LIST),
+        choices=[("", "not asked"), *INSOLES.items()],
+        widget=forms.RadioSelect,
     )
     cushioning = forms.ChoiceField(
         label="How soft should it feel?",
@@ -163,8 +155,8 @@ class GaitForm(SectionForm):
     pronation_deg = number_field("Pronation", "degrees")
     tibial_rotation_deg = number_field("Tibial rotation", "degrees")
     rearfoot_eversion_deg = number_field("Rearfoot eversion", "degrees")
-    fpi6 = whole_field("Foot Posture Index", "fpi6", help_text="Sum of the six items, −12 to 12.")
-    navicular_drop_mm = number_field("Navicular drop", "navicular_drop_mm")
+    fpi6 = whole_field("Foot Posture Index", "fpi6", help_text="−12 to 12")
+    navicular_drop_mm = number_field("Navicular drop", "navicular_drop_mm", kind="length")
 
     def clean(self) -> dict[str, Any]:
         cleaned: dict[str, Any] = super().clean() or self.cleaned_data
@@ -182,72 +174,16 @@ class HipForm(SectionForm):
 
 
 class FootForm(SectionForm):
-    length_mm = number_field("Length", "length_mm")
-    width_mm = number_field("Width", "width_mm")
+    length_mm = number_field("Length", "length_mm", kind="length")
+    width_mm = number_field("Width", "width_mm", kind="length")
 
 
-class TriedForm(SectionForm):
-    """A shoe tried on; a row without a shoe is empty."""
+class SizeSystemForm(SectionForm):
+    """In which system the customer says sizes."""
 
-    slug = forms.CharField(label="Shoe", required=False, max_length=80, widget=forms.TextInput(attrs=SHOE_LIST))
-    size = forms.CharField(label="Size", required=False, max_length=SIZE_MAX_LENGTH)
-    comfort = pick_field("Comfort, 10 is best", [("", "–"), *ZERO_TO_TEN])
-
-
-class ChosenForm(SectionForm):
-    """Which of the shoes tried on; the places are those of the rows above."""
-
-    place = forms.ChoiceField(
-        label="Which one?",
-        required=False,
-        choices=[("", "none yet"), *((str(row), f"number {row + 1}") for row in range(TRY_ROWS))],
-        widget=forms.RadioSelect,
+    size_system = forms.ChoiceField(
+        label="Sizes in", required=False, choices=[("", "as the store"), *SIZE_SYSTEMS.items()]
     )
-    reason = forms.CharField(
-        label="Why this one?",
-        required=False,
-        max_length=REASON_MAX,
-        help_text="Required if the shoe is outside the target.",
-        widget=forms.Textarea(attrs={"rows": 2}),
-    )
-
-
-class Section:
-    """The forms of one section, checked together."""
-
-    name: ClassVar[SectionName]
-    defaults: ClassVar[Mapping[str, str]] = {}
-
-    def __init__(self, data: Mapping[str, Any] | None = None) -> None:
-        self.forms: list[forms.Form] = list(self.make(self.defaults if data is None else data))
-        self._in_order: bool | None = None
-
-    def make(self, data: Mapping[str, Any] | None) -> Iterable[forms.Form]:
-        raise NotImplementedError
-
-    def is_valid(self) -> bool:
-        """Check the section, once however often it is asked."""
-        if self._in_order is None:
-            self._in_order = self.check()
-        return self._in_order
-
-    def check(self) -> bool:
-        # Each is asked, so that every problem is shown at once.
-        return all([form.is_valid() for form in self.forms])  # noqa: C419
-
-    def content(self) -> dict[str, str | list[str]]:
-        """What was written, as it was written: names and texts of the fields that are not empty."""
-        written: dict[str, str | list[str]] = {}
-        for form in self.forms:
-            for name, field in form.fields.items():
-                key = form.add_prefix(name)
-                value = field.widget.value_from_datadict(form.data, form.files, key)
-                if value:
-                    written[key] = value if isinstance(value, list) else str(value)
-        return written
-
-    def problem_count(self) -> int:
-        return sum(len(words) for form in self.forms for words in form.errors.values())
 
 
 class PersonSection(Section):
@@ -260,7 +196,6 @@ class PersonSection(Section):
 
 class IntakeSection(Section):
     name = SectionName.INTAKE
-    defaults: ClassVar[Mapping[str, str]] = {"intake-use": "running"}
 
     def make(self, data: Mapping[str, Any] | None) -> Iterable[forms.Form]:
         self.intake = IntakeForm(data, prefix="intake")
@@ -269,12 +204,21 @@ class IntakeSection(Section):
 
     def check(self) -> bool:
         valid = super().check()
-        slug = self.intake.cleaned_data.get("current_shoe")
-        if not slug or Shoe.objects.filter(slug=slug).exists():
-            return valid
-        words = f"There is no shoe {slug!r} in the catalogue. Leave it out; the lab or head office can add it."
-        self.intake.add_error("current_shoe", words)
-        return False
+        text = self.intake.cleaned_data.get("current_shoe")
+        named = shoe_of_title(text) if text else None
+        self.intake.cleaned_data |= {"current_shoe": named.slug if named else "", "current_shoe_text": ""}
+        if named:
+            field = self.intake.fields["current_shoe"]
+            assert isinstance(field, ShoeNameField)  # noqa: S101  declared so; for the type checker
+            field.titles = {named.slug: named.title}
+        elif text:
+            self.intake.cleaned_data["current_shoe_text"] = text
+        return valid
+
+    @property
+    def is_worn_unknown(self) -> bool:
+        """Whether the shoe worn now was written and is not in the catalogue."""
+        return self._in_order is not None and bool(self.intake.cleaned_data.get("current_shoe_text"))
 
     def complaints(self) -> tuple[Complaint, ...]:
         return tuple(item for item in (form.complaint() for form in self.history) if item is not None)
@@ -316,60 +260,8 @@ class FeetSection(Section):
 
     def make(self, data: Mapping[str, Any] | None) -> Iterable[forms.Form]:
         self.left, self.right = FootForm(data, prefix="foot-left"), FootForm(data, prefix="foot-right")
-        return [self.left, self.right]
-
-
-class TryOnsSection(Section):
-    name = SectionName.TRY_ONS
-
-    def make(self, data: Mapping[str, Any] | None) -> Iterable[forms.Form]:
-        self.rows = [TriedForm(data, prefix=f"try-{row}") for row in range(TRY_ROWS)]
-        self.cards: dict[str, ScoreCard] = {}
-        return self.rows
-
-    def check(self) -> bool:
-        super().check()
-        slugs = {form.cleaned_data["slug"] for form in self.rows if form.cleaned_data.get("slug")}
-        if slugs:
-            cards = ScoreCard.objects.filter(shoe__slug__in=slugs, is_current=True).select_related("shoe__brand")
-            self.cards = {card.shoe.slug: card for card in cards}
-        taken: set[tuple[str, Decimal]] = set()
-        for form in self.rows:
-            self._check_row(form, taken)
-        return not any(form.errors for form in self.rows)
-
-    def _check_row(self, form: TriedForm, taken: set[tuple[str, Decimal]]) -> None:
-        slug, size = form.cleaned_data.get("slug"), form.cleaned_data.get("size")
-        if not slug:
-            if "slug" not in form.errors and (size or form.cleaned_data.get("comfort") is not None):
-                form.add_error("slug", "Say which shoe it was, or clear the row.")
-            return
-        if slug not in self.cards:
-            form.add_error("slug", f"There is no published shoe {slug!r}. Pick one from the list, or ask for the shoe.")
-        try:
-            size_eu = read_eu_size(size or "")
-        except ValueError as problem:
-            form.add_error("size", str(problem))
-            return
-        if (slug, size_eu) in taken:
-            form.add_error("slug", "This shoe is already in another row in this size.")
-        taken.add((slug, size_eu))
-
-    def filled(self) -> dict[int, TriedForm]:
-        """The rows that name a shoe, by their number, those in order alone."""
-        return {
-            row: form
-            for row, form in enumerate(self.rows)
-            if not form.errors and form.cleaned_data.get("slug") in self.cards
-        }
-
-
-class ChoiceSection(Section):
-    name = SectionName.CHOICE
-
-    def make(self, data: Mapping[str, Any] | None) -> Iterable[forms.Form]:
-        self.choice = ChosenForm(data, prefix="choice")
-        return [self.choice]
+        self.sizes = SizeSystemForm(data, prefix="foot")
+        return [self.left, self.right, self.sizes]
 
 
 SECTIONS: dict[str, type[Section]] = {

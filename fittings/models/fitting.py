@@ -10,9 +10,11 @@ from django.db import models
 from django.db.models import F, Q
 
 from catalogue.models import Shoe, Use
-from core.models import Store, User
+from core.models import Store, User, printable
 from fittings.domain.fitting.bounds import LIMITS
+from fittings.domain.fitting.insoles import INSOLES
 from fittings.domain.fitting.regions import REGIONS, SIDES
+from fittings.domain.fitting.sizing import SIZE_SYSTEMS
 from fittings.models.cutoffs import GradeCutoffs
 from fittings.models.people import Customer
 from fittings.models.referral_rules import ReferralRules
@@ -90,6 +92,30 @@ class Fitting(models.Model):
     )
     hip_weak = models.BooleanField(null=True, blank=True)
     current_shoe = models.ForeignKey(Shoe, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
+    current_shoe_text = models.CharField(
+        max_length=160,
+        blank=True,
+        default="",
+        db_default="",
+        validators=[printable],
+        help_text="The shoe worn now as it was said, where it is not in the catalogue.",
+    )
+    insole = models.CharField(
+        max_length=8,
+        choices=list(INSOLES.items()),
+        blank=True,
+        default="",
+        db_default="",
+        help_text="What is worn in the shoe; empty where it was not asked.",
+    )
+    size_system = models.CharField(
+        max_length=8,
+        choices=list(SIZE_SYSTEMS.items()),
+        blank=True,
+        default="",
+        db_default="",
+        help_text="In which system the customer says sizes; empty for the store's.",
+    )
     cushioning_wish = models.CharField(max_length=4, choices=CushioningWish.choices, blank=True)
     size_eu = models.DecimalField(max_digits=4, decimal_places=1, null=True, blank=True)
     # The newest choice of the first pair: what pages mean by the shoe of a fitting. Follows from the choices.
@@ -146,6 +172,16 @@ class Fitting(models.Model):
                 ),
                 name="fitting_nothing_kept_without_consent",
                 violation_error_message="Without consent nothing of the person may be kept.",
+            ),
+            models.CheckConstraint(
+                condition=Q(kept=True) | Q(current_shoe_text="", insole="", size_system=""),
+                name="fitting_shoes_and_sizes_with_consent_only",
+                violation_error_message="Without consent nothing of the person may be kept.",
+            ),
+            models.CheckConstraint(
+                condition=Q(current_shoe__isnull=True) | Q(current_shoe_text=""),
+                name="fitting_worn_now_named_once",
+                violation_error_message="The shoe worn now is one of the catalogue or a text, not both.",
             ),
             models.CheckConstraint(
                 condition=Q(need_low__isnull=True) | Q(need_low__lte=F("need_centre"), need_centre__lte=F("need_high")),
@@ -255,6 +291,9 @@ class TryOn(models.Model):
     shoe = models.ForeignKey(Shoe, on_delete=models.PROTECT, related_name="+")
     size_eu = models.DecimalField(max_digits=4, decimal_places=1)
     comfort = models.PositiveSmallIntegerField(null=True, blank=True, validators=within("comfort"))
+    with_insole = models.BooleanField(
+        null=True, blank=True, help_text="Whether it was tried with the person's own insole or orthosis in it."
+    )
     at = models.DateTimeField()
 
     class Meta:

@@ -50,6 +50,11 @@ class FollowUpQuerySet(models.QuerySet["FollowUp"]):
         """Follow-ups that are asked for, without contacts outside the schedule."""
         return self.exclude(weeks=UNSCHEDULED)
 
+    def with_lapsed(self, on: dt.date) -> FollowUpQuerySet:
+        """Say of each (`lapsed`) whether nobody asks for it any more, because a later one of the fitting is due."""
+        later = FollowUp.objects.filter(fitting=OuterRef("fitting"), due_on__lte=on, due_on__gt=OuterRef("due_on"))
+        return self.annotate(lapsed=Exists(later))
+
     def answered(self) -> FollowUpQuerySet:
         return self.filter(answered_at__isnull=False)
 

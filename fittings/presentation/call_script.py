@@ -81,7 +81,7 @@ def script_of(follow_up: FollowUp, caller: User) -> Script:
         greeting=f"Hello, this is {caller.display_name} from {fitting.store.name}. Am I speaking to {name}?",
         asking=(
             f"You were with us on {display.day(since)} and chose the {shoe}. May I ask how it "
-            "is going? It takes a minute, and you can skip any question."
+            "is going? It takes two to three minutes, and you can skip any question."
         ),
         closing="Thank you. Come by at any time when something rubs or hurts.",
         hurts=(

@@ -13,9 +13,11 @@ from django.utils import timezone
 from catalogue.selectors import band_list
 from core.gate.context import units_of
 from core.web import display
+from fittings.domain.fitting.insoles import INSOLE, INSOLES, ORTHOSIS, insole_warning
 from fittings.domain.fitting.need import USES, Need
 from fittings.domain.outcomes.shoe_age import shoe_age
 from fittings.models import Choice, Fitting
+from fittings.presentation import changeover
 from fittings.presentation import fittings as presentation
 from fittings.presentation.cautions import left_out_words
 from fittings.presentation.clinician import reply_lines
@@ -23,6 +25,7 @@ from fittings.presentation.drawings import target_drawing
 from fittings.selectors.lists import worn_choice
 from fittings.selectors.needs import need_of
 from fittings.selectors.referral import referral_of_fitting, reply_of
+from fittings.selectors.worn import worn_with_card
 
 HIP = (
     "In the squat on one leg your hip gave way. Exercises that strengthen the side of the hip are often advised then, "
@@ -84,7 +87,8 @@ def _is_unseen(row: tuple[str, str, str]) -> bool:
 
 def _advised(fitting: Fitting, need: Need) -> str:
     use = USES.get(fitting.use, fitting.use)
-    size = f", size {display.size(fitting.size_eu)} to start with" if fitting.size_eu is not None else ""
+    known = fitting.size_eu is not None
+    size = f", size {presentation.size_words(fitting, fitting.size_eu)} to start with" if known else ""
     low, high = display.number(need.low, 0), display.number(need.high, 0)
     return f"A shoe for {use} with a measured stability between {low} and {high}{size}. Comfort decides."
 
@@ -128,4 +132,32 @@ def card_context(request: HttpRequest, fitting: Fitting) -> dict[str, Any]:
         "reply": reply_lines(reply_of(fitting)),
         "left_out_words": left_out_words(need),
         "card": card_lines(fitting, choice, need, units=units, today=timezone.localdate()),
+        "size": presentation.size_words(fitting, choice.size_eu) if choice else "",
+        "compared": _compared(fitting, choice, units),
+        "change_stop": changeover.STOP,
+        "insole": _insole_words(fitting, choice),
     }
+
+
+def _compared(fitting: Fitting, choice: Choice | None, units: str) -> changeover.Comparison | None:
+    """The shoe chosen, by the score that it was chosen with, against the one worn before."""
+    if choice is None or fitting.current_shoe is None:
+        return None
+    worn = worn_with_card(fitting.current_shoe)
+    return changeover.comparison(worn.shoe, worn.card, choice.shoe, choice.score_card, units)
+
+
+def _insole_words(fitting: Fitting, choice: Choice | None) -> str:
+    """What is worn in the shoe, whether it was tried so, and what speaks against it; "" where nothing is."""
+    if fitting.insole not in (INSOLE, ORTHOSIS):
+        return ""
+    said = f"Worn in the shoe: {INSOLES[fitting.insole]}"
+    if choice is None:
+        return f"{said}."
+    tried = {item.with_insole for item in fitting.try_ons.all() if item.shoe_id == choice.shoe_id}
+    if True in tried:
+        said += ", tried in these shoes"
+    elif False in tried:
+        said += ", not tried in these shoes"
+    warning = insole_warning(fitting.insole, choice.shoe.removable_insole)
+    return f"{said}. {warning}." if warning else f"{said}."

@@ -9,7 +9,9 @@ from typing import Any
 
 from django.utils import timezone
 
-from fittings.forms.sections import SECTIONS, Section
+from core.web.display import METRIC
+from fittings.forms.section import UNITS, Section, in_units
+from fittings.forms.sections import SECTIONS
 from fittings.models import DraftSection, SectionName
 from fittings.selectors.drafts import DraftState
 from fittings.services.draft import SectionChanged
@@ -108,7 +110,8 @@ def changed(problem: SectionChanged, forms: Section, version: int) -> SectionSta
 
 def _differences(mine: Section, content: Mapping[str, Any]) -> tuple[Difference, ...]:
     """The fields that differ, in the words of the page."""
-    theirs = SECTIONS[mine.name.value](content)
+    kind = SECTIONS[mine.name.value]
+    theirs = kind(in_units(kind, content, mine.forms[0].data.get(UNITS, METRIC)))
     differences = []
     for one, other in zip(mine.forms, theirs.forms, strict=True):
         for name in one.fields:

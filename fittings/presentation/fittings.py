@@ -4,14 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from decimal import Decimal
 from itertools import groupby
 from typing import Any
 
 from catalogue.presentation import run_text
 from core.web import display
-from core.web.display import number, size
+from core.web.display import number
+from fittings.domain.fitting.insoles import INSOLES
+from fittings.domain.fitting.matching import PROBABILITY_WORDS
 from fittings.domain.fitting.need import GRADE_WORDS, USES, Need
 from fittings.domain.fitting.regions import place_words
+from fittings.domain.fitting.sizing import size_in
 from fittings.models import Choice, ClinicianReply, Correction, Fitting, FollowUp
 from fittings.presentation.clinician import insole_words, reply_headline
 from fittings.selectors.recommendations import Recommendations, Recommended
@@ -48,7 +52,7 @@ class ShoeLine:
 class RecommendationPage:
     nothing_in_range: bool
     shoes: tuple[ShoeLine, ...]
-    left_out: tuple[tuple[str, str], ...]
+    left_out: tuple[tuple[str, str, str], ...]
     width_note: str
     clinician: str = ""
 
@@ -66,7 +70,7 @@ def recommendation_page(
     return RecommendationPage(
         recommendations.nothing_in_range,
         tuple(_shoe_line(item, units, reply) for item in recommendations.results),
-        tuple((item.slug, item.why) for item in recommendations.left_out),
+        tuple((item.slug, recommendations.titles[item.slug], item.why) for item in recommendations.left_out),
         recommendations.width_note,
         reply_headline(reply),
     )
@@ -88,7 +92,8 @@ def _shoe_line(item: Recommended, units: str, reply: ClinicianReply | None) -> S
         probability=display.probability(suggestion.probability),
         facts=facts,
         stock=tuple(f"{store.name}: {run_text(store.sizes)}" for store in item.in_stock),
-        reasons=suggestion.reasons,
+        # The probability has a place of its own.
+        reasons=tuple(reason for reason in suggestion.reasons if not reason.endswith(PROBABILITY_WORDS)),
         warnings=(*([insole] if insole else []), *suggestion.warnings),
         in_target=suggestion.in_target,
     )
@@ -101,17 +106,17 @@ def intake_facts(fitting: Fitting, units: str) -> list[tuple[str, str]]:
         place_words(item.region, item.side or None) + _settled_words(item.now, item.settled_on)
         for item in fitting.history.all()
     ]
-    shoe = fitting.current_shoe
     return [
         ("Shoes for", USES.get(fitting.use, fitting.use)),
-        ("Size", size(fitting.size_eu)),
+        ("Size", size_words(fitting, fitting.size_eu)),
         ("Body mass", display.measure(fitting.body_mass_kg, "body_mass", units)),
         ("Distance a week", display.measure(fitting.distance_km_week, "distance", units)),
         ("Pain now", _pain_words(fitting)),
         ("Complaints", "; ".join(history) or "none reported"),
         ("Stop signs", _stop_sign_words(fitting)),
         ("Weak hip", yes_no[fitting.hip_weak]),
-        ("Shoe worn now", f"{shoe.brand.name} {shoe.title}" if shoe else display.MISSING),
+        ("Shoe worn now", worn_words(fitting)),
+        ("Worn in the shoe", INSOLES.get(fitting.insole, "not asked")),
     ]
 
 
@@ -120,6 +125,21 @@ def _pain_words(fitting: Fitting) -> str:
     since = "" if weeks is None else f"for {weeks} {'week' if weeks == 1 else 'weeks'}"
     pain = "" if fitting.pain_now is None else f"{fitting.pain_now} of 10"
     return ", ".join(words for words in (pain, since) if words) or display.MISSING
+
+
+def size_words(fitting: Fitting, size_eu: Decimal | None) -> str:
+    """A size as the customer says it, else as the store writes it."""
+    if size_eu is None:
+        return display.MISSING
+    return size_in(size_eu, fitting.size_system or fitting.store.size_system).replace("EU ", f"EU{display.NO_BREAK}")
+
+
+def worn_words(fitting: Fitting) -> str:
+    shoe = fitting.current_shoe
+    if shoe is not None:
+        return f"{shoe.brand.name} {shoe.title}"
+    text = fitting.current_shoe_text
+    return f"{text} (not in the catalogue)" if text else display.MISSING
 
 
 def _stop_sign_words(fitting: Fitting) -> str:
@@ -212,7 +232,7 @@ def choice_line(choice: Choice) -> ChoiceLine:
     return ChoiceLine(
         pk=choice.pk,
         shoe=f"{choice.shoe.brand.name} {choice.shoe.title}",
-        size=size(choice.size_eu),
+        size=size_words(choice.fitting, choice.size_eu),
         chosen_on=display.day(choice.at),
         comfort="" if choice.comfort is None else f"comfort {choice.comfort} of 10",
         target=f"stability {number(choice.stability)}, {inside}"
@@ -275,6 +295,8 @@ def _state(follow_up: FollowUp, today: Any) -> tuple[str, str]:
         return "closed: returned", "state--off"
     if follow_up.due_on > today:
         return "to come", ""
+    if getattr(follow_up, "lapsed", False):
+        return "closed: a later one is due", "state--off"
     return ("reminded", "state--wait") if follow_up.sent_at else ("due", "state--wait")
 
 

@@ -12,7 +12,7 @@ from catalogue.models import Shoe
 from core.domain.errors import DomainError
 from fittings.models import Choice, Fitting, FollowUp
 
-SUGGESTED_MAX = 1000
+SUGGESTED_MAX = 300
 _BESIDE_FOLLOW_UP = ("fitting__store", "fitting__customer", "fitting__choice__shoe__brand", "choice__shoe__brand")
 
 
@@ -86,10 +86,10 @@ def fittings_on(user: Any, day: dt.date) -> QuerySet[Fitting]:
 
 
 def follow_ups_of(user: Any, *, due_on: dt.date | None = None) -> QuerySet[FollowUp]:
-    """The follow-ups of the user's stores; with `due_on` those due by then and open, the newest first."""
+    """The follow-ups of the user's stores; with `due_on` those due by then and open, the oldest first."""
     follow_ups = FollowUp.objects.visible_to(user)
     if due_on is not None:
-        follow_ups = follow_ups.due(due_on).order_by("-due_on", "pk")
+        follow_ups = follow_ups.due(due_on).order_by("due_on", "pk")
     return follow_ups.select_related(*_BESIDE_FOLLOW_UP)
 
 
@@ -98,8 +98,9 @@ def follow_up_due(fitting: Fitting, on: dt.date) -> FollowUp | None:
     return fitting.follow_ups.due(on).first()
 
 
-def shoes_to_pick(*, published: bool) -> list[tuple[str, str]]:
-    """Slug and title of the shoes that a field suggests."""
-    shoes = Shoe.objects.published() if published else Shoe.objects.all()
-    names = shoes.order_by("slug").values_list("slug", "brand__name", "name", "version")[:SUGGESTED_MAX]
-    return [(slug, f"{brand} {name} {version}".rstrip()) for slug, brand, name, version in names]
+def names_to_pick() -> list[str]:
+    """Names of published shoes that a field suggests before anything is typed."""
+    names = Shoe.objects.published().order_by("brand__name", "name", "version")
+    return [
+        " ".join(filter(None, name)) for name in names.values_list("brand__name", "name", "version")[:SUGGESTED_MAX]
+    ]

@@ -7,11 +7,11 @@ import re
 from dataclasses import dataclass
 from typing import Any
 
-from django.db.models import Exists, F, Func, Max, OuterRef, Q, QuerySet, Value
+from django.db.models import Exists, F, Func, Max, OuterRef, Q, QuerySet, Subquery, Value
 
 from core.models import Store
 from fittings.domain.fitting.consent import CONSENT_VERSION
-from fittings.models import Consent, Customer
+from fittings.models import Consent, Customer, Fitting
 
 FOUND_MAX = 8
 WORDS_MAX = 5
@@ -23,7 +23,10 @@ PK_DIGITS_MAX = 15
 
 @dataclass(frozen=True, slots=True)
 class Found:
-    """A customer who was looked for; `agreed` where they agreed to the present wording before."""
+    """A customer who was looked for; `agreed` where they agreed to the present wording before.
+
+    `sizes` is the system in which they said sizes last, "" where none is known.
+    """
 
     pk: int
     name: str
@@ -31,6 +34,7 @@ class Found:
     phone: str
     last_fitted: dt.datetime | None
     agreed: bool
+    sizes: str = ""
 
 
 def people_find(user: Any, store: Store, text: str) -> list[Found]:
@@ -42,10 +46,25 @@ def people_find(user: Any, store: Store, text: str) -> list[Found]:
         return []
     rows = people_matching(Customer.objects.visible_to(user).filter(store=store), text)
     agreed = Consent.objects.filter(customer=OuterRef("pk"), text_version=CONSENT_VERSION)
-    rows = rows.annotate(last_fitted=Max("fittings__at"), agreed=Exists(agreed)).order_by(
+    rows = rows.annotate(last_fitted=Max("fittings__at"), agreed=Exists(agreed), sizes=_sizes_said()).order_by(
         F("last_fitted").desc(nulls_last=True), "pk"
     )
-    return [Found(row.pk, row.name, row.email, row.phone, row.last_fitted, row.agreed) for row in rows[:FOUND_MAX]]
+    return [
+        Found(row.pk, row.name, row.email, row.phone, row.last_fitted, row.agreed, row.sizes or "")
+        for row in rows[:FOUND_MAX]
+    ]
+
+
+def _sizes_said() -> Subquery:
+    said = Fitting.objects.filter(customer=OuterRef("pk")).exclude(size_system="").order_by("-at", "-pk")
+    return Subquery(said.values("size_system")[:1])
+
+
+def sizes_said(customer: Customer | None) -> str:
+    """The system in which a customer said sizes last, "" where none is known."""
+    if customer is None:
+        return ""
+    return Customer.objects.filter(pk=customer.pk).values_list(_sizes_said(), flat=True).first() or ""
 
 
 def customer_picked(user: Any, pk: object) -> Customer | None:

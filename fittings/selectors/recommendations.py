@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from typing import Literal, cast
 
@@ -14,12 +14,14 @@ from catalogue.models import Shoe
 from catalogue.selectors import Candidate, ShoeRow, StoreSizes
 from core.models import Store
 from core.web.display import size as size_words
+from fittings.domain.fitting.insoles import insole_warning
 from fittings.domain.fitting.intake import FittingIntake
 from fittings.domain.fitting.match_rules import M1, MatchRules
 from fittings.domain.fitting.matching import USES_ACCEPTED, Candidates, LeftOut, Suggestion, Wish, match
 from fittings.domain.fitting.need import Need
 from fittings.domain.fitting.rules_data import match_from_data
 from fittings.domain.fitting.sizing import width_note
+from fittings.domain.fitting.widths import foot_width, width_remark
 from fittings.models import Fitting
 from fittings.selectors.needs import current_rules, need_of
 
@@ -41,6 +43,8 @@ class Request:
     cushioning: str
     rules: MatchRules = M1
     width_note: str = ""
+    foot_width: str = ""
+    insole: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,7 +58,7 @@ class Recommended:
 
 @dataclass(frozen=True, slots=True)
 class Recommendations:
-    """Shoes for a need; `width_note` says what no shoe was matched on."""
+    """Shoes for a need; `width_note` says what no shoe was matched on, `titles` names those left out."""
 
     need: Need
     size_eu: Decimal | None
@@ -62,12 +66,14 @@ class Recommendations:
     results: tuple[Recommended, ...]
     left_out: tuple[LeftOut, ...]
     width_note: str = ""
+    titles: Mapping[str, str] = field(default_factory=dict)
 
 
 def request_of_fitting(fitting: Fitting) -> Request:
     """What a kept fitting asks for: one query. Raises a 409 where nothing was kept."""
     shoe = fitting.current_shoe
-    widths = dict(fitting.feet.values_list("foot", "width_mm"))
+    feet = {foot: (length, width) for foot, length, width in fitting.feet.values_list("foot", "length_mm", "width_mm")}
+    left, right = (feet.get(side, (None, None)) for side in ("left", "right"))
     return Request(
         need=need_of(fitting),
         store=fitting.store,
@@ -79,7 +85,9 @@ def request_of_fitting(fitting: Fitting) -> Request:
         cushioning=fitting.cushioning_wish,
         # A past fitting is matched by the rules that it was made by.
         rules=match_from_data(fitting.rules.match if fitting.rules else {}),
-        width_note=width_note(widths.get("left"), widths.get("right")),
+        width_note=width_note(left[1], right[1]),
+        foot_width=foot_width([left, right]),
+        insole=fitting.insole,
     )
 
 
@@ -99,6 +107,8 @@ def request_of_intake(
         cushioning=intake.cushioning,
         rules=rules or current_rules().match,
         width_note=width_note(intake.left.width_mm, intake.right.width_mm),
+        foot_width=foot_width([(foot.length_mm, foot.width_mm) for foot in (intake.left, intake.right)]),
+        insole=intake.insole,
     )
 
 
@@ -114,12 +124,25 @@ def recommend(request: Request, *, limit: int = 10, asked: Sequence[str] = ()) -
     matched = match(arrays_of(shoes), _wish(request), limit=limit, asked=asked, rules=request.rules)
     rows = catalogue.candidate_rows([shoes[item.index].shoe_id for item in matched.results], sizes=_near(request))
     results = tuple(
-        Recommended(item, row, _own_store_first(row, request))
+        Recommended(_with_remarks(item, row, request), row, _own_store_first(row, request))
         for item in matched.results
         for row in (rows[shoes[item.index].shoe_id],)
     )
+    names = {shoe.slug: shoe.title for shoe in shoes}
+    titles = {item.slug: names[item.slug] for item in matched.left_out}
     return Recommendations(
-        request.need, request.size_eu, matched.nothing_in_range, results, matched.left_out, request.width_note
+        request.need, request.size_eu, matched.nothing_in_range, results, matched.left_out, request.width_note, titles
+    )
+
+
+def _with_remarks(suggestion: Suggestion, shoe: ShoeRow, request: Request) -> Suggestion:
+    """Add what the shoe's widths and insole mean for this person; they rank nothing."""
+    width, is_warning = width_remark(request.foot_width, shoe.widths, shoe.wearer)
+    warnings = (insole_warning(request.insole, shoe.removable_insole), width if is_warning else "")
+    return replace(
+        suggestion,
+        reasons=(*suggestion.reasons, *filter(None, ["" if is_warning else width])),
+        warnings=(*suggestion.warnings, *filter(None, warnings)),
     )
 
 

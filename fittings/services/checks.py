@@ -18,9 +18,11 @@ from core.domain.errors import DomainError
 from core.gate.permissions import allowed
 from core.models import Store, User, printable
 from fittings.domain.fitting.bounds import LIMITS, number_within, whole_within
+from fittings.domain.fitting.insoles import INSOLES
 from fittings.domain.fitting.intake import CustomerIntake, FittingIntake, FollowUpAnswer, FootIntake
 from fittings.domain.fitting.need import USES
 from fittings.domain.fitting.regions import REGIONS, SIDES, Complaint
+from fittings.domain.fitting.sizing import SIZE_SYSTEMS
 from fittings.domain.fitting.stop_signs import STOP_SIGNS
 from fittings.domain.outcomes.overuse import overuse_score
 from fittings.models.fitting import CushioningWish
@@ -28,6 +30,7 @@ from fittings.models.follow_up import COMMENT_MAX
 
 NAME_MAX = 120
 PHONE_MAX = 40
+WORN_MAX = 160
 HISTORY_MAX = 30
 PAINS_MAX = 30
 PHONE = re.compile(r"[0-9+\-/(). ]*[0-9][0-9+\-/(). ]*")
@@ -107,10 +110,7 @@ def check_record(record: models.Model) -> None:
 def check_intake(intake: FittingIntake, *, on: dt.date, signs: Mapping[str, str] = STOP_SIGNS) -> None:
     """Check everything of a fitting that needs no database; `signs` are the stop signs that are asked about."""
     problems = Problems()
-    if intake.use not in USES:
-        problems.add("use", f"use must be one of {', '.join(USES)}, got {intake.use!r}")
-    if intake.cushioning not in CushioningWish.values:
-        problems.add("cushioning", f"cushioning must be more, less or empty, got {intake.cushioning!r}")
+    _check_words(problems, intake)
     for name in ("body_mass_kg", "distance_km_week", "pain_now", "pain_weeks"):
         problems.limit(name, getattr(intake, name))
     for sign in intake.stop_signs:
@@ -123,6 +123,22 @@ def check_intake(intake: FittingIntake, *, on: dt.date, signs: Mapping[str, str]
     for side, foot in (("left", intake.left), ("right", intake.right)):
         _check_foot(problems, side, foot)
     problems.refuse()
+
+
+def _check_words(problems: Problems, intake: FittingIntake) -> None:
+    if not intake.use:
+        problems.add("use", f"Say what the shoes are for: {', '.join(USES.values())}.")
+    elif intake.use not in USES:
+        problems.add("use", f"use must be one of {', '.join(USES)}, got {intake.use!r}")
+    if intake.cushioning not in CushioningWish.values:
+        problems.add("cushioning", f"cushioning must be more, less or empty, got {intake.cushioning!r}")
+    for name, known in (("insole", INSOLES), ("size_system", SIZE_SYSTEMS)):
+        if getattr(intake, name) not in ("", *known):
+            problems.add(name, f"{name} must be one of {', '.join(known)} or empty, got {getattr(intake, name)!r}")
+    text = intake.current_shoe_text
+    if len(text) > WORN_MAX:
+        problems.add("current_shoe_text", f"current_shoe_text must have at most {WORN_MAX} characters, got {len(text)}")
+    problems.run("current_shoe_text", lambda: printable(text))
 
 
 def check_stop_signs_answered(intake: FittingIntake) -> None:

@@ -70,9 +70,18 @@ def shoe_pick(slug: str, size: object, problems: Problems) -> tuple[ScoreCard, D
 
 @transaction.atomic
 def try_on_record(
-    *, actor: User, fitting: Fitting, slug: str, size: object, comfort: int | None = None, at: dt.datetime | None = None
+    *,
+    actor: User,
+    fitting: Fitting,
+    slug: str,
+    size: object,
+    comfort: int | None = None,
+    with_insole: bool | None = None,
+    at: dt.datetime | None = None,
 ) -> TryOn:
     """Record that a shoe was tried on, and how comfortable it was. The same shoe and size again replaces the comfort.
+
+    `with_insole` says whether the person's own insole or orthosis was in it; None where that was not said.
 
     Raises
     ------
@@ -86,7 +95,7 @@ def try_on_record(
     earlier = TryOn.objects.filter(fitting=locked, shoe=card.shoe, size_eu=size_eu).first()
     before = audit.snapshot(earlier) if earlier else None
     tried = earlier or TryOn(fitting=locked, shoe=card.shoe, size_eu=size_eu)
-    tried.comfort, tried.at = comfort, at or timezone.now()
+    tried.comfort, tried.with_insole, tried.at = comfort, with_insole, at or timezone.now()
     check_record(tried)
     tried.save()
     audit.record(actor=actor, action="fittings.try_on.recorded", subject=tried, before=before, store=fitting.store)

@@ -52,6 +52,7 @@ class TriedOn:
     slug: str
     size: str
     comfort: int | None = None
+    with_insole: bool | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -213,7 +214,15 @@ def draft_finish(
     advice_note(fitting)
     for item in tried:
         with _FieldsOf(f"try-{item.row}"):
-            try_on_record(actor=actor, fitting=fitting, slug=item.slug, size=item.size, comfort=item.comfort, at=now)
+            try_on_record(
+                actor=actor,
+                fitting=fitting,
+                slug=item.slug,
+                size=item.size,
+                comfort=item.comfort,
+                with_insole=item.with_insole,
+                at=now,
+            )
     if chosen is not None:
         item = next(item for item in tried if item.row == chosen.row)
         with _FieldsOf("choice"):

@@ -238,6 +238,8 @@ def _fill(fitting: Fitting, intake: FittingIntake, basis: _Basis) -> None:
         setattr(fitting, name, getattr(intake, name))
     fitting.stop_signs, fitting.stop_signs_asked = list(intake.stop_signs), intake.stop_signs_asked
     fitting.cushioning_wish = intake.cushioning
+    fitting.current_shoe_text = "" if fitting.current_shoe_id else " ".join(intake.current_shoe_text.split())
+    fitting.insole, fitting.size_system = intake.insole, intake.size_system
     fitting.size_eu = size_wanted(intake)
     fitting.rules_id, fitting.referral_rules_id = basis.rules.pk, basis.referral_rules_pk
     fitting.referral_advice = list(basis.referral.advice)

@@ -104,9 +104,8 @@ def _fitting(pk: int) -> Fitting:
     with row_scope.everything():
         fitting = (
             Fitting.objects.kept()
-            .select_related(
-                "store", "customer", "rules", "current_shoe__brand", "choice__shoe__brand", "choice__correction"
-            )
+            .select_related("store", "fitter", "customer", "rules", "current_shoe__brand")
+            .select_related("choice__shoe__brand", "choice__correction")
             .filter(pk=pk)
             .first()
         )

@@ -10,6 +10,7 @@ from django.core.mail import EmailMessage
 from django.db import transaction
 from django.utils import timezone
 
+from fittings.domain.outcomes.effort import EFFORT
 from fittings.models import Customer, FollowUp, TryKind
 from fittings.services.contact import bounce_note, try_note
 from fittings.services.links import ask_link_for, stop_link_for
@@ -105,7 +106,7 @@ def letter_of(follow_up: FollowUp) -> EmailMessage:
         subject=f"How are your shoes? A short question from {store}",
         body=(
             f"Some weeks ago you were fitted for shoes at {store}. How is it going?\n\n"
-            f"{again}Five short questions, less than a minute:\n{ask_link_for(fitting)}\n\n"
+            f"{again}{EFFORT}\n{ask_link_for(fitting)}\n\n"
             "The link is for you only and works for a limited time.\n"
             "This is not medical advice. For pain that lasts, comes back or wakes you, see a licensed clinician.\n\n"
             f"Stop these e-mails:\n{stop}\n"

@@ -12,13 +12,16 @@ from django.shortcuts import render
 from catalogue.selectors import band_list
 from core.domain.errors import DomainError
 from core.gate.context import units_of
+from core.gate.permissions import allowed
 from fittings.domain.fitting.need import Need
 from fittings.domain.fitting.referral import Referral
 from fittings.models import ClinicianReply
 from fittings.presentation import fittings as presentation
+from fittings.presentation.availability import size_gap
 from fittings.presentation.cautions import left_out_words
 from fittings.presentation.drawings import target_drawing
 from fittings.selectors.recommendations import Request, recommend
+from fittings.selectors.shoe_names import shoes_by_text
 
 View = Callable[..., HttpResponseBase]
 RECOMMENDED = 8
@@ -53,7 +56,14 @@ def need_context(need: Need, referral: Referral) -> dict[str, Any]:
 def shoes_context(
     request: HttpRequest, wanted: Request, asked: Sequence[str], reply: ClinicianReply | None = None
 ) -> dict[str, Any]:
-    """Context of `fittings/_shoes.html`; `asked` are slugs whose fate is told in any case."""
-    recommendations = recommend(wanted, limit=RECOMMENDED, asked=asked[:RECOMMENDED])
-    page = presentation.recommendation_page(recommendations, units_of(request), reply)
-    return {"recommended": page, "asked": asked}
+    """Context of `fittings/_shoes.html`; `asked` are names of shoes whose fate is told in any case."""
+    texts = [" ".join(text.replace("\x00", " ").split()) for text in asked][:RECOMMENDED]
+    named = shoes_by_text(texts)
+    recommendations = recommend(wanted, limit=RECOMMENDED, asked=[shoe.slug for shoe in named.values() if shoe.slug])
+    return {
+        "gap": size_gap(recommendations, wanted.store),
+        "may_transfer": allowed(request.user, "catalogue.transfer:write", wanted.store),
+        "recommended": presentation.recommendation_page(recommendations, units_of(request), reply),
+        "asked": [text for text in texts if text],
+        "ask_problem": " ".join(shoe.problem for shoe in named.values() if shoe.problem),
+    }

@@ -16,7 +16,7 @@ from fittings import permissions as permissions  # registers the actions named b
 from fittings import services
 from fittings.forms import follow_up as forms
 from fittings.selectors.follow_ups import history_of
-from fittings.selectors.lists import choice_get, follow_up_get, shoes_to_pick
+from fittings.selectors.lists import choice_get, follow_up_get, names_to_pick
 from fittings.views.common import refusals_as_pages
 
 
@@ -35,7 +35,7 @@ def choice_correct(request: HttpRequest, pk: int, choice: int) -> HttpResponse:
             for note in done.stock_notes:
                 messages.warning(request, note)
             return redirect("fittings:fitting-detail", pk=pk)
-    context = {"choice": chosen, "form": form, "shoes": shoes_to_pick(published=True)}
+    context = {"choice": chosen, "form": form, "shoes": names_to_pick()}
     return render(request, "fittings/choice_correct.html", context, status=400 if form.errors else 200)
 
 

@@ -18,6 +18,7 @@ from core.web.forms import add_problem
 from fittings import services
 from fittings.domain.fitting.referral import SEE_SOMEBODY
 from fittings.domain.fitting.stop_signs import same_day_words
+from fittings.domain.outcomes.effort import EFFORT
 from fittings.forms import follow_up as forms
 from fittings.forms.concern import SignsForm
 from fittings.models import AnswerConcern, FollowUp
@@ -140,7 +141,12 @@ def _answered(due: FollowUp, page: forms.AnswerForms) -> bool:
 
 def _page(request: HttpRequest, opened: Opened, context: dict[str, Any], *, status: int = 200) -> HttpResponse:
     fitting = opened.fitting
-    context |= {"fitting": fitting, "choice": worn_choice(fitting), "shows_card": opened.shows_card}
+    context |= {
+        "fitting": fitting,
+        "choice": worn_choice(fitting),
+        "shows_card": opened.shows_card,
+        "effort": EFFORT,
+    }
     if fitting.customer is not None and fitting.customer.mail_stopped_at is None and fitting.customer.email:
         context["stop_token"] = stop_token_for(fitting.customer)
     if opened.shows_card:

@@ -19,27 +19,34 @@ from django_htmx.http import HttpResponseClientRedirect
 
 from core.domain.errors import DomainError
 from core.gate.context import units_of
-from core.gate.permissions import gate
-from core.models import Store
+from core.gate.permissions import allowed, gate
+from core.web.display import METRIC
 from core.web.requests import actor_of
 from fittings import permissions as permissions  # registers the actions named below
 from fittings import services
 from fittings.domain.fitting.consent import consent_text
-from fittings.forms.draft_page import DraftPage, stored_data, with_try_on
+from fittings.domain.fitting.sizing import size_said
+from fittings.forms.draft_page import DraftPage, shown_data, stored_data, with_try_on
+from fittings.forms.fields import SHOE_NAME_MAX
+from fittings.forms.section import UNITS
 from fittings.forms.sections import SECTIONS, PersonForm, PersonSection
+from fittings.forms.try_ons import SIZE_SYSTEM
 from fittings.models import Fitting, SectionName
-from fittings.presentation import draft_states
+from fittings.presentation import draft_bar, draft_states
 from fittings.presentation.customer import last_time
 from fittings.presentation.draft_states import SectionStanding
 from fittings.selectors.drafts import DraftState, draft_state
 from fittings.selectors.hub import last_fitting
-from fittings.selectors.lists import shoes_to_pick
-from fittings.selectors.people import customer_picked, people_find
+from fittings.selectors.lists import names_to_pick
+from fittings.selectors.people import customer_picked, people_find, sizes_said
+from fittings.selectors.shoe_names import names_offered
 from fittings.services.checks import check_stop_signs_answered
 from fittings.services.draft import Finished, NotKeptYet, SectionChanged
 from fittings.views.common import refusals_as_pages
 from fittings.views.draft_answer import answer_context
 from fittings.views.draft_saving import save_sections, section_saved, stamp_of
+from fittings.views.draft_store import draft_store
+from fittings.views.draft_wish import ASK, size_ask_noted
 
 WRITE = "fittings.fitting:write"
 HELD = 202
@@ -75,7 +82,7 @@ def _stored(request: HttpRequest, state: DraftState) -> DraftPage:
     """The page as it is stored; one that is not begun yet may name the customer it is opened for."""
     customer = None if state.draft else customer_picked(request.user, request.GET.get("customer"))
     if customer is None:
-        return DraftPage.stored(state)
+        return DraftPage.stored(state, units_of(request))
     return DraftPage({SectionName.PERSON: {"person-known": str(customer.pk)}})
 
 
@@ -90,17 +97,6 @@ def _to_fitting(request: HttpRequest, fitting: Fitting) -> HttpResponse:
     return redirect(address)
 
 
-def _store(request: HttpRequest, state: DraftState) -> tuple[Store, list[Store]]:
-    """The store of the fitting and those that one may choose from; once begun it stays where it is."""
-    if state.store is not None:
-        return state.store, [state.store]
-    stores = list(Store.objects.filter(pk__in=actor_of(request).store_ids()))
-    wanted = request.POST.get("store", request.GET.get("store", ""))
-    if wanted and wanted not in {store.slug for store in stores}:
-        raise DomainError("There is no such store, or it is not yours.", code="not_found", status=404)
-    return next((store for store in stores if store.slug == wanted), stores[0]), stores
-
-
 def _page(
     request: HttpRequest,
     state: DraftState,
@@ -110,7 +106,7 @@ def _page(
     status: int = 200,
     people: Any = None,
 ) -> HttpResponse:
-    store, stores = _store(request, state)
+    store, stores = draft_store(request, state)
     answer = answer_context(request, page, store)
     views = {name: draft_states.section_view(page.sections[name], standings[name]) for name in SECTIONS}
     context = _common(request, state, page.person.person) | {
@@ -120,7 +116,9 @@ def _page(
         "last": [views[name] for name in list(SECTIONS)[5:]],
         "people": people,
         "page_id": uuid.uuid4(),
-        "shoes": shoes_to_pick(published=False),
+        "shoes": names_to_pick(),
+        "jumps": draft_bar.jumps(),
+        "sizes": store.size_system,
         "problems": [form for section in page.sections.values() for form in section.forms if form.errors],
     }
     return render(request, "fittings/draft.html", context | answer, status=status)
@@ -147,29 +145,34 @@ def _posted(request: HttpRequest, state: DraftState) -> HttpResponse:
     if action == "try":
         data = with_try_on(request.POST, detail, request.POST.get("wanted-size", ""))
     if action == "pick":
-        data = _picked(request.POST, detail)
+        data = _picked(request, detail)
     untouched = request.POST.getlist("untouched")
     page = DraftPage.posted(data, state, untouched)
     if action in ("find", "need", "pick", "theirs"):
         return _unsaved(request, state, page, action, detail)
-    kept = save_sections(request, state, _store(request, state)[0], page, detail if action == "keep" else "")
+    store, _ = draft_store(request, state)
+    kept = save_sections(request, state, store, page, detail if action == "keep" else "")
     if action == "finish" and kept.is_clean:
         return _finish(request, state, page)
     if not kept.is_clean or kept.holds:
         status = 409 if kept.conflicts else 200 if kept.is_clean else 400
         return _page(request, draft_state(request.user, state.key), page, kept.standings, status=status)
+    if action == "wish" and allowed(request.user, ASK, store):
+        size_ask_noted(request, store, detail, size_said(request.POST.get("wanted-size", ""), ""))
     name = "try_ons" if action == "try" else detail.partition(":")[0]
     anchor = f"#section-{name}" if name in SECTIONS else ""
     return redirect(reverse("fittings:draft", kwargs={"key": state.key}) + anchor)
 
 
-def _picked(data: QueryDict, detail: str) -> QueryDict:
+def _picked(request: HttpRequest, detail: str) -> QueryDict:
     """What was sent, with a customer who was found; they agreed before where the list says so."""
-    changed = data.copy()
+    changed = request.POST.copy()
     pk, _, agreed = detail.partition(":")
     changed["person-known"] = pk
     if agreed:
         changed["person-consent"] = "yes"
+    if not changed.get(SIZE_SYSTEM):
+        changed[SIZE_SYSTEM] = sizes_said(customer_picked(request.user, pk))
     return changed
 
 
@@ -178,9 +181,9 @@ def _unsaved(request: HttpRequest, state: DraftState, page: DraftPage, action: s
     standings = _kept(request, state)
     people = None
     if action == "find":
-        people = people_find(request.user, _store(request, state)[0], request.POST.get("find", ""))
+        people = people_find(request.user, draft_store(request, state)[0], request.POST.get("find", ""))
     if action == "theirs" and detail in SECTIONS:
-        page.sections[detail] = SECTIONS[detail](stored_data(state, detail))
+        page.sections[detail] = SECTIONS[detail](shown_data(state, detail, request.POST.get(UNITS, METRIC)))
     for name, section in page.sections.items():
         section.is_valid()
         if section.content() != dict(stored_data(state, name) or {}):
@@ -234,7 +237,7 @@ def _finished_words(is_chosen: bool) -> str:
 
 
 def _not_kept(request: HttpRequest, state: DraftState, page: DraftPage) -> HttpResponse:
-    store = _store(request, state)[0]
+    store = draft_store(request, state)[0]
     intake = page.whole_intake(state.key)
     check_stop_signs_answered(intake)
     services.fitting_record(actor=actor_of(request), store=store, intake=intake)
@@ -253,7 +256,7 @@ def draft_section(request: HttpRequest, key: uuid.UUID, name: str) -> HttpRespon
     if state.fitting is not None:
         return _to_fitting(request, state.fitting)
     if request.method != "POST":
-        forms = SECTIONS[name](stored_data(state, name))
+        forms = DraftPage.stored(state, units_of(request)).sections[name]
         return _section(request, state, forms, draft_states.as_kept(state, name, request.user))
     return _save_one(request, state, name)
 
@@ -264,7 +267,7 @@ def _save_one(request: HttpRequest, state: DraftState, name: str) -> HttpRespons
     if not forms.is_valid():
         return _section(request, state, forms, draft_states.refused(forms, version), status=400)
     try:
-        kept = section_saved(request, state, _store(request, state)[0], forms)
+        kept = section_saved(request, state, draft_store(request, state)[0], forms)
     except NotKeptYet:
         return _standing(request, state, name, draft_states.held(), status=HELD)
     except SectionChanged as problem:
@@ -297,6 +300,9 @@ def _section(
         page.check()
         page.name_places(None)
         forms = page.choice
+    if forms.name in (SectionName.INTAKE, SectionName.TRY_ONS):
+        # The names of the shoes are read with the check.
+        forms.is_valid()
     person = forms.person if isinstance(forms, PersonSection) else None
     context = _common(request, state, person) | {"section": draft_states.section_view(forms, standing)}
     response = render(request, "fittings/_section.html", context, status=status)
@@ -313,8 +319,8 @@ def draft_need(request: HttpRequest, key: uuid.UUID) -> HttpResponse:
     """Need and match of what stands on the page now. Keeps nothing, and asks for no consent."""
     state = draft_state(request.user, key)
     page = DraftPage.posted(request.POST, state)
-    store, _ = _store(request, state)
-    context = answer_context(request, page, store) | {"section": None, "is_live": True}
+    store, _ = draft_store(request, state)
+    context = answer_context(request, page, store) | {"section": None, "is_live": True, "key": key, "store": store}
     context["choice"] = page.choice.choice
     return render(request, "fittings/_answer.html", context)
 
@@ -325,10 +331,18 @@ def draft_need(request: HttpRequest, key: uuid.UUID) -> HttpResponse:
 @refusals_as_pages
 def draft_people(request: HttpRequest, key: uuid.UUID) -> HttpResponse:
     """Customers of the store who are looked for. Sent in the body: names do not belong into addresses."""
-    store, _ = _store(request, draft_state(request.user, key))
+    store, _ = draft_store(request, draft_state(request.user, key))
     text = request.POST.get("find", "")
     context = {"people": people_find(request.user, store, text), "find": text}
     return render(request, "fittings/_people.html", context)
+
+
+@gate(WRITE)
+@require_safe
+def shoe_names(request: HttpRequest) -> HttpResponse:
+    """Names of shoes that have the words typed, as suggestions of a field."""
+    words = request.GET.get("words", "").replace("\x00", " ")[:SHOE_NAME_MAX]
+    return render(request, "fittings/_shoe_options.html", {"shoes": names_offered(words)})
 
 
 @gate(WRITE)

@@ -32,12 +32,13 @@ from fittings.selectors.lists import (
     fitting_get,
     fittings_on,
     follow_ups_of,
-    shoes_to_pick,
+    names_to_pick,
 )
 from fittings.selectors.needs import need_of
 from fittings.selectors.recommendations import request_of_fitting
 from fittings.selectors.referral import referral_of_fitting, reply_of
 from fittings.selectors.requests import requests_open
+from fittings.selectors.shoe_names import shoe_of_title
 from fittings.services.links import link_for
 from fittings.views.common import need_context, refusals_as_pages, shoes_context
 
@@ -96,7 +97,7 @@ def _detail_page(
     if not fitting.kept:
         return render(request, "fittings/fitting_empty.html", {"fitting": fitting})
     today, units = timezone.localdate(), units_of(request)
-    picked = {"slug": request.GET.get("choose", ""), "size": _size_text(fitting)}
+    picked = {"slug": _picked_name(request), "size": _size_text(fitting)}
     choices, reply = choices_of(fitting), reply_of(fitting)
     context: dict[str, Any] = {
         "fitting": fitting,
@@ -110,7 +111,7 @@ def _detail_page(
         "follow_ups": [presentation.follow_up_line(item, today) for item in _follow_ups(fitting)],
         "try_on_form": try_on or forms.TryOnForm(initial=picked, prefix="try"),
         "choice_form": choice or forms.ChoiceForm(initial=picked | {"reason": reply_reason(reply)}, prefix="choice"),
-        "shoes": shoes_to_pick(published=True),
+        "shoes": names_to_pick(),
         "link": link_for(fitting),
         "reply": reply_lines(reply),
         "letters": list(fitting.letters.select_related("written_by")),
@@ -121,12 +122,19 @@ def _detail_page(
     return render(request, "fittings/fitting_detail.html", context, status=status)
 
 
+def _picked_name(request: HttpRequest) -> str:
+    """The name of the shoe that a link on this page picked."""
+    picked = shoe_of_title(request.GET.get("choose", "").replace("\x00", " "))
+    return picked.title if picked else ""
+
+
 def _size_text(fitting: Fitting) -> str:
     return "" if fitting.size_eu is None else f"EU {fitting.size_eu.normalize():f}"
 
 
 def _follow_ups(fitting: Fitting) -> Any:
-    return fitting.follow_ups.select_related(
+    follow_ups = fitting.follow_ups.with_lapsed(timezone.localdate())
+    return follow_ups.select_related(
         "fitting__store", "fitting__customer", "fitting__choice__shoe__brand", "choice__shoe__brand"
     )
 

@@ -23,11 +23,12 @@ from core.web.requests import actor_of
 from fittings import permissions as permissions  # registers the actions named below
 from fittings import services
 from fittings.forms import follow_up as forms
-from fittings.models import FollowUp
+from fittings.models import Customer, FollowUp
 from fittings.presentation import call_script
 from fittings.presentation.card import card_context
 from fittings.selectors.follow_ups import history_of, referral_of, with_tries
 from fittings.selectors.lists import fitting_get, follow_up_get, follow_ups_of
+from fittings.selectors.people import QUERY_MAX, people_matching
 from fittings.services.links import link_for
 from fittings.views.common import refusals_as_pages
 
@@ -37,21 +38,30 @@ READ, ANSWER = "fittings.follow_up:read", "fittings.follow_up:answer"
 
 @gate(READ)
 @never_cache
-@require_safe
+@require_http_methods(["GET", "HEAD", "POST"])
 def follow_up_list(request: HttpRequest) -> HttpResponse:
-    """The follow-ups that are due, the newest first; of one store where somebody works in several."""
+    """The follow-ups that are due, the oldest first; of one store where somebody works in several.
+
+    Somebody is looked for in the body: a name in an address would end in logs and histories.
+    """
     today = timezone.localdate()
     stores = list(Store.objects.filter(pk__in=actor_of(request).store_ids()))
-    store = next((each for each in stores if each.slug == request.GET.get("store")), None)
+    wanted = request.POST.get("store", request.GET.get("store"))
+    store = next((each for each in stores if each.slug == wanted), None)
+    words = request.POST.get("words", "").replace("\x00", " ").strip()[:QUERY_MAX]
     due = with_tries(follow_ups_of(request.user, due_on=today))
     if store is not None:
         due = due.filter(fitting__store=store)
+    if words:
+        due = due.filter(fitting__customer__in=people_matching(Customer.objects.visible_to(request.user), words))
     page = Paginator(due, PAGE).get_page(request.GET.get("page"))
     context = {
         "page_obj": page,
         "lines": [call_script.due_line(item, today) for item in page.object_list],
         "stores": stores if len(stores) > 1 else [],
         "store": store,
+        "words": words,
+        "more": bool(words) and page.paginator.num_pages > 1,
     }
     return render(request, "fittings/follow_up_list.html", context)
 

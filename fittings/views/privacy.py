@@ -60,6 +60,22 @@ class AskedForm(forms.Form):
     reason = forms.ChoiceField(label="How was it asked for?", choices=list(privacy.ASKED.items()))
 
 
+class RemovalForm(AskedForm):
+    """How it was asked for, and the name once more: what is removed does not come back."""
+
+    name = forms.CharField(label="Write the person's name to confirm", max_length=WORDS_MOST, required=False)
+
+    def __init__(self, data: Any = None, *, customer: Customer) -> None:
+        super().__init__(data)
+        self.customer = customer
+
+    def clean_name(self) -> str:
+        name = " ".join(self.cleaned_data["name"].split())
+        if name.casefold() != " ".join(self.customer.name.split()).casefold():
+            raise forms.ValidationError(f"Write “{self.customer.name}”, so that nobody else is removed by mistake.")
+        return name
+
+
 @gate("fittings.customer:read")
 @never_cache
 @require_http_methods(["GET", "POST"])
@@ -79,9 +95,10 @@ def _customer(request: HttpRequest, pk: int) -> Customer:
 def _ask(
     request: HttpRequest, pk: int, confirmation: Confirmation, act: Callable[[Customer, str], HttpResponse | None]
 ) -> HttpResponse:
-    """Ask how it was asked for, then do it once."""
+    """Ask how it was asked for, and for the name before somebody is removed; then do it once."""
     customer = _customer(request, pk)
-    form = AskedForm(request.POST if request.method == "POST" else None)
+    data = request.POST if request.method == "POST" else None
+    form = AskedForm(data) if confirmation is EXPORT else RemovalForm(data, customer=customer)
     if request.method == "POST" and form.is_valid():
         with problems_in(form):
             answer = act(customer, form.cleaned_data["reason"])
@@ -91,7 +108,7 @@ def _ask(
             return redirect("fittings:customer-list")
     context: dict[str, Any] = {
         "confirmation": confirmation,
-        "subject": f"Customer {customer.pk} of {customer.store.name}",
+        "subject": f"{customer.name}, customer {customer.pk} of {customer.store.name}",
         "form": form,
         "back": reverse("fittings:customer-detail", kwargs={"pk": customer.pk}),
     }

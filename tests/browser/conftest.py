@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import os
+import re
 import shutil
 import signal
 import socket
@@ -20,6 +21,7 @@ ROOT = Path(__file__).parents[2]
 # The one without windows of its own opens a page in a third of the time.
 CHROMIUM = next(filter(None, map(shutil.which, ("chromium-headless-shell", "chromium", "chromium-browser"))), None)
 START_SECONDS = 60
+EXPECTED = re.compile(r"Failed to load resource|htmx:(sendError|afterRequest|responseError|timeout|sendAbort)")
 
 
 def pytest_collection_modifyitems(items):
@@ -145,3 +147,28 @@ def signed_in(visit, practice):
         return page
 
     return enter
+
+
+@pytest.fixture
+def window(chromium, practice):
+    """Return a function that opens a signed-in window in which the connection may fail; other errors fail the test."""
+    contexts, problems = [], []
+
+    def open_for(username="fitter", **options):
+        context = chromium.new_context(base_url=practice.url, viewport={"width": 820, "height": 1180}, **options)
+        context.set_default_timeout(30_000)
+        contexts.append(context)
+        page = context.new_page()
+        page.on("pageerror", lambda problem: problems.append(str(problem)))
+        page.on("console", lambda said: problems.append(said.text) if said.type == "error" else None)
+        page.goto("/sign-in/")
+        page.get_by_label("User name").fill(username)
+        page.get_by_label("Password").fill(practice.password)
+        page.get_by_role("button", name="Sign in").click()
+        page.wait_for_url(lambda url: "/sign-in/" not in url)
+        return page
+
+    yield open_for
+    for context in contexts:
+        context.close()
+    assert [problem for problem in problems if not EXPECTED.search(problem)] == []

@@ -11,114 +11,10 @@ import time
 
 import pytest
 
+from tests.browser.fitting_page import SAVED, Counted, answer_stop_signs, at_rest, begin, copies, standing
+
 INTERACTIONS_MAX = 40
 MINUTES_MAX = 3
-# A practised person's pace: a touch with the look before it, and a key (keystroke-level model: 1.1 s pointing and 0.2 s
-# pressing, 1.35 s of thought at each, 0.28 s a key of an average typist; from memory).
-TOUCH_SECONDS, KEY_SECONDS = 1.1 + 0.2 + 1.35, 0.28
-
-EXPECTED = re.compile(r"Failed to load resource|htmx:(sendError|afterRequest|responseError|timeout|sendAbort)")
-
-
-class Counted:
-    """A person at the page, whose touches and filled fields are counted."""
-
-    def __init__(self, page):
-        self.page, self.count, self.keys = page, 0, 0
-
-    def touch(self, name, value):
-        button = self.page.locator(f"[name='{name}'][value='{value}']")
-        # Where the page moved under the finger, a person touches again: that counts too.
-        for _ in range(2):
-            self.count += 1
-            self.page.locator("label", has=button).click()
-            if button.is_checked():
-                return
-
-    def try_on(self, button):
-        # Where the answer moved under the finger, a person touches again: that counts too.
-        for _ in range(2):
-            self.press(button)
-            if self.page.locator("[name='try-0-slug']").input_value():
-                return
-
-    def press(self, locator):
-        self.count += 1
-        locator.click()
-
-    def fill(self, field, text):
-        self.count += 1
-        self.keys += len(text)
-        self.page.locator(f"#id_{field}").fill(text)
-
-    def pick(self, field, value):
-        self.count += 2
-        self.page.locator(f"#id_{field}").select_option(value)
-
-    def seconds(self):
-        return self.count * TOUCH_SECONDS + self.keys * KEY_SECONDS
-
-
-@pytest.fixture
-def window(chromium, practice):
-    """Return a function that opens a signed-in window in which the connection may fail; other errors fail the test."""
-    contexts, problems = [], []
-
-    def open_for(username="fitter", **options):
-        context = chromium.new_context(base_url=practice.url, viewport={"width": 820, "height": 1180}, **options)
-        context.set_default_timeout(30_000)
-        contexts.append(context)
-        page = context.new_page()
-        page.on("pageerror", lambda problem: problems.append(str(problem)))
-        page.on("console", lambda said: problems.append(said.text) if said.type == "error" else None)
-        page.goto("/sign-in/")
-        page.get_by_label("User name").fill(username)
-        page.get_by_label("Password").fill(practice.password)
-        page.get_by_role("button", name="Sign in").click()
-        page.wait_for_url(lambda url: "/sign-in/" not in url)
-        return page
-
-    yield open_for
-    for context in contexts:
-        context.close()
-    assert [problem for problem in problems if not EXPECTED.search(problem)] == []
-
-
-def begin(page, name):
-    page.goto("/fittings/new/")
-    page.locator("#id_person-name").fill(name)
-    page.locator("label", has=page.locator("[name='person-consent'][value='yes']")).click()
-    standing(page, "person", SAVED)
-
-
-def answer_stop_signs(page):
-    """Tick "None of these": a fitting is not finished while the question about stop signs has no answer."""
-    page.locator("label", has=page.locator("[name='stop-signs'][value='none']")).click()
-
-
-SAVED = re.compile(r"^\s*Saved ")
-
-
-def standing(page, section, words):
-    page.locator(f"#state-{section} [data-kind]", has_text=words).wait_for()
-
-
-def at_rest(page):
-    """Wait until nothing is asked and the last answer is older than any delay before the next question."""
-    is_at_rest = (
-        "!document.querySelector('.htmx-request, .htmx-swapping, .htmx-settling') && performance.now() > 1000 + "
-        "Math.max(...performance.getEntriesByType('resource').map((each) => each.responseEnd))"
-    )
-    deadline = time.monotonic() + 30
-    # The page's policy forbids what waits for an expression.
-    while not page.evaluate(is_at_rest):
-        assert time.monotonic() < deadline, "the page goes on asking"
-        page.wait_for_timeout(100)
-
-
-def copies(page):
-    """How many fittings have something unsaved in the browser's store; htmx keeps an address of its own there."""
-    return page.evaluate("Object.keys(sessionStorage).filter((key) => key.startsWith('fitting:')).length")
 
 
 def test_whole_fitting_takes_at_most_forty_interactions_and_three_minutes(signed_in, capsys):
@@ -131,6 +27,7 @@ def test_whole_fitting_takes_at_most_forty_interactions_and_three_minutes(signed
     person.fill("person-name", "Quick Hand")
     person.fill("person-email", "quick.hand@example.org")
     person.touch("person-consent", "yes")
+    person.touch("intake-use", "running")
     person.fill("intake-body_mass_kg", "71")
     person.fill("intake-distance_km_week", "30")
     person.touch("intake-pain_now", "2")
@@ -148,7 +45,8 @@ def test_whole_fitting_takes_at_most_forty_interactions_and_three_minutes(signed
         person.fill(f"foot-{foot}-length_mm", "265")
         person.fill(f"foot-{foot}-width_mm", "100")
     # 45 + pronation 12 + rotation 3 + deviation 3 + Foot Posture Index 0 + past heel pain 5
-    page.locator("#section-need tfoot", has_text="68").wait_for()
+    page.locator("#section-need summary", has_text="centre 68").wait_for()
+    assert page.locator("#section-need tfoot", has_text="68").count() == 1
     page.locator("#section-match", has_text="EU 42").wait_for()
     shoe = page.locator("article.fit-shoe").first
     person.try_on(shoe.get_by_role("button", name=re.compile("Try on")))
@@ -279,6 +177,8 @@ def test_bad_number_is_named_at_its_field_and_corrected(window):
     page.locator("#id_foot-left-length_mm").fill("265,5")
     page.locator("#find").focus()
     standing(page, "feet", SAVED)
+    assert page.locator("#section-feet .field__error").count() == 0
+    assert page.locator("#fitting .form-errors").count() == 0
 
 
 def test_without_consent_nothing_is_kept_in_the_browser_either(window):
@@ -314,6 +214,7 @@ def test_whole_fitting_without_javascript(window):
     page.goto("/fittings/new/")
     page.locator("#id_person-name").fill("Plain Form")
     page.locator("[name='person-consent'][value='yes']").check(force=True)
+    page.locator("[name='intake-use'][value='running']").check(force=True)
     page.locator("[name='left-pronation'][value='2']").check(force=True)
     page.locator("#id_foot-left-length_mm").fill("265")
     page.locator("button[value='save:feet']").click()

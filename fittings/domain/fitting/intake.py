@@ -39,7 +39,11 @@ class FootIntake:
 
 @dataclass(frozen=True, slots=True)
 class FittingIntake:
-    """Everything a fitting begins with. `current_shoe` is a slug; `submission` makes sending it twice count once."""
+    """Everything a fitting begins with.
+
+    `current_shoe` is a slug, `current_shoe_text` what is worn where the catalogue has no such shoe, `size_system`
+    one of `sizing.SIZE_SYSTEMS` and `insole` one of `insoles.INSOLES`. `submission` makes sending it twice count once.
+    """
 
     use: str
     customer: CustomerIntake = field(default_factory=CustomerIntake)
@@ -54,6 +58,9 @@ class FittingIntake:
     hip_weak: bool | None = None
     current_shoe: str | None = None
     cushioning: str = ""
+    current_shoe_text: str = ""
+    insole: str = ""
+    size_system: str = ""
     submission: uuid.UUID | None = None
     pain_weeks: int | None = None
     clinician_advised: bool | None = None

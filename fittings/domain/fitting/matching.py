@@ -22,6 +22,7 @@ Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
 
 LEFT_OUT_SHOWN = 50
+PROBABILITY_WORDS = "probability that its true stability is in the target"
 
 USES_ACCEPTED: dict[str, tuple[str, ...]] = {
     "running": ("running",),
@@ -347,7 +348,7 @@ def _reasons(judged: _Judged, i: int) -> tuple[str, ...]:
         reasons = [f"Nearest to {_target_words(wish)}: stability {score}"]
     if not np.isnan(judged.chance[i]):
         chance = _percent_words(float(judged.chance[i]))
-        reasons.append(f"{chance} probability that its true stability is in the target")
+        reasons.append(f"{chance} {PROBABILITY_WORDS}")
     if shoes.use[i] == wish.use:
         reasons.append(f"Made for {USES[wish.use]}")
     if shoes.here[i] or shoes.sister[i]:

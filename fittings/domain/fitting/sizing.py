@@ -7,17 +7,37 @@ marked on a shoe differs by up to about one size, so a size found here is where 
 from __future__ import annotations
 
 import math
+import re
 from dataclasses import dataclass
 from decimal import Decimal
 
-from catalogue.domain.sizes import HOW_TO_WRITE, SIZE_RANGES, read_size
+from catalogue.domain.sizes import (
+    HOW_TO_WRITE,
+    SIZE_RANGES,
+    SMALLEST_UK,
+    UK_OFFSET,
+    US_MEN_OFFSET,
+    US_WOMEN_OFFSET,
+    read_size,
+    written_size,
+)
 from fittings.domain.fitting.bounds import LIMITS, number_within
 
 DIFFERENCE_NOTED_MM = 5.0
 """Left and right differing by more than this are pointed out; common practice, no source."""
 
+DIFFERENCE_REMARKED_MM = 6.0
+"""Left and right differing by more than this are rarely served by one size; common practice, no source."""
+
 LAST_ALLOWANCE_MM = 15.0
 MM_PER_INCH = 25.4
+
+SIZE_SYSTEMS = {"eu": "EU", "uk": "UK", "us-men": "US men", "us-women": "US women", "mm": "mm"}
+"""The systems in which people say their size."""
+
+_INCH_SYSTEMS = {"uk": ("UK", UK_OFFSET), "us-men": ("US M", US_MEN_OFFSET), "us-women": ("US W", US_WOMEN_OFFSET)}
+_NUMBER = re.compile(r"[0-9]{1,3}(?:[.,][0-9]+)?")
+_WITH_EU = re.compile(r"[^()]*\((EU [0-9.,]+)\)")
 
 
 @dataclass(frozen=True, slots=True)
@@ -134,6 +154,74 @@ def read_eu_size(text: object) -> Decimal:
     return read_size(str(text))
 
 
+def size_in(eu: Decimal | float, system: str) -> str:
+    """Write an EU size as somebody says it, with the EU size that the stock is counted by.
+
+    Parameters
+    ----------
+    eu : Decimal or float
+        EU size.
+    system : str
+        A key of `SIZE_SYSTEMS`, or "us" for men's and women's beside each other; any other is written as EU.
+
+    Returns
+    -------
+    str
+        ``"EU 42"``, or the nearest half size of the other system (midway up) or the foot length in mm, with the EU
+        size in brackets. Below UK 1 children's numbers begin again: EU alone.
+
+    References
+    ----------
+    .. [1] As `size_of`: common practice on foot length.
+
+    Examples
+    --------
+    >>> size_in(42, "uk"), size_in(42, "us-women"), size_in(42.5, "mm"), size_in(42, "eu")
+    ('UK 8.5 (EU 42)', 'US W 10.5 (EU 42)', '268 mm (EU 42.5)', 'EU 42')
+    """
+    plain = f"EU {float(eu):g}"
+    foot_mm = float(eu) * 20.0 / 3.0 - LAST_ALLOWANCE_MM
+    if system == "mm":
+        return f"{foot_mm:.0f} mm ({plain})"
+    if system not in _INCH_SYSTEMS:
+        return written_size(Decimal(str(eu)), system)
+    inches = 3.0 * foot_mm / MM_PER_INCH
+    if inches - UK_OFFSET < SMALLEST_UK:
+        return plain
+    name, offset = _INCH_SYSTEMS[system]
+    return f"{name} {to_half_size(inches - offset):g} ({plain})"
+
+
+def size_said(text: str, system: str) -> str:
+    """Complete a size that was said without its system; one that `size_in` wrote is its EU size.
+
+    Parameters
+    ----------
+    text : str
+        ``"9"``, ``"US M 9"``, ``"UK 8.5 (EU 42)"``; what is no size stays as it is.
+    system : str
+        A key of `SIZE_SYSTEMS`. With ``"us"`` a number alone stays without men or women, which no reader accepts.
+
+    Returns
+    -------
+    str
+        What `read_eu_size` reads.
+
+    Examples
+    --------
+    >>> size_said("9", "us-men"), size_said("UK 8.5 (EU 42)", "uk"), size_said("42", "eu"), size_said("265", "mm")
+    ('US M 9', 'EU 42', '42', '265 mm')
+    """
+    plain = " ".join(text.split())
+    if written := _WITH_EU.fullmatch(plain):
+        return written[1]
+    if system in ("", "eu") or not _NUMBER.fullmatch(plain):
+        return plain
+    if system == "mm":
+        return f"{plain} mm"
+    return f"{_INCH_SYSTEMS[system][0] if system in _INCH_SYSTEMS else system.upper()} {plain}"
+
+
 def size_of_pair(left_mm: float | None, right_mm: float | None) -> PairSize | None:
     """Size for two feet; the larger one leads.
 
@@ -213,4 +301,10 @@ def width_note(left_mm: float | None, right_mm: float | None) -> str:
 def _difference_note(leading: str, difference_mm: float) -> str:
     if difference_mm <= DIFFERENCE_NOTED_MM:
         return ""
-    return f"The {leading} foot is {difference_mm:g} mm longer; check the fit of both shoes."
+    words = f"The {leading} foot is {difference_mm:g} mm longer; check the fit of both shoes."
+    if difference_mm <= DIFFERENCE_REMARKED_MM:
+        return words
+    return (
+        f"{words} One size rarely serves both: fit the longer foot and take up room in the other shoe, or ask for two "
+        "sizes (common practice, no source)."
+    )

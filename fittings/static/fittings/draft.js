@@ -11,8 +11,11 @@
   const RETRY_MS = 5000;
   // Time for the focus to arrive somewhere else in the same section.
   const LEFT_MS = 250;
+  const WRITTEN = ["text", "email", "tel", "date"];
   const state = new Map();
   const page = form.elements.namedItem("page");
+  // Sent with every section: how its numbers and sizes are to be read.
+  const ALWAYS = ["csrfmiddlewaretoken", "page", "store", "units", "sizes", "foot-size_system"];
   let finishing = false;
   let asked = null;
   // A finger is down on need or match: the answer is not swapped under it, for the touch would be lost.
@@ -42,7 +45,6 @@
     const open = [...state.values()].filter((each) => each.dirty);
     const waiting = open.some((each) => each.waiting);
     const bar = document.getElementById("fit-all");
-    document.getElementById("fit-bar").hidden = false;
     const count = open.length + (open.length === 1 ? " section" : " sections");
     let words = open.length ? count + " not saved yet" : "All saved";
     if (waiting) words += ": no connection, sent again when it is back";
@@ -58,7 +60,8 @@
     const open = {};
     for (const [name, each] of state) if (each.dirty && find(name)) open[name] = { edit: each.edit, values: values(find(name)) };
     try {
-      if (agreed() && Object.keys(open).length) sessionStorage.setItem(STORE, JSON.stringify({ page: page.value, open }));
+      const units = form.elements.namedItem("units").value;
+      if (agreed() && Object.keys(open).length) sessionStorage.setItem(STORE, JSON.stringify({ page: page.value, units, open }));
       else sessionStorage.removeItem(STORE);
     } catch { /* storage is switched off: the page itself still holds everything */ }
   };
@@ -67,10 +70,13 @@
     try { kept = JSON.parse(sessionStorage.getItem(STORE) || "null"); } catch { /* not readable: nothing to put back */ }
     if (!kept) return;
     page.value = kept.page;
+    // Numbers of another system of units would be read wrongly: only what is no measure is put back.
+    const isSame = kept.units === form.elements.namedItem("units").value;
     for (const [name, copy] of Object.entries(kept.open)) {
       const section = find(name);
       if (!section) continue;
       for (const field of fields(section)) {
+        if (!isSame && field.inputMode === "decimal") continue;
         const given = copy.values.filter(([key]) => key === field.name).map(([, value]) => value);
         if (["checkbox", "radio"].includes(field.type)) field.checked = given.includes(field.value);
         else field.value = given.length ? given[0] : "";
@@ -109,7 +115,7 @@
       const section = find(name);
       if (!each.dirty || each.stopped || !section || (name !== "person" && form.dataset.kept !== "yes")) continue;
       const body = new FormData();
-      for (const key of ["csrfmiddlewaretoken", "page", "store"]) body.append(key, form.elements.namedItem(key).value);
+      for (const key of ALWAYS) if (form.elements.namedItem(key)) body.append(key, form.elements.namedItem(key).value);
       body.append("edit", each.edit);
       for (const [key, value] of values(section)) body.append(key, value);
       navigator.sendBeacon(section.getAttribute("hx-post"), body);
@@ -119,7 +125,7 @@
   form.addEventListener("htmx:configRequest", (event) => {
     const section = event.target;
     if (!section.dataset || !section.dataset.section || event.detail.verb !== "post") return;
-    const own = new Set([...fields(section).map((field) => field.name), "csrfmiddlewaretoken", "page", "store"]);
+    const own = new Set([...fields(section).map((field) => field.name), ...ALWAYS]);
     for (const key of [...event.detail.formData.keys()]) if (!own.has(key)) event.detail.formData.delete(key);
     event.detail.formData.set("edit", of(section.dataset.section).edit);
   });
@@ -152,11 +158,11 @@
     const each = of(name);
     const isLatest = each.edit === each.sending;
     Object.assign(each, { sending: 0, waiting: false });
-    if (status === 200 && isLatest) each.dirty = false;
+    if (status === 200 && isLatest) { each.dirty = false; form.dispatchEvent(new CustomEvent("fit:saved", { detail: find(name) })); }
     if ((status === 400 || status === 409) && isLatest) each.stopped = true;
     if (name === "person") form.dataset.kept = status === 200 ? "yes" : status === 202 ? "" : form.dataset.kept;
     if (status === 202) {
-      each.stopped = true;
+      each.stopped = isLatest;
       for (const other of name === "person" ? state.keys() : []) if (other !== name) { of(other).dirty = true; held(other); }
     }
     // The answer names the section's standing; what was written since is not in it.
@@ -164,7 +170,8 @@
     keep();
     tell();
     if (name === "person" && status === 200) sendAll(name);
-    else if (!isLatest && !find(name).contains(document.activeElement)) send(name);
+    // The customer agreed while the section was under way without it: nothing is stored before it is sent again.
+    else if (!isLatest && (status === 202 && agreed() || !find(name).contains(document.activeElement))) send(name);
     goOn();
   });
 
@@ -192,18 +199,25 @@
     // Sent at once: everything else waits for it.
     if (event.target.name === "person-consent") send("person");
   });
+  // Enter moves on to the next field to write in, and sends the section after its last one.
   form.addEventListener("keydown", (event) => {
-    if (event.key === "Enter" && event.target instanceof HTMLInputElement) {
-      event.preventDefault();
-      if (sectionOf(event.target)) send(sectionOf(event.target).dataset.section);
-    }
+    if (event.key !== "Enter" || !(event.target instanceof HTMLInputElement)) return;
+    event.preventDefault();
+    const section = sectionOf(event.target);
+    if (!section) return;
+    const written = [...section.querySelectorAll("input")].filter((field) => WRITTEN.includes(field.type) && field.checkVisibility() && !("aside" in field.dataset));
+    const next = written[written.indexOf(event.target) + 1];
+    if (next) next.focus();
+    else send(section.dataset.section);
   });
 
   /* Buttons that without this file send the whole page. */
   const setField = (name, value) => { const field = form.elements.namedItem(name); if (field) field.value = value; };
-  const pick = (pk, name, hasAgreed) => {
+  const pick = (pk, name, hasAgreed, sizes) => {
     setField("person-known", pk);
+    if (sizes && !form.elements.namedItem("foot-size_system").value) { setField("foot-size_system", sizes); changed(find("feet")); }
     document.getElementById("picked-name").textContent = name;
+    document.getElementById("fit-who").textContent = name || "New customer";
     document.getElementById("picked").hidden = !pk;
     document.getElementById("last-time")?.remove();
     document.getElementById("somebody-new").hidden = Boolean(pk);
@@ -216,7 +230,7 @@
     for (let row = 0; form.elements.namedItem("try-" + row + "-slug"); row += 1) {
       const slug = form.elements.namedItem("try-" + row + "-slug");
       if (slug.value) continue;
-      slug.value = button.dataset.try;
+      slug.value = button.dataset.name;
       setField("try-" + row + "-size", button.dataset.size);
       const more = slug.closest("details");
       if (more) more.open = true;
@@ -224,7 +238,7 @@
       window.htmx.trigger("#answer", "fit:changed");
       const next = slug.closest("fieldset").querySelector(button.dataset.size ? "[type='radio']" : "[name$='-size']");
       next.focus({ preventScroll: true });
-      slug.closest("fieldset").scrollIntoView({ block: "center" });
+      slug.closest("fieldset").scrollIntoView({ block: "nearest" });
       return;
     }
   };
@@ -233,8 +247,8 @@
     if (!button || button.value === "finish") return;
     const data = button.dataset;
     event.preventDefault();
-    if (data.pick) pick(data.pick, data.name, data.agreed);
-    else if ("unpick" in data) pick("", "", false);
+    if (data.pick) pick(data.pick, data.name, data.agreed, data.sizes);
+    else if ("unpick" in data) pick("", "", false, "");
     else if (data.try) tryOn(button);
     else if ("ask" in data) window.htmx.trigger("#answer", "fit:changed");
     else if (data.keep) {

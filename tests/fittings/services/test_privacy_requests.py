@@ -123,8 +123,8 @@ def test_other_stores_customer_is_not_there(customer, sign_in, cast):
 def test_withdrawal_twice_is_told(customer, sign_in, cast):
     client = sign_in(cast.fitter_a)
     address = f"/fittings/customers/{customer.pk}/withdraw/"
-    assert client.post(address, {"reason": "in-person"}).status_code == 302
-    assert client.post(address, {"reason": "in-person"}).status_code == 404
+    assert client.post(address, {"reason": "in-person", "name": customer.name}).status_code == 302
+    assert client.post(address, {"reason": "in-person", "name": customer.name}).status_code == 404
     with pytest.raises(DomainError, match="removed meanwhile"):
         privacy.customer_withdraw(actor=cast.fitter_a, customer=customer, reason="in-person")
 

@@ -334,8 +334,11 @@ def test_converted_size_of_a_shoe_tried_on_is_marked_and_is_the_same_as_its_eu_s
 def test_asked_shoe_is_told_about(fitter, key, make_shoe):
     make_shoe("far", 80.0)
     make_shoe("near", 45.0)
-    text = text_of(fitter.post(f"/fittings/drafts/{key}/need/", {"ask": "far"}, **HTMX))
-    assert "above the target" in text
+    for asked in ("far", "Brand far", "brand FAR"):
+        sent = {"intake-use": "running", "ask": asked}
+        text = text_of(fitter.post(f"/fittings/drafts/{key}/need/", sent, **HTMX))
+        assert "above the target" in text
+        assert ">Brand far</a>" in text
 
 
 def test_try_on_button_fills_the_first_free_row(fitter, key, make_shoe):
