@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from core.audit import register_action, register_record
 from fittings.models import (
+    CaseResult,
     Choice,
     Consent,
     ContactTry,
@@ -64,6 +65,7 @@ _SECOND_LOOK = (
     "navicular_drop_mm",
     "length_mm",
     "width_mm",
+    "shoe_id",
 )
 
 register_record(NeedRules)
@@ -80,6 +82,8 @@ register_record(ContactTry, exclude=("submission",))
 # An entry a section that was saved, naming the section; what stands in it is in no entry.
 register_record(Draft)
 register_record(StatisticsExport)
+# What staff answered is about them and no customer, so the trail may hold it.
+register_record(CaseResult)
 
 NOT_AUDITED = {
     "fittings.course": "follows from records that are, by triggers; `check_courses` compares it with them",
@@ -87,6 +91,9 @@ NOT_AUDITED = {
     "fittings.trialshown": "hashes of what was shown of a trial of rules; changes nothing",
     "fittings.historyitem": "health data, written once with its fitting, whose entry says that it was made",
     "fittings.footobservation": "health data, written once with its fitting, whose entry says that it was made",
+    "fittings.lookfoot": "health data; recording a look leaves an entry on its fitting",
+    "fittings.pictureangle": "health data, written once with its fitting, whose entry says that it was made",
+    "fittings.shoemovement": "follows from the looks",
     "fittings.draftsection": "may hold health data; each saving leaves an entry on its unfinished fitting",
     "fittings.painreport": "health data, written once with its follow-up, whose entry says that it was answered",
 }
@@ -98,6 +105,7 @@ register_action("fittings.need_rules.adopted", "adopted the {subject}")
 register_action("fittings.need_rules.replaced", "replaced the {subject}")
 register_action("fittings.need_rules.discarded", "discarded the draft of the {subject}")
 register_action("fittings.second_observation.recorded", "recorded the {subject}")
+register_action("fittings.case_result.recorded", "answered a set of drawn cases: {subject}")
 register_action("fittings.customer.created", "added {subject}")
 register_action("fittings.customer.exported", "exported the data of {subject}")
 register_action("fittings.customer.withdrew", "removed {subject}, who withdrew the consent")
@@ -107,6 +115,7 @@ register_action("fittings.record.removed", "removed {subject}")
 register_action("fittings.fitting.emptied", "removed everything from {subject} except that it took place")
 register_action("fittings.consent.given", "recorded {subject}")
 register_action("fittings.fitting.recorded", "recorded {subject}")
+register_action("fittings.fitting.looked", "recorded looks in motion at {subject}")
 register_action("fittings.try_on.recorded", "recorded {subject}")
 register_action("fittings.choice.recorded", "recorded the {subject}")
 register_action("fittings.follow_up.created", "made {subject}")

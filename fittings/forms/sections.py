@@ -22,27 +22,23 @@ from fittings.forms.fields import (
     REGION_CHOICES,
     SHOE_LIST,
     SIDE_CHOICES,
+    TRY_ROWS,
     ZERO_TO_TEN,
     number_field,
     pick_field,
     whole_field,
     yes_no_field,
 )
+from fittings.forms.looks import LooksSection
+from fittings.forms.section_base import Section, SectionForm
 from fittings.models import SectionName
 from fittings.selectors.cutoffs import current_cutoffs
 from fittings.services.checks import NAME_MAX, PHONE, PHONE_MAX
 from fittings.services.choice import REASON_MAX
 
 HISTORY_ROWS = 4
-TRY_ROWS = 5
 KNOWN_MAX = 2**53
 NONE_OF_THESE = "none"
-
-
-class SectionForm(forms.Form):
-    """What the forms of the sections have in common: everything may be left out."""
-
-    all_optional = True
 
 
 class PersonForm(SectionForm):
@@ -214,44 +210,6 @@ class ChosenForm(SectionForm):
     )
 
 
-class Section:
-    """The forms of one section, checked together."""
-
-    name: ClassVar[SectionName]
-    defaults: ClassVar[Mapping[str, str]] = {}
-
-    def __init__(self, data: Mapping[str, Any] | None = None) -> None:
-        self.forms: list[forms.Form] = list(self.make(self.defaults if data is None else data))
-        self._in_order: bool | None = None
-
-    def make(self, data: Mapping[str, Any] | None) -> Iterable[forms.Form]:
-        raise NotImplementedError
-
-    def is_valid(self) -> bool:
-        """Check the section, once however often it is asked."""
-        if self._in_order is None:
-            self._in_order = self.check()
-        return self._in_order
-
-    def check(self) -> bool:
-        # Each is asked, so that every problem is shown at once.
-        return all([form.is_valid() for form in self.forms])  # noqa: C419
-
-    def content(self) -> dict[str, str | list[str]]:
-        """What was written, as it was written: names and texts of the fields that are not empty."""
-        written: dict[str, str | list[str]] = {}
-        for form in self.forms:
-            for name, field in form.fields.items():
-                key = form.add_prefix(name)
-                value = field.widget.value_from_datadict(form.data, form.files, key)
-                if value:
-                    written[key] = value if isinstance(value, list) else str(value)
-        return written
-
-    def problem_count(self) -> int:
-        return sum(len(words) for form in self.forms for words in form.errors.values())
-
-
 class PersonSection(Section):
     name = SectionName.PERSON
 
@@ -353,6 +311,10 @@ class TryOnsSection(Section):
             form.add_error("slug", "This shoe is already in another row in this size.")
         taken.add((slug, size_eu))
 
+    def shoe_name(self, slug: str) -> str:
+        card = self.cards.get(slug)
+        return f"{card.shoe.brand.name} {card.shoe.title}" if card else slug
+
     def filled(self) -> dict[int, TriedForm]:
         """The rows that name a shoe, by their number, those in order alone."""
         return {
@@ -379,6 +341,7 @@ SECTIONS: dict[str, type[Section]] = {
         ObservationSection,
         FeetSection,
         TryOnsSection,
+        LooksSection,
         ChoiceSection,
     )
 }

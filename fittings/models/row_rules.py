@@ -16,8 +16,11 @@ from fittings.models import (
     FollowUp,
     FootObservation,
     HistoryItem,
+    LookFoot,
     PainReport,
+    PictureAngle,
     SecondObservation,
+    ShoeMovement,
     TryOn,
 )
 
@@ -30,6 +33,9 @@ protect(Draft, "store", names=True)
 protect(DraftSection, "draft__store", names=True)
 protect(HistoryItem, "fitting__store")
 protect(FootObservation, "fitting__store")
+protect(LookFoot, "fitting__store")
+protect(PictureAngle, "fitting__store")
+protect(ShoeMovement, "fitting__store")
 protect(TryOn, "fitting__store")
 protect(Choice, "fitting__store")
 protect(Course, "store")
@@ -39,6 +45,7 @@ protect(PainReport, "follow_up__fitting__store")
 protect(ContactTry, "follow_up__fitting__store")
 
 NOT_PROTECTED = {
+    "fittings.caseresult": "how staff graded drawn cases; nothing of a customer",
     "fittings.gradecutoffs": "cut-offs of the practice; nothing of a person",
     "fittings.needrules": "rules of the practice; nothing of a person",
     "fittings.removedcount": "counts of five and more, without persons",

@@ -9,7 +9,8 @@ from typing import Any
 
 from django.utils import timezone
 
-from fittings.forms.sections import SECTIONS, Section
+from fittings.forms.section_base import Section
+from fittings.forms.sections import SECTIONS
 from fittings.models import DraftSection, SectionName
 from fittings.selectors.drafts import DraftState
 from fittings.services.draft import SectionChanged
@@ -21,10 +22,11 @@ TITLES: dict[str, str] = {
     SectionName.OBSERVATION: "Observation",
     SectionName.FEET: "Feet",
     SectionName.TRY_ONS: "Try-ons",
+    SectionName.LOOKS: "Looks in motion",
     SectionName.CHOICE: "Choice",
 }
 # Need and match stand between the feet and the try-ons, and are worked out, not written.
-NUMBERS = dict(zip(SECTIONS, (1, 2, 3, 4, 5, 8, 9), strict=True))
+NUMBERS = dict(zip(SECTIONS, (1, 2, 3, 4, 5, 8, 9, 10), strict=True))
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,7 +5,8 @@ from __future__ import annotations
 import datetime as dt
 import re
 from collections import defaultdict
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
+from functools import partial
 from typing import Any
 
 from django.core.exceptions import ValidationError
@@ -17,7 +18,15 @@ from core.domain.errors import DomainError
 from core.gate.permissions import allowed
 from core.models import Store, User, printable
 from fittings.domain.fitting.bounds import LIMITS, number_within, whole_within
-from fittings.domain.fitting.intake import CustomerIntake, FittingIntake, FollowUpAnswer, FootIntake
+from fittings.domain.fitting.intake import (
+    Condition,
+    CustomerIntake,
+    FittingIntake,
+    FollowUpAnswer,
+    FootIntake,
+    Look,
+)
+from fittings.domain.fitting.looks import LOOKS_MAX, checked_condition, condition_words
 from fittings.domain.fitting.need import USES
 from fittings.domain.fitting.regions import REGIONS, SIDES, Complaint
 from fittings.domain.fitting.stop_signs import STOP_SIGNS
@@ -42,6 +51,7 @@ _FOOT_FIELDS = (
     ("length_mm", "length_mm"),
     ("width_mm", "width_mm"),
 )
+_SIGN_FIELDS = _FOOT_FIELDS[:6]
 _FEET_MEASURES = frozenset({"length_mm", "width_mm"})
 
 
@@ -120,7 +130,28 @@ def check_intake(intake: FittingIntake, *, on: dt.date) -> None:
     _check_history(problems, intake.history, on)
     for side, foot in (("left", intake.left), ("right", intake.right)):
         _check_foot(problems, side, foot)
+    check_looks(problems, intake.looks)
     problems.refuse()
+
+
+def check_looks(problems: Problems, looks: Sequence[Look]) -> None:
+    """Check everything of the looks in motion that needs no database."""
+    if len(looks) > LOOKS_MAX:
+        problems.add("looks", f"looks must have at most {LOOKS_MAX} items, got {len(looks)}")
+    seen: set[Condition] = set()
+    for index, look in enumerate(looks):
+        where, condition = f"looks.{index}", look.condition
+        problems.run(f"{where}.worn", partial(checked_condition, condition))
+        if condition in seen:
+            problems.add(f"{where}.worn", f"There is a look {condition_words(condition)} already. Use one of the two.")
+        seen.add(condition)
+        if all(getattr(foot, name) is None for _, foot in look.feet() for name, _ in _SIGN_FIELDS):
+            problems.add(
+                f"{where}.left.pronation", "Grade or measure at least one sign of one foot, or clear the look."
+            )
+        for side, foot in look.feet():
+            for name, limits in _SIGN_FIELDS:
+                problems.limit(f"{where}.{side}.{name}", getattr(foot, name), limits)
 
 
 def check_stop_signs_answered(intake: FittingIntake) -> None:

@@ -23,6 +23,7 @@ from fittings.models import Consent, Customer, Fitting, FootObservation, History
 from fittings.selectors.needs import CurrentRules, current_rules, need_of
 from fittings.services.checks import check_intake, check_record, require
 from fittings.services.grading import cutoffs_for, graded
+from fittings.services.looks import looks_store, shoes_looked_at
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,6 +140,7 @@ def _record(
 ) -> RecordedFitting:
     fitting = Fitting(store=store, fitter=actor, at=at, kept=intake.customer.consent, submission=intake.submission)
     current_shoe = _current_shoe(intake.current_shoe)
+    shoes = shoes_looked_at(intake.looks)
     changes: list[Change] = []
     if fitting.kept:
         fitting.customer = customer or customer_find_or_make(intake.customer, store, at, changes)
@@ -148,6 +150,7 @@ def _record(
     fitting.save()
     if fitting.kept:
         _save_parts(fitting, intake, basis.cutoffs_pk)
+        looks_store(fitting, intake.looks, shoes, cutoffs_pk=basis.cutoffs_pk)
     changes.append(Change("fittings.fitting.recorded", fitting, store=store))
     audit.record_many(changes, actor=actor)
     return RecordedFitting(fitting, basis.need, created=True)

@@ -184,7 +184,7 @@ def _finish(request: HttpRequest, state: DraftState, page: DraftPage) -> HttpRes
             page.add_problems(problem.fields, problem.message)
     elif consent != "yes":
         person.add_error("consent", "Answer this before you finish: may the fitting be stored?")
-    elif not page.choice.choice.errors:
+    elif page.check_looks() and not page.choice.choice.errors:
         try:
             fitting = services.draft_finish(
                 actor=actor_of(request),

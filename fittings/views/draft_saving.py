@@ -12,7 +12,8 @@ from core.models import Store
 from core.web.requests import actor_of
 from fittings import services
 from fittings.forms.draft_page import DraftPage, stored_data
-from fittings.forms.sections import PersonSection, Section
+from fittings.forms.section_base import Section
+from fittings.forms.sections import PersonSection
 from fittings.models import DraftSection
 from fittings.presentation import draft_states
 from fittings.presentation.draft_states import SectionStanding

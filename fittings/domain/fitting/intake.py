@@ -36,8 +36,37 @@ class FootIntake:
 
 
 @dataclass(frozen=True, slots=True)
+class Condition:
+    """How somebody moved and what they wore; `shoe` is the slug of a shoe tried on, else empty."""
+
+    gait: str
+    worn: str
+    shoe: str = ""
+
+    @property
+    def is_observation(self) -> bool:
+        """Whether this is the look that the need follows from."""
+        return (self.gait, self.worn) == ("walking", "barefoot")
+
+
+@dataclass(frozen=True, slots=True)
+class Look:
+    """One look at somebody in motion: pronation, tibial rotation and rearfoot eversion of both feet."""
+
+    condition: Condition
+    left: FootIntake = field(default_factory=FootIntake)
+    right: FootIntake = field(default_factory=FootIntake)
+
+    def feet(self) -> tuple[tuple[str, FootIntake], ...]:
+        return ("left", self.left), ("right", self.right)
+
+
+@dataclass(frozen=True, slots=True)
 class FittingIntake:
-    """Everything a fitting begins with. `current_shoe` is a slug; `submission` makes sending it twice count once."""
+    """Everything a fitting begins with. `current_shoe` is a slug; `submission` makes sending it twice count once.
+
+    `left` and `right` are the look at the person walking barefoot, which the need follows from; `looks` are all others.
+    """
 
     use: str
     customer: CustomerIntake = field(default_factory=CustomerIntake)
@@ -53,6 +82,7 @@ class FittingIntake:
     current_shoe: str | None = None
     cushioning: str = ""
     submission: uuid.UUID | None = None
+    looks: tuple[Look, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
