@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.urls import path
 
-from fittings.views import agreement, draft, fittings, follow_ups, notices, privacy
+from fittings.views import angles, draft, fittings, follow_ups, looks, notices, privacy, second_look
 
 app_name = "fittings"
 urlpatterns = [
@@ -13,11 +13,14 @@ urlpatterns = [
     path("drafts/<uuid:key>/", draft.draft, name="draft"),
     path("drafts/<uuid:key>/need/", draft.draft_need, name="draft-need"),
     path("drafts/<uuid:key>/people/", draft.draft_people, name="draft-people"),
+    path("drafts/<uuid:key>/angle/", angles.draft_angle, name="draft-angle"),
+    path("drafts/<uuid:key>/second-look/", second_look.draft_second_look, name="draft-second-look"),
     path("drafts/<uuid:key>/discard/", draft.draft_discard, name="draft-discard"),
     path("drafts/<uuid:key>/sections/<str:name>/", draft.draft_section, name="draft-section"),
     path("<int:pk>/", fittings.fitting_detail, name="fitting-detail"),
     path("<int:pk>/card/", follow_ups.card, name="fitting-card"),
-    path("<int:pk>/second-look/", agreement.second_look, name="second-look"),
+    path("<int:pk>/second-look/", second_look.second_look, name="second-look"),
+    path("<int:pk>/looks/", looks.looks_add, name="looks-add"),
     path("<int:pk>/try-on/", fittings.try_on_add, name="try-on-add"),
     path("<int:pk>/choice/", fittings.choice_add, name="choice-add"),
     path("customers/", privacy.customer_list, name="customer-list"),

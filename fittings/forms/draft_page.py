@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import uuid
 from collections.abc import Mapping, Sequence
-from dataclasses import asdict, replace
+from dataclasses import replace
 from types import MappingProxyType
 from typing import Any, cast
 
@@ -18,15 +18,14 @@ from fittings.domain.fitting.intake import FittingIntake, FootIntake
 from fittings.domain.fitting.looks import MOVEMENTS
 from fittings.domain.fitting.need import Need
 from fittings.forms.looks import LooksSection
+from fittings.forms.observation import GaitForm, ObservationSection
 from fittings.forms.section_base import Section
 from fittings.forms.sections import (
     SECTIONS,
     ChoiceSection,
     FeetSection,
     FootForm,
-    GaitForm,
     IntakeSection,
-    ObservationSection,
     PersonSection,
     StopSignsSection,
     TryOnsSection,
@@ -123,6 +122,7 @@ class DraftPage:
             current_shoe=answers.get("current_shoe") or None,
             cushioning=answers.get("cushioning") or "",
             submission=key,
+            marks=(*self.observation.left.foot_marks(), *self.observation.right.foot_marks()),
             looks=self.looks.looks(self._tried_slugs()),
         )
 
@@ -223,8 +223,7 @@ class DraftPage:
 
 
 def _foot(gait: GaitForm, foot: FootForm) -> FootIntake:
-    said = asdict(FootIntake()) | gait.cleaned_data | foot.cleaned_data
-    return FootIntake(**{name: value for name, value in said.items() if name in FootIntake.__slots__})
+    return replace(gait.seen(), **foot.cleaned_data)
 
 
 def with_try_on(data: Data, slug: str, size_text: str) -> MultiValueDict[str, Any]:

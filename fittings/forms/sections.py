@@ -11,14 +11,12 @@ from django.utils import timezone
 
 from catalogue.domain.sizes import SIZE_MAX_LENGTH
 from catalogue.models import ScoreCard, Shoe
-from fittings.domain.fitting.grading import MEASURED, graded_foot
-from fittings.domain.fitting.intake import CustomerIntake, FootIntake
+from fittings.domain.fitting.intake import CustomerIntake
 from fittings.domain.fitting.need import USES
 from fittings.domain.fitting.regions import Complaint
 from fittings.domain.fitting.sizing import read_eu_size
 from fittings.domain.fitting.stop_signs import STOP_SIGNS
 from fittings.forms.fields import (
-    GRADE_CHOICES,
     REGION_CHOICES,
     SHOE_LIST,
     SIDE_CHOICES,
@@ -26,13 +24,11 @@ from fittings.forms.fields import (
     ZERO_TO_TEN,
     number_field,
     pick_field,
-    whole_field,
-    yes_no_field,
 )
 from fittings.forms.looks import LooksSection
+from fittings.forms.observation import ObservationSection
 from fittings.forms.section_base import Section, SectionForm
 from fittings.models import SectionName
-from fittings.selectors.cutoffs import current_cutoffs
 from fittings.services.checks import NAME_MAX, PHONE, PHONE_MAX
 from fittings.services.choice import REASON_MAX
 
@@ -152,33 +148,6 @@ class StopSignsForm(SectionForm):
         return signs
 
 
-class GaitForm(SectionForm):
-    """One foot as it was seen: a grade each, or the degrees that make the grade."""
-
-    pronation = pick_field("Pronation", GRADE_CHOICES)
-    tibial_rotation = pick_field("Tibial rotation", GRADE_CHOICES)
-    rearfoot_eversion = pick_field("Rearfoot eversion", GRADE_CHOICES)
-    pronation_deg = number_field("Pronation", "degrees")
-    tibial_rotation_deg = number_field("Tibial rotation", "degrees")
-    rearfoot_eversion_deg = number_field("Rearfoot eversion", "degrees")
-    fpi6 = whole_field("Foot Posture Index", "fpi6", help_text="Sum of the six items, −12 to 12.")
-    navicular_drop_mm = number_field("Navicular drop", "navicular_drop_mm")
-
-    def clean(self) -> dict[str, Any]:
-        cleaned: dict[str, Any] = super().clean() or self.cleaned_data
-        if any(cleaned.get(f"{name}_deg") is not None for name in MEASURED):
-            for name, words in graded_foot(FootIntake(**cleaned), current_cutoffs().cutoffs).problems.items():
-                self.add_error(name, words)
-        return cleaned
-
-    def has_degrees(self) -> bool:
-        return any(self[f"{name}_deg"].value() for name in MEASURED)
-
-
-class HipForm(SectionForm):
-    hip_weak = yes_no_field("Does the hip give way in a single-leg squat?", other="not checked")
-
-
 class FootForm(SectionForm):
     length_mm = number_field("Length", "length_mm")
     width_mm = number_field("Width", "width_mm")
@@ -253,18 +222,6 @@ class StopSignsSection(Section):
     def is_answered(self) -> bool:
         """Whether a sign or “None of these” is ticked; untouched, the question was not asked."""
         return bool(self.stop.cleaned_data.get("signs"))
-
-
-class ObservationSection(Section):
-    name = SectionName.OBSERVATION
-
-    def make(self, data: Mapping[str, Any] | None) -> Iterable[forms.Form]:
-        self.left, self.right = GaitForm(data, prefix="left"), GaitForm(data, prefix="right")
-        self.hip = HipForm(data, prefix="hip")
-        return [self.left, self.right, self.hip]
-
-    def has_degrees(self) -> bool:
-        return self.left.has_degrees() or self.right.has_degrees()
 
 
 class FeetSection(Section):

@@ -19,6 +19,8 @@ from fittings.models import Choice, Fitting
 from fittings.presentation import fittings as presentation
 from fittings.presentation.cautions import left_out_words
 from fittings.presentation.drawings import target_drawing
+from fittings.presentation.looks import fitting_changes
+from fittings.selectors.looks import looks_at
 from fittings.selectors.needs import need_of
 
 HIP = (
@@ -115,5 +117,6 @@ def card_context(request: HttpRequest, fitting: Fitting) -> dict[str, Any]:
         "drawing": target_drawing(need, band_list()),
         "refer": referral_at_fitting(fitting.stop_signs, fitting.pain_now).advice,
         "left_out_words": left_out_words(need),
+        "look_changes": fitting_changes(looks_at(fitting)),
         "card": card_lines(fitting, choice, need, units=units, today=timezone.localdate()),
     }

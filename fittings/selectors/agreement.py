@@ -118,6 +118,14 @@ def open_for_second_look(user: User, *, on: dt.date) -> Sequence[Fitting]:
     return list(fittings.exclude(fitter=user).select_related("store", "fitter", "customer")[:20])
 
 
+def is_open_for_second_look(user: User, fitting: Fitting, *, on: dt.date) -> bool:
+    """Whether the user may still look at the person of a fitting (of `fitting_get`) before seeing what is there."""
+    if fitting.fitter_id == user.pk or fitting.at.date() < on - dt.timedelta(days=OPEN_FOR_DAYS):
+        return False
+    looked_twice: bool = getattr(fitting, "looked_twice", False)
+    return not looked_twice
+
+
 def second_look_get(user: User, pk: int) -> Fitting | None:
     """The fitting to be looked at, without what the first fitter saw."""
     return Fitting.objects.visible_to(user).select_related("store", "customer").filter(pk=pk).first()

@@ -10,7 +10,7 @@ from catalogue.models import Shoe
 from fittings.domain.fitting.grading import MEASURED
 from fittings.domain.fitting.intake import Condition, FootIntake, Look
 from fittings.domain.fitting.looks import OBSERVED
-from fittings.models import Fitting, FootObservation, LookFoot
+from fittings.models import Fitting, FootObservation, LookFoot, PictureAngle
 
 _SIGNS = (*MEASURED, *(f"{name}_deg" for name in MEASURED))
 
@@ -38,9 +38,11 @@ class FittingLooks:
 
 
 def looks_at(fitting: Fitting) -> FittingLooks:
-    """Everything that was seen of a person in motion at a fitting: two queries."""
-    observed = {foot.foot: _signs(foot) for foot in fitting.feet.all()}
+    """Everything that was seen of a person in motion at a fitting: two queries, or one where it is the observation."""
+    if not getattr(fitting, "has_looks", True):
+        return FittingLooks(Look(OBSERVED), (), {}, {})
     rows = list(fitting.look_feet.select_related("shoe__brand", "by"))
+    observed = {foot.foot: _signs(foot) for foot in fitting.feet.all()} if rows else {}
     feet: dict[Condition, dict[str, FootIntake]] = {}
     taken: dict[Condition, Taken] = {}
     for row in rows:
@@ -49,6 +51,11 @@ def looks_at(fitting: Fitting) -> FittingLooks:
         taken[condition] = Taken(row.at, row.by.display_name)
     looks = tuple(Look(condition, **sides) for condition, sides in feet.items())
     return FittingLooks(Look(OBSERVED, **observed), looks, {row.shoe.slug: row.shoe for row in rows if row.shoe}, taken)
+
+
+def picture_angles_of(fitting: Fitting) -> list[PictureAngle]:
+    """What was measured on pictures at a fitting: one query, or none where `fitting_get` saw that there is nothing."""
+    return list(fitting.picture_angles.all()) if getattr(fitting, "has_angles", True) else []
 
 
 def _signs(row: FootObservation | LookFoot) -> FootIntake:

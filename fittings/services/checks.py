@@ -17,6 +17,7 @@ from core.database.validation import from_validation_error
 from core.domain.errors import DomainError
 from core.gate.permissions import allowed
 from core.models import Store, User, printable
+from fittings.domain.fitting.angles import KINDS, measured_twice
 from fittings.domain.fitting.bounds import LIMITS, number_within, whole_within
 from fittings.domain.fitting.intake import (
     Condition,
@@ -131,6 +132,9 @@ def check_intake(intake: FittingIntake, *, on: dt.date) -> None:
     for side, foot in (("left", intake.left), ("right", intake.right)):
         _check_foot(problems, side, foot)
     check_looks(problems, intake.looks)
+    for item in intake.marks:
+        where = KINDS[item.marks.kind].field or "rearfoot_eversion_deg"
+        problems.run(f"observation.{item.foot}.{where}", partial(measured_twice, item.marks, item.foot))
     problems.refuse()
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from dataclasses import asdict, dataclass
 from decimal import Decimal
+from typing import Any
 
 from django.db import IntegrityError, transaction
 from django.utils import timezone
@@ -14,12 +15,13 @@ from core import audit
 from core.audit import Change
 from core.domain.errors import DomainError
 from core.models import Store, User
+from fittings.domain.fitting.angles import measured_twice
 from fittings.domain.fitting.consent import CONSENT_VERSION
 from fittings.domain.fitting.grading import is_measured
-from fittings.domain.fitting.intake import CustomerIntake, FittingIntake, FootIntake
+from fittings.domain.fitting.intake import CustomerIntake, FittingIntake, FootIntake, FootMarks
 from fittings.domain.fitting.need import FootGait, Need, Person, assess
 from fittings.domain.fitting.sizing import size_of_pair
-from fittings.models import Consent, Customer, Fitting, FootObservation, HistoryItem
+from fittings.models import Consent, Customer, Fitting, FootObservation, HistoryItem, PictureAngle
 from fittings.selectors.needs import CurrentRules, current_rules, need_of
 from fittings.services.checks import check_intake, check_record, require
 from fittings.services.grading import cutoffs_for, graded
@@ -226,3 +228,14 @@ def _save_parts(fitting: Fitting, intake: FittingIntake, cutoffs_pk: int | None)
     ]
     if feet:
         FootObservation.objects.bulk_create(feet)
+    if intake.marks:
+        PictureAngle.objects.bulk_create(
+            PictureAngle(fitting=fitting, foot=item.foot, by=fitting.fitter, at=fitting.at, **_measured(item))
+            for item in intake.marks
+        )
+
+
+def _measured(item: FootMarks) -> dict[str, Any]:
+    """What is stored of a measure on a picture: never the marks."""
+    measured = measured_twice(item.marks, item.foot)
+    return {"kind": measured.kind, "mean": measured.mean, "apart": measured.apart}

@@ -8,6 +8,8 @@ from __future__ import annotations
 import uuid
 from typing import Any
 
+from csp.constants import SELF
+from csp.decorators import csp_update
 from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse, QueryDict
 from django.shortcuts import redirect, render
@@ -28,7 +30,7 @@ from fittings.forms.sections import SECTIONS, PersonForm, PersonSection
 from fittings.models import Fitting, SectionName
 from fittings.presentation import draft_states
 from fittings.presentation.draft_states import SectionStanding
-from fittings.selectors.drafts import DraftState, draft_state
+from fittings.selectors.drafts import DraftState, draft_state, may_look_second
 from fittings.selectors.lists import shoes_to_pick
 from fittings.selectors.people import customer_picked, people_find
 from fittings.services.checks import check_stop_signs_answered
@@ -39,6 +41,8 @@ from fittings.views.draft_saving import save_sections, section_saved, stamp_of
 
 WRITE = "fittings.fitting:write"
 HELD = 202
+CAMERA_HERE = "camera=(self), microphone=(), geolocation=()"
+"""Angles are measured on a picture from the tablet's camera; no other page may use it."""
 
 
 @gate(WRITE)
@@ -52,6 +56,7 @@ def fitting_new(request: HttpRequest) -> HttpResponse:
 @gate(WRITE)
 @never_cache
 @require_http_methods(["GET", "HEAD", "POST"])
+@csp_update({"media-src": [SELF, "blob:"]})
 @refusals_as_pages
 def draft(request: HttpRequest, key: uuid.UUID) -> HttpResponse:
     """The page of a fitting: to be begun, or gone on with by any colleague of the store."""
@@ -107,13 +112,17 @@ def _page(
         "shoes": shoes_to_pick(published=False),
         "problems": [form for section in page.sections.values() for form in section.forms if form.errors],
     }
-    return render(request, "fittings/draft.html", context | answer, status=status)
+    response = render(request, "fittings/draft.html", context | answer, status=status)
+    response.headers["Permissions-Policy"] = CAMERA_HERE
+    return response
 
 
 def _common(request: HttpRequest, state: DraftState, person: PersonForm | None) -> dict[str, Any]:
     return {
         "key": state.key,
         "draft": state.draft,
+        "may_look_second": may_look_second(request.user, state),
+        "has_second_look": state.has_second_look,
         "consent_text": CONSENT_TEXT,
         "find": request.POST.get("find", ""),
         "picked": customer_picked(request.user, person["known"].value()) if person else None,

@@ -25,6 +25,9 @@ from fittings.domain.fitting.referral import referral_at_fitting
 from fittings.forms import follow_up as forms
 from fittings.models import Fitting
 from fittings.presentation import fittings as presentation
+from fittings.presentation.angles import picture_angle_lines
+from fittings.presentation.looks import fitting_changes, look_lines
+from fittings.selectors.agreement import is_open_for_second_look
 from fittings.selectors.drafts import drafts_open
 from fittings.selectors.lists import (
     fitting_get,
@@ -32,6 +35,7 @@ from fittings.selectors.lists import (
     follow_ups_of,
     shoes_to_pick,
 )
+from fittings.selectors.looks import looks_at, picture_angles_of
 from fittings.selectors.needs import need_of
 from fittings.selectors.recommendations import request_of_fitting
 from fittings.services.links import link_for
@@ -92,13 +96,18 @@ def _detail_page(
     today, units = timezone.localdate(), units_of(request)
     picked = {"slug": request.GET.get("choose", ""), "size": _size_text(fitting)}
     choice_made = getattr(fitting, "choice", None)
+    looks = looks_at(fitting)
     context: dict[str, Any] = {
         "fitting": fitting,
         "facts": presentation.intake_facts(fitting, units),
         "feet": presentation.feet_rows(fitting, units),
+        "second_look_first": _second_look_first(request, fitting, today),
         "choice": choice_made,
         "chosen_probability": display.probability(choice_made.probability if choice_made else None),
         "try_ons": list(fitting.try_ons.select_related("shoe__brand")),
+        "look_changes": fitting_changes(looks),
+        "looks": look_lines(looks),
+        "picture_angles": picture_angle_lines(picture_angles_of(fitting)),
         "follow_ups": [presentation.follow_up_line(item, today) for item in _follow_ups(fitting)],
         "try_on_form": try_on or forms.TryOnForm(initial=picked, prefix="try"),
         "choice_form": choice or forms.ChoiceForm(initial=picked, prefix="choice"),
@@ -109,6 +118,13 @@ def _detail_page(
     context |= shoes_context(request, request_of_fitting(fitting), request.GET.getlist("shoe"))
     status = 400 if try_on or choice else 200
     return render(request, "fittings/fitting_detail.html", context, status=status)
+
+
+def _second_look_first(request: HttpRequest, fitting: Fitting, today: dt.date) -> bool:
+    """Whether to offer a second look in the place of what the first fitter saw, which stays one click away."""
+    if request.GET.get("seen") == "1":
+        return False
+    return is_open_for_second_look(actor_of(request), fitting, on=today)
 
 
 def _size_text(fitting: Fitting) -> str:

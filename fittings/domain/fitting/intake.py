@@ -5,6 +5,7 @@ from __future__ import annotations
 import uuid
 from dataclasses import dataclass, field
 
+from fittings.domain.fitting.angles import Marks
 from fittings.domain.fitting.regions import Complaint
 from fittings.domain.outcomes.recurrence import Pain
 
@@ -62,6 +63,14 @@ class Look:
 
 
 @dataclass(frozen=True, slots=True)
+class FootMarks:
+    """What somebody marked on a picture of one foot, from which a measure follows."""
+
+    foot: str
+    marks: Marks
+
+
+@dataclass(frozen=True, slots=True)
 class FittingIntake:
     """Everything a fitting begins with. `current_shoe` is a slug; `submission` makes sending it twice count once.
 
@@ -83,6 +92,7 @@ class FittingIntake:
     cushioning: str = ""
     submission: uuid.UUID | None = None
     looks: tuple[Look, ...] = ()
+    marks: tuple[FootMarks, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
