@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.urls import path
 
-from fittings.views import angles, draft, fittings, follow_ups, looks, notices, privacy, second_look
+from fittings.views import angles, draft, fittings, follow_ups, looks, notices, privacy, second_look, training
 
 app_name = "fittings"
 urlpatterns = [
@@ -30,6 +30,9 @@ urlpatterns = [
     path("customers/<int:pk>/erase/", privacy.customer_erase, name="customer-erase"),
     path("notices/", notices.notice_list, name="notice-list"),
     path("notices/<int:pk>/", notices.notice_detail, name="notice-detail"),
+    path("training/", training.training, name="training"),
+    path("training/cases/", training.cases, name="training-cases"),
+    path("training/<int:pk>/", training.case_result, name="case-result"),
     path("follow-ups/", follow_ups.follow_up_list, name="follow-up-list"),
     path("follow-ups/<int:pk>/", follow_ups.follow_up_answer, name="follow-up-answer"),
     path("follow-ups/<int:pk>/not-reached/", follow_ups.not_reached, name="follow-up-not-reached"),
