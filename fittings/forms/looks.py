@@ -23,7 +23,7 @@ TRIED_ON = [(str(row), f"number {row + 1} of the try-ons") for row in range(TRY_
 
 
 class LookForm(SectionForm):
-    """One look. `shoes` are the shoes tried on: what stands for each in the form, and its name."""
+    """One look. `shoes` are the shoes tried on: the value of each in the form, and its name."""
 
     gait = forms.ChoiceField(label="Moving", required=False, choices=list(GAITS.items()), widget=forms.RadioSelect)
     worn = forms.ChoiceField(label="Wearing", required=False)

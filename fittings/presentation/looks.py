@@ -18,7 +18,7 @@ SIGN_WORDS = {
     "rearfoot_eversion": "rearfoot eversion",
 }
 NOT_COMPARED = "not compared"
-WARNING = "The feet roll in more than barefoot. Try another shoe before this one is chosen; comfort decides."
+WARNING = "In this shoe the feet roll in more than barefoot. Try another shoe as well; comfort decides."
 _STATES = {BETTER: "state--good", WORSE: "state--stop"}
 
 

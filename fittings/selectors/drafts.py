@@ -35,7 +35,7 @@ class DraftState:
 def draft_state(user: Any, key: uuid.UUID) -> DraftState:
     """What stands behind a key. Raises a 404 for what is of another store; a key that nobody used yet is free."""
     own = set(user.store_ids())
-    draft = Draft.objects.select_related("store", "customer", "saved_by").filter(pk=key).first()
+    draft = Draft.objects.select_related("store", "customer", "saved_by", "started_by").filter(pk=key).first()
     if draft is not None:
         _check_own(draft.store_id, own)
         sections = {row.name: row for row in draft.sections.select_related("saved_by")}

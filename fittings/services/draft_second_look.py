@@ -26,7 +26,7 @@ NAME = SectionName.SECOND_LOOK
 
 @transaction.atomic
 def draft_second_look_save(*, actor: User, key: uuid.UUID, left: FootIntake, right: FootIntake) -> DraftSection:
-    """Keep what a second fitter saw until the fitting is finished.
+    """Store what a second fitter saw until the fitting is finished.
 
     Raises
     ------

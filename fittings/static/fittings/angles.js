@@ -234,7 +234,7 @@
     if (gone) hidden.value = Object.keys(rest).length ? JSON.stringify(rest) : "";
   };
 
-  /* Listening once for the whole page: the section may be put in anew. */
+  /* Listening once for the whole page: the section may be replaced. */
   const actions = { close, camera, undo, confirm, again: () => begin(now.foot, now.kind.name), frame: () => attempt(async () => taken(pictures.frame(part("video")))) };
   document.addEventListener("click", (event) => {
     const button = event.target.closest("button");
