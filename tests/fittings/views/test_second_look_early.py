@@ -97,9 +97,9 @@ def test_refusals(cast, begun, who, left, status, code):
 
 
 def test_second_look_needs_a_fitting_that_is_begun_and_goes_with_a_discarded_one(cast, sign_in, begun):
+    assert sign_in(cast.fitter_b).get(f"/fittings/drafts/{begun}/second-look/").status_code == 404
     client = sign_in(cast.manager_a)
     assert client.get(f"/fittings/drafts/{uuid.uuid4()}/second-look/").status_code == 404
-    assert sign_in(cast.fitter_b).get(f"/fittings/drafts/{begun}/second-look/").status_code == 404
     draft_second_look_save(actor=cast.manager_a, key=begun, left=FootIntake(pronation=2), right=NOTHING)
     assert client.post(f"/fittings/drafts/{begun}/discard/").status_code == 302
     assert not Draft.objects.exists()
@@ -112,8 +112,8 @@ def test_what_the_first_fitter_saw_is_offered_after_the_second_look(cast, sign_i
     blind = sign_in(cast.manager_a).get(address).content.decode()
     assert f"{address}second-look/" in blind
     assert "marked" not in blind
-    for client, query in ((sign_in(cast.manager_a), "?seen=1"), (sign_in(cast.fitter_a), "")):
-        assert "3 marked" in client.get(address + query).content.decode()
+    for who, query in ((cast.manager_a, "?seen=1"), (cast.fitter_a, "")):
+        assert "3 marked" in sign_in(who).get(address + query).content.decode()
     second_observation_record(actor=cast.manager_a, fitting=fitting, left=FootIntake(pronation=2), right=NOTHING)
     assert "3 marked" in sign_in(cast.manager_a).get(address).content.decode()
 

@@ -73,10 +73,9 @@ def test_a_set_half_answered_is_shown_again_with_what_was_answered(cast, sign_in
 
 @pytest.mark.parametrize("text", ["", "x", "a:b:c", None])
 def test_a_set_that_nobody_signed_is_refused(cast, sign_in, text):
-    client = sign_in(cast.fitter_a)
     if text is None:
         text = set_on(sign_in(cast.manager_a).get(ADDRESS))  # somebody else's
-    answer = client.post(ADDRESS, {"set": text})
+    answer = sign_in(cast.fitter_a).post(ADDRESS, {"set": text})
     assert answer.status_code == 400
     assert "Start a new one" in answer.content.decode()
 
