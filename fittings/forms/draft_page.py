@@ -206,7 +206,7 @@ class DraftPage:
         elif first.startswith("try-") and rest:
             form = self.try_ons.rows[int(first.removeprefix("try-"))]
         elif first == "looks" and rest:
-            form, last = self.looks.filled()[int(rest[0])], "_".join(rest[1:]).replace("shoe", "worn")
+            form, last = self.looks.written()[int(rest[0])], "_".join(rest[1:]).replace("shoe", "worn")
         elif first == "choice" and rest:
             form = self.choice.choice
             last = last if last in form.fields else "place"

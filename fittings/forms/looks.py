@@ -25,7 +25,9 @@ TRIED_ON = [(str(row), f"number {row + 1} of the try-ons") for row in range(TRY_
 class LookForm(SectionForm):
     """One look. `shoes` are the shoes tried on: the value of each in the form, and its name."""
 
-    gait = forms.ChoiceField(label="Moving", required=False, choices=list(GAITS.items()), widget=forms.RadioSelect)
+    gait = forms.ChoiceField(
+        label="Moving", required=False, choices=[("", "no look"), *GAITS.items()], widget=forms.RadioSelect
+    )
     worn = forms.ChoiceField(label="Wearing", required=False)
 
     def __init__(self, *args: Any, shoes: Sequence[tuple[str, str]] = (), **options: Any) -> None:
@@ -128,7 +130,11 @@ class LooksSection(Section):
 
     def filled(self) -> list[LookForm]:
         """The rows that have a look in order."""
-        return [form for form in self.rows if form.is_filled() and not form.errors]
+        return [form for form in self.written() if not form.errors]
+
+    def written(self) -> list[LookForm]:
+        """The rows in which anything was written; where the section is in order, each of them is a look."""
+        return [form for form in self.rows if form.is_filled()]
 
     def has_degrees(self) -> bool:
         return any(form.has_degrees() for form in self.rows)
