@@ -15,6 +15,7 @@
   let held = -1;
 
   const part = (name) => panel().querySelector(`[data-angle="${name}"]`);
+  const action = (name) => panel().querySelector(`[data-angle-do="${name}"]`);
   const kinds = () => JSON.parse(panel().dataset.kinds);
   const show = (name, isShown) => { part(name).hidden = !isShown; };
   const say = (words) => { part("problem").textContent = words; show("problem", Boolean(words)); };
@@ -88,8 +89,8 @@
     let words = isFull() ? "All marks are placed. Move them until they are right, then confirm." : `Mark ${next}.`;
     if (value !== null && Number.isFinite(value)) words += ` ${now.kind.label}: ${value.toFixed(1)} ${now.kind.unit}.`;
     part("guide").textContent = `Reading ${reading + 1} of 2. ${words}`;
-    part("confirm").disabled = !isFull();
-    part("undo").disabled = !own().length;
+    action("confirm").disabled = !isFull();
+    action("undo").disabled = !own().length;
   };
   const redraw = () => { draw(); guide(); };
 
