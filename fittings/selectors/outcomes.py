@@ -141,8 +141,7 @@ def group_names(by: str, scope: Scope, bands: Sequence[BandRow] | None = None) -
     if by == "band":
         return {band.order: band.name for band in bands or band_list()}
     if by == "movement":
-        words = {word: f"In motion {said}" for word, said in MOVEMENTS.items()}
-        return words | {NOT_LOOKED: "Not looked at in motion"}
+        return {word: said.capitalize() for word, said in MOVEMENTS.items()} | {NOT_LOOKED: "Not looked at"}
     if by == "store":
         return {store.pk: store.name for store in scope.stores}
     return {True: INSIDE, False: OUTSIDE}

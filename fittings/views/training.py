@@ -36,7 +36,7 @@ class CasesForm(forms.Form):
         super().__init__(data)
         for index in range(len(drawn.cases)):
             self.fields[f"case_{index}"] = forms.TypedChoiceField(
-                label=f"Case {index + 1}",
+                label=f"Grade of case {index + 1}",
                 choices=[(str(grade), f"{grade} {word}") for grade, word in enumerate(GRADE_WORDS)],
                 coerce=int,
                 widget=forms.RadioSelect,

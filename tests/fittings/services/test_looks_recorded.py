@@ -141,9 +141,9 @@ def test_outcomes_are_split_by_motion_in_the_shoe_chosen(cast, chosen, make_shoe
     with django_assert_num_queries(4):
         found = outcomes_for(cast.manager_a, by="movement")
     assert {group.name: group.people for group in found.groups} == {
-        "In motion worse than barefoot": 1,
-        "In motion better than barefoot": 1,
-        "Not looked at in motion": 2,
+        "Worse than barefoot": 1,
+        "Better than barefoot": 1,
+        "Not looked at": 2,
     }
     assert found.total.people == 4
     # The courses themselves say nothing of looks, so none of them changes by one.
