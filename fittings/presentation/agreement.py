@@ -94,10 +94,8 @@ def look_lines(items: Sequence[LookAgreement], *, hides: bool) -> tuple[LookLine
 
 
 def _sentence(item: Agreement, *, hides: bool) -> str:
-    """The table in plain words; where small counts are hidden, only what the table shows as well."""
-    if item.kappa is None:
-        return "" if item.n == 0 else f"Fewer than {PEOPLE_LEAST} people were seen twice, which is too few to say."
-    if hides:
+    """The table in plain words; none for too few people, or where small counts are hidden."""
+    if item.kappa is None or hides:
         return ""
     gaps = [
         (second - first, people)
