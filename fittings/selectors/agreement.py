@@ -37,6 +37,13 @@ ITEMS: tuple[tuple[str, str, tuple[str, ...]], ...] = (
 )
 
 
+SIGNS = ITEMS[: len(MEASURED)]
+"""Those that are seen in every look."""
+
+PLACE = ("gait", "worn", "shoe_id")
+_OBSERVED = (OBSERVED.gait, OBSERVED.worn)
+
+
 @dataclass(frozen=True, slots=True)
 class Agreement:
     """One observation: how many people got which grade from the first and the second fitter, and kappa.
@@ -56,9 +63,20 @@ def agreements(wanted: OutcomeFilter, *, hides: bool = False) -> list[Agreement]
 
     Where stores are added up (`hides`) every count has noise, and what is computed follows from these counts.
     """
-    second = _worse(observed_twice(wanted), ITEMS)
+    return _on_observation(_worse(observed_twice(wanted), ITEMS), hides=hides)
+
+
+def _on_observation(second: Worse, *, hides: bool) -> list[Agreement]:
     first = _worse(FootObservation.objects.filter(fitting__in=[fitting for fitting, *_ in second]), ITEMS)
     return [_agreement(item, first, second, hides=hides) for item in ITEMS]
+
+
+def all_agreements(wanted: OutcomeFilter, *, hides: bool = False) -> tuple[list[Agreement], list[LookAgreement]]:
+    """What `agreements` and `look_agreements` give, by three queries."""
+    every = _worse(SecondObservation.objects.filter(fitting__in=fittings_of(wanted)), ITEMS, PLACE)
+    observed = {key[:1]: seen for key, seen in every.items() if key[1:3] == _OBSERVED}
+    others = {key: seen for key, seen in every.items() if key[1:3] != _OBSERVED}
+    return _on_observation(observed, hides=hides), _by_look(others, hides=hides)
 
 
 def observed_twice(wanted: OutcomeFilter) -> QuerySet[SecondObservation]:
@@ -84,10 +102,12 @@ def look_agreements(wanted: OutcomeFilter, *, hides: bool = False) -> list[LookA
 
     Where somebody was looked at twice in several shoes, the one first in the catalogue counts: a person counts once.
     """
-    signs, place = ITEMS[: len(MEASURED)], ("gait", "worn", "shoe_id")
     rows = SecondObservation.objects.filter(fitting__in=fittings_of(wanted))
-    second = _worse(rows.exclude(gait=OBSERVED.gait, worn=OBSERVED.worn), signs, place)
-    first = _worse(LookFoot.objects.filter(fitting__in={fitting for fitting, *_ in second}), signs, place)
+    return _by_look(_worse(rows.exclude(gait=OBSERVED.gait, worn=OBSERVED.worn), SIGNS, PLACE), hides=hides)
+
+
+def _by_look(second: Worse, *, hides: bool) -> list[LookAgreement]:
+    first = _worse(LookFoot.objects.filter(fitting__in={fitting for fitting, *_ in second}), SIGNS, PLACE)
     pairs = _one_a_person(key for key in second if key in first)
     found = []
     for gait, worn in ((gait, worn) for gait in GAITS for worn in WORN):
@@ -95,7 +115,7 @@ def look_agreements(wanted: OutcomeFilter, *, hides: bool = False) -> list[LookA
         if kind == OBSERVED:
             continue
         seen = {key: second[key] for key in pairs if key[1:3] == (gait, worn)}
-        parts = tuple(_agreement(item, first, seen, hides=hides) for item in signs)
+        parts = tuple(_agreement(item, first, seen, hides=hides) for item in SIGNS)
         found.append(LookAgreement(condition_words(kind), parts))
     return found
 

@@ -14,12 +14,9 @@ from core.web.requests import actor_of
 from fittings import permissions as permissions  # registers the actions named below
 from fittings.presentation import agreement as presentation
 from fittings.presentation import measured_agreement as measured_presentation
-from fittings.selectors.agreement import agreements, look_agreements, open_for_second_look
-from fittings.selectors.drafts import drafts_open
+from fittings.selectors.agreement import all_agreements, open_for_second_look
 from fittings.selectors.measured_agreement import measured_agreements
 from fittings.views.outcomes import asked_of, wants_csv
-
-DRAFTS_SHOWN = 10
 
 
 @gate("fittings.outcome:read")
@@ -31,8 +28,7 @@ def agreement(request: HttpRequest) -> HttpResponseBase:
         return render(request, "fittings/agreement.html", asked.context(), status=400)
     hides = asked.scope.hides
     with asked.scope.opened():
-        kappas = agreements(asked.wanted, hides=hides)
-        looks = look_agreements(asked.wanted, hides=hides)
+        kappas, looks = all_agreements(asked.wanted, hides=hides)
         measured = measured_agreements(asked.wanted, hides=hides)
     if wants_csv(request):
         rows = presentation.csv_rows(kappas, hides=hides, looks=looks)
@@ -41,10 +37,9 @@ def agreement(request: HttpRequest) -> HttpResponseBase:
         rows = measured_presentation.measured_csv_rows(measured, hides=hides)
         return csv_response("measured-agreement.csv", measured_presentation.MEASURED_COLUMNS, rows)
     page = presentation.agreement_page(kappas, hides=hides)
-    waiting, drafts = [], []
+    waiting = []
     if allowed(request.user, "fittings.second_look:write"):
         waiting = list(open_for_second_look(actor_of(request), on=timezone.localdate()))
-        drafts = list(drafts_open(request.user).filter(may_look_second=True)[:DRAFTS_SHOWN])
     lines = measured_presentation.measured_lines(measured, hides=hides)
     published = measured_presentation.PUBLISHED
     context = asked.context(
@@ -52,7 +47,6 @@ def agreement(request: HttpRequest) -> HttpResponseBase:
         figures=page.figures,
         looks=presentation.look_lines(looks, hides=hides),
         waiting=waiting,
-        drafts=drafts,
         measured=lines,
         published=published,
     )

@@ -11,7 +11,7 @@ from core.domain.errors import DomainError
 from fittings.domain.fitting.intake import Condition, CustomerIntake, FootIntake, Look
 from fittings.domain.outcomes.agreement import weighted_kappa
 from fittings.models import Draft, DraftSection, Fitting, SecondObservation
-from fittings.selectors.agreement import agreements, look_agreements
+from fittings.selectors.agreement import agreements, all_agreements, look_agreements
 from fittings.selectors.courses import OutcomeFilter
 from fittings.services import person_save, section_save
 from fittings.services.draft import Stamp, Whom
@@ -52,7 +52,7 @@ def finish(client, key):
 def test_second_look_at_an_unfinished_fitting_is_blind_and_is_compared_when_it_is_finished(cast, sign_in, begun):
     graded_by_first(cast, begun)
     colleague, address = sign_in(cast.manager_a), f"/fittings/drafts/{begun}/second-look/"
-    for place in ("/fittings/", "/outcomes/agreement/", f"/fittings/drafts/{begun}/"):
+    for place in ("/fittings/", f"/fittings/drafts/{begun}/"):
         assert address in colleague.get(place).content.decode()
     form = colleague.get(address).context
     assert not any(field.value() for foot in (form["left"], form["right"]) for field in foot)
@@ -170,6 +170,8 @@ def test_agreement_is_counted_by_look(cast, sign_in, pairs, django_assert_num_qu
     assert tibial.n == 0
     assert found["running in a shoe tried on"][0].n == 1
     assert [item.n for item in agreements(wanted)] == [0, 0, 0, 0]
+    together = all_agreements(wanted)
+    assert together == (agreements(wanted), look_agreements(wanted))
     page = sign_in(cast.manager_a).get("/outcomes/agreement/").content.decode()
     assert "Of 11 people, 7 got the same grade from both fitters and 3 were one grade apart; 1 were further" in page
     assert "The second fitter graded higher 3 times and lower 1 time." in page
