@@ -12,7 +12,6 @@ import struct
 import pytest
 from PIL import Image, ImageDraw
 
-
 # The headless shell, which the other tests take, has no camera.
 WITH_CAMERA = next(filter(None, map(shutil.which, ("chromium", "chromium-browser"))), None)
 ANGLE = 8.0
