@@ -7,7 +7,8 @@
   const pictures = window.anglePictures;
   const panel = () => document.getElementById("angles");
   if (!panel() || !pictures) return;
-  const NEAR_CSS_PX = 28;
+  // While marks are missing a touch places one, unless it is right on another: two lines may end close together.
+  const NEAR_CSS_PX = { placing: 12, moving: 28 };
   const LENS_PX = 140;
   const LENS_ZOOM = 3;
   // What is being measured: the foot, the measure, the steps of its marks, the marks so far, and the picture's canvas.
@@ -155,8 +156,10 @@
   };
   const put = (index, point) => { marks()[step().from + index] = point; };
   const nearest = (point) => {
-    const reach = NEAR_CSS_PX * part("canvas").width / part("canvas").getBoundingClientRect().width;
-    return own().findIndex((each) => length(each, point) < reach);
+    const reach = NEAR_CSS_PX[isFull() ? "moving" : "placing"] * part("canvas").width / part("canvas").getBoundingClientRect().width;
+    const far = own().map((each) => length(each, point));
+    const least = Math.min(...far);
+    return least < reach ? far.indexOf(least) : -1;
   };
   const down = (event) => {
     const point = place(event);
