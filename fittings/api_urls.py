@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.urls import path
 
-from fittings.api import fittings, privacy, statistics
+from fittings.api import fittings, looks, privacy, statistics
 
 app_name = "fittings-api"
 urlpatterns = [
@@ -18,6 +18,7 @@ urlpatterns = [
         fittings.FittingChoiceCorrection.as_view(),
         name="fitting-choice-correct",
     ),
+    path("fittings/<int:pk>/looks/", looks.LooksOfFitting.as_view(), name="fitting-looks"),
     path("follow-ups/", fittings.FollowUpList.as_view(), name="follow-up-list"),
     path("follow-ups/<int:pk>/answer/", fittings.FollowUpAnswerView.as_view(), name="follow-up-answer"),
     path("customers/look-up/", privacy.CustomerLookUp.as_view(), name="customer-look-up"),

@@ -9,6 +9,7 @@ from __future__ import annotations
 from core.audit import register_action, register_record
 from fittings.models import (
     AnswerConcern,
+    CaseResult,
     Choice,
     ClinicianReply,
     Consent,
@@ -83,6 +84,7 @@ _SECOND_LOOK = (
     "navicular_drop_mm",
     "length_mm",
     "width_mm",
+    "shoe_id",
 )
 
 register_record(NeedRules)
@@ -107,6 +109,8 @@ register_record(Draft)
 register_record(StatisticsExport)
 register_record(EvidenceRelease)
 register_record(FittingRequest, exclude=("name", "reach", "asked_from"))
+# What staff answered is about them and no customer, so the trail may hold it.
+register_record(CaseResult)
 
 NOT_AUDITED = {
     "fittings.course": "follows from records that are, by triggers; `check_courses` compares it with them",
@@ -114,6 +118,9 @@ NOT_AUDITED = {
     "fittings.trialshown": "hashes of what was shown of a trial of rules; changes nothing",
     "fittings.historyitem": "health data, written once with its fitting, whose entry says that it was made",
     "fittings.footobservation": "health data, written once with its fitting, whose entry says that it was made",
+    "fittings.lookfoot": "health data; recording a look leaves an entry on its fitting",
+    "fittings.pictureangle": "health data, written once with its fitting, whose entry says that it was made",
+    "fittings.shoemovement": "follows from the looks",
     "fittings.draftsection": "may hold health data; each saving leaves an entry on its unfinished fitting",
     "fittings.painreport": "health data, written once with its follow-up, whose entry says that it was answered",
 }
@@ -125,6 +132,7 @@ register_action("fittings.need_rules.adopted", "adopted the {subject}")
 register_action("fittings.need_rules.replaced", "replaced the {subject}")
 register_action("fittings.need_rules.discarded", "discarded the draft of the {subject}")
 register_action("fittings.second_observation.recorded", "recorded the {subject}")
+register_action("fittings.case_result.recorded", "answered a set of drawn cases: {subject}")
 register_action("fittings.customer.created", "added {subject}")
 register_action("fittings.customer.exported", "exported the data of {subject}")
 register_action("fittings.customer.withdrew", "removed {subject}, who withdrew the consent")
@@ -135,6 +143,7 @@ register_action("fittings.fitting.emptied", "removed everything from {subject} e
 register_action("fittings.consent.given", "recorded {subject}")
 register_action("fittings.consent.guardian_named", "recorded who gave {subject}")
 register_action("fittings.fitting.recorded", "recorded {subject}")
+register_action("fittings.fitting.looked", "recorded looks in motion at {subject}")
 register_action("fittings.try_on.recorded", "recorded {subject}")
 register_action("fittings.choice.recorded", "recorded the {subject}")
 register_action("fittings.choice.corrected", "took back a choice: {subject}")

@@ -5,7 +5,7 @@ from __future__ import annotations
 from django.urls import path
 
 from fittings.views import (
-    agreement,
+    angles,
     concerns,
     corrections,
     customers,
@@ -14,10 +14,13 @@ from fittings.views import (
     fittings,
     follow_ups,
     letters,
+    looks,
     notices,
     privacy,
     requests,
+    second_look,
     start_code,
+    training,
 )
 
 app_name = "fittings"
@@ -31,11 +34,14 @@ urlpatterns = [
     path("drafts/<uuid:key>/need/", draft.draft_need, name="draft-need"),
     path("drafts/<uuid:key>/people/", draft.draft_people, name="draft-people"),
     path("drafts/<uuid:key>/wish/", draft_wish.draft_wish, name="draft-wish"),
+    path("drafts/<uuid:key>/angle/", angles.draft_angle, name="draft-angle"),
+    path("drafts/<uuid:key>/second-look/", second_look.draft_second_look, name="draft-second-look"),
     path("drafts/<uuid:key>/discard/", draft.draft_discard, name="draft-discard"),
     path("drafts/<uuid:key>/sections/<str:name>/", draft.draft_section, name="draft-section"),
     path("<int:pk>/", fittings.fitting_detail, name="fitting-detail"),
     path("<int:pk>/card/", follow_ups.card, name="fitting-card"),
-    path("<int:pk>/second-look/", agreement.second_look, name="second-look"),
+    path("<int:pk>/second-look/", second_look.second_look, name="second-look"),
+    path("<int:pk>/looks/", looks.looks_add, name="looks-add"),
     path("<int:pk>/try-on/", fittings.try_on_add, name="try-on-add"),
     path("<int:pk>/choice/", fittings.choice_add, name="choice-add"),
     path("<int:pk>/letter/", letters.letter_new, name="letter-new"),
@@ -58,6 +64,9 @@ urlpatterns = [
     path("customers/<int:pk>/erase/", privacy.customer_erase, name="customer-erase"),
     path("notices/", notices.notice_list, name="notice-list"),
     path("notices/<int:pk>/", notices.notice_detail, name="notice-detail"),
+    path("training/", training.training, name="training"),
+    path("training/cases/", training.cases, name="training-cases"),
+    path("training/<int:pk>/", training.case_result, name="case-result"),
     path("follow-ups/", follow_ups.follow_up_list, name="follow-up-list"),
     path("follow-ups/<int:pk>/", follow_ups.follow_up_answer, name="follow-up-answer"),
     path("follow-ups/<int:pk>/amend/", corrections.answers_amend, name="follow-up-amend"),

@@ -38,8 +38,13 @@ def _note(sender: Any, request: HttpRequest | None = None, **kwargs: Any) -> Non
 got_request_exception.connect(_note, dispatch_uid="core.error_pages")
 
 
+NO_DEVICES = "camera=(), microphone=(), geolocation=()"
+
+
 class PolicyMiddleware(CSPMiddleware):
     """Send the content security policy with every page, including our own 404 page under DEBUG.
+
+    No page may use camera, microphone or location, unless its view says otherwise in the same header.
 
     Only Django's debug page for errors has no policy, because it needs its inline scripts.
     """
@@ -48,6 +53,7 @@ class PolicyMiddleware(CSPMiddleware):
         response = super().process_response(request, response)
         if settings.DEBUG and response.status_code == 404 and HEADER not in response:
             response.headers[HEADER] = build_policy(**asdict(self.get_policy_parts(request, response)))
+        response.headers.setdefault("Permissions-Policy", NO_DEVICES)
         return response
 
 

@@ -15,7 +15,8 @@ from core.web.strict import Email, Flag, Text
 from fittings.api.strict import StrictSerializer
 from fittings.domain.fitting.bounds import LIMITS
 from fittings.domain.fitting.insoles import INSOLES
-from fittings.domain.fitting.intake import CustomerIntake, FittingIntake, FollowUpAnswer, FootIntake
+from fittings.domain.fitting.intake import Condition, CustomerIntake, FittingIntake, FollowUpAnswer, FootIntake, Look
+from fittings.domain.fitting.looks import GAITS, LOOKS_MAX, WORN
 from fittings.domain.fitting.need import USES
 from fittings.domain.fitting.regions import Complaint, read_region, read_side
 from fittings.domain.fitting.sizing import SIZE_SYSTEMS
@@ -134,6 +135,47 @@ class ObservationInput(StrictSerializer):
     hip_weak = Flag()
 
 
+class LookFootInput(StrictSerializer):
+    """The signs of one foot in one look: grades 0 to 3, or degrees, which make the grade by the cut-offs in use."""
+
+    pronation = Whole("grade")
+    tibial_rotation = Whole("grade")
+    rearfoot_eversion = Whole("grade")
+    pronation_deg = Number("degrees")
+    tibial_rotation_deg = Number("degrees")
+    rearfoot_eversion_deg = Number("degrees")
+
+
+class LookInput(StrictSerializer):
+    """A look at the person in motion, beside the observation, which is the look walking barefoot."""
+
+    gait = serializers.ChoiceField(choices=list(GAITS))
+    worn = serializers.ChoiceField(choices=list(WORN))
+    shoe = Text(
+        required=False,
+        allow_null=True,
+        allow_blank=True,
+        max_length=80,
+        help_text="Slug of the shoe tried on; with worn candidate alone.",
+    )
+    left = LookFootInput(required=False, allow_null=True)
+    right = LookFootInput(required=False, allow_null=True)
+
+
+class LooksInput(StrictSerializer):
+    """Looks that are added to a fitting."""
+
+    looks = serializers.ListField(child=LookInput(), min_length=1, max_length=LOOKS_MAX)
+
+    def made(self) -> tuple[Look, ...]:
+        return tuple(map(_look, self.validated_data["looks"]))
+
+
+def _look(item: dict[str, Any]) -> Look:
+    condition = Condition(item["gait"], item["worn"], item.get("shoe") or "")
+    return Look(condition, FootIntake(**(item.get("left") or {})), FootIntake(**(item.get("right") or {})))
+
+
 class FootMeasureInput(StrictSerializer):
     length_mm = Number("length_mm")
     width_mm = Number("width_mm")
@@ -168,7 +210,16 @@ class FittingInput(StrictSerializer):
         )
     )
     clinician_advised = Flag(help_text="Whether a customer with a stop sign was advised to see a clinician.")
-    observation = ObservationInput(required=False, allow_null=True)
+    observation = ObservationInput(
+        required=False, allow_null=True, help_text="The look at the person walking barefoot; the need follows from it."
+    )
+    looks = serializers.ListField(
+        child=LookInput(),
+        required=False,
+        allow_null=True,
+        max_length=LOOKS_MAX,
+        help_text="Other looks; they change nothing of the need.",
+    )
     feet = FeetInput(required=False, allow_null=True)
     current_shoe = Text(
         required=False, allow_null=True, allow_blank=True, max_length=80, help_text="Slug of a shoe of the catalogue."
@@ -229,6 +280,7 @@ class FittingInput(StrictSerializer):
             insole=data.get("insole") or "",
             size_system=data.get("size_system") or "",
             cushioning=data.get("cushioning") or "",
+            looks=tuple(map(_look, data.get("looks") or ())),
             **{name: data.get(name) for name in _AS_THEY_ARE},
         )
 

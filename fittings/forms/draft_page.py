@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import uuid
 from collections.abc import Mapping, Sequence
-from dataclasses import asdict, replace
+from dataclasses import replace
+from types import MappingProxyType
 from typing import Any, cast
 
 from django import forms
@@ -16,15 +17,16 @@ from core.web.display import METRIC, number, size
 from fittings.domain.fitting.grading import graded_foot
 from fittings.domain.fitting.insoles import INSOLE, ORTHOSIS
 from fittings.domain.fitting.intake import FittingIntake, FootIntake
+from fittings.domain.fitting.looks import MOVEMENTS
 from fittings.domain.fitting.need import Need
+from fittings.forms.looks import LooksSection
+from fittings.forms.observation import GaitForm, ObservationSection
 from fittings.forms.section import UNITS, Section, in_units
 from fittings.forms.sections import (
     SECTIONS,
     FeetSection,
     FootForm,
-    GaitForm,
     IntakeSection,
-    ObservationSection,
     PersonSection,
     StopSignsSection,
 )
@@ -104,6 +106,10 @@ class DraftPage:
         return cast(TryOnsSection, self.sections[SectionName.TRY_ONS])
 
     @property
+    def looks(self) -> LooksSection:
+        return cast(LooksSection, self.sections[SectionName.LOOKS])
+
+    @property
     def choice(self) -> ChoiceSection:
         return cast(ChoiceSection, self.sections[SectionName.CHOICE])
 
@@ -137,16 +143,30 @@ class DraftPage:
             size_system=self.feet.sizes.cleaned_data.get("size_system") or "",
             cushioning=answers.get("cushioning") or "",
             submission=key,
+            marks=(*self.observation.left.foot_marks(), *self.observation.right.foot_marks()),
+            looks=self.looks.looks(self._tried_slugs()),
         )
+
+    def _tried_slugs(self) -> dict[str, str]:
+        """The slug of the shoe in each row of the try-ons."""
+        return {str(row): form.cleaned_data["slug"] for row, form in self.try_ons.filled().items()}
+
+    def check_looks(self) -> bool:
+        """Refuse looks in shoes that no row of the try-ons names, at their fields."""
+        return self.looks.check_shoes(self._tried_slugs())
 
     def graded_intake(self) -> FittingIntake:
         """The whole intake with grades for what was entered in degrees; what contradicts is left as it was graded."""
         intake = self.whole_intake(None)
-        if not self.observation.has_degrees():
+        if not self.observation.has_degrees() and not self.looks.has_degrees():
             return intake
         cutoffs = current_cutoffs().cutoffs
-        left, right = (graded_foot(foot, cutoffs).foot for foot in (intake.left, intake.right))
-        return replace(intake, left=left, right=right)
+
+        def grade(foot: FootIntake) -> FootIntake:
+            return graded_foot(foot, cutoffs).foot
+
+        looks = tuple(replace(look, left=grade(look.left), right=grade(look.right)) for look in intake.looks)
+        return replace(intake, left=grade(intake.left), right=grade(intake.right), looks=looks)
 
     def tried(self) -> tuple[TriedOn, ...]:
         """The shoes tried on. Whether their own insole was in them is only known of somebody who wears one."""
@@ -167,11 +187,12 @@ class DraftPage:
             return None
         return Chosen(int(place), form.cleaned_data.get("reason") or "")
 
-    def name_places(self, need: Need | None) -> None:
-        """Word the choices by the shoes that were tried on, and whether each is in the target."""
+    def name_places(self, need: Need | None, movements: Mapping[str, str] = MappingProxyType({})) -> None:
+        """Word the choices by the shoes tried on, whether each is in the target, and how the feet moved in it."""
         choices = [("", "none yet")]
         for row, form in self.try_ons.filled().items():
-            choices.append((str(row), self._place_words(form, need)))
+            movement = MOVEMENTS.get(movements.get(form.cleaned_data["slug"], ""), "")
+            choices.append((str(row), self._place_words(form, need) + (f"; in motion {movement}" if movement else "")))
         field = self.choice.choice.fields["place"]
         assert isinstance(field, forms.ChoiceField)  # noqa: S101  declared so; for the type checker
         field.choices = choices
@@ -207,6 +228,8 @@ class DraftPage:
             form = [row for row in self.intake.history if row.complaint() is not None][int(rest[0])]
         elif first.startswith("try-") and rest:
             form = self.try_ons.rows[int(first.removeprefix("try-"))]
+        elif first == "looks" and rest:
+            form, last = self.looks.written()[int(rest[0])], "_".join(rest[1:]).replace("shoe", "worn")
         elif first == "choice" and rest:
             form = self.choice.choice
             last = last if last in form.fields else "place"
@@ -223,8 +246,7 @@ class DraftPage:
 
 
 def _foot(gait: GaitForm, foot: FootForm) -> FootIntake:
-    said = asdict(FootIntake()) | gait.cleaned_data | foot.cleaned_data
-    return FootIntake(**{name: value for name, value in said.items() if name in FootIntake.__slots__})
+    return replace(gait.seen(), **foot.cleaned_data)
 
 
 def with_try_on(data: Data, slug: str, size_text: str) -> MultiValueDict[str, Any]:

@@ -22,6 +22,9 @@ GRADE_CHOICES = [
     ("", "not checked"),
     *((str(grade), format_html("<b>{}</b> {}", grade, word)) for grade, word in enumerate(GRADE_WORDS)),
 ]
+TRY_ROWS = 5
+"""Rows of shoes tried on, on the page of a fitting."""
+
 YES_NO = [("yes", "Yes"), ("no", "No")]
 SHOE_LIST = {"list": "shoes", "autocomplete": "off", "spellcheck": "false"}
 SHOE_NAME_MAX = 160

@@ -13,7 +13,12 @@ from catalogue.selectors import BandRow
 from core.models import Store, User
 from fittings.domain.fitting.need import USES
 
-GROUPED = {"target": "in or outside the target", "band": "the band chosen", "store": "store"}
+GROUPED = {
+    "target": "in or outside the target",
+    "band": "the band chosen",
+    "store": "store",
+    "movement": "motion in the chosen shoe against barefoot",
+}
 
 
 class MonthField(forms.Field):

@@ -10,14 +10,12 @@ from django.conf import settings
 from django.utils import timezone
 
 from core.models import printable
-from fittings.domain.fitting.grading import MEASURED, graded_foot
 from fittings.domain.fitting.insoles import INSOLES
-from fittings.domain.fitting.intake import CustomerIntake, FootIntake
+from fittings.domain.fitting.intake import CustomerIntake
 from fittings.domain.fitting.need import USES
 from fittings.domain.fitting.regions import Complaint
 from fittings.domain.fitting.sizing import SIZE_SYSTEMS
 from fittings.forms.fields import (
-    GRADE_CHOICES,
     REGION_CHOICES,
     SIDE_CHOICES,
     ZERO_TO_TEN,
@@ -25,13 +23,13 @@ from fittings.forms.fields import (
     number_field,
     pick_field,
     whole_field,
-    yes_no_field,
 )
+from fittings.forms.looks import LooksSection
+from fittings.forms.observation import ObservationSection
 from fittings.forms.section import Section, SectionForm
 from fittings.forms.stop_signs import NONE_OF_THESE, StopSignsForm
 from fittings.forms.try_ons import ChoiceSection, TryOnsSection
 from fittings.models import SectionName
-from fittings.selectors.cutoffs import current_cutoffs
 from fittings.selectors.shoe_names import shoe_of_title
 from fittings.services.checks import NAME_MAX, PHONE, PHONE_MAX
 
@@ -146,33 +144,6 @@ class HistoryForm(SectionForm):
         return Complaint(data["region"], data.get("side") or None, data.get("state") == "now", data.get("settled_on"))
 
 
-class GaitForm(SectionForm):
-    """One foot as it was seen: a grade each, or the degrees that make the grade."""
-
-    pronation = pick_field("Pronation", GRADE_CHOICES)
-    tibial_rotation = pick_field("Tibial rotation", GRADE_CHOICES)
-    rearfoot_eversion = pick_field("Rearfoot eversion", GRADE_CHOICES)
-    pronation_deg = number_field("Pronation", "degrees")
-    tibial_rotation_deg = number_field("Tibial rotation", "degrees")
-    rearfoot_eversion_deg = number_field("Rearfoot eversion", "degrees")
-    fpi6 = whole_field("Foot Posture Index", "fpi6", help_text="−12 to 12")
-    navicular_drop_mm = number_field("Navicular drop", "navicular_drop_mm", kind="length")
-
-    def clean(self) -> dict[str, Any]:
-        cleaned: dict[str, Any] = super().clean() or self.cleaned_data
-        if any(cleaned.get(f"{name}_deg") is not None for name in MEASURED):
-            for name, words in graded_foot(FootIntake(**cleaned), current_cutoffs().cutoffs).problems.items():
-                self.add_error(name, words)
-        return cleaned
-
-    def has_degrees(self) -> bool:
-        return any(self[f"{name}_deg"].value() for name in MEASURED)
-
-
-class HipForm(SectionForm):
-    hip_weak = yes_no_field("Does the hip give way in a single-leg squat?", other="not checked")
-
-
 class FootForm(SectionForm):
     length_mm = number_field("Length", "length_mm", kind="length")
     width_mm = number_field("Width", "width_mm", kind="length")
@@ -243,18 +214,6 @@ class StopSignsSection(Section):
         return bool(self.stop.cleaned_data.get("signs"))
 
 
-class ObservationSection(Section):
-    name = SectionName.OBSERVATION
-
-    def make(self, data: Mapping[str, Any] | None) -> Iterable[forms.Form]:
-        self.left, self.right = GaitForm(data, prefix="left"), GaitForm(data, prefix="right")
-        self.hip = HipForm(data, prefix="hip")
-        return [self.left, self.right, self.hip]
-
-    def has_degrees(self) -> bool:
-        return self.left.has_degrees() or self.right.has_degrees()
-
-
 class FeetSection(Section):
     name = SectionName.FEET
 
@@ -273,6 +232,7 @@ SECTIONS: dict[str, type[Section]] = {
         ObservationSection,
         FeetSection,
         TryOnsSection,
+        LooksSection,
         ChoiceSection,
     )
 }

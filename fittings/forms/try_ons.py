@@ -11,13 +11,12 @@ from django import forms
 from catalogue.domain.sizes import SIZE_MAX_LENGTH
 from catalogue.models import ScoreCard
 from fittings.domain.fitting.sizing import read_eu_size, size_said
-from fittings.forms.fields import ZERO_TO_TEN, ShoeNameField, pick_field
+from fittings.forms.fields import TRY_ROWS, ZERO_TO_TEN, ShoeNameField, pick_field
 from fittings.forms.section import Section, SectionForm
 from fittings.models import SectionName
 from fittings.selectors.shoe_names import NamedShoe, shoes_by_text
 from fittings.services.choice import REASON_MAX
 
-TRY_ROWS = 5
 SIZE_SYSTEM = "foot-size_system"
 """The field that says in which system the customer says sizes."""
 STORE_SIZES = "sizes"
@@ -125,6 +124,10 @@ class TryOnsSection(Section):
             if isinstance(text, str) and text.strip()[-1:] != ")":
                 written[key] = size_said(text, self.system)
         return written
+
+    def shoe_name(self, slug: str) -> str:
+        card = self.cards.get(slug)
+        return _title(card) if card else slug
 
     def filled(self) -> dict[int, TriedForm]:
         """The rows that name a shoe, by their number, those in order alone."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from fittings.models.case_result import CaseResult
 from fittings.models.choice import Choice, Correction, CorrectionKind
 from fittings.models.concern import AnswerConcern, ConcernOutcome
 from fittings.models.contact import ContactTry, TryKind
@@ -11,7 +12,9 @@ from fittings.models.draft import Draft, DraftSection, SectionName
 from fittings.models.evidence import EvidenceRelease, ReleaseState
 from fittings.models.fitting import Fitting, FootObservation, HistoryItem, TryOn
 from fittings.models.follow_up import FollowUp, PainReport, SupersededAnswer
+from fittings.models.look import LookFoot, ShoeMovement
 from fittings.models.people import Consent, Customer
+from fittings.models.picture_angle import PictureAngle
 from fittings.models.referral import ClinicianReply, ReferralLetter
 from fittings.models.referral_rules import ReferralRules
 from fittings.models.removal import RemovedCount
@@ -23,6 +26,7 @@ from fittings.models.trial_shown import TrialShown
 
 __all__ = [
     "AnswerConcern",
+    "CaseResult",
     "Choice",
     "ClinicianReply",
     "ConcernOutcome",
@@ -42,8 +46,10 @@ __all__ = [
     "GradeCutoffs",
     "HistoryItem",
     "LeftOut",
+    "LookFoot",
     "NeedRules",
     "PainReport",
+    "PictureAngle",
     "ReferralLetter",
     "ReferralRules",
     "ReleaseState",
@@ -51,6 +57,7 @@ __all__ = [
     "RequestState",
     "SecondObservation",
     "SectionName",
+    "ShoeMovement",
     "StatisticsExport",
     "SupersededAnswer",
     "TrialShown",

@@ -22,7 +22,9 @@ class SectionName(models.TextChoices):
     OBSERVATION = "observation", "observation"
     FEET = "feet", "feet"
     TRY_ONS = "try_ons", "try-ons"
+    LOOKS = "looks", "looks in motion"
     CHOICE = "choice", "choice"
+    SECOND_LOOK = "second_look", "second look"
 
 
 class DraftQuerySet(models.QuerySet["Draft"]):

@@ -41,7 +41,7 @@ def range_constraint(model: str, field: str, limits: str = "") -> models.CheckCo
     )
 
 
-def _graded(observation: str) -> Q:
+def graded_where_measured(observation: str) -> Q:
     """No degrees, or degrees with their grade and the cut-offs that made it."""
     return Q(**{f"{observation}_deg__isnull": True}) | Q(**{f"{observation}__isnull": False, "cutoffs__isnull": False})
 
@@ -270,7 +270,9 @@ class FootObservation(models.Model):
             range_constraint("foot_observation", "tibial_rotation_deg", "degrees"),
             range_constraint("foot_observation", "rearfoot_eversion_deg", "degrees"),
             models.CheckConstraint(
-                condition=_graded("pronation") & _graded("tibial_rotation") & _graded("rearfoot_eversion"),
+                condition=graded_where_measured("pronation")
+                & graded_where_measured("tibial_rotation")
+                & graded_where_measured("rearfoot_eversion"),
                 name="foot_observation_degrees_have_grade",
                 violation_error_message="Degrees are kept with the grade and the cut-offs that made it.",
             ),

@@ -20,9 +20,12 @@ from fittings.models import (
     FollowUp,
     FootObservation,
     HistoryItem,
+    LookFoot,
     PainReport,
+    PictureAngle,
     ReferralLetter,
     SecondObservation,
+    ShoeMovement,
     SupersededAnswer,
     TryOn,
 )
@@ -37,6 +40,9 @@ protect(Draft, "store", names=True)
 protect(DraftSection, "draft__store", names=True)
 protect(HistoryItem, "fitting__store")
 protect(FootObservation, "fitting__store")
+protect(LookFoot, "fitting__store")
+protect(PictureAngle, "fitting__store")
+protect(ShoeMovement, "fitting__store")
 protect(TryOn, "fitting__store")
 protect(Choice, "fitting__store")
 protect(Correction, "choice__fitting__store")
@@ -51,6 +57,7 @@ protect(ReferralLetter, "fitting__store")
 protect(ClinicianReply, "fitting__store")
 
 NOT_PROTECTED = {
+    "fittings.caseresult": "how staff graded drawn cases; nothing of a customer",
     "fittings.evidencerelease": "counts with noise, as they are published; nothing of a person",
     "fittings.gradecutoffs": "cut-offs of the practice; nothing of a person",
     "fittings.needrules": "rules of the practice; nothing of a person",

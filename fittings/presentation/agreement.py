@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
-from core.web.display import NO_BREAK, number
+from core.web.display import NO_BREAK, count, number
 from fittings.domain.outcomes.agreement import Kappa
 from fittings.domain.outcomes.comparisons import exact_share
 from fittings.domain.outcomes.hiding import hide_cells
@@ -14,7 +14,7 @@ from fittings.domain.outcomes.rates import SMALL_CELL
 from fittings.presentation.outcome_drawings import Interval, IntervalDrawing, interval_drawing
 from fittings.presentation.outcomes import HIDDEN, count_words
 from fittings.presentation.risk_model import interval_figure
-from fittings.selectors.agreement import PEOPLE_LEAST, Agreement
+from fittings.selectors.agreement import PEOPLE_LEAST, Agreement, LookAgreement
 
 COLUMNS = ("observation", "first_fitter", "second_fitter", "people", "n", "kappa", "low", "high")
 
@@ -28,6 +28,7 @@ class AgreementLine:
     kappa: str
     interval: str
     same: str
+    sentence: str
     grades: tuple[str, ...]
     rows: tuple[tuple[str, tuple[str, ...]], ...]
 
@@ -69,9 +70,47 @@ def _line(item: Agreement, *, hides: bool) -> AgreementLine:
         kappa=kappa,
         interval=interval,
         same=same,
+        sentence=_sentence(item, hides=hides),
         grades=item.grades,
         rows=tuple((grade, tuple(count_words(value) for value in cells)) for grade, cells in rows),
     )
+
+
+@dataclass(frozen=True, slots=True)
+class LookLines:
+    """One kind of look with a line for each sign."""
+
+    label: str
+    lines: tuple[AgreementLine, ...]
+
+
+def look_lines(items: Sequence[LookAgreement], *, hides: bool) -> tuple[LookLines, ...]:
+    """The kinds of look that anybody was seen in twice."""
+    return tuple(
+        LookLines(f"{item.label[:1].upper()}{item.label[1:]}", tuple(_line(sign, hides=hides) for sign in item.signs))
+        for item in items
+        if item.n
+    )
+
+
+def _sentence(item: Agreement, *, hides: bool) -> str:
+    """The table in plain words; none for too few people, or where small counts are hidden."""
+    if item.kappa is None or hides:
+        return ""
+    gaps = [
+        (second - first, people)
+        for first, cells in enumerate(item.table)
+        for second, people in enumerate(cells)
+        if people
+    ]
+    alike, one = (sum(people for gap, people in gaps if abs(gap) == size) for size in (0, 1))
+    higher, lower = (sum(people for gap, people in gaps if gap * way > 0) for way in (1, -1))
+    words = f"Of {item.n} people, {alike} got the same grade from both fitters and {one} were one grade apart"
+    further = item.n - alike - one
+    words += f"; {further} were further apart" if further else ""
+    if higher == lower:
+        return f"{words}. Neither fitter grades higher than the other on the whole."
+    return f"{words}. The second fitter graded higher {count(higher, 'time')} and lower {count(lower, 'time')}."
 
 
 def _same(item: Agreement, *, hides: bool) -> str:
@@ -96,9 +135,11 @@ def _kappa_cells(estimate: Kappa, *, hides: bool) -> list[Any]:
     return [None if value is None else round(value, 2) if hides else value for value in values]
 
 
-def csv_rows(agreements: Sequence[Agreement], *, hides: bool) -> list[list[Any]]:
+def csv_rows(agreements: Sequence[Agreement], *, hides: bool, looks: Sequence[LookAgreement] = ()) -> list[list[Any]]:
+    """The observation, and then the other looks that anybody was seen in twice."""
+    others = [replace(sign, name=f"{sign.name}, {item.label}") for item in looks if item.n for sign in item.signs]
     rows: list[list[Any]] = []
-    for item in agreements:
+    for item in (*agreements, *others):
         n = HIDDEN if hides and item.n < PEOPLE_LEAST else item.n
         kappa = [""] * 3 if item.kappa is None else _kappa_cells(item.kappa, hides=hides)
         for first, cells in zip(item.grades, _cells(item, hides=hides), strict=True):

@@ -22,7 +22,9 @@ from fittings.presentation import fittings as presentation
 from fittings.presentation.cautions import left_out_words
 from fittings.presentation.clinician import reply_lines
 from fittings.presentation.drawings import target_drawing
+from fittings.presentation.looks import fitting_changes
 from fittings.selectors.lists import worn_choice
+from fittings.selectors.looks import looks_at
 from fittings.selectors.needs import need_of
 from fittings.selectors.referral import referral_of_fitting, reply_of
 from fittings.selectors.worn import worn_with_card
@@ -131,6 +133,7 @@ def card_context(request: HttpRequest, fitting: Fitting) -> dict[str, Any]:
         "refer": referral_of_fitting(fitting).advice,
         "reply": reply_lines(reply_of(fitting)),
         "left_out_words": left_out_words(need),
+        "look_changes": fitting_changes(looks_at(fitting)),
         "card": card_lines(fitting, choice, need, units=units, today=timezone.localdate()),
         "size": presentation.size_words(fitting, choice.size_eu) if choice else "",
         "compared": _compared(fitting, choice, units),

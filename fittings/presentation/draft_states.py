@@ -23,10 +23,11 @@ TITLES: dict[str, str] = {
     SectionName.OBSERVATION: "Observation",
     SectionName.FEET: "Feet",
     SectionName.TRY_ONS: "Try-ons",
+    SectionName.LOOKS: "Looks in motion",
     SectionName.CHOICE: "Choice",
 }
 # Need and match stand between the feet and the try-ons, and are worked out, not written.
-NUMBERS = dict(zip(SECTIONS, (1, 2, 3, 4, 5, 8, 9), strict=True))
+NUMBERS = dict(zip(SECTIONS, (1, 2, 3, 4, 5, 8, 9, 10), strict=True))
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,6 +116,9 @@ def _differences(mine: Section, content: Mapping[str, Any]) -> tuple[Difference,
     differences = []
     for one, other in zip(mine.forms, theirs.forms, strict=True):
         for name in one.fields:
+            # Marks on a picture mean nothing to a reader; the value that follows from them is a field of its own.
+            if name == "marks":
+                continue
             texts = (_text(other, name), _text(one, name))
             if texts[0] != texts[1]:
                 differences.append(Difference(str(one.fields[name].label), *texts))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections import Counter, defaultdict
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -12,9 +12,12 @@ import numpy as np
 from django.db.models import QuerySet
 
 from core.models import User
+from fittings.domain.fitting.grading import MEASURED
+from fittings.domain.fitting.intake import Condition
+from fittings.domain.fitting.looks import GAITS, OBSERVED, WORN, condition_words
 from fittings.domain.fitting.need import GRADE_WORDS
 from fittings.domain.outcomes.agreement import Kappa, weighted_kappa
-from fittings.models import Fitting, FootObservation, SecondObservation
+from fittings.models import Fitting, FootObservation, LookFoot, SecondObservation
 from fittings.selectors import noise
 from fittings.selectors.courses import OutcomeFilter
 
@@ -32,6 +35,13 @@ ITEMS: tuple[tuple[str, str, tuple[str, ...]], ...] = (
     ("rearfoot_eversion", "Rearfoot eversion", GRADE_WORDS),
     ("fpi6", "Foot Posture Index", FPI_WORDS),
 )
+
+
+SIGNS = ITEMS[: len(MEASURED)]
+"""Those that are seen in every look."""
+
+PLACE = ("gait", "worn", "shoe_id")
+_OBSERVED = (OBSERVED.gait, OBSERVED.worn)
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,9 +63,69 @@ def agreements(wanted: OutcomeFilter, *, hides: bool = False) -> list[Agreement]
 
     Where stores are added up (`hides`) every count has noise, and what is computed follows from these counts.
     """
-    second = _worse(SecondObservation.objects.filter(fitting__in=fittings_of(wanted)))
-    first = _worse(FootObservation.objects.filter(fitting__in=list(second)))
-    return [_agreement(name, label, grades, first, second, hides=hides) for name, label, grades in ITEMS]
+    return _on_observation(_worse(observed_twice(wanted), ITEMS), hides=hides)
+
+
+def _on_observation(second: Worse, *, hides: bool) -> list[Agreement]:
+    first = _worse(FootObservation.objects.filter(fitting__in=[fitting for fitting, *_ in second]), ITEMS)
+    return [_agreement(item, first, second, hides=hides) for item in ITEMS]
+
+
+def all_agreements(wanted: OutcomeFilter, *, hides: bool = False) -> tuple[list[Agreement], list[LookAgreement]]:
+    """What `agreements` and `look_agreements` give, by three queries."""
+    every = _worse(SecondObservation.objects.filter(fitting__in=fittings_of(wanted)), ITEMS, PLACE)
+    observed = {key[:1]: seen for key, seen in every.items() if key[1:3] == _OBSERVED}
+    others = {key: seen for key, seen in every.items() if key[1:3] != _OBSERVED}
+    return _on_observation(observed, hides=hides), _by_look(others, hides=hides)
+
+
+def observed_twice(wanted: OutcomeFilter) -> QuerySet[SecondObservation]:
+    """Second looks of the kind that the observation is: at the person walking barefoot."""
+    fittings = fittings_of(wanted)
+    return SecondObservation.objects.filter(fitting__in=fittings, gait=OBSERVED.gait, worn=OBSERVED.worn)
+
+
+@dataclass(frozen=True, slots=True)
+class LookAgreement:
+    """Agreement on each sign in one kind of look; `label` says which, such as "running barefoot"."""
+
+    label: str
+    signs: tuple[Agreement, ...]
+
+    @property
+    def n(self) -> int:
+        return max(item.n for item in self.signs)
+
+
+def look_agreements(wanted: OutcomeFilter, *, hides: bool = False) -> list[LookAgreement]:
+    """Agreement on the signs of every other kind of look, the worse foot and one shoe a person: two queries.
+
+    Where somebody was looked at twice in several shoes, the one first in the catalogue counts: a person counts once.
+    """
+    rows = SecondObservation.objects.filter(fitting__in=fittings_of(wanted))
+    return _by_look(_worse(rows.exclude(gait=OBSERVED.gait, worn=OBSERVED.worn), SIGNS, PLACE), hides=hides)
+
+
+def _by_look(second: Worse, *, hides: bool) -> list[LookAgreement]:
+    first = _worse(LookFoot.objects.filter(fitting__in={fitting for fitting, *_ in second}), SIGNS, PLACE)
+    pairs = _one_a_person(key for key in second if key in first)
+    found = []
+    for gait, worn in ((gait, worn) for gait in GAITS for worn in WORN):
+        kind = Condition(gait, worn)
+        if kind == OBSERVED:
+            continue
+        seen = {key: second[key] for key in pairs if key[1:3] == (gait, worn)}
+        parts = tuple(_agreement(item, first, seen, hides=hides) for item in SIGNS)
+        found.append(LookAgreement(condition_words(kind), parts))
+    return found
+
+
+def _one_a_person(keys: Iterable[Key]) -> list[Key]:
+    """One shoe for each person, gait and kind of footwear."""
+    one: dict[Key, Key] = {}
+    for key in sorted(keys, key=lambda key: (*key[:3], key[3] or 0)):
+        one.setdefault(key[:3], key)
+    return list(one.values())
 
 
 def fittings_of(wanted: OutcomeFilter) -> QuerySet[Fitting]:
@@ -68,16 +138,20 @@ def fittings_of(wanted: OutcomeFilter) -> QuerySet[Fitting]:
     return fittings if wanted.fitter is None else fittings.filter(fitter=wanted.fitter)
 
 
-Worse = dict[int, dict[str, int]]
+Key = tuple[Any, ...]
+Worse = dict[Key, dict[str, int]]
 RECORD_KEY = "record_key"
+Item = tuple[str, str, tuple[str, ...]]
 
 
-def _worse(feet: QuerySet[Any]) -> Worse:
+def _worse(feet: QuerySet[Any], items: Sequence[Item], place: Sequence[str] = ()) -> Worse:
+    """The worse foot by fitting, and by what else tells looks apart (`place`)."""
     worst: Worse = defaultdict(dict)
-    names = [name for name, _, _ in ITEMS]
+    names = [name for name, _, _ in items]
     rows = feet.annotate(record_key=noise.record_key("fitting__customer"))
-    for fitting_id, record_key, *values in rows.values_list("fitting_id", "record_key", *names):
-        kept = worst[fitting_id]
+    for row in rows.values_list("fitting_id", *place, "record_key", *names):
+        key, (record_key, *values) = row[: 1 + len(place)], row[1 + len(place) :]
+        kept = worst[key]
         kept[RECORD_KEY] = record_key
         for name, value in zip(names, values, strict=True):
             if value is not None:
@@ -85,20 +159,19 @@ def _worse(feet: QuerySet[Any]) -> Worse:
     return worst
 
 
-def _agreement(
-    name: str, label: str, grades: tuple[str, ...], first: Worse, second: Worse, *, hides: bool
-) -> Agreement:
+def _agreement(item: Item, first: Worse, second: Worse, *, hides: bool) -> Agreement:
+    name, label, grades = item
     table = np.zeros((len(grades), len(grades)), dtype=np.int64)
     keys: Counter[tuple[int, int]] = Counter()
-    for fitting_id, seen in second.items():
-        one, other = first.get(fitting_id, {}).get(name), seen.get(name)
+    for key, seen in second.items():
+        one, other = first.get(key, {}).get(name), seen.get(name)
         if one is not None and other is not None:
             place = _grade(name, one), _grade(name, other)
             table[place] += 1
             keys[place] += seen[RECORD_KEY]
     if hides:
-        for place, key in keys.items():
-            table[place] = noise.noisy(int(table[place]), key)
+        for place, record_keys in keys.items():
+            table[place] = noise.noisy(int(table[place]), record_keys)
     n = int(table.sum())
     kappa = weighted_kappa(table, "quadratic") if n >= PEOPLE_LEAST else None
     return Agreement(label, grades, tuple(tuple(row) for row in table.tolist()), n, kappa)
@@ -116,6 +189,14 @@ def open_for_second_look(user: User, *, on: dt.date) -> Sequence[Fitting]:
     since = on - dt.timedelta(days=OPEN_FOR_DAYS)
     fittings = Fitting.objects.visible_to(user).kept().filter(at__date__gte=since, second_feet__isnull=True)
     return list(fittings.exclude(fitter=user).select_related("store", "fitter", "customer")[:20])
+
+
+def is_open_for_second_look(user: User, fitting: Fitting, *, on: dt.date) -> bool:
+    """Whether the user may still look at the person of a fitting (of `fitting_get`) before seeing what is there."""
+    if fitting.fitter_id == user.pk or fitting.at.date() < on - dt.timedelta(days=OPEN_FOR_DAYS):
+        return False
+    looked_twice: bool = getattr(fitting, "looked_twice", False)
+    return not looked_twice
 
 
 def second_look_get(user: User, pk: int) -> Fitting | None:

@@ -91,16 +91,25 @@ class Counts:
     days: tuple[DayCount, ...]
 
 
-GROUPINGS = {"target": "in_target", "band": "band", "store": "store_id"}
+GROUPINGS = {"target": "in_target", "band": "band", "store": "store_id", "movement": "movement"}
+
+NOT_LOOKED = "none"
+"""The group of those who were not looked at in the shoe chosen, or not barefoot in the same gait."""
 
 _COURSES = """
 WITH course AS (
     SELECT course.*, band."order" AS band, band.name AS band_name,
-        coalesce(course.waits_since < %(overdue)s, false) AS lost
-    FROM fittings_course course JOIN catalogue_band band ON band.id = course.band_id
+        coalesce(course.waits_since < %(overdue)s, false) AS lost{movement}
+    FROM fittings_course course JOIN catalogue_band band ON band.id = course.band_id{looks}
     WHERE course.store_id = ANY(%(stores)s) {conditions}
 )
 """
+
+# Read only where it is asked for: the looks are those of the fitting at which the shoe was chosen.
+_MOVEMENT = f", coalesce(looked.movement, '{NOT_LOOKED}') AS movement"
+_LOOKS = """
+    LEFT JOIN fittings_shoemovement looked
+        ON looked.fitting_id = course.fitting_id AND looked.shoe_id = course.shoe_id"""
 
 # Lost without a recurrence: from some day on nobody knows. The part of the last shoe counts, and of people who were
 # never heard of the complaints of their last fitting.
@@ -160,25 +169,26 @@ _CONDITIONS = (
 )
 
 
-def courses_sql(wanted: OutcomeFilter, ending: str, *, on: dt.date) -> tuple[str, dict[str, Any]]:
-    """Return a query over the courses (the relation ``course``) and its parameters."""
+def courses_sql(wanted: OutcomeFilter, ending: str, *, on: dt.date, by: str = "") -> tuple[str, dict[str, Any]]:
+    """Return a query over the courses (the relation ``course``) and its parameters; `by` is a key of `GROUPINGS`."""
     given = {name: getattr(wanted, name) for name, _ in _CONDITIONS if getattr(wanted, name) not in (None, "")}
     conditions = " ".join(words for name, words in _CONDITIONS if name in given)
     fixed = {
         "stores": list(wanted.stores),
         "overdue": on - dt.timedelta(days=LOST_AFTER_DAYS),
     }
-    return _COURSES.format(conditions=conditions) + ending, fixed | given
+    movement, looks = (_MOVEMENT, _LOOKS) if by == "movement" else ("", "")
+    return _COURSES.format(conditions=conditions, movement=movement, looks=looks) + ending, fixed | given
 
 
 def by_day_sql(wanted: OutcomeFilter, by: str, *, on: dt.date) -> tuple[str, dict[str, Any]]:
     """Return the query behind `counts_by_day`."""
-    return courses_sql(wanted, FOLLOWED + _BY_DAY.format(key=GROUPINGS[by]), on=on)
+    return courses_sql(wanted, FOLLOWED + _BY_DAY.format(key=GROUPINGS[by]), on=on, by=by)
 
 
 def people_sql(wanted: OutcomeFilter, by: str, *, on: dt.date) -> tuple[str, dict[str, Any]]:
     """Return the query behind `people_counts`."""
-    return courses_sql(wanted, _BY_PERSON.format(key=GROUPINGS[by]), on=on)
+    return courses_sql(wanted, _BY_PERSON.format(key=GROUPINGS[by]), on=on, by=by)
 
 
 def counts_of(wanted: OutcomeFilter, by: str, *, on: dt.date) -> Counts:

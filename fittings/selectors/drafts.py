@@ -6,11 +6,11 @@ import uuid
 from dataclasses import dataclass, field
 from typing import Any
 
-from django.db.models import QuerySet
+from django.db.models import Exists, OuterRef, Q, QuerySet
 
 from core.domain.errors import DomainError
 from core.models import Store
-from fittings.models import Draft, DraftSection, Fitting
+from fittings.models import Draft, DraftSection, Fitting, SectionName
 
 
 @dataclass(frozen=True, slots=True)
@@ -21,6 +21,7 @@ class DraftState:
     draft: Draft | None = None
     sections: dict[str, DraftSection] = field(default_factory=dict)
     fitting: Fitting | None = None
+    has_second_look: bool = False
 
     @property
     def store(self) -> Store | None:
@@ -34,11 +35,12 @@ class DraftState:
 def draft_state(user: Any, key: uuid.UUID) -> DraftState:
     """What stands behind a key. Raises a 404 for what is of another store; a key that nobody used yet is free."""
     own = set(user.store_ids())
-    draft = Draft.objects.select_related("store", "customer", "saved_by").filter(pk=key).first()
+    draft = Draft.objects.select_related("store", "customer", "saved_by", "started_by").filter(pk=key).first()
     if draft is not None:
         _check_own(draft.store_id, own)
         sections = {row.name: row for row in draft.sections.select_related("saved_by")}
-        return DraftState(key, draft, sections)
+        has_second_look = sections.pop(SectionName.SECOND_LOOK, None) is not None
+        return DraftState(key, draft, sections, has_second_look=has_second_look)
     fitting = Fitting.objects.filter(submission=key).first()
     if fitting is not None:
         _check_own(fitting.store_id, own)
@@ -50,6 +52,13 @@ def _check_own(store_id: int, own: set[int]) -> None:
         raise DomainError("There is no such fitting, or it is not of your store.", code="not_found", status=404)
 
 
-def drafts_open(user: Any) -> QuerySet[Draft]:
-    """Unfinished fittings of the user's stores, the one touched last first."""
-    return Draft.objects.visible_to(user).select_related("store", "customer", "started_by", "saved_by")
+def may_look_second(user: Any, state: DraftState) -> bool:
+    """Whether the user may take a second look at the person of an unfinished fitting, which nobody has taken yet."""
+    return state.draft is not None and not state.has_second_look and state.draft.started_by_id != user.pk
+
+
+def drafts_open(user: Any) -> QuerySet[Any]:
+    """Unfinished fittings of the user's stores, the one touched last first; `may_look_second` as the function says."""
+    looked = Exists(DraftSection.objects.filter(draft=OuterRef("pk"), name=SectionName.SECOND_LOOK))
+    drafts = Draft.objects.visible_to(user).annotate(may_look_second=~looked & ~Q(started_by=user))
+    return drafts.select_related("store", "customer", "started_by", "saved_by")

@@ -5,12 +5,12 @@ from __future__ import annotations
 import datetime as dt
 from typing import Any
 
-from django.db.models import QuerySet
+from django.db.models import Exists, OuterRef, QuerySet
 from django.utils import timezone
 
 from catalogue.models import Shoe
 from core.domain.errors import DomainError
-from fittings.models import Choice, Fitting, FollowUp
+from fittings.models import Choice, Fitting, FollowUp, LookFoot, PictureAngle, SecondObservation
 
 SUGGESTED_MAX = 300
 _BESIDE_FOLLOW_UP = ("fitting__store", "fitting__customer", "fitting__choice__shoe__brand", "choice__shoe__brand")
@@ -26,12 +26,21 @@ def fitting_get(user: Any, pk: int) -> Fitting:
         Fitting.objects.visible_to(user)
         .select_related("store", "fitter", "customer", "rules", "referral_rules")
         .select_related("current_shoe__brand", "choice__shoe__brand", "choice__correction")
+        .annotate(**{name: Exists(rows) for name, rows in _SELDOM.items()})
         .filter(pk=pk)
         .first()
     )
     if fitting is None:
         raise _not_found("fitting")
     return fitting
+
+
+_SELDOM = {
+    "has_looks": LookFoot.objects.filter(fitting=OuterRef("pk")),
+    "has_angles": PictureAngle.objects.filter(fitting=OuterRef("pk")),
+    "looked_twice": SecondObservation.objects.filter(fitting=OuterRef("pk")),
+}
+"""What few fittings have: whether there is any comes with the fitting, so that a page asks no further for nothing."""
 
 
 def follow_up_get(user: Any, pk: int) -> FollowUp:

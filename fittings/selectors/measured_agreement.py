@@ -10,7 +10,7 @@ from django.db.models import QuerySet
 from fittings.domain.outcomes.reliability import Reliability, reliability
 from fittings.models import Fitting, FootObservation, SecondObservation
 from fittings.selectors import noise
-from fittings.selectors.agreement import PEOPLE_LEAST, fittings_of
+from fittings.selectors.agreement import PEOPLE_LEAST, observed_twice
 from fittings.selectors.courses import OutcomeFilter
 
 MEASURES: tuple[tuple[str, str, str], ...] = (
@@ -41,7 +41,7 @@ def measured_agreements(wanted: OutcomeFilter, *, hides: bool = False) -> list[M
     counting both would make the intervals too narrow. Over stores (`hides`) the number of people has noise.
     """
     names = [name for name, _, _ in MEASURES]
-    second = _feet(SecondObservation.objects.filter(fitting__in=fittings_of(wanted)), names)
+    second = _feet(observed_twice(wanted), names)
     first = _feet(FootObservation.objects.filter(fitting__in={fitting for fitting, _ in second}), names)
     customers = dict(_customers({fitting for fitting, _ in second})) if hides else {}
     return [_measured(*measure, first=first, second=second, customers=customers) for measure in MEASURES]

@@ -132,7 +132,7 @@ def released_counts(wanted: OutcomeFilter, by: str, *, on: dt.date) -> Counts:
         rows_of(query, parameters | given)
         for ending in (_PEOPLE, _COMPLAINTS)
         for query, parameters in [
-            courses_sql(shown.wanted, FOLLOWED + (_KEYED + ending).format(key=GROUPINGS[by], cells=cells), on=on)
+            courses_sql(shown.wanted, FOLLOWED + (_KEYED + ending).format(key=GROUPINGS[by], cells=cells), on=on, by=by)
         ]
     )
     return noisy_counts([_people_cells(row) for row in people], [_complaint_cell(row) for row in complaints])

@@ -14,12 +14,13 @@ from catalogue.selectors import BandRow, band_list
 from core.accounts.selectors import stores_of
 from core.gate import row_scope
 from core.models import Store, User
+from fittings.domain.fitting.looks import MOVEMENTS
 from fittings.domain.outcomes.clusters import NOBODY
 from fittings.domain.outcomes.onset import OnsetTest, onset_test
 from fittings.domain.outcomes.rates import SMALL_CELL, hide_small
 from fittings.domain.outcomes.survival import LogRank, log_rank_of
 from fittings.models import LeftOut
-from fittings.selectors.courses import Counts, OutcomeFilter, PeopleCount, counts_of
+from fittings.selectors.courses import NOT_LOOKED, Counts, OutcomeFilter, PeopleCount, counts_of
 from fittings.selectors.noisy_counts import released_counts
 from fittings.selectors.outcome_groups import (
     MARK_WEEKS,
@@ -102,7 +103,7 @@ def outcomes_for(
     Parameters
     ----------
     wanted : which of the people; everybody of the scope where left out
-    by : "target", "band" or "store"
+    by : "target", "band", "store" or "movement"
     on : the day on which what is overdue counts as lost; today where left out
     bands : of the scale, where they were read already
     """
@@ -139,6 +140,8 @@ def _people(counted: Mapping[Any, PeopleCount], key: Any) -> PeopleCount:
 def group_names(by: str, scope: Scope, bands: Sequence[BandRow] | None = None) -> dict[Any, str]:
     if by == "band":
         return {band.order: band.name for band in bands or band_list()}
+    if by == "movement":
+        return {word: said.capitalize() for word, said in MOVEMENTS.items()} | {NOT_LOOKED: "Not looked at"}
     if by == "store":
         return {store.pk: store.name for store in scope.stores}
     return {True: INSIDE, False: OUTSIDE}

@@ -127,7 +127,7 @@ def _parts(wanted: OutcomeFilter, by: str, last: dt.date, *, on: dt.date) -> Ite
         places=", ".join(str(place + 1) for place in range(2 + len(conditions))),
     )
     everybody = OutcomeFilter(tuple(Store.objects.values_list("pk", flat=True)), until=last)
-    query, parameters = courses_sql(everybody, cross, on=on)
+    query, parameters = courses_sql(everybody, cross, on=on, by=by)
     rows = rows_of(query, parameters | given | {"chosen": list(wanted.stores)})
     if not rows:
         return

@@ -5,7 +5,8 @@ from __future__ import annotations
 import datetime as dt
 import re
 from collections import defaultdict
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
+from functools import partial
 from typing import Any
 
 from django.conf import settings
@@ -17,9 +18,18 @@ from core.database.validation import from_validation_error
 from core.domain.errors import DomainError
 from core.gate.permissions import allowed
 from core.models import Store, User, printable
+from fittings.domain.fitting.angles import KINDS, measured_twice
 from fittings.domain.fitting.bounds import LIMITS, number_within, whole_within
 from fittings.domain.fitting.insoles import INSOLES
-from fittings.domain.fitting.intake import CustomerIntake, FittingIntake, FollowUpAnswer, FootIntake
+from fittings.domain.fitting.intake import (
+    Condition,
+    CustomerIntake,
+    FittingIntake,
+    FollowUpAnswer,
+    FootIntake,
+    Look,
+)
+from fittings.domain.fitting.looks import LOOKS_MAX, checked_condition, condition_words
 from fittings.domain.fitting.need import USES
 from fittings.domain.fitting.regions import REGIONS, SIDES, Complaint
 from fittings.domain.fitting.sizing import SIZE_SYSTEMS
@@ -47,6 +57,7 @@ _FOOT_FIELDS = (
     ("length_mm", "length_mm"),
     ("width_mm", "width_mm"),
 )
+_SIGN_FIELDS = _FOOT_FIELDS[:6]
 _FEET_MEASURES = frozenset({"length_mm", "width_mm"})
 
 
@@ -122,6 +133,10 @@ def check_intake(intake: FittingIntake, *, on: dt.date, signs: Mapping[str, str]
     _check_history(problems, intake.history, on)
     for side, foot in (("left", intake.left), ("right", intake.right)):
         _check_foot(problems, side, foot)
+    check_looks(problems, intake.looks)
+    for item in intake.marks:
+        where = KINDS[item.marks.kind].field or "rearfoot_eversion_deg"
+        problems.run(f"observation.{item.foot}.{where}", partial(measured_twice, item.marks, item.foot))
     problems.refuse()
 
 
@@ -139,6 +154,26 @@ def _check_words(problems: Problems, intake: FittingIntake) -> None:
     if len(text) > WORN_MAX:
         problems.add("current_shoe_text", f"current_shoe_text must have at most {WORN_MAX} characters, got {len(text)}")
     problems.run("current_shoe_text", lambda: printable(text))
+
+
+def check_looks(problems: Problems, looks: Sequence[Look]) -> None:
+    """Check everything of the looks in motion that needs no database."""
+    if len(looks) > LOOKS_MAX:
+        problems.add("looks", f"looks must have at most {LOOKS_MAX} items, got {len(looks)}")
+    seen: set[Condition] = set()
+    for index, look in enumerate(looks):
+        where, condition = f"looks.{index}", look.condition
+        problems.run(f"{where}.worn", partial(checked_condition, condition))
+        if condition in seen:
+            problems.add(f"{where}.worn", f"There is a look {condition_words(condition)} already. Use one of the two.")
+        seen.add(condition)
+        if all(getattr(foot, name) is None for _, foot in look.feet() for name, _ in _SIGN_FIELDS):
+            problems.add(
+                f"{where}.left.pronation", "Grade or measure at least one sign of one foot, or clear the look."
+            )
+        for side, foot in look.feet():
+            for name, limits in _SIGN_FIELDS:
+                problems.limit(f"{where}.{side}.{name}", getattr(foot, name), limits)
 
 
 def check_stop_signs_answered(intake: FittingIntake) -> None:

@@ -21,6 +21,7 @@ from fittings.models import Draft, DraftSection, Fitting, SectionName
 from fittings.services.checks import check_stop_signs_answered, require
 from fittings.services.choice import choice_record, try_on_record
 from fittings.services.draft_person import names_new_guardian, person_content, person_discard, person_find_or_make
+from fittings.services.draft_second_look import second_look_take_over
 from fittings.services.fitting import advice_note, fitting_record
 
 WRITE = "fittings.fitting:write"
@@ -203,7 +204,8 @@ def draft_finish(
     draft = _locked(actor, key)
     if draft is None:
         raise NotKeptYet
-    if dict(draft.sections.values_list("name", "version")) != dict(versions):
+    written = draft.sections.exclude(name=SectionName.SECOND_LOOK)
+    if dict(written.values_list("name", "version")) != dict(versions):
         message = "A colleague has just saved a section. Check the page again before you finish."
         raise DomainError(message, code="section_changed", status=409)
     check_stop_signs_answered(intake)
@@ -235,6 +237,7 @@ def draft_finish(
                 reason=chosen.reason,
                 at=now,
             )
+    second_look_take_over(draft, fitting)
     draft.made_customer = False
     _remove(actor, draft, "fittings.draft.finished")
     return fitting

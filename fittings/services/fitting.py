@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from dataclasses import asdict, dataclass
 from decimal import Decimal
+from typing import Any
 
 from django.db import IntegrityError, transaction
 from django.utils import timezone
@@ -14,18 +15,20 @@ from core import audit
 from core.audit import Change
 from core.domain.errors import DomainError
 from core.models import Store, User
+from fittings.domain.fitting.angles import measured_twice
 from fittings.domain.fitting.consent import CONSENT_VERSION
 from fittings.domain.fitting.grading import is_measured
-from fittings.domain.fitting.intake import CustomerIntake, FittingIntake, FootIntake
+from fittings.domain.fitting.intake import CustomerIntake, FittingIntake, FootIntake, FootMarks
 from fittings.domain.fitting.need import FootGait, Need, Person, assess
 from fittings.domain.fitting.referral import Referral, referral_at_fitting
 from fittings.domain.fitting.sizing import size_of_pair
-from fittings.models import Consent, Customer, Fitting, FootObservation, HistoryItem
+from fittings.models import Consent, Customer, Fitting, FootObservation, HistoryItem, PictureAngle
 from fittings.selectors.needs import CurrentRules, current_rules, need_of
 from fittings.selectors.recommendations import recommend, request_of_fitting
 from fittings.selectors.referral import current_referral_rules, referral_of_fitting, reported_of
 from fittings.services.checks import check_intake, check_record, require
 from fittings.services.grading import cutoffs_for, graded
+from fittings.services.looks import looks_store, shoes_looked_at
 
 _SAID = ("use", "body_mass_kg", "distance_km_week", "pain_now", "pain_weeks", "hip_weak", "clinician_advised")
 
@@ -170,6 +173,7 @@ def _record(
 ) -> RecordedFitting:
     fitting = Fitting(store=store, fitter=actor, at=at, kept=intake.customer.consent, submission=intake.submission)
     current_shoe = _current_shoe(intake.current_shoe)
+    shoes = shoes_looked_at(intake.looks)
     changes: list[Change] = []
     if fitting.kept:
         fitting.customer = customer or customer_find_or_make(intake.customer, store, at, changes)
@@ -179,6 +183,7 @@ def _record(
     fitting.save()
     if fitting.kept:
         _save_parts(fitting, intake, basis.cutoffs_pk)
+        looks_store(fitting, intake.looks, shoes, cutoffs_pk=basis.cutoffs_pk)
     changes.append(Change("fittings.fitting.recorded", fitting, store=store))
     audit.record_many(changes, actor=actor)
     return RecordedFitting(fitting, basis.need, basis.referral, created=True)
@@ -264,3 +269,14 @@ def _save_parts(fitting: Fitting, intake: FittingIntake, cutoffs_pk: int | None)
     ]
     if feet:
         FootObservation.objects.bulk_create(feet)
+    if intake.marks:
+        PictureAngle.objects.bulk_create(
+            PictureAngle(fitting=fitting, foot=item.foot, by=fitting.fitter, at=fitting.at, **_measured(item))
+            for item in intake.marks
+        )
+
+
+def _measured(item: FootMarks) -> dict[str, Any]:
+    """What is stored of a measure on a picture: never the marks."""
+    measured = measured_twice(item.marks, item.foot)
+    return {"kind": measured.kind, "mean": measured.mean, "apart": measured.apart}

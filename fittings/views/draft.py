@@ -8,6 +8,8 @@ from __future__ import annotations
 import uuid
 from typing import Any
 
+from csp.constants import SELF
+from csp.decorators import csp_update
 from django.conf import settings
 from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse, QueryDict
@@ -35,7 +37,7 @@ from fittings.models import Fitting, SectionName
 from fittings.presentation import draft_bar, draft_states
 from fittings.presentation.customer import last_time
 from fittings.presentation.draft_states import SectionStanding
-from fittings.selectors.drafts import DraftState, draft_state
+from fittings.selectors.drafts import DraftState, draft_state, may_look_second
 from fittings.selectors.hub import last_fitting
 from fittings.selectors.lists import names_to_pick
 from fittings.selectors.people import customer_picked, people_find, sizes_said
@@ -50,6 +52,8 @@ from fittings.views.draft_wish import ASK, size_ask_noted
 
 WRITE = "fittings.fitting:write"
 HELD = 202
+CAMERA_HERE = "camera=(self), microphone=(), geolocation=()"
+"""Angles are measured on a picture from the tablet's camera; no other page may use it."""
 
 
 @gate(WRITE)
@@ -67,6 +71,7 @@ def fitting_new(request: HttpRequest) -> HttpResponse:
 @gate(WRITE)
 @never_cache
 @require_http_methods(["GET", "HEAD", "POST"])
+@csp_update({"media-src": [SELF, "blob:"]})
 @refusals_as_pages
 def draft(request: HttpRequest, key: uuid.UUID) -> HttpResponse:
     """The page of a fitting: to be begun, or gone on with by any colleague of the store."""
@@ -121,7 +126,9 @@ def _page(
         "sizes": store.size_system,
         "problems": [form for section in page.sections.values() for form in section.forms if form.errors],
     }
-    return render(request, "fittings/draft.html", context | answer, status=status)
+    response = render(request, "fittings/draft.html", context | answer, status=status)
+    response.headers["Permissions-Policy"] = CAMERA_HERE
+    return response
 
 
 def _common(request: HttpRequest, state: DraftState, person: PersonForm | None) -> dict[str, Any]:
@@ -129,6 +136,8 @@ def _common(request: HttpRequest, state: DraftState, person: PersonForm | None) 
     return {
         "key": state.key,
         "draft": state.draft,
+        "may_look_second": may_look_second(request.user, state),
+        "has_second_look": state.has_second_look,
         "consent_text": consent_text(
             retention_months=settings.HEALTH_DATA_RETENTION_MONTHS, age=settings.AGE_OF_CONSENT
         ),
@@ -207,7 +216,7 @@ def _finish(request: HttpRequest, state: DraftState, page: DraftPage) -> HttpRes
             page.add_problems(problem.fields, problem.message)
     elif consent != "yes":
         person.add_error("consent", "Answer this before you finish: may the fitting be stored?")
-    elif not page.choice.choice.errors:
+    elif page.check_looks() and not page.choice.choice.errors:
         try:
             fitting = services.draft_finish(
                 actor=actor_of(request),

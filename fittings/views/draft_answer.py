@@ -9,11 +9,14 @@ from django.http import HttpRequest
 
 from core.gate.context import units_of
 from core.models import Store
+from fittings.domain.fitting.intake import Look
+from fittings.domain.fitting.looks import OBSERVED, changes_of, movement_by_shoe
 from fittings.domain.fitting.need import assess
 from fittings.domain.fitting.referral import referral_at_fitting
 from fittings.domain.fitting.sizing import size_in, size_of_pair
 from fittings.forms.draft_page import DraftPage
 from fittings.presentation import draft_bar
+from fittings.presentation.looks import change_lines
 from fittings.presentation.tried import tried_lines
 from fittings.selectors.needs import current_rules
 from fittings.selectors.recommendations import request_of_intake
@@ -33,7 +36,8 @@ def answer_context(request: HttpRequest, page: DraftPage, store: Store) -> dict[
     rules = current_rules()
     need = assess(person_of(intake if intake.use else replace(intake, use=UNDECIDED_USE)), rules.rules)
     size_eu = size_wanted(intake)
-    page.name_places(need)
+    changes = changes_of(Look(OBSERVED, intake.left, intake.right), intake.looks)
+    page.name_places(need, movement_by_shoe(changes))
     referral = referral_at_fitting(reported_of(intake), page.stop_signs.stop.rules)
     context = need_context(need, referral) | {"recommended": None, "asked": [], "use_missing": not intake.use}
     if intake.use:
@@ -42,6 +46,7 @@ def answer_context(request: HttpRequest, page: DraftPage, store: Store) -> dict[
     pair = size_of_pair(intake.left.length_mm, intake.right.length_mm)
     context["wanted_size"] = "" if size_eu is None else size_in(size_eu, page.size_system(store))
     context["feet_note"] = pair.note if pair else ""
+    context["look_changes"] = change_lines(changes, page.try_ons.shoe_name)
     context["left_out_problems"] = not in_order
     bar = draft_bar.bar_of(
         context["need"].target, context["recommended"], intake.stop_signs, asked=intake.stop_signs_asked

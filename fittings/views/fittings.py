@@ -23,8 +23,11 @@ from fittings import services
 from fittings.forms import follow_up as forms
 from fittings.models import Fitting
 from fittings.presentation import fittings as presentation
+from fittings.presentation.angles import picture_angle_lines
 from fittings.presentation.clinician import reply_lines, reply_reason
 from fittings.presentation.concerns import concern_line
+from fittings.presentation.looks import fitting_changes, look_lines
+from fittings.selectors.agreement import is_open_for_second_look
 from fittings.selectors.concerns import concerns_open
 from fittings.selectors.drafts import drafts_open
 from fittings.selectors.lists import (
@@ -34,6 +37,7 @@ from fittings.selectors.lists import (
     follow_ups_of,
     names_to_pick,
 )
+from fittings.selectors.looks import looks_at, picture_angles_of
 from fittings.selectors.needs import need_of
 from fittings.selectors.recommendations import request_of_fitting
 from fittings.selectors.referral import referral_of_fitting, reply_of
@@ -99,6 +103,7 @@ def _detail_page(
     today, units = timezone.localdate(), units_of(request)
     picked = {"slug": _picked_name(request), "size": _size_text(fitting)}
     choices, reply = choices_of(fitting), reply_of(fitting)
+    looks = looks_at(fitting)
     context: dict[str, Any] = {
         "fitting": fitting,
         "facts": presentation.intake_facts(fitting, units),
@@ -107,7 +112,11 @@ def _detail_page(
         "choice": fitting.choice,
         "pairs": presentation.pair_lines(choices),
         "has_shoe": any(not hasattr(choice, "correction") for choice in choices),
+        "second_look_first": _second_look_first(request, fitting, today),
         "try_ons": list(fitting.try_ons.select_related("shoe__brand")),
+        "look_changes": fitting_changes(looks),
+        "looks": look_lines(looks),
+        "picture_angles": picture_angle_lines(picture_angles_of(fitting)),
         "follow_ups": [presentation.follow_up_line(item, today) for item in _follow_ups(fitting)],
         "try_on_form": try_on or forms.TryOnForm(initial=picked, prefix="try"),
         "choice_form": choice or forms.ChoiceForm(initial=picked | {"reason": reply_reason(reply)}, prefix="choice"),
@@ -126,6 +135,13 @@ def _picked_name(request: HttpRequest) -> str:
     """The name of the shoe that a link on this page picked."""
     picked = shoe_of_title(request.GET.get("choose", "").replace("\x00", " "))
     return picked.title if picked else ""
+
+
+def _second_look_first(request: HttpRequest, fitting: Fitting, today: dt.date) -> bool:
+    """Whether to offer a second look in the place of what the first fitter saw, which stays one click away."""
+    if request.GET.get("seen") == "1":
+        return False
+    return is_open_for_second_look(actor_of(request), fitting, on=today)
 
 
 def _size_text(fitting: Fitting) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import uuid
 from dataclasses import dataclass, field
 
+from fittings.domain.fitting.angles import Marks
 from fittings.domain.fitting.regions import Complaint
 from fittings.domain.outcomes.recurrence import Pain
 
@@ -38,11 +39,47 @@ class FootIntake:
 
 
 @dataclass(frozen=True, slots=True)
+class Condition:
+    """How somebody moved and what they wore; `shoe` is the slug of a shoe tried on, else empty."""
+
+    gait: str
+    worn: str
+    shoe: str = ""
+
+    @property
+    def is_observation(self) -> bool:
+        """Whether this is the look that the need follows from."""
+        return (self.gait, self.worn) == ("walking", "barefoot")
+
+
+@dataclass(frozen=True, slots=True)
+class Look:
+    """One look at somebody in motion: pronation, tibial rotation and rearfoot eversion of both feet."""
+
+    condition: Condition
+    left: FootIntake = field(default_factory=FootIntake)
+    right: FootIntake = field(default_factory=FootIntake)
+
+    def feet(self) -> tuple[tuple[str, FootIntake], ...]:
+        return ("left", self.left), ("right", self.right)
+
+
+@dataclass(frozen=True, slots=True)
+class FootMarks:
+    """What somebody marked on a picture of one foot, from which a measure follows."""
+
+    foot: str
+    marks: Marks
+
+
+@dataclass(frozen=True, slots=True)
 class FittingIntake:
     """Everything a fitting begins with.
 
     `current_shoe` is a slug, `current_shoe_text` what is worn where the catalogue has no such shoe, `size_system`
     one of `sizing.SIZE_SYSTEMS` and `insole` one of `insoles.INSOLES`. `submission` makes sending it twice count once.
+
+    `left` and `right` are the look at the person walking barefoot, which the need follows from; `looks` are all others.
     """
 
     use: str
@@ -64,6 +101,8 @@ class FittingIntake:
     submission: uuid.UUID | None = None
     pain_weeks: int | None = None
     clinician_advised: bool | None = None
+    looks: tuple[Look, ...] = ()
+    marks: tuple[FootMarks, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -25,7 +25,8 @@ NAME, EMAIL = "Quillon Distinctive", "quillon.distinctive@example.org"
 @pytest.fixture
 def person_of_a(chosen, cast):
     """A customer of store A with a fitting, a choice and an answered follow-up."""
-    from fittings.domain.fitting.intake import CustomerIntake, FollowUpAnswer, FootIntake
+    from fittings.domain.fitting.angles import Marks, Point
+    from fittings.domain.fitting.intake import Condition, CustomerIntake, FollowUpAnswer, FootIntake, FootMarks, Look
     from fittings.domain.outcomes.recurrence import Pain
     from fittings.services import (
         ReplyGiven,
@@ -40,9 +41,13 @@ def person_of_a(chosen, cast):
         try_on_record,
     )
     from fittings.services.draft import Stamp, Whom
+    from fittings.services.looks import looks_record
     from fittings.services.second_look import second_observation_record
 
-    fitting = chosen(name=NAME, email=EMAIL)
+    heel, rolled = (Point(0, 0), Point(0, 100), Point(0, 110), Point(0, 200)), FootIntake(pronation=1)
+    fitting = chosen(name=NAME, email=EMAIL, marks=(FootMarks("left", Marks("rearfoot_eversion", (heel, heel))),))
+    barefoot, shod = Condition("running", "barefoot"), Condition("running", "candidate", "in-target")
+    looks_record(actor=cast.fitter_a, fitting=fitting, looks=[Look(barefoot, rolled), Look(shod, rolled)])
     seen = FootIntake(pronation=1)
     second_observation_record(actor=cast.manager_a, fitting=fitting, left=seen, right=seen)
     try_on_record(actor=cast.fitter_a, fitting=fitting, slug="in-target", size="EU 43", comfort=6)

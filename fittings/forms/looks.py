@@ -1,0 +1,152 @@
+"""Looks in motion beside the observation: how somebody moved, what they wore, and the signs of both feet."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from typing import Any
+
+from django import forms
+
+from fittings.domain.fitting.grading import MEASURED, graded_foot
+from fittings.domain.fitting.intake import Condition, FootIntake, Look
+from fittings.domain.fitting.looks import GAITS, OBSERVED, condition_words
+from fittings.forms.fields import GRADE_CHOICES, TRY_ROWS, number_field, pick_field
+from fittings.forms.section import Section, SectionForm
+from fittings.models import SectionName
+from fittings.selectors.cutoffs import current_cutoffs
+
+LOOK_ROWS = 6
+FEET = ("left", "right")
+LABELS = {"pronation": "Pronation", "tibial_rotation": "Tibial rotation", "rearfoot_eversion": "Rearfoot eversion"}
+WITHOUT_CANDIDATES = [("", "choose"), ("barefoot", "barefoot"), ("own", "own shoe")]
+TRIED_ON = [(str(row), f"number {row + 1} of the try-ons") for row in range(TRY_ROWS)]
+
+
+class LookForm(SectionForm):
+    """One look. `shoes` are the shoes tried on: the value of each in the form, and its name."""
+
+    gait = forms.ChoiceField(
+        label="Moving", required=False, choices=[("", "no look"), *GAITS.items()], widget=forms.RadioSelect
+    )
+    worn = forms.ChoiceField(label="Wearing", required=False)
+
+    def __init__(self, *args: Any, shoes: Sequence[tuple[str, str]] = (), **options: Any) -> None:
+        super().__init__(*args, **options)
+        self.fields["worn"].choices = [*WITHOUT_CANDIDATES, *shoes]  # type: ignore[attr-defined]
+        for foot in FEET:
+            for sign in MEASURED:
+                self.fields[f"{foot}_{sign}"] = pick_field(LABELS[sign], GRADE_CHOICES)
+                self.fields[f"{foot}_{sign}_deg"] = number_field(LABELS[sign], "degrees")
+
+    def clean(self) -> dict[str, Any]:
+        cleaned: dict[str, Any] = super().clean() or self.cleaned_data
+        if not self.is_filled():
+            return cleaned
+        if not cleaned.get("gait") and "gait" not in self.errors:
+            self.add_error("gait", "Say whether this was walking or running, or clear the look.")
+        if not cleaned.get("worn") and "worn" not in self.errors:
+            self.add_error("worn", "Say what was worn, or clear the look.")
+        elif (cleaned.get("gait"), cleaned.get("worn")) == (OBSERVED.gait, OBSERVED.worn):
+            self.add_error("worn", "Walking barefoot is the observation in section 4. Enter it there.")
+        if not self._signs() and not self.errors:
+            self.add_error("left_pronation", "Grade or measure at least one sign of one foot, or clear the look.")
+        self._check_grades()
+        return cleaned
+
+    def _check_grades(self) -> None:
+        feet = {foot: self._foot(foot) for foot in FEET}
+        if not any(getattr(foot, f"{sign}_deg") is not None for foot in feet.values() for sign in MEASURED):
+            return
+        for side, foot in feet.items():
+            for name, words in graded_foot(foot, current_cutoffs().cutoffs).problems.items():
+                self.add_error(f"{side}_{name}", words)
+
+    def _signs(self) -> list[str]:
+        return [
+            name
+            for name, value in self.cleaned_data.items()
+            if name.partition("_")[0] in FEET and value not in (None, "")
+        ]
+
+    def is_filled(self) -> bool:
+        """Whether anything was written here."""
+        return any(self[name].value() not in (None, "") for name in self.fields)
+
+    def has_degrees(self) -> bool:
+        return any(self[f"{foot}_{sign}_deg"].value() for foot in FEET for sign in MEASURED)
+
+    def feet(self) -> list[tuple[str, list[Any], list[Any]]]:
+        """The fields as the page places them: foot, grades, degrees."""
+        return [
+            (
+                f"{foot.capitalize()} foot",
+                [self[f"{foot}_{sign}"] for sign in MEASURED],
+                [self[f"{foot}_{sign}_deg"] for sign in MEASURED],
+            )
+            for foot in FEET
+        ]
+
+    def _foot(self, foot: str) -> FootIntake:
+        names = (*MEASURED, *(f"{sign}_deg" for sign in MEASURED))
+        return FootIntake(**{name: self.cleaned_data.get(f"{foot}_{name}") for name in names})
+
+    def look(self, shoes: Mapping[str, str]) -> Look | None:
+        """The look, where it is in order; `shoes` has the slug of each shoe tried on that the form may name."""
+        said = self.cleaned_data
+        worn = said.get("worn") or ""
+        if self.errors or not self.is_filled() or (worn not in ("barefoot", "own") and worn not in shoes):
+            return None
+        slug = shoes.get(worn, "")
+        return Look(
+            Condition(said["gait"], "candidate" if slug else worn, slug), self._foot("left"), self._foot("right")
+        )
+
+
+def check_each_once(forms_: Sequence[LookForm]) -> bool:
+    """Refuse a second look of one kind, at its field."""
+    seen: set[tuple[str, str]] = set()
+    for form in forms_:
+        if form.errors or not form.is_filled():
+            continue
+        kind = form.cleaned_data["gait"], form.cleaned_data["worn"]
+        if kind in seen:
+            words = condition_words(Condition(kind[0], kind[1] if kind[1] in ("barefoot", "own") else "candidate"))
+            form.add_error("worn", f"There is a look {words} already. Use one of the two.")
+        seen.add(kind)
+    return not any(form.errors for form in forms_)
+
+
+class LooksSection(Section):
+    """The looks on the page of a fitting. A shoe tried on is named by its row in the section above."""
+
+    name = SectionName.LOOKS
+
+    def make(self, data: Mapping[str, Any] | None) -> Iterable[forms.Form]:
+        self.rows = [LookForm(data, prefix=f"look-{row}", shoes=TRIED_ON) for row in range(LOOK_ROWS)]
+        return self.rows
+
+    def check(self) -> bool:
+        return super().check() and check_each_once(self.rows)
+
+    def filled(self) -> list[LookForm]:
+        """The rows that have a look in order."""
+        return [form for form in self.written() if not form.errors]
+
+    def written(self) -> list[LookForm]:
+        """The rows in which anything was written; where the section is in order, each of them is a look."""
+        return [form for form in self.rows if form.is_filled()]
+
+    def has_degrees(self) -> bool:
+        return any(form.has_degrees() for form in self.rows)
+
+    def looks(self, tried: Mapping[str, str]) -> tuple[Look, ...]:
+        """The looks in order; one that names an empty row of the try-ons is left out (`check_shoes` refuses it)."""
+        return tuple(look for look in (form.look(tried) for form in self.filled()) if look is not None)
+
+    def check_shoes(self, tried: Mapping[str, str]) -> bool:
+        """Refuse a look whose row of the try-ons names no shoe, at its field."""
+        for form in self.filled():
+            worn = form.cleaned_data["worn"]
+            if worn not in ("barefoot", "own") and worn not in tried:
+                form.add_error("worn", f"Number {int(worn) + 1} names no shoe. Pick one that was tried on.")
+        return not any(form.errors for form in self.rows)

@@ -1,0 +1,101 @@
+"""Looks at a person in motion beside the observation, and what each shoe changed."""
+
+from __future__ import annotations
+
+from typing import ClassVar
+
+from django.db import models
+from django.db.models import Q
+
+from catalogue.models import Shoe
+from core.models import User
+from fittings.domain.fitting.looks import GAITS, MOVEMENTS, WORN
+from fittings.models.cutoffs import GradeCutoffs
+from fittings.models.fitting import FEET, Fitting, graded_where_measured, range_constraint, within
+
+GAIT_CHOICES = list(GAITS.items())
+WORN_CHOICES = list(WORN.items())
+
+
+def shoe_where_tried_on(model: str) -> models.CheckConstraint:
+    """Hold a shoe exactly where the look was at somebody in a shoe tried on."""
+    return models.CheckConstraint(
+        condition=Q(worn="candidate", shoe__isnull=False) | (~Q(worn="candidate") & Q(shoe__isnull=True)),
+        name=f"{model}_shoe_where_tried_on",
+        violation_error_message="Name the shoe where it was one tried on, and no shoe otherwise.",
+    )
+
+
+class LookFoot(models.Model):
+    """One foot in one look; null where a sign was not looked at.
+
+    The look at the person walking barefoot is not here: it is the observation (`FootObservation`), which the need
+    follows from.
+    """
+
+    fitting = models.ForeignKey(Fitting, on_delete=models.PROTECT, related_name="look_feet")
+    gait = models.CharField(max_length=8, choices=GAIT_CHOICES)
+    worn = models.CharField(max_length=10, choices=WORN_CHOICES)
+    shoe = models.ForeignKey(Shoe, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
+    foot = models.CharField(max_length=5, choices=[(foot, foot) for foot in FEET])
+    at = models.DateTimeField()
+    by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
+    pronation = models.PositiveSmallIntegerField(null=True, blank=True, validators=within("grade"))
+    tibial_rotation = models.PositiveSmallIntegerField(null=True, blank=True, validators=within("grade"))
+    rearfoot_eversion = models.PositiveSmallIntegerField(null=True, blank=True, validators=within("grade"))
+    pronation_deg = models.FloatField(null=True, blank=True, validators=within("degrees"))
+    tibial_rotation_deg = models.FloatField(null=True, blank=True, validators=within("degrees"))
+    rearfoot_eversion_deg = models.FloatField(null=True, blank=True, validators=within("degrees"))
+    cutoffs = models.ForeignKey(GradeCutoffs, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
+
+    class Meta:
+        ordering: ClassVar = ["fitting", "pk"]
+        constraints: ClassVar = [
+            models.UniqueConstraint(
+                fields=["fitting", "gait", "worn", "shoe", "foot"],
+                name="look_foot_once",
+                nulls_distinct=False,
+                violation_error_message="This look was recorded already.",
+            ),
+            models.CheckConstraint(
+                condition=~Q(gait="walking", worn="barefoot"),
+                name="look_foot_is_not_the_observation",
+                violation_error_message="Walking barefoot is the observation of the fitting.",
+            ),
+            shoe_where_tried_on("look_foot"),
+            range_constraint("look_foot", "pronation", "grade"),
+            range_constraint("look_foot", "tibial_rotation", "grade"),
+            range_constraint("look_foot", "rearfoot_eversion", "grade"),
+            range_constraint("look_foot", "pronation_deg", "degrees"),
+            range_constraint("look_foot", "tibial_rotation_deg", "degrees"),
+            range_constraint("look_foot", "rearfoot_eversion_deg", "degrees"),
+            models.CheckConstraint(
+                condition=graded_where_measured("pronation")
+                & graded_where_measured("tibial_rotation")
+                & graded_where_measured("rearfoot_eversion"),
+                name="look_foot_degrees_have_grade",
+                violation_error_message="Degrees are kept with the grade and the cut-offs that made it.",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"look at the {self.foot} foot of fitting {self.fitting_id}"
+
+
+class ShoeMovement(models.Model):
+    """Whether the feet moved less, as much or more in a shoe tried on than barefoot, over all looks at the person.
+
+    Written with the looks that it follows from; the outcomes are split by it. A shoe without a row was not looked at,
+    or not barefoot in the same gait.
+    """
+
+    fitting = models.ForeignKey(Fitting, on_delete=models.PROTECT, related_name="shoe_movements")
+    shoe = models.ForeignKey(Shoe, on_delete=models.PROTECT, related_name="+")
+    movement = models.CharField(max_length=6, choices=list(MOVEMENTS.items()))
+
+    class Meta:
+        ordering: ClassVar = ["fitting", "pk"]
+        constraints: ClassVar = [models.UniqueConstraint(fields=["fitting", "shoe"], name="shoe_movement_once")]
+
+    def __str__(self) -> str:
+        return f"movement in one shoe of fitting {self.fitting_id}"

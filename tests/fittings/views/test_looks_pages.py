@@ -1,0 +1,116 @@
+"""Looks in motion on the pages: while the fitting is recorded, on it, on the card, and added afterwards."""
+
+from __future__ import annotations
+
+import uuid
+
+import pytest
+
+from fittings.models import Fitting, LookFoot, ShoeMovement
+
+
+@pytest.fixture
+def fitter(sign_in, cast):
+    return sign_in(cast.fitter_a)
+
+
+@pytest.fixture
+def shoes(make_shoe):
+    return [make_shoe("first-shoe", 50.0), make_shoe("second-shoe", 50.0)]
+
+
+def page_of(**more):
+    return {
+        "do": "finish",
+        "person-name": "Ada Example",
+        "person-consent": "yes",
+        "stop-signs": ["none"],
+        "intake-use": "running",
+        "left-pronation": "1",
+        "try-0-slug": "first-shoe",
+        "try-0-size": "EU 42",
+        "try-1-slug": "second-shoe",
+        "try-1-size": "EU 42",
+        "look-0-gait": "running",
+        "look-0-worn": "barefoot",
+        "look-0-left_pronation": "2",
+        "look-1-gait": "running",
+        "look-1-worn": "0",
+        "look-1-left_pronation": "1",
+        "look-2-gait": "walking",
+        "look-2-worn": "1",
+        "look-2-left_pronation_deg": "15,5",
+        **more,
+    }
+
+
+def test_changes_are_shown_while_the_fitting_is_recorded_and_at_the_choice(fitter, shoes):
+    page = fitter.post(f"/fittings/drafts/{uuid.uuid4()}/need/", page_of()).content.decode()
+    assert 'id="fit-look-changes"' in page
+    assert "Running in Brand first-shoe" in page
+    assert "pronation left from moderate to slight" in page
+    assert "pronation left from slight to marked" in page
+    assert "Try another shoe as well" in page
+    assert "in motion better than barefoot" in page
+    assert "in motion worse than barefoot" in page
+    assert not LookFoot.objects.exists()
+
+
+def test_looks_are_recorded_with_the_fitting_and_shown_on_it_and_on_the_card(fitter, shoes):
+    done = fitter.post(f"/fittings/drafts/{uuid.uuid4()}/", page_of())
+    assert done.status_code == 302, done.context["problems"]
+    fitting = Fitting.objects.get()
+    assert {(item.shoe.slug, item.movement) for item in ShoeMovement.objects.all()} == {
+        ("first-shoe", "better"),
+        ("second-shoe", "worse"),
+    }
+    for address in (f"/fittings/{fitting.pk}/", f"/fittings/{fitting.pk}/card/"):
+        page = fitter.get(address).content.decode()
+        assert "Walking in Brand second-shoe" in page
+        assert "worse than barefoot" in page
+        assert "Try another shoe" in page
+    assert fitting.fitter.display_name in fitter.get(f"/fittings/{fitting.pk}/").content.decode()
+
+
+@pytest.mark.parametrize(
+    ("changes", "field", "words"),
+    [
+        ({"look-0-gait": ""}, "gait", "walking or running"),
+        ({"look-0-worn": ""}, "worn", "what was worn"),
+        ({"look-0-gait": "walking"}, "worn", "Walking barefoot is the observation"),
+        ({"look-0-left_pronation": ""}, "left_pronation", "at least one sign"),
+        ({"look-0-left_pronation": "7"}, "left_pronation", "Select a valid choice"),
+        ({"look-0-left_pronation_deg": "99"}, "left_pronation_deg", "from -30 to 45"),
+        ({"look-0-left_pronation_deg": "2"}, "left_pronation_deg", "another grade was picked"),
+        ({"look-0-worn": "3"}, "worn", "Number 4 names no shoe"),
+        ({"look-0-worn": "0"}, "worn", "already"),
+        ({"look-0-worn": "9"}, "worn", "Select a valid choice"),
+    ],
+)
+def test_a_bad_look_is_refused_at_its_field_and_nothing_is_lost(fitter, shoes, changes, field, words):
+    answer = fitter.post(f"/fittings/drafts/{uuid.uuid4()}/", page_of(**changes))
+    assert answer.status_code == 400
+    errors = [form.errors[field] for form in answer.context["problems"] if field in form.errors]
+    assert words in str(errors)
+    assert "15,5" in answer.content.decode()
+    assert not Fitting.objects.exists()
+
+
+def test_looks_are_added_to_a_finished_fitting(fitter, sign_in, cast, make_fitting, shoes):
+    from fittings.services import try_on_record
+
+    fitting = make_fitting()
+    try_on_record(actor=cast.fitter_a, fitting=fitting, slug="first-shoe", size="EU 42", comfort=5)
+    address = f"/fittings/{fitting.pk}/looks/"
+    assert "Brand first-shoe" in fitter.get(address).content.decode()
+    given = {"look-0-gait": "walking", "look-0-worn": "first-shoe", "look-0-left_pronation": "3"}
+    assert fitter.post(address, given | {"look-0-worn": "second-shoe"}).status_code == 400
+    assert fitter.post(address, {}).status_code == 400
+    assert fitter.post(address, given).status_code == 302
+    again = fitter.post(address, given)
+    assert again.status_code == 400
+    assert "was recorded already" in again.content.decode()
+    assert "worse than barefoot" in fitter.get(f"/fittings/{fitting.pk}/").content.decode()
+    assert sign_in(cast.fitter_b).get(address).status_code == 404
+    assert sign_in(cast.fitter_b).post(address, given).status_code == 404
+    assert LookFoot.objects.count() == 2
