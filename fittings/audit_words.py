@@ -96,7 +96,7 @@ register_record(SecondObservation, exclude=_SECOND_LOOK)
 register_record(Fitting, exclude=_HEALTH)
 register_record(TryOn, exclude=("size_eu", "comfort", "with_insole"))
 register_record(Choice, exclude=("size_eu", "comfort", "reason", "in_target", "probability"))
-# That a reminder went out is told by its own column, not by the trail: it changes nothing of the record.
+# That a reminder went out is in its own column, not by the trail: it changes nothing of the record.
 register_record(FollowUp, exclude=(*_ANSWERS, "sent_at", "reminders"))
 register_record(Correction, exclude=("note",))
 register_record(SupersededAnswer, exclude=("answers", "reason"))
@@ -104,7 +104,7 @@ register_record(ContactTry, exclude=("submission",))
 register_record(AnswerConcern, exclude=("advice", "stop_signs", "outcome", "note"))
 register_record(ReferralLetter, exclude=("addressee", "remark", "submission"))
 register_record(ClinicianReply, exclude=("clinician", "wishes", "note", "submission"))
-# An entry a section that was saved, naming the section; what stands in it is in no entry.
+# An entry a section that was saved, naming the section; its content is in no entry.
 register_record(Draft)
 register_record(StatisticsExport)
 register_record(EvidenceRelease)

@@ -105,7 +105,7 @@ def _written(value: object) -> str:
     return f"{value:.12g}" if isinstance(value, float) else str(value)
 
 
-# What a reader would remove as one filter, with the fields it stands for.
+# What a reader would remove as one filter, with its fields.
 PARTS: Mapping[str, tuple[str, ...]] = {
     "q": ("q",),
     "band": ("bands",),

@@ -1,4 +1,4 @@
-"""Marks of one size in lanes along an axis: none touches another, and none stands far from where it belongs."""
+"""Marks of one size in lanes along an axis: none touches another, and none is far from where it belongs."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Where each shoe stands in a drawing of two scores against each other: marks of a size each, that never touch.
+"""Where each shoe is in a drawing of two scores against each other: marks of a size each, that never touch.
 
 A mark that would lie on another moves aside to the nearest free place; the drawing ties it to where it belongs.
 """
@@ -22,7 +22,7 @@ GAP_PX = 1.5
 RADII = ((60, 2.5, 7.0), (200, 2.5, 6.0), (math.inf, 2.0, 5.0))
 TICK_STEPS = (1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0)
 TICKS_MOST = 10
-# Scores are kept unrounded: what fits a weighted sum worse than this was not made by one.
+# Scores are stored unrounded: what fits a weighted sum worse than this was not made by one.
 FIT_POINTS = 1e-6
 
 
@@ -160,7 +160,7 @@ def layout(dots: Sequence[Dot], x: Axis, y: Axis, count: int | None = None, apar
     x, y : Axis
         Where the two scores are drawn.
     count : int or None
-        How many shoes the drawing stands for, where that is more than the dots.
+        How many shoes the drawing shows, where that is more than the dots.
     apart : float
         The least distance of two middles, px, ≥ 0, so that each can be pressed without the other.
 
@@ -228,7 +228,7 @@ class Weights:
 
 
 def weights_of(x: Floats, y: Floats, total: Floats) -> Weights | None:
-    """Find the weights by which a score is made of two others, or None where it is not, or they can't be told.
+    """Find the weights by which a score is made of two others, or None where it is not, or they can't be worked out.
 
     Parameters
     ----------
@@ -281,7 +281,7 @@ def contour(weights: Weights, value: float, x: Axis, y: Axis) -> tuple[tuple[flo
 
 
 def cells(x: Floats, y: Floats, axes: tuple[Axis, Axis], step: float) -> tuple[Ints, tuple[int, int]]:
-    """Say in which square of `step` px each shoe lies, and how many squares there are across and up.
+    """Say in which square of `step` px each shoe is, and how many squares there are across and up.
 
     Squares are numbered up, column by column; count them with `numpy.bincount` and give it the shape.
 

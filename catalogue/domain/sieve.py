@@ -72,7 +72,7 @@ def sieve(conditions: Mapping[str, Bools], rows: int) -> Sieve:
 
 
 def between(values: Floats, low: float | None, high: float | None) -> Bools:
-    """Say which values lie between two limits, both included; a missing value (nan) lies nowhere.
+    """Say which values are between two limits, both included; a missing value (nan) is never.
 
     Examples
     --------
@@ -117,7 +117,7 @@ def picked(order: Ints, rows: Ints) -> Ints:
 
 
 def steps_along(values: Floats, low: float, high: float, *, steps: int) -> Ints:
-    """Say in which of equal steps along an axis each value lies; count them with `numpy.bincount`.
+    """Say in which of equal steps along an axis each value is; count them with `numpy.bincount`.
 
     Parameters
     ----------

@@ -115,7 +115,7 @@ def spreads(values: ArrayLike) -> Floats:
 class Prepared:
     """A catalogue made ready to be asked about many shoes: what does not depend on the shoe asked about.
 
-    `values`, `u` and `df` have shape (n, 6); the rest lies feature by feature, shape (6, n): values, and s² + u². A
+    `values`, `u` and `df` have shape (n, 6); the rest is feature by feature, shape (6, n): values, and s² + u². A
     feature is `whole` where every shoe has it and the scale can't be 0.
     """
 
@@ -189,7 +189,7 @@ class Prepared:
     def explain(self, here: int, there: int, over: Collection[str] = FEATURES) -> tuple[Difference, ...]:
         """Tell two shoes apart, feature by feature; see the function of this name.
 
-        `over` are the features that count in the distance; the others are told too, without a share of it.
+        `over` are the features that count in the distance; the others are given too, without a share of it.
         """
         with np.errstate(divide="ignore", invalid="ignore"):
             gaps = np.square(self.values[there] - self.values[here])
@@ -206,8 +206,8 @@ class Prepared:
             expanded = difference_u(u_here, u_there, df)
             part = _number(parts[column])
             share = None if part is None else (part / total if total else 0.0)
-            told = verdict(difference, expanded)
-            found.append(Difference(feature, first, second, difference, expanded, share, told, df))
+            is_beyond = verdict(difference, expanded)
+            found.append(Difference(feature, first, second, difference, expanded, share, is_beyond, df))
         return tuple(found)
 
 

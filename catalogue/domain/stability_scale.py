@@ -1,4 +1,4 @@
-"""Where each shoe stands on a drawing of the stability scale: marks that never touch, whiskers of ±U, bands, ticks.
+"""Where each shoe is on a drawing of the stability scale: marks that never touch, whiskers of ±U, bands, ticks.
 
 The drawing has one long direction, the scale, and lanes beside each other. A shoe takes the lowest lane in which
 neither its mark nor its whisker meets another, so that as few lanes are used as any drawing could.
@@ -54,7 +54,7 @@ class Mark:
 
 @dataclass(frozen=True, slots=True)
 class Zone:
-    """Where a band lies along the drawing, px."""
+    """Where a band is along the drawing, px."""
 
     order: int
     start: float

@@ -25,7 +25,7 @@ class Density:
 
 
 def _steps(columns: Columns, bands: Sequence[BandRow]) -> tuple[float, float, Ints]:
-    """Return the ends of the axis around every shoe, and in which step of it each lies."""
+    """Return the ends of the axis around every shoe, and in which step of it each is."""
     scores = columns.values[:, 0]
     low, high = stability_scale.axis_range([float(scores.min()), float(scores.max())], limits_of(bands))
     return low, high, steps_along(scores, low, high, steps=BINS)

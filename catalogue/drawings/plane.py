@@ -33,7 +33,7 @@ CORNERS = (
 
 @dataclass(frozen=True, slots=True)
 class Plane:
-    """The measures of one kind of drawing, px: the room of the marks, what stands left of it, below it, above it."""
+    """The measures of one kind of drawing, px: the room of the marks, what is left of it, below it, above it."""
 
     kind: str
     width: float

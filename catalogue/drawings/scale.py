@@ -61,7 +61,7 @@ class DrawnMark:
 
 @dataclass(frozen=True, slots=True)
 class Ground:
-    """What a drawing of the scale stands on, the same under every filter: bands, axis, the bars of all shoes."""
+    """What every drawing of the scale has, the same under every filter: bands, axis, the bars of all shoes."""
 
     kind: str
     has_names: bool
@@ -128,7 +128,7 @@ STRIP_SMALL = Style("strip-small", length=340.0, names=42.0, ticks=24.0, readout
 # Many shoes on a phone: whiskers would push the lanes out of the narrow page, the list has the numbers.
 TALL_CROWDED = Style("tall", length=1100.0, names=118.0, ticks=38.0, readout=0.0, room_least=176.0, has_whiskers=False)
 CROWDED_FROM = 100
-# A strip of names lower than this holds no text: the name stands beside the drawing.
+# A strip of names lower than this holds no text: the name is beside the drawing.
 NAMES_LEAST_PX = 16.0
 
 
@@ -218,7 +218,7 @@ class _Frame:
         return tuple(DrawnTick(px(x), px(y), display.number(value, 0)) for (x, y), value in places)
 
     def aside(self, place: tuple[float, float], axis: scatter.Axis, point: ShoePoint) -> DrawnMark:
-        """Draw a shoe above the bars: its whisker at their foot's place, and a line from there to where it stands."""
+        """Draw a shoe above the bars: its whisker at their foot's place, and a line from there to where it is."""
         base = self.style.bars + EDGE_PX / 2
         along, across = place[0], base + place[1]
         x, y = (px(part) for part in self.at(along, across))
@@ -342,7 +342,7 @@ def _frame_of_bars(style: Style) -> _Frame:
 
 
 def ground_of_bars(bands: Sequence[BandRow], style: Style, density: Density) -> Ground:
-    """Draw what stands below the shoes of one page: the bars of all shoes."""
+    """Draw what is below the shoes of one page: the bars of all shoes."""
     scale = stability_scale.layout((), limits_of(bands), style.length, (density.low, density.high))
     frame = _frame_of_bars(style)
     return _ground(frame, scale, bands, "".join(frame.bars(density.every, max(density.every))))

@@ -201,7 +201,7 @@ class ShoeCorrectionForm(ShoeForm):
         return self.cleaned_data["barcodes"] if "barcodes" in self.changed_data else None
 
     def on_top_of(self, shoe: Shoe, edition: int) -> ShoeCorrectionForm:
-        """Return the form with what was typed into it, the rest as somebody else has saved it meanwhile."""
+        """Return the form with what was typed into it, the rest as somebody else has saved it since."""
         now = initial_of(shoe, edition)
         data = QueryDict(mutable=True)
         for name in self.fields:

@@ -25,7 +25,7 @@ class WallFilterForm(forms.Form):
     q = forms.CharField(label="Search", max_length=80, required=False, validators=[printable], widget=forms.SearchInput)
 
     def __init__(self, data: QueryDict, bands: Sequence[BandRow]) -> None:
-        # What is not asked for is shown as what it stands for.
+        # What is not asked for is shown as what it means.
         read = data.copy()
         for name, value in self.usual.items():
             read.setdefault(name, value)

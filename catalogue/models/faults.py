@@ -1,4 +1,4 @@
-"""Faulty pairs that stores took back: what the lab is told of a shoe, without the person who wore it."""
+"""Faulty pairs that stores took back: what the lab learns of a shoe, without the person who wore it."""
 
 from __future__ import annotations
 

@@ -32,7 +32,7 @@ class CatalogueRevision(models.Model):
 class ShoesChange(models.Model):
     """Which shoes a statement changed, by the `shoes_number` it led to; None for more than can be listed.
 
-    Triggers write it, so that what is held in memory is mended and not read anew. The last thousand are kept.
+    Triggers write it, so that what is held in memory is updated and not read again. The last thousand remain.
     """
 
     number = models.BigIntegerField(primary_key=True)

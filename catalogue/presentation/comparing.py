@@ -19,7 +19,7 @@ from catalogue.selectors import Columns, ShoeRow, Similar
 from catalogue.selectors.shoes import OtherVersion
 from core.web import display
 
-# What stands for a shoe in a chart of several, beside its place in the order.
+# What marks a shoe in a chart of several, beside its place in the order.
 LETTERS = "ABCD"
 
 

@@ -17,7 +17,7 @@ AROUND_MOST = 60
 """Shoes on each side of the middle that serve the use and the body mass, wherever they are in stock."""
 
 BESIDE_MOST = 30
-"""Shoes on each side whatever they are made for: the reasons against them are told."""
+"""Shoes on each side whatever they are made for: the reasons against them are given."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -22,7 +22,7 @@ from core.models import Store
 class DemandCell:
     """Fittings whose target lay in a band, by size; None where the size was not known.
 
-    `practice` counts all stores and is None where it is hidden: so few people could be told apart.
+    `practice` counts all stores and is None where it is hidden: so few people could be recognised.
     """
 
     band: int

@@ -56,7 +56,7 @@ class WearSeries:
 
 
 class Lab(Protocol):
-    """What the lab tells of its method. Units are "metric" or "imperial"."""
+    """What the lab says about its method. Units are "metric" or "imperial"."""
 
     def mark(self) -> str:
         """Return a text that differs once the protocol or a model has changed."""

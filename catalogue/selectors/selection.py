@@ -1,4 +1,4 @@
-"""What a filter leaves of the published shoes: counts, pages, and where every shoe stands in a drawing.
+"""What a filter leaves of the published shoes: counts, pages, and where every shoe is in a drawing.
 
 Stock and words are asked of the database by index; the rest is answered by the columns in memory.
 """
@@ -38,7 +38,7 @@ class FilterCounts:
 
 @dataclass(frozen=True, slots=True)
 class ShoePoint:
-    """A published shoe as it stands in a drawing; `is_match` says whether the filter leaves it.
+    """A published shoe as it is in a drawing; `is_match` says whether the filter leaves it.
 
     The scores are stability, midfoot, rearfoot and cushioning; `…_u` are expanded uncertainties.
     """

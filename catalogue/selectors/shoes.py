@@ -78,7 +78,7 @@ def shoes_by_slug(slugs: Sequence[str]) -> list[ShoeRow]:
 
 
 def ranks_for_shoe(slug: str, *, revision: Revision) -> dict[str, Rank]:
-    """Return how each score stands among the published shoes."""
+    """Return the place of each score among the published shoes."""
     columns = columns_at(revision)
     if slug not in columns.rows:
         raise DomainError(f"There is no published shoe {slug!r}.", code="not_found", status=404)

@@ -137,7 +137,7 @@ def wall_shoes_by_id(store: Store, ids: Sequence[int]) -> list[WallShoe]:
 
 
 def card_states(store: Store, shoes: Sequence[int]) -> Mapping[int, CardState]:
-    """Return how the last wall card of each of these shoes stands."""
+    """Return the state of the last wall card of each of these shoes."""
     published = Exists(Shoe.objects.published().filter(pk=OuterRef("shoe")))
     lines = (
         _last_cards(store)

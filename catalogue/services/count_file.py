@@ -79,7 +79,7 @@ def write(rows: Sequence[StockRow]) -> bytes:
 
 
 def _places(header: Sequence[str]) -> Mapping[str, int]:
-    """Return where each column that is read stands, or say what the header should be."""
+    """Return where each column that is read is, or say what the header should be."""
     names = [name.strip().casefold() for name in header]
     problems = [
         FileProblem(1, name, f"There is no column “{name}”. The first line must name {', '.join(COLUMNS)}.")

@@ -18,7 +18,7 @@ from core.models import User
 
 @dataclass(frozen=True, slots=True)
 class PublishedScores:
-    """What a lab publishes of a shoe: computed there, only kept here.
+    """What a lab publishes of a shoe: computed there, only stored here.
 
     `band` and `neighbour` are orders on the scale; `…_u` are standard uncertainties, None where not known, and `…_df`
     their effective degrees of freedom, None where unlimited.

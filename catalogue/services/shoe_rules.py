@@ -176,7 +176,7 @@ def _amount(currency: str, given: Any) -> str:
 
 
 def check_shoe(shoe: Shoe) -> None:
-    """Check all of a shoe. Its brand must be locked, so that nobody adds the same shoe meanwhile."""
+    """Check all of a shoe. Its brand must be locked, so that nobody adds the same shoe at the same time."""
     check_shoe_is_new(shoe)
     check_address_is_free(shoe)
     check_previous(shoe)

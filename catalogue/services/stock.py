@@ -83,7 +83,7 @@ class StockCell:
 
 @dataclass(frozen=True, slots=True)
 class Overtaken:
-    """A cell that somebody else changed between being seen and being saved; `now` is what stands there."""
+    """A cell that somebody else changed between being seen and being saved; `now` is what is there."""
 
     shoe: int
     size_eu: Decimal
@@ -93,7 +93,7 @@ class Overtaken:
 
 
 class StockOvertaken(DomainError):
-    """Somebody else changed what is to be saved. Nothing was; `cells` says where and what stands there now."""
+    """Somebody else changed what is to be saved. Nothing was; `cells` says where and what is there now."""
 
     def __init__(self, cells: Sequence[Overtaken]) -> None:
         self.cells = tuple(cells)
@@ -119,7 +119,7 @@ def _shoes(ids: set[int]) -> Mapping[int, Shoe]:
 
 @transaction.atomic
 def stock_cells_save(*, actor: User | None, store: Store, cells: Sequence[StockCell]) -> list[StockItem]:
-    """Save sizes that somebody edited, unless somebody else changed one of them meanwhile: all of them or none.
+    """Save sizes that somebody edited, unless somebody else changed one of them since: all of them or none.
 
     Raises
     ------

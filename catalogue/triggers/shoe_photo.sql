@@ -1,5 +1,5 @@
 -- A change of a photo moves the catalogue's revision and lists the shoe for those who hold shoes in memory: the shoe's
--- page and the lists show its photo, and readers must not be told that their page is unchanged.
+-- page and the lists show its photo, and readers must not be answered that their page is unchanged.
 
 CREATE OR REPLACE FUNCTION catalogue_shoe_photo_changed() RETURNS trigger
 LANGUAGE plpgsql SET search_path = pg_catalog, public, pg_temp AS $$

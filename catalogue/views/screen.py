@@ -68,7 +68,7 @@ def screen(request: HttpRequest, *, revision: Revision) -> HttpResponse:
         return refuse(request, problem)
     wall = _wall(asked, revision)
     pages = max(1, -(-len(wall.points) // LISTED))
-    # Nobody stands beside a display: a page beyond the last one begins again.
+    # Nobody is beside a display: a page beyond the last one begins again.
     here = (asked.page - 1) % pages
     listed = wall.points[here * LISTED : (here + 1) * LISTED]
     new = _new(listed, revision)

@@ -129,7 +129,7 @@ def _correction_page(
 
 
 def _overtaken(request: HttpRequest, shoe: Shoe, form: ShoeCorrectionForm, problem: ShoeOvertaken) -> HttpResponse:
-    """Show what somebody else changed meanwhile, above the form with what was typed into it."""
+    """Show what somebody else changed since, above the form with what was typed into it."""
     since = audit.entries_of(shoe).filter(id__gt=form.cleaned_data["edition"]).order_by("id")
     merged = form.on_top_of(shoe, problem.edition)
     return _correction_page(request, shoe, merged, status=409, overtaken=presentation.history(since))

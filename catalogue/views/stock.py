@@ -47,7 +47,7 @@ def stock_home(request: HttpRequest) -> HttpResponse:
 def _grid_page(
     request: HttpRequest, store: Store, sent: SentGrid | None = None, notes: stock_grid.Notes = NOTHING
 ) -> HttpResponse:
-    """Show the grid as it stands; after a refusal with what was sent, so that nothing has to be typed again."""
+    """Show the grid as it is; after a refusal with what was sent, so that nothing has to be typed again."""
     form = StockFilterForm(request.GET, band_list())
     wanted, sizes = form.wanted(), run_sizes(form.run())
     page = Paginator(range(walls.wall_count(store, wanted)), ROWS).get_page(request.GET.get("page"))

@@ -23,7 +23,7 @@ from catalogue.views.list_results import Results
 from core.gate.context import units_of
 
 TEMPLATE = "catalogue/shoe_list.html"
-# Stands for what differs from reader to reader; nobody outside this process knows it.
+# In place of what differs from reader to reader; nobody outside this process knows it.
 _GAP = secrets.token_hex(16)
 
 
@@ -33,7 +33,7 @@ def _gap(name: str) -> SafeString:
 
 @dataclass(frozen=True, slots=True)
 class _Request:
-    """Stands for the request while the frame is drawn."""
+    """Takes the request's place while the frame is drawn."""
 
     path: str
     method: str = "GET"

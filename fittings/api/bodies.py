@@ -54,7 +54,7 @@ class RecommendedBandOutput(serializers.Serializer[Any]):
 
 
 class RecommendedOutput(serializers.Serializer[Any]):
-    """One shoe; `probability` is that of its true stability lying in the target, null where it is not known."""
+    """One shoe; `probability` is that of its true stability being in the target, null where it is not known."""
 
     slug = serializers.CharField()
     stability = serializers.FloatField()

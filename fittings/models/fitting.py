@@ -1,4 +1,4 @@
-"""A fitting: what was told and seen, the need that followed, what was tried and chosen."""
+"""A fitting: what was said and seen, the need that followed, what was tried and chosen."""
 
 from __future__ import annotations
 
@@ -215,7 +215,7 @@ class Fitting(models.Model):
 
 
 class HistoryItem(models.Model):
-    """One complaint told at a fitting: where, whether it is there now, and since when it no longer is."""
+    """One complaint stated at a fitting: where, whether it is there now, and since when it no longer is."""
 
     fitting = models.ForeignKey(Fitting, on_delete=models.PROTECT, related_name="history")
     region = models.CharField(max_length=20, choices=REGION_CHOICES)

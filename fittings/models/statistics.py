@@ -10,7 +10,7 @@ from core.models import User, printable
 
 
 class StatisticsExport(models.Model):
-    """One export. The rows themselves are not stored; the hash tells whether a file is the one that was handed out."""
+    """One export. The rows themselves are not stored; the hash shows whether a file is the one that was handed out."""
 
     made_at = models.DateTimeField()
     made_by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")

@@ -15,7 +15,7 @@ from fittings.models import Draft, DraftSection, Fitting, SectionName
 
 @dataclass(frozen=True, slots=True)
 class DraftState:
-    """What stands behind the address of a fitting's page: nothing yet, an unfinished fitting, or a finished one."""
+    """What is behind the address of a fitting's page: nothing yet, an unfinished fitting, or a finished one."""
 
     key: uuid.UUID
     draft: Draft | None = None
@@ -33,7 +33,7 @@ class DraftState:
 
 
 def draft_state(user: Any, key: uuid.UUID) -> DraftState:
-    """What stands behind a key. Raises a 404 for what is of another store; a key that nobody used yet is free."""
+    """What is behind a key. Raises a 404 for what is of another store; a key that nobody used yet is free."""
     own = set(user.store_ids())
     draft = Draft.objects.select_related("store", "customer", "saved_by", "started_by").filter(pk=key).first()
     if draft is not None:

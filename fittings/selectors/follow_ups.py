@@ -23,7 +23,7 @@ class Assessment:
 
 
 def history_of(fitting: Fitting) -> list[Complaint]:
-    """The complaints told at the fitting."""
+    """The complaints stated at the fitting."""
     return [Complaint(item.region, item.side or None, item.now, item.settled_on) for item in fitting.history.all()]
 
 

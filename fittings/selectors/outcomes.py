@@ -153,7 +153,7 @@ _COUNTS = ("people", "answered", "lost", "at_risk", "back", "recurrences")
 def _hide(groups: Sequence[Group]) -> list[Group]:
     """Hide small counts, and with the recurrences everything that would give them away."""
     columns = {name: _hidden([getattr(group, name) for group in groups]) for name in _COUNTS}
-    # That nearly everybody had a recurrence tells of the few who had none.
+    # That nearly everybody had a recurrence reveals the few who had none.
     rarer = _hidden([min(group.back or 0, (group.at_risk or 0) - (group.back or 0)) for group in groups])
     hidden = []
     for index, group in enumerate(groups):

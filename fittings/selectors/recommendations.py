@@ -118,7 +118,7 @@ def recommend(request: Request, *, limit: int = 10, asked: Sequence[str] = ()) -
     Parameters
     ----------
     limit : how many are shown at most
-    asked : slugs whose fate is told in any case
+    asked : slugs that are answered for in any case
     """
     shoes = catalogue.candidates(question_of(request, asked=asked))
     matched = match(arrays_of(shoes), _wish(request), limit=limit, asked=asked, rules=request.rules)

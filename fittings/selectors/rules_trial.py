@@ -85,7 +85,7 @@ def rules_trial(user: User, stored: NeedRules, *, on: dt.date | None = None) -> 
 
 
 def rules_hash(stored: NeedRules) -> str:
-    """What tells versions of the rules apart by what they say of a need."""
+    """What distinguishes versions of the rules by what they say of a need."""
     said = {name: value for name, value in stored.data.items() if name != "version"}
     return hashlib.sha256(json.dumps(said, sort_keys=True).encode()).hexdigest()
 
@@ -180,10 +180,10 @@ def needs_under(fittings: list[Fitting], rules: Rules) -> list[Need]:
         "fitting_id", "foot", *seen
     ):
         feet[fitting_id][foot] = FootGait(*values)
-    told: dict[int, list[Complaint]] = defaultdict(list)
+    stated: dict[int, list[Complaint]] = defaultdict(list)
     columns = ("fitting_id", "region", "side", "now", "settled_on")
     for fitting_id, region, side, now, settled_on in HistoryItem.objects.filter(fitting__in=pks).values_list(*columns):
-        told[fitting_id].append(Complaint(region, side or None, now, settled_on))
+        stated[fitting_id].append(Complaint(region, side or None, now, settled_on))
     return [
         assess(
             Person(
@@ -192,7 +192,7 @@ def needs_under(fittings: list[Fitting], rules: Rules) -> list[Need]:
                 left=feet[fitting.pk].get("left", FootGait()),
                 right=feet[fitting.pk].get("right", FootGait()),
                 hip_weak=fitting.hip_weak,
-                history=tuple(told[fitting.pk]),
+                history=tuple(stated[fitting.pk]),
             ),
             rules,
         )

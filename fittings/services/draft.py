@@ -65,7 +65,7 @@ class Chosen:
 
 
 class SectionChanged(DomainError):
-    """Somebody else saved the section after it was opened. Nothing was overwritten; `theirs` is what stands there."""
+    """Somebody else saved the section after it was opened. Nothing was overwritten; `theirs` is what is there."""
 
     def __init__(self, theirs: DraftSection) -> None:
         who, when = theirs.saved_by.display_name, timezone.localtime(theirs.saved_at)
@@ -143,7 +143,7 @@ def section_save(*, actor: User, key: uuid.UUID, name: str, content: Content, st
 
 @transaction.atomic
 def draft_discard(*, actor: User, key: uuid.UUID) -> None:
-    """Remove an unfinished fitting with all that stands in it, and the customer where made here and nowhere else known.
+    """Remove an unfinished fitting with everything in it, and the customer where made here and nowhere else known.
 
     Discarding what is gone already is no failure.
     """
@@ -152,7 +152,7 @@ def draft_discard(*, actor: User, key: uuid.UUID) -> None:
         _remove(actor, draft, "fittings.draft.discarded")
 
 
-def drafts_expire(*, at: dt.datetime | None = None, told: Callable[[uuid.UUID], None] | None = None) -> int:
+def drafts_expire(*, at: dt.datetime | None = None, report: Callable[[uuid.UUID], None] | None = None) -> int:
     """Remove unfinished fittings that nobody touched for longer than `DRAFT_RETENTION_DAYS`, as discarding does.
 
     Each in a transaction of its own. One that somebody saves at this moment is left to them.
@@ -163,18 +163,18 @@ def drafts_expire(*, at: dt.datetime | None = None, told: Callable[[uuid.UUID], 
         How many were removed.
     """
     border = (at or timezone.now()) - dt.timedelta(days=settings.DRAFT_RETENTION_DAYS)
-    left_lying = Draft.objects.filter(saved_at__lt=border)
+    abandoned = Draft.objects.filter(saved_at__lt=border)
     removed = 0
-    for key in list(left_lying.order_by("saved_at").values_list("pk", flat=True)):
+    for key in list(abandoned.order_by("saved_at").values_list("pk", flat=True)):
         with transaction.atomic():
-            locked = left_lying.select_for_update(skip_locked=True, of=("self",)).filter(pk=key)
+            locked = abandoned.select_for_update(skip_locked=True, of=("self",)).filter(pk=key)
             draft = locked.select_related("store", "customer").first()
             if draft is None:
                 continue
             _remove(None, draft, "fittings.draft.expired")
         removed += 1
-        if told is not None:
-            told(key)
+        if report is not None:
+            report(key)
     return removed
 
 

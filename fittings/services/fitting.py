@@ -110,7 +110,7 @@ def fitting_record(
     Parameters
     ----------
     actor : the fitter, who must work in the store
-    intake : what was told, seen and measured
+    intake : what was said, seen and measured
     at : when it took place; now where left out
     customer : who it is, where that is known already; else found or made by what the intake says
 

@@ -62,14 +62,14 @@ def customer_export(*, actor: User, customer: Customer, reason: str) -> dict[str
     """Return everything held on a customer, and note in the trail that it was handed out."""
     customer = _locked(customer)
     require(actor, "fittings.customer:export", customer.store)
-    told = _reason(reason)
+    given = _reason(reason)
     before = audit.snapshot(customer)
     audit.record(
         actor=actor,
         action="fittings.customer.exported",
         subject=customer,
         before=before,
-        reason=told,
+        reason=given,
         store=customer.store,
     )
     return export_of(customer)
@@ -147,8 +147,8 @@ def _remove(
         if item.model in kinds:
             gone = list(rows)
             before = audit.snapshots(item.model, [row.pk for row in gone])
-            told = action if item.model is Customer else "fittings.record.removed"
-            changes.extend(Change(told, row, before[row.pk], reason, customer.store) for row in gone)
+            act = action if item.model is Customer else "fittings.record.removed"
+            changes.extend(Change(act, row, before[row.pk], reason, customer.store) for row in gone)
         rows.delete()
     audit.record_many(changes, actor=actor)
 
@@ -157,7 +157,7 @@ def _emptied_columns() -> list[str]:
     return [column.name for column in Fitting._meta.concrete_fields if column.name not in _STAYS - {"kept"}]
 
 
-def retention_apply(*, at: dt.datetime | None = None, told: Callable[[Customer], None] | None = None) -> int:
+def retention_apply(*, at: dt.datetime | None = None, report: Callable[[Customer], None] | None = None) -> int:
     """Withdraw for everybody of whom nothing was heard for longer than `HEALTH_DATA_RETENTION_MONTHS`.
 
     Each in a transaction of its own, so that an interruption loses nothing and running it twice, or in two places,
@@ -179,6 +179,6 @@ def retention_apply(*, at: dt.datetime | None = None, told: Callable[[Customer],
                 continue
             _empty(customer, actor=None, action="fittings.customer.retention_ended", reason=RETENTION_OVER)
         removed += 1
-        if told is not None:
-            told(customer)
+        if report is not None:
+            report(customer)
     return removed

@@ -21,11 +21,11 @@ REMIND_WITHIN_DAYS = 28
 REMIND_AGAIN_AFTER_DAYS = 7
 """The second and last letter goes out so long after the first."""
 
-Told = Callable[[FollowUp], None]
+Report = Callable[[FollowUp], None]
 
 
 def follow_up_reminders_send(
-    *, on: dt.date | None = None, told: Told | None = None, refused: Told | None = None
+    *, on: dt.date | None = None, report: Report | None = None, refused: Report | None = None
 ) -> int:
     """E-mail the customers whose follow-up is due and who gave an address; each follow-up at most twice.
 
@@ -37,7 +37,7 @@ def follow_up_reminders_send(
     Parameters
     ----------
     on : the day; today where left out
-    told : called with each follow-up sent
+    report : called with each follow-up sent
     refused : called with each follow-up whose address was refused for good
 
     Returns
@@ -55,9 +55,9 @@ def follow_up_reminders_send(
             passed = follow_up.pk
             outcome = _remind(follow_up)
         sent += outcome is TryKind.MAILED
-        tell = {TryKind.MAILED: told, TryKind.REFUSED: refused}.get(outcome) if outcome else None
-        if tell is not None:
-            tell(follow_up)
+        call = {TryKind.MAILED: report, TryKind.REFUSED: refused}.get(outcome) if outcome else None
+        if call is not None:
+            call(follow_up)
 
 
 def _next(today: dt.date, after_pk: int) -> FollowUp | None:

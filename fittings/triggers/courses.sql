@@ -50,14 +50,14 @@ WITH chosen AS MATERIALIZED (
             lead(pair.day) OVER (PARTITION BY customer_id ORDER BY at, fitting_id, choice_id), given_back_on
         ) AS changed_on
     FROM pair WHERE pair.pair = 1
-), told AS MATERIALIZED (
+), stated AS MATERIALIZED (
     SELECT fitted.customer_id, fitted.fitting_id, fitted.chose, fitted.day, item.region, item.now AS hurts,
         CASE WHEN bool_or(item.side IN ('', 'both')) OVER (PARTITION BY fitted.customer_id, item.region) THEN ''
             ELSE item.side END AS side
     FROM fitted JOIN public.fittings_historyitem item USING (fitting_id)
 ), complaint AS MATERIALIZED (
-    SELECT customer_id, region, side, min(day) FILTER (WHERE chose) AS told_on
-    FROM told GROUP BY customer_id, region, side HAVING bool_or(chose)
+    SELECT customer_id, region, side, min(day) FILTER (WHERE chose) AS stated_on
+    FROM stated GROUP BY customer_id, region, side HAVING bool_or(chose)
 ), answer AS MATERIALIZED (
     SELECT follow.id, customer_id, fitting_id, (follow.answered_at AT TIME ZONE zone)::date AS day,
         follow.distance_km_week AS km_week, follow.nothing_hurts, follow.pair, follow.weeks > 0 AS is_scheduled
@@ -73,17 +73,17 @@ WITH chosen AS MATERIALIZED (
         WHERE report.follow_up_id = answer.id AND report.region = complaint.region
             AND (complaint.side = '' OR report.side IN (complaint.side, '', 'both'))
     ) pain ON true
-    WHERE answer.day >= complaint.told_on
+    WHERE answer.day >= complaint.stated_on
 ), seen AS MATERIALIZED (
     SELECT customer_id, region, side, day, bool_or(hurts) AS hurts
     FROM (
-        SELECT customer_id, region, side, day, hurts FROM told
+        SELECT customer_id, region, side, day, hurts FROM stated
         UNION ALL SELECT customer_id, region, side, day, hurts FROM reply WHERE hurts IS NOT NULL
     ) known GROUP BY customer_id, region, side, day
 ), begun AS (
-    SELECT customer_id, region, side, told_on, min(seen.day) FILTER (WHERE NOT seen.hurts) AS start
+    SELECT customer_id, region, side, stated_on, min(seen.day) FILTER (WHERE NOT seen.hurts) AS start
     FROM complaint JOIN seen USING (customer_id, region, side)
-    WHERE seen.day >= told_on GROUP BY customer_id, region, side, told_on
+    WHERE seen.day >= stated_on GROUP BY customer_id, region, side, stated_on
 ), watched AS MATERIALIZED (
     SELECT customer_id, region, side, start, back_on, coalesce(back_on, max(day)) AS ended_on,
         coalesce(max(day) FILTER (WHERE back_on IS NULL OR day < back_on), start) AS free_on
@@ -139,12 +139,12 @@ WITH chosen AS MATERIALIZED (
         SELECT fitting_id, id, bool_or(hurts IS NULL) AS is_open FROM reply WHERE is_scheduled GROUP BY fitting_id, id
     ) each
     GROUP BY fitting_id
-), told_at AS (
-    SELECT fitting_id, count(DISTINCT (region, side)) AS complaints FROM told GROUP BY fitting_id
+), stated_at AS (
+    SELECT fitting_id, count(DISTINCT (region, side)) AS complaints FROM stated GROUP BY fitting_id
 )
 SELECT customer_id, pair.fitting_id, pair.choice_id, coalesce(at_risk.region, ''), coalesce(at_risk.side, ''),
     pair.store_id, pair.fitter_id, pair.shoe_id, pair.band_id, pair.use, pair.in_target, pair.day,
-    coalesce(told_at.complaints, 0)::smallint, person.answered, open.waits_since,
+    coalesce(stated_at.complaints, 0)::smallint, person.answered, open.waits_since,
     CASE WHEN at_risk.choice_id IS NOT NULL THEN NULL WHEN pair.pair > 1 THEN 6 WHEN asked.customer_id IS NULL THEN 1
         WHEN NOT person.answered THEN 2 WHEN NOT coalesce(said.any_known, false) THEN 3
         WHEN NOT asked.was_free THEN 4 ELSE 5 END::smallint,
@@ -155,7 +155,7 @@ SELECT customer_id, pair.fitting_id, pair.choice_id, coalesce(at_risk.region, ''
     CASE WHEN row_number() OVER each_fitting = 1 THEN coalesce(visit.visits_open, 0) ELSE 0 END::smallint
 FROM pair JOIN person USING (customer_id)
 LEFT JOIN open USING (customer_id) LEFT JOIN asked USING (customer_id) LEFT JOIN said USING (customer_id)
-LEFT JOIN visit USING (fitting_id) LEFT JOIN told_at USING (fitting_id)
+LEFT JOIN visit USING (fitting_id) LEFT JOIN stated_at USING (fitting_id)
 LEFT JOIN at_risk USING (customer_id, fitting_id, choice_id)
 WINDOW each_fitting AS (PARTITION BY pair.fitting_id ORDER BY pair.choice_id, at_risk.region, at_risk.side)
 $$;

@@ -56,7 +56,7 @@ def need_context(need: Need, referral: Referral) -> dict[str, Any]:
 def shoes_context(
     request: HttpRequest, wanted: Request, asked: Sequence[str], reply: ClinicianReply | None = None
 ) -> dict[str, Any]:
-    """Context of `fittings/_shoes.html`; `asked` are names of shoes whose fate is told in any case."""
+    """Context of `fittings/_shoes.html`; `asked` are names of shoes that are answered for in any case."""
     texts = [" ".join(text.replace("\x00", " ").split()) for text in asked][:RECOMMENDED]
     named = shoes_by_text(texts)
     recommendations = recommend(wanted, limit=RECOMMENDED, asked=[shoe.slug for shoe in named.values() if shoe.slug])

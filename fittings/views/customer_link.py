@@ -84,7 +84,7 @@ def answer(request: HttpRequest, token: str) -> HttpResponse:
 
 
 def _worrying(answered: FollowUp) -> dict[str, Any]:
-    """What a worrying answer is told at once, and the stop signs that are asked then; nothing for any other."""
+    """What is shown at once for a worrying answer, and the stop signs that are asked then; nothing for any other."""
     concern = AnswerConcern.objects.select_related("rules").filter(follow_up=answered).first()
     if concern is None:
         return {}

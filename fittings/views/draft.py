@@ -325,7 +325,7 @@ def _section(
 @require_POST
 @refusals_as_pages
 def draft_need(request: HttpRequest, key: uuid.UUID) -> HttpResponse:
-    """Need and match of what stands on the page now. Keeps nothing, and asks for no consent."""
+    """Need and match of what is on the page now. Stores nothing, and asks for no consent."""
     state = draft_state(request.user, key)
     page = DraftPage.posted(request.POST, state)
     store, _ = draft_store(request, state)

@@ -1,4 +1,4 @@
-"""Need and match for what stands on a fitting's page at this moment, whether it is kept or not."""
+"""Need and match for what is on a fitting's page at this moment, whether it is stored or not."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The pages of the outcomes. Each figure stands in a table and as CSV; Plotly is loaded where one looks closely."""
+"""The pages of the outcomes. Each figure is in a table and as CSV; Plotly is loaded where one looks closely."""
 
 from __future__ import annotations
 

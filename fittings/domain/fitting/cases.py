@@ -17,7 +17,7 @@ from fittings.domain.outcomes.agreement import Kappa, weighted_kappa
 
 GRADES = len(GRADE_WORDS)
 PER_SIGN = 5
-"""Cases of each sign: every grade once, and one of them twice, so that the last cannot be told by what is left."""
+"""Cases of each sign: every grade once, and one of them twice, so that the last cannot be guessed from what is left."""
 
 CLEAR_DEG = 1.0
 """How far a drawn angle is from the nearest cut-off at least, where the grade is wide enough; common practice."""

@@ -171,7 +171,7 @@ def match(
     limit : int
         How many are shown at most, 1 or more.
     asked : sequence of str
-        Slugs whose fate is told even when they would fall off the end of the list of those left out.
+        Slugs that are always answered for, even when they would fall off the end of the list of those left out.
     rules : MatchRules
 
     Returns

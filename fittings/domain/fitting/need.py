@@ -139,7 +139,7 @@ def assess(person: Person, rules: NeedRules = N1) -> Need:
     person : Person
         Use, body mass (kg), both feet, hip and history. What is None stays missing: it adds nothing.
     rules : NeedRules
-        The rules; `N1` unless told.
+        The rules; `N1` by default.
 
     Returns
     -------

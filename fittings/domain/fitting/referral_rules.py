@@ -102,7 +102,7 @@ def own_signs_of(lines: Iterable[str]) -> tuple[OwnSign, ...]:
     Raises
     ------
     ValueError
-        When a line holds no letter or digit, is too long, stands twice, or there are too many.
+        When a line holds no letter or digit, is too long, occurs twice, or there are too many.
 
     Examples
     --------

@@ -132,7 +132,7 @@ def turnbull(seen: Onsets) -> OnsetCurve:
     Notes
     -----
     Only intervals from a left end to the next right end can have a mass; where inside them it belongs is not known.
-    Where every moment is known this is the estimate of Kaplan and Meier. Who came late stands for those as well who
+    Where every moment is known this is the estimate of Kaplan and Meier. Who came late represents those as well who
     would have come had their onset not been earlier.
 
     References

@@ -133,11 +133,11 @@ def find_recurrence(
     Parameters
     ----------
     history : sequence of Complaint
-        The complaints told at the fitting.
+        The complaints stated at the fitting.
     report : PainDay
         What is reported now.
     fitted_on : date
-        Day of the fitting; stands in where the day on which a past complaint settled is not known.
+        Day of the fitting; used where the day on which a past complaint settled is not known.
     earlier : sequence of PainDay
         The follow-ups answered before, in any order: a complaint that was there at the fitting counts as settled from
         the first of them whose answer is free of it.
@@ -157,8 +157,8 @@ def find_recurrence(
 
     Examples
     --------
-    >>> told = [Complaint("heel", "left", False, date(2025, 1, 31))]
-    >>> find_recurrence(told, PainDay(date(2025, 4, 1), (Pain("heel", "left", 3),)), fitted_on=date(2025, 2, 10)).kind
+    >>> stated = [Complaint("heel", "left", False, date(2025, 1, 31))]
+    >>> find_recurrence(stated, PainDay(date(2025, 4, 1), (Pain("heel", "left", 3),)), fitted_on=date(2025, 2, 10)).kind
     'late'
     """
     judged = [_judge(complaint, report.on, fitted_on, earlier) for complaint in history if _reported(complaint, report)]
@@ -177,7 +177,7 @@ def free_of(history: Sequence[Complaint], report: PainDay) -> bool | None:
     Parameters
     ----------
     history : sequence of Complaint
-        The complaints told at the fitting.
+        The complaints stated at the fitting.
     report : PainDay
         What is reported on the day.
 

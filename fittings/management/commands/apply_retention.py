@@ -26,8 +26,8 @@ class Command(BaseCommand):
         with row_scope.everything():
             notes = reservation_notes_clear()
             requests = fitting_requests_expire()
-            drafts = drafts_expire(told=lambda key: self.stdout.write(f"removed unfinished fitting {key}"))
-            removed = retention_apply(told=lambda customer: self.stdout.write(f"removed {customer}"))
+            drafts = drafts_expire(report=lambda key: self.stdout.write(f"removed unfinished fitting {key}"))
+            removed = retention_apply(report=lambda customer: self.stdout.write(f"removed {customer}"))
         days = settings.DRAFT_RETENTION_DAYS
         self.stdout.write(f"{drafts} unfinished fittings removed: nobody touched them for {days} days.")
         months = settings.HEALTH_DATA_RETENTION_MONTHS

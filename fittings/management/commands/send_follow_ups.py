@@ -18,7 +18,7 @@ class Command(BaseCommand):
         try:
             with row_scope.everything():
                 sent = follow_up_reminders_send(
-                    told=lambda item: self.stdout.write(f"reminded of {item}"),
+                    report=lambda item: self.stdout.write(f"reminded of {item}"),
                     refused=lambda item: self.stdout.write(f"address refused, noted with {item}"),
                 )
         except (OSError, smtplib.SMTPException) as problem:

@@ -5,7 +5,7 @@
   const form = document.getElementById("fitting");
   if (!form) return;
 
-  /* A number pad has no minus sign on some tablets: the button changes the sign of what stands in the field. */
+  /* A number pad has no minus sign on some tablets: the button changes the sign of what is in the field. */
   const MINUS = "\u2212";
   const withSign = (field) => {
     if (field.dataset.signed !== "yes") return;

@@ -137,7 +137,7 @@
     // Somebody writes on while the answer was under way: the fields stay as they are, and are sent again.
     if (event.detail.xhr.status === 400 && name && of(name).edit !== of(name).sending) event.detail.shouldSwap = false;
   });
-  // The section that sent: after a refusal it is not on the page any more, another one stands in its place.
+  // The section that sent: after a refusal it is not on the page any more, another one is in its place.
   const sender = (event) => event.detail.requestConfig?.elt.dataset.section;
   const failed = (event) => {
     const name = sender(event);
