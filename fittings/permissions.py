@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from core.gate import navigation
 from core.gate.permissions import Role, register
+from core.gate.two_people import TwoPersonRule, register_rules
 
 _STORE_STAFF = {Role.FITTER, Role.MANAGER}
 
@@ -36,6 +37,23 @@ register(
         "fittings.need_rules:read": {Role.OFFICE},
         "fittings.need_rules:write": {Role.OFFICE},
     }
+)
+
+register_rules(
+    [
+        TwoPersonRule(
+            "fittings.referral_rules:adopt", "Take a version of the referral rules into use", "its author", "own_draft"
+        ),
+        TwoPersonRule(
+            "fittings.need_rules:adopt",
+            "Take a version of the need rules into use",
+            "its author (where there is another head office account)",
+            "own_draft",
+        ),
+        TwoPersonRule(
+            "fittings.evidence:publish", "Publish the practice's outcomes", "who proposed them", "own_proposal"
+        ),
+    ]
 )
 
 navigation.register(

@@ -170,6 +170,7 @@ class ShoeListView(VisitorView):
         responses={
             200: paged("ShoePage", ShoeBody(many=True), did_you_mean=_MEANT),
             400: CatalogueProblem,
+            404: CatalogueProblem,
             429: CatalogueProblem,
         },
     )
@@ -314,6 +315,7 @@ class BandListView(VisitorView):
         responses={
             200: paged("BandPage", BandBody(many=True), cautions=serializers.ListField(child=serializers.CharField())),
             400: CatalogueProblem,
+            404: CatalogueProblem,
             429: CatalogueProblem,
         },
     )
@@ -335,7 +337,10 @@ class StoreListView(VisitorView):
     @extend_schema(
         auth=[],
         operation_id="catalogue_stores_list",
-        responses={200: paged("StorePage", StoreBody(many=True)), 400: CatalogueProblem, 429: CatalogueProblem},
+        responses={
+            200: paged("StorePage", StoreBody(many=True)),
+            **dict.fromkeys((400, 404, 429), CatalogueProblem),
+        },
     )
     @api_by_revision
     def get(self, request: Request, *, revision: Revision) -> Response:

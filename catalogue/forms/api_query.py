@@ -81,7 +81,7 @@ class ShoeQuery(PageQuery):
     """The filters of the list of shoes."""
 
     band = serializers.ListField(
-        child=serializers.CharField(trim_whitespace=False),
+        child=serializers.CharField(trim_whitespace=False, min_length=1),
         required=False,
         help_text="Order or name of a band, as bands/ lists them; repeat it for several. Others: 400.",
     )

@@ -317,9 +317,10 @@ def unknown_shoes(slugs: Sequence[str], *, withdrawn: Collection[str] = ()) -> B
     )
 
 
-def page_beyond(number: int, pages: int) -> BadQuery:
+def page_beyond(number: int, pages: int) -> DomainError:
     """Return the error for a page after the last one."""
-    return BadQuery({"page": [f"page must be at most {pages}, the last one, got “{number}”."]})
+    message = f"page must be at most {pages}, the last one, got “{number}”."
+    return DomainError(message, code="no_such_page", status=404, fields={"page": [message]})
 
 
 @dataclass(frozen=True, slots=True)

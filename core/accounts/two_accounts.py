@@ -28,13 +28,13 @@ def takes_two(actor: User | None, user: User, role: Role | None = None) -> bool:
     role : the role to be given; without one the act is on the access of the account
     """
     is_guarded = role in GUARDED if role is not None else bool(user.roles() & GUARDED)
-    return actor is not None and is_guarded and _others(actor, user)
+    return actor is not None and is_guarded and is_other_office(actor, user)
 
 
-def _others(actor: User, user: User) -> bool:
-    """Whether there is a head office account besides who acts and whom it concerns."""
+def is_other_office(*besides: User) -> bool:
+    """Whether there is a head office account besides these."""
     held = Membership.objects.filter(role=Role.OFFICE, user__is_active=True)
-    return held.exclude(user__in=[actor.pk, user.pk]).exists()
+    return held.exclude(user__in=[user.pk for user in besides]).exists()
 
 
 def need_two(actor: User | None, user: User, *, asked_by: User | None, role: Role | None = None) -> None:

@@ -12,6 +12,7 @@ from core import audit
 from core.database.validation import check
 from core.domain.errors import DomainError, given_reason
 from core.gate.permissions import allowed
+from core.gate.two_people import need_another
 from core.models import Store, User
 from fittings.models import EvidenceRelease, ReleaseState
 from fittings.selectors.outcomes import Outcomes, Scope, outcomes_for
@@ -74,9 +75,12 @@ def evidence_publish(*, actor: User, release: EvidenceRelease) -> EvidenceReleas
     held = _locked(release)
     if held.state != ReleaseState.PROPOSED:
         raise DomainError(f"This is {held.get_state_display()} already.", code="not_proposed", status=409)
-    if held.proposed_by_id == actor.pk:
-        words = "Somebody other than the person who proposed it publishes it."
-        raise DomainError(words, code="own_proposal", status=403)
+    need_another(
+        "fittings.evidence:publish",
+        actor,
+        involved=[held.proposed_by_id],
+        message="Somebody other than the person who proposed it publishes it.",
+    )
     for earlier in EvidenceRelease.objects.select_for_update(of=("self",)).filter(state=ReleaseState.PUBLISHED):
         _end(earlier, actor, ReleaseState.REPLACED, "")
     before = audit.snapshot(held)

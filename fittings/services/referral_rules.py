@@ -12,6 +12,7 @@ from core import audit
 from core.database.validation import check
 from core.domain.errors import DomainError, given_reason
 from core.gate.permissions import allowed
+from core.gate.two_people import need_another
 from core.models import User
 from fittings.domain.fitting.referral_rules import referral_from_data
 from fittings.models import ReferralRules
@@ -74,9 +75,12 @@ def referral_rules_adopt(*, actor: User, rules: ReferralRules, reason: str) -> R
         raise DomainError("There are no such referral rules any more.", code="not_found", status=404)
     if chosen.is_current:
         raise DomainError(f"{chosen.version} is in use already.", code="already_current", status=409)
-    if chosen.created_by_id == actor.pk:
-        message = "You wrote this version. Somebody else has to adopt it: head office or a store's manager."
-        raise DomainError(message, code="own_draft", status=403)
+    need_another(
+        ADOPT,
+        actor,
+        involved=[chosen.created_by_id],
+        message="You wrote this version. Somebody else has to adopt it: head office or a store's manager.",
+    )
     changes = []
     if current is not None:
         before = audit.snapshot(current)

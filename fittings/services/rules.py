@@ -9,9 +9,11 @@ from django.db import transaction
 from django.utils import timezone
 
 from core import audit
+from core.accounts.two_accounts import is_other_office
 from core.database.validation import check
 from core.domain.errors import DomainError, given_reason
 from core.gate.permissions import allowed
+from core.gate.two_people import need_another
 from core.models import User
 from fittings.domain.fitting.rules_data import match_from_data, rules_from_data
 from fittings.models import NeedRules
@@ -68,7 +70,8 @@ def need_rules_adopt(*, actor: User, rules: NeedRules, reason: str) -> NeedRules
     Raises
     ------
     DomainError
-        403 for others than head office, 400 without a reason, 409 for the version in use.
+        403 for others than head office and for the author where there is a colleague, 400 without a reason, 409 for the
+        version in use.
     """
     _require(actor, reason)
     chosen, current = _locked(rules)
@@ -76,6 +79,13 @@ def need_rules_adopt(*, actor: User, rules: NeedRules, reason: str) -> NeedRules
         raise DomainError("There are no such rules any more.", code="not_found", status=404)
     if chosen.is_current:
         raise DomainError(f"{chosen.version} is in use already.", code="already_current", status=409)
+    if is_other_office(actor):
+        need_another(
+            "fittings.need_rules:adopt",
+            actor,
+            involved=[chosen.created_by_id],
+            message="You wrote this version. A colleague at head office has to adopt it.",
+        )
     changes = []
     if current is not None:
         before = audit.snapshot(current)

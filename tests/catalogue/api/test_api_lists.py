@@ -133,9 +133,8 @@ def test_stores_are_listed(client):
     ("address", "field"),
     [
         ("shoes/?mass_max=heavy", "mass_max"),
-        ("shoes/?page=2", "page"),
+        ("shoes/?page=0", "page"),
         ("shoes/?page_size=none", "page_size"),
-        ("shoes/light/similar/?page=9", "page"),
         ("bands/?page=0", "page"),
         ("stores/?page=x", "page"),
     ],
@@ -147,6 +146,15 @@ def test_bad_query_is_a_400_that_names_the_field(client, address, field):
     assert (set(body), body["code"], list(body["fields"])) == ({"detail", "code", "fields"}, "bad_query", [field])
     assert field in body["detail"]
     assert body["fields"][field][0] in body["detail"]
+
+
+@pytest.mark.usefixtures("shoes")
+@pytest.mark.parametrize("address", ["shoes/?page=2", "shoes/light/similar/?page=9", "bands/?page=9", "stores/?page=2"])
+def test_page_after_the_last_one_is_a_404_that_names_it(client, address):
+    response = client.get(f"/api/catalogue/{address}")
+    body = response.json()
+    assert (response.status_code, body["code"], list(body["fields"])) == (404, "no_such_page", ["page"])
+    assert "the last one" in body["detail"]
 
 
 @pytest.mark.parametrize("address", ["shoes/none/", "shoes/none/similar/"])
