@@ -113,7 +113,7 @@ class IntakeForm(SectionForm):
         widget=forms.RadioSelect,
     )
     pain_now = pick_field("Pain now", [("", "not asked"), *ZERO_TO_TEN], help_text="0 none, 10 the worst there is.")
-    pain_weeks = whole_field("For how many weeks has it hurt?", "pain_weeks")
+    pain_weeks = whole_field("Weeks of pain", "pain_weeks")
 
 
 class HistoryForm(SectionForm):

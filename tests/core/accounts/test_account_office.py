@@ -330,8 +330,8 @@ def test_list_is_narrowed(office, people, query, names):
 
 def test_list_costs_the_same_for_many(office, people, django_assert_num_queries):
     def cost():
-        # session, user, roles of the reader, stores of the form, count, accounts, their roles, their stores
-        with django_assert_num_queries(8):
+        # session, user, roles of the reader, stores of the form, count, accounts, their roles, their stores, open requests
+        with django_assert_num_queries(9):
             office.get(page("account-list"))
 
     cost()
@@ -343,8 +343,8 @@ def test_list_costs_the_same_for_many(office, people, django_assert_num_queries)
 
 def test_account_page_costs_the_same_for_much(office, people, django_assert_num_queries):
     def cost():
-        # session, user, roles of the reader, account, its roles, tokens, changes, stores of the form
-        with django_assert_num_queries(8):
+        # session, user, roles of the reader, account, its roles, tokens, changes, stores of the form, open requests
+        with django_assert_num_queries(9):
             office.get(page("account-detail", people.fitter_a.pk))
 
     cost()

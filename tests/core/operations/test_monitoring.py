@@ -32,7 +32,13 @@ def test_not_alive_without_the_database(client, db, monkeypatch):
 
 def test_ready_on_a_migrated_primary(client, db):
     response = client.get("/readyz")
-    assert response.json() == {"status": "ready", "problems": [], "database": "primary", "standby_lag_s": None}
+    assert response.json() == {
+        "status": "ready",
+        "problems": [],
+        "database": "primary",
+        "standby_lag_s": None,
+        "replicas": [],
+    }
     assert response.status_code == 200
 
 

@@ -369,7 +369,7 @@ def test_whole_fitting_through_sections_and_finish_pressed_twice(fitter, key, ma
     first, second = (fitter.post(f"/fittings/drafts/{key}/", sent) for _ in range(2))
     fitting = Fitting.objects.get()
     assert first.headers["Location"] == second.headers["Location"] == f"/fittings/{fitting.pk}/"
-    assert (FollowUp.objects.count(), fitting.choice.comfort, fitting.hip_weak) == (4, 8, True)
+    assert (FollowUp.objects.count(), fitting.choice.comfort, fitting.hip_weak) == (5, 8, True)
     assert fitter.get(f"/fittings/drafts/{key}/").headers["Location"] == f"/fittings/{fitting.pk}/"
     late = section(fitter, key, "feet", {"foot-left-length_mm": "270"})
     assert late.headers["HX-Redirect"] == f"/fittings/{fitting.pk}/"
