@@ -11,6 +11,7 @@ from django.http import HttpRequest, HttpResponse, HttpResponseRedirect, JsonRes
 from django.shortcuts import redirect, render, resolve_url
 from django.views.decorators.http import require_GET, require_POST
 from drf_spectacular.settings import spectacular_settings
+from drf_spectacular.utils import extend_schema
 from drf_spectacular.views import SpectacularAPIView
 from rest_framework.negotiation import DefaultContentNegotiation
 from rest_framework.renderers import BaseRenderer
@@ -70,6 +71,7 @@ class SchemaView(SpectacularAPIView):
     permission_classes = (GatePermission,)
     authentication_classes = ()
 
+    @extend_schema(exclude=True)
     def get(self, request: Request, *args: Any, **kwargs: Any) -> HttpResponse:
         renderer: Any = request.accepted_renderer
         name = f'inline; filename="{spectacular_settings.TITLE}.{renderer.format}"'

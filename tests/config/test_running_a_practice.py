@@ -78,4 +78,4 @@ def test_proxy_sends_the_headers_that_the_settings_trust():
 def test_statements_name_the_role_that_the_application_works_as(settings):
     (statements,) = [text for kind, text in BLOCKS if kind == "sql"]
     assert f"CREATE ROLE {settings.APPLICATION_ROLE} NOLOGIN" in statements
-    assert f"GRANT {settings.APPLICATION_ROLE} TO benchlast WITH SET TRUE" in statements
+    assert f"GRANT {settings.APPLICATION_ROLE} TO benchlast_owner, benchlast WITH SET TRUE" in statements

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-QUESTIONS_ASKED = 10
+QUESTIONS_ASKED = 12
 """Questions of a follow-up; those about pain count as one, however many places there are."""
 
-EFFORT = "Ten short questions, two to three minutes. You can skip any of them."
-"""About 250 words to read and ten touches, at a common pace of reading; from memory."""
+EFFORT = "Twelve short questions, two to three minutes. You can skip any of them."
+# About 250 words to read and a dozen touches, at a common pace of reading (from memory).

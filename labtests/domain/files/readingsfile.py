@@ -183,7 +183,7 @@ def _read_columns(cells: list[str], line: int, log: ProblemLog) -> tuple[_Column
             log.add(line, name[:MAX_EXTRA_KEY], f"column {index + 1} needs a name of up to {MAX_EXTRA_KEY} characters")
         else:
             others[name] = index
-            warnings.append(f"line {line}: the column {fields.shown(cell)} is not known; it is kept as written")
+            warnings.append(f"line {line}: the column {fields.shown(cell)} is not known; it is stored as written")
     for name in REQUIRED:
         if name not in readers:
             log.add(line, name, f"the column {name} is missing")

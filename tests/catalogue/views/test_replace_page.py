@@ -78,7 +78,7 @@ def test_shoe_is_found_by_name_the_gone_ones_first(client):
     found = client.get("/replace/?q=corv").content.decode()
     assert re.findall(r'href="/shoes/([\w-]+)/similar/\?available=yes"', found)[:2] == ["old", "gone-too"]
     assert "new" in re.findall(r'href="/shoes/([\w-]+)/similar/\?available=yes"', found)
-    assert "We have not measured that one" in plain(client.get("/replace/?q=unheard"))
+    assert "We found nothing called" in plain(client.get("/replace/?q=unheard"))
 
 
 def test_page_of_an_empty_catalogue_still_asks(client, db):

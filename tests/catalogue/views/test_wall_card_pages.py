@@ -73,7 +73,7 @@ def test_card_says_what_is_published_and_leads_to_its_page(manager, shoe, printe
     text = manager.get(f"{LIST}{printed.pk}/").content.decode().replace("\u00a0", " ")
     for words in (
         "55.0 ± 2.0", "57.0 ± 2.4", "60.0 ± 1.6", "Little hold", "Slight inward roll", "middling to twist",
-        "absorbs much", "Not a diagnosis or a treatment", "model version 1",
+        "absorbs much", "No diagnosis, no treatment", "model version 1",
         "shoes.example.org/shoes/corvane-lantern-1/",
     ):  # fmt: skip
         assert words in text, words

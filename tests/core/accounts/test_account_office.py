@@ -330,7 +330,7 @@ def test_list_is_narrowed(office, people, query, names):
 
 def test_list_costs_the_same_for_many(office, people, django_assert_num_queries):
     def cost():
-        # session, user, roles of the reader, stores of the form, count, accounts, their roles, their stores, open requests
+        # session, user, roles of the reader, stores of the form, count, accounts, roles and stores, open requests
         with django_assert_num_queries(9):
             office.get(page("account-list"))
 

@@ -422,7 +422,7 @@ def test_second_choice_is_refused_and_doubles_nothing(fitter, body, make_shoe):
     assert post(fitter, chosen, f"{URL}{pk}/choice/").status_code == 201
     response = post(fitter, chosen, f"{URL}{pk}/choice/")
     assert response.status_code == 409
-    assert (Choice.objects.count(), FollowUp.objects.count()) == (1, 4)
+    assert (Choice.objects.count(), FollowUp.objects.count()) == (1, 5)
 
 
 def test_choice_outside_the_target_needs_a_reason(fitter, body, make_shoe):

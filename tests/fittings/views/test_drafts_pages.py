@@ -264,7 +264,7 @@ def test_need_and_match_follow_what_stands_on_the_page_and_keep_nothing(fitter, 
     assert "Rearfoot eversion: moderate (left)" in text
     assert "55.0 to 71.0" in text
     assert 'data-try="in-target" data-size="EU 42"' in text
-    assert "Not a diagnosis" in text
+    assert "No diagnosis" in text
     assert AuditEntry.objects.count() == before
     assert not Draft.objects.exists()
     mended = text_of(fitter.post(f"/fittings/drafts/{key}/need/", sent | {"intake-body_mass_kg": "4"}, **HTMX))

@@ -57,7 +57,7 @@ def test_effort_said_is_that_of_the_questions_asked(due, client):
     assert all(isinstance(field.field, forms.Field) for field in pains)
     fitting = Customer.objects.get(name="Ada Example").fittings.get()
     assert EFFORT in letter_of(fitting.follow_ups.first()).body
-    assert EFFORT.startswith("Ten short questions")
+    assert EFFORT.startswith("Twelve short questions")
 
 
 def test_removal_names_the_person_and_asks_for_the_name(sign_in, cast, due):

@@ -188,7 +188,7 @@ def test_try_on_and_choice_through_the_page(fitter, make_shoe):
     make_shoe("in-target", 71.0)
     fitter.post(fresh_page(), form())
     here = f"/fittings/{Fitting.objects.get().pk}/"
-    assert 'value="in-target"' in fitter.get(f"{here}?choose=in-target").content.decode()
+    assert 'value="Brand in-target"' in fitter.get(f"{here}?choose=in-target").content.decode()
     fitter.post(f"{here}try-on/", {"try-slug": "in-target", "try-size": "EU 42.5", "try-comfort": "8"})
     assert TryOn.objects.get().comfort == 8
     chosen = {"choice-slug": "in-target", "choice-size": "EU 42.5", "choice-comfort": "9", "choice-reason": ""}

@@ -104,7 +104,7 @@ def test_spaces_and_blank_lines_in_the_table_are_read():
 def test_unknown_key_is_kept_with_a_warning():
     bench = read_bench_file(bench_bytes(humidity="50 %"), file="a")
     assert bench.extra == {"humidity": "50 %"}
-    assert bench.warnings == (f"line {len(HEADER) + 1}: the key 'humidity' is not known; it is kept as written",)
+    assert bench.warnings == (f"line {len(HEADER) + 1}: the key 'humidity' is not known; it is stored as written",)
 
 
 def test_comment_that_is_no_key_is_left_aside_with_a_warning():
@@ -193,7 +193,7 @@ def test_duplicate_key_is_named_with_both_lines():
 
 @pytest.mark.parametrize("line", ["# = 3", f"# {'k' * 65} = 3", f"# note = {'v' * 501}"])
 def test_unknown_keys_have_limits(line):
-    assert "unknown keys are kept, but" in only_problem(f"{line}\n".encode() + bench_bytes()).problem
+    assert "unknown keys are stored, but" in only_problem(f"{line}\n".encode() + bench_bytes()).problem
 
 
 def test_a_hundred_and_first_unknown_key_is_refused():
@@ -236,7 +236,7 @@ def test_table_without_rows_is_named():
         ("torsion,1,loading,10", "load", "5 values expected, got 4"),
         ("torsion,1,loading,10,3.5,7", "load", "5 values expected, got 6"),
         ("törsion,1,loading,10,3.5", "test", "write torsion or compression"),
-        ("# note", "test", "comment lines stand above"),
+        ("# note", "test", "comment lines belong above"),
         ("torsion,1,loading,95,3.5", "position", "accepted is -90 to 90 deg"),
         ("torsion,1,loading,10,900", "load", "accepted is -200 to 200 N*m"),
     ],
