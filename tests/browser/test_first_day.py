@@ -230,7 +230,7 @@ def fit(page):
             touch(page, f"{foot}-{question}", "1")
         page.locator(f"#id_foot-{foot}-length_mm").fill("265")
     page.locator("#id_foot-left-width_mm").focus()
-    page.locator("#section-need tfoot", has_text="61").wait_for()
+    page.locator("#section-need tfoot", has_text="61").wait_for(state="attached")
     page.locator("article.fit-shoe", has_text="Firth").get_by_role("button", name=re.compile("Try on")).click()
     touch(page, "try-0-comfort", "8")
     page.locator("#fit-places").get_by_label(re.compile("comfort 8")).check()

@@ -26,7 +26,7 @@
   const sectionOf = (node) => (node instanceof Element ? node.closest("[data-section]") : null);
   const find = (name) => document.getElementById("section-" + name);
   const of = (name) => {
-    if (!state.has(name)) state.set(name, { edit: 0, dirty: false, sending: 0, waiting: false, stopped: false });
+    if (!state.has(name)) state.set(name, { edit: 0, dirty: false, sending: null, waiting: false, stopped: false });
     return state.get(name);
   };
   const agreed = () => Boolean(form.querySelector("[name='person-consent'][value='yes']:checked"));
@@ -90,7 +90,7 @@
   /* Sending. */
   const send = (name) => {
     const each = of(name);
-    if (!each.dirty || each.sending || each.stopped || finishing) return;
+    if (!each.dirty || each.sending !== null || each.stopped || finishing) return;
     if (name !== "person" && !agreed()) return held(name);
     if (name !== "person" && form.dataset.kept !== "yes") return send("person");
     each.sending = each.edit;
@@ -142,7 +142,7 @@
   const failed = (event) => {
     const name = sender(event);
     if (!name) return;
-    Object.assign(of(name), { sending: 0, waiting: true });
+    Object.assign(of(name), { sending: null, waiting: true });
     mark(name, "waiting", "state--wait", "Not saved yet: no connection");
     tell();
     goOn();
@@ -153,11 +153,11 @@
     const status = event.detail.xhr ? event.detail.xhr.status : 0;
     if (!name || !status) return;
     // Led away, to sign in again for example: nothing was saved, and the copy is put back afterwards.
-    if (event.detail.xhr.getResponseHeader("HX-Redirect")) { of(name).sending = 0; return; }
+    if (event.detail.xhr.getResponseHeader("HX-Redirect")) { of(name).sending = null; return; }
     if (status >= 500) return failed(event);
     const each = of(name);
     const isLatest = each.edit === each.sending;
-    Object.assign(each, { sending: 0, waiting: false });
+    Object.assign(each, { sending: null, waiting: false });
     if (status === 200 && isLatest) { each.dirty = false; form.dispatchEvent(new CustomEvent("fit:saved", { detail: find(name) })); }
     if ((status === 400 || status === 409) && isLatest) each.stopped = true;
     if (name === "person") form.dataset.kept = status === 200 ? "yes" : status === 202 ? "" : form.dataset.kept;
@@ -268,7 +268,7 @@
   });
   const goOn = () => {
     const open = [...state.entries()].filter(([, each]) => each.dirty);
-    if (!asked || open.some(([, each]) => each.sending)) return;
+    if (!asked || open.some(([, each]) => each.sending !== null)) return;
     const button = asked;
     if (!open.length) { asked = null; form.requestSubmit(button); return; }
     if (!open.some(([, each]) => each.stopped || each.waiting)) { sendAll(); return; }
