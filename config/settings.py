@@ -314,6 +314,8 @@ REST_FRAMEWORK = {
 API_VISITOR_REQUESTS_PER_MINUTE = env.integer("API_VISITOR_REQUESTS_PER_MINUTE", 600, low=0, high=1_000_000)
 REST_KNOX = {"TOKEN_TTL": None, "AUTO_REFRESH": False, "USER_SERIALIZER": None}
 SPECTACULAR_SETTINGS = {
+    # Bodies that are sent and answers are described apart: text that may not be blank is so in what is sent.
+    "COMPONENT_SPLIT_REQUEST": True,
     "TITLE": "Benchlast",
     "DESCRIPTION": (
         "Bench tests of shoes, the public catalogue and fittings. Scores describe shoes, not people: nothing here is "

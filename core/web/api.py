@@ -128,6 +128,8 @@ class QueryView(APIView):
 
     def initial(self, request: Request, *args: Any, **kwargs: Any) -> None:
         super().initial(request, *args, **kwargs)
+        if request.method is None or not hasattr(self, request.method.lower()):
+            return  # answered with 405
         query = self.query if request.method in ("GET", "HEAD") else Query
         self.asked = read_query(query(), request.query_params)
 

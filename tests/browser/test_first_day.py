@@ -219,6 +219,7 @@ def fit(page):
     page.goto("/fittings/new/")
     page.get_by_label("Name", exact=True).fill("Wren Oddfellow")
     touch(page, "person-consent", "yes")
+    touch(page, "intake-use", "running")
     page.get_by_label(re.compile("^Body mass")).fill("70")
     first = page.locator("#section-intake .fit-row", has=page.get_by_label("Settled on")).first
     first.get_by_label("Where").select_option("heel")

@@ -151,8 +151,10 @@ def test_card_is_one_sheet_of_paper(signed_in):
     page = signed_in("fitter", width=820, height=1180)
     page.goto("/fittings/customers/")
     page.locator("tbody a").first.click()
+    page.wait_for_url(re.compile(r"/customers/\d+/$"))
     # The newest fitting of the customer's page.
     page.locator("h3 a").first.click()
+    page.wait_for_url(re.compile(r"/fittings/\d+/$"))
     address = page.url.rstrip("/") + "/card/"
     page.goto(address)
     for paper in ("A4", "Letter"):

@@ -95,6 +95,7 @@ def fill_fitting(page, name):
     page.get_by_label("Name", exact=True).fill(name)
     page.get_by_label(re.compile("^E-mail")).fill("wren.oddfellow@example.org")
     touch(page, "person-consent", "yes")
+    touch(page, "intake-use", "running")
     page.get_by_label(re.compile("^Body mass")).fill("70")
     page.get_by_label(re.compile("^Distance a week")).fill("25")
     first = page.locator("#section-intake .fit-row", has=page.get_by_label("Settled on")).first

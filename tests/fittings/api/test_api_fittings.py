@@ -266,7 +266,7 @@ def test_the_schema_states_what_is_allowed(fitter):
     assert listed["due"]["type"] == "boolean"
     kinds = schema["components"]["schemas"]
     for name in ("FittingInput", "FootObservationInput", "AnswerInput", "PainInput", "ChoiceInput"):
-        assert kinds[name]["additionalProperties"] is False, name
+        assert kinds[f"{name}Request"]["additionalProperties"] is False, name
 
 
 @pytest.mark.parametrize(
@@ -410,7 +410,7 @@ def test_size_that_cannot_be_is_refused_with_the_forms_that_can(fitter, body, ma
 
 def test_schema_of_a_choice_describes_the_sizes(client, db):
     schema = client.get("/api/schema/?format=json").json()
-    text, number = schema["components"]["schemas"]["ChoiceInput"]["properties"]["size"]["oneOf"]
+    text, number = schema["components"]["schemas"]["ChoiceInputRequest"]["properties"]["size"]["oneOf"]
     assert text == {"type": "string", "pattern": SIZE_PATTERN}
     assert (number["minimum"], number["maximum"]) == (15, 55)
 
