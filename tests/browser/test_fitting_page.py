@@ -189,6 +189,7 @@ def test_without_consent_nothing_is_kept_in_the_browser_either(window):
     page.locator("#fit-target", has_text="40.0 to 60.0").wait_for()
     standing(page, "intake", "no consent yet")
     assert copies(page) == 0
+    page.locator("label", has=page.locator("[name='intake-use'][value='running']")).click()
     page.locator("label", has=page.locator("[name='person-consent'][value='no']")).click()
     answer_stop_signs(page)
     page.get_by_role("button", name="Finish the fitting").click()
