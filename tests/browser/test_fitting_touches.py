@@ -150,9 +150,13 @@ def test_names_of_shoes_are_offered_and_no_address_is_shown(window):
 def test_card_is_one_sheet_of_paper(signed_in):
     page = signed_in("fitter", width=820, height=1180)
     page.goto("/fittings/customers/")
-    page.locator("tbody a").first.click()
-    page.wait_for_url(re.compile(r"/customers/\d+/$"))
-    # The newest fitting of the customer's page.
+    people = page.locator("tbody th a")
+    addresses = [person.get_attribute("href") for person in people.all()]
+    # Somebody with a fitting: other tests leave customers without one.
+    for address in addresses:
+        page.goto(address)
+        if page.locator("h3 a").count():
+            break
     page.locator("h3 a").first.click()
     page.wait_for_url(re.compile(r"/fittings/\d+/$"))
     address = page.url.rstrip("/") + "/card/"
