@@ -198,24 +198,22 @@ def gauge_study(
     full = _interaction_table(cube)
     if full[-1].sum_of_squares == 0.0:
         raise ValueError(f"readings must not all be equal but for rounding, got {cube.max()} {cube.size} times")
-    interaction_p = full[2].p
     is_pooled = _is_pooled(full[2], alpha)
     table = _pooled_table(full) if is_pooled else full
     raw = _raw_components(table, cube.shape)
     components = _components(raw)
     grr, part = components["grr"].sd, components["part"].sd
     categories = CATEGORIES_FACTOR * part / grr if grr > 0.0 else None
-    n_parts, n_operators, n_trials = cube.shape
     between = _between_intervals(full, cube.shape, level)
     sums = _grr_mean_squares(full, cube.shape)
     repeatability = _around(components["repeatability"], sd_interval([_alone(full[3])], level=level))
     return GaugeStudy(
-        parts=n_parts,
-        operators=n_operators,
-        trials=n_trials,
+        parts=cube.shape[0],
+        operators=cube.shape[1],
+        trials=cube.shape[2],
         mean=float(cube.mean()),
         alpha=alpha,
-        interaction_p=interaction_p,
+        interaction_p=full[2].p,
         is_pooled=is_pooled,
         interaction_anova=full,
         anova=table,
