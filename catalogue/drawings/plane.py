@@ -246,7 +246,7 @@ def draw(selection: Selection, listed: Ints, bands: Sequence[BandRow], plane: Pl
     is_counted = columns.count > COUNTED_FROM
     points = selection.points(listed if is_counted else None)
     rows = tuple(columns.rows[point.slug] for point in points)
-    # All shoes stand where they stand under every filter; those of one page differ from page to page.
+    # All shoes are where they are under every filter; those of one page differ from page to page.
     spots = _spots(columns, rows, plane) if is_counted else columns.once(plane, lambda: _spots(columns, rows, plane))
     drawn = [(point, _drawn(spot, point, plane)) for spot, point in zip(spots, points, strict=True)]
     x, y = plane.at(0.0, plane.height)
@@ -262,9 +262,7 @@ def draw(selection: Selection, listed: Ints, bands: Sequence[BandRow], plane: Pl
         lines=_lines(room, bands, plane),
         marks=tuple(spot for point, spot in drawn if point.is_match),
         rest=tuple(spot for point, spot in drawn if not point.is_match),
-        cells_of_all=columns.once(("cells", plane), lambda: _cells(_counts(columns, plane), plane))
-        if is_counted
-        else (),
+        cells_of_all=_cells_of_all(columns, plane) if is_counted else (),
         cells=_cells(_counts(columns, plane, selection.left_rows()), plane) if is_counted else (),
         has_whiskers=len(points) <= WHISKERS_UP_TO,
         corners=_corners(plane),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any, ClassVar
+from typing import ClassVar
 
 from django.conf import settings
 from django.core.validators import MinValueValidator, RegexValidator
@@ -102,10 +102,6 @@ class Adoption(models.Model):
     @property
     def n_withdrawn(self) -> int:
         return len(self.withdrawn)
-
-    def withdrawn_shoes(self) -> list[dict[str, Any]]:
-        shoes: list[dict[str, Any]] = self.withdrawn
-        return shoes
 
 
 class ProtocolDraft(ProtocolNumbers):
