@@ -99,10 +99,6 @@ class Adoption(models.Model):
     def __str__(self) -> str:
         return f"{self.model} after {self.previous}"
 
-    @property
-    def n_withdrawn(self) -> int:
-        return len(self.withdrawn)
-
 
 class ProtocolDraft(ProtocolNumbers):
     """A protocol in the making. Its author alone changes it; somebody else adopts it as a `Protocol`.
