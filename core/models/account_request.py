@@ -20,6 +20,15 @@ class AccountAct(models.TextChoices):
     SECOND_FACTOR = "second-factor", "remove the second factor"
 
 
+# After "asked to".
+_IN_WORDS = {
+    AccountAct.ROLE: "give {user} the role {role}",
+    AccountAct.NEW_PASSWORD: "set a temporary password for {user}",
+    AccountAct.NEW_LINK: "create a single-use link for {user}",
+    AccountAct.SECOND_FACTOR: "remove the second factor of {user}",
+}
+
+
 class Decision(models.TextChoices):
     """What the second account decided; open requests have none."""
 
@@ -68,7 +77,6 @@ class AccountRequest(models.Model):
         ]
 
     def __str__(self) -> str:
-        what = str(self.get_act_display())
-        if self.role:
-            what = f"{what} {Role(self.role).label}" + (f" at {self.store}" if self.store else "")
-        return f"{what}: {self.user.username}"
+        role = Role(self.role).label if self.role else ""
+        place = f" at {self.store}" if self.store else ""
+        return _IN_WORDS[AccountAct(self.act)].format(user=self.user.username, role=f"{role}{place}")
