@@ -14,7 +14,7 @@ from django.db import connection, transaction
 from django.db.migrations.loader import MigrationLoader
 
 from core.database.programs import failure, program, start
-from core.database.roles import as_owner, prepare_application_role
+from core.database.roles import as_owner, prepare_application_role, require_owner
 from core.domain.errors import DomainError
 
 T = TypeVar("T")
@@ -35,6 +35,8 @@ def backup(file: Path, *, fact: Callable[[], T]) -> T:
     partial = file.with_name(file.name + ".partial")
     if not file.parent.is_dir():
         raise DomainError(f"The folder {file.parent} does not exist.", code="no_folder")
+    with as_owner():
+        require_owner()
     try:
         partial.unlink(missing_ok=True)
         os.close(os.open(partial, os.O_CREAT | os.O_EXCL | os.O_WRONLY, 0o600))
@@ -80,6 +82,7 @@ def restore(file: Path) -> None:
     _refuse_newer(file)
     with as_owner():
         # A new server does not have the role yet, which the rules for rows name.
+        require_owner()
         prepare_application_role()
         version = connection.cursor().connection.info.server_version
     unknown = {statement for statement, since in _LATER_SETTINGS if version < since}

@@ -116,6 +116,29 @@ def prepare_application_role() -> None:
             cursor.execute(f"GRANT {role} TO CURRENT_USER WITH SET TRUE")
 
 
+def require_owner() -> None:
+    """Refuse a user who does not own the tables that there are: statements on them would fail one by one.
+
+    Raises
+    ------
+    DomainError
+        If they belong to another user, with the setting that names it.
+    """
+    with connection.cursor() as cursor:
+        cursor.execute(
+            "SELECT quote_ident(current_user), tableowner FROM pg_tables WHERE schemaname = 'public'"
+            " AND tablename = 'django_migrations' AND NOT pg_has_role(current_user, tableowner, 'USAGE')"
+        )
+        row = cursor.fetchone()
+    if row is not None:
+        user, owner = row
+        raise DomainError(
+            f"The database user {user} does not own the tables; {owner} does. Set MIGRATE_DATABASE_URL to the same "
+            "database as that user.",
+            code="not_owner",
+        )
+
+
 def _may_become(cursor: CursorWrapper, role: str) -> bool:
     cursor.execute("SELECT pg_has_role(current_user, %s, 'SET')", [role])
     (may,) = cursor.fetchone()

@@ -7,7 +7,7 @@ from typing import Any
 from django.core.management.base import CommandError
 from django.core.management.commands.migrate import Command as Migrate
 
-from core.database.roles import as_owner, prepare_application_role
+from core.database.roles import as_owner, prepare_application_role, require_owner
 from core.domain.errors import DomainError
 
 
@@ -19,6 +19,7 @@ class Command(Migrate):
     def handle(self, *args: Any, **options: Any) -> Any:
         try:
             # Before the first migration, so that a missing right doesn't end a migration half-way.
+            require_owner()
             prepare_application_role()
         except DomainError as problem:
             raise CommandError(problem.message) from problem

@@ -17,7 +17,7 @@ from psycopg import sql
 from core.database.programs import environment
 from core.database.roles import WrongRoleError, owner_params
 from core.operations.readiness import readiness
-from tests.databases import run_on_server, server, url_of
+from tests.databases import own_database, run_on_server, server, url_of
 
 ROOT = Path(__file__).parents[3]
 PASSWORD = "a-password-of-the-test"
@@ -41,7 +41,11 @@ def plain_owner(*, creates_roles=False):
 
 
 def migrate(url, role, *options):
-    """Run `migrate` in a process whose application role has a name of its own: roles belong to the whole server."""
+    return run(url, role, "migrate", "--verbosity", "0", *options)
+
+
+def run(url, role, *command):
+    """Run a command in a process whose application role has a name of its own: roles belong to the whole server."""
     script = f"""
 import django
 import django.core.management
@@ -50,7 +54,7 @@ from django.conf import settings
 settings.APPLICATION_ROLE = {role!r}
 settings.DATABASES["default"]["OPTIONS"]["options"] = "-c role={role} -c benchlast.zone=UTC"
 django.setup()
-django.core.management.execute_from_command_line(["manage.py", "migrate", "--verbosity", "0", *{options!r}])
+django.core.management.execute_from_command_line(["manage.py", *{command!r}])
 """
     return subprocess.run(
         [sys.executable, "-c", script],
@@ -140,3 +144,19 @@ def test_owner_is_the_user_of_the_address_for_migrations_where_there_is_one(sett
     assert "options" not in params
     assert environment()["PGUSER"] == "keeper"
     assert connection.settings_dict == before
+
+
+@pytest.mark.parametrize("command", [("migrate", "--verbosity", "0"), ("backup", "never.dump")])
+def test_user_who_owns_nothing_is_shown_the_setting(role, tmp_path, command):
+    admin("CREATE ROLE {} NOLOGIN", role)
+    with own_database() as url, plain_owner() as (user, _):
+        admin("GRANT {} TO {} WITH SET TRUE", role, user)
+        with psycopg.connect(url) as opened:
+            opened.execute(sql.SQL("GRANT ALL ON ALL TABLES IN SCHEMA public TO {}").format(sql.Identifier(role)))
+        mine = url_of({**server(), "user": user, "password": PASSWORD}, url.rpartition("/")[2])
+        done = run(mine, role, *command[:1], *(str(tmp_path / part) if "." in part else part for part in command[1:]))
+    assert done.returncode == 1
+    assert f"The database user {user} does not own the tables" in done.stderr
+    assert "Set MIGRATE_DATABASE_URL" in done.stderr
+    assert "Traceback" not in done.stderr
+    assert not list(tmp_path.iterdir())
