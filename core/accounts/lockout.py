@@ -18,6 +18,7 @@ from django.db.models import Max, QuerySet, Sum
 from django.http import HttpRequest
 from django.utils import timezone
 
+from core.accounts.known_browsers import is_known
 from core.gate.context import client_address
 from core.models import User
 
@@ -50,7 +51,7 @@ class SignInLockout(AxesDatabaseHandler):
 
     def get_failures(self, request: Any, credentials: dict[str, Any] | None = None) -> int:
         """Return the failures, scaled so that reaching any limit counts as reaching the lowest one."""
-        if _next_guess_at(credentials) is not None:
+        if _next_guess_at(request, credentials) is not None:
             return int(settings.AXES_FAILURE_LIMIT)
         of_account, of_address = (_total(rows) for rows in self.get_user_attempts(request, credentials))
         scaled = of_address * settings.AXES_FAILURE_LIMIT // settings.SIGN_IN_ADDRESS_FAILURE_LIMIT
@@ -66,18 +67,17 @@ class SignInLockout(AxesDatabaseHandler):
         return count
 
 
-def _next_guess_at(credentials: dict[str, Any] | None) -> dt.datetime | None:
+def _next_guess_at(request: HttpRequest, credentials: dict[str, Any] | None) -> dt.datetime | None:
     """Return when the account may be tried again from anywhere; None where it may be now.
 
-    From the limit on each failure doubles the pause after the last one, from a second up to SLOWEST_SECONDS.
+    From the limit on each failure doubles the pause after the last one, from a second up to SLOWEST_SECONDS. A browser
+    in which the account has signed in before does not wait: otherwise steady guessing would keep its owner out.
     """
-    now = timezone.now()
-    rows = AccessAttempt.objects.filter(
-        username=(credentials or {}).get("username"), attempt_time__gt=now - settings.AXES_COOLOFF_TIME
-    )
+    now, username = timezone.now(), (credentials or {}).get("username")
+    rows = AccessAttempt.objects.filter(username=username, attempt_time__gt=now - settings.AXES_COOLOFF_TIME)
     failures = rows.aggregate(total=Sum("failures_since_start"), last=Max("attempt_time"))
     above = (failures["total"] or 0) - settings.SIGN_IN_ACCOUNT_FAILURE_LIMIT
-    if above < 0:
+    if above < 0 or is_known(request, username or ""):
         return None
     pause = min(2.0 ** min(above, SLOWEST_SECONDS), SLOWEST_SECONDS)
     free = failures["last"] + dt.timedelta(seconds=pause)
@@ -105,7 +105,7 @@ def lock_ends(request: Any, credentials: dict[str, Any] | None) -> dt.datetime:
     limits = (settings.AXES_FAILURE_LIMIT, settings.SIGN_IN_ADDRESS_FAILURE_LIMIT)
     attempts = handler.get_user_attempts(request, credentials)  # type: ignore[attr-defined]  # ours, by AXES_HANDLER
     ends = [_under_limit_at(rows, limit) for rows, limit in zip(attempts, limits, strict=True)]
-    ends.append(_next_guess_at(credentials))
+    ends.append(_next_guess_at(request, credentials))
     return max((end for end in ends if end is not None), default=timezone.now())
 
 

@@ -24,6 +24,7 @@ from django_otp.plugins.otp_static.models import StaticDevice
 from core.accounts import second_factor
 from core.accounts.authentication import PracticeBackend
 from core.accounts.forms import CodeForm, SignInForm
+from core.accounts.known_browsers import remember
 from core.accounts.lockout import count_failure, lock_ends, sign_in_allowed
 from core.accounts.selectors import recovery_codes_left
 from core.domain.errors import DomainError
@@ -61,7 +62,9 @@ class SignInView(LoginView):
     def form_valid(self, form: Any) -> HttpResponse:
         user: User = form.get_user()
         if not user.has_second_factor():
-            return super().form_valid(form)
+            response = super().form_valid(form)
+            remember(self.request, response, user)
+            return response
         _begin_second_step(self.request, user)
         return redirect(f"{reverse('core:second-step')}?{urlencode({'next': self.get_success_url()})}")
 
@@ -100,7 +103,9 @@ def second_step(request: HttpRequest) -> HttpResponse:
     if request.method == "POST" and form.is_valid():
         with problems_in(form):
             _finish(request, user, form.cleaned_data["code"])
-            return HttpResponseRedirect(back)
+            response = HttpResponseRedirect(back)
+            remember(request, response, user)
+            return response
     return render(request, "registration/second_step.html", {"form": form, "next": back})
 
 
