@@ -19,10 +19,13 @@ from django.http import HttpRequest
 from django.utils import timezone
 
 from core.accounts.known_browsers import is_known
+from core.accounts.security_log import note, note_lock
 from core.gate.context import client_address
-from core.models import User
+from core.models import SecurityKind, User
 
 IPV6_PREFIX = 64
+# By whom a failure is sent: Django's own sign-in by password, or the second step.
+CODE_SENDER = __name__
 SLOWEST_SECONDS = 60
 """How long an account that is being guessed at from many addresses has to wait between guesses at most."""
 
@@ -56,6 +59,26 @@ class SignInLockout(AxesDatabaseHandler):
         of_account, of_address = (_total(rows) for rows in self.get_user_attempts(request, credentials))
         scaled = of_address * settings.AXES_FAILURE_LIMIT // settings.SIGN_IN_ADDRESS_FAILURE_LIMIT
         return max(of_account, scaled)
+
+    def user_login_failed(self, sender: Any, credentials: dict[str, Any], request: Any = None, **kwargs: Any) -> None:
+        """Count a failure and write it to the security log; tries during a lock are refused unread and not written."""
+        was_locked = request is None or request.axes_locked_out
+        super().user_login_failed(sender, credentials, request, **kwargs)
+        if not was_locked:
+            username = credentials.get("username")
+            details = "wrong code" if sender == CODE_SENDER else "wrong password"
+            note(SecurityKind.FAILED, user=User.objects.filter(username=username).first(), details=details)
+            if request.axes_locked_out:
+                self._note_lock(request, credentials)
+
+    def _note_lock(self, request: HttpRequest, credentials: dict[str, Any]) -> None:
+        of_account, _ = (_total(rows) for rows in self.get_user_attempts(request, credentials))
+        if _next_guess_at(request, credentials) is not None:
+            note_lock(credentials.get("username"), details="slowed down everywhere")
+        elif of_account >= settings.AXES_FAILURE_LIMIT:
+            note_lock(credentials.get("username"), details="from one network address")
+        else:
+            note(SecurityKind.ADDRESS_LOCKED, user=None)
 
     def reset_user_attempts(self, request: Any, credentials: dict[str, Any] | None = None) -> int:
         """Reset the failures of the account that signed in, but not those of other accounts at its address.
@@ -95,7 +118,7 @@ def sign_in_allowed(request: HttpRequest, username: str) -> bool:
 
 def count_failure(request: HttpRequest, username: str) -> None:
     """Count a wrong second-factor code like a wrong password."""
-    user_login_failed.send(sender=__name__, credentials={"username": username}, request=request)
+    user_login_failed.send(sender=CODE_SENDER, credentials={"username": username}, request=request)
 
 
 def lock_ends(request: Any, credentials: dict[str, Any] | None) -> dt.datetime:

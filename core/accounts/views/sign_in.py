@@ -26,11 +26,12 @@ from core.accounts.authentication import PracticeBackend
 from core.accounts.forms import CodeForm, SignInForm
 from core.accounts.known_browsers import remember
 from core.accounts.lockout import count_failure, lock_ends, sign_in_allowed
+from core.accounts.security_log import note
 from core.accounts.selectors import recovery_codes_left
 from core.domain.errors import DomainError
 from core.gate.context import wanted_address
 from core.gate.permissions import PUBLIC, SIGNED_IN, allowed, gate
-from core.models import User
+from core.models import SecurityKind, User
 from core.web.forms import problems_in
 
 BACKEND = "core.accounts.authentication.PracticeBackend"
@@ -120,6 +121,7 @@ def _finish(request: HttpRequest, user: User, code: str) -> None:
     user.otp_device = device  # type: ignore[attr-defined]  # django-otp stores it in the session at login
     login(request, user, backend=BACKEND)
     if isinstance(device, StaticDevice):
+        note(SecurityKind.RECOVERY_CODE, user=user, actor=user)
         left = recovery_codes_left(user)
         words = f"This recovery code cannot be used again. Unused recovery codes: {left}."
         messages.warning(request, words + (" Create new ones under My account." if left < FEW_CODES else ""))
