@@ -14,7 +14,7 @@ from django.http import HttpRequest
 from core.accounts.selectors import STATES, AccountFilter
 from core.gate.permissions import Role
 from core.gate.token_scopes import TokenScope
-from core.models import SizeSystem, Store, User, currency_code, printable
+from core.models import SizeSystem, Store, User, currency_code, printable, undirected
 from core.web.forms import ReasonForm
 
 USER_NAME_MAX_LENGTH = 150
@@ -147,8 +147,8 @@ class EmailForm(OwnPasswordForm):
 
 
 class NameForm(forms.Form):
-    first_name = forms.CharField(label="First name", max_length=150, required=False, validators=[printable])
-    last_name = forms.CharField(label="Last name", max_length=150, required=False, validators=[printable])
+    first_name = forms.CharField(label="First name", max_length=150, required=False, validators=[printable, undirected])
+    last_name = forms.CharField(label="Last name", max_length=150, required=False, validators=[printable, undirected])
 
 
 class DetailsForm(NameForm):
