@@ -21,11 +21,12 @@ from django.utils import timezone
 from core.accounts.known_browsers import is_known
 from core.accounts.security_log import note, note_lock
 from core.gate.context import client_address
-from core.models import SecurityKind, User
+from core.models import SecurityEvent, SecurityKind, User
 
 IPV6_PREFIX = 64
 # By whom a failure is sent: Django's own sign-in by password, or the second step.
 CODE_SENDER = __name__
+IN_KNOWN_BROWSER = " in a known browser"
 SLOWEST_SECONDS = 60
 """How long an account that is being guessed at from many addresses has to wait between guesses at most."""
 
@@ -67,6 +68,7 @@ class SignInLockout(AxesDatabaseHandler):
         if not was_locked:
             username = credentials.get("username")
             details = "wrong code" if sender == CODE_SENDER else "wrong password"
+            details += IN_KNOWN_BROWSER if is_known(request, username or "") else ""
             note(SecurityKind.FAILED, user=User.objects.filter(username=username).first(), details=details)
             if request.axes_locked_out:
                 self._note_lock(request, credentials)
@@ -100,11 +102,20 @@ def _next_guess_at(request: HttpRequest, credentials: dict[str, Any] | None) -> 
     rows = AccessAttempt.objects.filter(username=username, attempt_time__gt=now - settings.AXES_COOLOFF_TIME)
     failures = rows.aggregate(total=Sum("failures_since_start"), last=Max("attempt_time"))
     above = (failures["total"] or 0) - settings.SIGN_IN_ACCOUNT_FAILURE_LIMIT
-    if above < 0 or is_known(request, username or ""):
+    if above < 0 or (is_known(request, username or "") and not _is_guessed_in_known_browsers(username)):
         return None
     pause = min(2.0 ** min(above, SLOWEST_SECONDS), SLOWEST_SECONDS)
     free = failures["last"] + dt.timedelta(seconds=pause)
     return free if free > now else None
+
+
+def _is_guessed_in_known_browsers(username: str | None) -> bool:
+    """Return whether so much is guessed in browsers that the account knows that one of them may be in wrong hands."""
+    since = timezone.now() - settings.AXES_COOLOFF_TIME
+    failures = SecurityEvent.objects.filter(
+        user__username=username, kind=SecurityKind.FAILED, details__endswith=IN_KNOWN_BROWSER, at__gt=since
+    )
+    return failures.count() >= 2 * settings.AXES_FAILURE_LIMIT
 
 
 def _total(rows: QuerySet[AccessAttempt]) -> int:

@@ -281,6 +281,19 @@ def test_known_browser_is_held_to_the_limit_of_its_address(people, give_password
     assert fail(give_password, "fitter-a", LIMIT, client=known).status_code == 429
 
 
+def test_known_browser_in_wrong_hands_guesses_no_more_than_others(people, give_password):
+    """Its cookie was stolen and is sent from ever new addresses."""
+    known = Client()
+    give_password("fitter-a", client=known)
+    known.post(reverse("core:sign-out"))
+    guessed_at("fitter-a")
+    answers = [
+        give_password("fitter-a", WRONG, client=known, address=f"2001:db8:{number}::1").status_code
+        for number in range(2, 13)
+    ]
+    assert answers == [200] * 10 + [429]
+
+
 def test_forged_mark_of_a_known_browser_is_worth_nothing(people, give_password):
     client = Client()
     give_password("fitter-a", client=client)
