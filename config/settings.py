@@ -295,6 +295,8 @@ DRAFT_RETENTION_DAYS = env.integer("DRAFT_RETENTION_DAYS", 14, low=1, high=365)
 # Younger customers need a parent or guardian to agree that health data is stored.
 AGE_OF_CONSENT = env.integer("AGE_OF_CONSENT", 16, low=1, high=25)
 HEALTH_DATA_RETENTION_MONTHS = env.integer("HEALTH_DATA_RETENTION_MONTHS", 36, low=1, high=240)
+# The database refuses to delete events of the security log before 30 days.
+SECURITY_LOG_RETENTION_DAYS = env.integer("SECURITY_LOG_RETENTION_DAYS", 365, low=31, high=3650)
 SIGNED_LINK_MAX_AGE_DAYS = env.integer("SIGNED_LINK_MAX_AGE_DAYS", 60, low=1, high=400)
 
 REST_FRAMEWORK = {

@@ -9,6 +9,7 @@ from core.gate.two_people import TwoPersonRule, register_rules
 register(
     {
         "core.account:manage": {Role.OFFICE},
+        "core.security_log:read": {Role.OFFICE},
         "core.store:write": {Role.OFFICE},
         "core.staff:manage": {Role.MANAGER},
         "core.first_steps:view": {Role.OFFICE},
@@ -32,6 +33,7 @@ navigation.register(
     [
         navigation.Place("Staff", "core:staff-list", "core.staff:manage"),
         navigation.Place("Accounts", "core:account-list", "core.account:manage"),
+        navigation.Place("Security log", "core:security-log", "core.security_log:read"),
         navigation.Place("Stores", "core:store-list", "core.store:write"),
     ],
     order=60,

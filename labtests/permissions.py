@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from core.gate import navigation
 from core.gate.permissions import Role, register
+from core.gate.token_scopes import register_uploading
 from core.gate.two_people import TwoPersonRule, register_rules
 
 READERS = {Role.TECHNICIAN, Role.REVIEWER, Role.OFFICE}
@@ -47,6 +48,9 @@ register(
         "labtests.audit:view": READERS,
     }
 )
+
+# All that the token of a rig's own computer may do.
+register_uploading(["labtests.upload:create"])
 
 register_rules(
     [

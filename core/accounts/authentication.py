@@ -13,15 +13,21 @@ from drf_spectacular.contrib.knox_auth_token import KnoxTokenScheme
 from knox.auth import TokenAuthentication
 from rest_framework.exceptions import AuthenticationFailed
 
+from core.accounts.provisioning import TOKEN_MOST_DAYS
 from core.accounts.selectors import with_second_factor
+from core.gate.token_scopes import TokenScope
 from core.models import User
 
 NOTED_EVERY = dt.timedelta(hours=1)
 # One statement, so that it works whether or not there is a note yet, and with several uses at the same moment.
 NOTE_USE = """
-INSERT INTO core_tokennote AS note (token_id, label, last_used_at) VALUES (%(token)s, '', %(now)s)
-ON CONFLICT (token_id) DO UPDATE SET last_used_at = EXCLUDED.last_used_at
-WHERE note.last_used_at IS NULL OR note.last_used_at < %(stale)s
+WITH used AS (
+    INSERT INTO core_tokennote (token_id, label, scope, last_used_at)
+    SELECT %(token)s, '', %(full)s, %(now)s
+    WHERE NOT EXISTS (SELECT FROM core_tokennote WHERE token_id = %(token)s AND last_used_at >= %(stale)s)
+    ON CONFLICT (token_id) DO UPDATE SET last_used_at = EXCLUDED.last_used_at
+)
+SELECT scope FROM core_tokennote WHERE token_id = %(token)s
 """
 
 
@@ -44,15 +50,26 @@ class PracticeTokenAuthentication(TokenAuthentication):
         user, token = super().validate_user(auth_token)  # type: ignore[no-untyped-call]  # knox has no types
         if user.is_demo and not settings.DEBUG_SIGN_IN:
             raise AuthenticationFailed("Demo accounts are refused here: DEBUG is off.")
-        _note_use(token)
+        if token.created < timezone.now() - dt.timedelta(days=TOKEN_MOST_DAYS):
+            raise AuthenticationFailed("This token is more than a year old. Create a new one under My account.")
+        token.scope = _note_use(token)
         return user, token
 
 
-def _note_use(token: Any) -> None:
-    """Record that a token was used, at most once an hour: a busy program must not cause a write per request."""
+def _note_use(token: Any) -> str:
+    """Record that a token was used, at most once an hour: a busy program must not cause a write per request.
+
+    Returns
+    -------
+    str
+        The token's scope; tokens from before there were notes have none of their own.
+    """
     now = timezone.now()
     with connection.cursor() as cursor:
-        cursor.execute(NOTE_USE, {"token": token.pk, "now": now, "stale": now - NOTED_EVERY})
+        values = {"token": token.pk, "full": TokenScope.FULL, "now": now, "stale": now - NOTED_EVERY}
+        cursor.execute(NOTE_USE, values)
+        row = cursor.fetchone()
+    return str(row[0]) if row else TokenScope.FULL
 
 
 class PracticeTokenScheme(KnoxTokenScheme):  # type: ignore[no-untyped-call]  # drf-spectacular has no types there

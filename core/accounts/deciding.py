@@ -10,11 +10,12 @@ from django.utils import timezone
 from core import audit
 from core.accounts.links import link_renew
 from core.accounts.second_factor import second_factor_lift
+from core.accounts.security_log import note
 from core.accounts.services import password_reset, role_grant
 from core.domain.errors import DomainError, given_reason
 from core.gate.permissions import Role
 from core.gate.two_people import need_another
-from core.models import AccountAct, AccountRequest, Decision, User
+from core.models import AccountAct, AccountRequest, Decision, SecurityKind, User
 
 _ON_ACCESS = {
     AccountAct.NEW_PASSWORD: password_reset,
@@ -81,3 +82,5 @@ def _decide(request: AccountRequest, actor: User, decision: Decision, reason: st
     request.decision, request.decided_by, request.decided_at = decision, actor, timezone.now()
     request.save(update_fields=["decision", "decided_by", "decided_at"])
     audit.record(actor=actor, action=f"core.account_request.{decision}", subject=request, before=before, reason=reason)
+    kind = SecurityKind.CONFIRMED if decision == Decision.CONFIRMED else SecurityKind.REFUSED
+    note(kind, user=request.user, actor=actor, details=request.label)

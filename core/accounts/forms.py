@@ -13,7 +13,8 @@ from django.http import HttpRequest
 
 from core.accounts.selectors import STATES, AccountFilter
 from core.gate.permissions import Role
-from core.models import SizeSystem, Store, User, currency_code, printable
+from core.gate.token_scopes import TokenScope
+from core.models import SizeSystem, Store, User, currency_code, printable, undirected
 from core.web.forms import ReasonForm
 
 USER_NAME_MAX_LENGTH = 150
@@ -73,6 +74,15 @@ class OwnPasswordForm(forms.Form):
         return password
 
 
+def _email() -> forms.EmailField:
+    return forms.EmailField(
+        label="E-mail address",
+        max_length=254,
+        required=False,
+        help_text="Where the owner is informed of changes to the account: new passwords, roles, tokens, locks.",
+    )
+
+
 def _refuse_different(form: forms.Form, read: dict[str, Any] | None) -> dict[str, Any]:
     cleaned = read or {}
     first, second = cleaned.get("new_password"), cleaned.get("new_password_again")
@@ -84,6 +94,11 @@ def _refuse_different(form: forms.Form, read: dict[str, Any] | None) -> dict[str
 class PasswordChangeForm(OwnPasswordForm):
     new_password = _password("New password", new=True)
     new_password_again = _password("New password, again", new=True)
+    revoke_tokens = forms.BooleanField(
+        label="Revoke my API tokens too",
+        required=False,
+        help_text="Do this if somebody else may have known your password. Programs that use them will be refused.",
+    )
 
     def clean(self) -> dict[str, Any]:
         return _refuse_different(self, super().clean())
@@ -115,15 +130,34 @@ class TokenForm(OwnPasswordForm):
         choices=[(days, f"{days} days") for days in TOKEN_DAYS],
         initial=TOKEN_DAYS[1],
     )
-    field_order: tuple[str, ...] = ("label", "days", "current_password")
+    scope = forms.ChoiceField(
+        label="It may be used for", choices=TokenScope.choices, initial=TokenScope.FULL, required=False
+    )
+    field_order: tuple[str, ...] = ("label", "scope", "days", "current_password")
+
+    def clean_scope(self) -> str:
+        return self.cleaned_data["scope"] or TokenScope.FULL
+
+
+class EmailForm(OwnPasswordForm):
+    """Where the owner of an account is informed of changes to it."""
+
+    email = _email()
+    field_order: tuple[str, ...] = ("email", "current_password")
 
 
 class NameForm(forms.Form):
-    first_name = forms.CharField(label="First name", max_length=150, required=False, validators=[printable])
-    last_name = forms.CharField(label="Last name", max_length=150, required=False, validators=[printable])
+    first_name = forms.CharField(label="First name", max_length=150, required=False, validators=[printable, undirected])
+    last_name = forms.CharField(label="Last name", max_length=150, required=False, validators=[printable, undirected])
 
 
-class PersonForm(NameForm):
+class DetailsForm(NameForm):
+    """What of an account can be changed: the displayed name and the e-mail address."""
+
+    email = _email()
+
+
+class PersonForm(DetailsForm):
     """A new account, before it has a role."""
 
     username = forms.CharField(
@@ -133,7 +167,7 @@ class PersonForm(NameForm):
         help_text="Letters, digits and @ . + - _ only. It cannot be changed later.",
         widget=forms.TextInput(attrs={"autocomplete": "off", "autocapitalize": "none", "spellcheck": "false"}),
     )
-    field_order: tuple[str, ...] = ("username", "first_name", "last_name")
+    field_order: tuple[str, ...] = ("username", "first_name", "last_name", "email")
 
 
 class FirstSignInForm(forms.Form):
@@ -176,13 +210,22 @@ class RoleForm(forms.Form):
 class AccountForm(PersonForm, RoleForm, FirstSignInForm):
     """A new account with its first role."""
 
-    field_order: tuple[str, ...] = ("username", "first_name", "last_name", "role", "store", "first_sign_in", "reason")
+    field_order: tuple[str, ...] = (
+        "username",
+        "first_name",
+        "last_name",
+        "email",
+        "role",
+        "store",
+        "first_sign_in",
+        "reason",
+    )
 
 
 class FitterForm(PersonForm, ReasonForm, FirstSignInForm):
     """A new fitter for the manager's own store."""
 
-    field_order: tuple[str, ...] = ("username", "first_name", "last_name", "first_sign_in", "reason")
+    field_order: tuple[str, ...] = ("username", "first_name", "last_name", "email", "first_sign_in", "reason")
 
 
 class ExistingFitterForm(ReasonForm):

@@ -14,16 +14,18 @@ from django.contrib.auth.tokens import PasswordResetTokenGenerator
 from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.urls import reverse
+from knox.models import AuthToken
 
 from core import audit
 from core.accounts.authentication import PracticeBackend
 from core.accounts.lockout import clear_failures
 from core.accounts.provisioning import user_create
+from core.accounts.security_log import note
 from core.accounts.services import end_sessions, locked, refuse_password, refuse_taken_name, require_reason, role_give
 from core.accounts.two_accounts import need_two
 from core.domain.errors import DomainError
 from core.gate.permissions import Role
-from core.models import Store, User
+from core.models import SecurityKind, Store, User
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,20 +63,26 @@ def account_invite(
     username: str,
     first_name: str = "",
     last_name: str = "",
+    email: str = "",
     role: Role,
     store: Store | None,
     reason: str,
 ) -> NewLink:
     """Create an account with its first role; its owner chooses the password by the link, so nobody else knows it."""
     refuse_taken_name(username)
-    user = user_create(actor=actor, username=username, password=None, first_name=first_name, last_name=last_name)
+    user = user_create(
+        actor=actor, username=username, password=None, first_name=first_name, last_name=last_name, email=email
+    )
     role_give(actor=actor, user=user, role=role, store=store, reason=reason)
     return _link(user)
 
 
 @transaction.atomic
 def link_renew(*, actor: User | None, user: User, reason: str, asked_by: User | None = None) -> NewLink:
-    """Replace the password of an account by a new link, end its sessions and unlock it. Earlier links stop working."""
+    """Replace the password of an account by a new link, end its sessions and tokens, and unlock it.
+
+    Earlier links stop working.
+    """
     require_reason(reason)
     account = locked(user)
     if not account.is_active:
@@ -85,8 +93,11 @@ def link_renew(*, actor: User | None, user: User, reason: str, asked_by: User | 
     account.must_change_password = False
     account.save()
     end_sessions(account)
+    # Whoever knew the old password may have made tokens with it.
+    AuthToken.objects.filter(user=account).delete()
     clear_failures(account)
     audit.record(actor=actor, action="core.link.issued", subject=account, before=before, reason=reason)
+    note(SecurityKind.LINK_ISSUED, user=account, actor=actor)
     return _link(account)
 
 
@@ -126,4 +137,5 @@ def link_use(*, pk: int, token: str, password: str) -> User:
     audit.record(
         actor=user, action="core.password.changed", subject=user, before=before, reason="chosen by a single-use link"
     )
+    note(SecurityKind.PASSWORD_CHANGED, user=user, actor=user, details="by a single-use link")
     return user

@@ -18,10 +18,15 @@ from django.db.models import Max, QuerySet, Sum
 from django.http import HttpRequest
 from django.utils import timezone
 
+from core.accounts.known_browsers import is_known
+from core.accounts.security_log import note, note_lock
 from core.gate.context import client_address
-from core.models import User
+from core.models import SecurityEvent, SecurityKind, User
 
 IPV6_PREFIX = 64
+# By whom a failure is sent: Django's own sign-in by password, or the second step.
+CODE_SENDER = __name__
+IN_KNOWN_BROWSER = " in a known browser"
 SLOWEST_SECONDS = 60
 """How long an account that is being guessed at from many addresses has to wait between guesses at most."""
 
@@ -50,11 +55,32 @@ class SignInLockout(AxesDatabaseHandler):
 
     def get_failures(self, request: Any, credentials: dict[str, Any] | None = None) -> int:
         """Return the failures, scaled so that reaching any limit counts as reaching the lowest one."""
-        if _next_guess_at(credentials) is not None:
+        if _next_guess_at(request, credentials) is not None:
             return int(settings.AXES_FAILURE_LIMIT)
         of_account, of_address = (_total(rows) for rows in self.get_user_attempts(request, credentials))
         scaled = of_address * settings.AXES_FAILURE_LIMIT // settings.SIGN_IN_ADDRESS_FAILURE_LIMIT
         return max(of_account, scaled)
+
+    def user_login_failed(self, sender: Any, credentials: dict[str, Any], request: Any = None, **kwargs: Any) -> None:
+        """Count a failure and write it to the security log; tries during a lock are refused unread and not written."""
+        was_locked = request is None or request.axes_locked_out
+        super().user_login_failed(sender, credentials, request, **kwargs)
+        if not was_locked:
+            username = credentials.get("username")
+            details = "wrong code" if sender == CODE_SENDER else "wrong password"
+            details += IN_KNOWN_BROWSER if is_known(request, username or "") else ""
+            note(SecurityKind.FAILED, user=User.objects.filter(username=username).first(), details=details)
+            if request.axes_locked_out:
+                self._note_lock(request, credentials)
+
+    def _note_lock(self, request: HttpRequest, credentials: dict[str, Any]) -> None:
+        of_account, _ = (_total(rows) for rows in self.get_user_attempts(request, credentials))
+        if _next_guess_at(request, credentials) is not None:
+            note_lock(credentials.get("username"), details="slowed down everywhere")
+        elif of_account >= settings.AXES_FAILURE_LIMIT:
+            note_lock(credentials.get("username"), details="from one network address")
+        else:
+            note(SecurityKind.ADDRESS_LOCKED, user=None)
 
     def reset_user_attempts(self, request: Any, credentials: dict[str, Any] | None = None) -> int:
         """Reset the failures of the account that signed in, but not those of other accounts at its address.
@@ -66,22 +92,30 @@ class SignInLockout(AxesDatabaseHandler):
         return count
 
 
-def _next_guess_at(credentials: dict[str, Any] | None) -> dt.datetime | None:
+def _next_guess_at(request: HttpRequest, credentials: dict[str, Any] | None) -> dt.datetime | None:
     """Return when the account may be tried again from anywhere; None where it may be now.
 
-    From the limit on each failure doubles the pause after the last one, from a second up to SLOWEST_SECONDS.
+    From the limit on each failure doubles the pause after the last one, from a second up to SLOWEST_SECONDS. A browser
+    in which the account has signed in before does not wait: otherwise steady guessing would keep its owner out.
     """
-    now = timezone.now()
-    rows = AccessAttempt.objects.filter(
-        username=(credentials or {}).get("username"), attempt_time__gt=now - settings.AXES_COOLOFF_TIME
-    )
+    now, username = timezone.now(), (credentials or {}).get("username")
+    rows = AccessAttempt.objects.filter(username=username, attempt_time__gt=now - settings.AXES_COOLOFF_TIME)
     failures = rows.aggregate(total=Sum("failures_since_start"), last=Max("attempt_time"))
     above = (failures["total"] or 0) - settings.SIGN_IN_ACCOUNT_FAILURE_LIMIT
-    if above < 0:
+    if above < 0 or (is_known(request, username or "") and not _is_guessed_in_known_browsers(username)):
         return None
     pause = min(2.0 ** min(above, SLOWEST_SECONDS), SLOWEST_SECONDS)
     free = failures["last"] + dt.timedelta(seconds=pause)
     return free if free > now else None
+
+
+def _is_guessed_in_known_browsers(username: str | None) -> bool:
+    """Return whether so much is guessed in browsers that the account knows that one of them may be in wrong hands."""
+    since = timezone.now() - settings.AXES_COOLOFF_TIME
+    failures = SecurityEvent.objects.filter(
+        user__username=username, kind=SecurityKind.FAILED, details__endswith=IN_KNOWN_BROWSER, at__gt=since
+    )
+    return failures.count() >= 2 * settings.AXES_FAILURE_LIMIT
 
 
 def _total(rows: QuerySet[AccessAttempt]) -> int:
@@ -95,7 +129,7 @@ def sign_in_allowed(request: HttpRequest, username: str) -> bool:
 
 def count_failure(request: HttpRequest, username: str) -> None:
     """Count a wrong second-factor code like a wrong password."""
-    user_login_failed.send(sender=__name__, credentials={"username": username}, request=request)
+    user_login_failed.send(sender=CODE_SENDER, credentials={"username": username}, request=request)
 
 
 def lock_ends(request: Any, credentials: dict[str, Any] | None) -> dt.datetime:
@@ -105,7 +139,7 @@ def lock_ends(request: Any, credentials: dict[str, Any] | None) -> dt.datetime:
     limits = (settings.AXES_FAILURE_LIMIT, settings.SIGN_IN_ADDRESS_FAILURE_LIMIT)
     attempts = handler.get_user_attempts(request, credentials)  # type: ignore[attr-defined]  # ours, by AXES_HANDLER
     ends = [_under_limit_at(rows, limit) for rows, limit in zip(attempts, limits, strict=True)]
-    ends.append(_next_guess_at(credentials))
+    ends.append(_next_guess_at(request, credentials))
     return max((end for end in ends if end is not None), default=timezone.now())
 
 

@@ -10,12 +10,15 @@ from django.db import transaction
 from knox.models import AuthToken
 
 from core import audit
+from core.accounts.security_log import note, note_role
 from core.database.validation import from_validation_error
 from core.domain.errors import DomainError
 from core.gate.permissions import Role
-from core.models import Membership, Store, TokenNote, User
+from core.gate.token_scopes import TokenScope
+from core.models import Membership, SecurityKind, Store, TokenNote, User
 
 TOKEN_MOST_DAYS = 365
+TOKEN_START_CHARACTERS = 8
 
 
 @transaction.atomic
@@ -35,6 +38,7 @@ def user_create(
     password: str | None,
     first_name: str = "",
     last_name: str = "",
+    email: str = "",
     is_demo: bool = False,
     must_change_password: bool = False,
 ) -> User:
@@ -43,6 +47,7 @@ def user_create(
         username=username,
         first_name=first_name,
         last_name=last_name,
+        email=email,
         is_demo=is_demo,
         must_change_password=must_change_password,
     )
@@ -50,6 +55,7 @@ def user_create(
     user.full_clean()
     user.save()
     audit.record(actor=actor, action="core.user.created", subject=user)
+    note(SecurityKind.CREATED, user=user, actor=actor)
     return user
 
 
@@ -61,11 +67,12 @@ def membership_grant(
     membership.full_clean()
     membership.save()
     audit.record(actor=actor, action="core.membership.granted", subject=membership, store=store, reason=reason)
+    note_role(SecurityKind.ROLE_GIVEN, membership, actor=actor)
     return membership
 
 
 @transaction.atomic
-def token_issue(*, actor: User | None, username: str, label: str = "") -> str:
+def token_issue(*, actor: User | None, username: str, label: str = "", scope: TokenScope = TokenScope.FULL) -> str:
     """Create an API token for a year and return it. Only its hash is stored, so it cannot be read again."""
     user = User.objects.filter(username=username, is_active=True).first()
     if user is None:
@@ -74,19 +81,40 @@ def token_issue(*, actor: User | None, username: str, label: str = "") -> str:
             code="no_such_user",
             status=404,
         )
-    expiry = dt.timedelta(days=TOKEN_MOST_DAYS)
+    return token_create(actor=actor, user=user, days=TOKEN_MOST_DAYS, label=label, scope=scope)
+
+
+@transaction.atomic
+def token_create(*, actor: User | None, user: User, days: int, label: str, scope: TokenScope) -> str:
+    """Create an API token of an account, for a year at most, and return it.
+
+    Parameters
+    ----------
+    days : how long it is valid; more than a year is a year
+    label : what it is for
+    scope : what it may be used for, within the roles of the account
+    """
+    days = min(days, TOKEN_MOST_DAYS)
+    expiry = dt.timedelta(days=days)
     row, token = AuthToken.objects.create(user, expiry=expiry)  # type: ignore[no-untyped-call]  # knox has no types
-    label = token_label(row, label)
-    audit.record(actor=actor, action="core.token.issued", subject=user, reason=label)
+    facts = [f"{token_start(row)}…", f"valid for {days} days", scope.label]
+    reason = ", ".join(filter(None, [*facts, _token_note(row, label, scope)]))
+    audit.record(actor=actor, action="core.token.issued", subject=user, reason=reason)
+    note(SecurityKind.TOKEN_ISSUED, user=user, actor=actor, details=", ".join(facts))
     return str(token)
 
 
-def token_label(row: AuthToken, label: str) -> str:
-    """Store the label of a new token."""
-    note = TokenNote(token=row, label=label.strip())
+def token_start(row: Any) -> str:
+    """Return the first characters of a token, by which its owner can recognise it."""
+    return str(row.token_key)[:TOKEN_START_CHARACTERS]
+
+
+def _token_note(row: AuthToken, label: str, scope: TokenScope) -> str:
+    """Store label and scope of a new token, and return the label."""
+    details = TokenNote(token=row, label=label.strip(), scope=scope)
     try:
-        note.clean_fields(exclude={"token", "last_used_at"})
+        details.clean_fields(exclude={"token", "last_used_at"})
     except ValidationError as problem:
         raise from_validation_error(problem) from problem
-    note.save(force_insert=True)
-    return note.label
+    details.save(force_insert=True)
+    return details.label

@@ -16,10 +16,11 @@ from django_otp.plugins.otp_static.models import StaticDevice, StaticToken
 from knox.models import AuthToken
 
 from core import audit
+from core.accounts.security_log import note
 from core.accounts.services import end_sessions, locked, require_reason
 from core.accounts.two_accounts import need_two
 from core.domain.errors import DomainError
-from core.models import SealedDevice, User
+from core.models import SealedDevice, SecurityKind, User
 
 DEVICE_NAME = "second factor"
 RECOVERY_CODES = 10
@@ -80,6 +81,7 @@ def second_factor_confirm(*, actor: User, code: str) -> list[str]:
         codes = _renew_codes(user)
         end_sessions(user)
         audit.record(actor=actor, action="core.second_factor.set_up", subject=user, before=before)
+        note(SecurityKind.FACTOR_ADDED, user=user, actor=actor)
     return codes
 
 
@@ -148,6 +150,8 @@ def _remove(*, actor: User, user: User, reason: str) -> None:
     StaticDevice.objects.filter(user=account).delete()
     end_sessions(account)
     audit.record(actor=actor, action="core.second_factor.removed", subject=account, before=before, reason=reason)
+    is_own = actor.pk == account.pk
+    note(SecurityKind.FACTOR_REMOVED if is_own else SecurityKind.FACTOR_LIFTED, user=account, actor=actor)
 
 
 def recovery_codes_renew(*, actor: User, code: str) -> list[str]:
@@ -157,6 +161,7 @@ def recovery_codes_renew(*, actor: User, code: str) -> list[str]:
         user = locked(actor)
         codes = _renew_codes(user)
         audit.record(actor=actor, action="core.second_factor.codes_renewed", subject=user)
+        note(SecurityKind.CODES_RENEWED, user=user, actor=actor)
     return codes
 
 

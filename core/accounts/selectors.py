@@ -2,17 +2,28 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from dataclasses import dataclass
 
 from django.db.models import Exists, OuterRef, Q, QuerySet
 from django.db.models.functions import Now
 from django.http import Http404
 from django.shortcuts import get_object_or_404
+from django.utils import timezone
 from django_otp.plugins.otp_static.models import StaticToken
 from knox.models import AuthToken
 
+from core.accounts.provisioning import TOKEN_MOST_DAYS
 from core.gate.permissions import Role, allowed
-from core.models import AccountRequest, AuditEntry, Membership, SealedDevice, Store, User
+from core.models import (
+    AccountRequest,
+    AuditEntry,
+    Membership,
+    SealedDevice,
+    SecurityEvent,
+    Store,
+    User,
+)
 
 CHANGES_SHOWN = 20
 STATES = {"on": "switched on", "off": "switched off", "no-role": "without a role"}
@@ -26,6 +37,16 @@ class AccountFilter:
     role: str = ""
     store: Store | None = None
     state: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class EventFilter:
+    """The filters of the security log; an empty value does not filter. `kinds` of events, days both inclusive."""
+
+    kinds: tuple[str, ...] = ()
+    account: str = ""
+    since: dt.date | None = None
+    until: dt.date | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,8 +105,9 @@ def account_changes(user: User) -> QuerySet[AuditEntry]:
 def tokens_of(user: User) -> QuerySet[AuthToken]:
     """Return the tokens that have not expired, newest first."""
     is_valid = Q(expiry__isnull=True) | Q(expiry__gt=Now())
-    tokens: QuerySet[AuthToken] = AuthToken.objects.filter(is_valid, user=user).select_related("note")
-    return tokens.order_by("-created")
+    oldest = timezone.now() - dt.timedelta(days=TOKEN_MOST_DAYS)
+    tokens: QuerySet[AuthToken] = AuthToken.objects.filter(is_valid, user=user, created__gt=oldest)
+    return tokens.select_related("note").order_by("-created")
 
 
 def token_by_start(user: User, start: str) -> AuthToken:
@@ -125,3 +147,22 @@ def open_requests() -> QuerySet[AccountRequest]:
     """What one head office account asked for and another one has to confirm, the oldest first."""
     rows = AccountRequest.objects.filter(decision="").select_related("user", "store", "asked_by")
     return rows.order_by("asked_at", "pk")
+
+
+def security_events(wanted: EventFilter) -> QuerySet[SecurityEvent]:
+    """Return the events of the security log, newest first, with the accounts they name."""
+    events = SecurityEvent.objects.select_related("user", "actor")
+    if wanted.kinds:
+        events = events.filter(kind__in=wanted.kinds)
+    if wanted.account:
+        of_user, by_actor = Q(user__username__iexact=wanted.account), Q(actor__username__iexact=wanted.account)
+        events = events.filter(of_user | by_actor)
+    if wanted.since:
+        events = events.filter(at__gte=_start_of(wanted.since))
+    if wanted.until:
+        events = events.filter(at__lt=_start_of(wanted.until + dt.timedelta(days=1)))
+    return events
+
+
+def _start_of(day: dt.date) -> dt.datetime:
+    return timezone.make_aware(dt.datetime.combine(day, dt.time.min))

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import datetime as dt
 import re
 import secrets
 from dataclasses import dataclass
@@ -15,16 +14,17 @@ from knox.models import AuthToken
 
 from core import audit
 from core.accounts.lockout import clear_failures
-from core.accounts.provisioning import TOKEN_MOST_DAYS, membership_grant, token_label, user_create
+from core.accounts.provisioning import membership_grant, token_create, token_start, user_create
+from core.accounts.security_log import note, note_role
 from core.accounts.two_accounts import act_ask, need_two, takes_two
 from core.domain.errors import DomainError
 from core.gate.permissions import Role
-from core.models import AccountAct, Membership, Store, User
+from core.gate.token_scopes import TokenScope
+from core.models import AccountAct, Membership, SecurityKind, Store, User
 
 # Without the characters that are easily misread on paper: i l o, 0 1.
 ALPHABET = "abcdefghjkmnpqrstuvwxyz23456789"
 PASSWORD_GROUPS, GROUP_CHARACTERS = 4, 4
-TOKEN_START_CHARACTERS = 8
 _DIGEST = re.compile(r"[0-9a-f]{1,128}")
 
 
@@ -65,7 +65,9 @@ def refuse_taken_name(username: str) -> None:
 
 
 @transaction.atomic
-def account_create(*, actor: User | None, username: str, first_name: str = "", last_name: str = "") -> NewAccount:
+def account_create(
+    *, actor: User | None, username: str, first_name: str = "", last_name: str = "", email: str = ""
+) -> NewAccount:
     """Create an account with a temporary password that must be changed at the first sign-in."""
     refuse_taken_name(username)
     password = temporary_password()
@@ -75,26 +77,53 @@ def account_create(*, actor: User | None, username: str, first_name: str = "", l
         password=password,
         first_name=first_name,
         last_name=last_name,
+        email=email,
         must_change_password=True,
     )
     return NewAccount(user, password)
 
 
 @transaction.atomic
-def account_rename(*, actor: User, user: User, first_name: str, last_name: str) -> User:
-    """Change the displayed name. The user name cannot change, because the audit trail refers to it."""
+def account_rename(*, actor: User, user: User, first_name: str, last_name: str, email: str | None = None) -> User:
+    """Change the displayed name. The user name cannot change, because the audit trail refers to it.
+
+    Parameters
+    ----------
+    email : where the owner is informed of changes; None leaves it as it is
+    """
     account = locked(user)
     before = audit.snapshot(account)
     account.first_name, account.last_name = first_name, last_name
     account.full_clean()
     account.save()
     audit.record(actor=actor, action="core.user.renamed", subject=account, before=before)
+    return account if email is None else email_change(actor=actor, user=account, email=email)
+
+
+@transaction.atomic
+def email_change(*, actor: User, user: User, email: str) -> User:
+    """Change where the owner of an account is informed of changes to it. The earlier address is informed of this."""
+    account = locked(user)
+    earlier = account.email
+    if email == earlier:
+        return account
+    before = audit.snapshot(account)
+    account.email = email
+    account.full_clean()
+    account.save(update_fields=["email"])
+    audit.record(actor=actor, action="core.user.email_changed", subject=account, before=before)
+    note(SecurityKind.EMAIL_CHANGED, user=account, actor=actor, also_to=earlier)
     return account
 
 
 @transaction.atomic
-def password_change(*, actor: User, password: str) -> User:
-    """Set the user's own password. Every session ends; the page keeps its own session valid."""
+def password_change(*, actor: User, password: str, revoke_tokens: bool = False) -> User:
+    """Set the user's own password. Every session ends; the page keeps its own session valid.
+
+    Parameters
+    ----------
+    revoke_tokens : revoke the account's API tokens too, which would otherwise go on working
+    """
     user = locked(actor)
     before = audit.snapshot(user)
     if user.check_password(password):
@@ -108,7 +137,16 @@ def password_change(*, actor: User, password: str) -> User:
     user.save()
     end_sessions(user)
     audit.record(actor=actor, action="core.password.changed", subject=user, before=before)
+    note(SecurityKind.PASSWORD_CHANGED, user=user, actor=actor)
+    if revoke_tokens:
+        _revoke_all_tokens(user)
     return user
+
+
+def _revoke_all_tokens(user: User) -> None:
+    """Revoke the tokens of the user's own account, with one entry each in the trail."""
+    for row in list(AuthToken.objects.filter(user=user)):
+        token_revoke(actor=user, user=user, digest=row.digest)
 
 
 def refuse_password(messages: list[str]) -> NoReturn:
@@ -131,6 +169,7 @@ def password_reset(*, actor: User | None, user: User, reason: str, asked_by: Use
     AuthToken.objects.filter(user=account).delete()
     clear_failures(account)
     audit.record(actor=actor, action="core.password.reset", subject=account, before=before, reason=reason)
+    note(SecurityKind.PASSWORD_RESET, user=account, actor=actor)
     return NewAccount(account, password)
 
 
@@ -140,6 +179,7 @@ def sessions_end(*, actor: User, user: User) -> User:
     before = audit.snapshot(account)
     end_sessions(account)
     audit.record(actor=actor, action="core.user.signed_out", subject=account, before=before)
+    note(SecurityKind.SESSIONS_ENDED, user=account, actor=actor)
     return account
 
 
@@ -160,6 +200,7 @@ def account_switch_off(*, actor: User, user: User, reason: str) -> User:
     end_sessions(account)
     AuthToken.objects.filter(user=account).delete()
     audit.record(actor=actor, action="core.user.switched_off", subject=account, before=before, reason=reason)
+    note(SecurityKind.SWITCHED_OFF, user=account, actor=actor)
     return account
 
 
@@ -173,6 +214,7 @@ def account_switch_on(*, actor: User, user: User, reason: str) -> User:
     account.is_active = True
     account.save()
     audit.record(actor=actor, action="core.user.switched_on", subject=account, before=before, reason=reason)
+    note(SecurityKind.SWITCHED_ON, user=account, actor=actor)
     return account
 
 
@@ -197,12 +239,13 @@ def account_open(
     username: str,
     first_name: str = "",
     last_name: str = "",
+    email: str = "",
     role: Role,
     store: Store | None,
     reason: str,
 ) -> NewAccount:
     """Create an account together with its first role."""
-    account = account_create(actor=actor, username=username, first_name=first_name, last_name=last_name)
+    account = account_create(actor=actor, username=username, first_name=first_name, last_name=last_name, email=email)
     role_give(actor=actor, user=account.user, role=role, store=store, reason=reason)
     return account
 
@@ -245,6 +288,7 @@ def membership_withdraw(*, actor: User, membership: Membership, reason: str) -> 
         reason=reason,
         store=withdrawn.store,
     )
+    note_role(SecurityKind.ROLE_WITHDRAWN, withdrawn, actor=actor)
 
 
 def _refuse_own_role(actor: User | None, user: User) -> None:
@@ -263,14 +307,9 @@ def _keep_one_office(*, besides: User) -> None:
 
 
 @transaction.atomic
-def token_make(*, actor: User, days: int, label: str = "") -> str:
+def token_make(*, actor: User, days: int, label: str = "", scope: TokenScope = TokenScope.FULL) -> str:
     """Create an API token for the user's own account. Only its hash is stored, so it cannot be read again."""
-    user = locked(actor)
-    expiry = dt.timedelta(days=min(days, TOKEN_MOST_DAYS))
-    row, token = AuthToken.objects.create(user, expiry=expiry)  # type: ignore[no-untyped-call]  # knox has no types
-    details = ", ".join(filter(None, [f"{token_start(row)}…", f"valid for {days} days", token_label(row, label)]))
-    audit.record(actor=actor, action="core.token.issued", subject=user, reason=details)
-    return str(token)
+    return token_create(actor=actor, user=locked(actor), days=days, label=label, scope=scope)
 
 
 @transaction.atomic
@@ -286,11 +325,7 @@ def token_revoke(*, actor: User, user: User, digest: str, reason: str = "") -> N
     row.delete()
     details = f"{token_start(row)}…: {reason}" if reason else f"{token_start(row)}…"
     audit.record(actor=actor, action="core.token.revoked", subject=account, reason=details)
-
-
-def token_start(row: Any) -> str:
-    """Return the first characters of a token, by which its owner can recognise it."""
-    return str(row.token_key)[:TOKEN_START_CHARACTERS]
+    note(SecurityKind.TOKEN_REVOKED, user=account, actor=actor, details=f"{token_start(row)}…")
 
 
 @transaction.atomic

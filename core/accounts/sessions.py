@@ -13,6 +13,9 @@ from django.contrib.auth.signals import user_logged_in
 from django.dispatch import receiver
 from django.http import HttpRequest, HttpResponseBase
 
+from core.accounts.security_log import note
+from core.models import SecurityKind, User
+
 BEGAN_AT = "began_at"
 SEEN_AT = "seen_at"
 # Recording the time of every request would cost a database write per request.
@@ -20,8 +23,10 @@ SEEN_EVERY_SECONDS = 60
 
 
 @receiver(user_logged_in)
-def note_beginning(request: HttpRequest, **kwargs: Any) -> None:
+def note_beginning(request: HttpRequest, user: User, **kwargs: Any) -> None:
     request.session[BEGAN_AT] = request.session[SEEN_AT] = int(time.time())
+    has_code = getattr(user, "otp_device", None) is not None
+    note(SecurityKind.SIGNED_IN, user=user, actor=user, details="with a second factor" if has_code else "")
 
 
 class SessionLimitsMiddleware:

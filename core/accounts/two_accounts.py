@@ -10,10 +10,11 @@ from django.db import transaction
 from django.utils import timezone
 
 from core import audit
+from core.accounts.security_log import note
 from core.database.validation import check
 from core.domain.errors import DomainError, given_reason
 from core.gate.permissions import Role
-from core.models import AccountAct, AccountRequest, Membership, Store, User
+from core.models import AccountAct, AccountRequest, Membership, SecurityKind, Store, User
 
 # The roles by which somebody could do alone what takes two.
 GUARDED = frozenset({Role.OFFICE, Role.REVIEWER})
@@ -73,4 +74,5 @@ def act_ask(
     check(request)
     request.save()
     audit.record(actor=actor, action="core.account_request.made", subject=request, reason=request.reason)
+    note(SecurityKind.ASKED, user=user, actor=actor, details=request.label)
     return request

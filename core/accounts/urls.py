@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.urls import path
 
-from core.accounts.views import first_steps, office, own, sign_in, staff, welcome
+from core.accounts.views import first_steps, office, own, security_log, sign_in, staff, welcome
 
 urlpatterns = [
     path("sign-in/", sign_in.sign_in, name="sign-in"),
@@ -12,6 +12,7 @@ urlpatterns = [
     path("welcome/<int:pk>/<str:token>/", welcome.welcome, name="welcome"),
     path("account/", own.account, name="account"),
     path("account/password/", own.password_change, name="password-change"),
+    path("account/e-mail/", own.email_change, name="email-change"),
     path("account/sessions/end/", own.sessions_end, name="sessions-end"),
     path("account/second-factor/", own.second_factor_setup, name="second-factor"),
     path("account/second-factor/confirm/", own.second_factor_confirm, name="second-factor-confirm"),
@@ -40,6 +41,7 @@ urlpatterns = [
         )
         for decision in office.DECISIONS
     ),
+    path("office/security-log/", security_log.security_log, name="security-log"),
     path("office/stores/", office.store_list, name="store-list"),
     path("office/stores/new/", office.store_new, name="store-new"),
     path("office/stores/<slug:slug>/edit/", office.store_edit, name="store-edit"),

@@ -10,6 +10,7 @@ from typing import Any
 from rest_framework.permissions import BasePermission
 
 from core.gate.permissions import allowed, declared_action, enter_scope, required_step
+from core.gate.token_scopes import TokenScope, within_scope
 
 
 class GatePermission(BasePermission):
@@ -21,6 +22,10 @@ class GatePermission(BasePermission):
         action = declared_action(view, request.method)
         if action is None and request.method not in view.allowed_methods:
             return True  # the view has no such method and answers 405
+        scope = getattr(request.auth, "scope", TokenScope.FULL)
+        if action is not None and not within_scope(scope, action, request.method):
+            self.message = f"This token may be used for {TokenScope(scope).label}. Create another one for this."
+            return False
         if action is not None and allowed(request.user, action):
             enter_scope(request.user, action)
             return True

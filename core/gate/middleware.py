@@ -80,7 +80,7 @@ class GateMiddleware:
 
     def __call__(self, request: HttpRequest) -> HttpResponseBase:
         response = self.get_response(request)
-        if getattr(request, _GUARDED, False):
+        if getattr(request, _GUARDED, False) or _is_somebodys(request):
             # What only some may see must not wait in a cache for whoever uses the computer next.
             response.headers.setdefault("Cache-Control", "no-store")
         return response
@@ -101,6 +101,11 @@ class GateMiddleware:
         if step is None and request.user.is_authenticated:
             raise PermissionDenied("Your role does not allow this.")
         return _redirect_to(request, settings.LOGIN_URL if step is None else _STEP_PAGES[step])
+
+
+def _is_somebodys(request: HttpRequest) -> bool:
+    """Return whether an answer may hold something of the reader's own; a public page names who is signed in."""
+    return settings.SESSION_COOKIE_NAME in request.COOKIES or "Authorization" in request.headers
 
 
 def _redirect_to(request: Any, page: str) -> HttpResponseBase:

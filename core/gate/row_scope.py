@@ -9,7 +9,7 @@ mistakes, not against somebody with access to the database.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
 from dataclasses import dataclass
@@ -121,7 +121,7 @@ def stores(store_ids: Iterable[int]) -> Any:
 
 
 def figures() -> Any:
-    """Show the rows of all stores without names: for outcomes only, never for a page about one person."""
+    """Show the rows of all stores without names, to read alone: for outcomes, never for a page about one person."""
     return within(FIGURES)
 
 
@@ -138,10 +138,28 @@ def enter(store_ids: Iterable[int]) -> None:
         _apply(scope)
 
 
+def _set_once() -> Callable[..., Any]:
+    """Return a wrapper of queries that sets the scope before the first one.
+
+    What is in scope of a connection is not taken from memory: whoever used it before may have set it behind our back.
+    Pages that ask this server nothing do not wait for it.
+    """
+    is_set = False
+
+    def run(execute: Callable[..., Any], *query: Any) -> Any:
+        nonlocal is_set
+        if not is_set:
+            is_set = True
+            _restore(_scope.get())
+        return execute(*query)
+
+    return run
+
+
 @contextmanager
 def of_request() -> Iterator[None]:
-    """Start a request with nothing in scope, and clear the scope when it ends."""
-    with within(NOTHING):
+    """Start a request with nothing in scope, whatever the connection says, and clear the scope when it ends."""
+    with within(NOTHING), connection.execute_wrapper(_set_once()):
         try:
             yield
         finally:
@@ -180,3 +198,11 @@ def install_policies() -> None:
             cursor.execute(f"ALTER TABLE {table} ENABLE ROW LEVEL SECURITY")
             cursor.execute(f"DROP POLICY IF EXISTS rows_in_scope ON {table}")
             cursor.execute(f"CREATE POLICY rows_in_scope ON {table} USING ({_policy(item)})")
+            for verb, condition in (("INSERT", "WITH CHECK"), ("UPDATE", "USING"), ("DELETE", "USING")):
+                # Figures of all stores are for reading alone.
+                name, reach = f"figures_no_{verb.lower()}", f"(SELECT current_setting('{REACH}', true))"
+                cursor.execute(f"DROP POLICY IF EXISTS {name} ON {table}")
+                cursor.execute(
+                    f"CREATE POLICY {name} ON {table} AS RESTRICTIVE FOR {verb} {condition} "
+                    f"({reach} IS DISTINCT FROM 'figures')"
+                )

@@ -1,7 +1,8 @@
 """Models of core."""
 
 from core.models.account_request import AccountAct, AccountRequest, Decision
-from core.models.people import Membership, SizeSystem, Store, User, currency_code, printable
+from core.models.people import Membership, SizeSystem, Store, User, currency_code, printable, undirected
+from core.models.security_event import SecurityEvent, SecurityKind
 from core.models.sign_in import SealedDevice, TokenNote
 from core.models.trail import AppendOnlyQuerySet, AuditEntry
 
@@ -13,10 +14,13 @@ __all__ = [
     "Decision",
     "Membership",
     "SealedDevice",
+    "SecurityEvent",
+    "SecurityKind",
     "SizeSystem",
     "Store",
     "TokenNote",
     "User",
     "currency_code",
     "printable",
+    "undirected",
 ]

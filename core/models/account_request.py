@@ -77,6 +77,13 @@ class AccountRequest(models.Model):
         ]
 
     def __str__(self) -> str:
+        return _IN_WORDS[AccountAct(self.act)].format(user=self.user.username, role=self._role_in_words())
+
+    @property
+    def label(self) -> str:
+        """The act without the account's name."""
+        return " ".join(filter(None, [AccountAct(self.act).label, self._role_in_words()]))
+
+    def _role_in_words(self) -> str:
         role = Role(self.role).label if self.role else ""
-        place = f" at {self.store}" if self.store else ""
-        return _IN_WORDS[AccountAct(self.act)].format(user=self.user.username, role=f"{role}{place}")
+        return f"{role} at {self.store}" if self.store else role

@@ -18,6 +18,13 @@ from core.gate.permissions import APART_FROM_OFFICE, STORE_ROLES, Role
 # PostgreSQL refuses NUL, and other control characters break lists and logs.
 printable = RegexValidator(r"^[^\x00-\x1f\x7f]*$", "Write this without line breaks or control characters.")
 
+# Characters that turn the direction of writing could make one name look like another (Unicode Standard Annex 9).
+undirected = RegexValidator(
+    r"[\u061c\u200e\u200f\u202a-\u202e\u2066-\u2069]",
+    "Write this without characters that turn the direction of writing.",
+    inverse_match=True,
+)
+
 currency_code = RegexValidator(r"^[A-Z]{3}\Z", "Write the currency as three capital letters, such as EUR (ISO 4217).")
 
 

@@ -9,6 +9,7 @@ from django.db import models
 from django_otp.plugins.otp_totp.models import TOTPDevice
 
 from core.database.sealing import SealBroken, seal, unseal
+from core.gate.token_scopes import TokenScope
 from core.models.people import User, printable
 
 logger = logging.getLogger(__name__)
@@ -41,13 +42,14 @@ class SealedDevice(TOTPDevice):
 
 
 class TokenNote(models.Model):
-    """Details of an API token that knox does not store: its label and its last use. Deleted together with the token.
+    """Details of an API token that knox does not store: label, scope, last use. Deleted together with the token.
 
     Not an audited record: the trail has the label in the entry of the token's issue, and using a token changes nothing.
     """
 
     token = models.OneToOneField("knox.AuthToken", on_delete=models.CASCADE, primary_key=True, related_name="note")
     label = models.CharField(max_length=80, blank=True, validators=[printable])
+    scope = models.CharField(max_length=8, choices=TokenScope.choices, default=TokenScope.FULL)
     last_used_at = models.DateTimeField(null=True)
 
     def __str__(self) -> str:

@@ -4,11 +4,9 @@ from __future__ import annotations
 
 import datetime as dt
 import hashlib
-import re
 import uuid
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import asdict, dataclass, field
-from itertools import islice
 from typing import Any
 
 from django.conf import settings
@@ -23,6 +21,7 @@ from core.database import copy as bulk
 from core.domain.errors import DomainError
 from core.gate.context import current_origin
 from core.models import User
+from labtests.domain.files.names import shown_name
 from labtests.domain.files.problems import Problem
 from labtests.domain.files.submission import SubmittedFile, read_submission, upload_kind
 from labtests.models import (
@@ -44,14 +43,14 @@ from labtests.services.locks import MODEL_LOCK
 from labtests.services.rights import needs
 from labtests.services.upload_lookups import UploadLookups
 
+# Files are judged and stored in chunks that end with whichever comes first, so that a large ZIP needs little memory.
 CHUNK_FILES = 100
+CHUNK_BYTES = 20_000_000
 CHUNK_ENTRIES = 200
 MAX_LISTED = 2000
 STAGED_FOR = dt.timedelta(days=1)
 # Uploads are stored one after the other: the same bytes twice make one record, a new specimen one row.
 UPLOAD_LOCK = 7301455002
-# Control characters, and those that turn the direction of writing and with it what a name seems to end in.
-CONTROL = re.compile(r"[\x00-\x1f\x7f\u202a-\u202e\u2066-\u2069]+")
 
 
 @dataclass(slots=True)
@@ -115,7 +114,7 @@ class _Fresh:
 
 def clean_name(name: str) -> str:
     """A file's name as it may be kept and shown: one line, no folders, not too long."""
-    plain = CONTROL.sub("", name).replace("\\", "/").rsplit("/", 1)[-1].strip()
+    plain = shown_name(name).replace("\\", "/").rsplit("/", 1)[-1].strip()
     return plain[-NAME_LENGTH:] or "upload"
 
 
@@ -343,7 +342,14 @@ def _insert_logged(fresh: list[_Fresh]) -> list[LoggedConditioning]:
 
 
 def _chunks(files: Iterator[SubmittedFile]) -> Iterator[list[SubmittedFile]]:
-    while chunk := list(islice(files, CHUNK_FILES)):
+    """Group files so that no chunk has more than `CHUNK_FILES`, or goes on after `CHUNK_BYTES` unpacked."""
+    chunk: list[SubmittedFile] = []
+    for file in files:
+        chunk.append(file)
+        if len(chunk) == CHUNK_FILES or sum(one.size_bytes for one in chunk) >= CHUNK_BYTES:
+            yield chunk
+            chunk = []
+    if chunk:
         yield chunk
 
 

@@ -18,9 +18,9 @@ from core.accounts import second_factor
 from core.accounts import services as accounts
 from core.accounts.confirm_action import Confirmation, confirm, show_link, show_password
 from core.accounts.deciding import request_confirm, request_refuse
-from core.accounts.forms import AccountFilterForm, AccountForm, NameForm, NewStoreForm, RoleForm, StoreForm
+from core.accounts.forms import AccountFilterForm, AccountForm, DetailsForm, NewStoreForm, RoleForm, StoreForm
 from core.accounts.links import NewLink, account_invite, link_renew
-from core.accounts.provisioning import store_create
+from core.accounts.provisioning import store_create, token_start
 from core.accounts.selectors import (
     account_changes,
     account_get,
@@ -161,10 +161,12 @@ def _detail(request: HttpRequest, user: User, *, status: int = 200, **forms: Any
         "is_own": user.pk == request.user.pk,
         "memberships": user.memberships_held(),
         "requests": open_requests().filter(user=user),
-        "tokens": [(accounts.token_start(row), row) for row in tokens_of(user)],
+        "tokens": [(token_start(row), row) for row in tokens_of(user)],
         "changes": [(sentence(entry), entry) for entry in account_changes(user)],
         "role_form": RoleForm(prefix="role"),
-        "name_form": NameForm(initial={"first_name": user.first_name, "last_name": user.last_name}, prefix="name"),
+        "name_form": DetailsForm(
+            initial={name: getattr(user, name) for name in DetailsForm.base_fields}, prefix="name"
+        ),
         **forms,
     }
     return render(request, "core/account_detail.html", context, status=status)
@@ -174,11 +176,11 @@ def _detail(request: HttpRequest, user: User, *, status: int = 200, **forms: Any
 @require_POST
 def account_rename(request: HttpRequest, pk: int) -> HttpResponse:
     user = account_get(pk)
-    form = NameForm(request.POST, prefix="name")
+    form = DetailsForm(request.POST, prefix="name")
     if form.is_valid():
         with problems_in(form):
             accounts.account_rename(actor=actor_of(request), user=user, **form.cleaned_data)
-            messages.success(request, "The name was changed.")
+            messages.success(request, "The details were changed.")
             return redirect(_page_of(pk))
     return _detail(request, user, status=400, name_form=form)
 

@@ -15,11 +15,13 @@ from django_otp import login as verify_session
 
 from core.accounts import second_factor
 from core.accounts import services as accounts
-from core.accounts.forms import CodeForm, OwnPasswordForm, PasswordChangeForm, TokenForm
+from core.accounts.forms import CodeForm, EmailForm, OwnPasswordForm, PasswordChangeForm, TokenForm
+from core.accounts.provisioning import token_start
 from core.accounts.selectors import recovery_codes_left, tokens_of
 from core.accounts.views.sign_in import next_address
 from core.domain.errors import DomainError
 from core.gate.permissions import SECOND_FACTOR_ROLES, SIGNED_IN, RequiredStep, allowed, gate, required_step
+from core.gate.token_scopes import TokenScope
 from core.models import User
 from core.web.forms import problems_in
 from core.web.requests import actor_of
@@ -36,7 +38,7 @@ def account(request: HttpRequest) -> HttpResponse:
         "has_second_factor": user.has_second_factor(),
         "codes_left": recovery_codes_left(user) if user.has_second_factor() else 0,
         "may_token": may_token,
-        "tokens": [(accounts.token_start(row), row) for row in tokens_of(user)] if may_token else [],
+        "tokens": [(token_start(row), row) for row in tokens_of(user)] if may_token else [],
         "idle_minutes": settings.SESSION_IDLE_MINUTES,
         "session_hours": settings.SESSION_HOURS,
     }
@@ -53,17 +55,37 @@ def password_change(request: HttpRequest) -> HttpResponse:
     back = next_address(request, "core:account")
     if request.method == "POST" and form.is_valid():
         with problems_in(form):
-            user = accounts.password_change(actor=actor_of(request), password=form.cleaned_data["new_password"])
+            revoke = form.cleaned_data["revoke_tokens"]
+            password = form.cleaned_data["new_password"]
+            user = accounts.password_change(actor=actor_of(request), password=password, revoke_tokens=revoke)
             update_session_auth_hash(request, user)
-            messages.success(request, "Your password was changed. All your other sessions have ended.")
+            ended = "All your other sessions have ended" + (" and your API tokens are revoked." if revoke else ".")
+            messages.success(request, f"Your password was changed. {ended}")
             return HttpResponseRedirect(back)
     context = {
         "form": form,
         "rules": password_validators_help_texts(),
         "is_first": actor_of(request).must_change_password,
+        "tokens": tokens_of(actor_of(request)).count(),
         "next": back,
     }
     return render(request, "core/password_change.html", context)
+
+
+@gate(SIGNED_IN)
+@sensitive_post_parameters("current_password")
+@never_cache
+@require_http_methods(["GET", "POST"])
+def email_change(request: HttpRequest) -> HttpResponse:
+    """Change where the user is informed of changes to the account; the earlier address is informed of this."""
+    user = actor_of(request)
+    form = EmailForm(request.POST or None, request=request, initial={"email": user.email})
+    if request.method == "POST" and form.is_valid():
+        with problems_in(form):
+            accounts.email_change(actor=user, user=user, email=form.cleaned_data["email"])
+            messages.success(request, "Your e-mail address was changed.")
+            return redirect("core:account")
+    return render(request, "core/email_change.html", {"form": form})
 
 
 @gate(SIGNED_IN)
@@ -166,7 +188,10 @@ def token_new(request: HttpRequest) -> HttpResponse:
     if request.method == "POST" and form.is_valid():
         with problems_in(form):
             token = accounts.token_make(
-                actor=actor_of(request), days=form.cleaned_data["days"], label=form.cleaned_data["label"]
+                actor=actor_of(request),
+                days=form.cleaned_data["days"],
+                label=form.cleaned_data["label"],
+                scope=TokenScope(form.cleaned_data["scope"]),
             )
             return render(request, "core/token_shown.html", {"token": token})
     return render(request, "core/token_new.html", {"form": form})

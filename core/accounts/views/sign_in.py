@@ -24,12 +24,14 @@ from django_otp.plugins.otp_static.models import StaticDevice
 from core.accounts import second_factor
 from core.accounts.authentication import PracticeBackend
 from core.accounts.forms import CodeForm, SignInForm
+from core.accounts.known_browsers import remember
 from core.accounts.lockout import count_failure, lock_ends, sign_in_allowed
+from core.accounts.security_log import note
 from core.accounts.selectors import recovery_codes_left
 from core.domain.errors import DomainError
 from core.gate.context import wanted_address
 from core.gate.permissions import PUBLIC, SIGNED_IN, allowed, gate
-from core.models import User
+from core.models import SecurityKind, User
 from core.web.forms import problems_in
 
 BACKEND = "core.accounts.authentication.PracticeBackend"
@@ -61,7 +63,9 @@ class SignInView(LoginView):
     def form_valid(self, form: Any) -> HttpResponse:
         user: User = form.get_user()
         if not user.has_second_factor():
-            return super().form_valid(form)
+            response = super().form_valid(form)
+            remember(self.request, response, user)
+            return response
         _begin_second_step(self.request, user)
         return redirect(f"{reverse('core:second-step')}?{urlencode({'next': self.get_success_url()})}")
 
@@ -100,7 +104,9 @@ def second_step(request: HttpRequest) -> HttpResponse:
     if request.method == "POST" and form.is_valid():
         with problems_in(form):
             _finish(request, user, form.cleaned_data["code"])
-            return HttpResponseRedirect(back)
+            response = HttpResponseRedirect(back)
+            remember(request, response, user)
+            return response
     return render(request, "registration/second_step.html", {"form": form, "next": back})
 
 
@@ -115,6 +121,7 @@ def _finish(request: HttpRequest, user: User, code: str) -> None:
     user.otp_device = device  # type: ignore[attr-defined]  # django-otp stores it in the session at login
     login(request, user, backend=BACKEND)
     if isinstance(device, StaticDevice):
+        note(SecurityKind.RECOVERY_CODE, user=user, actor=user)
         left = recovery_codes_left(user)
         words = f"This recovery code cannot be used again. Unused recovery codes: {left}."
         messages.warning(request, words + (" Create new ones under My account." if left < FEW_CODES else ""))

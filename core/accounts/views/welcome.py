@@ -12,6 +12,7 @@ from django.views.decorators.debug import sensitive_post_parameters, sensitive_v
 from django.views.decorators.http import require_http_methods
 
 from core.accounts.forms import FirstPasswordForm
+from core.accounts.known_browsers import remember
 from core.accounts.links import link_use, user_of_link
 from core.accounts.views.sign_in import BACKEND
 from core.domain.errors import DomainError
@@ -47,4 +48,6 @@ def _enter(request: HttpRequest, user: User) -> HttpResponse:
         return redirect("core:sign-in")
     login(request, user, backend=BACKEND)
     messages.success(request, "Your password is set, and you are signed in.")
-    return redirect("core:home")
+    response = redirect("core:home")
+    remember(request, response, user)
+    return response

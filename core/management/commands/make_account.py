@@ -31,6 +31,7 @@ class Command(BaseCommand):
         parser.add_argument(
             "--store", metavar="ADDRESS", help="last part of the store's web address, for fitters and managers"
         )
+        parser.add_argument("--email", default="", help="where its owner is informed of changes to the account")
         parser.add_argument("--reason", default="created from the command line")
 
     def handle(self, *args: Any, **options: Any) -> None:
@@ -52,6 +53,7 @@ def _secret(options: dict[str, Any]) -> str:
         "username": options["user"],
         "role": Role(options["role"] or Role.OFFICE),
         "store": _store(options["store"]),
+        "email": options["email"],
         "reason": options["reason"],
     }
     return account_invite(actor=None, **asked).url if by_link else account_open(actor=None, **asked).password

@@ -9,6 +9,7 @@ import zlib
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from labtests.domain.files.names import HIDDEN, shown_name
 from labtests.domain.files.problems import FileRejected, Problem
 from labtests.domain.files.textfile import MAX_FILE_BYTES
 
@@ -18,6 +19,9 @@ MAX_NAME = 200
 ZIP_MAGIC = (b"PK\x03\x04", b"PK\x05\x06", b"PK\x07\x08")
 METHODS = (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED)
 ENCRYPTED = 0x1
+HIDDEN_CHARACTERS = (
+    "the name has characters that are not shown, such as those that turn the direction of writing; rename the file"
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,8 +57,9 @@ def read_archive(data: bytes, *, file: str) -> Iterator[Member]:
     Yields
     ------
     Member
-        Folders are passed over. A member that must not be opened (a path out of the archive, a link, encrypted,
-        an archive itself, not ``.csv``, over 20 MB unpacked, damaged) comes with its problem and no bytes.
+        Folders are passed over. A member that must not be opened (a path out of the archive, a link, encrypted, a
+        name with hidden characters, an archive itself, not ``.csv``, over 20 MB unpacked, damaged) comes with its
+        problem and no bytes.
 
     Raises
     ------
@@ -101,7 +106,7 @@ def _read_members(bundle: zipfile.ZipFile, members: list[zipfile.ZipInfo]) -> It
     seen: set[str] = set()
     with bundle:
         for info in members:
-            name = info.filename[:MAX_NAME].encode("utf-8", "replace").decode().replace("\x00", "")
+            name = shown_name(info.filename[:MAX_NAME].encode("utf-8", "replace").decode())
             complaint = _complaint(info, seen)
             seen.add(info.filename)
             content, complaint = (b"", complaint) if complaint else _unpack(bundle, info)
@@ -116,6 +121,7 @@ def _complaint(info: zipfile.ZipInfo, seen: set[str]) -> str:
     is_link = stat.S_ISLNK(info.external_attr >> 16)
     checks = (
         (raw.startswith("/") or ":" in raw or ".." in raw.split("/"), "the name leads out of the ZIP; use plain names"),
+        (HIDDEN.search(raw) is not None, HIDDEN_CHARACTERS),
         (len(raw) > MAX_NAME, f"the name is longer than {MAX_NAME} characters"),
         (info.filename in seen, "the ZIP has this name twice"),
         (is_link, "a link cannot be read; put the file itself into the ZIP"),

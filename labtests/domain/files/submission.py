@@ -32,13 +32,14 @@ class SubmittedTest:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class SubmittedFile:
-    """One file of an upload; either `tests` or `problems` is empty."""
+    """One file of an upload, `size_bytes` long unpacked; either `tests` or `problems` is empty."""
 
     name: str
     sha256: str
     tests: tuple[SubmittedTest, ...] = ()
     warnings: tuple[str, ...] = ()
     problems: tuple[Problem, ...] = ()
+    size_bytes: int = 0
 
 
 def upload_kind(data: bytes) -> str:
@@ -104,9 +105,9 @@ def read_file(data: bytes, *, name: str) -> SubmittedFile:
             tests = tuple(
                 SubmittedTest(test.header, test.extra, {}, test.line, readings=test.repeats) for test in readings.tests
             )
-            return SubmittedFile(name, sha256, tests, readings.warnings)
+            return SubmittedFile(name, sha256, tests, readings.warnings, size_bytes=len(data))
         bench = read_bench_file(data, file=name)
     except FileRejected as rejected:
-        return SubmittedFile(name, sha256, problems=rejected.problems)
+        return SubmittedFile(name, sha256, problems=rejected.problems, size_bytes=len(data))
     test = SubmittedTest(bench.header, bench.extra, bench.lines, curves=bench.curves)
-    return SubmittedFile(name, sha256, (test,), bench.warnings)
+    return SubmittedFile(name, sha256, (test,), bench.warnings, size_bytes=len(data))

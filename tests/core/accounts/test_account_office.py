@@ -77,6 +77,7 @@ def test_temporary_passwords_differ():
         ({"username": "x" * 151}, "at most 150 characters"),
         ({"username": ""}, "required"),
         ({"first_name": "two\nlines"}, "without line breaks"),
+        ({"last_name": "ada\u202enimda"}, "turn the direction of writing"),
         ({"role": "king"}, "valid choice"),
         ({"role": "fitter"}, "need a store"),
         ({"reason": ""}, "required"),

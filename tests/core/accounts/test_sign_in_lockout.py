@@ -248,3 +248,60 @@ def test_pause_between_guesses_has_an_end(people, give_password):
     assert 50 <= int(response.headers["Retry-After"]) <= 60
     grow_older(61 / 60)
     assert give_password("fitter-a", address="2001:db8:2::1").status_code == 302
+
+
+def guessed_at(username):
+    """Failures enough from elsewhere that the account has to wait."""
+    AccessAttempt.objects.create(username=username, ip_address="2001:db8:1::", failures_since_start=500)
+
+
+@pytest.mark.parametrize("username", ["fitter-a", "nobody"])
+def test_brake_is_the_same_for_unknown_accounts(people, give_password, username):
+    guessed_at(username)
+    assert give_password(username, WRONG).status_code == 429
+
+
+def test_browser_that_signed_in_before_does_not_wait_for_guesses_from_elsewhere(people, give_password):
+    shared = Client()
+    for username in ("manager-a", "fitter-a"):
+        give_password(username, client=shared)
+        shared.post(reverse("core:sign-out"))
+    guessed_at("fitter-a")
+    assert give_password("fitter-a").status_code == 429
+    assert give_password("fitter-a", client=shared).status_code == 302
+    shared.post(reverse("core:sign-out"))
+    guessed_at("technician")
+    assert give_password("technician", client=shared).status_code == 429
+
+
+def test_known_browser_is_held_to_the_limit_of_its_address(people, give_password):
+    known = Client()
+    give_password("fitter-a", client=known)
+    known.post(reverse("core:sign-out"))
+    assert fail(give_password, "fitter-a", LIMIT, client=known).status_code == 429
+
+
+def test_known_browser_in_wrong_hands_guesses_no_more_than_others(people, give_password):
+    """Its cookie was stolen and is sent from ever new addresses."""
+    known = Client()
+    give_password("fitter-a", client=known)
+    known.post(reverse("core:sign-out"))
+    guessed_at("fitter-a")
+    answers = [
+        give_password("fitter-a", WRONG, client=known, address=f"2001:db8:{number}::1").status_code
+        for number in range(2, 13)
+    ]
+    assert answers == [200] * 10 + [429]
+
+
+def test_forged_mark_of_a_known_browser_is_worth_nothing(people, give_password):
+    client = Client()
+    give_password("fitter-a", client=client)
+    signed = client.cookies["known_browser"]
+    assert signed["httponly"]
+    assert signed["samesite"] == "Lax"
+    assert "fitter" not in signed.value
+    forged = Client()
+    forged.cookies["known_browser"] = signed.value[:-2] + "xx"
+    guessed_at("fitter-a")
+    assert give_password("fitter-a", client=forged).status_code == 429

@@ -9,12 +9,14 @@ from dataclasses import replace
 import pytest
 from django.apps import apps
 from django.db import ProgrammingError, connection, transaction
-from django.test import Client
+from django.http import HttpResponse
+from django.test import Client, RequestFactory
 from django.urls import reverse
 from django.utils import timezone
 
 from core.gate import row_scope
 from core.gate.checks import methods_of, url_patterns
+from core.gate.middleware import RequestContextMiddleware
 from fittings.models import Customer, Draft, Fitting, FollowUp
 from fittings.models.row_rules import NOT_PROTECTED
 from tests.core.gate.test_permissions_walk import ROLES, is_api
@@ -158,6 +160,36 @@ def test_figures_of_all_stores_come_without_names(person_of_a):
         assert FollowUp.objects.exists()
         assert not Customer.objects.exists()
         assert not Fitting.objects.filter(customer__name__gt="").exists()
+
+
+@pytest.mark.parametrize("item", kinds())
+def test_figures_are_for_reading_alone(item, person_of_a):
+    table = connection.ops.quote_name(item.model._meta.db_table)
+    key = connection.ops.quote_name(item.model._meta.pk.column)
+    row = item.model._base_manager.first()
+    with row_scope.figures(), connection.cursor() as cursor:
+        cursor.execute(f"UPDATE {table} SET {key} = {key}")
+        assert cursor.rowcount == 0
+        cursor.execute(f"DELETE FROM {table}")
+        assert cursor.rowcount == 0
+        with pytest.raises(ProgrammingError, match="row-level security"), transaction.atomic():
+            row.save(force_insert=True)
+
+
+def test_request_does_not_believe_what_a_connection_has_in_scope(person_of_a, client, cast):
+    """Something set it behind our back: a pooler that hands on a session, or code that runs SQL of its own."""
+    seen = []
+
+    def customers(request):
+        seen.append(Customer.objects.count())
+        return HttpResponse()
+
+    with row_scope.within(row_scope.NOTHING):
+        with connection.cursor() as cursor:
+            cursor.execute(f"SELECT set_config('{row_scope.REACH}', 'everything', false)")
+        assert Customer.objects.exists()
+        RequestContextMiddleware(customers)(RequestFactory().get("/"))
+    assert seen == [0]
 
 
 def test_scope_survives_a_new_connection_and_a_lost_transaction(person_of_a, cast):

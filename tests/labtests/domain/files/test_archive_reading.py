@@ -73,6 +73,14 @@ def test_name_twice_is_refused_the_second_time():
     assert (first.data, second.problem.problem) == (b"x", "the ZIP has this name twice")
 
 
+@pytest.mark.parametrize("hidden", ["\u202e", "\u2066", "\u200f", "\u061c", "\n", "\x7f"])
+def test_name_with_hidden_characters_is_refused_and_named_without_them(hidden):
+    data = zipped((f"rig{hidden}vsc.csv", b"x"))
+    assert "turn the direction of writing" in complaint_of(data)
+    (member,) = archive.read_archive(data, file="a.zip")
+    assert member.name == member.problem.file == "rigvsc.csv"
+
+
 def test_too_long_name_is_refused():
     assert "longer than 200" in complaint_of(zipped(("a" * 250 + ".csv", b"x")))
 
@@ -126,6 +134,7 @@ def test_submission_opens_every_kind():
         ("bad.csv", 0, 1),
         ("c.txt", 0, 1),
     ]
+    assert [file.size_bytes for file in files] == [len(bench_bytes()), len(readings_bytes()), 0, 0]
     assert files[0].tests[0].curves
     assert files[1].tests[0].readings
     assert (files[0].tests[0].line_of("shoe"), files[1].tests[0].line_of("shoe")) == (2, 2)

@@ -1,0 +1,76 @@
+"""Writing the security log, and deleting it after the retention period.
+
+Services write an event in their own transaction, so that what was undone leaves none; the account's owner is informed
+by e-mail once it is committed.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+
+from django.conf import settings
+from django.utils import timezone
+
+from core.accounts.holder_mail import inform
+from core.gate.context import current_origin
+from core.models import Membership, SecurityEvent, SecurityKind, User
+
+LOCK_MAIL_EVERY = dt.timedelta(days=1)
+
+
+def note(
+    kind: SecurityKind, *, user: User | None, actor: User | None = None, details: str = "", also_to: str = ""
+) -> SecurityEvent:
+    """Write an event, and inform the owner of the account where it is one that they must know of.
+
+    Parameters
+    ----------
+    user : whose account it is about; None where the given name is no account's
+    actor : who did it; None for somebody who is not signed in, and for commands
+    details : words of the program and names of roles and stores; never what somebody typed
+    also_to : a second address to inform, where the account's own has just changed
+    """
+    event = SecurityEvent(
+        at=timezone.now(),
+        kind=kind,
+        user=user,
+        actor=actor,
+        address=_address(),
+        details=details[: SecurityEvent._meta.get_field("details").max_length],
+    )
+    event.save(force_insert=True)
+    if user is not None:
+        inform(event, user, also_to=also_to)
+    return event
+
+
+def note_role(kind: SecurityKind, membership: Membership, *, actor: User | None) -> SecurityEvent:
+    """Write that a role was given or withdrawn."""
+    _, _, role = str(membership).partition(": ")
+    return note(kind, user=membership.user, actor=actor, details=role)
+
+
+def note_lock(username: str | None, *, details: str) -> SecurityEvent:
+    """Write that sign-in to an account is locked; its owner is informed once a day at most.
+
+    Whether there is such an account changes nothing in how long this takes.
+    """
+    user = User.objects.filter(username=username).first()
+    since = timezone.now() - LOCK_MAIL_EVERY
+    was_locked = SecurityEvent.objects.filter(kind=SecurityKind.LOCKED, user=user, at__gt=since).exists()
+    event = SecurityEvent(at=timezone.now(), kind=SecurityKind.LOCKED, user=user, address=_address(), details=details)
+    event.save(force_insert=True)
+    if user is not None and not was_locked:
+        inform(event, user)
+    return event
+
+
+def _address() -> str:
+    return current_origin().where[: SecurityEvent._meta.get_field("address").max_length]
+
+
+def events_expire(*, at: dt.datetime | None = None) -> int:
+    """Delete the events that are older than the retention period. Returns how many."""
+    end = (at or timezone.now()) - dt.timedelta(days=settings.SECURITY_LOG_RETENTION_DAYS)
+    count, _ = SecurityEvent.objects.filter(at__lt=end).delete()
+    return count
