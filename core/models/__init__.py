@@ -4,7 +4,7 @@ from core.models.account_request import AccountAct, AccountRequest, Decision
 from core.models.people import Membership, SizeSystem, Store, User, currency_code, printable, undirected
 from core.models.security_event import SecurityEvent, SecurityKind
 from core.models.sign_in import SealedDevice, TokenNote
-from core.models.trail import AppendOnlyQuerySet, AuditEntry
+from core.models.trail import AppendOnlyQuerySet, AuditEntry, DigestSalt
 
 __all__ = [
     "AccountAct",
@@ -12,6 +12,7 @@ __all__ = [
     "AppendOnlyQuerySet",
     "AuditEntry",
     "Decision",
+    "DigestSalt",
     "Membership",
     "SealedDevice",
     "SecurityEvent",
