@@ -7,7 +7,10 @@ import subprocess
 import sys
 from pathlib import Path
 
-from tests.databases import own_database
+import psycopg
+
+from config.embedded import DATABASE
+from tests.databases import own_database, server, url_of
 
 ROOT = Path(__file__).parents[3]
 
@@ -64,16 +67,25 @@ except CommandError as problem:
 """
 
 
+def schema_of_the_owner():
+    """Identify the schema of the database that trying a backup would replace if it used the owner's address."""
+    with psycopg.connect(url_of(server(), DATABASE)) as opened:
+        return opened.execute("SELECT oid FROM pg_namespace WHERE nspname = 'public'").fetchone()
+
+
 def test_restore_brings_back_what_the_backup_held(tmp_path, django_db_setup):
     with own_database() as url:
+        urls = {"DATABASE_URL": url, "MIGRATE_DATABASE_URL": url}
+        before = schema_of_the_owner()
         done = subprocess.run(
             [sys.executable, "-c", SCENARIO, str(tmp_path / "kept.backup"), __file__],
             cwd=ROOT,
-            env={**os.environ, "DATABASE_URL": url, "DEBUG": "1", "DJANGO_SETTINGS_MODULE": "config.settings"},
+            env={**os.environ, **urls, "DEBUG": "1", "DJANGO_SETTINGS_MODULE": "config.settings"},
             capture_output=True,
             text=True,
             check=False,
         )
+        assert schema_of_the_owner() == before
     assert done.returncode == 0, done.stderr
     lines = done.stdout.splitlines()
     assert "mode: 0o600" in lines
