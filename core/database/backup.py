@@ -102,7 +102,9 @@ def restore(file: Path) -> None:
     finally:
         for process in (reader, writer):
             process.kill()
-            process.wait()
+            # Closes the pipes; what was not sent yet is sent to nobody.
+            with suppress(BrokenPipeError), process:
+                pass
 
 
 def _pour(reader: subprocess.Popen[bytes], writer: subprocess.Popen[bytes], unknown: set[bytes]) -> None:

@@ -90,6 +90,9 @@ def start(*command: str, stdin: int | None = None, stdout: int | None = None) ->
 def failure(process: subprocess.Popen[bytes]) -> DomainError | None:
     """Wait for a program; None where it succeeded, otherwise an error with its own words."""
     said = process.stderr.read().decode(errors="replace").strip() if process.stderr else ""
+    for pipe in (process.stdout, process.stderr):
+        if pipe is not None:
+            pipe.close()
     if process.wait() == 0:
         return None
     return DomainError(said or "PostgreSQL's program failed without saying why.", code="program_failed")
