@@ -118,18 +118,24 @@ def _database(variable: str, url: str) -> dict[str, Any]:
     # Without these a server that accepts connections and never answers, or a cut network, would hold every request.
     waits = {"connect_timeout": 5, "tcp_user_timeout": 15_000, "keepalives_idle": 30, "application_name": "benchlast"}
     config["OPTIONS"] = {**waits, **config.get("OPTIONS", {}), "options": session_settings}
+    if DATABASE_POOLING == "transaction":
+        # Such a pooler takes no options, and a cursor in the server would not live until its next block is read.
+        del config["OPTIONS"]["options"]
+        config["DISABLE_SERVER_SIDE_CURSORS"] = True
     return config
 
 
+# What a connection of the application is in the server: the same one throughout, or another for each transaction.
+DATABASE_POOLING = env.choice("DATABASE_POOLING", "session", {"session", "transaction"})
 APPLICATION_ROLE = "benchlast_app"
-_LOGIN = ("NAME", "USER", "PASSWORD", "HOST", "PORT")
+_OF_OWNER = ("NAME", "USER", "PASSWORD", "HOST", "PORT", "OPTIONS")
 TIME_ZONE = env.text("TIME_ZONE", "UTC")
 # The practice's own currency (ISO 4217); a store may have another.
 CURRENCY = env.text("CURRENCY", "EUR")
 # The owner, for migrations, backups and restores alone, where the application's own user is another.
 _OWNER_URL = os.environ.get("MIGRATE_DATABASE_URL", "")
 OWNER_DATABASE = (
-    {name: value for name, value in _database("MIGRATE_DATABASE_URL", _OWNER_URL).items() if name in _LOGIN}
+    {name: value for name, value in _database("MIGRATE_DATABASE_URL", _OWNER_URL).items() if name in _OF_OWNER}
     if _OWNER_URL
     else {}
 )

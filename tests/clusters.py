@@ -1,4 +1,8 @@
-"""PostgreSQL servers of a test's own: a copy of the tests' server that may be stopped, and streaming replicas of it."""
+"""PostgreSQL servers of a test's own, which may be stopped, and copies of them that follow as replicas.
+
+None is a copy of the tests' server: other workers create and drop databases there, and copying a folder that goes
+meanwhile fails.
+"""
 
 from __future__ import annotations
 
@@ -12,25 +16,24 @@ from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import Any
 
+import psycopg
+from psycopg import sql
+
 from core.database.programs import program
-from tests.databases import url_of
-
-
-def _run(*command: str) -> None:
-    """Run a program of the server as the user that the embedded server runs as: PostgreSQL refuses to be root's."""
-    who: dict[str, Any] = {}
-    if os.getuid() == 0:
-        owner = pwd.getpwnam("pgserver")
-        who = {"user": owner.pw_uid, "group": owner.pw_gid, "extra_groups": []}
-    subprocess.run(command, check=True, capture_output=True, cwd="/", **who)
+from tests.databases import server, url_of
 
 
 class Cluster:
-    """A server whose data and socket are in a folder."""
+    """A server whose data and socket are in a folder.
 
-    def __init__(self, folder: Path) -> None:
+    Parameters
+    ----------
+    version : of PostgreSQL, the newest of the wheel where None
+    """
+
+    def __init__(self, parent: Path, version: int | None = None) -> None:
         # The data that is copied has the lock file of the source's own socket, so this one is beside it.
-        self.folder, self.sockets = folder / "pg", folder
+        self.data, self.sockets, self._version = parent / "pg", parent, version
 
     @property
     def address(self) -> dict[str, str]:
@@ -39,35 +42,98 @@ class Cluster:
     def url(self, database: str) -> str:
         return url_of(self.address, database)
 
-    def start(self) -> None:
-        options = f"-k {self.sockets} -c listen_addresses='' -c fsync=off -c shared_buffers=16MB"
-        _run(program("pg_ctl"), "-D", str(self.folder), "-w", "-o", options, "-l", f"{self.folder}/log", "start")
+    def command(self, name: str, *options: str) -> list[str]:
+        return [program(name, server_version=self._version), *options]
+
+    def run(self, name: str, *options: str) -> None:
+        """Run one of the server's programs; what it says of a failure is in the error."""
+        done = subprocess.run(
+            self.command(name, *options), check=False, capture_output=True, text=True, cwd="/", **as_server_user()
+        )
+        if done.returncode:
+            raise RuntimeError(f"{name} failed ({done.returncode}): {done.stderr or done.stdout}")
+
+    def start(self, **settings: str) -> None:
+        given = {"listen_addresses": "''", "fsync": "off", "shared_buffers": "16MB", **settings}
+        options = " ".join((f"-k {self.sockets}", *(f"-c {name}={value}" for name, value in given.items())))
+        self.run("pg_ctl", "-D", str(self.data), "-w", "-o", options, "-l", f"{self.data}/log", "start")
+
+    def configure(self, **settings: str) -> None:
+        """Add settings to the server's file; the last one of a name counts from the next start or reload on."""
+        with (self.data / "postgresql.conf").open("a") as file:
+            file.writelines(f"{name} = '{value}'\n" for name, value in settings.items())
+
+    def load(self, database: str, dump: Path) -> None:
+        """Make a database, with the application's role, from a dump of one."""
+        with psycopg.connect(self.url("postgres"), autocommit=True) as opened:
+            opened.execute("CREATE ROLE benchlast_app NOLOGIN NOSUPERUSER NOBYPASSRLS")
+            opened.execute(sql.SQL("CREATE DATABASE {}").format(sql.Identifier(database)))
+        subprocess.run([program("pg_restore"), f"--dbname={self.url(database)}", str(dump)], check=True)
 
     def stop(self) -> None:
         """Stop at once, as a machine does that loses its power."""
-        _run(program("pg_ctl"), "-D", str(self.folder), "-w", "-m", "immediate", "stop")
+        self.run("pg_ctl", "-D", str(self.data), "-w", "-m", "immediate", "stop")
+
+    def copy(self, source: Cluster, *options: str) -> None:
+        """Take a base backup of a running server as the data of this one."""
+        address = (f"--host={source.sockets}", "--username=postgres", f"--pgdata={self.data}")
+        self.run("pg_basebackup", *address, "--checkpoint=fast", "--no-sync", "--no-manifest", *options)
+
+
+def as_server_user() -> dict[str, Any]:
+    """Return what runs a program as the user of the embedded server: PostgreSQL refuses to be root's."""
+    if os.getuid() != 0:
+        return {}
+    owner = pwd.getpwnam("pgserver")
+    return {"user": owner.pw_uid, "group": owner.pw_gid, "extra_groups": []}
 
 
 @contextmanager
-def copy_of(source: dict[str, str], *, follows: bool = False) -> Iterator[Cluster]:
-    """Start a copy of a whole server, which follows the source as its replica where asked; it goes afterwards."""
-    parent = Path(tempfile.mkdtemp(prefix="benchlast-"))
+def folder() -> Iterator[Path]:
+    """Give a folder of that user, which goes afterwards; its path is short enough for a socket."""
+    place = Path(tempfile.mkdtemp(prefix="benchlast-"))
     if os.getuid() == 0:
-        shutil.chown(parent, "pgserver", "pgserver")
-    cluster = Cluster(parent)
-    follow = ["--write-recovery-conf"] if follows else []
+        shutil.chown(place, "pgserver", "pgserver")
     try:
-        _run(
-            program("pg_basebackup"),
-            f"--host={source['host']}",
-            f"--username={source['user']}",
-            f"--pgdata={cluster.folder}",
-            "--checkpoint=fast",
-            *follow,
-        )
-        cluster.start()
-        yield cluster
+        yield place
     finally:
-        with suppress(subprocess.CalledProcessError):  # the test may have stopped it already
-            cluster.stop()
-        shutil.rmtree(parent, ignore_errors=True)
+        shutil.rmtree(place, ignore_errors=True)
+
+
+@contextmanager
+def cluster(version: int | None = None) -> Iterator[Cluster]:
+    """Give a server without data, not started; it goes afterwards."""
+    with folder() as parent:
+        made = Cluster(parent, version)
+        try:
+            yield made
+        finally:
+            with suppress(RuntimeError):  # the test may have stopped it already
+                made.stop()
+
+
+@contextmanager
+def new_server(version: int | None = None, **settings: str) -> Iterator[Cluster]:
+    """Start a new, empty server."""
+    with cluster(version) as made:
+        made.run(
+            "initdb", f"--pgdata={made.data}", "--username=postgres", "--encoding=UTF8", "--auth=trust", "--no-sync"
+        )
+        made.start(**settings)
+        yield made
+
+
+@contextmanager
+def replica_of(source: Cluster) -> Iterator[Cluster]:
+    """Start a streaming replica of a server."""
+    with cluster() as made:
+        made.copy(source, "--write-recovery-conf")
+        made.start()
+        yield made
+
+
+def dump_of(database: str, file: Path) -> Path:
+    """Dump a database of the tests' server."""
+    url = url_of(server(), database)
+    subprocess.run([program("pg_dump"), "--format=custom", f"--file={file}", url], check=True)
+    return file

@@ -9,7 +9,12 @@ import pytest
 from hypothesis import HealthCheck, settings
 
 # Tests below these paths share something slow, each of them: they run on one worker.
-TOGETHER = ("tests/browser/", "tests/fixtures/test_load_demo.py", "tests/labtests/test_faults.py")
+TOGETHER = (
+    "tests/browser/",
+    "tests/catalogue/views/test_reading_from_replicas.py",
+    "tests/fixtures/test_load_demo.py",
+    "tests/labtests/test_faults.py",
+)
 
 # Property tests judge results, not the speed of the machine that runs them beside other work.
 settings.register_profile("steady", deadline=None, suppress_health_check=[HealthCheck.too_slow])

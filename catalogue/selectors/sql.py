@@ -6,14 +6,18 @@ from typing import Any
 
 import psycopg
 
+from core.database.pooling import is_by_transaction
 from core.database.sources import read_connection
 
 
 def own_connection() -> Any:
     """Return psycopg's connection below Django's, or None inside a transaction and where there is none yet.
 
-    What is sent there is planned once a connection; Django's own cursors have PostgreSQL plan every time.
+    Also None with a pooler of transactions, through which nothing may be prepared. What is sent there is planned
+    once a connection; Django's own cursors have PostgreSQL plan every time.
     """
+    if is_by_transaction():
+        return None
     wrapper = read_connection()
     own = wrapper.connection
     if own is None or own.closed or wrapper.in_atomic_block or not wrapper.get_autocommit():

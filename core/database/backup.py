@@ -63,7 +63,8 @@ def _snapshot() -> Iterator[str]:
 
 def _dump(file: Path, snapshot: str) -> None:
     options = ("--format=custom", "--no-owner", "--no-acl", f"--snapshot={snapshot}", f"--file={file}")
-    problem = failure(start(program("pg_dump"), *options))
+    version = connection.cursor().connection.info.server_version // 10_000
+    problem = failure(start(program("pg_dump", server_version=version), *options))
     if problem is not None:
         raise problem
 
@@ -101,7 +102,9 @@ def restore(file: Path) -> None:
     finally:
         for process in (reader, writer):
             process.kill()
-            process.wait()
+            # Closes the pipes; what was not sent yet is sent to nobody.
+            with suppress(BrokenPipeError), process:
+                pass
 
 
 def _pour(reader: subprocess.Popen[bytes], writer: subprocess.Popen[bytes], unknown: set[bytes]) -> None:

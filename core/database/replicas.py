@@ -124,7 +124,10 @@ class ReplicaWatch:
     def _ask(self, name: str, question: str) -> tuple[int | None, str]:
         """Return a server's answer, or why there is none."""
         try:
-            row = self._connection(name).execute(question).fetchone()
+            # With each question, as a pooler takes no startup options.
+            cursor = self._connection(name).execute(f"SET LOCAL statement_timeout = 2000; {question}")
+            cursor.nextset()
+            row = cursor.fetchone()
         except psycopg.Error as error:
             with suppress(psycopg.Error, KeyError):
                 self._open.pop(name).close()
@@ -140,9 +143,9 @@ class ReplicaWatch:
             known = psycopg.connect(
                 **wanted,
                 autocommit=True,
+                prepare_threshold=None,
                 connect_timeout=2,
                 tcp_user_timeout=2000,
-                options=f"{params.get('options', '')} -c statement_timeout=2000",
                 application_name="benchlast-watch",
             )
             self._open[name] = known

@@ -17,8 +17,14 @@ from core.domain.errors import DomainError
 # Databases of one server share their roles: the lock prevents two migrations from creating the role at once.
 ROLE_LOCK = 7_301_455_009
 
+_LOGIN = ("USER", "PASSWORD", "HOST", "PORT")
 
 _is_owner: ContextVar[bool] = ContextVar("is_owner", default=False)
+
+
+def is_owner() -> bool:
+    """Return whether this is inside `as_owner`."""
+    return _is_owner.get()
 
 
 class WrongRoleError(OperationalError):
@@ -32,6 +38,9 @@ def _refuse_other_roles(*, connection: Any, **kwargs: Any) -> None:
     """
     if _is_owner.get() or connection.vendor != "postgresql":
         return
+    if settings.DATABASE_POOLING == "transaction":
+        _refuse_owners(connection)
+        return
     (user,) = connection.connection.execute("SELECT current_user::text").fetchone()
     if user == settings.APPLICATION_ROLE:
         return
@@ -42,19 +51,49 @@ def _refuse_other_roles(*, connection: Any, **kwargs: Any) -> None:
     )
 
 
+_SEES_EVERY_ROW = """
+SELECT current_user::text, rolbypassrls OR EXISTS (
+    SELECT FROM pg_class WHERE relnamespace = 'public'::regnamespace AND relkind = 'r'
+        AND pg_has_role(current_user, relowner, 'USAGE')
+) FROM pg_roles WHERE rolname = current_user
+"""
+
+
+def _refuse_owners(connection: Any) -> None:
+    """Close a new connection whose user sees every row, where each statement sets the role for itself.
+
+    A statement that misses its settings must see too little and not too much.
+    """
+    user, sees_every_row = connection.connection.execute(_SEES_EVERY_ROW).fetchone()
+    if not sees_every_row:
+        return
+    connection.close()
+    raise WrongRoleError(
+        f"The database user {user} owns the tables or sees every row, which must not be so with "
+        f"DATABASE_POOLING=transaction. Let DATABASE_URL name a user who is a member of {settings.APPLICATION_ROLE} "
+        "and nothing else, and MIGRATE_DATABASE_URL the owner."
+    )
+
+
 connection_created.connect(_refuse_other_roles, dispatch_uid="core.database.roles")
 
 
 @contextmanager
-def as_owner() -> Iterator[None]:
+def as_owner(*, lock_timeout_s: float = 0) -> Iterator[None]:
     """Reopen the default connection as the owner, without the application's role.
 
     The owner is the user of MIGRATE_DATABASE_URL, or that of DATABASE_URL where there is no such setting.
+
+    Parameters
+    ----------
+    lock_timeout_s : how long a statement waits for a lock, in seconds; 0 for as long as it takes
     """
     token = _is_owner.set(True)
     connection.close()
     try:
         with _owner_settings():
+            if lock_timeout_s:
+                connection.settings_dict["OPTIONS"]["options"] = f"-c lock_timeout={round(lock_timeout_s * 1000)}"
             yield
     finally:
         connection.close()
@@ -71,17 +110,24 @@ def owner_params() -> dict[str, Any]:
 @contextmanager
 def _owner_settings() -> Iterator[None]:
     current = connection.settings_dict
-    before = {**current, "OPTIONS": {**current["OPTIONS"]}}
-    current["OPTIONS"].pop("options", None)
+    options = current["OPTIONS"]
+    before, options_before = {name: current[name] for name in _LOGIN}, {**options}
+    owner = settings.OWNER_DATABASE
     # The name is left: restores and tests work in databases of other names.
-    current.update({name: value for name, value in settings.OWNER_DATABASE.items() if name != "NAME"})
+    current.update({name: owner[name] for name in _LOGIN if name in owner})
+    # Whoever holds on to the options must see them change, too.
+    _replace(options, {**owner.get("OPTIONS", options_before)})
+    options.pop("options", None)
     try:
         yield
     finally:
-        # Whoever holds on to the options must see them put back, too.
-        options = current["OPTIONS"]
-        current.update({name: before[name] for name in ("USER", "PASSWORD", "HOST", "PORT")})
-        options.update(before["OPTIONS"])
+        current.update(before)
+        _replace(options, options_before)
+
+
+def _replace(options: dict[str, Any], wanted: dict[str, Any]) -> None:
+    options.clear()
+    options.update(wanted)
 
 
 def prepare_application_role() -> None:
@@ -122,8 +168,14 @@ def require_owner() -> None:
     Raises
     ------
     DomainError
-        If they belong to another user, with the setting that names it.
+        If they belong to another user, or if the owner's address leads to the pooler; with the setting to change.
     """
+    if settings.DATABASE_POOLING == "transaction" and not settings.OWNER_DATABASE:
+        raise DomainError(
+            "Migrations, backups and restores cannot go through a pooler of transactions. Set MIGRATE_DATABASE_URL to "
+            "the address of the server itself, as the owner of the database.",
+            code="pooler",
+        )
     with connection.cursor() as cursor:
         cursor.execute(
             "SELECT quote_ident(current_user), tableowner FROM pg_tables WHERE schemaname = 'public'"

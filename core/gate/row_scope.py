@@ -9,6 +9,7 @@ mistakes, not against somebody with access to the database.
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
@@ -17,8 +18,10 @@ from typing import Any
 
 import psycopg
 from django.core.exceptions import ImproperlyConfigured
-from django.db import connection, models
+from django.db import connection, models, transaction
 from django.db.backends.signals import connection_created
+
+from core.database import pooling
 
 STORES, REACH = "benchlast.stores", "benchlast.reach"
 
@@ -67,14 +70,19 @@ def protected() -> list[Protected]:
 
 
 def _apply(scope: Scope) -> None:
-    """Set the scope in the database session; a connection that is not open yet gets it when it opens."""
+    """Set the scope in the database session; a connection that is not open yet gets it when it opens.
+
+    Behind a pooler that gives each transaction another session, the statements bring the scope along instead.
+    """
+    if pooling.is_by_transaction():
+        return
     raw = connection.connection
     if raw is None or raw.closed:
         return
     try:
         raw.execute(
             "SELECT set_config(%s, %s, false), set_config(%s, %s, false)",
-            [STORES, ",".join(map(str, scope.stores)), REACH, scope.reach],
+            [part for setting in _settings(scope).items() for part in setting],
         )
     except psycopg.OperationalError:
         # The server went away. The next query opens a connection, which gets the scope then.
@@ -87,6 +95,13 @@ def _apply_to_new_connection(**kwargs: Any) -> None:
 
 
 connection_created.connect(_apply_to_new_connection, dispatch_uid="core.row_scope")
+
+
+def _settings(scope: Scope) -> dict[str, str]:
+    return {STORES: ",".join(map(str, scope.stores)), REACH: scope.reach}
+
+
+pooling.add_settings(lambda: _settings(_scope.get()))
 
 
 @contextmanager
@@ -190,19 +205,55 @@ def _policy(item: Protected) -> str:
     return f"{beyond} OR EXISTS ({visible})"
 
 
+# Figures of all stores are for reading alone.
+_FIGURES_ARE_READ_ONLY = f"(SELECT current_setting('{REACH}', true)) IS DISTINCT FROM 'figures'"  # noqa: S608  no values
+
+_INSTALLED = """
+SELECT relname, obj_description(pg_policy.oid, 'pg_policy'), md5(pg_get_expr(polqual, polrelid))
+FROM pg_policy JOIN pg_class ON pg_class.oid = polrelid
+WHERE polname = 'rows_in_scope' AND relrowsecurity AND relnamespace = 'public'::regnamespace
+"""
+
+
 def install_policies() -> None:
-    """Put the protected tables under row-level security, as the owner, after every migration."""
+    """Put the protected tables under row-level security, as the owner, after every migration.
+
+    A table whose policy has not changed is left alone: replacing one locks out everybody who reads the table. A policy
+    carries its own mark as a comment, of the condition here and of what the server made of it.
+    """
+    there = _marks()
+    for item in protected():
+        condition = _policy(item)
+        before, now = there.get(item.model._meta.db_table, ("", ""))
+        if before != _mark(condition, now):
+            _install(item.model._meta.db_table, condition)
+
+
+def _marks() -> dict[str, tuple[str, str]]:
+    """Return for each table with a policy the comment on it, and the hash of its condition as the server has it."""
     with connection.cursor() as cursor:
-        for item in protected():
-            table = connection.ops.quote_name(item.model._meta.db_table)
-            cursor.execute(f"ALTER TABLE {table} ENABLE ROW LEVEL SECURITY")
-            cursor.execute(f"DROP POLICY IF EXISTS rows_in_scope ON {table}")
-            cursor.execute(f"CREATE POLICY rows_in_scope ON {table} USING ({_policy(item)})")
-            for verb, condition in (("INSERT", "WITH CHECK"), ("UPDATE", "USING"), ("DELETE", "USING")):
-                # Figures of all stores are for reading alone.
-                name, reach = f"figures_no_{verb.lower()}", f"(SELECT current_setting('{REACH}', true))"
-                cursor.execute(f"DROP POLICY IF EXISTS {name} ON {table}")
-                cursor.execute(
-                    f"CREATE POLICY {name} ON {table} AS RESTRICTIVE FOR {verb} {condition} "
-                    f"({reach} IS DISTINCT FROM 'figures')"
-                )
+        cursor.execute(_INSTALLED)
+        return {table: (comment or "", digest) for table, comment, digest in cursor.fetchall()}
+
+
+def _mark(condition: str, digest: str) -> str:
+    text = f"{condition} {_FIGURES_ARE_READ_ONLY}"
+    return f"{hashlib.sha256(text.encode()).hexdigest()} {digest}"
+
+
+@transaction.atomic
+def _install(name: str, condition: str) -> None:
+    """Replace a table's policy in one transaction, so that nobody reads the table without it."""
+    table = connection.ops.quote_name(name)
+    with connection.cursor() as cursor:
+        cursor.execute(f"ALTER TABLE {table} ENABLE ROW LEVEL SECURITY")
+        cursor.execute(f"DROP POLICY IF EXISTS rows_in_scope ON {table}")
+        cursor.execute(f"CREATE POLICY rows_in_scope ON {table} USING ({condition})")
+        for verb, clause in (("INSERT", "WITH CHECK"), ("UPDATE", "USING"), ("DELETE", "USING")):
+            cursor.execute(f"DROP POLICY IF EXISTS figures_no_{verb.lower()} ON {table}")
+            cursor.execute(
+                f"CREATE POLICY figures_no_{verb.lower()} ON {table} AS RESTRICTIVE FOR {verb} "
+                f"{clause} ({_FIGURES_ARE_READ_ONLY})"
+            )
+        _, digest = _marks()[name]
+        cursor.execute(f"COMMENT ON POLICY rows_in_scope ON {table} IS '{_mark(condition, digest)}'")

@@ -16,6 +16,8 @@ from django.conf import settings
 from core.database.programs import failure, program, start
 from core.domain.errors import DomainError
 
+# The settings that name the practice's own database: with any of them the restore would replace that one.
+_PRACTICE = {"DATABASE_URL", "MIGRATE_DATABASE_URL", "DATABASE_REPLICA_URLS"}
 _BLOCK = re.compile(rb'COPY public\."?(\w+)"? ')
 
 
@@ -73,7 +75,7 @@ def rows_in(file: Path) -> dict[str, int]:
 
 def _restore_in(folder: Path, file: Path) -> tuple[dict[str, int], str]:
     """Run `restore` in a process whose database is an embedded one in the folder."""
-    environment = {name: value for name, value in os.environ.items() if name != "DATABASE_URL"}
+    environment = {name: value for name, value in os.environ.items() if name not in _PRACTICE}
     environment |= {"DEBUG": "1", "BENCHLAST_DATA": str(folder), "SECRET_KEY": settings.SECRET_KEY}
     command = [sys.executable, "manage.py", "restore", str(file), "--no-input", "--rows"]
     done = subprocess.run(  # noqa: S603

@@ -9,38 +9,69 @@ import pytest
 from django.db import OperationalError, connection, connections
 from django.test import Client
 
+from catalogue.models import Shoe
 from core.database import replicas, sources
-from tests.clusters import copy_of
-from tests.databases import committed_database, server
-from tests.people import make_cast
+from core.models import User
+from tests.clusters import dump_of, new_server, replica_of
+from tests.databases import pristine_copy_of
+from tests.people import make_cast, person
 
-db = pytest.fixture(committed_database)
 PAGES = ("/", "/shoes/corvane-lantern-1/", "/shoes/corvane-lantern-1/similar/", "/stores/", "/how-we-measure/")
 ANSWERS = ("/api/catalogue/shoes/", "/api/catalogue/shoes/corvane-lantern-1/", "/api/catalogue/bands/")
 WAIT_S = 15.0
 
 
+@pytest.fixture(scope="module")
+def clusters(django_db_setup, tmp_path_factory):
+    """A primary with the tests' empty database, and its replica."""
+    name = str(connection.settings_dict["NAME"])
+    dump = dump_of(pristine_copy_of(name), tmp_path_factory.mktemp("dump") / "empty.dump")
+    with new_server() as primary:
+        primary.load(name, dump)
+        with replica_of(primary) as replica:
+            yield SimpleNamespace(primary=primary, replica=replica)
+
+
 @pytest.fixture
-def servers(db, settings, make_shoe):
-    """A primary and its replica, both copies of the tests' server, as the database of the application."""
-    make_shoe()
-    people = make_cast()
+def db(clusters, django_db_blocker):
+    """The primary as the database of the application; what is stored there stays for the module's other tests."""
     default = connection.settings_dict
     host = default["HOST"]
-    with copy_of(server()) as primary, copy_of(primary.address, follows=True) as replica:
+    with django_db_blocker.unblock():
         connection.close()
-        default["HOST"] = primary.address["host"]
-        connections.databases["replica_1"] = {**default, "HOST": replica.address["host"]}
-        settings.REPLICAS = ["replica_1"]
-        watch = replicas.watch()
+        default["HOST"] = clusters.primary.address["host"]
         try:
-            yield SimpleNamespace(primary=primary, replica=replica, watch=watch, people=people)
+            yield
         finally:
-            for opened in (*watch._open.values(), connections["default"], connections["replica_1"]):
-                opened.close()
+            connection.close()
             default["HOST"] = host
-            del connections.databases["replica_1"], connections["replica_1"]
-            replicas.watch.cache_clear()
+
+
+@pytest.fixture
+def publisher(db):
+    return User.objects.filter(username="publisher").first() or person("publisher")
+
+
+@pytest.fixture
+def office(db):
+    return User.objects.filter(username="office").first() or make_cast().office
+
+
+@pytest.fixture
+def servers(db, clusters, settings, make_shoe, office):
+    """The servers with a published shoe, and the watch over the replica."""
+    if not Shoe.objects.filter(slug="corvane-lantern-1").exists():
+        make_shoe()
+    connections.databases["replica_1"] = {**connection.settings_dict, "HOST": clusters.replica.address["host"]}
+    settings.REPLICAS = ["replica_1"]
+    watch = replicas.watch()
+    try:
+        yield SimpleNamespace(primary=clusters.primary, replica=clusters.replica, watch=watch, office=office)
+    finally:
+        for opened in (*watch._open.values(), connections["replica_1"]):
+            opened.close()
+        del connections.databases["replica_1"], connections["replica_1"]
+        replicas.watch.cache_clear()
 
 
 @pytest.fixture(autouse=True)
@@ -82,7 +113,7 @@ def test_visitors_never_ask_the_primary_and_staff_never_ask_a_replica(servers, m
     assert (asked, bool(away)) == ([], True)
     away.clear()
     staff = Client()
-    staff.force_login(servers.people.office)
+    staff.force_login(servers.office)
     assert staff.get("/").status_code == 200
     assert (bool(asked), away) == (True, [])
 
@@ -90,7 +121,7 @@ def test_visitors_never_ask_the_primary_and_staff_never_ask_a_replica(servers, m
 def test_catalogue_goes_on_without_the_primary_and_staff_pages_return_by_themselves(servers):
     wait_until(lambda: is_usable(servers))
     staff = Client(raise_request_exception=False)
-    staff.force_login(servers.people.office)
+    staff.force_login(servers.office)
     etag = Client().get("/").headers["ETag"]
     servers.primary.stop()
     servers.watch.look()
@@ -115,11 +146,13 @@ def test_visitors_are_answered_by_the_primary_where_the_replica_is_gone(servers)
     wait_until(lambda: is_usable(servers))
     assert Client().get("/").status_code == 200
     servers.replica.stop()
-    for address in (*PAGES, *ANSWERS):
-        # Nobody has looked since: the first request finds it out, and is answered all the same.
-        assert Client().get(address).status_code == 200, address
-    assert servers.watch.usable() == []
-    servers.replica.start()
+    try:
+        for address in (*PAGES, *ANSWERS):
+            # Nobody has looked since: the first request finds it out, and is answered all the same.
+            assert Client().get(address).status_code == 200, address
+        assert servers.watch.usable() == []
+    finally:
+        servers.replica.start()
     wait_until(lambda: is_usable(servers))
 
 
@@ -128,16 +161,18 @@ def test_late_replica_is_left_out_until_it_has_caught_up(servers, make_shoe):
     with connections["replica_1"].cursor() as cursor:
         cursor.execute("SET ROLE NONE")
         cursor.execute("SELECT pg_wal_replay_pause()")
-    make_shoe("corvane-meridian-2")
-    servers.watch.look()
-    servers.watch.look()
-    (state,) = servers.watch.states
-    assert (state.is_usable, state.problem) == (False, "it is behind the primary")
-    assert state.lag_bytes > 0
-    # The publication is seen at once, for the primary answers.
-    assert Client().get("/shoes/corvane-meridian-2/").status_code == 200
-    with connections["replica_1"].cursor() as cursor:
-        cursor.execute("SELECT pg_wal_replay_resume()")
+    try:
+        make_shoe("corvane-meridian-2")
+        servers.watch.look()
+        servers.watch.look()
+        (state,) = servers.watch.states
+        assert (state.is_usable, state.problem) == (False, "it is behind the primary")
+        assert state.lag_bytes > 0
+        # The publication is seen at once, for the primary answers.
+        assert Client().get("/shoes/corvane-meridian-2/").status_code == 200
+    finally:
+        with connections["replica_1"].cursor() as cursor:
+            cursor.execute("SELECT pg_wal_replay_resume()")
     wait_until(lambda: is_usable(servers))
     assert Client().get("/shoes/corvane-meridian-2/").status_code == 200
 

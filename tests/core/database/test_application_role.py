@@ -7,6 +7,7 @@ import subprocess
 import sys
 import uuid
 from contextlib import contextmanager
+from copy import deepcopy
 from pathlib import Path
 
 import psycopg
@@ -131,8 +132,10 @@ def test_connection_that_was_given_another_role_is_refused(db, monkeypatch):
 
 
 def test_owner_is_the_user_of_the_address_for_migrations_where_there_is_one(settings):
-    settings.OWNER_DATABASE = {"NAME": "other", "USER": "keeper", "PASSWORD": "secret", "HOST": "direct", "PORT": 5433}
-    name, before = connection.settings_dict["NAME"], dict(connection.settings_dict)
+    safe = {"sslmode": "verify-full", "sslcrl": "/etc/ssl/revoked.pem", "options": "-c role=benchlast_app"}
+    login = {"USER": "keeper", "PASSWORD": "secret", "HOST": "direct", "PORT": 5433}
+    settings.OWNER_DATABASE = {"NAME": "other", **login, "OPTIONS": safe}
+    name, before = connection.settings_dict["NAME"], deepcopy(connection.settings_dict)
     params = owner_params()
     assert {key: params[key] for key in ("dbname", "user", "password", "host", "port")} == {
         "dbname": name,
@@ -142,7 +145,10 @@ def test_owner_is_the_user_of_the_address_for_migrations_where_there_is_one(sett
         "port": 5433,
     }
     assert "options" not in params
-    assert environment()["PGUSER"] == "keeper"
+    for_programs = environment()
+    assert for_programs["PGUSER"] == "keeper"
+    assert (for_programs["PGSSLMODE"], for_programs["PGSSLCRL"]) == ("verify-full", "/etc/ssl/revoked.pem")
+    assert safe["options"]
     assert connection.settings_dict == before
 
 

@@ -7,7 +7,10 @@ import subprocess
 import sys
 from pathlib import Path
 
-from tests.databases import own_database
+import psycopg
+
+from config.embedded import DATABASE
+from tests.databases import own_database, server, url_of
 
 ROOT = Path(__file__).parents[3]
 
@@ -38,15 +41,23 @@ half = Path(file).with_suffix(".half")
 half.write_bytes(Path(file).read_bytes()[:-200])
 for name, option in ((str(half), []), (str(half), ["--verify"])):
     try:
-        call_command("backup" if option else "restore", name, *option)
+        call_command("backup" if option else "restore", name, *(option or ["--no-input"]))
     except CommandError as problem:
         print("half a file is refused:", bool(str(problem)))
 try:
-    call_command("restore", no_backup)
+    call_command("restore", file)
+except CommandError as problem:
+    print("not asked:", problem)
+try:
+    call_command("restore", no_backup, "--no-input")
 except CommandError as problem:
     print("refused:", str(problem).splitlines()[-1])
 print("stores after the refusal:", Store.objects.count())
-call_command("restore", file)
+call_command("restore", file, "--no-input")
+with connection.cursor() as cursor:
+    cursor.execute("SELECT min(last_value) FROM pg_sequences WHERE sequencename IN ('fittings_fitting_id_seq', "
+                   "'fittings_customer_id_seq')")
+    print("first number that a link can have now:", cursor.fetchone()[0])
 print("leftovers:", sorted(path.suffix for path in Path(file).parent.iterdir()))
 print("stores after the restore:", Store.objects.count(), "expected head there:", contains(kept))
 print("triggers are those of the files:", set(installed().triggers) == declared().triggers)
@@ -58,29 +69,41 @@ call_command("backup", file)
 with as_owner(), connection.cursor() as cursor:
     cursor.execute("DELETE FROM django_migrations WHERE name = '9999_later'")
 try:
-    call_command("restore", file)
+    call_command("restore", file, "--no-input")
 except CommandError as problem:
     print("newer:", str(problem).splitlines()[0])
 """
 
 
+def schema_of_the_owner():
+    """Identify the schema of the database that trying a backup would replace if it used the owner's address."""
+    with psycopg.connect(url_of(server(), DATABASE)) as opened:
+        return opened.execute("SELECT oid FROM pg_namespace WHERE nspname = 'public'").fetchone()
+
+
 def test_restore_brings_back_what_the_backup_held(tmp_path, django_db_setup):
     with own_database() as url:
+        urls = {"DATABASE_URL": url, "MIGRATE_DATABASE_URL": url}
+        before = schema_of_the_owner()
         done = subprocess.run(
             [sys.executable, "-c", SCENARIO, str(tmp_path / "kept.backup"), __file__],
             cwd=ROOT,
-            env={**os.environ, "DATABASE_URL": url, "DEBUG": "1", "DJANGO_SETTINGS_MODULE": "config.settings"},
+            env={**os.environ, **urls, "DEBUG": "1", "DJANGO_SETTINGS_MODULE": "config.settings"},
+            stdin=subprocess.DEVNULL,
             capture_output=True,
             text=True,
             check=False,
         )
+        assert schema_of_the_owner() == before
     assert done.returncode == 0, done.stderr
     lines = done.stdout.splitlines()
     assert "mode: 0o600" in lines
     assert any("is complete: " in line for line in lines)
     assert lines.count("half a file is refused: True") == 2
     assert "leftovers: ['.backup', '.half']" in lines
+    assert "first number that a link can have now: 100001" in lines
     assert any(line.startswith("newer: The backup is from a newer version") for line in lines)
+    assert any(line.startswith("not asked: ") and "Add --no-input" in line for line in lines)
     assert "refused: Nothing was changed." in lines
     assert "stores after the refusal: 2" in lines
     assert any(line.startswith("The audit trail is intact") for line in lines)
