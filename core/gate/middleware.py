@@ -45,6 +45,7 @@ class RequestContextMiddleware:
         if _too_large(request):
             return _refuse_too_large(kind)
         with origin(kind, client_address(request), request_id_of(request)) as here, row_scope.of_request():
+            setattr(request, "request_id", here.request_id)  # noqa: B010  not a field of Django's
             response = self.get_response(request)
         response.headers["X-Request-Id"] = here.request_id
         return response

@@ -26,11 +26,14 @@ def healthz(request: HttpRequest) -> JsonResponse:
     watch().start()
     try:
         with connection.cursor() as cursor:
-            cursor.execute("SELECT 1")
+            cursor.execute("SELECT to_regclass('django_migrations') IS NOT NULL")
+            (is_migrated,) = cursor.fetchone()
     except Error:
         if watch().usable():
             return JsonResponse({"status": "ok", "database": "replicas only"})
         return JsonResponse({"status": "failing", "database": "unreachable"}, status=UNAVAILABLE)
+    if not is_migrated:
+        return JsonResponse({"status": "failing", "database": "empty: run migrate"}, status=UNAVAILABLE)
     return JsonResponse({"status": "ok", "database": "ok"})
 
 

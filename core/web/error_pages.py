@@ -14,7 +14,7 @@ from django.core.signals import got_request_exception
 from django.db import InterfaceError, OperationalError
 from django.http import Http404, HttpRequest, HttpResponse, HttpResponseBase, JsonResponse
 from django.template.loader import get_template
-from psycopg.errors import ReadOnlySqlTransaction
+from psycopg.errors import ReadOnlySqlTransaction, UndefinedTable
 
 from core.gate.middleware import GetResponse
 from core.web import views
@@ -27,11 +27,12 @@ _MARK = "database_is_out_of_reach"
 def _note(sender: Any, request: HttpRequest | None = None, **kwargs: Any) -> None:
     """Mark a request that failed because of the database, wherever in the stack that happened.
 
-    A server that may only be read is a replica, or a primary that is being replaced: soon another one answers.
+    A server that may only be read is a replica, or a primary that is being replaced: soon another one answers. One
+    without our tables has not been migrated yet.
     """
     problem = sys.exc_info()[1]
-    is_read_only = isinstance(getattr(problem, "__cause__", None), ReadOnlySqlTransaction)
-    if request is not None and (is_read_only or isinstance(problem, (OperationalError, InterfaceError))):
+    is_unprepared = isinstance(getattr(problem, "__cause__", None), (ReadOnlySqlTransaction, UndefinedTable))
+    if request is not None and (is_unprepared or isinstance(problem, (OperationalError, InterfaceError))):
         setattr(request, _MARK, True)
 
 

@@ -42,5 +42,7 @@ class RequestIdFilter(logging.Filter):
 
     def filter(self, record: logging.LogRecord) -> bool:
         if not hasattr(record, "request_id"):
-            record.request_id = current_origin().request_id
+            # Django logs an answer when the request has left its context.
+            request = getattr(record, "request", None)
+            record.request_id = current_origin().request_id or getattr(request, "request_id", "")
         return True

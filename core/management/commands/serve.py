@@ -6,17 +6,24 @@ import os
 import shutil
 import socket
 from argparse import ArgumentParser
+from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
 from django.conf import settings
 from django.core.management import call_command
 from django.core.management.base import BaseCommand, CommandError
+from django.db import Error, connections
 from granian import Granian
 from granian.constants import Interfaces
 
+from core.operations.readiness import migration_problems
+
 STOP_SECONDS = 10
 """How long a worker may take to finish its requests before it is ended."""
+
+MEMORY = Path("/dev/shm")  # noqa: S108  the folder in it is this user's own
+"""Where Linux has files in memory: workers map the files of their counts, and on a full disk that ends a worker."""
 
 
 class Command(BaseCommand):
@@ -30,13 +37,14 @@ class Command(BaseCommand):
     def execute(self, *args: Any, **options: Any) -> str | None:
         _refuse_taken_port(options["host"], options["port"])
         # Before the checks import the views, and with them prometheus_client.
-        _prepare_metrics(settings.DATA_DIR / f"metrics-{options['port']}")
+        _prepare_metrics(_metrics_folder(options["port"]))
         return super().execute(*args, **options)
 
     def handle(self, *args: Any, **options: Any) -> None:
         if not settings.WHITENOISE_USE_FINDERS:
             call_command("collectstatic", interactive=False, verbosity=0)
         _link_to(options["port"])
+        self._say_what_is_missing()
         self.stdout.write(f"Serving on http://{options['host']}:{options['port']}/ (Ctrl+C stops it)")
         # Few threads, because each has its own database connection.
         Granian(
@@ -53,6 +61,14 @@ class Command(BaseCommand):
             # An access log would contain customers' signed links, and anybody with such an address can open the card.
             log_access=False,
         ).serve()
+
+    def _say_what_is_missing(self) -> None:
+        """Warn of a database that was not migrated; one that cannot be reached may come back while pages are served."""
+        with suppress(Error):
+            for problem in migration_problems():
+                self.stderr.write(problem)
+        # Worker processes are copies of this one and must not share its connection.
+        connections.close_all()
 
 
 def _refuse_taken_port(host: str, port: int) -> None:
@@ -71,15 +87,21 @@ def _refuse_taken_port(host: str, port: int) -> None:
         ) from problem
 
 
+def _metrics_folder(port: int) -> Path:
+    if MEMORY.is_dir() and os.access(MEMORY, os.W_OK):
+        return MEMORY / f"benchlast-{os.getuid()}-{port}"
+    return settings.DATA_DIR / f"metrics-{port}"
+
+
 def _prepare_metrics(folder: Path) -> None:
     """Remove an earlier server's counts; the worker processes add theirs up in this folder."""
     try:
         shutil.rmtree(folder, ignore_errors=True)
-        folder.mkdir(parents=True, exist_ok=True, mode=0o700)
+        folder.mkdir(parents=True, mode=0o700)
     except OSError as problem:
         raise CommandError(
-            f"Cannot write to {folder.parent} ({problem.strerror}). Set BENCHLAST_DATA to a folder that this user may "
-            "write to, with room on its disk."
+            f"Cannot make the folder {folder} ({problem.strerror}). Set BENCHLAST_DATA to a folder that this user may "
+            f"write to, with room on its disk, or remove {folder} where it is another user's."
         ) from problem
     os.environ["PROMETHEUS_MULTIPROC_DIR"] = str(folder)
 

@@ -24,6 +24,8 @@ def served(monkeypatch, settings, tmp_path):
             seen["site"], seen["PORT"] = settings.SITE_URL, os.environ.get("PORT")
 
     monkeypatch.setattr(serve, "Granian", Server)
+    monkeypatch.setattr(serve, "MEMORY", tmp_path)
+    monkeypatch.setattr(serve, "migration_problems", lambda: ["Run migrate: 2 migrations are missing."])
     # Set by the command, and taken back after the test.
     monkeypatch.setenv("PROMETHEUS_MULTIPROC_DIR", "")
     settings.DATA_DIR = tmp_path
@@ -68,7 +70,7 @@ def test_impossible_port_is_refused(served, port):
 
 
 def test_counts_of_an_earlier_server_are_removed(served, tmp_path):
-    folder = tmp_path / "metrics-8137"
+    folder = tmp_path / f"benchlast-{os.getuid()}-8137"
     folder.mkdir()
     (folder / "counter_1.db").write_bytes(b"old")
     served("--port", "8137")
@@ -76,7 +78,8 @@ def test_counts_of_an_earlier_server_are_removed(served, tmp_path):
     assert os.environ["PROMETHEUS_MULTIPROC_DIR"] == str(folder)
 
 
-def test_data_folder_that_cannot_be_written_is_named(served, settings, tmp_path):
+def test_data_folder_that_cannot_be_written_is_named(served, settings, tmp_path, monkeypatch):
+    monkeypatch.setattr(serve, "MEMORY", tmp_path / "not on this system")
     settings.DATA_DIR = tmp_path / "a file"
     settings.DATA_DIR.write_text("")
     with pytest.raises(CommandError, match="Set BENCHLAST_DATA"):
@@ -87,3 +90,8 @@ def test_failed_workers_are_replaced_and_hung_ones_ended(served):
     seen = served("--port", "8137")
     assert seen["respawn_failed_workers"] is True
     assert seen["workers_kill_timeout"] == serve.STOP_SECONDS
+
+
+def test_database_that_was_not_migrated_is_named(served, capsys):
+    served("--port", "8137")
+    assert capsys.readouterr().err == "Run migrate: 2 migrations are missing.\n"

@@ -27,6 +27,13 @@ def test_json_line_has_the_request_and_no_link():
     assert line["levelname"] == "ERROR"
 
 
+def test_line_about_an_answer_has_the_id_of_its_request(client, db, caplog):
+    response = client.get("/no-such-page/")
+    (record,) = [item for item in caplog.records if item.name == "django.request"]
+    assert RequestIdFilter().filter(record)
+    assert record.request_id == response.headers["X-Request-Id"]
+
+
 def test_report_keeps_the_method_and_drops_people():
     event = {
         "request": {"method": "POST", "url": "https://x/f/secret/", "data": {"pain": 9}, "cookies": {"sessionid": "s"}},

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import logging
+import time
 
 import pytest
 from django.db import OperationalError, connection
@@ -30,14 +31,41 @@ def test_not_alive_without_the_database(client, db, monkeypatch):
     assert response.json()["status"] == "failing"
 
 
+def test_not_alive_on_an_empty_database(client, db):
+    with connection.cursor() as cursor:
+        cursor.execute("SET LOCAL search_path = pg_temp")
+        response = client.get("/healthz")
+    assert response.status_code == 503
+    assert response.json()["database"] == "empty: run migrate"
+
+
+def test_page_without_its_tables_is_out_of_use_and_not_in_error(client, db):
+    with connection.cursor() as cursor:
+        cursor.execute("SET LOCAL search_path = pg_temp")
+    client.raise_request_exception = False
+    assert client.get("/").status_code == 503
+
+
+@pytest.mark.parametrize(("ahead", "words"), [(-90.4, "90 s behind the"), (8.0, "8 s ahead of the")])
+def test_clock_that_differs_from_the_databases_is_named(db, monkeypatch, ahead, words):
+    now = time.time
+    monkeypatch.setattr(module.time, "time", lambda: now() + ahead)
+    state = readiness()
+    assert state.is_ready
+    assert words in state.warnings[0]
+
+
 def test_ready_on_a_migrated_primary(client, db):
     response = client.get("/readyz")
-    assert response.json() == {
+    found = response.json()
+    assert abs(found.pop("clock_ahead_s")) < 1
+    assert found == {
         "status": "ready",
         "problems": [],
         "database": "primary",
         "standby_lag_s": None,
         "replicas": [],
+        "warnings": [],
     }
     assert response.status_code == 200
 
