@@ -125,7 +125,7 @@ def _letters(ends: Sequence[tuple[float, float]], *, is_beside: bool) -> list[tu
     """Place the letters to the right of the ends of the lines, or above them, so that none covers another."""
     if is_beside:
         heights = spread_out([y for _, y in ends], apart=LETTER_PX, low=TOP, high=BASE)
-        return [(RIGHT + 8.0, height) for height in heights]
+        return [(RIGHT + 14.0, height) for height in heights]
     along = spread_out([x for x, _ in ends], apart=LETTER_PX, low=LEFT, high=RIGHT)
     return [(place, TOP - 14.0) for place in along]
 

@@ -30,7 +30,7 @@ COUNTS = [
     ("/api/catalogue/shoes/?page_size=500", 10, 3),
     ("/api/catalogue/shoes/shoe-00/", 3, 3),
     ("/api/catalogue/shoes/shoe-00/similar/", 5, 3),
-    ("/api/catalogue/shoes/shoe-00/curves/", 4, 4),
+    ("/api/catalogue/shoes/shoe-00/curves/", 6, 4),
     ("/api/catalogue/bands/", 5, 1),
     ("/api/catalogue/stores/", 2, 1),
 ]
