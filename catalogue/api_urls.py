@@ -12,6 +12,7 @@ urlpatterns = [
     path("shoes/", views.ShoeListView.as_view(), name="shoe-list"),
     path("shoes/<slug:slug>/", views.ShoeDetailView.as_view(), name="shoe-detail"),
     path("shoes/<slug:slug>/similar/", views.ShoeSimilarView.as_view(), name="shoe-similar"),
+    path("shoes/<slug:slug>/curves/", views.ShoeCurvesView.as_view(), name="shoe-curves"),
     path("bands/", views.BandListView.as_view(), name="band-list"),
     path("stores/", views.StoreListView.as_view(), name="store-list"),
 ]

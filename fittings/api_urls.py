@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.urls import path
 
-from fittings.api import fittings, looks, privacy, statistics
+from fittings.api import fittings, looks, privacy, requests, statistics
 
 app_name = "fittings-api"
 urlpatterns = [
@@ -19,6 +19,8 @@ urlpatterns = [
         name="fitting-choice-correct",
     ),
     path("fittings/<int:pk>/looks/", looks.LooksOfFitting.as_view(), name="fitting-looks"),
+    path("fittings/requests/", requests.RequestList.as_view(), name="request-list"),
+    path("fittings/requests/<int:pk>/", requests.RequestDetail.as_view(), name="request-detail"),
     path("follow-ups/", fittings.FollowUpList.as_view(), name="follow-up-list"),
     path("follow-ups/<int:pk>/answer/", fittings.FollowUpAnswerView.as_view(), name="follow-up-answer"),
     path("customers/look-up/", privacy.CustomerLookUp.as_view(), name="customer-look-up"),

@@ -74,7 +74,21 @@ class StatedBody(serializers.Serializer[Any]):
     state = serializers.ChoiceField(choices=[*STATES, DISCONTINUED])
 
 
+class PhotoFileBody(serializers.Serializer[Any]):
+    url = serializers.URLField()
+    width_px = serializers.IntegerField()
+    height_px = serializers.IntegerField()
+
+
+class PhotoBody(serializers.Serializer[Any]):
+    """The practice's photo of a shoe in a few widths, narrowest first."""
+
+    alternative_text = serializers.CharField()
+    files = PhotoFileBody(many=True)
+
+
 class ShoeBody(StatedBody):
+    photo = PhotoBody(allow_null=True)
     scores = ScoresBody()
     band = ShoeBandBody()
     specimens = serializers.IntegerField()
@@ -181,3 +195,35 @@ class CatalogueProblem(serializers.Serializer[Any]):
         found["fields"] = found.pop("fields_")
         found["fields"].source = None
         return found
+
+
+class CurveBody(serializers.Serializer[Any]):
+    """What every curve has; the series have one length."""
+
+    specimens = serializers.IntegerField()
+    recordings = serializers.IntegerField(help_text="Of all specimens and tests together.")
+
+
+def _series(what: str) -> serializers.ListField:
+    return serializers.ListField(child=serializers.FloatField(), help_text=what)
+
+
+class TorsionCurveBody(CurveBody):
+    angle_deg = _series("Of the twist, rising, up to the angle of the midfoot score.")
+    torque_nm = _series("The mean over the specimens.")
+    torque_least_nm = _series("The least of all recordings.")
+    torque_most_nm = _series("The most of all recordings.")
+
+
+class CompressionCurveBody(CurveBody):
+    force_n = _series("On the heel, rising, from the first contact up to the force of the rearfoot score.")
+    deflection_mm = _series("From the first contact, the mean over the specimens.")
+    deflection_least_mm = _series("The least of all recordings.")
+    deflection_most_mm = _series("The most of all recordings.")
+
+
+class CurvesBody(serializers.Serializer[Any]):
+    """How a shoe behaved on the bench; null where no curves were recorded."""
+
+    torsion = TorsionCurveBody(allow_null=True)
+    compression = CompressionCurveBody(allow_null=True)

@@ -7,9 +7,12 @@ from typing import Any
 from django.conf import settings
 
 from catalogue.domain.gtin import short_gtin
-from catalogue.models import Shoe
+from catalogue.models import CurveKind, Shoe
 from catalogue.presentation import run_text
+from catalogue.presentation.photos import photo_addresses
 from catalogue.selectors import ShoeRow, StoreSizes
+from catalogue.selectors.curves import CurveRow, ShoeCurves
+from catalogue.selectors.photos import Photo
 from catalogue.selectors.shoe_records import PUBLISHED, state_word
 from catalogue.services import shoe_edition
 from core.web import display
@@ -45,7 +48,20 @@ def shoe_body(shoe: ShoeRow, *, sizes: str | None = None, store: str | None = No
 
     `sizes` is the system that sizes are shown in beside EU, with the time since when they are known.
     """
-    return {**_stated(shoe, shoe.brand, PUBLISHED), **_measured(shoe, sizes, store)}
+    return {**_stated(shoe, shoe.brand, PUBLISHED), **_measured(shoe, sizes, store), "photo": _photo(shoe.photo)}
+
+
+def _photo(photo: Photo | None) -> dict[str, Any] | None:
+    if photo is None:
+        return None
+    files = zip(photo_addresses(photo), photo.sizes_px, strict=True)
+    return {
+        "alternative_text": photo.alternative_text,
+        "files": [
+            {"url": settings.SITE_URL + address, "width_px": width, "height_px": height}
+            for address, (width, height) in files
+        ],
+    }
 
 
 def _stock(held: StoreSizes, system: str | None) -> dict[str, Any]:
@@ -100,4 +116,24 @@ def record_body(record: Any, published: ShoeRow | None) -> dict[str, Any]:
             for row in record.barcodes.all()
         ],
         "edition": shoe_edition(record),
+    }
+
+
+def curves_body(curves: ShoeCurves) -> dict[str, Any]:
+    return {
+        "torsion": _curve(curves.get(CurveKind.TORSION), "angle_deg", "torque", "nm"),
+        "compression": _curve(curves.get(CurveKind.COMPRESSION), "force_n", "deflection", "mm"),
+    }
+
+
+def _curve(curve: CurveRow | None, at: str, read: str, unit: str) -> dict[str, Any] | None:
+    if curve is None:
+        return None
+    return {
+        "specimens": curve.specimens,
+        "recordings": curve.recordings,
+        at: curve.at,
+        f"{read}_{unit}": curve.mean,
+        f"{read}_least_{unit}": curve.low,
+        f"{read}_most_{unit}": curve.high,
     }

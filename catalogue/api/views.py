@@ -20,6 +20,7 @@ from catalogue.api.bodies import (
     BandBody,
     BrandBody,
     CatalogueProblem,
+    CurvesBody,
     ShoeBody,
     ShoeRecordBody,
     SimilarBody,
@@ -28,12 +29,13 @@ from catalogue.api.bodies import (
     paged,
 )
 from catalogue.api.caching import api_by_revision
-from catalogue.api.shoe_bodies import record_body, shoe_body
+from catalogue.api.shoe_bodies import curves_body, record_body, shoe_body
 from catalogue.api.shoe_inputs import BrandInput, ShoeChangeInput, ShoeInput, barcodes_in, details_in
 from catalogue.api.throttling import VisitorView
 from catalogue.forms.api_query import ShoeQuery, SimilarQuery, SizesQuery, asked_filter
 from catalogue.forms.query import WEIGHED
 from catalogue.selectors import Revision, Similar
+from catalogue.selectors.curves import curves_of
 from catalogue.selectors.rows import shoe_by_slug
 from catalogue.selectors.scales import bands_at
 from catalogue.selectors.selection import widths_offered
@@ -301,6 +303,27 @@ class ShoeSimilarView(VisitorView):
         near = selectors.similar_page(slug, revision=revision, limit=size, offset=(number - 1) * size, weighed=weighed)
         sizes = self.asked.get("sizes")
         return _Part(request, near.count, self.asked).answer([similar_body(other, sizes) for other in near.shoes])
+
+
+class ShoeCurvesView(VisitorView):
+    """How a published shoe behaved on the bench: torque over angle and deflection over force, averaged.
+
+    Least and most are of single recordings. They show how much recordings scatter and are not an uncertainty.
+    """
+
+    permission = PUBLIC
+
+    @extend_schema(
+        auth=[],
+        operation_id="catalogue_shoe_curves",
+        responses={200: CurvesBody, 410: WithdrawnBody, **dict.fromkeys((400, 404, 429), CatalogueProblem)},
+    )
+    @api_by_revision
+    def get(self, request: Request, slug: str, *, revision: Revision) -> Response:
+        if withdrawn := _withdrawn(slug, revision):
+            return withdrawn
+        shoe = selectors.shoe_get(slug)
+        return Response(curves_body(curves_of([shoe.id]).get(shoe.id, {})))
 
 
 class BandListView(VisitorView):

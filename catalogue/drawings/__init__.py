@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from catalogue.drawings.comparison import comparison_markup
+from catalogue.drawings.curves import curves_markup
 from catalogue.drawings.density import Density, density_of
 from catalogue.drawings.pictures import catalogue_picture, shoe_picture
 from catalogue.drawings.plane import plane_markup
@@ -32,6 +33,7 @@ __all__ = [
     "Density",
     "catalogue_picture",
     "comparison_markup",
+    "curves_markup",
     "density_of",
     "draw",
     "markup",

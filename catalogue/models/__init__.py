@@ -9,6 +9,7 @@ from catalogue.models.photos import ALTERNATIVE_TEXT_MAX_LENGTH, ShoePhoto
 from catalogue.models.revisions import ApiAllowance, CatalogueRevision, ShoesChange
 from catalogue.models.scales import Band, Scale
 from catalogue.models.score_cards import ScoreCard
+from catalogue.models.score_curves import CurveKind, ScoreCurve
 from catalogue.models.shoes import (
     USES,
     WEARERS,
@@ -42,6 +43,7 @@ __all__ = [
     "Brand",
     "CardsPerSheet",
     "CatalogueRevision",
+    "CurveKind",
     "FaultReport",
     "IncidentNotice",
     "MovementKind",
@@ -52,6 +54,7 @@ __all__ = [
     "Reservation",
     "Scale",
     "ScoreCard",
+    "ScoreCurve",
     "Shoe",
     "ShoeAddress",
     "ShoeBarcode",

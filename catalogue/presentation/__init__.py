@@ -14,6 +14,7 @@ from catalogue.presentation.comparing import (
     version_text,
     weighed_options,
 )
+from catalogue.presentation.curves import curve_texts
 from catalogue.presentation.detail import (
     band_lines,
     band_notes,
@@ -78,6 +79,7 @@ __all__ = [
     "compared_rows",
     "compared_sentences",
     "compared_shoes",
+    "curve_texts",
     "description",
     "everything_address",
     "evidence_lines",

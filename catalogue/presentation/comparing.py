@@ -174,8 +174,9 @@ class Sentence:
 
 @dataclass(frozen=True, slots=True)
 class ShoeSentences:
-    """How a shoe differs from the first one."""
+    """How a shoe differs from the first one; the sentences name it by its letter."""
 
+    letter: str
     title: str
     sentences: tuple[Sentence, ...]
 
@@ -185,12 +186,14 @@ def compared_sentences(
 ) -> list[ShoeSentences]:
     """Say in sentences how each shoe after the first differs from it: the real differences first."""
     return [
-        ShoeSentences(shoe.title, tuple(sorted(_sentences(shoe.title, parts, units), key=lambda one: not one.is_real)))
-        for shoe, parts in zip(shoes[1:], differences, strict=True)
+        ShoeSentences(
+            letter, shoe.title, tuple(sorted(_sentences(letter, parts, units), key=lambda one: not one.is_real))
+        )
+        for letter, shoe, parts in zip(LETTERS[1:], shoes[1:], differences, strict=False)
     ]
 
 
-def _sentences(title: str, parts: Sequence[Difference], units: str) -> list[Sentence]:
+def _sentences(letter: str, parts: Sequence[Difference], units: str) -> list[Sentence]:
     found = []
     for part in parts:
         name, gap = FEATURE_NAMES[part.feature], part.difference
@@ -198,9 +201,9 @@ def _sentences(title: str, parts: Sequence[Difference], units: str) -> list[Sent
         does = "" if gap is None else DOES[part.feature][gap < 0]
         spread = display.give_or_take(part.expanded_u)
         if part.verdict == "beyond":
-            found.append(Sentence(f"{title} {does}: {size}{spread}, a real difference.", is_real=True))
+            found.append(Sentence(f"{letter} {does}: {size}{spread}, a real difference.", is_real=True))
         elif part.feature in FEATURE_KINDS and gap:
-            found.append(Sentence(f"{title} {does}: {size}, as stated by the makers, not measured.", is_real=False))
+            found.append(Sentence(f"{letter} {does}: {size}, as stated by the makers, not measured.", is_real=False))
         elif part.feature in FEATURE_KINDS and gap == 0:
             found.append(Sentence(f"{name}: the same, as stated by the makers.", is_real=False))
         elif part.verdict in ("same", "within"):

@@ -8,8 +8,8 @@ from django.urls import reverse
 
 from catalogue.selectors.photos import Photo
 
-# How wide the photo is drawn: the narrow column of a shoe's page, or all of a small screen.
-SIZES = "(min-width: 60rem) 24rem, 100vw"
+# How wide the photo is drawn: the narrow column of a shoe's page, or above what is said of the shoe.
+SIZES = "(min-width: 60rem) 24rem, 18rem"
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,10 +25,15 @@ class PhotoText:
     digest: str
 
 
+def photo_addresses(photo: Photo) -> list[str]:
+    """Return the addresses of a photo's files, narrowest first."""
+    return [reverse("catalogue:photo-file", args=[photo.digest, width]) for width, _ in photo.sizes_px]
+
+
 def photo_text(photo: Photo | None) -> PhotoText | None:
     if photo is None:
         return None
-    addresses = [reverse("catalogue:photo-file", args=[photo.digest, width]) for width, _ in photo.sizes_px]
+    addresses = photo_addresses(photo)
     return PhotoText(
         address=addresses[min(1, len(addresses) - 1)],
         addresses=", ".join(

@@ -9,6 +9,21 @@ from catalogue.forms.query import BadQuery
 from catalogue.presentation.lists import RANGE_NAMES
 
 _ENDS = {"min": "from", "max": "to"}
+# Of the other keys that a page reads: the labels of their fields.
+_LABELS = {
+    "q": "Search",
+    "band": "Band",
+    "use": "Made for",
+    "size": "Size in stock",
+    "store": "Store",
+    "wearer": "For whom",
+    "width": "Width fitting",
+    "photo": "With a photo",
+    "order": "Sort by",
+    "page": "Page",
+    "weigh": "Weigh as well",
+    "available": "Only what is in stock",
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -19,6 +34,12 @@ class FieldProblem:
     label: str
     sentence: str
 
+    @property
+    def after_label(self) -> str:
+        """What follows the label where that is a link to the field."""
+        named = f"“{self.label}” "
+        return f" {self.sentence.removeprefix(named)}" if self.sentence.startswith(named) else f": {self.sentence}"
+
 
 def _place(key: str) -> tuple[str, str]:
     """Return which part of the filter a key belongs to, and its label: "drop_min_in" is "Drop, from"."""
@@ -27,7 +48,17 @@ def _place(key: str) -> tuple[str, str]:
         return "mass", "Mass at most"
     if name in RANGE_NAMES and end[:3] in _ENDS:
         return name, f"{RANGE_NAMES[name]}, {_ENDS[end[:3]]}"
-    return "", ""
+    return "", _LABELS.get(key, "")
+
+
+def with_label(key: str, sentence: str) -> str:
+    """Say what is wrong with the label of the field in place of the key, which only addresses and programs use."""
+    _, label = _place(key)
+    return f"“{label}” {sentence.removeprefix(f'{key} ')}" if label and sentence.startswith(f"{key} ") else sentence
+
+
+def sentences_with_labels(problem: BadQuery) -> list[str]:
+    return [with_label(key, sentence) for key, sentences in problem.fields.items() for sentence in sentences]
 
 
 def field_problems(problem: BadQuery) -> list[FieldProblem]:
@@ -36,7 +67,7 @@ def field_problems(problem: BadQuery) -> list[FieldProblem]:
     for key, sentences in problem.fields.items():
         part, label = _place(key)
         for sentence in sentences:
-            said = sentence
+            said = with_label(key, sentence)
             if part and "must not be above" in sentence:
                 said = sentence.replace(f"{part}_min", "“from”").replace(f"{part}_max", "“to”")
                 label = RANGE_NAMES[part]

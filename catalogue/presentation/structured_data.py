@@ -10,6 +10,7 @@ from django.urls import reverse
 from django.utils.safestring import SafeString
 
 from catalogue.presentation.addresses import shoe_url
+from catalogue.presentation.photos import photo_addresses
 from catalogue.presentation.shoes import description
 from catalogue.presentation.words import SCORE_NAMES, USE_NAMES, version_text
 from catalogue.selectors import ShoeRow
@@ -53,7 +54,7 @@ def structured_data(shoe: ShoeRow) -> SafeString:
         "brand": {"@type": "Brand", "name": shoe.brand},
         "sku": shoe.slug,
         "url": settings.SITE_URL + shoe_url(shoe.slug),
-        "image": settings.SITE_URL + reverse("catalogue:shoe-picture", args=[shoe.slug]),
+        "image": _images(shoe),
         "description": description(shoe),
         "category": f"Shoes for {USE_NAMES[shoe.use]}",
         "additionalProperty": [*(_score(name, shoe) for name in SCORE_NAMES), *_stated(shoe)],
@@ -63,6 +64,12 @@ def structured_data(shoe: ShoeRow) -> SafeString:
     if offers := _offers(shoe):
         found["offers"] = offers
     return _written(found)
+
+
+def _images(shoe: ShoeRow) -> list[str]:
+    """The practice's photo in its largest width, where there is one, and the picture with the score."""
+    photo = photo_addresses(shoe.photo)[-1:] if shoe.photo else []
+    return [settings.SITE_URL + address for address in (*photo, reverse("catalogue:shoe-picture", args=[shoe.slug]))]
 
 
 def _offers(shoe: ShoeRow) -> dict[str, Any] | None:

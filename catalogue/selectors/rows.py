@@ -13,6 +13,7 @@ from django.contrib.postgres.aggregates import ArrayAgg
 from django.db.models import QuerySet
 
 from catalogue.models import ScoreCard, StockItem
+from catalogue.selectors.photos import Photo
 from catalogue.selectors.sql import rows
 from core.domain.coverage import coverage_factor, whole_df
 
@@ -106,6 +107,7 @@ class ShoeRow:
     season: str
     list_prices: dict[str, str]
     stores: tuple[StoreSizes, ...]
+    photo: Photo | None = None
 
     @property
     def title(self) -> str:
@@ -163,6 +165,10 @@ _COLUMNS = (
     "scoring_model",
     "protocol",
     "published_at",
+    "shoe__photo__digest",
+    "shoe__photo__alternative_text",
+    "shoe__photo__widths_px",
+    "shoe__photo__heights_px",
 )
 
 
@@ -249,7 +255,13 @@ def _row(values: Sequence[Any], stores: tuple[StoreSizes, ...]) -> ShoeRow:
         scale=cells["scale__version"],
         **{name: cells[name] for name in _OF_CARD},
         stores=stores,
+        photo=_photo(cells),
     )
+
+
+def _photo(cells: Mapping[str, Any]) -> Photo | None:
+    digest, text, widths, heights = (cells[f"shoe__photo__{name}"] for name in _OF_PHOTO)
+    return None if digest is None else Photo(digest, text, tuple(zip(widths, heights, strict=True)))
 
 
 _OF_SHOE = (
@@ -271,6 +283,7 @@ _OF_SHOE = (
     "season",
     "list_prices",
 )
+_OF_PHOTO = ("digest", "alternative_text", "widths_px", "heights_px")
 _OF_CARD = ("specimens", "tested_on", "scoring_model", "protocol", "published_at")
 
 

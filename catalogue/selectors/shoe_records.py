@@ -116,8 +116,12 @@ def _that_stays(shoe: Shoe) -> Shoe:
 
 def current_address(slug: str) -> str | None:
     """Return the address that an address leads to, the same one where a shoe has it now; None where there is none."""
-    shoe = shoes_at([slug]).get(slug)
-    return shoe.slug if shoe else None
+    return current_addresses([slug]).get(slug)
+
+
+def current_addresses(slugs: Collection[str]) -> dict[str, str]:
+    """Return which present address each of these leads to; those that lead nowhere are left out."""
+    return {slug: shoe.slug for slug, shoe in shoes_at(slugs).items()}
 
 
 def brand_list() -> QuerySet[Brand]:

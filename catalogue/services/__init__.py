@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from catalogue.services.curves import PublishedCurve, score_curves_replace
 from catalogue.services.faults import fault_answer, fault_report
 from catalogue.services.merging import register_mover, shoe_merge
 from catalogue.services.notices import incident_notice_send
@@ -46,6 +47,7 @@ __all__ = [
     "Overtaken",
     "Pairs",
     "PhotoOvertaken",
+    "PublishedCurve",
     "PublishedScores",
     "ShoeOvertaken",
     "StockCell",
@@ -68,6 +70,7 @@ __all__ = [
     "scale_create",
     "score_card_publish",
     "score_cards_replace",
+    "score_curves_replace",
     "shoe_correct",
     "shoe_create",
     "shoe_discontinue",

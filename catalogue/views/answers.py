@@ -13,6 +13,7 @@ from django.shortcuts import render
 from django.urls import reverse
 
 from catalogue import forms
+from catalogue.presentation.problems import sentences_with_labels
 from catalogue.selectors.shoe_records import current_address
 from core.domain.errors import DomainError
 
@@ -54,7 +55,7 @@ def lead_from_old_address(view: View) -> View:
 def refuse(request: HttpRequest, problem: forms.BadQuery) -> HttpResponse:
     """Answer a query that can't be read, naming each bad value."""
     template = "catalogue/_problems.html" if is_part(request) else "400.html"
-    return render(request, template, {"problems": problem.problems}, status=400)
+    return render(request, template, {"problems": sentences_with_labels(problem)}, status=400)
 
 
 def is_part(request: HttpRequest) -> bool:

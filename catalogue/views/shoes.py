@@ -16,9 +16,10 @@ from django.views.decorators.http import require_safe
 from catalogue import drawings, forms, presentation, selectors
 from catalogue.domain.filters import ShoeFilter
 from catalogue.presentation import sharing
+from catalogue.presentation.curves import CurveText
 from catalogue.presentation.words import clause
 from catalogue.selectors import Available, Revision, ShoeRow, SimilarPage, method
-from catalogue.selectors.photos import photo_of
+from catalogue.selectors.curves import curves_of
 from catalogue.selectors.scales import bands_at
 from catalogue.selectors.shoe_records import current_address
 from catalogue.selectors.stores import sizes_at, store_names_at
@@ -42,6 +43,12 @@ def _strip(shoes: Sequence[ShoeRow], revision: Revision) -> SafeString:
     return drawings.markup(points, bands_at(revision), (drawings.STRIP, drawings.STRIP_SMALL), label)
 
 
+def _curves(shoes: Sequence[ShoeRow], units: str) -> list[tuple[CurveText, SafeString]]:
+    """Pair each kind of measured curve with its drawing."""
+    texts = presentation.curve_texts(shoes, curves_of([shoe.id for shoe in shoes]), units)
+    return [(text, drawings.curves_markup(text, units)) for text in texts]
+
+
 def _versions(shoe: ShoeRow, units: str, revision: Revision) -> list[presentation.VersionText]:
     """Say what came before a shoe and after it, and what changed."""
     found = []
@@ -61,7 +68,7 @@ def shoe_detail(request: HttpRequest, *, slug: str, revision: Revision) -> HttpR
         return _withdrawn_page(request, withdrawn)
     shoe, units = or_404(selectors.shoe_get, slug), units_of(request)
     near = or_404(selectors.similar_page, slug, revision=revision, limit=NEAREST_SHOWN)
-    lab, photo = method.lab(), presentation.photo_text(photo_of(shoe.id))
+    lab, photo = method.lab(), presentation.photo_text(shoe.photo)
     context = {
         "shoe": shoe,
         "photo": photo,
@@ -75,6 +82,7 @@ def shoe_detail(request: HttpRequest, *, slug: str, revision: Revision) -> HttpR
         "band_notes": presentation.band_notes(shoe),
         "readings": presentation.readings(shoe, units),
         "procedure": lab.procedure(units) if lab else None,
+        "curves": _curves([shoe], units),
         "facts": presentation.shoe_facts(shoe, units),
         "measured": presentation.measured_facts(shoe),
         "stock": presentation.stock_lines(shoe, size_system_of(request)),
@@ -199,6 +207,7 @@ def shoe_compare(request: HttpRequest, *, revision: Revision) -> HttpResponse:
         "rows": presentation.compared_rows(shoes, differences, units) if shoes else [],
         "chart": drawings.comparison_markup(shoes) if shoes else "",
         "strip": _strip(shoes, revision),
+        "curves": _curves(shoes, units) if shoes else [],
         "sentences": presentation.compared_sentences(shoes, differences, units),
         "notices": [f"{sentence} The others are compared." for sentence in left_out],
         "words": words,

@@ -65,13 +65,13 @@ def _store(slug: str) -> Store:
     return store
 
 
-def _paged(request: Request, view: RestView, rows: Any, answer: Any) -> Response:
+def paged(request: Request, view: RestView, rows: Any, answer: Any) -> Response:
     pagination = PracticePagination()
     page: list[Any] = pagination.paginate_queryset(rows, request, view=view) or []
     return pagination.get_paginated_response([answer(row) for row in page])
 
 
-def _paged_schema(name: str, row: Any) -> Any:
+def paged_schema(name: str, row: Any) -> Any:
     return inline_serializer(
         name=name,
         fields={
@@ -118,10 +118,10 @@ class FittingList(APIView):
 
     @extend_schema(
         operation_id="fittings_list",
-        responses={200: _paged_schema("FittingPage", bodies.FittingRowOutput), **PROBLEMS},
+        responses={200: paged_schema("FittingPage", bodies.FittingRowOutput), **PROBLEMS},
     )
     def get(self, request: Request) -> Response:
-        return _paged(request, self, fittings_of(request.user), bodies.fitting_row)
+        return paged(request, self, fittings_of(request.user), bodies.fitting_row)
 
     @extend_schema(
         operation_id="fittings_record",
@@ -226,12 +226,12 @@ class FollowUpList(APIView):
 
     @extend_schema(
         operation_id="follow_ups_list",
-        responses={200: _paged_schema("FollowUpPage", bodies.FollowUpOutput), **PROBLEMS},
+        responses={200: paged_schema("FollowUpPage", bodies.FollowUpOutput), **PROBLEMS},
     )
     def get(self, request: Request) -> Response:
         due_on = timezone.localdate() if self.asked.get("due") else None
         rows = follow_ups_of(request.user, due_on=due_on)
-        return _paged(request, self, rows, lambda row: bodies.follow_up_row(row, row.choice or row.fitting.choice))
+        return paged(request, self, rows, lambda row: bodies.follow_up_row(row, row.choice or row.fitting.choice))
 
 
 class FollowUpAnswerView(APIView):

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from typing import Any
 
 from django import forms
@@ -14,10 +13,8 @@ from core.models import printable
 from fittings.domain.fitting.consent import REQUEST_CONSENT_TEXT
 from fittings.models import RequestState
 from fittings.models.requests import NAME_MAX_LENGTH, REACH_MAX_LENGTH
-from fittings.services.checks import PHONE
+from fittings.services.requests import reach_problem
 from fittings.services.start_code import TEXT_MAX_LENGTH
-
-_DIGITS_LEAST = 5
 
 
 class StartCodeForm(forms.Form):
@@ -74,10 +71,8 @@ class AskForm(forms.Form):
     def clean_reach(self) -> str:
         """An e-mail address, or a telephone number by its digits."""
         reach: str = self.cleaned_data["reach"].strip()
-        if "@" in reach:
-            forms.EmailField(error_messages={"invalid": "This e-mail address is not complete."}).clean(reach)
-        elif not PHONE.fullmatch(reach) or len(re.sub(r"\D", "", reach)) < _DIGITS_LEAST:
-            raise ValidationError("Write an e-mail address, or a telephone number in digits.")
+        if problem := reach_problem(reach):
+            raise ValidationError(problem)
         return reach
 
 

@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 import datetime as dt
+import re
 from dataclasses import dataclass
 
 from django.conf import settings
+from django.core.exceptions import ValidationError
+from django.core.validators import validate_email
 from django.db import transaction
 from django.utils import timezone
 from django.utils.crypto import salted_hmac
@@ -19,11 +22,13 @@ from core.gate.context import without_address
 from core.models import Store, User
 from fittings.domain.fitting.consent import REQUEST_CONSENT_VERSION
 from fittings.models import FittingRequest, RequestState
-from fittings.services.checks import require
+from fittings.services.checks import PHONE, require
 
 DAYS_AHEAD_MOST = 60
 A_DAY_AND_ADDRESS = 3
 OPEN_A_STORE = 200
+DIGITS_LEAST = 5
+"""Of a telephone number."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,7 +53,8 @@ def fitting_request_make(*, store: Store, asked: Asked, address: str) -> Fitting
     Raises
     ------
     DomainError
-        400 for a day out of range or a missing consent, 429 where the address or the store has too many requests.
+        400 for a day out of range, a missing consent or a reach that leads nowhere; 429 where the address or the store
+        has too many requests.
     """
     _check(asked)
     with row_scope.everything(), without_address(), transaction.atomic():
@@ -74,9 +80,29 @@ def fitting_request_make(*, store: Store, asked: Asked, address: str) -> Fitting
 def _check(asked: Asked) -> None:
     if not asked.consent:
         raise field_error("consent", "Tick this if the store may save your name.", code="no_consent")
+    if problem := reach_problem(asked.reach):
+        raise field_error("reach", problem, code="bad_reach")
     today = timezone.localdate()
     if not today <= asked.wish_day <= today + dt.timedelta(days=DAYS_AHEAD_MOST):
         raise field_error("wish_day", f"Choose a day from today to {DAYS_AHEAD_MOST} days ahead.", code="bad_day")
+
+
+def reach_problem(reach: str) -> str:
+    """Say why nobody can be reached by this, which is an e-mail address or a telephone number; "" where they can."""
+    text = reach.strip()
+    if "@" in text:
+        return "" if _is_email(text) else "This e-mail address is not complete."
+    if PHONE.fullmatch(text) and len(re.sub(r"\D", "", text)) >= DIGITS_LEAST:
+        return ""
+    return "Write an e-mail address, or a telephone number in digits."
+
+
+def _is_email(text: str) -> bool:
+    try:
+        validate_email(text)
+    except ValidationError:
+        return False
+    return True
 
 
 def _source(address: str) -> str:

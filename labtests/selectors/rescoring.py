@@ -129,6 +129,11 @@ class ShoeChange:
         return self.then is not None and (self.now.band, self.now.band_name) != (self.then.band, self.then.band_name)
 
     @property
+    def rests_on_more(self) -> bool:
+        """Whether the card would rest on other specimens than the present one."""
+        return self.then is not None and self.then.specimens != self.now.specimens
+
+    @property
     def difference(self) -> float | None:
         return None if self.then is None else self.then.values["stability"] - self.now.stability
 

@@ -24,6 +24,7 @@ from labtests.models import Adoption, DraftState, ModelDraft, Result, ScoringMod
 from labtests.selectors import methods
 from labtests.selectors.rescoring import DryRun, ShoeChange, dry_run
 from labtests.services.cards import scores_to_publish
+from labtests.services.curves import curves_publish
 from labtests.services.locks import change_model
 from labtests.services.model_drafts import check_open, check_revision
 from labtests.services.pools import pools_refresh
@@ -133,6 +134,8 @@ def _adopt(
     seal = _write_results(run, model, adoption)
     published = {shoe.now.shoe_id: scores_to_publish(shoe.then, model, scale) for shoe in run.shoes}
     score_cards_replace(actor=actor, scores=published, scale=scale, reason=f"{model.version}: {reason}", at=at)
+    # A model leaves curves as they are; only tests approved since a shoe was published add to them.
+    curves_publish(shoes=[shoe.now.shoe_id for shoe in run.shoes if shoe.rests_on_more])
     changes.append(Change("labtests.adoption.made", adoption, None, reason, seals={"results": seal}))
     audit.record_many(changes, actor=actor)
     return adoption

@@ -12,6 +12,7 @@ from core.models import User
 from labtests.models import ScoringModel
 from labtests.selectors import methods
 from labtests.selectors.rescoring import CardThen, ShoeChange
+from labtests.services.curves import curves_publish
 from labtests.services.pools import pools_refresh
 
 
@@ -52,3 +53,4 @@ def cards_change(changes: Sequence[ShoeChange], *, actor: User, what: str, reaso
     score_cards_replace(
         actor=actor, scores=scores, scale=model.scale, reason=f"{what}: {reason}", at=at, withdrawn_because=reason
     )
+    curves_publish(shoes=list(scores))

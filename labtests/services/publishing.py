@@ -27,6 +27,7 @@ from labtests.selectors.conditioning_doubts import conditioning_doubts
 from labtests.selectors.pools import pooled_by_score, pools_stored, pools_with, rig_setups, sums_of, sums_stored
 from labtests.selectors.rescoring import rig_refusal
 from labtests.selectors.shoe_parts import combined, parts_of, places_of
+from labtests.services.curves import curves_publish
 from labtests.services.locks import keep_model, keep_tests
 from labtests.services.pools import pools_refresh
 from labtests.services.rights import needs
@@ -170,7 +171,9 @@ def shoe_publish(*, actor: User, shoe: Shoe, reason: str, at: dt.datetime | None
         raise DomainError(
             " ".join(proposal.refusals), code="not_publishable", status=409, fields={"reasons": [*proposal.refusals]}
         )
-    return score_card_publish(actor=actor, shoe=shoe, scores=_published(proposal), reason=reason, at=at)
+    card = score_card_publish(actor=actor, shoe=shoe, scores=_published(proposal), reason=reason, at=at)
+    curves_publish(shoes=[shoe.pk])
+    return card
 
 
 def _published(proposal: ShoeProposal) -> PublishedScores:

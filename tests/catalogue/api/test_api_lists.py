@@ -10,6 +10,8 @@ BODY_KEYS = [
     # What the second round added.
     "stack_forefoot_mm", "wearer", "widths", "smallest_size_eu", "largest_size_eu", "stated_size_eu", "price", "prices",
     "season", "removable_insole", "discontinued", "state",
+    # What the public face added.
+    "photo",
 ]  # fmt: skip
 
 # Of scores with unlimited degrees of freedom.
@@ -58,6 +60,7 @@ def test_shoe_has_the_body_of_the_design(client):
         "removable_insole": None,
         "discontinued": False,
         "state": "published",
+        "photo": None,
     }
 
 

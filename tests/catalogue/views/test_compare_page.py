@@ -110,9 +110,9 @@ def test_differences_are_said_in_sentences_the_real_ones_first(client, make_shoe
     make_shoe("firm", scores=firm, mass_g=300.0)
     page = plain(client.get("/compare/?shoe=soft&shoe=firm"))
     # u = √2, Welch-Satterthwaite: 4 / (1/6 + 1/6) = 12 degrees of freedom, k = 2.23 (Student's t, 95.45 %): 3.2.
-    assert "Corvane firm 1 is firmer at the heel: 7.1 ± 3.2, a real difference." in page
+    assert "B is firmer at the heel: 7.1 ± 3.2, a real difference." in page
     assert "Stability: no real difference (0.5 ± 2.8)." in page
-    assert "Corvane firm 1 is heavier: 20 g, as stated by the makers, not measured." in page
+    assert "B is heavier: 20 g, as stated by the makers, not measured." in page
     assert page.index("a real difference.") < page.index("no real difference (")
     assert "What “a real difference” means".casefold() in page.casefold()
 
@@ -155,3 +155,16 @@ def test_shoe_published_between_two_reads_is_a_404_and_not_a_failure(client, mon
     for module in ("similar", "shoes"):
         monkeypatch.setattr(f"catalogue.selectors.{module}.columns_at", lambda _: older)
     assert client.get(address).status_code == 404
+
+
+@pytest.mark.usefixtures("shoes")
+def test_remembered_shoes_with_earlier_addresses_lead_to_the_present_ones_with_a_notice(client):
+    from catalogue.models import Shoe, ShoeAddress
+
+    ShoeAddress.objects.create(shoe=Shoe.objects.get(slug="two"), slug="old-two")
+    answer = client.get("/remembered/?shoe=old-two&shoe=one&shoe=gone", follow=True)
+    assert answer.redirect_chain == [("/remembered/?shoe=two&shoe=one&shoe=gone", 301)]
+    page = plain(answer)
+    assert "Your link was an old one. Some of these shoes have another address now." in page
+    assert "Not published, or not any more: gone." in page
+    assert "56.5" in page

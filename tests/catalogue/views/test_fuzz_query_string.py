@@ -62,6 +62,7 @@ ADDRESSES = [
     "/api/catalogue/shoes/",
     "/api/catalogue/shoes/corvane-lantern-1/",
     "/api/catalogue/shoes/corvane-lantern-1/similar/",
+    "/api/catalogue/shoes/corvane-lantern-1/curves/",
     "/api/catalogue/bands/",
     "/api/catalogue/stores/",
 ]

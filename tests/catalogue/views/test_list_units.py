@@ -55,7 +55,7 @@ def test_part_pushes_the_address_in_grams(imperial):
     assert response.headers["HX-Push-Url"] == "/?drop_max=7.62"
 
 
-def test_bad_number_in_ounces_is_refused_by_name(imperial):
+def test_bad_number_in_ounces_is_refused_by_its_label(imperial):
     response = imperial.get("/?mass_max_oz=heavy")
     assert response.status_code == 400
-    assert "mass_max_oz must be a number from 0 to 70.54 oz" in response.content.decode()
+    assert "“Mass at most” must be a number from 0 to 70.54 oz" in response.content.decode()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 
 import pytest
@@ -202,3 +203,16 @@ def test_page_takes_as_many_queries_with_and_without_a_photo(lab, photo):
     with_photo = queries()
     ShoePhoto.objects.all().delete()
     assert (with_photo, queries()) == (5, 5)
+
+
+def test_photo_is_in_the_api_and_in_what_machines_read_of_the_page(client, photo, make_shoe):
+    make_shoe("plain")
+    rows = {row["slug"]: row for row in client.get("/api/catalogue/shoes/").json()["results"]}
+    assert rows["plain"]["photo"] is None
+    files = rows["corvane-lantern-1"]["photo"]["files"]
+    assert [file["width_px"] for file in files] == [400, 800, 900]
+    assert files[0]["url"].endswith(address(photo))
+    assert rows["corvane-lantern-1"]["photo"]["alternative_text"] == photo.alternative_text
+    page = client.get("/shoes/corvane-lantern-1/").content.decode()
+    said = json.loads(re.search(r'ld\+json">(.*?)</script>', page)[1])
+    assert said["image"][0] == files[-1]["url"]

@@ -19,7 +19,7 @@ COUNTS = [
     ("/shoes/shoe-00/", 14, 8),
     ("/shoes/shoe-00/similar/", 10, 6),
     ("/shoes/shoe-00/similar/?size=42", 11, 7),
-    ("/compare/?shoe=shoe-00&shoe=shoe-01", 11, 5),
+    ("/compare/?shoe=shoe-00&shoe=shoe-01", 12, 6),
     ("/replace/?q=shoe", 4, 2),
     ("/stores/", 2, 1),
     ("/stores/harbour/", 9, 5),
@@ -30,6 +30,7 @@ COUNTS = [
     ("/api/catalogue/shoes/?page_size=500", 10, 3),
     ("/api/catalogue/shoes/shoe-00/", 3, 3),
     ("/api/catalogue/shoes/shoe-00/similar/", 5, 3),
+    ("/api/catalogue/shoes/shoe-00/curves/", 6, 4),
     ("/api/catalogue/bands/", 5, 1),
     ("/api/catalogue/stores/", 2, 1),
 ]

@@ -48,7 +48,7 @@ def test_near_shoes_can_be_narrowed_to_size_and_store_or_widened_to_all(client):
     assert "Nothing like that is in stock" in plain(client.get("/shoes/old/similar/?size=40"))
     response = client.get("/shoes/old/similar/?size=42&available=no")
     assert response.status_code == 400
-    assert "available must be yes, or left out" in response.content.decode()
+    assert "“Only what is in stock” must be yes, or left out" in response.content.decode()
 
 
 @pytest.mark.usefixtures("shoes")

@@ -96,8 +96,10 @@ def test_bad_filter_is_a_400_that_names_the_value_on_page_and_part(client):
     for headers in ({}, {"HX-Request": "true"}):
         response = client.get("/?mass_max=heavy&band=7", headers=headers)
         assert response.status_code == 400
-        assert "mass_max must be a number from 0 to 2000 g, got “heavy”." in text(response)
-        assert "got “7”." in text(response)
+        assert 'id="error-mass"' in text(response)
+        assert "“Mass at most” must be a number from 0 to 2000 g, got “heavy”." in text(response)
+        assert re.search(r"“Band” must be one of 1 \(Very little hold\).*, got “7”\.", text(response))
+        assert "mass_max must" not in text(response), "the key is for programs"
 
 
 @pytest.mark.usefixtures("three")
@@ -227,8 +229,8 @@ def test_range_that_runs_backwards_is_said_at_its_field_with_the_labels(client):
     part = text(client.get("/?midfoot_min=60&midfoot_max=40", headers={"HX-Request": "true"}))
     assert 'id="error-midfoot" hx-swap-oob="true">“from” (60)' in part
     assert '<p id="found" hx-swap-oob="innerHTML">1 of these filters can’t be read.</p>' in part
-    assert "mass_max must be a number" in text(client.get("/?mass_max=heavy"))
-    assert '<a href="#part-mass">Mass at most</a>' in text(client.get("/?mass_max=heavy"))
+    assert '<a href="#part-mass">Mass at most</a> must be a number' in text(client.get("/?mass_max=heavy"))
+    assert '<a href="#part-drop">Drop, to</a> must be a number' in text(client.get("/?drop_max=flat"))
 
 
 @pytest.mark.usefixtures("three")
@@ -307,7 +309,10 @@ def test_size_in_every_system_narrows_the_list_and_a_converted_one_is_marked(
 def test_size_that_cannot_be_is_a_400_that_names_the_forms(client, address):
     answer = client.get(address, {"size": "UK 44"})
     assert answer.status_code == 400
-    assert "size must be written like EU 42.5, UK 8, US M 9, US W 10.5 or 265 mm (EU 15 to 55, UK 1 to" in text(answer)
+    assert (
+        "“Size in stock” must be written like EU 42.5, UK 8, US M 9, US W 10.5 or 265 mm (EU 15 to 55, UK 1 to"
+        in text(answer)
+    )
 
 
 def test_next_page_says_the_size_as_it_was_asked_for(client, make_shoe, make_store, put_in_stock):

@@ -96,3 +96,20 @@ def test_trials_are_told_with_their_intervals(client, db):
     page = client.get("/how-we-measure/").content.decode()
     for words in ("0.97 (0.88 to 1.06)", "0.55 (0.36 to 0.85)", "1.52 (1.07 to 2.16)", "Published trials disagree"):
         assert words in page
+
+
+def test_store_that_is_gone_leads_to_those_that_there_are(client, make_store):
+    make_store()
+    answer = client.get("/stores/mill-lane/")
+    assert answer.status_code == 404
+    page = answer.content.decode()
+    assert "There is no store “mill-lane”, or not any more." in page
+    assert '<a href="/stores/harbour/">Harbour</a>' in page
+
+
+def test_store_leads_to_asking_for_a_fitting_and_to_its_display(client, make_shoe, make_store, put_in_stock):
+    put_in_stock(make_store(), make_shoe(), "42")
+    page = client.get("/stores/harbour/").content.decode()
+    assert '<a class="button" href="/start/ask/?store=harbour">' in page
+    assert '<a href="/screen/?store=harbour">' in page
+    assert '<a href="/start/ask/?store=harbour">' in client.get("/stores/").content.decode()
