@@ -247,7 +247,8 @@
     document.getElementById("picked-name").textContent = name;
     document.getElementById("fit-who").textContent = name || "New customer";
     document.getElementById("picked").hidden = !pk;
-    document.getElementById("last-time")?.remove();
+    // What was last time, of the customer just picked; of nobody it is empty.
+    window.htmx.trigger("#last-time", "fit:picked");
     document.getElementById("somebody-new").hidden = Boolean(pk);
     document.getElementById("people").replaceChildren();
     if (hasAgreed) form.querySelector("[name='person-consent'][value='yes']").checked = true;
