@@ -54,7 +54,9 @@ def fitting_request_make(*, store: Store, asked: Asked, address: str) -> Fitting
     here = current_origin()
     with row_scope.everything(), origin(here.kind, "", here.request_id), transaction.atomic():
         # Requests at one store wait for each other, so that the limit holds.
-        Store.objects.select_for_update(no_key=True).get(pk=store.pk)
+        held = Store.objects.select_for_update(no_key=True).get(pk=store.pk)
+        if held.is_training:
+            raise DomainError("There is no such store.", code="not_found", status=404)
         source = _source(address)
         _check_room(store, source)
         made = FittingRequest(
