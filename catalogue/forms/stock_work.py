@@ -147,7 +147,7 @@ class TransferForm(forms.Form):
     def __init__(self, *args: Any, from_store: Store, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         target: Any = self.fields["to_store"]
-        target.queryset = Store.objects.exclude(pk=from_store.pk)
+        target.queryset = Store.objects.real().exclude(pk=from_store.pk)
 
 
 if TYPE_CHECKING:

@@ -38,7 +38,7 @@ _SHOES = Coalesce("holding__shoes", 0)
 
 def store_list() -> tuple[StoreRow, ...]:
     """Return the stores by name: one query."""
-    stores = Store.objects.annotate(shoes=_SHOES).order_by("name", "slug")
+    stores = Store.objects.real().annotate(shoes=_SHOES).order_by("name", "slug")
     return tuple(StoreRow(*line) for line in stores.values_list(*_COLUMNS))
 
 
@@ -47,7 +47,7 @@ stores_at = kept(lambda _: store_list())
 
 def store_names() -> Mapping[str, str]:
     """Return the names of the stores by short name, in the order of names: one query."""
-    return dict(Store.objects.order_by("name", "slug").values_list("slug", "name"))
+    return dict(Store.objects.real().order_by("name", "slug").values_list("slug", "name"))
 
 
 store_names_at = kept(lambda _: store_names())
@@ -77,7 +77,7 @@ sizes_at = kept(lambda _: sizes_in_stock_anywhere())
 
 def store_get(slug: str) -> StoreRow:
     """Return one store, or raise a 404."""
-    stores = Store.objects.filter(slug=slug).annotate(shoes=_SHOES)
+    stores = Store.objects.real().filter(slug=slug).annotate(shoes=_SHOES)
     line = stores.values_list(*_COLUMNS).first()
     if line is None:
         raise DomainError(f"There is no store {slug!r}.", code="not_found", status=404)

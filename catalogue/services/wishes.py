@@ -22,7 +22,9 @@ def wish_ask(*, actor: User, store: Store, brand: str, name: str, note: str = ""
         409, where the store asks for this shoe already.
     """
     # Two people of one store wait for each other here, so that neither asks for what the other just did.
-    Store.objects.select_for_update(no_key=True).get(pk=store.pk)
+    locked = Store.objects.select_for_update(no_key=True).get(pk=store.pk)
+    if locked.is_training:
+        raise DomainError("A training store asks for no shoes.", code="training", status=409)
     brand, name = (" ".join(text.split()) for text in (brand, name))
     earlier = ShoeWish.objects.filter(
         store=store, state=WishState.OPEN, brand__iexact=brand, name__iexact=name

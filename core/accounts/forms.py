@@ -282,7 +282,13 @@ class NewStoreForm(StoreForm):
         max_length=50,
         help_text="The last part of the page address: lower-case letters, digits, hyphens. It cannot be changed later.",
     )
-    field_order: tuple[str, ...] = ("name", "slug")
+    is_training = forms.BooleanField(
+        label="A training store",
+        required=False,
+        help_text="Staff learn there with invented people. Nothing recorded there counts in any figure, it has no page "
+        "for visitors, and it holds no stock. This cannot be changed later.",
+    )
+    field_order: tuple[str, ...] = ("name", "slug", "is_training")
 
     def clean_slug(self) -> str:
         slug: str = self.cleaned_data["slug"]

@@ -15,15 +15,23 @@ from core.database.validation import from_validation_error
 from core.domain.errors import DomainError
 from core.gate.permissions import Role
 from core.gate.token_scopes import TokenScope
-from core.models import Membership, SecurityKind, Store, TokenNote, User
+from core.models import TRAINING_MARK, Membership, SecurityKind, Store, TokenNote, User
 
 TOKEN_MOST_DAYS = 365
 TOKEN_START_CHARACTERS = 8
 
 
+def store_name(store: Store, name: str) -> str:
+    """Return the name as it is stored: that of a training store says so."""
+    plain = name.removesuffix(TRAINING_MARK).rstrip()
+    return plain + TRAINING_MARK if store.is_training else name
+
+
 @transaction.atomic
 def store_create(*, actor: User | None, slug: str, name: str, **details: Any) -> Store:
+    """Create a store. Whether it is for training is said here and can't change: real people always count."""
     store = Store(slug=slug, name=name, **details)
+    store.name = store_name(store, name)
     store.full_clean()
     store.save()
     audit.record(actor=actor, action="core.store.created", subject=store, store=store)

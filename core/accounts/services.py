@@ -15,7 +15,7 @@ from knox.models import AuthToken
 
 from core import audit
 from core.accounts.lockout import clear_failures
-from core.accounts.provisioning import membership_grant, token_create, token_start, user_create
+from core.accounts.provisioning import membership_grant, store_name, token_create, token_start, user_create
 from core.accounts.security_log import note, note_role
 from core.accounts.two_accounts import act_ask, need_two, takes_two
 from core.domain.errors import DomainError
@@ -350,6 +350,7 @@ def store_change(*, actor: User, store: Store, **details: str) -> Store:
     before = audit.snapshot(row)
     for name, value in details.items():
         setattr(row, name, value)
+    row.name = store_name(row, row.name)
     row.full_clean()
     row.save()
     audit.record(actor=actor, action="core.store.changed", subject=row, before=before, store=row)

@@ -37,8 +37,18 @@ class SizeSystem(models.TextChoices):
     US = "us", "US"
 
 
+TRAINING_MARK = " (training)"
+"""Ends the name of every training store, so that each page that names the store says what it is."""
+
+
+class StoreQuerySet(models.QuerySet["Store"]):
+    def real(self) -> StoreQuerySet:
+        """Stores that visitors see and that count: all but training stores."""
+        return self.filter(is_training=False)
+
+
 class Store(models.Model):
-    """One shop of the practice."""
+    """One shop of the practice, or a store for training, whose people are invented and count nowhere."""
 
     slug = models.SlugField(unique=True)
     name = models.CharField(max_length=80, validators=[printable])
@@ -51,9 +61,21 @@ class Store(models.Model):
     currency = models.CharField(
         max_length=3, blank=True, validators=[currency_code], help_text="ISO 4217; empty for the practice's own."
     )
+    is_training = models.BooleanField(
+        default=False, db_default=False, help_text="Its people are invented and count nowhere; it holds no stock."
+    )
+
+    objects = StoreQuerySet.as_manager()
 
     class Meta:
         ordering: ClassVar = ["name"]
+        constraints: ClassVar = [
+            models.CheckConstraint(
+                condition=models.Q(is_training=False) | models.Q(name__endswith=TRAINING_MARK),
+                name="store_for_training_is_named_so",
+                violation_error_message="The name of a training store ends with “(training)”.",
+            ),
+        ]
 
     def __str__(self) -> str:
         return self.name

@@ -28,6 +28,14 @@ def staff_nav(context: Context) -> dict[str, Any]:
     return {"groups": navigation.staff_groups(*_reader(context))}
 
 
+@register.inclusion_tag("components/training_note.html", takes_context=True)
+def training_note(context: Context) -> dict[str, Any]:
+    """The training stores that the reader works in, from the memberships that the bar was read with."""
+    user = context.get("user")
+    held = user.memberships_held() if getattr(user, "is_authenticated", False) else []
+    return {"stores": [row.store for row in held if row.store is not None and row.store.is_training]}
+
+
 @register.inclusion_tag("components/site_tools.html", takes_context=True)
 def site_tools(context: Context) -> dict[str, Any]:
     request = context.get("request")

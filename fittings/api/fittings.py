@@ -153,9 +153,10 @@ class FittingRecommendations(APIView):
     def get(self, request: Request, pk: int) -> Response:
         fitting = fitting_get(request.user, pk)
         limit, asked = self.asked.get("limit", LIMIT_DEFAULT), self.asked.get("shoe", ())
-        shoes = recommend(request_of_fitting(fitting), limit=limit, asked=asked)
+        reply = reply_of(fitting)
+        shoes = recommend(request_of_fitting(fitting, reply.wishes if reply else ()), limit=limit, asked=asked)
         referral = referral_of_fitting(fitting)
-        notes = [reply_headline(reply_of(fitting)), shoes.width_note]
+        notes = [reply_headline(reply), shoes.width_note]
         said = spoken(shoes.need, referral, topic="recommendation", notes=notes)
         return Response(bodies.recommendations_answer(shoes, said))
 

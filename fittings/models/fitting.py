@@ -55,6 +55,10 @@ class FittingQuerySet(models.QuerySet["Fitting"]):
         """Fittings of people who agreed that they are kept."""
         return self.filter(kept=True)
 
+    def counted(self) -> FittingQuerySet:
+        """Those of them that figures may count: not the invented people of training stores."""
+        return self.kept().filter(store__is_training=False)
+
 
 class CushioningWish(models.TextChoices):
     """How soft somebody wants to stand."""

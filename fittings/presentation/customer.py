@@ -9,9 +9,8 @@ from typing import Any
 
 from core.web import display
 from core.web.display import number, size
-from fittings.domain.fitting.consent import CONSENT_VERSION
 from fittings.domain.fitting.regions import place_words
-from fittings.models import Choice, Consent, Customer, Fitting, FollowUp, SupersededAnswer
+from fittings.models import Choice, Fitting, FollowUp, SupersededAnswer
 from fittings.models.follow_up import UNSCHEDULED
 from fittings.presentation.fittings import FollowUpLine, PairLines, follow_up_line, intake_facts, pair_lines
 
@@ -68,32 +67,6 @@ class LastShoe:
     size: str
     chosen_on: str
     how: str
-
-
-@dataclass(frozen=True, slots=True)
-class LastTime:
-    """What was agreed, said and chosen at the last fitting of somebody, for the next one to be asked again."""
-
-    name: str
-    facts: tuple[tuple[str, str], ...]
-
-
-def last_time(customer: Customer, fitting: Fitting | None, consents: Sequence[Consent], units: str) -> LastTime:
-    agreed = [
-        (f"Agreed to wording {item.text_version}{_wording_words(item)}", display.day(item.given_at))
-        for item in consents
-    ]
-    if fitting is None:
-        return LastTime(customer.name, tuple(agreed))
-    facts = dict(intake_facts(fitting, units))
-    chosen = fitting.choice
-    shoe = f"{chosen.shoe.brand.name} {chosen.shoe.title}, {size(chosen.size_eu)}" if chosen else display.MISSING
-    said = tuple((name, facts[name]) for name in SHOWN)
-    return LastTime(customer.name, (("Fitted", display.day(fitting.at)), *agreed, *said, ("Shoe chosen", shoe)))
-
-
-def _wording_words(consent: Consent) -> str:
-    return "" if consent.text_version == CONSENT_VERSION else " (an older one: ask again)"
 
 
 def fitting_entry(fitting: Fitting, units: str, today: dt.date) -> FittingEntry:

@@ -44,7 +44,13 @@ COLUMNS: tuple[Column, ...] = (
     Column("wearing", pa.bool_(), "", "Whether the shoe was still worn. Empty: not answered."),
     Column("distance_km_week", pa.int16(), "km a week", "Distance since the last visit, to 5 km. Empty: not answered."),
     Column("comfort", pa.int16(), "0 to 10", "Comfort of the shoe, 10 is best. Empty: not answered."),
-    Column("overuse_total", pa.int16(), "0 to 100", "Severity score of the overuse questions. Empty: not answered."),
+    Column(
+        "overuse_total",
+        pa.int16(),
+        "0 to 100",
+        "Severity score of the overuse questions, which are in our own wording and not the validated form; the terms "
+        "of use of the published form were not checked. Empty: not answered.",
+    ),
     Column("days_off", pa.int16(), "days", "Days without the activity because of pain. Empty: not answered."),
     Column("nothing_hurts", pa.bool_(), "", "True: nothing hurts. False: something does. Empty: not answered."),
     Column("free_of_complaints", pa.bool_(), "", "Free of all complaints of the fitting. Empty: not known."),

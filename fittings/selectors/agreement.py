@@ -130,7 +130,7 @@ def _one_a_person(keys: Iterable[Key]) -> list[Key]:
 
 def fittings_of(wanted: OutcomeFilter) -> QuerySet[Fitting]:
     """The kept fittings of a period, of some stores and perhaps of one fitter."""
-    fittings = Fitting.objects.kept().filter(store__in=wanted.stores)
+    fittings = Fitting.objects.counted().filter(store__in=wanted.stores)
     if wanted.since:
         fittings = fittings.filter(at__date__gte=wanted.since)
     if wanted.until:

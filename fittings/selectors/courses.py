@@ -101,7 +101,9 @@ WITH course AS (
     SELECT course.*, band."order" AS band, band.name AS band_name,
         coalesce(course.waits_since < %(overdue)s, false) AS lost{movement}
     FROM fittings_course course JOIN catalogue_band band ON band.id = course.band_id{looks}
-    WHERE course.store_id = ANY(%(stores)s) {conditions}
+    WHERE course.store_id = ANY(%(stores)s) AND course.store_id NOT IN (
+        SELECT id FROM core_store WHERE is_training
+    ) {conditions}
 )
 """
 

@@ -83,7 +83,7 @@ def customers_of(user: Any) -> models.QuerySet[Customer]:
 
 def cells_of(customer: Customer) -> list[tuple[int, bool, bool]]:
     """Return the cells of the outcomes that a customer is counted in, each once: year, inside the target, recurred."""
-    rows = _in_cells(Course.objects.filter(customer=customer))
+    rows = _in_cells(Course.objects.filter(customer=customer, store__is_training=False))
     return [(row["chosen_on__year"], row["in_target"], row["back"]) for row in rows]
 
 

@@ -33,9 +33,9 @@ def fittings_with_everything(customer: Customer) -> list[Fitting]:
 def last_fitting(customer: Customer) -> Fitting | None:
     """The newest fitting of a customer with what a new one may want to know of it: three queries."""
     rows = Fitting.objects.filter(customer=customer, kept=True).select_related(
-        "choice__shoe__brand", "current_shoe__brand"
+        "store", "choice__shoe__brand", "choice__correction", "current_shoe__brand"
     )
-    return rows.prefetch_related("history").order_by("-at", "-pk").first()
+    return rows.prefetch_related("history", "feet").order_by("-at", "-pk").first()
 
 
 def perhaps_the_same(customer: Customer, words: str) -> QuerySet[Any]:

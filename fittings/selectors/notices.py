@@ -12,7 +12,7 @@ from catalogue.models import IncidentNotice, NoticeCard, ScoreCard
 from catalogue.selectors.reach import FittingCount
 from core.domain.errors import DomainError
 from core.gate import row_scope
-from fittings.models import Choice
+from fittings.models import Choice, Fitting
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,7 +36,7 @@ def count_fittings(score_cards: Collection[int]) -> FittingCount:
     with row_scope.figures():
         rows = set(
             Choice.objects.standing()
-            .filter(score_card__in=score_cards, fitting__kept=True)
+            .filter(score_card__in=score_cards, fitting__in=Fitting.objects.counted())
             .values_list("fitting_id", "fitting__customer_id", "fitting__store_id")
         )
     return FittingCount(

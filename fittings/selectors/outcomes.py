@@ -84,8 +84,10 @@ class Scope:
 
 def scope_of(user: User, store: Store | None = None) -> Scope:
     """The user's own stores, or all for head office, whose small counts are hidden; one of them where given."""
-    seen = tuple(item for item in stores_of(user) if store is None or item.pk == store.pk)
     own = set(user.store_ids())
+    # Nobody in a training store counts; its own staff see the page with nothing in it.
+    open_to = [item for item in stores_of(user) if item.pk in own or not item.is_training]
+    seen = tuple(item for item in open_to if store is None or item.pk == store.pk)
     return Scope(seen, any(item.pk not in own for item in seen))
 
 

@@ -75,6 +75,11 @@ def customer_picked(user: Any, pk: object) -> Customer | None:
     return Customer.objects.visible_to(user).filter(pk=int(text)).first()
 
 
+def has_agreed(customer: Customer) -> bool:
+    """Whether a customer agreed to the present wording."""
+    return Consent.objects.filter(customer=customer, text_version=CONSENT_VERSION).exists()
+
+
 def guardian_of(customer: Customer) -> str:
     """Who agreed to the present wording for a customer under age; empty where nobody had to."""
     consents = Consent.objects.filter(customer=customer, text_version=CONSENT_VERSION)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from typing import Literal, cast
@@ -13,6 +13,7 @@ from catalogue import selectors as catalogue
 from catalogue.models import Shoe
 from catalogue.selectors import Candidate, ShoeRow, StoreSizes
 from core.models import Store
+from core.web.display import number
 from core.web.display import size as size_words
 from fittings.domain.fitting.insoles import insole_warning
 from fittings.domain.fitting.intake import FittingIntake
@@ -22,6 +23,7 @@ from fittings.domain.fitting.need import Need
 from fittings.domain.fitting.rules_data import match_from_data
 from fittings.domain.fitting.sizing import width_note
 from fittings.domain.fitting.widths import foot_width, width_remark
+from fittings.domain.fitting.wishes import RANKED_BY, WISHES, ranking_wish
 from fittings.models import Fitting
 from fittings.selectors.needs import current_rules, need_of
 
@@ -31,7 +33,7 @@ NEAR_SIZE = Decimal("0.5")
 
 @dataclass(frozen=True, slots=True)
 class Request:
-    """A need and what else the person brings, in a store."""
+    """A need and what else the person brings, in a store; `clinician` are the wishes of a clinician's reply."""
 
     need: Need
     store: Store
@@ -45,6 +47,7 @@ class Request:
     width_note: str = ""
     foot_width: str = ""
     insole: str = ""
+    clinician: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,8 +72,8 @@ class Recommendations:
     titles: Mapping[str, str] = field(default_factory=dict)
 
 
-def request_of_fitting(fitting: Fitting) -> Request:
-    """What a kept fitting asks for: one query. Raises a 409 where nothing was kept."""
+def request_of_fitting(fitting: Fitting, clinician: Sequence[str] = ()) -> Request:
+    """What a kept fitting asks for, and a clinician for it: one query. Raises a 409 where nothing was kept."""
     shoe = fitting.current_shoe
     feet = {foot: (length, width) for foot, length, width in fitting.feet.values_list("foot", "length_mm", "width_mm")}
     left, right = (feet.get(side, (None, None)) for side in ("left", "right"))
@@ -88,6 +91,7 @@ def request_of_fitting(fitting: Fitting) -> Request:
         width_note=width_note(left[1], right[1]),
         foot_width=foot_width([left, right]),
         insole=fitting.insole,
+        clinician=tuple(clinician),
     )
 
 
@@ -121,7 +125,9 @@ def recommend(request: Request, *, limit: int = 10, asked: Sequence[str] = ()) -
     asked : slugs that are answered for in any case
     """
     shoes = catalogue.candidates(question_of(request, asked=asked))
-    matched = match(arrays_of(shoes), _wish(request), limit=limit, asked=asked, rules=request.rules)
+    wish = ranking_wish(request.clinician)
+    most = LIMIT_MAX if wish else limit
+    matched = match(arrays_of(shoes), _wish(request), limit=most, asked=asked, rules=request.rules)
     rows = catalogue.candidate_rows([shoes[item.index].shoe_id for item in matched.results], sizes=_near(request))
     results = tuple(
         Recommended(_with_remarks(item, row, request), row, _own_store_first(row, request))
@@ -129,10 +135,38 @@ def recommend(request: Request, *, limit: int = 10, asked: Sequence[str] = ()) -
         for row in (rows[shoes[item.index].shoe_id],)
     )
     names = {shoe.slug: shoe.title for shoe in shoes}
-    titles = {item.slug: names[item.slug] for item in matched.left_out}
+    left_out = matched.left_out
+    if wish:
+        can_be_had = {shoe.slug for shoe in shoes if shoe.here or shoe.sister}
+        results = tuple(sorted(results, key=lambda item: _for_clinician(item, wish, can_be_had)))
+        left_out = (*(LeftOut(item.shoe.slug, _later(wish, limit)) for item in results[limit:]), *left_out)
+        results = tuple(_with_wish(item, wish) for item in results[:limit])
+    titles = {item.slug: names[item.slug] for item in left_out}
     return Recommendations(
-        request.need, request.size_eu, matched.nothing_in_range, results, matched.left_out, request.width_note, titles
+        request.need, request.size_eu, matched.nothing_in_range, results, left_out, request.width_note, titles
     )
+
+
+def _wished(item: Recommended, wish: str) -> float | None:
+    """The score that a clinician's wish is about."""
+    return item.shoe.scores()[RANKED_BY[wish][0]].value
+
+
+def _for_clinician(item: Recommended, wish: str, can_be_had: Collection[str]) -> tuple[bool, float]:
+    """The place of a shoe for a clinician's wish: those to be had in the size first, the unknown score last."""
+    score = _wished(item, wish)
+    return item.shoe.slug not in can_be_had, np.inf if score is None else -score
+
+
+def _with_wish(item: Recommended, wish: str) -> Recommended:
+    name, words = RANKED_BY[wish]
+    score = number(_wished(item, wish))
+    reason = f"{name.capitalize()} {score}: the clinician asks for {WISHES[wish]}, so {words}"
+    return replace(item, suggestion=replace(item.suggestion, reasons=(reason, *item.suggestion.reasons)))
+
+
+def _later(wish: str, limit: int) -> str:
+    return f"After the {limit} shown: {RANKED_BY[wish][1]}, as the clinician asks for {WISHES[wish]}"
 
 
 def _with_remarks(suggestion: Suggestion, shoe: ShoeRow, request: Request) -> Suggestion:

@@ -22,6 +22,8 @@ class RepeatError:
 
 def repeat_error_of(user: Any, kind: str) -> RepeatError:
     """The error of one measure, over all pairs of readings of the user's stores: one query."""
-    rows = PictureAngle.objects.filter(kind=kind, fitting__store__in=user.store_ids())
+    rows = PictureAngle.objects.filter(
+        kind=kind, fitting__store__in=user.store_ids(), fitting__store__is_training=False
+    )
     apart = list(rows.values_list("apart", flat=True))
     return RepeatError(repeat_error(apart) if len(apart) >= PAIRS_LEAST else None, len(apart))

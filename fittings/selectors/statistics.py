@@ -14,7 +14,7 @@ from django.utils import timezone
 
 from core.models import User
 from fittings.domain.outcomes.anonymity import Known, banded, k_anonymous
-from fittings.models import Choice, FollowUp, StatisticsExport
+from fittings.models import Choice, Fitting, FollowUp, StatisticsExport
 from fittings.selectors.outcomes import scope_of
 from fittings.selectors.released import released_until
 
@@ -76,7 +76,8 @@ def statistics_exports() -> QuerySet[StatisticsExport]:
 
 
 def _choices(stores: Sequence[int], until: dt.date) -> QuerySet[Choice]:
-    kept = Choice.objects.true().filter(fitting__kept=True, fitting__store__in=stores, at__date__lt=until, pair=1)
+    counted = Fitting.objects.counted().filter(store__in=stores)
+    kept = Choice.objects.true().filter(fitting__in=counted, at__date__lt=until, pair=1)
     beside = ("fitting__store", "score_card__band")
     return kept.select_related(*beside).annotate(complaints=Count("fitting__history")).order_by("at", "pk")
 

@@ -86,7 +86,7 @@ def choice_correct(
     changes += _follow(locked, successor, correction)
     audit.record_many(changes, actor=actor)
     notes = _move_stock(actor, correction, successor)
-    if code == CorrectionKind.FAULT:
+    if code == CorrectionKind.FAULT and not fitting.store.is_training:
         fault_report(
             actor=actor,
             store=fitting.store,
@@ -183,7 +183,7 @@ def _move_stock(actor: User, correction: Correction, successor: Choice | None) -
 
     A count that does not have the new pair is no reason to refuse somebody at the counter: it is said instead.
     """
-    if correction.kind == CorrectionKind.MISTAKE:
+    if correction.kind == CorrectionKind.MISTAKE or correction.choice.fitting.store.is_training:
         return ()
     choice, store = correction.choice, correction.choice.fitting.store
     back = [Pairs(shoe_that_stays(choice.shoe), choice.size_eu, 1)]

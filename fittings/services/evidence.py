@@ -27,7 +27,7 @@ def _require(actor: User) -> None:
 
 def _outcomes(actor: User) -> tuple[Outcomes, Scope]:
     """Outcomes of all stores, with the noise, rounding and hiding that head office sees, whoever asks."""
-    scope = Scope(tuple(Store.objects.order_by("name")), hides=True)
+    scope = Scope(tuple(Store.objects.real().order_by("name")), hides=True)
     return outcomes_for(actor, scope=scope), scope
 
 

@@ -37,12 +37,15 @@ def customer_move(*, actor: User, customer: Customer, store: Store) -> Customer:
     Raises
     ------
     DomainError
-        404 where the actor does not work in both stores.
+        404 where the actor does not work in both stores, 409 between a training store and another one.
     """
     locked = _locked(actor, customer)[customer.pk]
     require(actor, WRITE, store)
     if locked.store_id == store.pk:
         return locked
+    if locked.store.is_training != store.is_training:
+        message = "Invented people stay in the training store, and real people are never moved there."
+        raise DomainError(message, code="training", status=409)
     changes = [_set(locked, "fittings.customer.moved", store, store=store)]
     for row in [*Fitting.objects.filter(customer=locked), *Draft.objects.filter(customer=locked)]:
         changes.append(_set(row, "fittings.record.moved", store, store=store))

@@ -11,7 +11,7 @@ from django.db import transaction
 from django.utils import timezone
 
 from fittings.domain.outcomes.effort import EFFORT
-from fittings.models import Customer, FollowUp, TryKind
+from fittings.models import Customer, Fitting, FollowUp, TryKind
 from fittings.services.contact import bounce_note, try_note
 from fittings.services.links import ask_link_for, stop_link_for
 
@@ -69,7 +69,7 @@ def _next(today: dt.date, after_pk: int) -> FollowUp | None:
         .to_remind(timezone.now() - dt.timedelta(days=REMIND_AGAIN_AFTER_DAYS))
         .filter(
             due_on__gt=today - dt.timedelta(days=REMIND_WITHIN_DAYS),
-            fitting__kept=True,
+            fitting__in=Fitting.objects.counted(),
             fitting__customer__in=Customer.objects.writable(),
             fitting__customer__consents__isnull=False,
             pk__gt=after_pk,

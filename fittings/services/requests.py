@@ -59,7 +59,9 @@ def fitting_request_make(*, store: Store, asked: Asked, address: str) -> Fitting
     _check(asked)
     with row_scope.everything(), without_address(), transaction.atomic():
         # Requests at one store wait for each other, so that the limit holds.
-        Store.objects.select_for_update(no_key=True).get(pk=store.pk)
+        held = Store.objects.select_for_update(no_key=True).get(pk=store.pk)
+        if held.is_training:
+            raise DomainError("There is no such store.", code="not_found", status=404)
         source = _source(address)
         _check_room(store, source)
         made = FittingRequest(

@@ -108,7 +108,8 @@ def customer_correct(request: HttpRequest, pk: int) -> HttpResponse:
             return redirect("fittings:customer-detail", pk=pk)
         except DomainError as problem:
             add_problem(form, problem.within("customer"))
-    stores = Store.objects.filter(pk__in=actor_of(request).store_ids()).exclude(pk=customer.store_id)
+    alike = Store.objects.filter(pk__in=actor_of(request).store_ids(), is_training=customer.store.is_training)
+    stores = alike.exclude(pk=customer.store_id)
     context = {"customer": customer, "form": form, "stores": list(stores)}
     return render(request, "fittings/customer_correct.html", context, status=400 if form.errors else 200)
 

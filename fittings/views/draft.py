@@ -28,19 +28,17 @@ from fittings import permissions as permissions  # registers the actions named b
 from fittings import services
 from fittings.domain.fitting.consent import consent_text
 from fittings.domain.fitting.sizing import size_said
-from fittings.forms.draft_page import DraftPage, shown_data, stored_data, with_try_on
+from fittings.forms.draft_page import DraftPage, person_data, shown_data, stored_data, with_try_on
 from fittings.forms.fields import SHOE_NAME_MAX
 from fittings.forms.section import UNITS
 from fittings.forms.sections import SECTIONS, PersonForm, PersonSection
 from fittings.forms.try_ons import SIZE_SYSTEM
-from fittings.models import Fitting, SectionName
+from fittings.models import Customer, Fitting, SectionName
 from fittings.presentation import draft_bar, draft_states
-from fittings.presentation.customer import last_time
 from fittings.presentation.draft_states import SectionStanding
 from fittings.selectors.drafts import DraftState, draft_state, may_look_second
-from fittings.selectors.hub import last_fitting
 from fittings.selectors.lists import names_to_pick
-from fittings.selectors.people import customer_picked, people_find, sizes_said
+from fittings.selectors.people import customer_picked, has_agreed, people_find, sizes_said
 from fittings.selectors.shoe_names import names_offered
 from fittings.services.checks import check_stop_signs_answered
 from fittings.services.draft import Finished, NotKeptYet, SectionChanged
@@ -49,6 +47,7 @@ from fittings.views.draft_answer import answer_context
 from fittings.views.draft_saving import save_sections, section_saved, stamp_of
 from fittings.views.draft_store import draft_store
 from fittings.views.draft_wish import ASK, size_ask_noted
+from fittings.views.last_time import last_time_of, taken_over
 
 WRITE = "fittings.fitting:write"
 HELD = 202
@@ -80,15 +79,20 @@ def draft(request: HttpRequest, key: uuid.UUID) -> HttpResponse:
         return _to_fitting(request, state.fitting)
     if request.method == "POST":
         return _posted(request, state)
-    return _page(request, state, _stored(request, state), _kept(request, state))
-
-
-def _stored(request: HttpRequest, state: DraftState) -> DraftPage:
-    """The page as it is stored; one that is not begun yet may name the customer it is opened for."""
     customer = None if state.draft else customer_picked(request.user, request.GET.get("customer"))
     if customer is None:
-        return DraftPage.stored(state, units_of(request))
-    return DraftPage({SectionName.PERSON: {"person-known": str(customer.pk)}})
+        return _page(request, state, DraftPage.stored(state, units_of(request)), _kept(request, state))
+    agreed = has_agreed(customer)
+    standings = _kept(request, state) | ({SectionName.PERSON: draft_states.unsaved(0)} if agreed else {})
+    return _page(request, state, _for(customer, agreed, units_of(request)), standings)
+
+
+def _for(customer: Customer, agreed: bool, units: str) -> DraftPage:
+    """A page that is not begun yet, for a customer of the store: what holds of them is in it."""
+    person = person_data(customer, made=False) if agreed else {"person-known": str(customer.pk)}
+    feet = {SIZE_SYSTEM: sizes_said(customer), UNITS: units}
+    others = {name: {UNITS: units} for name in SECTIONS}
+    return DraftPage(others | {SectionName.PERSON: person, SectionName.FEET: feet})
 
 
 def _kept(request: HttpRequest, state: DraftState) -> dict[str, SectionStanding]:
@@ -143,7 +147,7 @@ def _common(request: HttpRequest, state: DraftState, person: PersonForm | None) 
         ),
         "find": request.POST.get("find", ""),
         "picked": picked,
-        "last_time": picked and last_time(picked, last_fitting(picked), list(picked.consents.all()), units_of(request)),
+        "last_time": last_time_of(picked, units_of(request)),
     }
 
 
@@ -155,9 +159,11 @@ def _posted(request: HttpRequest, state: DraftState) -> HttpResponse:
         data = with_try_on(request.POST, detail, request.POST.get("wanted-size", ""))
     if action == "pick":
         data = _picked(request, detail)
+    if action == "carry":
+        data = taken_over(request, detail)
     untouched = request.POST.getlist("untouched")
     page = DraftPage.posted(data, state, untouched)
-    if action in ("find", "need", "pick", "theirs"):
+    if action in ("find", "need", "pick", "theirs", "carry"):
         return _unsaved(request, state, page, action, detail)
     store, _ = draft_store(request, state)
     kept = save_sections(request, state, store, page, detail if action == "keep" else "")

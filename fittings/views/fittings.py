@@ -126,7 +126,8 @@ def _detail_page(
         "letters": list(fitting.letters.select_related("written_by")),
     }
     context |= need_context(need_of(fitting), referral_of_fitting(fitting))
-    context |= shoes_context(request, request_of_fitting(fitting), request.GET.getlist("shoe"), reply)
+    wishes = reply.wishes if reply else ()
+    context |= shoes_context(request, request_of_fitting(fitting, wishes), request.GET.getlist("shoe"), reply)
     status = 400 if try_on or choice else 200
     return render(request, "fittings/fitting_detail.html", context, status=status)
 

@@ -103,6 +103,55 @@ def test_answer_that_arrives_under_a_finger_does_not_lose_the_touch(window):
     assert page.locator("[name='try-0-slug']").input_value()
 
 
+def test_choice_ticked_while_an_older_answer_is_under_way_is_recorded(window):
+    page = window()
+    begin(page, "Late Answer")
+    answer_stop_signs(page)
+    page.locator("#id_foot-left-length_mm").fill("265")
+    page.locator("#find").focus()
+    page.locator("#section-match", has_text="EU 42").wait_for()
+    at_rest(page)
+    page.locator("#fit-next button").first.click()
+    page.locator("#fit-places label").nth(1).wait_for()
+    at_rest(page)
+    held = []
+    page.route("**/need/", lambda route: held.append(route))
+    # Asked while nothing was chosen, and answered after the choice.
+    with page.expect_request("**/need/"):
+        page.evaluate("htmx.trigger('#answer', 'fit:changed')")
+    page.locator("#fit-places [type='radio']").nth(1).check(force=True)
+    with page.expect_response("**/need/"):
+        held[0].continue_()
+    at_rest(page)
+    assert page.locator("#fit-places [type='radio']").nth(1).is_checked()
+    page.locator("#id_choice-reason").fill("felt best")
+    page.get_by_role("button", name="Finish the fitting").click()
+    page.wait_for_url(re.compile(r"/fittings/\d+/$"))
+    page.get_by_text("the choice is recorded and the follow-ups are scheduled").wait_for()
+
+
+def test_choice_comes_back_with_the_shoe_that_was_out_of_order_for_a_moment(window):
+    page = window()
+    begin(page, "Slipped Size")
+    page.locator("#id_foot-left-length_mm").fill("265")
+    page.locator("#find").focus()
+    page.locator("#section-match", has_text="EU 42").wait_for()
+    at_rest(page)
+    page.locator("#fit-next button").first.click()
+    page.locator("#fit-places label").nth(1).wait_for()
+    page.locator("#fit-places [type='radio']").nth(1).check(force=True)
+    size = page.locator("#id_try-0-size").input_value()
+    for written, choices in (("none", 1), (size, 2)):
+        with page.expect_response("**/need/"):
+            page.locator("#id_try-0-size").fill(written)
+            page.locator("#id_try-0-size").blur()
+        at_rest(page)
+        assert page.locator("#fit-places [type='radio']").count() == choices
+    assert page.locator("#fit-places [type='radio']").nth(1).is_checked()
+    page.reload()
+    assert page.locator("#fit-places [type='radio']").nth(1).is_checked()
+
+
 def test_dropped_connection_loses_nothing_and_is_made_up_for(window):
     page = window()
     begin(page, "Dropped Line")

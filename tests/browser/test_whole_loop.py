@@ -118,7 +118,7 @@ def test_fitting_gives_reasons_and_the_choice_makes_follow_ups(signed_in):
     text = page.locator("main").inner_text()
     assert "not a diagnosis" in text.lower()
     card = page.locator("article.fit-shoe").first
-    assert card.get_by_text("Why, and more").is_visible()
+    card.get_by_text("Why, and more").wait_for()
     card.get_by_role("button", name=re.compile("Try on")).click()
     touch(page, "try-0-comfort", "8")
     page.locator("#fit-places").get_by_label(re.compile("comfort 8")).check()
@@ -126,7 +126,7 @@ def test_fitting_gives_reasons_and_the_choice_makes_follow_ups(signed_in):
     page.get_by_role("button", name="Finish the fitting").click()
     page.wait_for_url(re.compile(r"/fittings/\d+/$"))
     for weeks in (2, 6, 12, 26, 52):
-        assert page.get_by_role("link", name=f"{weeks} weeks", exact=True).is_visible()
+        page.get_by_role("link", name=f"{weeks} weeks", exact=True).wait_for()
 
 
 def test_customer_answers_a_due_follow_up_by_the_signed_link(signed_in, visit):

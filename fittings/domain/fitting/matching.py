@@ -355,7 +355,10 @@ def _reasons(judged: _Judged, i: int) -> tuple[str, ...]:
         place = "here" if shoes.here[i] else "in a sister store"
         reasons.append(f"In stock {place}" if wish.size is None else f"{wish.size} in stock {place}")
     if wish.cushioning is not None and not np.isnan(shoes.cushioning[i]):
-        reasons.append(f"Cushioning {shoes.cushioning[i]:.1f}; wished: {wish.cushioning}")
+        feel = {"more": "softer", "less": "firmer"}[wish.cushioning]
+        reasons.append(
+            f"Cushioning {shoes.cushioning[i]:.1f}: of shoes otherwise alike the {feel} come first, as wished"
+        )
     if shoes.slug[i] == wish.current_slug:
         reasons.append("The shoe worn now")
     return tuple(reasons)

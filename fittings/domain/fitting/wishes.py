@@ -14,6 +14,38 @@ WISHES: dict[str, str] = {
 }
 """Code of each wish and the words for it."""
 
+RANKED_BY: dict[str, tuple[str, str]] = {
+    "stiff_shoe": ("midfoot", "the stiffest in torsion come first; how a shoe bends is not measured"),
+    "soft_shoe": ("cushioning", "the softest come first"),
+}
+"""Wishes that the order of the shoes follows: the score, higher first, and what is said of it."""
+
+
+def ranking_wish(codes: Iterable[str]) -> str:
+    """Return the wish that the order of the shoes in the target follows.
+
+    Parameters
+    ----------
+    codes : iterable of str
+        Keys of `WISHES`.
+
+    Returns
+    -------
+    str
+        A key of `RANKED_BY`, a stiff shoe before a soft one where both are asked for; empty where none is.
+
+    References
+    ----------
+    .. [1] Common practice, no source: which shoe is stiff or soft enough is the clinician's to say.
+
+    Examples
+    --------
+    >>> ranking_wish(["insole", "soft_shoe"])
+    'soft_shoe'
+    """
+    given = set(codes)
+    return next((code for code in RANKED_BY if code in given), "")
+
 
 def check_wishes(codes: Iterable[str]) -> tuple[str, ...]:
     """Wishes of a clinician, each once, in the order of the list.

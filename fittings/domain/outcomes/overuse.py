@@ -67,7 +67,8 @@ def overuse_score(answers: Sequence[object]) -> OveruseScore:
     Notes
     -----
     The answers are added as given. The printed form lets a person skip three questions after the first one; a skipped
-    question is the form's affair and must arrive here as an answer. The option values are from memory.
+    question is the form's affair and must arrive here as an answer. The option values are from memory, and the terms of
+    use of the published form were not checked: the total is of our own wording and not comparable with published ones.
 
     References
     ----------

@@ -18,9 +18,11 @@
   const ALWAYS = ["csrfmiddlewaretoken", "page", "store", "units", "sizes", "foot-size_system"];
   let finishing = false;
   let asked = null;
-  // A finger is down on need or match: the answer is not swapped under it, for the touch would be lost.
+  // A finger is down on the page: the answer is not swapped under it, for the touch would be lost.
   let touching = false;
   let missed = false;
+  // How often need and match were asked for, and how many of these questions the request under way has in it.
+  const answers = { wanted: 0, sent: 0 };
 
   const sections = () => [...form.querySelectorAll("[data-section]")];
   const sectionOf = (node) => (node instanceof Element ? node.closest("[data-section]") : null);
@@ -84,6 +86,9 @@
       Object.assign(of(name), { edit: copy.edit, dirty: true });
       mark(name, "unsaved", "state--wait", "Not saved yet");
     }
+    // A shoe that was not saved is not among the choices before the next answer.
+    chosen = kept.open.choice?.values.find(([key]) => key === "choice-place")?.[1] ?? ticked();
+    window.htmx.trigger("#answer", "fit:changed");
     sendAll();
   };
 
@@ -122,8 +127,30 @@
     }
   };
 
+  /* The choices come with each answer about need and match, as they were when it was asked for. An answer that another
+     one follows does not change them, and what was ticked while one was under way stays ticked. */
+  const places = () => [...form.querySelectorAll("[name='choice-place']")];
+  const ticked = () => places().find((each) => each.checked)?.value ?? "";
+  let chosen = ticked();
+  let shown = chosen;
+  document.getElementById("answer").addEventListener("fit:changed", () => { answers.wanted += 1; });
+  form.addEventListener("htmx:oobBeforeSwap", (event) => {
+    if (event.detail.target.id !== "fit-places") return;
+    shown = ticked();
+    if (answers.sent !== answers.wanted) event.detail.shouldSwap = false;
+  });
+  form.addEventListener("htmx:oobAfterSwap", (event) => {
+    if (event.detail.target.id !== "fit-places") return;
+    const again = places().find((each) => each.value === chosen);
+    if (again) again.checked = true;
+    // A shoe that is no longer among those tried on, or is again: what is seen is what is saved.
+    if (ticked() !== shown) changed(find("choice"));
+    shown = ticked();
+  });
+
   form.addEventListener("htmx:configRequest", (event) => {
     const section = event.target;
+    if (section.id === "answer") answers.sent = answers.wanted;
     if (!section.dataset || !section.dataset.section || event.detail.verb !== "post") return;
     const own = new Set([...fields(section).map((field) => field.name), ...ALWAYS]);
     for (const key of [...event.detail.formData.keys()]) if (!own.has(key)) event.detail.formData.delete(key);
@@ -131,7 +158,7 @@
   });
   form.addEventListener("htmx:beforeSwap", (event) => {
     if (touching && event.detail.target.id === "answer") { event.detail.shouldSwap = false; missed = true; return; }
-    const name = sectionOf(event.detail.elt)?.dataset.section;
+    const name = event.detail.elt.dataset.section;
     if (name === "person" && event.detail.xhr.status === 200) form.dataset.kept = "yes";
     if (event.detail.xhr.status === 409) { event.detail.shouldSwap = true; event.detail.isError = false; }
     // Somebody writes on while the answer was under way: the fields stay as they are, and are sent again.
@@ -179,7 +206,7 @@
   const left = (event) => { const here = sectionOf(event.target)?.dataset.section; sendAll(here); };
   for (const kind of ["focusin", "pointerdown"]) document.addEventListener(kind, left, true);
   form.addEventListener("focusout", () => setTimeout(() => sendAll(sectionOf(document.activeElement)?.dataset.section), LEFT_MS));
-  document.addEventListener("pointerdown", (event) => { touching = Boolean(event.target.closest("#answer")); });
+  document.addEventListener("pointerdown", (event) => { touching = Boolean(event.target.closest("#fitting")); });
   for (const kind of ["pointerup", "pointercancel"]) document.addEventListener(kind, () => {
     if (missed) window.htmx.trigger("#answer", "fit:changed");
     touching = missed = false;
@@ -198,6 +225,7 @@
     if (!aside(event.target) && sectionOf(event.target).dataset.section !== "choice") window.htmx.trigger("#answer", "fit:changed");
     // Sent at once: everything else waits for it.
     if (event.target.name === "person-consent") send("person");
+    if (event.target.name === "choice-place") chosen = event.target.value;
   });
   // Enter moves on to the next field to write in, and sends the section after its last one.
   form.addEventListener("keydown", (event) => {
@@ -219,7 +247,8 @@
     document.getElementById("picked-name").textContent = name;
     document.getElementById("fit-who").textContent = name || "New customer";
     document.getElementById("picked").hidden = !pk;
-    document.getElementById("last-time")?.remove();
+    // What was last time, of the customer just picked; of nobody it is empty.
+    window.htmx.trigger("#last-time", "fit:picked");
     document.getElementById("somebody-new").hidden = Boolean(pk);
     document.getElementById("people").replaceChildren();
     if (hasAgreed) form.querySelector("[name='person-consent'][value='yes']").checked = true;
@@ -283,6 +312,7 @@
   });
 
   for (const button of form.querySelectorAll(".fit-save")) button.hidden = true;
+  document.body.addEventListener("htmx:afterSettle", (event) => { if (event.target.id === "section-choice") chosen = ticked(); });
   document.body.addEventListener("htmx:afterSettle", () => { for (const button of form.querySelectorAll(".fit-save")) button.hidden = true; });
   for (const section of sections()) {
     const kind = section.querySelector("[data-kind]").dataset.kind;

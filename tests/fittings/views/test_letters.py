@@ -105,6 +105,31 @@ def test_newest_reply_counts_and_gives_the_reason_of_a_choice(client_a, make_fit
 
 
 @pytest.mark.parametrize(
+    ("wishes", "score", "words"),
+    [
+        (["stiff_shoe", "soft_shoe"], "midfoot", "Midfoot 70.0: the clinician asks for a stiff shoe"),
+        (["insole", "soft_shoe"], "cushioning", "Cushioning 70.0: the clinician asks for a soft shoe"),
+    ],
+)
+def test_shoes_in_the_target_are_ranked_by_what_the_clinician_asks_for(
+    client_a, fitting, make_shoe, cast, wishes, score, words
+):
+    for slug, value in (("first", 40.0), ("second", 70.0), ("third", 55.0)):
+        shoe = make_shoe(slug, 64.0, stock={cast.store_a: ["42.5"]})
+        shoe.score_cards.update(**{score: value})
+    address = f"/api/fittings/{fitting.pk}/recommendations/?limit=2&shoe=first"
+    assert words not in str(client_a.get(address).json())
+    given = ReplyGiven("Dr. Sample", timezone.localdate(), wishes)
+    reply_record(actor=cast.fitter_a, fitting=fitting, given=given)
+    said = client_a.get(address).json()
+    assert [row["slug"] for row in said["results"]] == ["second", "third"]
+    assert said["results"][0]["reasons"][0].startswith(words)
+    assert said["left_out"][0]["slug"] == "first"
+    assert said["left_out"][0]["why"].startswith("After the 2 shown")
+    assert words in client_a.get(f"/fittings/{fitting.pk}/").content.decode()
+
+
+@pytest.mark.parametrize(
     ("change", "field"),
     [
         ({"wishes": []}, "wishes"),
