@@ -23,6 +23,7 @@ from fittings.models import (
     FollowUp,
     GradeCutoffs,
     NeedRules,
+    NoticeTick,
     ReferralLetter,
     ReferralRules,
     SecondObservation,
@@ -99,6 +100,7 @@ register_record(Choice, exclude=("size_eu", "comfort", "reason", "in_target", "p
 # That a reminder went out is in its own column, not by the trail: it changes nothing of the record.
 register_record(FollowUp, exclude=(*_ANSWERS, "sent_at", "reminders"))
 register_record(Correction, exclude=("note",))
+register_record(NoticeTick)
 register_record(SupersededAnswer, exclude=("answers", "reason"))
 register_record(ContactTry, exclude=("submission",))
 register_record(AnswerConcern, exclude=("advice", "stop_signs", "outcome", "note"))
@@ -180,6 +182,8 @@ register_action("fittings.concern.opened", "put {subject} on the list of answers
 register_action("fittings.concern.signs_answered", "recorded the stop signs of {subject}")
 register_action("fittings.concern.taken_over", "took over {subject}")
 register_action("fittings.concern.closed", "closed {subject}")
+register_action("fittings.notice.informed", "informed the {subject}")
+register_action("fittings.notice.reopened", "noted that this was ticked by mistake: {subject}")
 register_action("fittings.letter.written", "wrote {subject}")
 register_action("fittings.reply.recorded", "recorded the {subject}")
 register_action("fittings.request.asked", "received {subject}")
