@@ -23,6 +23,7 @@ from fittings.models import (
     FollowUp,
     GradeCutoffs,
     NeedRules,
+    NoticeTick,
     ReferralLetter,
     ReferralRules,
     SecondObservation,
@@ -118,6 +119,7 @@ register_record(
 # That a reminder went out is in its own column, not by the trail: it changes nothing of the record.
 register_record(FollowUp, private=_ANSWERS, parts=(Part("pains"),), exclude=("sent_at", "reminders"))
 register_record(Correction, private=("note",))
+register_record(NoticeTick)
 register_record(SupersededAnswer, private=("answers", "reason"))
 register_record(ContactTry, private=("submission",))
 register_record(AnswerConcern, private=("advice", "stop_signs", "outcome", "note"))
@@ -201,6 +203,8 @@ register_action("fittings.concern.opened", "put {subject} on the list of answers
 register_action("fittings.concern.signs_answered", "recorded the stop signs of {subject}")
 register_action("fittings.concern.taken_over", "took over {subject}")
 register_action("fittings.concern.closed", "closed {subject}")
+register_action("fittings.notice.informed", "informed the {subject}")
+register_action("fittings.notice.reopened", "noted that this was ticked by mistake: {subject}")
 register_action("fittings.letter.written", "wrote {subject}")
 register_action("fittings.reply.recorded", "recorded the {subject}")
 register_action("fittings.request.asked", "received {subject}")

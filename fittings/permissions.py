@@ -20,6 +20,7 @@ register(
         "fittings.follow_up:read": _STORE_STAFF,
         "fittings.follow_up:answer": _STORE_STAFF,
         "fittings.notice:read": _STORE_STAFF,
+        "fittings.notice:inform": _STORE_STAFF,
         "fittings.request:close": _STORE_STAFF,
         "fittings.second_look:write": _STORE_STAFF,
         "fittings.training:write": _STORE_STAFF,

@@ -67,6 +67,7 @@ urlpatterns = [
     path("customers/<int:pk>/erase/", privacy.customer_erase, name="customer-erase"),
     path("notices/", notices.notice_list, name="notice-list"),
     path("notices/<int:pk>/", notices.notice_detail, name="notice-detail"),
+    path("notices/<int:pk>/informed/<int:choice>/", notices.notice_informed, name="notice-informed"),
     path("training/", training.training, name="training"),
     path("training/cases/", training.cases, name="training-cases"),
     path("training/<int:pk>/", training.case_result, name="case-result"),

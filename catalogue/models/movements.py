@@ -65,6 +65,7 @@ class TransferLine(models.Model):
     transfer = models.ForeignKey(StockTransfer, on_delete=models.CASCADE, related_name="lines")
     shoe = models.ForeignKey(Shoe, on_delete=models.PROTECT, related_name="+")
     size_eu = models.DecimalField(max_digits=4, decimal_places=1, validators=_SIZES)
+    width = models.CharField(max_length=WIDTH_MAX_LENGTH, blank=True, default="")
     quantity = models.PositiveSmallIntegerField(validators=[MinValueValidator(1)])
     received = models.PositiveSmallIntegerField(null=True, blank=True)
 
@@ -127,6 +128,7 @@ class Reservation(models.Model):
     store = models.ForeignKey(Store, on_delete=models.PROTECT, related_name="reservations", db_index=False)
     shoe = models.ForeignKey(Shoe, on_delete=models.PROTECT, related_name="+")
     size_eu = models.DecimalField(max_digits=4, decimal_places=1, validators=_SIZES)
+    width = models.CharField(max_length=WIDTH_MAX_LENGTH, blank=True, default="")
     quantity = models.PositiveSmallIntegerField(default=1, validators=[MinValueValidator(1), MaxValueValidator(9)])
     note = models.CharField(max_length=40, blank=True, validators=[printable])
     until = models.DateField()

@@ -15,7 +15,7 @@ from core.models import Store
 
 
 class StockItem(models.Model):
-    """How many pairs of a size of a shoe lie in a store."""
+    """How many pairs of a size of a shoe a store has."""
 
     # No indexes of their own: the ones below begin with each of them.
     store = models.ForeignKey(Store, on_delete=models.PROTECT, related_name="stock", db_index=False)
@@ -25,7 +25,7 @@ class StockItem(models.Model):
     )
     quantity = models.PositiveSmallIntegerField()
     # Repeats the shoe's current score card, set by triggers and by nobody else: a fitting asks for a store, a size and
-    # a stretch of the scale at once, and one index answers that only where the three lie together.
+    # a stretch of the scale at once, and one index answers that only where the three are together.
     stability = models.FloatField(null=True, editable=False)
 
     class Meta:

@@ -22,11 +22,11 @@ from core.web import display
 ORDER_COLUMNS = (
     "shoe",
     "size",
+    "width",
     "in stock",
     "reserved",
     "on the way",
     "sold",
-    "by width",
     "chosen",
     "to order",
 )
@@ -78,7 +78,6 @@ class OrderRow:
 
     line: OrderLine
     size: str
-    widths: str
 
 
 def stock_links(user: Any, store: Store, path: str) -> list[Link]:
@@ -118,16 +117,16 @@ def movement_line(row: StockMovement, store: Store) -> MovementLine:
         row.at,
         what,
         full_title(row.shoe),
-        _size_and_width(row, store),
+        _size_and_width(row.size_eu, row.width, store),
         display.signed(row.change).removesuffix(".0"),
         row.pairs_after,
         row.by.display_name if row.by else "command line",
     )
 
 
-def _size_and_width(row: StockMovement, store: Store) -> str:
-    size = written_size(row.size_eu, store.size_system)
-    return f"{size}, width {row.width}" if row.width else size
+def _size_and_width(size_eu: Decimal, width: str, store: Store) -> str:
+    size = written_size(size_eu, store.size_system)
+    return f"{size}, width {width}" if width else size
 
 
 _TRANSFER_STATES = {"sent": "wait", "received": "good", "called_back": "off"}
@@ -151,7 +150,7 @@ def transfer_lines(transfer: StockTransfer, store: Store) -> list[tuple[int, str
     return [
         (
             line.pk,
-            f"{full_title(line.shoe)}, {written_size(line.size_eu, store.size_system)}",
+            f"{full_title(line.shoe)}, {_size_and_width(line.size_eu, line.width, store)}",
             line.quantity,
             line.received,
         )
@@ -163,7 +162,7 @@ def reservation_line(row: Reservation, store: Store, today: dt.date) -> Reservat
     return ReservationLine(
         row.pk,
         full_title(row.shoe),
-        written_size(row.size_eu, store.size_system),
+        _size_and_width(row.size_eu, row.width, store),
         row.quantity,
         row.note,
         display.day(row.until),
@@ -173,14 +172,7 @@ def reservation_line(row: Reservation, store: Store, today: dt.date) -> Reservat
 
 
 def order_rows(lines: Iterable[OrderLine], store: Store) -> list[OrderRow]:
-    return [
-        OrderRow(
-            line,
-            written_size(line.size_eu, store.size_system),
-            ", ".join(f"{width}: {pairs}" for width, pairs in line.widths),
-        )
-        for line in lines
-    ]
+    return [OrderRow(line, written_size(line.size_eu, store.size_system)) for line in lines]
 
 
 def order_csv(rows: Iterable[OrderRow]) -> list[tuple[object, ...]]:
@@ -188,13 +180,13 @@ def order_csv(rows: Iterable[OrderRow]) -> list[tuple[object, ...]]:
         (
             row.line.title,
             row.size,
-            row.line.held,
-            row.line.reserved,
-            row.line.on_the_way,
-            row.line.sold,
-            row.widths,
-            row.line.chosen,
-            row.line.to_order,
+            row.line.count.width,
+            row.line.count.held,
+            row.line.count.reserved,
+            row.line.count.on_the_way,
+            row.line.count.sold,
+            row.line.count.chosen,
+            row.line.count.to_order,
         )
         for row in rows
     ]

@@ -14,6 +14,7 @@ from django.http import Http404
 from django.shortcuts import get_object_or_404
 
 from catalogue.domain.gtin import full_gtin
+from catalogue.domain.ordering import UNKNOWN_WIDTH, WidthCount, known_stock, with_orders
 from catalogue.models import (
     MovementKind,
     Reservation,
@@ -107,65 +108,70 @@ def reservation_of(store: Store, pk: int) -> Reservation:
 
 @dataclass(frozen=True, slots=True)
 class OrderLine:
-    """One size of a shoe: what the store has, what left it and what was wanted. Counts are pairs.
-
-    `sold` and `chosen` count the days of the order list; `widths` splits `sold` where the width was known.
-    """
+    """One size of a shoe in one width: what the store has, what left it, what was wanted and what to order."""
 
     title: str
     size_eu: Decimal
-    held: int
-    reserved: int
-    on_the_way: int
-    sold: int
-    chosen: int
-    widths: tuple[tuple[str, int], ...]
-
-    @property
-    def to_order(self) -> int:
-        """Pairs that would cover as many days again: a pair chosen and then sold counts once."""
-        return max(0, max(self.sold, self.chosen) + self.reserved - self.held - self.on_the_way)
+    count: WidthCount
 
 
-def _sold(store: Store, since: dt.date) -> Mapping[Place, Counter[str]]:
-    """Return the pairs sold since a day less those that came back, by size and width."""
-    kinds = [MovementKind.SOLD, MovementKind.RETURNED]
-    rows = StockMovement.objects.filter(store=store, kind__in=kinds, at__date__gte=since).order_by()
+Widths = Mapping[Place, Mapping[str, int]]
+
+
+def _by_width(rows: QuerySet[Any], pairs: str) -> dict[Place, Counter[str]]:
+    """Return the sums of a column by shoe and size, and in each by width."""
     counts: dict[Place, Counter[str]] = defaultdict(Counter)
-    for shoe, size, width, change in rows.values_list("shoe_id", "size_eu", "width").annotate(sum=Sum("change")):
-        counts[shoe, size][width] -= change
+    for shoe, size, width, total in rows.order_by().values_list("shoe_id", "size_eu", "width").annotate(sum=Sum(pairs)):
+        counts[shoe, size][width] += total
     return counts
 
 
-def _summed(rows: QuerySet[StockItem] | QuerySet[TransferLine] | QuerySet[Reservation]) -> dict[Place, int]:
-    lines = rows.order_by().values_list("shoe_id", "size_eu").annotate(pairs=Sum("quantity"))
-    return {(shoe, size): pairs for shoe, size, pairs in lines}
+def _sold(store: Store, since: dt.date) -> dict[Place, Counter[str]]:
+    """Return the pairs sold since a day less those that came back, by size and width."""
+    kinds = [MovementKind.SOLD, MovementKind.RETURNED]
+    moved = _by_width(StockMovement.objects.filter(store=store, kind__in=kinds, at__date__gte=since), "change")
+    return {place: Counter({width: -change for width, change in widths.items()}) for place, widths in moved.items()}
+
+
+def _held(store: Store, shoes: Iterable[int]) -> Widths:
+    """Return the pairs in stock by size, split by the widths that barcodes named as pairs came and went."""
+    lines = StockItem.objects.filter(store=store, shoe__in=shoes).values_list("shoe_id", "size_eu", "quantity")
+    recorded = _by_width(StockMovement.objects.filter(store=store, shoe__in=shoes).exclude(width=""), "change")
+    return {(shoe, size): known_stock(pairs, recorded.get((shoe, size), {})) for shoe, size, pairs in lines}
 
 
 def order_lines(store: Store, today: dt.date) -> list[OrderLine]:
-    """Return every size that was sold, chosen at a fitting or reserved, most to order first: six queries."""
+    """Return every size and width that was sold, chosen or reserved, most to order first: seven queries."""
     since = today - dt.timedelta(days=ORDER_DAYS)
     sold, chosen = _sold(store, since), demand.chosen_at(store, since)
-    reserved = _summed(Reservation.objects.open(today).filter(store=store))
+    reserved = _by_width(Reservation.objects.open(today).filter(store=store), "quantity")
     coming = TransferLine.objects.filter(transfer__to_store=store, transfer__state=StockTransfer.State.SENT)
-    places = {*sold, *chosen, *reserved}
-    shoes = {shoe for shoe, _ in places}
-    held, on_the_way = _summed(StockItem.objects.filter(store=store, shoe__in=shoes)), _summed(coming)
-    titles = _titles(shoes)
+    on_the_way = _by_width(coming, "quantity")
+    shoes = {shoe for shoe, _ in {*sold, *chosen, *reserved}}
+    held, titles = _held(store, shoes), _titles(shoes)
     lines = [
-        OrderLine(
-            titles[place[0]],
-            place[1],
-            held.get(place, 0),
-            reserved.get(place, 0),
-            on_the_way.get(place, 0),
-            max(0, sum(sold[place].values())) if place in sold else 0,
-            chosen[place],
-            tuple(sorted((width, pairs) for width, pairs in sold.get(place, {}).items() if width and pairs > 0)),
-        )
-        for place in places
+        OrderLine(titles[place[0]], place[1], count)
+        for place in {*sold, *chosen, *reserved}
+        for count in with_orders(_counts(place, held, reserved, on_the_way, sold, chosen=chosen[place]))
+        if count.width or _says_something(count)
     ]
-    return sorted(lines, key=lambda line: (-line.to_order, line.title, line.size_eu))
+    return sorted(lines, key=lambda line: (-line.count.to_order, line.title, line.size_eu, line.count.width))
+
+
+def _counts(
+    place: Place, held: Widths, reserved: Widths, on_the_way: Widths, sold: Widths, *, chosen: int
+) -> list[WidthCount]:
+    """Return the counts of each width of one size. Fittings do not record a width."""
+    columns = [widths.get(place, {}) for widths in (held, reserved, on_the_way, sold)]
+    widths = {UNKNOWN_WIDTH, *(width for column in columns for width, pairs in column.items() if pairs)}
+    return [
+        WidthCount(width, *(max(0, column.get(width, 0)) for column in columns), chosen=0 if width else chosen)
+        for width in widths
+    ]
+
+
+def _says_something(count: WidthCount) -> bool:
+    return any((count.held, count.reserved, count.on_the_way, count.sold, count.chosen))
 
 
 def _titles(shoes: Iterable[int]) -> dict[int, str]:

@@ -9,6 +9,7 @@ from django.db import transaction
 from django.utils import timezone
 
 from catalogue.models import FaultReport, Shoe
+from catalogue.services.rights import needs
 from core import audit
 from core.database.validation import check
 from core.domain.errors import DomainError, given_reason
@@ -42,6 +43,7 @@ def fault_report(
     return report
 
 
+@needs("catalogue.fault:answer")
 @transaction.atomic
 def fault_answer(*, actor: User, report: FaultReport, answer: str) -> FaultReport:
     """Say what the lab did about a faulty pair, once.

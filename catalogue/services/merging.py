@@ -8,6 +8,7 @@ from django.db import transaction
 
 from catalogue.models import Shoe, ShoeBarcode
 from catalogue.services import shoe_rules as rules
+from catalogue.services.rights import needs
 from core import audit
 from core.domain.errors import DomainError
 from core.models import User
@@ -28,6 +29,7 @@ def register_mover(mover: Mover) -> None:
         _movers.append(mover)
 
 
+@needs("catalogue.shoe:write")
 @transaction.atomic
 def shoe_merge(*, actor: User, duplicate: Shoe, into: Shoe, reason: str) -> Shoe:
     """Merge a duplicate into another shoe and return that one.

@@ -17,6 +17,7 @@ from catalogue.domain.photos import PreparedPhoto, prepare
 from catalogue.models import Shoe, ShoePhoto
 from catalogue.services import photo_files
 from catalogue.services.merging import register_mover
+from catalogue.services.rights import needs
 from core import audit
 from core.database.validation import check
 from core.domain.errors import DomainError
@@ -47,6 +48,7 @@ def _locked(shoe: Shoe, seen: str) -> ShoePhoto | None:
     return photo
 
 
+@needs("catalogue.shoe:write")
 def photo_set(*, actor: User | None, shoe: Shoe, data: bytes, alternative_text: str, seen: str = "") -> ShoePhoto:
     """Give a shoe a photo, or another one.
 
@@ -98,6 +100,7 @@ def _existing(shoe: Shoe, seen: str) -> ShoePhoto:
     return photo
 
 
+@needs("catalogue.shoe:write")
 @transaction.atomic
 def photo_describe(*, actor: User, shoe: Shoe, alternative_text: str, seen: str) -> ShoePhoto:
     """Change what a photo is said to show."""
@@ -112,6 +115,7 @@ def photo_describe(*, actor: User, shoe: Shoe, alternative_text: str, seen: str)
     return photo
 
 
+@needs("catalogue.shoe:write")
 @transaction.atomic
 def photo_remove(*, actor: User, shoe: Shoe, seen: str) -> None:
     """Remove a photo with its files; the shoe's page shows a drawing again."""

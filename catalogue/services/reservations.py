@@ -20,12 +20,21 @@ DAYS_MOST = 14
 
 @transaction.atomic
 def reservation_make(
-    *, actor: User | None, store: Store, shoe: Shoe, size_eu: Decimal, quantity: int, note: str, until: dt.date
+    *,
+    actor: User | None,
+    store: Store,
+    shoe: Shoe,
+    size_eu: Decimal,
+    quantity: int,
+    note: str,
+    until: dt.date,
+    width: str = "",
 ) -> Reservation:
     """Set pairs aside until the end of a day, at most two weeks ahead.
 
     Parameters
     ----------
+    width : where the barcode named it; empty where it is not known
     note : for whom: a first name or initials, nothing about health; removed when the reservation ends
     """
     # The same lock as for every change of this store's stock, so that one pair is not promised twice.
@@ -33,7 +42,7 @@ def reservation_make(
     _check_until(until)
     _check_free(store, shoe, size_eu, quantity)
     made = Reservation(store=store, shoe=shoe, size_eu=size_eu, quantity=quantity, note=note.strip(), until=until)
-    made.made_at, made.made_by = timezone.now(), actor
+    made.width, made.made_at, made.made_by = width, timezone.now(), actor
     check(made)
     made.save()
     audit.record(actor=actor, action="catalogue.reservation.made", subject=made, store=store)
@@ -66,7 +75,7 @@ def reservation_close(*, actor: User | None, reservation: Reservation, outcome: 
     held.closed_at, held.closed_by, held.outcome, held.note = timezone.now(), actor, outcome, ""
     held.save()
     if outcome == Reservation.Outcome.COLLECTED:
-        pairs = [Pairs(shoe_that_stays(held.shoe), held.size_eu, held.quantity)]
+        pairs = [Pairs(shoe_that_stays(held.shoe), held.size_eu, held.quantity, held.width)]
         stock_move(actor=actor, store=held.store, kind=MovementKind.SOLD, pairs=pairs)
     action = f"catalogue.reservation.{outcome.value}"
     audit.record(actor=actor, action=action, subject=held, before=before, store=held.store)

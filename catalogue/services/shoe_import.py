@@ -11,6 +11,7 @@ from catalogue.domain.gtin import short_gtin
 from catalogue.models import Brand, Shoe
 from catalogue.services import shoe_rules as rules
 from catalogue.services.csv_file import FileProblem, FileRejected
+from catalogue.services.rights import needs
 from catalogue.services.shoe_file import COLUMNS, ShoeLine, line_of
 from catalogue.services.shoes import brand_create, shoe_create
 from core.database.validation import check_fields
@@ -151,6 +152,7 @@ def import_plan(rows: Rows) -> ImportPlan:
     return ImportPlan(tuple(lines), tuple(new.values()))
 
 
+@needs("catalogue.shoe:write")
 @transaction.atomic
 def shoes_import(*, actor: User, rows: Rows) -> list[Shoe]:
     """Add the shoes of a file, and the brands that are not there yet: all of them or none.

@@ -9,6 +9,7 @@ from django.db import transaction
 
 from catalogue.models import Brand, Shoe, ShoeAddress
 from catalogue.services import shoe_rules as rules
+from catalogue.services.rights import needs
 from catalogue.services.shoe_rules import Barcode
 from core import audit
 from core.database.validation import check
@@ -16,6 +17,7 @@ from core.domain.errors import DomainError
 from core.models import User
 
 
+@needs("catalogue.shoe:write")
 @transaction.atomic
 def brand_create(*, actor: User | None, name: str, slug: str = "") -> Brand:
     """Add a brand; without a `slug` its address is made from its name."""
@@ -27,6 +29,7 @@ def brand_create(*, actor: User | None, name: str, slug: str = "") -> Brand:
     return brand
 
 
+@needs("catalogue.shoe:write")
 @transaction.atomic
 def brand_correct(*, actor: User, brand: Brand, name: str, reason: str) -> Brand:
     """Correct the name of a brand. Its address and those of its shoes stay."""
@@ -41,6 +44,7 @@ def brand_correct(*, actor: User, brand: Brand, name: str, reason: str) -> Brand
     return row
 
 
+@needs("catalogue.shoe:write")
 @transaction.atomic
 def shoe_create(
     *,
@@ -107,6 +111,7 @@ def _check_edition(shoe: Shoe, seen: int | None) -> None:
     raise ShoeOvertaken(now, sorted(names))
 
 
+@needs("catalogue.shoe:write")
 @transaction.atomic
 def shoe_correct(
     *,
@@ -178,6 +183,7 @@ def _record_change(actor: User, action: str, shoe: Shoe, before: Mapping[str, An
         audit.record(actor=actor, action=action, subject=shoe, before=dict(before), reason=reason)
 
 
+@needs("catalogue.shoe:write")
 @transaction.atomic
 def shoe_discontinue(*, actor: User, shoe: Shoe, reason: str, is_discontinued: bool = True) -> Shoe:
     """Note that the maker no longer makes a shoe, or take that back. Its scores stay published."""
@@ -191,6 +197,7 @@ def shoe_discontinue(*, actor: User, shoe: Shoe, reason: str, is_discontinued: b
     return row
 
 
+@needs("catalogue.shoe:write")
 @transaction.atomic
 def shoe_link(*, actor: User, shoe: Shoe, previous: Shoe | None, reason: str) -> Shoe:
     """Say which version of a shoe came before it; None removes the link."""

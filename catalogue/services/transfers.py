@@ -27,7 +27,8 @@ def transfer_send(*, actor: User | None, from_store: Store, to_store: Store, pai
     transfer.save()
     stock_move(actor=actor, store=from_store, kind=MovementKind.SENT, pairs=pairs, transfer=transfer)
     TransferLine.objects.bulk_create(
-        TransferLine(transfer=transfer, shoe=one.shoe, size_eu=one.size_eu, quantity=one.quantity) for one in pairs
+        TransferLine(transfer=transfer, shoe=one.shoe, size_eu=one.size_eu, width=one.width, quantity=one.quantity)
+        for one in pairs
     )
     audit.record(actor=actor, action="catalogue.transfer.sent", subject=transfer, store=from_store)
     return transfer
@@ -59,7 +60,9 @@ def transfer_receive(*, actor: User | None, transfer: StockTransfer, received: M
             message = f"Write how many pairs arrived, from 0 to the {line.quantity} that were sent."
             raise DomainError(message, code="bad_quantity", fields={f"line-{line.pk}": [message]})
     TransferLine.objects.bulk_update(lines, ["received"])
-    arrived = [Pairs(shoe_that_stays(line.shoe), line.size_eu, line.received) for line in lines if line.received]
+    arrived = [
+        Pairs(shoe_that_stays(line.shoe), line.size_eu, line.received, line.width) for line in lines if line.received
+    ]
     if arrived:
         stock_move(actor=actor, store=held.to_store, kind=MovementKind.ARRIVED, pairs=arrived, transfer=held)
     return _close(held, StockTransfer.State.RECEIVED, actor=actor, before=before, store=held.to_store)
@@ -71,7 +74,7 @@ def transfer_call_back(*, actor: User | None, transfer: StockTransfer, reason: s
     held = _open(transfer)
     before = audit.snapshot(held)
     pairs = [
-        Pairs(shoe_that_stays(line.shoe), line.size_eu, line.quantity)
+        Pairs(shoe_that_stays(line.shoe), line.size_eu, line.quantity, line.width)
         for line in held.lines.select_related("shoe__brand")
     ]
     stock_move(actor=actor, store=held.from_store, kind=MovementKind.CALLED_BACK, pairs=pairs, transfer=held)

@@ -6,6 +6,7 @@ from django.db import transaction
 from django.utils import timezone
 
 from catalogue.models import Shoe, ShoeWish, WishState
+from catalogue.services.rights import needs
 from core import audit
 from core.database.validation import check
 from core.domain.errors import DomainError
@@ -54,6 +55,7 @@ def _open(wish: ShoeWish) -> ShoeWish:
     return row
 
 
+@needs("catalogue.wish:decide")
 @transaction.atomic
 def wish_done(*, actor: User, wish: ShoeWish, shoe: Shoe) -> ShoeWish:
     """Answer a wish with the shoe that is in the catalogue now."""
@@ -69,6 +71,7 @@ def wish_done(*, actor: User, wish: ShoeWish, shoe: Shoe) -> ShoeWish:
     return _decide(row, actor, WishState.DONE, "catalogue.wish.done")
 
 
+@needs("catalogue.wish:decide")
 @transaction.atomic
 def wish_decline(*, actor: User, wish: ShoeWish, reason: str) -> ShoeWish:
     """Decline a wish; the store is shown the reason."""

@@ -69,6 +69,7 @@ def _reserve(request: HttpRequest, store: Store, form: ReservationForm) -> None:
         quantity=pairs.quantity,
         note=read["note"],
         until=read["until"],
+        width=pairs.width,
     )
     messages.success(request, f"{stock_work.full_title(pairs.shoe)} is reserved.")
 

@@ -13,6 +13,7 @@ from fittings.models.evidence import EvidenceRelease, ReleaseState
 from fittings.models.fitting import Fitting, FootObservation, HistoryItem, TryOn
 from fittings.models.follow_up import FollowUp, PainReport, SupersededAnswer
 from fittings.models.look import LookFoot, ShoeMovement
+from fittings.models.notice import NoticeTick
 from fittings.models.people import Consent, Customer
 from fittings.models.picture_angle import PictureAngle
 from fittings.models.referral import ClinicianReply, ReferralLetter
@@ -48,6 +49,7 @@ __all__ = [
     "LeftOut",
     "LookFoot",
     "NeedRules",
+    "NoticeTick",
     "PainReport",
     "PictureAngle",
     "ReferralLetter",

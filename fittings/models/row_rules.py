@@ -21,6 +21,7 @@ from fittings.models import (
     FootObservation,
     HistoryItem,
     LookFoot,
+    NoticeTick,
     PainReport,
     PictureAngle,
     ReferralLetter,
@@ -46,6 +47,7 @@ protect(ShoeMovement, "fitting__store")
 protect(TryOn, "fitting__store")
 protect(Choice, "fitting__store")
 protect(Correction, "choice__fitting__store")
+protect(NoticeTick, "choice__fitting__store")
 protect(Course, "store")
 protect(FollowUp, "fitting__store")
 protect(SecondObservation, "fitting__store")

@@ -12,7 +12,7 @@ from catalogue.models import IncidentNotice, NoticeCard, ScoreCard
 from catalogue.selectors.reach import FittingCount
 from core.domain.errors import DomainError
 from core.gate import row_scope
-from fittings.models import Choice, Fitting
+from fittings.models import Choice, Fitting, NoticeTick
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,10 +25,11 @@ class ShoeNow:
 
 @dataclass(frozen=True, slots=True)
 class Affected:
-    """A fitting that ended in a shoe whose scores were taken back."""
+    """A fitting that ended in a shoe whose scores were taken back; `informed`: by whom its customer was."""
 
     choice: Choice
     now: ShoeNow
+    informed: NoticeTick | None
 
 
 def count_fittings(score_cards: Collection[int]) -> FittingCount:
@@ -52,11 +53,19 @@ def _choices(user: Any) -> QuerySet[Choice]:
 
 
 def notices_for(user: Any) -> QuerySet[IncidentNotice]:
-    """The notices that concern fittings in the user's stores, newest first, with how many (`fittings`)."""
+    """The notices that concern fittings in the user's stores, newest first.
+
+    `fittings` counts those fittings, `open` those whose customer nobody has informed yet.
+    """
     cards = NoticeCard.objects.filter(notice=OuterRef(OuterRef("pk")), score_card=OuterRef("score_card"))
     concerned = _choices(user).filter(Exists(cards)).order_by()
-    counted = concerned.annotate(every=Func(F("pk"), function="count")).values("every")
-    return IncidentNotice.objects.filter(Exists(concerned)).annotate(fittings=Subquery(counted))
+    ticks = NoticeTick.objects.filter(notice=OuterRef(OuterRef("pk")), choice=OuterRef("pk"), is_informed=True)
+    rows = IncidentNotice.objects.filter(Exists(concerned))
+    return rows.annotate(fittings=_count_of(concerned), open=_count_of(concerned.exclude(Exists(ticks))))
+
+
+def _count_of(choices: QuerySet[Choice]) -> Subquery:
+    return Subquery(choices.annotate(every=Func(F("pk"), function="count")).values("every"))
 
 
 def notice_for(user: Any, pk: int) -> IncidentNotice:
@@ -68,7 +77,7 @@ def notice_for(user: Any, pk: int) -> IncidentNotice:
 
 
 def affected_by(user: Any, notice: IncidentNotice) -> list[Affected]:
-    """The fittings of the user's stores that a notice concerns, newest first: two queries."""
+    """The fittings of the user's stores that a notice concerns, those to be informed first: three queries."""
     cards = NoticeCard.objects.filter(notice=notice).values("score_card")
     choices = list(
         _choices(user)
@@ -81,4 +90,7 @@ def affected_by(user: Any, notice: IncidentNotice) -> list[Affected]:
         shoe: ShoeNow(stability, band)
         for shoe, stability, band in current.values_list("shoe_id", "stability", "band__name")
     }
-    return [Affected(choice, now.get(choice.shoe_id, ShoeNow())) for choice in choices]
+    ticks = NoticeTick.objects.filter(notice=notice, is_informed=True, choice__in=choices).select_related("by")
+    informed = {tick.choice_id: tick for tick in ticks}
+    lines = [Affected(choice, now.get(choice.shoe_id, ShoeNow()), informed.get(choice.pk)) for choice in choices]
+    return sorted(lines, key=lambda line: line.informed is not None)

@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+from django.contrib import messages
 from django.core.paginator import Paginator
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import render
+from django.shortcuts import redirect, render
 from django.views.decorators.cache import never_cache
-from django.views.decorators.http import require_safe
+from django.views.decorators.http import require_POST, require_safe
 
 from core.gate.permissions import gate
 from core.web.requests import actor_of
 from fittings import permissions as permissions  # registers the actions named below
+from fittings import services
 from fittings.selectors.notices import affected_by, notice_for, notices_for
 from fittings.views.common import refusals_as_pages
 
@@ -33,3 +35,15 @@ def notice_detail(request: HttpRequest, pk: int) -> HttpResponse:
     actor = actor_of(request)
     notice = notice_for(actor, pk)
     return render(request, "fittings/notice_detail.html", {"notice": notice, "affected": affected_by(actor, notice)})
+
+
+@gate("fittings.notice:inform")
+@require_POST
+@refusals_as_pages
+def notice_informed(request: HttpRequest, pk: int, choice: int) -> HttpResponse:
+    """Tick off a customer who was informed; `informed=no` takes a tick made by mistake away."""
+    actor = actor_of(request)
+    is_informed = request.POST.get("informed") != "no"
+    services.notice_tick(actor=actor, notice=notice_for(actor, pk), choice=choice, is_informed=is_informed)
+    messages.success(request, "Noted." if is_informed else "The tick is gone; the trail still has it.")
+    return redirect("fittings:notice-detail", pk)

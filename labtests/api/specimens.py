@@ -27,7 +27,7 @@ from labtests.models import ReceiptSource, Specimen, SpecimenKind
 from labtests.models.uploads import Side
 from labtests.presentation.bench_tests import covered
 from labtests.selectors import specimens
-from labtests.selectors.retests import WHY, Retest, retests
+from labtests.selectors.retests import SORTS, WHY, Retest, retests
 from labtests.selectors.specimens import SpecimensAsked
 
 PARSERS = [PatientJSONParser]
@@ -167,6 +167,7 @@ class RetestQuery(PageQuery):
     """Which reason to test again is asked for."""
 
     why = choice(list(WHY), "Only shoes with this reason.")
+    sort = choice(list(SORTS), "The order; most reasons first where it is left out.")
 
 
 class LabRetest(serializers.Serializer[Any]):
@@ -177,6 +178,7 @@ class LabRetest(serializers.Serializer[Any]):
     stability = LabScore()
     reasons = serializers.ListField(child=serializers.ChoiceField(choices=list(WHY)))
     samples = serializers.IntegerField(help_text="Samples that the lab still has.")
+    faults = serializers.IntegerField(help_text="Faulty pairs that stores reported since the last test.")
     under_way = serializers.BooleanField()
 
 
@@ -193,8 +195,8 @@ class RetestList(QueryView):
     def get(self, request: Request) -> Response:
         """List published shoes with a reason to test them again, those with most reasons first."""
         pagination = PracticePagination()
-        found: Any = retests(timezone.localdate(), self.asked.get("why", ""))
-        page: list[Retest] = pagination.paginate_queryset(found, request, view=self) or []
+        due: Any = retests(timezone.localdate(), self.asked.get("why", ""), self.asked.get("sort", "reasons"))
+        page: list[Retest] = pagination.paginate_queryset(due, request, view=self) or []
         return pagination.get_paginated_response([_retest_body(one) for one in page])
 
 
@@ -206,6 +208,7 @@ def _retest_body(one: Retest) -> dict[str, Any]:
         "stability": {"value": card.stability, **covered(card.stability_u, card.stability_df), "estimated": False},
         "reasons": list(one.reasons),
         "samples": one.samples,
+        "faults": one.faults,
         "under_way": one.is_under_way,
     }
 

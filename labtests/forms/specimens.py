@@ -12,7 +12,7 @@ from labtests.forms.bench_tests import REASON_LENGTH
 from labtests.forms.shoes import ShoeField
 from labtests.models import ReceiptSource, SpecimenKind
 from labtests.models.uploads import Side
-from labtests.selectors.retests import WHY
+from labtests.selectors.retests import SORTS, WHY
 from labtests.selectors.specimens import SpecimensAsked
 from labtests.services import ReceiptGiven
 
@@ -83,11 +83,16 @@ class ReceiveForm(forms.Form):
 
 
 class RetestForm(forms.Form):
-    """Which reason to test again is asked for."""
+    """Which reason to test again is asked for, and in which order."""
 
     all_optional = True
 
     why = forms.ChoiceField(label="Because", required=False, choices=[("", "any reason"), *WHY.items()])
+    sort = forms.ChoiceField(label="Order", required=False, choices=list(SORTS.items()))
+
+    def asked(self) -> tuple[str, str]:
+        """The reason (empty for any) and the order."""
+        return self.cleaned_data["why"], self.cleaned_data["sort"] or next(iter(SORTS))
 
 
 class MoveForm(forms.Form):

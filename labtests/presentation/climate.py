@@ -12,7 +12,8 @@ from django.utils import timezone
 
 from core.domain.units import FloatArray, from_si
 from core.web import display
-from labtests.domain.scores.climate import StayClimate
+from labtests.domain.scores.climate import ClimateSeries, StayClimate
+from labtests.domain.scores.conditioning import Stay
 from labtests.domain.scores.protocol import Limit
 from labtests.models import ClimateLog
 from labtests.presentation.drawings import BOTTOM, HEIGHT, LEFT, MOST_POINTS, RIGHT, TOP, WIDTH, Line, Tick
@@ -37,8 +38,9 @@ class Box:
 
 @dataclass(frozen=True, slots=True)
 class ClimateDrawing:
-    """Temperatures over time with the accepted range and the stays."""
+    """Temperature or humidity over time, with the accepted range where there is one, and the stays."""
 
+    quantity: str
     label: str
     lines: tuple[Line, ...]
     boxes: tuple[Box, ...]
@@ -81,30 +83,67 @@ def climate_words(found: StayClimate | None) -> str:
     return f"climate known{part}, always within the accepted range"
 
 
-def climate_drawing(shown: ShownClimate, limit: Limit, system: str) -> ClimateDrawing | None:
-    """Draw what the loggers say beside the stays; None without a log."""
-    if not shown.logs or not shown.stays:
-        return None
-    begin = min(stay.in_at for stay in shown.stays)
+def climate_drawings(shown: ShownClimate, limit: Limit, system: str) -> tuple[ClimateDrawing, ...]:
+    """Draw what the loggers say beside the stays: temperature, and humidity where it was logged; none without a log."""
+    if not shown.stays:
+        return ()
+    frame = _Frame(min(stay.in_at for stay in shown.stays), shown.until, shown.stays)
+    drawn = (_temperature(shown.logs, frame, (limit.low, limit.high), system), _humidity(shown.logs, frame))
+    return tuple(one for one in drawn if one is not None)
+
+
+def log_drawings(log: ClimateLog, system: str) -> tuple[ClimateDrawing, ...]:
+    """Draw all of a log."""
+    frame = _Frame(log.first_at, log.last_at, ())
+    series = (log.to_domain(),)
+    drawn = (_temperature(series, frame, (), system), _humidity(series, frame))
+    return tuple(one for one in drawn if one is not None)
+
+
+@dataclass(frozen=True, slots=True)
+class _Frame:
+    """The time that is drawn, and the stays in it."""
+
+    begin: dt.datetime
+    until: dt.datetime
+    stays: tuple[Stay, ...]
+
+
+def _temperature(
+    logs: Sequence[ClimateSeries], frame: _Frame, ends: Sequence[float | None], system: str
+) -> ClimateDrawing | None:
     unit, sign = UNITS[system]
-    series = [_clipped(log.times, log.temperatures_c, begin, shown.until) for log in shown.logs]
-    series = [(times, from_si(values, unit, quantity="temperature")) for times, values in series if times.size]
+    clipped = [_clipped(log.times, log.temperatures_c, frame) for log in logs]
+    series = [(times, from_si(values, unit, quantity="temperature")) for times, values in clipped]
+    limits = [from_si(end, unit, quantity="temperature") for end in ends if end is not None]
+    return _drawing(("temperature", sign, "curve--loading"), series, frame, limits)
+
+
+def _humidity(logs: Sequence[ClimateSeries], frame: _Frame) -> ClimateDrawing | None:
+    """Relative humidity, where it was logged. No protocol limits it, so that it is shown and judges nothing."""
+    series = [_clipped(log.times, log.humidities, frame) for log in logs if log.humidities.size]
+    return _drawing(("relative humidity", "%", "curve--unloading"), series, frame, [])
+
+
+def _drawing(
+    what: tuple[str, str, str], series: Sequence[tuple[FloatArray, FloatArray]], frame: _Frame, limits: Sequence[float]
+) -> ClimateDrawing | None:
+    name, sign, css = what
+    series = [(times, values) for times, values in series if times.size]
     if not series:
         return None
-    limits = [from_si(end, unit, quantity="temperature") for end in (limit.low, limit.high) if end is not None]
     y_ticks = _steps([*limits, *(float(f(values)) for _, values in series for f in (np.min, np.max))])
-    to_x, to_y = _scales(begin, shown.until, y_ticks)
+    to_x, to_y = _scales(frame.begin, frame.until, y_ticks)
     return ClimateDrawing(
-        label=f"temperature, {sign}",
-        lines=tuple(
-            Line(_points(to_x(times), to_y(values)), "temperature", "curve--loading") for times, values in series
-        ),
+        quantity=name,
+        label=f"{name}, {sign}",
+        lines=tuple(Line(_points(to_x(times), to_y(values)), name, css) for times, values in series),
         boxes=tuple(
-            _box(f"chamber {stay.chamber}", to_x, stay.in_at, min(stay.out_at or shown.until, shown.until))
-            for stay in shown.stays
+            _box(f"chamber {stay.chamber}", to_x, stay.in_at, min(stay.out_at or frame.until, frame.until))
+            for stay in frame.stays
         ),
         limits=tuple(Tick(round(float(to_y(end)), 1), f"{end:.4g} {sign}") for end in limits),
-        x_ticks=_time_ticks(begin, shown.until, to_x),
+        x_ticks=_time_ticks(frame.begin, frame.until, to_x),
         y_ticks=tuple(
             Tick(round(float(to_y(value)), 1), label)
             for value, label in zip(y_ticks, tick_labels(y_ticks), strict=True)
@@ -115,10 +154,9 @@ def climate_drawing(shown: ShownClimate, limit: Limit, system: str) -> ClimateDr
 Scale = Callable[[FloatArray | float], FloatArray]
 
 
-def _clipped(
-    times: FloatArray, values: FloatArray, begin: dt.datetime, end: dt.datetime
-) -> tuple[FloatArray, FloatArray]:
-    inside = (times >= begin.timestamp()) & (times <= end.timestamp())
+def _clipped(times: FloatArray, values: FloatArray, frame: _Frame) -> tuple[FloatArray, FloatArray]:
+    """The readings inside the frame, those that the logger missed left out."""
+    inside = (times >= frame.begin.timestamp()) & (times <= frame.until.timestamp()) & np.isfinite(values)
     return times[inside], values[inside]
 
 

@@ -141,8 +141,17 @@ def retest_line(one: Retest) -> RetestLine:
         tested_on=display.day(card.tested_on),
         score=ScoreShown(card.stability, one.expanded_uncertainty),
         band=card.band.name,
-        reasons=tuple(WHY[reason] for reason in one.reasons),
+        reasons=tuple(_why(one, reason) for reason in one.reasons),
         samples=one.samples,
         state=state,
         css=css,
     )
+
+
+def _why(one: Retest, reason: str) -> str:
+    """A reason in words, with the number or the text behind it."""
+    if reason == "season":
+        return f"made for season {one.card.shoe.season}, tested before"
+    if reason == "faults":
+        return f"{display.count(one.faults, 'faulty pair')} reported by stores since the last test"
+    return WHY[reason]

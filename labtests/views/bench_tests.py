@@ -20,7 +20,7 @@ from labtests.models import BenchTest, State
 from labtests.presentation import bench_tests as presentation
 from labtests.presentation import comparing as comparing_words
 from labtests.presentation import drawings
-from labtests.presentation.climate import climate_drawing, climate_words
+from labtests.presentation.climate import climate_drawings, climate_words
 from labtests.presentation.scoring_models import change_lines
 from labtests.selectors.bench_tests import Scales, bench_test_get, histories_of
 from labtests.selectors.calibrations import certificates_of
@@ -99,7 +99,7 @@ def _climate(test: BenchTest, system: str) -> dict[str, Any]:
     limit = test.protocol.to_domain().temperature_c
     return {
         "climate_words": climate_words(shown.found if shown else None),
-        "climate": climate_drawing(shown, limit, system) if shown else None,
+        "climate": climate_drawings(shown, limit, system) if shown else (),
     }
 
 

@@ -13,6 +13,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 
 from core.audit import entries_of
 from core.domain.errors import DomainError
+from core.gate.context import units_of
 from core.gate.permissions import allowed, gate
 from core.web.forms import add_problem
 from core.web.requests import actor_of
@@ -116,6 +117,7 @@ def _detail(request: HttpRequest, log: ClimateLog, strike: ReasonForm | None = N
         "log": log,
         "line": presentation.climate_line(log),
         "facts": presentation.climate_facts(log),
+        "climate": presentation.log_drawings(log, units_of(request)),
         "tests": [(test, badge(test)) for test in bench_test_list().filter(pk__in=numbers)],
         "history": [history_entry(one) for one in entries_of(log).order_by("id")],
         "strike": (strike or ReasonForm(auto_id="id_strike_%s")) if may_strike else None,

@@ -22,7 +22,7 @@ from labtests.forms.bench_tests import ReasonForm
 from labtests.models import ConditioningEntry
 from labtests.presentation import bench_day as bench_presentation
 from labtests.presentation import bench_tests as presentation
-from labtests.presentation.climate import climate_drawing, climate_words
+from labtests.presentation.climate import climate_drawings, climate_words
 from labtests.selectors import conditioning
 from labtests.selectors.bench_tests import history_entry
 from labtests.selectors.climate import climate_of
@@ -78,7 +78,7 @@ def _climate(request: HttpRequest, entry: ConditioningEntry) -> dict[str, Any]:
     shown = climate_of([entry.to_domain()], limit, until=max(entry.out_at or timezone.now(), entry.in_at))
     return {
         "climate_words": climate_words(shown.found),
-        "climate": climate_drawing(shown, limit, units_of(request)),
+        "climate": climate_drawings(shown, limit, units_of(request)),
     }
 
 

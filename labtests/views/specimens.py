@@ -125,9 +125,8 @@ def specimen_labels(request: HttpRequest) -> HttpResponse:
 def retest_list(request: HttpRequest) -> HttpResponse:
     """Published shoes that are due to be tested again."""
     form = RetestForm(request.GET)
-    why = form.cleaned_data["why"] if form.is_valid() else ""
-    found = retests(timezone.localdate(), why) if form.is_valid() else []
-    page = Paginator(found, PAGE).get_page(request.GET.get("page"))
+    due = retests(timezone.localdate(), *form.asked()) if form.is_valid() else []
+    page = Paginator(due, PAGE).get_page(request.GET.get("page"))
     context = {"form": form, "page": page, "lines": [words.retest_line(one) for one in page.object_list]}
     return render(request, "labtests/retest_list.html", context, status=200 if form.is_valid() else 400)
 

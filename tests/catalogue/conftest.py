@@ -12,7 +12,7 @@ import pytest
 def publisher(db):
     from tests.people import person
 
-    return person("publisher")
+    return person("publisher", "reviewer")
 
 
 @pytest.fixture

@@ -211,7 +211,7 @@ def test_reserved_pairs_stay_reserved_and_can_be_collected_after_a_merge(cast, s
     with pytest.raises(DomainError, match=r"2 pairs of .* 1 of them reserved"):
         move(cast, stays, "sold", 2)
     (line,) = order_lines(cast.store_a, timezone.localdate())
-    assert (line.held, line.reserved) == (2, 1)
+    assert (line.count.held, line.count.reserved) == (2, 1)
     reservation_close(actor=cast.fitter_a, reservation=made, outcome=Reservation.Outcome.COLLECTED)
     assert held(cast.store_a) == 1
 

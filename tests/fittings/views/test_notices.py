@@ -9,7 +9,10 @@ from django.utils import timezone
 from catalogue.models import Scale, ScoreCard
 from catalogue.selectors import reach
 from catalogue.services import incident_notice_send, score_cards_replace
+from core import audit
 from core.gate import row_scope
+from core.web import display
+from fittings.models import Choice, NoticeTick
 
 
 @pytest.fixture
@@ -51,7 +54,7 @@ def test_page_takes_the_same_queries_for_many_people(noticed, chosen, sign_in, c
     for number in range(3):
         chosen(name=f"Person {number}", email=f"p{number}@example.org")
     client = sign_in(cast.fitter_a)
-    with django_assert_max_num_queries(10):
+    with django_assert_max_num_queries(11):
         text = listed(client, "notice-detail", noticed[1].pk)
     assert "Person 2" in text
 
@@ -62,6 +65,34 @@ def test_notice_shows_what_is_published_now(noticed, sign_in, cast):
     shoe, scale = ScoreCard.objects.get().shoe_id, Scale.objects.get(version="S1")
     score_cards_replace(actor=cast.reviewer, scores={shoe: None}, scale=scale, reason="drift", at=timezone.now())
     assert "withdrawn" in listed(client, "notice-detail", noticed[1].pk)
+
+
+def test_customer_is_ticked_off_with_who_and_when_and_the_tick_can_be_taken_away(noticed, sign_in, cast):
+    _, notice = noticed
+    choice = Choice.objects.get(fitting__store=cast.store_a)
+    address = reverse("fittings:notice-informed", args=[notice.pk, choice.pk])
+    client = sign_in(cast.fitter_a)
+    assert "1 to inform" in listed(client, "notice-list")
+    for _ in range(2):
+        client.post(address, {"informed": "yes"})
+    tick = NoticeTick.objects.get()
+    assert (tick.is_informed, tick.by) == (True, cast.fitter_a)
+    assert f"informed</span> {display.day(timezone.localdate())}, {cast.fitter_a.display_name}" in listed(
+        client, "notice-detail", notice.pk
+    )
+    assert "all informed" in listed(client, "notice-list")
+    assert "1 to inform" in listed(sign_in(cast.fitter_b), "notice-list")
+    sign_in(cast.manager_a).post(address, {"informed": "no"})
+    actions = [entry.action for entry in audit.entries_of(tick).order_by("id")]
+    assert actions == ["fittings.notice.informed", "fittings.notice.reopened"]
+    assert "1 to inform" in listed(client, "notice-list")
+
+
+def test_store_ticks_off_its_own_customers_alone(noticed, sign_in, cast):
+    _, notice = noticed
+    other = Choice.objects.get(fitting__store=cast.store_b).pk
+    assert sign_in(cast.fitter_a).post(reverse("fittings:notice-informed", args=[notice.pk, other])).status_code == 404
+    assert not NoticeTick.objects.exists()
 
 
 def test_notice_of_other_stores_alone_is_not_there(chosen, sign_in, cast):

@@ -53,10 +53,13 @@ def test_file_is_previewed_imported_and_drawn_beside_the_stay(technician, lab, e
     assert test.state == State.HELD
     for name, pk in (("test-detail", test.pk), ("conditioning-detail", entry.pk)):
         text = page(technician, name, pk)
-        assert "Climate during the conditioning" in text
+        assert "Climate during the conditioning: temperature" in text
+        assert "Climate during the conditioning: relative humidity" in text
         assert 'class="lab-stay"' in text
         assert "with 1 excursion out of the accepted range" in text
-    assert f"Test {test.pk}</a>" in page(technician, "climate-detail", log.pk)
+    text = page(technician, "climate-detail", log.pk)
+    assert f"Test {test.pk}</a>" in text
+    assert text.count("<polyline") == 2
     assert "logger.csv" in page(technician, "climate-list", "C-1")
     # The staged file is gone: the button pressed twice finds nothing.
     assert technician.post(sent.headers["Location"]).status_code == 404

@@ -7,7 +7,7 @@ import datetime as dt
 import pytest
 from django.urls import reverse
 
-from catalogue.models import Shoe
+from catalogue.models import FaultReport, Shoe
 from labtests import services
 from labtests.selectors.retests import retests
 
@@ -48,6 +48,47 @@ def test_each_reason_by_its_limit(published, change, found):
     card(published, **{"is_borderline": False, "stability_u": 0.5, **change})
     assert reasons() == found
     assert reasons(why="uncertain") == [listed for listed in found if "uncertain" in listed]
+
+
+@pytest.mark.parametrize(
+    ("season", "is_later"), [("2026", False), ("SS27", True), ("autumn 2026/27", True), ("", False)]
+)
+def test_shoe_of_a_later_season_than_its_test_is_due(published, season, is_later):
+    card(published, is_borderline=False, stability_u=0.5)
+    Shoe.objects.update(season=season)
+    assert reasons() == ([("season",)] if is_later else [])
+
+
+def test_faulty_pairs_since_the_last_test_make_a_shoe_due(published, cast, client):
+    card(published, is_borderline=False, stability_u=0.5, tested_on=dt.date(2026, 3, 2))
+    for day in (1, 5, 6):
+        FaultReport.objects.create(
+            shoe=published.shoe,
+            store=cast.store_a,
+            size_eu=42,
+            words="The heel came apart.",
+            weeks_worn=3,
+            reported_at=dt.datetime(2026, 3, day, 12, tzinfo=dt.UTC),
+            reported_by=cast.fitter_a,
+        )
+    (due,) = retests(SOON, "faults")
+    assert (due.reasons, due.faults) == (("faults",), 2)
+    client.force_login(published.technician)
+    text = client.get(reverse("labtests:retest-list"), {"sort": "faults"}).content.decode()
+    assert "2 faulty pairs reported by stores since the last test" in text
+
+
+def test_list_is_sorted_as_asked(published):
+    card(published, is_borderline=True, stability_u=0.5, tested_on=dt.date(2026, 3, 2))
+    other = published.shoe.score_cards.get(is_current=True)
+    other.shoe = Shoe.objects.create(slug="arrow-1", brand=other.shoe.brand, name="Arrow")
+    other.pk, other.stability_u, other.tested_on = None, None, dt.date(2026, 3, 3)
+    other.save()
+
+    def first(sort):
+        return retests(SOON, sort=sort)[0].card.shoe.slug
+
+    assert (first("oldest"), first("uncertainty"), first("shoe")) == ("fenrunner-2", "arrow-1", "arrow-1")
 
 
 def test_shoe_that_is_no_longer_sold_or_not_published_is_not_listed(published):

@@ -1,0 +1,88 @@
+"""What a store could order of one size of a shoe, by width fitting."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+
+UNKNOWN_WIDTH = ""
+
+
+@dataclass(frozen=True, slots=True)
+class WidthCount:
+    """Pairs of one width of a size; `width` is empty for pairs whose width nobody recorded.
+
+    `sold` and `chosen` count the days of the order list, `to_order` follows from the rest.
+    """
+
+    width: str
+    held: int = 0
+    reserved: int = 0
+    on_the_way: int = 0
+    sold: int = 0
+    chosen: int = 0
+    to_order: int = 0
+
+    @property
+    def lacking(self) -> int:
+        """Pairs wanted over as many days again, less those that are there or coming; negative where some are left."""
+        return max(self.sold, self.chosen) + self.reserved - self.held - self.on_the_way
+
+
+def known_stock(counted: int, recorded: Mapping[str, int]) -> dict[str, int]:
+    """Split the counted pairs of a size by the widths that were recorded when pairs came and went.
+
+    Parameters
+    ----------
+    counted : pairs in the store, >= 0
+    recorded : received less sold by width; without the pairs whose width was not recorded
+
+    Returns
+    -------
+    dict
+        Pairs by width; those of `UNKNOWN_WIDTH` are the rest.
+
+    Notes
+    -----
+    Where the recorded widths add up to more than was counted, the count has overtaken them: all are unknown.
+    """
+    widths = {width: pairs for width, pairs in recorded.items() if width and pairs > 0}
+    if sum(widths.values()) > counted:
+        return {UNKNOWN_WIDTH: counted}
+    return {**widths, UNKNOWN_WIDTH: counted - sum(widths.values())}
+
+
+def with_orders(counts: Sequence[WidthCount]) -> tuple[WidthCount, ...]:
+    """Return the widths of one size with the pairs to order of each.
+
+    Parameters
+    ----------
+    counts : one a width, at most one of them of unknown width
+
+    Returns
+    -------
+    tuple of WidthCount
+        By width, the unknown one last.
+
+    Notes
+    -----
+    A pair that was chosen and then sold counts once: what was chosen is of unknown width, so the sales of known
+    widths are taken off it first. Spare pairs of unknown width cover the widths that lack most. The total is never
+    below what the size lacks as a whole. Common practice, no source.
+
+    Examples
+    --------
+    >>> [one.to_order for one in with_orders([WidthCount("2E", sold=2), WidthCount("D", held=3, sold=3)])]
+    [2, 0]
+    """
+    known = sorted((one for one in counts if one.width), key=lambda one: (-one.lacking, one.width))
+    unknown = next((one for one in counts if not one.width), WidthCount(UNKNOWN_WIDTH))
+    sold_by_width = sum(one.sold for one in known)
+    rest = replace(unknown, chosen=max(0, unknown.chosen - sold_by_width)).lacking
+    spare, ordered = max(0, -rest), []
+    for one in known:
+        covered = min(spare, max(0, one.lacking))
+        spare -= covered
+        ordered.append(replace(one, to_order=max(0, one.lacking) - covered))
+    ordered.sort(key=lambda one: one.width)
+    return (*ordered, replace(unknown, to_order=max(0, rest)))
