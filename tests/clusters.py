@@ -60,7 +60,7 @@ class Cluster:
 
     def configure(self, **settings: str) -> None:
         """Add settings to the server's file; the last one of a name counts from the next start or reload on."""
-        with (self.data / "postgresql.conf").open("a") as file:
+        with (self.data / "postgresql.auto.conf").open("a") as file:
             file.writelines(f"{name} = '{value}'\n" for name, value in settings.items())
 
     def load(self, database: str, dump: Path) -> None:
