@@ -19,7 +19,7 @@ from django.core.management import call_command
 from django.db import Error, connection
 
 from core.accounts.provisioning import store_create
-from tests.clusters import as_server_user, cluster, dump_of, folder, new_server
+from tests.clusters import as_server_user, cluster, dump_of, new_server, server_folder
 from tests.databases import pristine_copy_of
 
 OLDEST = 16
@@ -55,7 +55,7 @@ def practice(use, tmp_path):
     """A primary into which a backup was restored, the folder that receives its log, and a base backup of it."""
     name = str(connection.settings_dict["NAME"])
     file = dump_of(pristine_copy_of(name), tmp_path / "practice.dump")
-    with new_server(OLDEST) as primary, folder() as received, cluster(OLDEST) as copy:
+    with new_server(OLDEST) as primary, server_folder() as received, cluster(OLDEST) as copy:
         with psycopg.connect(primary.url("postgres"), autocommit=True) as opened:
             opened.execute(f"CREATE DATABASE {name}")
         use(primary)
@@ -65,8 +65,8 @@ def practice(use, tmp_path):
         command = primary.command("pg_receivewal", *receive, "--synchronous", "--no-loop")
         with subprocess.Popen(command, stderr=subprocess.DEVNULL, cwd="/", **as_server_user()) as receiver:
             primary.configure(synchronous_standby_names="pg_receivewal")
-            primary.run("pg_ctl", "-D", str(primary.data), "reload")
-            copy.copy(primary)
+            primary.run("pg_ctl", "-D", str(primary.folder), "reload")
+            copy.copy(primary.address)
             yield primary, received, copy
             receiver.terminate()
 
@@ -110,9 +110,9 @@ def test_killed_primary_is_recovered_to_a_moment_and_to_the_last_acknowledged_ch
     saving.save_more(5)
     primary.stop()
     saving.join()
-    shutil.rmtree(primary.data)
+    shutil.rmtree(primary.folder)
 
-    (copy.data / "recovery.signal").touch()
+    (copy.folder / "recovery.signal").touch()
     copy.configure(
         restore_command=f"cp {received}/%f %p || cp {received}/%f.partial %p",
         synchronous_standby_names="",
