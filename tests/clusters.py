@@ -33,7 +33,7 @@ class Cluster:
 
     def __init__(self, parent: Path, version: int | None = None) -> None:
         # The data that is copied has the lock file of the source's own socket, so this one is beside it.
-        self.data, self.sockets, self._version = parent / "pg", parent, version
+        self.folder, self.sockets, self._version = parent / "pg", parent, version
 
     @property
     def address(self) -> dict[str, str]:
@@ -56,11 +56,11 @@ class Cluster:
     def start(self, **settings: str) -> None:
         given = {"listen_addresses": "''", "fsync": "off", "shared_buffers": "16MB", **settings}
         options = " ".join((f"-k {self.sockets}", *(f"-c {name}={value}" for name, value in given.items())))
-        self.run("pg_ctl", "-D", str(self.data), "-w", "-o", options, "-l", f"{self.data}/log", "start")
+        self.run("pg_ctl", "-D", str(self.folder), "-w", "-o", options, "-l", f"{self.folder}/log", "start")
 
     def configure(self, **settings: str) -> None:
         """Add settings to the server's file; the last one of a name counts from the next start or reload on."""
-        with (self.data / "postgresql.conf").open("a") as file:
+        with (self.folder / "postgresql.auto.conf").open("a") as file:
             file.writelines(f"{name} = '{value}'\n" for name, value in settings.items())
 
     def load(self, database: str, dump: Path) -> None:
@@ -72,11 +72,11 @@ class Cluster:
 
     def stop(self) -> None:
         """Stop at once, as a machine does that loses its power."""
-        self.run("pg_ctl", "-D", str(self.data), "-w", "-m", "immediate", "stop")
+        self.run("pg_ctl", "-D", str(self.folder), "-w", "-m", "immediate", "stop")
 
-    def copy(self, source: Cluster, *options: str) -> None:
+    def copy(self, source: dict[str, str], *options: str) -> None:
         """Take a base backup of a running server as the data of this one."""
-        address = (f"--host={source.sockets}", "--username=postgres", f"--pgdata={self.data}")
+        address = (f"--host={source['host']}", f"--username={source['user']}", f"--pgdata={self.folder}")
         self.run("pg_basebackup", *address, "--checkpoint=fast", "--no-sync", "--no-manifest", *options)
 
 
@@ -89,7 +89,7 @@ def as_server_user() -> dict[str, Any]:
 
 
 @contextmanager
-def folder() -> Iterator[Path]:
+def server_folder() -> Iterator[Path]:
     """Give a folder of that user, which goes afterwards; its path is short enough for a socket."""
     place = Path(tempfile.mkdtemp(prefix="benchlast-"))
     if os.getuid() == 0:
@@ -103,7 +103,7 @@ def folder() -> Iterator[Path]:
 @contextmanager
 def cluster(version: int | None = None) -> Iterator[Cluster]:
     """Give a server without data, not started; it goes afterwards."""
-    with folder() as parent:
+    with server_folder() as parent:
         made = Cluster(parent, version)
         try:
             yield made
@@ -117,17 +117,17 @@ def new_server(version: int | None = None, **settings: str) -> Iterator[Cluster]
     """Start a new, empty server."""
     with cluster(version) as made:
         made.run(
-            "initdb", f"--pgdata={made.data}", "--username=postgres", "--encoding=UTF8", "--auth=trust", "--no-sync"
+            "initdb", f"--pgdata={made.folder}", "--username=postgres", "--encoding=UTF8", "--auth=trust", "--no-sync"
         )
         made.start(**settings)
         yield made
 
 
 @contextmanager
-def replica_of(source: Cluster) -> Iterator[Cluster]:
-    """Start a streaming replica of a server."""
+def copy_of(source: dict[str, str], *, follows: bool = False) -> Iterator[Cluster]:
+    """Start a copy of a whole server, which follows the source as its replica where asked."""
     with cluster() as made:
-        made.copy(source, "--write-recovery-conf")
+        made.copy(source, *(["--write-recovery-conf"] if follows else []))
         made.start()
         yield made
 

@@ -47,7 +47,7 @@ def _refuse_other_roles(*, connection: Any, **kwargs: Any) -> None:
     connection.close()
     raise WrongRoleError(
         f"The server let the application work as {user} and not as {settings.APPLICATION_ROLE}. A pooler between them "
-        f"must pass startup options on (pgbouncer ignores them); or connect to the server itself."
+        "must pass startup options on. For one that does not, such as pgbouncer, set DATABASE_POOLING=transaction."
     )
 
 

@@ -16,8 +16,8 @@ from django.conf import settings
 from core.database.programs import failure, program, start
 from core.domain.errors import DomainError
 
-# The settings that name the practice's own database: with any of them the restore would replace that one.
-_PRACTICE = {"DATABASE_URL", "MIGRATE_DATABASE_URL", "DATABASE_REPLICA_URLS"}
+# The settings that lead to the practice's own database, which the restore would replace.
+_PRACTICE = {"DATABASE_URL", "MIGRATE_DATABASE_URL", "DATABASE_REPLICA_URLS", "DATABASE_POOLING"}
 _BLOCK = re.compile(rb'COPY public\."?(\w+)"? ')
 
 

@@ -12,7 +12,7 @@ from django.test import Client
 from catalogue.models import Shoe
 from core.database import replicas, sources
 from core.models import User
-from tests.clusters import dump_of, new_server, replica_of
+from tests.clusters import copy_of, dump_of, new_server
 from tests.databases import pristine_copy_of
 from tests.people import make_cast, person
 
@@ -28,7 +28,7 @@ def clusters(django_db_setup, tmp_path_factory):
     dump = dump_of(pristine_copy_of(name), tmp_path_factory.mktemp("dump") / "empty.dump")
     with new_server() as primary:
         primary.load(name, dump)
-        with replica_of(primary) as replica:
+        with copy_of(primary.address, follows=True) as replica:
             yield SimpleNamespace(primary=primary, replica=replica)
 
 

@@ -27,7 +27,7 @@ from core.domain.errors import DomainError
 from core.gate import row_scope
 from core.operations.readiness import readiness
 from fittings.models import Customer
-from tests.clusters import as_server_user, folder
+from tests.clusters import as_server_user, server_folder
 from tests.databases import committed_database, run_on_server, server, url_of
 from tests.people import make_cast
 
@@ -56,7 +56,7 @@ def pooler(db):
     if POOLER is None:
         pytest.skip("pgbouncer is not installed")
     run_on_server("CREATE ROLE {} LOGIN IN ROLE benchlast_app", LOGIN)
-    with folder() as place:
+    with server_folder() as place:
         (place / "users").write_text(f'"{LOGIN}" ""\n"postgres" ""\n')
         (place / "pgbouncer.ini").write_text(
             f"[databases]\n* = host={server()['host']}\n"
