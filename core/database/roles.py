@@ -161,3 +161,6 @@ def grant_application_role() -> None:
         cursor.execute(f"GRANT USAGE, SELECT, UPDATE ON ALL SEQUENCES IN SCHEMA public TO {role}")
         cursor.execute(f"REVOKE UPDATE, DELETE, TRUNCATE ON {trail} FROM {role}")
         cursor.execute(f"REVOKE INSERT, UPDATE, DELETE ON django_migrations FROM {role}")
+        # A temporary table would come before a real one of the same name where a query does not name the schema.
+        database = connection.ops.quote_name(str(connection.settings_dict["NAME"]))
+        cursor.execute(f"REVOKE TEMPORARY ON DATABASE {database} FROM PUBLIC, {role}")

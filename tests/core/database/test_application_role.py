@@ -160,3 +160,9 @@ def test_user_who_owns_nothing_is_shown_the_setting(role, tmp_path, command):
     assert "Set MIGRATE_DATABASE_URL" in done.stderr
     assert "Traceback" not in done.stderr
     assert not list(tmp_path.iterdir())
+
+
+def test_application_role_makes_no_temporary_tables(db):
+    # One of them would come before a real table of its name.
+    with pytest.raises(psycopg.errors.InsufficientPrivilege), connection.cursor().cursor as cursor:
+        cursor.execute("CREATE TEMPORARY TABLE core_user (id bigint)")
