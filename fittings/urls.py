@@ -39,6 +39,7 @@ urlpatterns = [
     path("drafts/<uuid:key>/discard/", draft.draft_discard, name="draft-discard"),
     path("drafts/<uuid:key>/sections/<str:name>/", draft.draft_section, name="draft-section"),
     path("<int:pk>/", fittings.fitting_detail, name="fitting-detail"),
+    path("<int:pk>/links/end/", follow_ups.links_revoke, name="links-revoke"),
     path("<int:pk>/card/", follow_ups.card, name="fitting-card"),
     path("<int:pk>/second-look/", second_look.second_look, name="second-look"),
     path("<int:pk>/looks/", looks.looks_add, name="looks-add"),

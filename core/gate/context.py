@@ -45,6 +45,14 @@ def origin(kind: str, where: str = "", request_id: str = "") -> Iterator[Origin]
         _origin.reset(token)
 
 
+@contextmanager
+def without_address() -> Iterator[Origin]:
+    """Leave the address out of the audit entries written inside the block: it would be that of a customer."""
+    here = current_origin()
+    with origin(here.kind, "", here.request_id) as value:
+        yield value
+
+
 def client_address(request: HttpRequest) -> str:
     """Return the client address as the nearest trusted proxy saw it; empty if it is unknown.
 

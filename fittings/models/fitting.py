@@ -16,7 +16,7 @@ from fittings.domain.fitting.insoles import INSOLES
 from fittings.domain.fitting.regions import REGIONS, SIDES
 from fittings.domain.fitting.sizing import SIZE_SYSTEMS
 from fittings.models.cutoffs import GradeCutoffs
-from fittings.models.people import Customer
+from fittings.models.people import Customer, new_nonce
 from fittings.models.referral_rules import ReferralRules
 from fittings.models.rules import NeedRules
 
@@ -118,6 +118,9 @@ class Fitting(models.Model):
     )
     cushioning_wish = models.CharField(max_length=4, choices=CushioningWish.choices, blank=True)
     size_eu = models.DecimalField(max_digits=4, decimal_places=1, null=True, blank=True)
+    link_nonce = models.CharField(
+        max_length=16, blank=True, default=new_nonce, editable=False, help_text="Replaced to end the customer's links."
+    )
     # The newest choice of the first pair: what pages mean by the shoe of a fitting. Follows from the choices.
     choice = models.ForeignKey("Choice", on_delete=models.SET_NULL, null=True, blank=True, related_name="+")
 

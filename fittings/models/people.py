@@ -2,12 +2,20 @@
 
 from __future__ import annotations
 
+import secrets
 from typing import Any, ClassVar
 
 from django.db import models
 from django.db.models.functions import Lower
 
 from core.models import Store, printable
+
+NONCE_BYTES = 9
+
+
+def new_nonce() -> str:
+    """Return what a signed link has beside a number, so that it opens nothing else that gets the same number."""
+    return secrets.token_urlsafe(NONCE_BYTES)
 
 
 class CustomerQuerySet(models.QuerySet["Customer"]):
@@ -31,6 +39,7 @@ class Customer(models.Model):
     mail_stopped_at = models.DateTimeField(null=True, blank=True)
     mail_failed_at = models.DateTimeField(null=True, blank=True)
     created_at = models.DateTimeField()
+    link_nonce = models.CharField(max_length=16, blank=True, default=new_nonce, editable=False)
 
     objects = CustomerQuerySet.as_manager()
 

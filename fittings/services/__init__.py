@@ -14,6 +14,7 @@ from fittings.services.draft import draft_discard, draft_finish, person_save, se
 from fittings.services.fitting import RecordedFitting, fitting_record
 from fittings.services.follow_up import contact_record, follow_up_amend, follow_up_answer
 from fittings.services.letter import ReplyGiven, letter_write, reply_record
+from fittings.services.links import links_revoke
 from fittings.services.people import customer_move, customers_merge
 from fittings.services.reminders import follow_up_reminders_send
 
@@ -38,6 +39,7 @@ __all__ = [
     "follow_up_answer",
     "follow_up_reminders_send",
     "letter_write",
+    "links_revoke",
     "mail_allow",
     "mail_stop",
     "not_reached_note",

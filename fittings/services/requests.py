@@ -15,7 +15,7 @@ from core.audit import Change
 from core.database.validation import check
 from core.domain.errors import DomainError, field_error
 from core.gate import row_scope
-from core.gate.context import current_origin, origin
+from core.gate.context import without_address
 from core.models import Store, User
 from fittings.domain.fitting.consent import REQUEST_CONSENT_VERSION
 from fittings.models import FittingRequest, RequestState
@@ -51,8 +51,7 @@ def fitting_request_make(*, store: Store, asked: Asked, address: str) -> Fitting
         400 for a day out of range or a missing consent, 429 where the address or the store has too many requests.
     """
     _check(asked)
-    here = current_origin()
-    with row_scope.everything(), origin(here.kind, "", here.request_id), transaction.atomic():
+    with row_scope.everything(), without_address(), transaction.atomic():
         # Requests at one store wait for each other, so that the limit holds.
         Store.objects.select_for_update(no_key=True).get(pk=store.pk)
         source = _source(address)

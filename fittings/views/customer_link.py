@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from functools import wraps
 from typing import Any
 
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.cache import never_cache
@@ -13,8 +15,11 @@ from django.views.decorators.http import require_http_methods, require_safe
 
 from core.domain.errors import DomainError
 from core.gate import row_scope
-from core.gate.permissions import PUBLIC, gate
+from core.gate.context import without_address
+from core.gate.permissions import PUBLIC, allowed, gate
+from core.models import Store, User
 from core.web.forms import add_problem
+from core.web.requests import actor_of
 from fittings import services
 from fittings.domain.fitting.referral import SEE_SOMEBODY
 from fittings.domain.fitting.stop_signs import same_day_words
@@ -27,6 +32,8 @@ from fittings.selectors.concerns import concern_to_ask, signs_asked
 from fittings.selectors.follow_ups import history_of
 from fittings.selectors.lists import follow_up_due, worn_choice
 from fittings.services.links import Opened, customer_of, opened_by, stop_token_for
+
+View = Callable[..., HttpResponseBase]
 
 
 def _private(response: HttpResponse) -> HttpResponse:
@@ -41,6 +48,34 @@ def _refused(request: HttpRequest, problem: DomainError) -> HttpResponse:
     return _private(render(request, "fittings/link_refused.html", context, status=problem.status))
 
 
+def _without_address(view: View) -> View:
+    """Keep the customer's address out of the audit trail."""
+
+    @wraps(view)
+    def answer(request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponseBase:
+        with without_address():
+            return view(request, *args, **kwargs)
+
+    return answer
+
+
+def _actor(request: HttpRequest, store: Store) -> User | None:
+    """Return who answers: the customer (none), or the member of staff who is signed in here.
+
+    Raises
+    ------
+    DomainError
+        403 for somebody signed in who may not enter answers in this store.
+    """
+    if not request.user.is_authenticated:
+        return None
+    user = actor_of(request)
+    if not allowed(user, "fittings.follow_up:answer", store):
+        message = f"You are signed in as {user.username}, who may not enter answers for {store}. Sign out first."
+        raise DomainError(message, code="signed_in", status=403)
+    return user
+
+
 def _opened(token: str) -> Opened:
     """What a link opens, with the rows of its store in scope for the rest of the request."""
     opened = opened_by(token)
@@ -49,6 +84,7 @@ def _opened(token: str) -> Opened:
 
 
 @gate(PUBLIC)
+@_without_address
 @never_cache
 @require_safe
 def card(request: HttpRequest, token: str) -> HttpResponse:
@@ -63,6 +99,7 @@ def card(request: HttpRequest, token: str) -> HttpResponse:
 
 
 @gate(PUBLIC)
+@_without_address
 @never_cache
 @require_http_methods(["GET", "HEAD", "POST"])
 def answer(request: HttpRequest, token: str) -> HttpResponse:
@@ -71,13 +108,14 @@ def answer(request: HttpRequest, token: str) -> HttpResponse:
         return redirect("customer:card", token=token)
     try:
         opened = _opened(token)
+        actor = _actor(request, opened.fitting.store)
     except DomainError as problem:
         return _refused(request, problem)
     due = follow_up_due(opened.fitting, timezone.localdate())
     if due is None or request.POST.get("follow_up") != str(due.pk):
         return _page(request, opened, {"token": token, "due": None, "thanks": "We have your answers."})
     page = forms.AnswerForms(request.POST, history=history_of(opened.fitting))
-    if page.is_valid() and _answered(due, page):
+    if page.is_valid() and _answered(due, page, actor):
         context = {"token": token, "due": None, "thanks": "Thank you for your answers."}
         return _page(request, opened, context | _worrying(due))
     return _page(request, opened, {"token": token, "due": due, "page": page}, status=400)
@@ -95,6 +133,7 @@ def _worrying(answered: FollowUp) -> dict[str, Any]:
 
 
 @gate(PUBLIC)
+@_without_address
 @never_cache
 @require_http_methods(["GET", "HEAD", "POST"])
 def signs(request: HttpRequest, token: str) -> HttpResponse:
@@ -103,6 +142,7 @@ def signs(request: HttpRequest, token: str) -> HttpResponse:
         return redirect("customer:card", token=token)
     try:
         opened = _opened(token)
+        actor = _actor(request, opened.fitting.store)
     except DomainError as problem:
         return _refused(request, problem)
     context: dict[str, Any] = {"token": token, "due": None}
@@ -113,7 +153,7 @@ def signs(request: HttpRequest, token: str) -> HttpResponse:
     if not form.is_valid():
         context |= {"advice": concern.advice, "concern": concern, "signs_form": form}
         return _page(request, opened, context, status=400)
-    answered = services.concern_signs_answer(actor=None, concern=concern, signs=form.cleaned_data["signs"])
+    answered = services.concern_signs_answer(actor=actor, concern=concern, signs=form.cleaned_data["signs"])
     return _page(request, opened, context | _after_signs(answered))
 
 
@@ -128,9 +168,9 @@ def _after_signs(concern: AnswerConcern) -> dict[str, Any]:
     }
 
 
-def _answered(due: FollowUp, page: forms.AnswerForms) -> bool:
+def _answered(due: FollowUp, page: forms.AnswerForms, actor: User | None) -> bool:
     try:
-        services.follow_up_answer(actor=None, follow_up=due, answer=page.answer())
+        services.follow_up_answer(actor=actor, follow_up=due, answer=page.answer())
     except DomainError as problem:
         if problem.code == "already_answered":
             return True
@@ -146,6 +186,7 @@ def _page(request: HttpRequest, opened: Opened, context: dict[str, Any], *, stat
         "choice": worn_choice(fitting),
         "shows_card": opened.shows_card,
         "effort": EFFORT,
+        "signed_in_as": actor_of(request).username if request.user.is_authenticated else "",
     }
     if fitting.customer is not None and fitting.customer.mail_stopped_at is None and fitting.customer.email:
         context["stop_token"] = stop_token_for(fitting.customer)
@@ -155,6 +196,7 @@ def _page(request: HttpRequest, opened: Opened, context: dict[str, Any], *, stat
 
 
 @gate(PUBLIC)
+@_without_address
 @never_cache
 # The signed address is what allows it: mail programs send this by themselves (RFC 8058), with no cookie and no form.
 @csrf_exempt
@@ -163,11 +205,12 @@ def mail_stop(request: HttpRequest, token: str) -> HttpResponse:
     """Unsubscribe. Opening it only asks, because programs open links to look at them; sending it stops them."""
     try:
         customer = customer_of(token)
+        actor = _actor(request, customer.store) if request.method == "POST" else None
     except DomainError as problem:
         return _refused(request, problem)
     row_scope.enter([customer.store_id])
     if request.method == "POST":
-        services.mail_stop(actor=None, customer=customer)
+        services.mail_stop(actor=actor, customer=customer)
     is_stopped = request.method == "POST" or customer.mail_stopped_at is not None
     context = {"store": customer.store, "is_stopped": is_stopped, "token": token}
     return _private(render(request, "fittings/mail_stop.html", context))

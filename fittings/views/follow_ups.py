@@ -166,6 +166,17 @@ def mail_set(request: HttpRequest, pk: int) -> HttpResponse:
     return redirect("fittings:follow-up-answer", pk=pk)
 
 
+@gate(ANSWER)
+@never_cache
+@require_POST
+@refusals_as_pages
+def links_revoke(request: HttpRequest, pk: int) -> HttpResponse:
+    """End the links of a customer to a fitting, because one reached somebody else."""
+    services.links_revoke(actor=actor_of(request), fitting=fitting_get(request.user, pk))
+    messages.success(request, "The customer's links to this fitting no longer work. The card has a new one.")
+    return redirect("fittings:fitting-detail", pk=pk)
+
+
 @gate("fittings.fitting:read")
 @never_cache
 @require_safe

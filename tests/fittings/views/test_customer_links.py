@@ -9,8 +9,11 @@ from django.core import signing
 from django.urls import reverse
 from django.utils import timezone
 
-from fittings.models import FollowUp, PainReport
-from fittings.services.links import SALT, token_for
+from core import audit
+from core.models import AuditEntry
+from fittings.models import Customer, Fitting, FollowUp, PainReport
+from fittings.models.people import new_nonce
+from fittings.services.links import SALT, stop_token_for, token_for
 
 
 def ago(**span):
@@ -178,3 +181,58 @@ def test_address_of_the_answers_opened_again_leads_to_the_page(client, chosen):
     assert answer.status_code == 302
     assert client.get(answer.url).status_code == 200
     assert client.get(client.get("/f/forged/answer/").url).status_code == 404
+
+
+def test_number_that_somebody_else_has_now_opens_nothing(client, chosen):
+    fitting = chosen(at=ago(weeks=3))
+    address, stop = card_of(fitting), f"/f/{stop_token_for(fitting.customer)}/unsubscribe/"
+    # As after a restore: other rows, with the numbers of these.
+    Fitting.objects.update(link_nonce=new_nonce())
+    Customer.objects.update(link_nonce=new_nonce())
+    assert client.get(address).status_code == 410
+    assert client.post(address + "answer/", answers(fitting)).status_code == 410
+    assert client.post(stop).status_code == 410
+    assert not FollowUp.objects.answered().exists()
+    assert client.get(card_of(Fitting.objects.get())).status_code == 200
+
+
+def test_link_from_before_the_nonces_opens_its_own_fitting_alone(client, chosen):
+    fitting = chosen()
+    address = f"/f/{signing.dumps(fitting.pk, salt=SALT)}/"
+    assert client.get(address).status_code == 410
+    Fitting.objects.update(link_nonce="")
+    assert client.get(address).status_code == 200
+
+
+def test_staff_end_the_links_of_a_fitting(client, chosen, sign_in, cast):
+    fitting = chosen()
+    address = card_of(fitting)
+    end = f"/fittings/{fitting.pk}/links/end/"
+    assert sign_in(cast.fitter_b).post(end).status_code == 404
+    assert client.get(address).status_code == 200
+    assert sign_in(cast.fitter_a).post(end).status_code == 302
+    page = client.get(address)
+    assert page.status_code == 410
+    assert "no longer works" in page.content.decode()
+    fitting.refresh_from_db()
+    assert client.get(card_of(fitting)).status_code == 200
+    assert audit.entries_of(fitting).first().action == "fittings.link.revoked"
+
+
+def test_signed_in_staff_answer_in_their_own_name(chosen, sign_in, cast):
+    fitting = chosen(at=ago(weeks=3))
+    assert "You are signed in as" in sign_in(cast.fitter_a).get(card_of(fitting)).content.decode()
+    assert sign_in(cast.fitter_b).post(answer_url(fitting), answers(fitting)).status_code == 403
+    assert sign_in(cast.technician).post(answer_url(fitting), answers(fitting)).status_code == 403
+    assert not FollowUp.objects.answered().exists()
+    assert sign_in(cast.fitter_a).post(answer_url(fitting), answers(fitting)).status_code == 200
+    assert FollowUp.objects.answered().get().answered_by == cast.fitter_a
+
+
+def test_trail_has_no_address_of_a_customer(client, chosen):
+    fitting = chosen(at=ago(weeks=3))
+    client.post(answer_url(fitting), answers(fitting), REMOTE_ADDR="192.0.2.77")
+    client.post(f"/f/{stop_token_for(fitting.customer)}/unsubscribe/", REMOTE_ADDR="192.0.2.77")
+    sources = {entry.action: entry.content["source"] for entry in AuditEntry.objects.all()}
+    for action in ("fittings.follow_up.answered", "fittings.customer.mail_stopped"):
+        assert (sources[action]["kind"], sources[action]["where"]) == ("page", "")
