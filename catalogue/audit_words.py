@@ -28,7 +28,7 @@ register_record(Reservation, exclude=("note",))
 register_record(PrintRun, related=("cards",))
 register_record(IncidentNotice, related=("cards",))
 register_record(ShoePhoto)
-register_record(ShoeWish)
+register_record(ShoeWish, decisions=("decided",))
 # Written at the counter about a shoe, but free text: a person named in it by mistake must be removable.
 register_record(FaultReport, exclude=("words",))
 

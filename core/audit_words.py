@@ -2,14 +2,19 @@
 
 from __future__ import annotations
 
-from core.audit import register_action, register_record
+from core.audit import Part, register_action, register_record
 from core.models import AccountRequest, Membership, Store, User
 
 register_record(Store)
 register_record(Membership)
-register_record(AccountRequest)
+register_record(AccountRequest, decisions=("asked", "decided"))
 # A password hash must not remain in a trail that nobody can erase, and signing in is not a change to the account.
-register_record(User, exclude=("password", "last_login", "email"))
+register_record(
+    User,
+    exclude=("last_login",),
+    private=("password", "email"),
+    parts=(Part("totpdevice", columns=frozenset({"key"}), where={"confirmed": True}),),
+)
 
 register_action("core.store.created", "added the store {subject}")
 register_action("core.store.changed", "changed the store {subject}")
@@ -19,6 +24,7 @@ register_action("core.user.signed_out", "ended the sessions of {subject}")
 register_action("core.user.switched_off", "switched off the account {subject}")
 register_action("core.user.switched_on", "switched on the account {subject}")
 register_action("core.password.changed", "changed the password of {subject}")
+register_action("core.password.rehashed", "renewed the hash of the password of {subject}")
 register_action("core.password.reset", "set a temporary password for {subject}")
 register_action("core.link.issued", "created a single-use link for {subject}")
 register_action("core.second_factor.set_up", "set up a second factor for {subject}")

@@ -1,12 +1,12 @@
 """Fittings in the audit trail: that something was done and by whom, never what was found of a person.
 
 The trail can't be changed, so what a person may ask to have removed must not enter it: names, e-mail addresses,
-everything about health, and free text. Those columns are left out of what the trail records.
+everything about health, and free text. Of those columns and rows the trail has a salted digest (`core.audit.digests`).
 """
 
 from __future__ import annotations
 
-from core.audit import register_action, register_record
+from core.audit import Part, register_action, register_record
 from fittings.models import (
     AnswerConcern,
     CaseResult,
@@ -53,9 +53,7 @@ _HEALTH = (
     "need_high",
     "need_contributions",
     "need_left_out",
-    # Follows from the choices, which have entries of their own.
-    "choice_id",
-    "advised",
+    "link_nonce",
 )
 _ANSWERS = (
     "wearing",
@@ -87,28 +85,50 @@ _SECOND_LOOK = (
     "shoe_id",
 )
 
-register_record(NeedRules)
+register_record(NeedRules, decisions=("adopted",))
 register_record(GradeCutoffs)
-register_record(ReferralRules)
-register_record(Customer, exclude=("name", "email", "phone", "mail_stopped_at", "mail_failed_at"))
-register_record(Consent, exclude=("guardian",))
-register_record(SecondObservation, exclude=_SECOND_LOOK)
-register_record(Fitting, exclude=_HEALTH)
-register_record(TryOn, exclude=("size_eu", "comfort", "with_insole"))
-register_record(Choice, exclude=("size_eu", "comfort", "reason", "in_target", "probability"))
+register_record(ReferralRules, decisions=("adopted",))
+# That a letter came back has an entry of its own, on the try to reach the customer.
+register_record(
+    Customer, private=("name", "email", "phone", "mail_stopped_at", "link_nonce"), exclude=("mail_failed_at",)
+)
+register_record(Consent, private=("guardian",))
+register_record(SecondObservation, private=_SECOND_LOOK)
+# The choice of a fitting follows from the choices, which have entries of their own; what was advised is shown only.
+register_record(
+    Fitting,
+    private=_HEALTH,
+    parts=(Part("history"), Part("feet"), Part("look_feet"), Part("picture_angles")),
+    exclude=("choice_id", "advised"),
+)
+register_record(TryOn, private=("shoe_id", "size_eu", "comfort", "with_insole"))
+register_record(
+    Choice,
+    private=(
+        "shoe_id",
+        "score_card_id",
+        "size_eu",
+        "comfort",
+        "reason",
+        "stability",
+        "in_target",
+        "probability",
+    ),
+)
 # That a reminder went out is in its own column, not by the trail: it changes nothing of the record.
-register_record(FollowUp, exclude=(*_ANSWERS, "sent_at", "reminders"))
-register_record(Correction, exclude=("note",))
-register_record(SupersededAnswer, exclude=("answers", "reason"))
-register_record(ContactTry, exclude=("submission",))
-register_record(AnswerConcern, exclude=("advice", "stop_signs", "outcome", "note"))
-register_record(ReferralLetter, exclude=("addressee", "remark", "submission"))
-register_record(ClinicianReply, exclude=("clinician", "wishes", "note", "submission"))
+register_record(FollowUp, private=_ANSWERS, parts=(Part("pains"),), exclude=("sent_at", "reminders"))
+register_record(Correction, private=("note",))
+register_record(SupersededAnswer, private=("answers", "reason"))
+register_record(ContactTry, private=("submission",))
+register_record(AnswerConcern, private=("advice", "stop_signs", "outcome", "note"))
+register_record(ReferralLetter, private=("addressee", "remark", "submission"))
+register_record(ClinicianReply, private=("clinician", "wishes", "note", "submission"))
 # An entry a section that was saved, naming the section; its content is in no entry.
-register_record(Draft)
+register_record(Draft, parts=(Part("sections"),))
 register_record(StatisticsExport)
-register_record(EvidenceRelease)
-register_record(FittingRequest, exclude=("name", "reach", "asked_from"))
+register_record(EvidenceRelease, decisions=("proposed", "confirmed"))
+# Where it came from is emptied a day later.
+register_record(FittingRequest, private=("name", "reach"), exclude=("asked_from",))
 # What staff answered is about them and no customer, so the trail may hold it.
 register_record(CaseResult)
 
@@ -116,13 +136,13 @@ NOT_AUDITED = {
     "fittings.course": "follows from records that are, by triggers; `check_courses` compares it with them",
     "fittings.removedcount": "counts without persons, recorded when a consent is withdrawn, which has its own entry",
     "fittings.trialshown": "hashes of what was shown of a trial of rules; changes nothing",
-    "fittings.historyitem": "health data, written once with its fitting, whose entry says that it was made",
-    "fittings.footobservation": "health data, written once with its fitting, whose entry says that it was made",
-    "fittings.lookfoot": "health data; recording a look leaves an entry on its fitting",
-    "fittings.pictureangle": "health data, written once with its fitting, whose entry says that it was made",
+    "fittings.historyitem": "health data; part of the digest of its fitting",
+    "fittings.footobservation": "health data; part of the digest of its fitting",
+    "fittings.lookfoot": "health data; part of the digest of its fitting",
+    "fittings.pictureangle": "health data; part of the digest of its fitting",
     "fittings.shoemovement": "follows from the looks",
-    "fittings.draftsection": "may hold health data; each saving leaves an entry on its unfinished fitting",
-    "fittings.painreport": "health data, written once with its follow-up, whose entry says that it was answered",
+    "fittings.draftsection": "may hold health data; part of the digest of its unfinished fitting",
+    "fittings.painreport": "health data; part of the digest of its follow-up",
 }
 """Models without entries of their own, and why."""
 
@@ -143,6 +163,7 @@ register_action("fittings.fitting.emptied", "removed everything from {subject} e
 register_action("fittings.consent.given", "recorded {subject}")
 register_action("fittings.consent.guardian_named", "recorded who gave {subject}")
 register_action("fittings.fitting.recorded", "recorded {subject}")
+register_action("fittings.link.revoked", "ended the links of the customer to {subject}")
 register_action("fittings.fitting.looked", "recorded looks in motion at {subject}")
 register_action("fittings.try_on.recorded", "recorded {subject}")
 register_action("fittings.choice.recorded", "recorded the {subject}")

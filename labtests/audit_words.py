@@ -27,7 +27,7 @@ from labtests.models import (
 )
 
 register_record(Rig)
-register_record(Calibration)
+register_record(Calibration, decisions=("signed",))
 register_record(Receipt)
 register_record(Specimen)
 register_record(Protocol)
@@ -40,7 +40,7 @@ register_record(ModelDraft)
 # The results of an adoption, by the million, are in the trail by their digest.
 register_record(Adoption, sealed=("results",))
 # One record is the whole test: a changed point of a curve is a change of it.
-register_record(BenchTest, related=("curves", "readings", "results"))
+register_record(BenchTest, related=("curves", "readings", "results"), decisions=("reviewed",))
 
 register_action("labtests.rig.created", "set up the rig {subject}")
 register_action("labtests.rig.stopped", "stopped publishing from the rig {subject}")
@@ -82,7 +82,7 @@ register_action("labtests.conditioning_entry.taken_out", "took a specimen out: {
 register_action("labtests.conditioning_entry.struck", "struck {subject}")
 register_action("labtests.logged_conditioning.counted", "took hours from the log: {subject}")
 
-register_record(Incident)
+register_record(Incident, decisions=("decided",))
 register_action("labtests.incident.proposed", "proposed the {subject}")
 register_action("labtests.incident.carried_out", "carried out the {subject}")
 register_action("labtests.incident.dismissed", "dismissed the {subject}")
@@ -99,7 +99,7 @@ register_action("labtests.gauge_study.planned", "planned the {subject}")
 register_action("labtests.gauge_study.closed", "closed the {subject}")
 
 register_record(ClimateLog)
-register_record(ProtocolDraft)
+register_record(ProtocolDraft, decisions=("adopted",))
 register_action("labtests.calibration.signed", "signed a calibration: {subject}")
 register_action("labtests.calibration.certificate_added", "added the certificate of a calibration: {subject}")
 register_action("labtests.calibration.struck", "struck a calibration: {subject}")
@@ -113,7 +113,7 @@ register_action("labtests.protocol_draft.adopted", "adopted the draft of a proto
 register_action("labtests.protocol.adopted", "took the protocol {subject} into use")
 register_action("labtests.protocol.followed", "took the protocol {subject} out of use")
 
-register_record(TemperatureStudy)
+register_record(TemperatureStudy, decisions=("decided",))
 register_action("labtests.temperature_study.planned", "planned the {subject}")
 register_action("labtests.temperature_study.proposed", "proposed the coefficients of the {subject}")
 register_action("labtests.temperature_study.adopted", "took the coefficients of the {subject} into use")

@@ -14,6 +14,7 @@ from knox.auth import TokenAuthentication
 from rest_framework.exceptions import AuthenticationFailed
 
 from core.accounts.selectors import with_second_factor
+from core.accounts.services import password_rehash
 from core.models import User
 
 NOTED_EVERY = dt.timedelta(hours=1)
@@ -27,6 +28,15 @@ WHERE note.last_used_at IS NULL OR note.last_used_at < %(stale)s
 
 class PracticeBackend(ModelBackend):
     """Django's own password check; demo accounts may sign in to demo installations only."""
+
+    def authenticate(
+        self, request: Any, username: str | None = None, password: str | None = None, **kwargs: Any
+    ) -> User | None:
+        """Return the account of a user name and password; a hash that is out of date is renewed."""
+        user = super().authenticate(request, username=username, password=password, **kwargs)
+        if isinstance(user, User) and password is not None:
+            password_rehash(user=user, password=password)
+        return user if isinstance(user, User) else None
 
     def user_can_authenticate(self, user: Any) -> bool:
         return super().user_can_authenticate(user) and (settings.DEBUG_SIGN_IN or not user.is_demo)

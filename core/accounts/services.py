@@ -8,6 +8,7 @@ import secrets
 from dataclasses import dataclass
 from typing import Any, NoReturn
 
+from django.contrib.auth.hashers import get_hasher, identify_hasher
 from django.contrib.auth.password_validation import validate_password
 from django.core.exceptions import ValidationError
 from django.db import transaction
@@ -109,6 +110,20 @@ def password_change(*, actor: User, password: str) -> User:
     end_sessions(user)
     audit.record(actor=actor, action="core.password.changed", subject=user, before=before)
     return user
+
+
+@transaction.atomic
+def password_rehash(*, user: User, password: str) -> None:
+    """Hash the password that an account has by the present method, where its hash is by an older or weaker one."""
+    current = get_hasher()
+    stored = identify_hasher(user.password)
+    if stored.algorithm == current.algorithm and not stored.must_update(user.password):
+        return
+    account = locked(user)
+    account.set_password(password)
+    account.save(update_fields=["password"])
+    user.password = account.password
+    audit.record(actor=account, action="core.password.rehashed", subject=account, before=audit.snapshot(account))
 
 
 def refuse_password(messages: list[str]) -> NoReturn:

@@ -1,27 +1,30 @@
 """The audit trail. Services write to it with `audit.record`; the rest of its public names are re-exported here."""
 
 from core.audit.practice import practice_id
-from core.audit.trail import (
-    GENESIS,
-    Change,
+from core.audit.records import (
     ColumnConverter,
-    Named,
+    Part,
     RecordKind,
-    actions,
-    chain_hash,
     converters_of,
-    entries_of,
     kind_of,
     links_of_seals,
-    record,
     record_kinds,
-    record_many,
-    register_action,
     register_record,
-    sentence,
     snapshot,
     snapshots,
     unchanged,
+)
+from core.audit.trail import (
+    GENESIS,
+    Change,
+    Named,
+    actions,
+    chain_hash,
+    entries_of,
+    record,
+    record_many,
+    register_action,
+    sentence,
 )
 
 __all__ = [
@@ -29,6 +32,7 @@ __all__ = [
     "Change",
     "ColumnConverter",
     "Named",
+    "Part",
     "RecordKind",
     "actions",
     "chain_hash",

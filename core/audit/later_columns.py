@@ -11,14 +11,14 @@ from typing import Any
 
 from django.db import models
 
-from core.audit.trail import RecordKind, converters_of, links_of_seals
+from core.audit.records import RecordKind, converters_of, links_of_seals
 
 State = dict[str, Any]
 
 
 def as_stored_today(kind: RecordKind, after: State) -> State:
     """Return the state in a record's last entry with the columns that the record has today."""
-    state = _with_columns_of(kind.model, after, kind.exclude)
+    state = _with_columns_of(kind.model, after, kind.left_out)
     for name in kind.related:
         relation: Any = kind.model._meta.get_field(name)
         table = relation.related_model

@@ -73,12 +73,14 @@ def _recipe(model: type[models.Model]) -> tuple[_Columns, dict[str, _Columns]]:
     kind = kind_of(model)
     if kind.sealed:
         raise TypeError(f"A {model._meta.verbose_name} contains seals of other rows; read it back instead.")
+    if kind.has_digest:
+        raise TypeError(f"The trail has a digest of a {model._meta.verbose_name}; read it back instead.")
     parts = {}
     for name in kind.related:
         relation: Any = model._meta.get_field(name)
         table = relation.related_model
         parts[name] = _Columns.from_converters(table, converters_of(table, links_of_seals(table)))
-    return _Columns.from_converters(model, converters_of(model, kind.exclude)), parts
+    return _Columns.from_converters(model, converters_of(model, kind.left_out)), parts
 
 
 class Spool:

@@ -8,44 +8,32 @@ from __future__ import annotations
 
 import datetime as dt
 import hashlib
-import uuid
 from collections import defaultdict
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
-from decimal import Decimal
-from types import MappingProxyType
 from typing import Any
 
 from django.core.exceptions import ImproperlyConfigured
-from django.db import models
-from django.utils import timezone
+from django.db import connection, models
 
-from core.database.array_rows import Seal, seal_of
+from core.audit.digests import new_salts, salts_remove, salts_replace
+from core.audit.records import kind_of, plain, snapshots
+from core.database.array_rows import Seal
 from core.database.copy import copy_rows
 from core.database.json_text import canonical
 from core.gate.context import current_origin
-from core.models import AuditEntry, Store, User
+from core.models import AuditEntry, DigestSalt, Store, User
 
 GENESIS = bytes(32)
 # The columns that are written here; the trigger adds the number and the hashes.
 ENTRY_COLUMNS = ("at", "actor_id", "action", "object_type", "object_id", "payload")
 
-# A column's name, and the function that converts its value to JSON.
-ColumnConverter = tuple[str, Callable[[Any], Any]]
+# The lock is the one of the trigger that chains the entries: with the time taken under it, times ascend like numbers.
+_CLOCK = """
+WITH held AS MATERIALIZED (SELECT pg_advisory_xact_lock(7301455001)) SELECT clock_timestamp() FROM held
+"""
 
 _sentences: dict[str, str] = {}
-_records: dict[str, RecordKind] = {}
-
-
-@dataclass(frozen=True, slots=True)
-class RecordKind:
-    """A model whose rows are audited, with the rows of other tables that are part of each record."""
-
-    model: type[models.Model]
-    related: tuple[str, ...] = ()
-    sealed: tuple[str, ...] = ()
-    exclude: frozenset[str] = field(default_factory=frozenset)
-    verified: bool = True
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,163 +73,8 @@ def register_action(action: str, sentence: str) -> None:
     _sentences[action] = sentence
 
 
-def register_record(
-    model: type[models.Model],
-    *,
-    related: Sequence[str] = (),
-    sealed: Sequence[str] = (),
-    exclude: Iterable[str] = (),
-    verified: bool = True,
-) -> None:
-    """Register a model whose rows are checked against their last entry.
-
-    Parameters
-    ----------
-    related : reverse relations whose rows are part of the record (`"curves"`)
-    sealed : reverse relations with so many rows that the entry has their number and digest instead of the rows; a row
-        sealed in one record is left out of the other records it is related to
-    exclude : columns whose changes do not count as a change of the record, or that must never be in the trail
-    verified : False for a model whose entries leave out the excluded columns but are not checked
-    """
-    _records[model._meta.label_lower] = RecordKind(model, tuple(related), tuple(sealed), frozenset(exclude), verified)
-
-
 def actions() -> dict[str, str]:
     return dict(_sentences)
-
-
-def kind_of(model: type[models.Model]) -> RecordKind:
-    return _records.get(model._meta.label_lower) or RecordKind(model)
-
-
-def record_kinds() -> list[RecordKind]:
-    return [kind for kind in _records.values() if kind.verified]
-
-
-def _plain(value: Any) -> Any:
-    """Convert a column's value to JSON that is the same whenever it is read back."""
-    if value is None or isinstance(value, (int, str)):
-        return value
-    match value:
-        case float():
-            return value if value == value and abs(value) != float("inf") else str(value)
-        case dt.datetime():
-            return value.astimezone(dt.UTC).isoformat(timespec="microseconds")
-        case dt.date() | dt.time():
-            return value.isoformat()
-        case Decimal() | uuid.UUID() | dt.timedelta():
-            return str(value)
-        case bytes() | memoryview():
-            return "sha256:" + hashlib.sha256(value).hexdigest()
-        case list() | tuple():
-            return [_plain(item) for item in value]
-        case dict():
-            return {str(key): _plain(item) for key, item in value.items()}
-    raise TypeError(f"The audit trail cannot store a {type(value).__name__}.")
-
-
-class _Digest(models.Func):
-    """The digest of a binary column, computed in the database."""
-
-    function = "sha256"
-    template = "'sha256:' || encode(%(function)s(%(expressions)s), 'hex')"
-    output_field = models.TextField()
-
-
-def unchanged(value: Any) -> Any:
-    return value
-
-
-def _number(value: float | None) -> float | str | None:
-    """Convert a number like `_plain`, but faster; `x - x` is not 0 for the values JSON cannot express (inf, nan)."""
-    return value if value is None or value - value == 0.0 else str(value)
-
-
-def _stored(model: type[models.Model], exclude: frozenset[str]) -> list[models.Field[Any, Any]]:
-    return [field for field in model._meta.concrete_fields if not field.generated and field.attname not in exclude]
-
-
-def converters_of(model: type[models.Model], exclude: frozenset[str]) -> tuple[ColumnConverter, ...]:
-    """Return the converter of each column; it is `unchanged` where the value is JSON already."""
-    return tuple((column.attname, _converter(column)) for column in _stored(model, exclude))
-
-
-def _converter(column: models.Field[Any, Any]) -> Callable[[Any], Any]:
-    field_type = column.target_field if isinstance(column, models.ForeignKey) else column
-    is_json = isinstance(field_type, models.JSONField | models.IntegerField | models.CharField | models.BooleanField)
-    if is_json:
-        return unchanged
-    return _number if isinstance(field_type, models.FloatField) else _plain
-
-
-def _read(
-    rows: models.QuerySet[Any], exclude: frozenset[str] = frozenset(), *, by: str
-) -> Iterator[tuple[Any, dict[str, Any]]]:
-    """Yield the value of the column `by` and the row as JSON, for each row."""
-    converters = converters_of(rows.model, exclude)
-    sources = [
-        _Digest(column.attname) if isinstance(column, models.BinaryField) else column.attname
-        for column in _stored(rows.model, exclude)
-    ]
-    for key, *values in rows.values_list(by, *sources):
-        yield key, {name: convert(value) for (name, convert), value in zip(converters, values, strict=True)}
-
-
-def _related_rows(kind: RecordKind, name: str, pks: Sequence[Any]) -> dict[Any, list[dict[str, Any]]]:
-    relation: Any = kind.model._meta.get_field(name)
-    link = relation.field.attname
-    rows: dict[Any, list[dict[str, Any]]] = defaultdict(list)
-    manager = relation.related_model._base_manager
-    seals = links_of_seals(relation.related_model)
-    unsealed = manager.filter(**{f"{link}__in": pks}, **{f"{seal}__isnull": True for seal in seals}).order_by("pk")
-    for key, row in _read(unsealed, seals, by=link):
-        rows[key].append(row)
-    return rows
-
-
-def links_of_seals(model: type[models.Model]) -> frozenset[str]:
-    """Return the foreign keys from a model's rows to records that seal them."""
-    relations: list[Any] = [kind.model._meta.get_field(name) for kind in _records.values() for name in kind.sealed]
-    return frozenset(relation.field.attname for relation in relations if relation.related_model is model)
-
-
-def _seals(kind: RecordKind, pk: Any, earlier: dict[str, Any], given: Mapping[str, Seal]) -> dict[str, Any]:
-    seals = {}
-    for name in kind.sealed:
-        relation: Any = kind.model._meta.get_field(name)
-        columns = (earlier.get(name) or {}).get("columns")
-        seal = given.get(name) or seal_of(relation.related_model, relation.field.attname, pk, columns)
-        seals[name] = seal.as_json()
-    return seals
-
-
-def snapshots(
-    model: type[models.Model],
-    pks: Sequence[Any],
-    *,
-    earlier: Mapping[Any, Any] = MappingProxyType({}),
-    seals: Mapping[Any, Mapping[str, Seal]] = MappingProxyType({}),
-) -> dict[Any, dict[str, Any]]:
-    """Read records from the database: every column, and the rows of other tables that are part of them.
-
-    Parameters
-    ----------
-    earlier : earlier snapshots by pk; their seals name the columns to seal
-    seals : by pk, the seals of rows that were just inserted
-    """
-    kind = kind_of(model)
-    related = {name: _related_rows(kind, name, pks) for name in kind.related}
-    states = {}
-    # Unordered: a model's default order may join another table, and a row with a dangling foreign key would be missed.
-    for pk, row in _read(model._base_manager.filter(pk__in=pks).order_by(), kind.exclude, by="pk"):
-        states[pk] = row | {name: parts.get(pk, []) for name, parts in related.items()}
-        states[pk] |= _seals(kind, pk, earlier.get(pk) or {}, seals.get(pk) or {})
-    return states
-
-
-def snapshot(subject: models.Model) -> dict[str, Any]:
-    """Read one record from the database."""
-    return snapshots(type(subject), [subject.pk])[subject.pk]
 
 
 def _changed(before: dict[str, Any] | None, after: dict[str, Any] | None) -> dict[str, Any] | None:
@@ -255,29 +88,68 @@ def _named(change: Change) -> Named:
     return change.subject if isinstance(change.subject, Named) else Named.of(change.subject)
 
 
-def _payload(change: Change, state: dict[str, Any] | None, actor: User | None, at: dt.datetime) -> str:
-    """Return the canonical JSON of an entry; the record may come as JSON text already."""
+@dataclass(frozen=True, slots=True)
+class _Draft:
+    """An entry whose time is not known yet: its columns, and the text of its payload before and after the time."""
+
+    action: str
+    object_type: str
+    object_id: str
+    head: str
+    tail: str
+
+    def row(self, actor: User | None, at: dt.datetime) -> tuple[Any, ...]:
+        payload = f"{self.head}{canonical(plain(at))}{self.tail}"
+        return at, actor.pk if actor else None, self.action, self.object_type, self.object_id, payload
+
+
+@dataclass(frozen=True, slots=True)
+class _States:
+    """Records as they are now, and the digests of what the trail must not hold of them, each by model and pk."""
+
+    columns: dict[type[models.Model], dict[Any, dict[str, Any]]] = field(default_factory=dict)
+    digests: dict[type[models.Model], dict[Any, tuple[DigestSalt, str]]] = field(default_factory=dict)
+    gone: dict[type[models.Model], set[Any]] = field(default_factory=dict)
+
+    def of(self, subject: Named) -> tuple[dict[str, Any] | None, str | None]:
+        columns = self.columns.get(subject.model, {}).get(subject.pk)
+        _, digest = self.digests.get(subject.model, {}).get(subject.pk, (None, None))
+        return columns, digest
+
+    def save_salts(self) -> None:
+        """Save the salts of the digests, under the lock of the trail: two who record the same never wait in a ring."""
+        if salts := [salt for made in self.digests.values() for salt, _ in made.values()]:
+            salts_replace(salts)
+        for model, pks in self.gone.items():
+            salts_remove(kind_of(model), pks)
+
+
+def _draft(change: Change, states: _States, actor: User | None) -> _Draft:
+    """Return an entry but for its time; the record may come as JSON text already."""
     origin, subject = current_origin(), _named(change)
+    state, digest = states.of(subject)
     after = change.after() if change.after else canonical(state)
-    content = {
-        "at": _plain(at),
+    label, pk = subject.model._meta.label_lower, str(subject.pk)
+    who = {"action": change.action, "actor": actor.pk if actor else None, "actor_name": _name_of(actor)}
+    rest: dict[str, Any] = {
+        "before": _changed(change.before, state),
+        "object": {"type": label, "id": pk, "text": subject.text},
+        "reason": change.reason,
         "source": {"kind": origin.kind, "where": origin.where, "request": origin.request_id},
         "store": change.store.slug if change.store else None,
-        "object": {
-            "type": subject.model._meta.label_lower,
-            "id": str(subject.pk),
-            "text": subject.text,
-        },
-        "before": _changed(change.before, state),
-        "reason": change.reason,
     }
-    who = {"actor": actor.pk if actor else None, "actor_name": actor.username if actor else "system"}
-    # The keys in sorted order: action, actor, actor_name, after, then those of `content`.
-    return f'{canonical(who | {"action": change.action})[:-1]},"after":{after},{canonical(content)[1:]}'
+    if digest is not None:
+        rest["private"] = digest
+    # The keys in sorted order: those of `who`, after, at, then those of `rest`.
+    return _Draft(change.action, label, pk, f'{canonical(who)[:-1]},"after":{after},"at":', f",{canonical(rest)[1:]}")
+
+
+def _name_of(actor: User | None) -> str:
+    return actor.username if actor else "system"
 
 
 def record_many(changes: Sequence[Change], *, actor: User | None) -> None:
-    """Append entries, in order, in the caller's transaction.
+    """Append entries, in order, in the caller's transaction. Their time is that of the database's clock.
 
     The subjects are read back from the database, so that the entry has what was actually stored, except those that
     come with their own `after`. A subject that was deleted gets an entry whose `after` is null.
@@ -289,20 +161,34 @@ def record_many(changes: Sequence[Change], *, actor: User | None) -> None:
         if change.after is None:
             named = _named(change)
             by_model[named.model][named.pk] = change.seals
-    states = {model: snapshots(model, [*seals], seals=seals) for model, seals in by_model.items()}
-    at = timezone.now()
-    # Computed before the COPY, because the name of a subject may need a query.
-    rows = [_row(change, states, actor, at) for change in changes]
-    if rows:
-        copy_rows(AuditEntry, ENTRY_COLUMNS, rows)
+    states = _read(by_model)
+    # Before the COPY, because the name of a subject may need a query.
+    drafts = [_draft(change, states, actor) for change in changes]
+    if drafts:
+        at = _clock()
+        states.save_salts()
+        copy_rows(AuditEntry, ENTRY_COLUMNS, (draft.row(actor, at) for draft in drafts))
 
 
-def _row(
-    change: Change, states: dict[type[models.Model], dict[Any, dict[str, Any]]], actor: User | None, at: dt.datetime
-) -> tuple[Any, ...]:
-    subject = _named(change)
-    payload = _payload(change, states.get(subject.model, {}).get(subject.pk), actor, at)
-    return at, actor.pk if actor else None, change.action, subject.model._meta.label_lower, str(subject.pk), payload
+def _read(by_model: Mapping[type[models.Model], Mapping[Any, Mapping[str, Seal]]]) -> _States:
+    """Read records back, with new digests of what the trail must not hold of them."""
+    states = _States()
+    for model, seals in by_model.items():
+        kind = kind_of(model)
+        states.columns[model] = there = snapshots(model, [*seals], seals=seals)
+        if kind.has_digest:
+            states.digests[model] = new_salts(kind, [*there]) if there else {}
+            if gone := seals.keys() - there.keys():
+                states.gone[model] = gone
+    return states
+
+
+def _clock() -> dt.datetime:
+    """Wait until no other transaction writes to the trail, and return the time by the database's clock."""
+    with connection.cursor() as cursor:
+        cursor.execute(_CLOCK)
+        at: dt.datetime = cursor.fetchone()[0]
+    return at
 
 
 def record(

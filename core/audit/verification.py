@@ -11,8 +11,10 @@ from typing import Any
 from django.db import connection, models
 
 from core.audit import GENESIS, RecordKind, chain_hash, record_kinds, snapshots
+from core.audit.digests import contents, digest, salts_of
+from core.audit.entry_checks import EntryChecks
 from core.audit.later_columns import as_stored_today
-from core.models import AuditEntry
+from core.models import AuditEntry, DigestSalt
 
 CHUNK = 500
 
@@ -45,8 +47,8 @@ def head() -> Head:
 
 
 def chain_faults() -> Iterator[Fault]:
-    """Check the entries in order: no gap in the numbers, every hash correct, every column equal to the payload."""
-    previous, expected_id = GENESIS, 1
+    """Check the entries in order: numbers without a gap, hashes, columns equal to the payload, times and actors."""
+    previous, expected_id, checks = GENESIS, 1, EntryChecks()
     for entry in AuditEntry.objects.order_by("id").iterator(chunk_size=CHUNK):
         where = f"audit entry {entry.pk}"
         if entry.pk != expected_id:
@@ -55,34 +57,47 @@ def chain_faults() -> Iterator[Fault]:
             yield Fault(where, "its previous hash is not the hash of the entry before it")
         if bytes(entry.hash) != chain_hash(bytes(entry.previous_hash), entry.payload):
             yield Fault(where, "its hash does not match its content")
-        yield from _column_faults(entry, where)
+        yield from (Fault(where, problem) for problem in _content_problems(entry, checks))
         previous, expected_id = bytes(entry.hash), entry.pk + 1
 
 
-def _column_faults(entry: AuditEntry, where: str) -> Iterator[Fault]:
+def _content_problems(entry: AuditEntry, checks: EntryChecks) -> Iterator[str]:
     try:
         content = json.loads(entry.payload)
         record = content["object"]
-        payload_values = (content["action"], record["type"], record["id"], content["actor"], content["at"])
-    except (ValueError, KeyError, TypeError):
-        yield Fault(where, "its content is not readable")
-        return
-    at = entry.at.isoformat(timespec="microseconds")
-    columns = (entry.action, entry.object_type, entry.object_id, entry.actor_id, at)
-    for name, inside, column in zip(("action", "type", "id", "actor", "time"), payload_values, columns, strict=True):
-        if inside != column:
-            yield Fault(where, f"its {name} column is {column!r}, but its content has {inside!r}")
+        inside = (content["action"], record["type"], record["id"], content["actor"], content["at"])
+        at = entry.at.isoformat(timespec="microseconds")
+        columns = (entry.action, entry.object_type, entry.object_id, entry.actor_id, at)
+        for name, said, column in zip(("action", "type", "id", "actor", "time"), inside, columns, strict=True):
+            if said != column:
+                yield f"its {name} column is {column!r}, but its content has {said!r}"
+        yield from checks.problems(entry, content)
+    except (ValueError, KeyError, TypeError, AttributeError):
+        yield "its content is not readable"
 
 
-def _last_states(kind: RecordKind) -> dict[str, tuple[int, Any]]:
-    """Return the newest entry's id and `after` for each record of a kind."""
+@dataclass(frozen=True, slots=True)
+class _Last:
+    """What the newest entry on a record says: its number, the record after it, and the digest of what it leaves out."""
+
+    entry: int = 0
+    after: Any = None
+    digest: str | None = None
+
+
+def _last_states(kind: RecordKind) -> dict[str, _Last]:
+    """Return what the newest entry says for each record of a kind."""
     with connection.cursor() as cursor:
         cursor.execute(
             "SELECT DISTINCT ON (object_id) object_id, id, payload FROM core_auditentry"
             " WHERE object_type = %s ORDER BY object_id, id DESC",
             [kind.model._meta.label_lower],
         )
-        return {pk: (entry, json.loads(payload).get("after")) for pk, entry, payload in cursor.fetchall()}
+        return {pk: _last(entry, json.loads(payload)) for pk, entry, payload in cursor.fetchall()}
+
+
+def _last(entry: int, content: dict[str, Any]) -> _Last:
+    return _Last(entry, content.get("after"), content.get("private"))
 
 
 def record_faults(kind: RecordKind) -> Iterator[Fault]:
@@ -91,16 +106,42 @@ def record_faults(kind: RecordKind) -> Iterator[Fault]:
     last = _last_states(kind)
     pks: Iterator[Any] = iter(kind.model._base_manager.order_by("pk").values_list("pk", flat=True))
     while chunk := list(islice(pks, CHUNK)):
-        earlier = {pk: after for pk in chunk if (after := last.get(str(pk), (0, None))[1])}
+        lasts = {pk: last.pop(str(pk), _Last()) for pk in chunk}
+        earlier = {pk: one.after for pk, one in lasts.items() if one.after}
         for pk, state in snapshots(kind.model, chunk, earlier=earlier).items():
-            entry, after = last.pop(str(pk), (0, None))
-            if not entry:
+            if not lasts[pk].entry:
                 yield Fault(f"{name} {pk}", "has no audit entry")
-            elif differing := _difference(kind, after, state):
-                yield Fault(f"{name} {pk}", f"differs from audit entry {entry} in {differing}")
-    for pk, (entry, after) in last.items():
-        if after is not None:
-            yield Fault(f"{name} {pk}", f"is missing, but audit entry {entry} did not delete it")
+            elif differing := _difference(kind, lasts[pk].after, state):
+                yield Fault(f"{name} {pk}", f"differs from audit entry {lasts[pk].entry} in {differing}")
+        if kind.has_digest:
+            yield from _digest_faults(kind, lasts)
+    for pk, one in last.items():
+        if one.after is not None:
+            yield Fault(f"{name} {pk}", f"is missing, but audit entry {one.entry} did not delete it")
+    if kind.has_digest:
+        yield from _lost_salt_faults(kind)
+
+
+def _digest_faults(kind: RecordKind, lasts: dict[Any, _Last]) -> Iterator[Fault]:
+    """Compare what the trail has only a digest of. Entries from before there were digests say nothing of it."""
+    sealed = {pk: one for pk, one in lasts.items() if one.digest is not None}
+    salts, now = salts_of(kind, sealed), contents(kind, [*sealed])
+    for pk, one in sealed.items():
+        where, salt = f"{kind.model._meta.verbose_name} {pk}", salts.get(str(pk))
+        if salt is None:
+            yield Fault(where, f"the salt of its digest in audit entry {one.entry} is missing")
+        elif pk not in now or digest(salt, now[pk]) != one.digest:
+            covered = ", ".join(sorted([*kind.private, *(part.relation for part in kind.parts)]))
+            yield Fault(where, f"differs from the digest in audit entry {one.entry}, which covers {covered}")
+
+
+def _lost_salt_faults(kind: RecordKind) -> Iterator[Fault]:
+    """Find salts of records that are gone: with them the digests of a removed person could be tried."""
+    there = {str(pk) for pk in kind.model._base_manager.values_list("pk", flat=True)}
+    salts = DigestSalt.objects.filter(object_type=kind.model._meta.label_lower).order_by("pk")
+    for pk in salts.values_list("object_id", flat=True).iterator():
+        if pk not in there:
+            yield Fault(f"{kind.model._meta.verbose_name} {pk}", "is gone, but the salt of its digest is still there")
 
 
 def _difference(kind: RecordKind, after: Any, state: dict[str, Any]) -> str:

@@ -3,7 +3,7 @@
 from core.models.account_request import AccountAct, AccountRequest, Decision
 from core.models.people import Membership, SizeSystem, Store, User, currency_code, printable
 from core.models.sign_in import SealedDevice, TokenNote
-from core.models.trail import AppendOnlyQuerySet, AuditEntry
+from core.models.trail import AppendOnlyQuerySet, AuditEntry, DigestSalt
 
 __all__ = [
     "AccountAct",
@@ -11,6 +11,7 @@ __all__ = [
     "AppendOnlyQuerySet",
     "AuditEntry",
     "Decision",
+    "DigestSalt",
     "Membership",
     "SealedDevice",
     "SizeSystem",

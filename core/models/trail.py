@@ -63,3 +63,23 @@ class AuditEntry(models.Model):
         """The payload, parsed."""
         content: dict[str, Any] = json.loads(self.payload)
         return content
+
+
+class DigestSalt(models.Model):
+    """The salt of the digest in a record's last entry; it is removed with the record.
+
+    Without the salt nobody can find out by trying what a digest was made of.
+    """
+
+    object_type = models.CharField(max_length=80)
+    object_id = models.CharField(max_length=64)
+    salt = models.BinaryField(max_length=32)
+
+    class Meta:
+        ordering: ClassVar = ["pk"]
+        constraints: ClassVar = [
+            models.UniqueConstraint(fields=["object_type", "object_id"], name="digest_salt_once_a_record"),
+        ]
+
+    def __str__(self) -> str:
+        return f"salt of {self.object_type} {self.object_id}"

@@ -330,10 +330,10 @@ def _begin(actor: User, store: Store, key: uuid.UUID, whom: Whom, stamp: Stamp) 
         saved_at=now,
     )
     draft.save(force_insert=True)
-    audit.record_many([*changes, Change("fittings.draft.started", draft, store=store)], actor=actor)
     section = DraftSection(draft=draft, name=SectionName.PERSON, version=1, page=stamp.page, edit=stamp.edit)
     section.saved_by, section.saved_at = actor, now
     section.save()
+    audit.record_many([*changes, Change("fittings.draft.started", draft, store=store)], actor=actor)
     return section
 
 

@@ -39,7 +39,7 @@ KEPT_OUT = {
 }
 # Columns that change without being a change of the record, or that the trail must never hold.
 NOT_COMPARED = {
-    "core.user": {"password", "last_login", "email"},
+    "core.user": {"last_login"},
     # Repeats the score card beside the stock; triggers set it whatever is written.
     "catalogue.stockitem": {"stability"},
     # May name a customer, who may ask to have it removed.
@@ -214,6 +214,7 @@ def another_value(column, kind):
         return f"array_append({quoted}, NULL)"
     return {
         "boolean": f"NOT coalesce({quoted}, false)",
+        "uuid": "gen_random_uuid()",
         "bytea": rf"{quoted} || '\x00'::bytea",
         "jsonb": f"jsonb_build_array({quoted})",
         "double precision": f"coalesce({quoted} * (1 + 1e-15) + 1e-300, 0)",
