@@ -239,7 +239,25 @@ def _uploads() -> dict[str, Any]:
     }
 
 
+def _audit_heads() -> dict[str, Any]:
+    """Return where signed heads of the audit trail are sent: a folder of another machine, a bucket, or nowhere."""
+    folder, bucket = os.environ.get("AUDIT_HEAD_FOLDER", ""), os.environ.get("AUDIT_HEAD_BUCKET", "")
+    options: dict[str, Any] = {"location": folder}
+    backend = "django.core.files.storage.FileSystemStorage"
+    if bucket:
+        backend = "storages.backends.s3.S3Storage"
+        endpoint = os.environ.get("AUDIT_HEAD_ENDPOINT", "") or None
+        options = {"bucket_name": bucket, "endpoint_url": endpoint, "file_overwrite": False, "default_acl": None}
+    elif not folder:
+        return {}
+    return {"audit_heads": {"BACKEND": backend, "OPTIONS": options}}
+
+
+AUDIT_HEAD_KEY = os.environ.get("AUDIT_HEAD_KEY", "")
+AUDIT_HEAD_EMAIL = os.environ.get("AUDIT_HEAD_EMAIL", "")
+
 STORAGES = {
+    **_audit_heads(),
     "default": _uploads(),
     "staticfiles": {
         "BACKEND": "whitenoise.storage.CompressedManifestStaticFilesStorage"
