@@ -30,10 +30,14 @@ def quick_passwords(settings):
 
 @pytest.fixture
 def people(quick_passwords, cast):
-    """The cast, each with the same password."""
-    for user in cast.members().values():
+    """The cast, each with the same password, which the trail has a digest of."""
+    from core.audit import Change, record_many
+
+    members = list(cast.members().values())
+    for user in members:
         user.set_password(PASSWORD)
         user.save()
+    record_many([Change("core.password.changed", user) for user in members], actor=None)
     return cast
 
 
@@ -84,8 +88,8 @@ def code_of_secret():
 
 
 @pytest.fixture
-def actions(cast):
-    """Return a function that lists the audit actions on a record after the cast was made, oldest first."""
+def actions(people):
+    """Return a function that lists the audit actions on a record after the cast had passwords, oldest first."""
     from core.audit import entries_of
     from core.models import AuditEntry
 

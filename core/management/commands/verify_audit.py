@@ -51,11 +51,12 @@ class Command(BaseCommand):
         faults += [] if expected is None else self._missing(expected)
         for fault in faults:
             self.stderr.write(str(fault))
+        if not faults:
+            self.stdout.write(f"The audit trail is intact. Head: {verification.head()}")
         for line in coverage().lines():
             self.stdout.write(line)
         if faults:
             sys.exit(1)
-        self.stdout.write(f"The audit trail is intact. Head: {verification.head()}")
 
     def _missing(self, expected: str) -> list[Fault]:
         """Return a fault for each expected head that is no longer in the trail."""

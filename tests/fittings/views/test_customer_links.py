@@ -221,12 +221,11 @@ def test_staff_end_the_links_of_a_fitting(client, chosen, sign_in, cast):
 
 def test_signed_in_staff_answer_in_their_own_name(chosen, sign_in, cast):
     fitting = chosen(at=ago(weeks=3))
-    fitter = sign_in(cast.fitter_a)
-    assert "You are signed in as" in fitter.get(card_of(fitting)).content.decode()
+    assert "You are signed in as" in sign_in(cast.fitter_a).get(card_of(fitting)).content.decode()
     assert sign_in(cast.fitter_b).post(answer_url(fitting), answers(fitting)).status_code == 403
     assert sign_in(cast.technician).post(answer_url(fitting), answers(fitting)).status_code == 403
     assert not FollowUp.objects.answered().exists()
-    assert fitter.post(answer_url(fitting), answers(fitting)).status_code == 200
+    assert sign_in(cast.fitter_a).post(answer_url(fitting), answers(fitting)).status_code == 200
     assert FollowUp.objects.answered().get().answered_by == cast.fitter_a
 
 

@@ -214,6 +214,7 @@ def another_value(column, kind):
         return f"array_append({quoted}, NULL)"
     return {
         "boolean": f"NOT coalesce({quoted}, false)",
+        "uuid": "gen_random_uuid()",
         "bytea": rf"{quoted} || '\x00'::bytea",
         "jsonb": f"jsonb_build_array({quoted})",
         "double precision": f"coalesce({quoted} * (1 + 1e-15) + 1e-300, 0)",
