@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from drf_spectacular.utils import inline_serializer
+from drf_spectacular.utils import PolymorphicProxySerializer, inline_serializer
 from rest_framework import serializers
 
 from catalogue.models import USES, Wearer
@@ -181,3 +181,9 @@ class CatalogueProblem(serializers.Serializer[Any]):
         found["fields"] = found.pop("fields_")
         found["fields"].source = None
         return found
+
+
+# What staff get of a shoe without published results.
+SHOE_OR_RECORD = PolymorphicProxySerializer(
+    component_name="ShoeOrRecord", serializers=[ShoeBody, ShoeRecordBody], resource_type_field_name=None
+)
