@@ -240,6 +240,7 @@ def run(options: argparse.Namespace, folder: Path, stack: ExitStack) -> None:
     crowd.end()
     # Opened before the primary was killed.
     connections.close_all()
+    print(f"The primary's log counts {statements_at_the_primary(log, 0)} statements of the application in all.")
     tell(crowd, at_primary, late, waits, faults([[member] for member in members]))
 
 
