@@ -135,7 +135,7 @@ def test_server_keeps_no_access_log(monkeypatch):
 def test_upload_to_a_full_disk_is_refused_in_words(cast, api_for, monkeypatch, address, form):
     # Linux' device for a disk that is full.
     full = functools.partial(open, "/dev/full", "wb", 0)
-    monkeypatch.setattr("tempfile.NamedTemporaryFile", lambda **_options: full())
+    monkeypatch.setattr("django.core.files.temp.NamedTemporaryFile", lambda **_options: full())
     client = api_for(cast.technician)
     client.raise_request_exception = False
     response = client.post(address, {"file": BytesIO(b"x" * (3 * django_settings.MEBIBYTE))}, format="multipart")
