@@ -5,12 +5,12 @@ VENV := .venv
 BIN := $(VENV)/bin
 export PORT
 
-.PHONY: demo test lint bench pins clean
+.PHONY: demo test lint bench api-check scale pins clean
 
 $(VENV)/ready: requirements.txt
 	$(PYTHON) -m venv $(VENV)
 	# Modules are compiled when they are first used; to compile all of them takes as long as the rest of the installation.
-	$(BIN)/python -m pip install --quiet --disable-pip-version-check --no-compile --requirement requirements.txt
+	$(BIN)/python -m pip install --quiet --disable-pip-version-check --no-compile --require-hashes --requirement requirements.txt
 	touch $@
 
 demo: export DEBUG = 1
@@ -38,9 +38,22 @@ lint: $(VENV)/ready
 bench: $(VENV)/ready
 	for name in $(or $(ONLY),ingest rescore catalogue fitting outcomes coverage cox); do $(BIN)/python -m bench.$$name || exit 1; done
 
-# Compile requirements.txt from pyproject.toml; needs uv.
+# Requests made up from the API's schema, as each role, against a served demo. A tool that the tests do not need has a .venv of its own.
+API_CHECK := .data/api-check
+api-check: $(VENV)/ready
+	test -x $(API_CHECK)/bin/schemathesis || ($(PYTHON) -m venv $(API_CHECK) && $(API_CHECK)/bin/python -m pip install --quiet schemathesis==4.32.5)
+	$(BIN)/python -m bench.api_check --program $(CURDIR)/$(API_CHECK)/bin/schemathesis $(ARGS)
+
+# Primary, two replicas, pooler and two servers on one machine; about three minutes. ARGS="--seconds 60" for longer.
+scale: $(VENV)/ready
+	$(BIN)/python -m bench.scale $(ARGS)
+
+# Compile the pins from pyproject.toml, requirements-serving.txt without the tools of the tests; needs uv.
+COMPILE := uv pip compile --quiet --universal --python-version 3.11 --no-header --generate-hashes pyproject.toml
 pins:
-	uv pip compile --universal --python-version 3.11 --no-header --group dev pyproject.toml --output-file requirements.txt
+	$(COMPILE) --group dev --output-file requirements.txt
+	# What both have is the same.
+	$(COMPILE) --constraint requirements.txt --output-file requirements-serving.txt
 
 clean:
 	rm -rf $(VENV) .data

@@ -105,11 +105,11 @@ def _forget_ended_processes(folder: Path) -> None:
         users = DiskList(folder / ".handle_pids.json")
         listed = users._get()
         server = PostmasterInfo.read_from_pgdata(folder)
-        is_alive = server is not None and server.is_running()
-        is_other = is_alive and "postgres" not in server.process.name()
-        if is_other:
+        process = server.process if server is not None and server.is_running() else None
+        is_server = process is not None and "postgres" in process.name()
+        if process is not None and not is_server:
             (folder / "postmaster.pid").unlink()
-        alive = [pid for pid in listed if is_alive and not is_other and _is_process(pid)]
+        alive = [pid for pid in listed if is_server and _is_process(pid)]
         if alive != listed:
             users.put(alive)
 

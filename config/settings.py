@@ -342,6 +342,8 @@ REST_KNOX = {"TOKEN_TTL": None, "AUTO_REFRESH": False, "USER_SERIALIZER": None}
 SPECTACULAR_SETTINGS = {
     # Bodies that are sent and answers are described apart: text that may not be blank is so in what is sent.
     "COMPONENT_SPLIT_REQUEST": True,
+    # A correction states itself which of its fields may be left out; its reason may not.
+    "COMPONENT_SPLIT_PATCH": False,
     "TITLE": "Benchlast",
     "DESCRIPTION": (
         "Bench tests of shoes, the public catalogue and fittings. Scores describe shoes, not people: nothing here is "

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from drf_spectacular.utils import inline_serializer
+from drf_spectacular.utils import PolymorphicProxySerializer, inline_serializer
 from rest_framework import serializers
 
 from catalogue.models import USES, Wearer
@@ -227,3 +227,9 @@ class CurvesBody(serializers.Serializer[Any]):
 
     torsion = TorsionCurveBody(allow_null=True)
     compression = CompressionCurveBody(allow_null=True)
+
+
+# What staff get of a shoe without published results.
+SHOE_OR_RECORD = PolymorphicProxySerializer(
+    component_name="ShoeOrRecord", serializers=[ShoeBody, ShoeRecordBody], resource_type_field_name=None
+)

@@ -17,6 +17,7 @@ from rest_framework.utils.urls import remove_query_param, replace_query_param
 
 from catalogue import forms, selectors, services
 from catalogue.api.bodies import (
+    SHOE_OR_RECORD,
     BandBody,
     BrandBody,
     CatalogueProblem,
@@ -214,7 +215,7 @@ class ShoeDetailView(VisitorView):
         auth=[],
         operation_id="catalogue_shoe",
         responses={
-            200: ShoeBody,
+            200: SHOE_OR_RECORD,
             301: OpenApiResponse(description="The shoe has another address now: Location."),
             400: CatalogueProblem,
             404: CatalogueProblem,

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from typing import Any
 
 from django.core.exceptions import PermissionDenied, ValidationError
@@ -30,7 +30,10 @@ _NUMBER = re.compile(r"-?[0-9]{1,15}(\.[0-9]{1,20})?([eE][-+]?[0-9]{1,3})?")
 
 
 class WholeNumber(serializers.IntegerField):
-    """A whole number in a query: digits alone, no sign, space or decimal point."""
+    """A whole number in a query: digits alone, no sign, space or decimal point, at most 15 digits."""
+
+    def __init__(self, **options: Any) -> None:
+        super().__init__(**{"max_value": 10**15 - 1, **options})
 
     def to_internal_value(self, data: Any) -> int:
         if re.fullmatch(r"[0-9]{1,15}", str(data)) is None:
@@ -138,6 +141,16 @@ def _body(detail: str, code: str, fields: Any = None) -> dict[str, Any]:
     return {"detail": detail, "code": code, "fields": fields or {}}
 
 
+def _by_field(errors: Mapping[str, Any]) -> dict[str, list[str]]:
+    """Return the texts of each field; those of a list's items or of a field's own fields begin with their place."""
+    return {
+        name: [f"{place}: {_plain(found)}" for place, found in value.items()]
+        if isinstance(value, dict)
+        else [text for text in map(_plain, value) if text]
+        for name, value in errors.items()
+    }
+
+
 def _plain(errors: Any) -> str:
     """Flatten nested field errors to one text that names each field."""
     if isinstance(errors, dict):
@@ -157,7 +170,7 @@ def api_exception_handler(problem: Exception, context: dict[str, Any]) -> Respon
     if response is None:
         return None
     if isinstance(problem, exceptions.ValidationError):
-        fields = problem.detail if isinstance(problem.detail, dict) else {}
+        fields = _by_field(problem.detail) if isinstance(problem.detail, dict) else {}
         response.data = _body(_plain(problem.detail), "invalid", fields)
     elif isinstance(problem, exceptions.APIException):
         codes = problem.get_codes()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import sys
 from dataclasses import asdict
 from typing import Any
@@ -22,6 +23,12 @@ from core.web import views
 RETRY_SECONDS = 5
 UNREACHABLE = "The database cannot be reached at the moment. Nothing was partly saved. Try again in a minute."
 _MARK = "database_is_out_of_reach"
+NO_ROOM = (
+    "The server has no room left to store this. Nothing was saved. Try again later, or ask whoever runs the server."
+)
+_FULL_MARK = "disk_is_full"
+# Full, over the user's share, or turned read-only after a fault of the disk.
+_FULL = frozenset({errno.ENOSPC, errno.EDQUOT, errno.EROFS})
 
 
 def _note(sender: Any, request: HttpRequest | None = None, **kwargs: Any) -> None:
@@ -34,6 +41,8 @@ def _note(sender: Any, request: HttpRequest | None = None, **kwargs: Any) -> Non
     is_unprepared = isinstance(getattr(problem, "__cause__", None), (ReadOnlySqlTransaction, UndefinedTable))
     if request is not None and (is_unprepared or isinstance(problem, (OperationalError, InterfaceError))):
         setattr(request, _MARK, True)
+    if request is not None and isinstance(problem, OSError) and problem.errno in _FULL:
+        setattr(request, _FULL_MARK, True)
 
 
 got_request_exception.connect(_note, dispatch_uid="core.error_pages")
@@ -72,6 +81,8 @@ class ErrorPagesMiddleware:
         response = self.get_response(request)
         if getattr(request, _MARK, False):
             return unavailable(request)
+        if getattr(request, _FULL_MARK, False):
+            return _no_room(request)
         if settings.DEBUG and response.status_code == 404 and request.resolver_match is None:
             return views.not_found(request, Http404())
         return response
@@ -79,6 +90,14 @@ class ErrorPagesMiddleware:
     def process_exception(self, request: HttpRequest, exception: Exception) -> HttpResponse | None:
         is_unknown = settings.DEBUG and isinstance(exception, Http404)
         return views.not_found(request, exception) if is_unknown else None
+
+
+def _no_room(request: HttpRequest) -> HttpResponse:
+    """Return the answer where a file, for example an upload on its way, could not be written."""
+    headers = {"Cache-Control": "no-store"}
+    if request.path.startswith("/api/"):
+        return JsonResponse({"detail": NO_ROOM, "code": "no_room", "fields": {}}, status=507, headers=headers)
+    return HttpResponse(NO_ROOM, status=507, content_type="text/plain; charset=utf-8", headers=headers)
 
 
 def unavailable(request: HttpRequest) -> HttpResponse:

@@ -14,6 +14,7 @@ from core.domain.errors import DomainError
 from core.web.api import PageQuery, PracticePagination, QueryView
 from core.web.parsers import PatientJSONParser
 from core.web.requests import actor_of
+from core.web.strict import Text
 from labtests import services
 from labtests.api.bench_tests import PROBLEM, PROBLEMS, paged_schema
 from labtests.domain.scores.calibration_fit import CalibrationFit, fit_points
@@ -88,7 +89,7 @@ class LabCalibration(CalibrationInput):
 class CalibrationStrikeInput(fields.Serializer[Any]):
     """Why a calibration is struck."""
 
-    reason = fields.CharField(max_length=2000)
+    reason = Text(max_length=2000)
 
 
 class ClimateInput(fields.Serializer[Any]):

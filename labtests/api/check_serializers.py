@@ -6,6 +6,7 @@ from typing import Any
 
 from rest_framework import serializers
 
+from core.web.strict import Text
 from labtests.forms.bench_tests import REASON_LENGTH
 from labtests.models.studies import MAX_TRIALS, MIN_TRIALS
 
@@ -15,13 +16,13 @@ class DesignateInput(serializers.Serializer[Any]):
 
     specimen = serializers.CharField(max_length=64)
     since = serializers.DateField(help_text="Its tests on the rig from this day on are charted.")
-    reason = serializers.CharField(max_length=REASON_LENGTH)
+    reason = Text(max_length=REASON_LENGTH)
 
 
 class ReasonInput(serializers.Serializer[Any]):
     """Why something is done."""
 
-    reason = serializers.CharField(max_length=REASON_LENGTH)
+    reason = Text(max_length=REASON_LENGTH)
 
 
 class StudyInput(serializers.Serializer[Any]):
@@ -33,7 +34,7 @@ class StudyInput(serializers.Serializer[Any]):
     operators = serializers.ListField(child=serializers.CharField(max_length=150), max_length=20)
     trials = serializers.IntegerField(min_value=MIN_TRIALS, max_value=MAX_TRIALS)
     begins_on = serializers.DateField()
-    reason = serializers.CharField(max_length=REASON_LENGTH)
+    reason = Text(max_length=REASON_LENGTH)
 
 
 class LabCheckShoe(serializers.Serializer[Any]):

@@ -16,6 +16,7 @@ from core.domain.errors import DomainError
 from core.web.api import PageQuery, PracticePagination, QueryView
 from core.web.parsers import PatientJSONParser
 from core.web.requests import actor_of
+from core.web.strict import Text
 from labtests import services
 from labtests.api import bodies
 from labtests.api.bench_tests import PROBLEM, PROBLEMS, paged_schema
@@ -82,7 +83,7 @@ class SpecimenOutInput(fields.Serializer[Any]):
 class StrikeInput(fields.Serializer[Any]):
     """Why an entry is struck."""
 
-    reason = fields.CharField(max_length=2000)
+    reason = Text(max_length=2000)
 
 
 class LabInChamber(LabConditioningEntry):

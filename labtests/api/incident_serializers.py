@@ -7,6 +7,7 @@ from typing import Any
 
 from rest_framework import serializers
 
+from core.web.strict import Text
 from labtests.models import CalibratedQuantity, IncidentEffect
 
 DAY_LENGTH = len("2026-03-04")
@@ -40,7 +41,7 @@ class IncidentInput(serializers.Serializer[Any]):
 
     rig = serializers.CharField(max_length=64, help_text="Code of the rig.")
     quantity = serializers.ChoiceField(choices=[str(value) for value in CalibratedQuantity.values])
-    reason = serializers.CharField(
+    reason = Text(
         max_length=2000,
         help_text="Why. It is shown on the public pages of shoes that are withdrawn, and to the stores.",
     )

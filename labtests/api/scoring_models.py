@@ -14,6 +14,7 @@ from core.web.api import PageQuery, PracticePagination, QueryView
 from core.web.cautions import cautions
 from core.web.parsers import PatientJSONParser
 from core.web.requests import actor_of
+from core.web.strict import Text
 from labtests import services
 from labtests.api.bench_tests import PROBLEM, PROBLEMS, paged_schema
 from labtests.domain.scores.model_rules import NUMBERS
@@ -95,7 +96,7 @@ class AdoptInput(fields.Serializer[Any]):
     """An adoption, as it was previewed."""
 
     revision = fields.IntegerField(min_value=1, help_text="Of the draft that was previewed.")
-    reason = fields.CharField(max_length=2000)
+    reason = Text(max_length=2000)
     withdraw = fields.BooleanField(
         default=False, help_text="Whether shoes whose card can't be made again may leave the catalogue."
     )

@@ -6,6 +6,7 @@ from typing import Any
 
 from rest_framework import serializers
 
+from core.web.strict import Text
 from labtests.models import State
 from labtests.services.deciding import MOST_TESTS
 
@@ -23,7 +24,7 @@ class ReviewInput(serializers.Serializer[Any]):
     """A reviewer's decision."""
 
     decision = serializers.ChoiceField(choices=["approve", "release", "void", "hold", "clear_doubt"])
-    reason = serializers.CharField(
+    reason = Text(
         required=False, allow_blank=True, default="", max_length=2000, help_text="Needed for all but approve."
     )
 
@@ -59,7 +60,7 @@ class LabDecisions(serializers.Serializer[Any]):
 class PublishInput(serializers.Serializer[Any]):
     """Why a shoe is published."""
 
-    reason = serializers.CharField(max_length=2000)
+    reason = Text(max_length=2000)
 
 
 class LabAcceptedEntry(serializers.Serializer[Any]):

@@ -17,6 +17,7 @@ from core.models import printable
 from core.web.api import PageQuery, PracticePagination, QueryView
 from core.web.parsers import PatientJSONParser
 from core.web.requests import actor_of
+from core.web.strict import Text
 from labtests import permissions as permissions  # registers the actions named below
 from labtests import services
 from labtests.api.bench_tests import PROBLEM, PROBLEMS, paged_schema
@@ -81,7 +82,7 @@ class DisposeInput(serializers.Serializer[Any]):
     """When and why a specimen left the lab."""
 
     on = serializers.DateField(help_text="400 for a day to come.")
-    reason = serializers.CharField(max_length=2000)
+    reason = Text(max_length=2000)
 
 
 class LabSpecimen(serializers.Serializer[Any]):

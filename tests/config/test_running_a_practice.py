@@ -21,7 +21,12 @@ BLOCKS = re.findall(r"```(\w+)\n(.*?)```", SECTION, re.DOTALL)
 SETTINGS = dict(
     line.split("=", 1) for text in [text for kind, text in BLOCKS if kind == "ini"][:1] for line in text.splitlines()
 )
-COMMANDS = re.findall(r"manage\.py (\w+)([^'\n]*)", "\n".join(text for _, text in BLOCKS))
+# Daily jobs are instances of one unit, by the name of their command.
+JOBS = re.search(r"for job in ([\w ]+); do\n\s+systemctl enable --now benchlast-job@\$job\.timer", SECTION)[1].split()
+COMMANDS = [
+    *re.findall(r"manage\.py (\w+)([^'`\n]*)", "\n".join(text for _, text in BLOCKS)),
+    *((job, "") for job in JOBS),
+]
 
 
 def test_section_has_what_the_other_tests_read():
@@ -79,3 +84,26 @@ def test_statements_name_the_role_that_the_application_works_as(settings):
     (statements,) = [text for kind, text in BLOCKS if kind == "sql"]
     assert f"CREATE ROLE {settings.APPLICATION_ROLE} NOLOGIN" in statements
     assert f"GRANT {settings.APPLICATION_ROLE} TO benchlast_owner, benchlast WITH SET TRUE" in statements
+
+
+def test_no_log_of_the_proxy_holds_a_link():
+    from core.web.logs import SIGNED_LINK
+
+    (proxy,) = [text for kind, text in BLOCKS if kind == "nginx"]
+    hidden = re.findall(r"^    ~(\S+)\s+/", proxy, re.MULTILINE)
+    quiet = re.search(r"location ~ (\S+) \{\s+error_log /dev/null", proxy)[1]
+    for address in ("/f/some-signed:token/", "/welcome/12/some-token/"):
+        assert SIGNED_LINK.search(address)
+        assert any(re.match(pattern, address) for pattern in hidden)
+        assert re.match(quiet, address)
+    logged = re.search(r"log_format (\w+) (.*?);", proxy, re.DOTALL)
+    assert f"access_log /var/log/nginx/benchlast.log {logged[1]};" in proxy
+    assert set(re.findall(r"\$(\w+)", logged[2])).isdisjoint({"request", "request_uri", "uri", "http_referer", "args"})
+
+
+def test_every_pin_of_the_server_is_the_one_that_was_tested():
+    def pins(name):
+        return set(re.findall(r"^(\S+==\S+)", (ROOT / name).read_text(), re.MULTILINE))
+
+    assert pins("requirements-serving.txt") < pins("requirements.txt")
+    assert not [pin for pin in pins("requirements-serving.txt") if pin.startswith(("pytest", "playwright", "mypy"))]

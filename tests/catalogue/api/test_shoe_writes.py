@@ -216,3 +216,9 @@ def test_published_shoe_says_what_is_stated_of_it(client, make_shoe):
     assert (body["state"], body["wearer"], body["widths"], body["season"]) == ("published", "men", ["D"], "2027")
     assert (body["removable_insole"], body["price"], body["stack_forefoot_mm"]) == (False, 99.5, 26.0)
     assert client.get(SHOES).json()["results"] == [body]
+
+
+def test_fault_in_one_of_several_texts_is_a_line_that_says_which(api_for, cast):
+    shoe = {"brand": "none", "name": "A", "use": "running", "widths": ["D", " "]}
+    body = api_for(cast.technician).post("/api/catalogue/shoes/", shoe, format="json").json()
+    assert body["fields"] == {"widths": ["1: This field may not be blank."]}
