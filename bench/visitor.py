@@ -97,7 +97,7 @@ def measure(url: str) -> dict[str, list[Seen]]:
         path = next(filter(None, map(shutil.which, ("chromium", "chromium-browser", "chromium-headless-shell"))), None)
         browser = playwright.chromium.launch(executable_path=path, args=["--no-sandbox"])
         visits = (
-            Visit("list of shoes", "/", ".browse label:has(input[type=checkbox])"),
+            Visit("list of shoes", "/", "summary.filters__button"),
             Visit("a shoe", _first_shoe(browser, url), "summary"),
             Visit("where to start", "/start/", "input[type=radio]"),
         )

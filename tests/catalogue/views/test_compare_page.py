@@ -91,7 +91,7 @@ def test_one_unknown_shoe_is_left_out_with_a_note(client):
     assert response.status_code == 200
     page = plain(response)
     assert "There is no published shoe “gone”. The others are compared." in page
-    assert "What differs from Corvane one 1" in page
+    assert "What differs from A, Corvane one 1" in page
 
 
 @pytest.mark.usefixtures("shoes")
