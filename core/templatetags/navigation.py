@@ -31,7 +31,7 @@ def staff_nav(context: Context) -> dict[str, Any]:
 @register.inclusion_tag("components/training_note.html", takes_context=True)
 def training_note(context: Context) -> dict[str, Any]:
     """The training stores that the reader works in, from the memberships that the bar was read with."""
-    user = context.get("user")
+    user, _ = _reader(context)
     held = user.memberships_held() if getattr(user, "is_authenticated", False) else []
     return {"stores": [row.store for row in held if row.store is not None and row.store.is_training]}
 

@@ -22,7 +22,7 @@ from fittings.models import Fitting, HistoryItem
 from fittings.selectors.lists import worn_choice
 
 ROW = "#"
-"""Stands for the number of a row of complaints: the first that is still empty is taken."""
+"""Means the number of a row of complaints: the first that is still empty is taken."""
 Group = Mapping[str, str]
 
 

@@ -7,7 +7,7 @@ import datetime as dt
 import numpy as np
 from django.utils import timezone
 
-from fittings.models import Choice, Course, Customer, Fitting, NeedRules
+from fittings.models import Choice, Course, Customer, Fitting, NeedRules, ShoeMovement
 from fittings.selectors.released import quarter_of, quarter_start, released_until
 
 
@@ -56,6 +56,13 @@ def make_people(cast, make_shoe, people, quarters):
             at=fitting.at,
         )
         for fitting, n in zip(fittings, picked.tolist(), strict=True)
+    )
+    # Two in three were looked at in the shoe chosen and barefoot; the draws for it are their own.
+    looks = np.random.default_rng(20261129).choice(["better", "same", "worse", ""], people, p=[0.35, 0.22, 0.1, 0.33])
+    ShoeMovement.objects.bulk_create(
+        ShoeMovement(fitting=fitting, shoe=shoes[n], movement=str(look))
+        for fitting, n, look in zip(fittings, picked.tolist(), looks, strict=True)
+        if look
     )
     courses = list(Course.objects.filter(fitting__in=fittings).order_by("fitting"))
     visits = rng.choice([14, 42, 84, 182], people).tolist()

@@ -1,5 +1,5 @@
 /* What was at the last fitting, entered with a touch into fields that are still empty. The groups come with the button;
-   "#" in a name stands for the first row of complaints that is still free. */
+   "#" in a name means the first row of complaints that is still free. */
 (() => {
   "use strict";
   const form = document.getElementById("fitting");

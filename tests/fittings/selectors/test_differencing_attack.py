@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections import defaultdict
+from dataclasses import dataclass
 from itertools import combinations, product
 
 import numpy as np
@@ -12,10 +14,11 @@ from django.utils import timezone
 from core.models import Membership
 from fittings.domain.fitting.need import N1
 from fittings.domain.fitting.rules_data import rules_to_data
-from fittings.models import Course
+from fittings.models import Course, ShoeMovement
 from fittings.presentation.outcomes import curve_csv_rows, group_rows
-from fittings.selectors.courses import OutcomeFilter, course_rows
-from fittings.selectors.outcomes import outcomes_for, scope_of
+from fittings.selectors import noisy_counts
+from fittings.selectors.courses import OutcomeFilter
+from fittings.selectors.outcomes import group_names, outcomes_for, scope_of
 from fittings.selectors.released import quarter_of, quarter_start, released, released_until
 from fittings.services.rules import need_rules_discard, need_rules_draft
 from fittings.services.rules_trial import rules_try
@@ -31,32 +34,61 @@ def practice(cast, make_shoe):
     return make_people(cast, make_shoe, PEOPLE, QUARTERS)
 
 
+@dataclass(frozen=True)
+class Known:
+    """What the attacker knows of a person, the groups that they are in among it."""
+
+    store: int
+    band: int
+    use: str
+    chosen_on: dt.date
+    groups: dict[str, str]
+
+    def is_in(self, wanted):
+        return (
+            self.store in wanted.stores
+            and wanted.band in (None, self.band)
+            and wanted.use in ("", self.use)
+            and (wanted.since is None or self.chosen_on >= wanted.since)
+            and (wanted.until is None or self.chosen_on < wanted.until)
+        )
+
+
+def known_people(user):
+    movement = dict(ShoeMovement.objects.values_list("fitting_id", "movement"))
+    names = {by: group_names(by, scope_of(user)) for by in ("target", "movement")}
+    rows = Course.objects.values_list("fitting_id", "store_id", "band__order", "use", "chosen_on", "in_target")
+    return {
+        who: Known(*said, {"target": names["target"][inside], "movement": names["movement"][movement.get(who, "none")]})
+        for who, *said, inside in rows
+    }
+
+
 def filters():
-    """Four hundred selections and more: stores, uses, shoes' bands and periods, each set side by side three ways."""
+    """Nine hundred selections: stores, uses, bands of shoes and periods, each set side by side three ways."""
     last = quarter_of(released_until(timezone.localdate()))
     periods = [(None, None), *combinations((quarter_start(last - n) for n in range(QUARTERS, -1, -1)), 2)]
     places = product((None, 0, 1), (None, 1, 3, 5), ("", "running", "walking"), periods)
     return [
-        (store, {"band": band, "use": use, "since": since, "until": until}, "target")
+        (store, {"band": band, "use": use, "since": since, "until": until})
         for store, band, use, (since, until) in places
     ]
 
 
-def cells_read(user, asked):
-    """What the attacker sees: for each group its members at risk, as the attacker knows them, and its recurrences."""
-    today = timezone.localdate()
+def cells_read(user, asked, people, narrowed):
+    """What the attacker sees: for each group its members, as the attacker knows them, and its recurrences."""
     seen = []
+    scope = scope_of(user)
     for store, given, by in asked:
-        scope = scope_of(user)
         stores = scope.stores if store is None else scope.stores[store : store + 1]
         wanted = OutcomeFilter(tuple(item.pk for item in stores), **{k: v for k, v in given.items() if v})
-        with scope.opened():
-            shown = released(wanted, by, on=today).wanted if scope.hides else wanted
-            courses = list(course_rows(shown, on=today))
+        narrowed.clear()
         found = outcomes_for(user, wanted=wanted, by=by)
-        for group, inside in zip(found.groups, (True, False), strict=True):
+        shown = narrowed[-1].wanted if narrowed else wanted
+        inside = [who for who, person in people.items() if person.is_in(shown)]
+        for group in found.groups:
             if group.recurrences is not None:
-                members = frozenset(item.fitting_id for item in courses if item.in_target == inside)
+                members = frozenset(who for who in inside if people[who].groups[by] == group.name)
                 seen.append((members, group.recurrences))
     return dict(seen)
 
@@ -72,17 +104,34 @@ def attack(cells, recurred):
     return [(np.mean(said) > 0.5) == recurred[who] for who, said in votes.items()]
 
 
-def test_filters_set_against_each_other_tell_nothing_of_a_person(cast, practice):
+@pytest.fixture
+def narrowed(monkeypatch):
+    """Collect what each selection was narrowed to, instead of working it out a second time."""
+    found = []
+
+    def noted(*given, **options):
+        found.append(released(*given, **options))
+        return found[-1]
+
+    monkeypatch.setattr(noisy_counts, "released", noted)
+    return found
+
+
+def test_filters_set_against_each_other_tell_nothing_of_a_person(cast, practice, narrowed):
     recurred = dict(Course.objects.values_list("fitting_id", "recurred"))
     guessing = 1 - np.mean(list(recurred.values()))
-    asked = [filters()[n] for n in np.random.default_rng(7).permutation(len(filters()))[:440]]
-    # Somebody who may see both stores whole shows what the attack can do.
+    mixed = [filters()[n] for n in np.random.default_rng(7).permutation(len(filters()))]
+    asked = [(*place, "target") for place in mixed[:440]] + [(*place, "movement") for place in mixed[440:600]]
+    people = known_people(cast.office)
+    # Somebody who may see both stores whole shows what the attack can do, in either kind of group.
     whole = cast.manager_a
     Membership.objects.create(user=whole, role="manager", store=cast.store_b)
-    exact = attack(cells_read(whole, asked), recurred)
-    assert len(exact) > 8
-    assert all(exact)
-    cells = cells_read(cast.office, asked)
+    for some in (asked[:440], asked[440:]):
+        exact = attack(cells_read(whole, some, people, narrowed), recurred)
+        assert len(exact) > 8
+        assert all(exact)
+    assert not narrowed
+    cells = cells_read(cast.office, asked, people, narrowed)
     assert len(cells) > 20
     right = attack(cells, recurred)
     # Who can't be told apart is guessed.
@@ -93,7 +142,7 @@ def test_filters_set_against_each_other_tell_nothing_of_a_person(cast, practice)
 
 def test_days_set_against_each_other_tell_nothing_of_a_person(cast, practice, chosen):
     def pages():
-        found = [outcomes_for(cast.office, by=by) for by in ("target", "band", "store")]
+        found = [outcomes_for(cast.office, by=by) for by in ("target", "band", "store", "movement")]
         return [(group_rows(page), curve_csv_rows(page)) for page in found]
 
     before = pages()
