@@ -126,3 +126,14 @@ def test_server_keeps_no_access_log(monkeypatch):
     monkeypatch.setattr(serve, "Granian", Granian)
     call_command("serve")
     assert given["log_access"] is False
+
+
+@pytest.mark.parametrize("address", ["/units/", "/api/lab/uploads/"])
+def test_address_that_takes_a_post_alone_says_so_to_who_opens_it(visitor, address):
+    response = visitor.get(address)
+    assert response.status_code == 405
+    assert "POST" in response.headers["Allow"]
+    if address.startswith("/api/"):
+        assert set(response.json()) == {"detail", "code", "fields"}
+    else:
+        assert "This address takes POST only" in response.content.decode()
