@@ -97,7 +97,7 @@ class LabProtocol(fields.Serializer[Any]):
     withdrawn = fields.ListField(child=fields.CharField(), help_text="Shoes that left the catalogue with it.")
 
 
-class LabHeldReason(fields.Serializer[Any]):
+class LabDraftReason(fields.Serializer[Any]):
     """Why a test would be held."""
 
     code = fields.CharField()
@@ -108,7 +108,7 @@ class LabWouldHold(fields.Serializer[Any]):
     """A test that a draft would hold."""
 
     test = fields.IntegerField()
-    reasons = LabHeldReason(many=True)
+    reasons = LabDraftReason(many=True)
 
 
 class LabProtocolDryRun(fields.Serializer[Any]):
