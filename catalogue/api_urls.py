@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.urls import path
 
-from catalogue.api import views
+from catalogue.api import views, wishes
 
 app_name = "catalogue-api"
 urlpatterns = [
@@ -15,4 +15,9 @@ urlpatterns = [
     path("shoes/<slug:slug>/curves/", views.ShoeCurvesView.as_view(), name="shoe-curves"),
     path("bands/", views.BandListView.as_view(), name="band-list"),
     path("stores/", views.StoreListView.as_view(), name="store-list"),
+    path("stores/<slug:slug>/wishes/", wishes.StoreWishView.as_view(), name="store-wishes"),
+    path("wishes/", wishes.WishListView.as_view(), name="wish-list"),
+    path("wishes/<int:pk>/", wishes.WishDetailView.as_view(), name="wish-detail"),
+    path("wishes/<int:pk>/done/", wishes.WishDoneView.as_view(), name="wish-done"),
+    path("wishes/<int:pk>/decline/", wishes.WishDeclineView.as_view(), name="wish-decline"),
 ]

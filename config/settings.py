@@ -359,6 +359,9 @@ SPECTACULAR_SETTINGS = {
         "StudyStateEnum": ["open", "closed"],
         "ShoeStateEnum": ["draft", "measured", "published", "withdrawn", "merged", "discontinued"],
         "SideEnum": "labtests.models.uploads.Side",
+        "TemperatureStudyStateEnum": "labtests.models.temperature.TemperatureState",
+        "WishStateEnum": "catalogue.models.wishes.WishState",
+        "CalibratedQuantityEnum": "labtests.models.rigs.CalibratedQuantity",
     },
 }
 

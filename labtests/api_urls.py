@@ -14,8 +14,10 @@ from labtests.api import (
     conditioning,
     deciding,
     incidents,
+    protocols,
     scoring_models,
     specimens,
+    temperature,
 )
 
 app_name = "labtests-api"
@@ -44,6 +46,16 @@ urlpatterns = [
     path("rigs/<str:code>/clear/", check_shoes.RigClear.as_view(), name="rig-clear"),
     path("studies/", check_shoes.StudyList.as_view(), name="study-list"),
     path("studies/<int:pk>/", check_shoes.StudyDetail.as_view(), name="study-detail"),
+    path("protocols/", protocols.ProtocolList.as_view(), name="protocol-list"),
+    path("protocols/<str:version>/", protocols.ProtocolDetail.as_view(), name="protocol-detail"),
+    path("protocols/<str:version>/dry-run/", protocols.ProtocolDryRun.as_view(), name="protocol-dry-run"),
+    path("protocols/<str:version>/adopt/", protocols.ProtocolAdopt.as_view(), name="protocol-adopt"),
+    path("protocols/<str:version>/discard/", protocols.ProtocolDiscard.as_view(), name="protocol-discard"),
+    path("temperature-studies/", temperature.TemperatureList.as_view(), name="temperature-list"),
+    path("temperature-studies/<int:pk>/", temperature.TemperatureDetail.as_view(), name="temperature-detail"),
+    path("temperature-studies/<int:pk>/propose/", temperature.TemperaturePropose.as_view(), name="temperature-propose"),
+    path("temperature-studies/<int:pk>/adopt/", temperature.TemperatureAdopt.as_view(), name="temperature-adopt"),
+    path("temperature-studies/<int:pk>/discard/", temperature.TemperatureDiscard.as_view(), name="temperature-discard"),
     path("precision/", check_shoes.PrecisionDetail.as_view(), name="precision"),
     path("components/", components.ComponentList.as_view(), name="component-list"),
     path("planner/", components.Planner.as_view(), name="planner"),

@@ -68,6 +68,8 @@ register_action("labtests.test.accepted", "submitted {subject}, within the proto
 register_action("labtests.test.held", "submitted {subject}, held")
 register_action("labtests.test.put_on_hold", "put {subject} on hold")
 register_action("labtests.test.approved", "approved {subject}")
+register_action("labtests.test.put_on_record", "put {subject} on record as outside the protocol")
+# As entries of earlier versions call it.
 register_action("labtests.test.released", "put {subject} on record as outside the protocol")
 register_action("labtests.test.voided", "voided {subject}")
 register_action("labtests.test.amended", "amended {subject} by a successor")

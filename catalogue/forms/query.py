@@ -96,8 +96,8 @@ class _Reader:
     def measure(self, key: str, low: float, high: float) -> float | None:
         """Read a number in the catalogue's unit, or in another one that the key names; both at once are refused."""
         style = STYLES[MEASURES[key.rpartition("_")[0]]]
-        kept, other = style[METRIC], style[IMPERIAL]
-        given = self.number(key, low, high, f" {kept.sign}")
+        rest, other = style[METRIC], style[IMPERIAL]
+        given = self.number(key, low, high, f" {rest.sign}")
         # Cut inwards, so that the bound named is inside.
         least, most = (int(from_si(end, other.unit, quantity=other.quantity) * 100) / 100 for end in (low, high))
         shown = self.number(f"{key}_{other.unit}", least, most, f" {other.sign}")
@@ -219,12 +219,12 @@ def shoe_filter(query: QueryDict, choices: Choices) -> ShoeFilter:
 
 def without_bad_keys(query: QueryDict, problem: BadQuery) -> QueryDict:
     """Return a query without the keys that could not be read; of a range that runs backwards both ends go."""
-    kept = query.copy()
+    rest = query.copy()
     for key in problem.fields:
         name, _, end = key.partition("_")
-        for other in [known for known in kept if known == key or (end and known.startswith(f"{name}_"))]:
-            del kept[other]
-    return kept
+        for other in [known for known in rest if known == key or (end and known.startswith(f"{name}_"))]:
+            del rest[other]
+    return rest
 
 
 def page_number(query: QueryDict) -> int:

@@ -105,7 +105,7 @@ def revision() -> Revision:
     return Revision(f"{number}-{changed_at}", f"{shoes_number}-{shoes_changed_at}")
 
 
-def kept(read: Callable[[Revision], ReadT]) -> Callable[[Revision], ReadT]:
+def per_revision(read: Callable[[Revision], ReadT]) -> Callable[[Revision], ReadT]:
     """Turn a read into one that is done once a revision in each process: call it with `revision()`.
 
     For small things that every page shows: names of stores, sizes, the options of the form. Asked and written each

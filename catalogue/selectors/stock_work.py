@@ -164,10 +164,11 @@ def _counts(
     """Return the counts of each width of one size. Fittings do not record a width."""
     columns = [widths.get(place, {}) for widths in (held, reserved, on_the_way, sold)]
     widths = {UNKNOWN_WIDTH, *(width for column in columns for width, pairs in column.items() if pairs)}
-    return [
-        WidthCount(width, *(max(0, column.get(width, 0)) for column in columns), chosen=0 if width else chosen)
-        for width in widths
-    ]
+    counts = []
+    for width in widths:
+        here, set_aside, coming, gone = (max(0, column.get(width, 0)) for column in columns)
+        counts.append(WidthCount(width, here, set_aside, coming, gone, 0 if width else chosen))
+    return counts
 
 
 def _says_something(count: WidthCount) -> bool:

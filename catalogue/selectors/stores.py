@@ -10,7 +10,7 @@ from django.db.models import Count, Exists, OuterRef
 from django.db.models.functions import Coalesce
 
 from catalogue.models import StockItem
-from catalogue.selectors.revision import kept
+from catalogue.selectors.revision import per_revision
 from catalogue.selectors.rows import ShoeRow, current_cards, shoe_rows
 from core.database.sources import read_connection
 from core.domain.errors import DomainError
@@ -42,7 +42,7 @@ def store_list() -> tuple[StoreRow, ...]:
     return tuple(StoreRow(*line) for line in stores.values_list(*_COLUMNS))
 
 
-stores_at = kept(lambda _: store_list())
+stores_at = per_revision(lambda _: store_list())
 
 
 def store_names() -> Mapping[str, str]:
@@ -50,7 +50,7 @@ def store_names() -> Mapping[str, str]:
     return dict(Store.objects.real().order_by("name", "slug").values_list("slug", "name"))
 
 
-store_names_at = kept(lambda _: store_names())
+store_names_at = per_revision(lambda _: store_names())
 
 # From each size to the next one by the index, instead of reading the stock of every store.
 _SIZES = """
@@ -72,7 +72,7 @@ def sizes_in_stock_anywhere() -> tuple[Decimal, ...]:
         return tuple(size for (size,) in cursor.fetchall())
 
 
-sizes_at = kept(lambda _: sizes_in_stock_anywhere())
+sizes_at = per_revision(lambda _: sizes_in_stock_anywhere())
 
 
 def store_get(slug: str) -> StoreRow:

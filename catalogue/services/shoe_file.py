@@ -10,11 +10,14 @@ import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
+from functools import partial
 from typing import Any
 
 from django.conf import settings
 
 from catalogue.domain.gtin import full_gtin
+from catalogue.domain.size_systems import read_system, size_in
+from catalogue.domain.sizes import EU
 from catalogue.models import EU_SIZE_MAX, EU_SIZE_MIN, Use, Wearer
 from catalogue.services.csv_file import (
     PROBLEMS_MOST,
@@ -76,7 +79,9 @@ def _number(text: str) -> float:
     return float(text.replace(",", "."))
 
 
-def _size(text: str) -> Decimal:
+def _size(text: str, system: str = EU) -> Decimal:
+    if system != EU:
+        return size_in(text, system)
     read = _SIZE.fullmatch(text)
     size = Decimal(read[1].replace(",", ".")) if read else Decimal(0)
     if not EU_SIZE_MIN <= size <= EU_SIZE_MAX:
@@ -127,7 +132,7 @@ def _prices(text: str) -> dict[str, str]:
     return prices
 
 
-def _barcodes(text: str) -> tuple[Barcode, ...]:
+def _barcodes(text: str, system: str = EU) -> tuple[Barcode, ...]:
     barcodes: dict[str, Barcode] = {}
     for part in filter(None, (part.strip() for part in text.split("|"))):
         label, equals, number = part.partition("=")
@@ -137,7 +142,7 @@ def _barcodes(text: str) -> tuple[Barcode, ...]:
         gtin = full_gtin(number)
         if gtin in barcodes:
             raise ValueError(f"The barcode {shown(number)} is in this cell twice. Leave one.")
-        barcodes[gtin] = Barcode(gtin, _size(size.strip()), width.strip())
+        barcodes[gtin] = Barcode(gtin, _size(size.strip(), system), width.strip())
     return tuple(barcodes.values())
 
 
@@ -148,6 +153,7 @@ COLUMNS: Mapping[str, Column] = {
     "use": Column(_choice(Use.choices), "running, walking or standing; running where it is empty"),
     "wearer": Column(_choice(Wearer.choices), "all, men, women or children; all where it is empty"),
     "widths": Column(_several, "such as D | 2E"),
+    "size_system": Column(read_system, "of all sizes in the row: EU, UK, US men, US women or mm; EU where it is empty"),
     "smallest_size_eu": Column(_size, "such as 36"),
     "largest_size_eu": Column(_size, "such as 48.5"),
     "stated_size_eu": Column(_size, "the size that mass and stack heights hold for"),
@@ -216,12 +222,32 @@ def line_of(row: int, cells: Mapping[str, str]) -> tuple[ShoeLine | None, list[F
     """Read the cells of a row; the shoe is without the cells that can't be read, None where brand or name is one."""
     values: dict[str, Any] = {}
     problems = [FileProblem(row, name, "This cell must not be empty.") for name in REQUIRED if name not in cells]
+    system, readers = _system_of(cells), {name: COLUMNS[name].read for name in cells}
+    readers |= {name: partial(read, system=system) for name, read in SIZED.items() if name in cells}
     for name, text in cells.items():
         try:
-            values[name] = COLUMNS[name].read(text)
+            values[name] = readers[name](text)
         except ValueError as problem:
             problems.append(FileProblem(row, name, str(problem)))
     if not values.keys() >= set(REQUIRED):
         return None, problems
+    values.pop("size_system", None)
     apart = {name: values.pop(name, "") for name in ("brand", "previous", "barcodes")}
     return ShoeLine(row, apart["brand"], apart["previous"], values, apart["barcodes"] or ()), problems
+
+
+SIZED: Mapping[str, Callable[..., Any]] = {
+    "smallest_size_eu": _size,
+    "largest_size_eu": _size,
+    "stated_size_eu": _size,
+    "barcodes": _barcodes,
+}
+"""The columns with sizes, which are read in the system of their row."""
+
+
+def _system_of(cells: Mapping[str, str]) -> str:
+    """The size system of a row; EU where it is empty, and where it can't be read, which is a problem of its own."""
+    try:
+        return read_system(cells.get("size_system", "EU"))
+    except ValueError:
+        return EU

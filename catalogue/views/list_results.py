@@ -19,7 +19,7 @@ from catalogue.domain.sieve import Ints
 from catalogue.presentation import sharing
 from catalogue.presentation.lists import Option
 from catalogue.selectors import BandRow, Revision, Selection
-from catalogue.selectors.revision import kept
+from catalogue.selectors.revision import per_revision
 from catalogue.selectors.scales import bands_at
 from catalogue.selectors.selection import widths_offered
 from catalogue.selectors.stores import sizes_at, store_names_at
@@ -34,7 +34,9 @@ PLANE_LABEL = "Shoes by midfoot score, from left to right, and rearfoot score, u
 
 
 # Written for each page, the options of 500 stores took a sixth of it.
-_store_options = kept(lambda revision: fragment("catalogue/store_options.html", stores=store_names_at(revision)))
+_store_options = per_revision(
+    lambda revision: fragment("catalogue/store_options.html", stores=store_names_at(revision))
+)
 
 
 @dataclass(frozen=True, slots=True)

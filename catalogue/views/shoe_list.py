@@ -61,9 +61,9 @@ def _without_closed_store(query: QueryDict, choices: forms.Choices) -> tuple[Que
     store = query.get("store", "")
     if not _SLUG.fullmatch(store) or store in choices.stores or len(query.getlist("store")) > 1:
         return query, ()
-    kept = query.copy()
-    del kept["store"]
-    return kept, (f"There is no store “{store}” any more. These are the shoes of all stores.",)
+    rest = query.copy()
+    del rest["store"]
+    return rest, (f"There is no store “{store}” any more. These are the shoes of all stores.",)
 
 
 def _with_notices(results: Results, notices: tuple[str, ...]) -> Results:

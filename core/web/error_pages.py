@@ -13,7 +13,7 @@ from csp.utils import build_policy
 from django.conf import settings
 from django.core.signals import got_request_exception
 from django.db import InterfaceError, OperationalError
-from django.http import Http404, HttpRequest, HttpResponse, HttpResponseBase, JsonResponse
+from django.http import Http404, HttpRequest, HttpResponse, HttpResponseBase, HttpResponseNotAllowed, JsonResponse
 from django.template.loader import get_template
 from psycopg.errors import ReadOnlySqlTransaction, UndefinedTable
 
@@ -68,7 +68,7 @@ class PolicyMiddleware(CSPMiddleware):
 
 
 class ErrorPagesMiddleware:
-    """Answer 503 instead of 500 when the database is unreachable, and show the public 404 page under DEBUG too.
+    """Answer 503 instead of 500 when the database is unreachable, and show our pages for 405, and for 404 under DEBUG.
 
     Inner middleware, such as that of sessions, may fail before any view runs, and Django converts the exception to a
     response at once. So a signal handler marks the request, and its response is replaced on the way out.
@@ -83,6 +83,8 @@ class ErrorPagesMiddleware:
             return unavailable(request)
         if getattr(request, _FULL_MARK, False):
             return _no_room(request)
+        if isinstance(response, HttpResponseNotAllowed):
+            return views.method_not_allowed(request, response.headers["Allow"])
         if settings.DEBUG and response.status_code == 404 and request.resolver_match is None:
             return views.not_found(request, Http404())
         return response

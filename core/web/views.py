@@ -101,6 +101,14 @@ def not_found(request: HttpRequest, exception: Exception) -> HttpResponse:
     return _error(request, 404, "There is no such page, or you have no access to it.")
 
 
+def method_not_allowed(request: HttpRequest, accepted: str) -> HttpResponse:
+    """Say which methods an address takes; `accepted` is the header Allow."""
+    message = f"This address takes {accepted} only. Go back to the page with the form."
+    response = _error(request, 405, message)
+    response.headers["Allow"] = accepted
+    return response
+
+
 def server_error(request: HttpRequest) -> HttpResponse:
     return _error(request, 500, "Something failed on our side. Nothing was partly saved.")
 

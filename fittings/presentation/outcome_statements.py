@@ -13,6 +13,10 @@ from fittings.selectors.outcome_groups import MARK_WEEKS, Comparison, Group
 from fittings.selectors.outcomes import Outcomes
 
 HIDDEN_COUNT = "hidden, because a count is small"
+BY_PERSON = (
+    "Where somebody has several complaints, the limits are widened by the design effect by person (Kish 1965): how "
+    "many times larger the variance of the recurrences per km is by person than for independent complaints."
+)
 TOO_FEW = "too few recurrences to say (fewer than 10 in a group)"
 
 
@@ -64,8 +68,8 @@ def _difference(found: Comparison | None) -> Statement:
     how = (
         "Difference of the shares with a recurrence by that follow-up, read off the curves, so that each complaint "
         "counts for as long as it was watched. Limits: those of the two curves, squared and added (Newcombe 1998, "
-        "Zou and Donner 2008). Complaints of one person are taken for independent; where many people have several, the "
-        "interval is somewhat too narrow."
+        "Zou and Donner 2008). "
+        f"{BY_PERSON}"
     )
     value = _percentage_points(estimate, found)
     return Statement(f"Difference{_by(found)}", value, sentence, how)
@@ -115,7 +119,8 @@ def _mean(found: Comparison | None) -> Statement:
         )
     how = (
         "Difference of the restricted mean times: the areas below the two curves, each recurrence at its report "
-        "(Kaplan-Meier, Greenwood variance, normal limits)."
+        "(Kaplan-Meier, Greenwood variance, normal limits). "
+        f"{BY_PERSON}"
     )
     value = HIDDEN_COUNT if found is None else _or_why(estimate, found)
     if found and not found.too_few and estimate and estimate.value is not None:
@@ -126,7 +131,9 @@ def _mean(found: Comparison | None) -> Statement:
 def _test(outcomes: Outcomes) -> Statement:
     sentence = "Whether a difference as large as this would often come up by chance alone."
     value, test = _test_words(outcomes), outcomes.test
-    how = "Log-rank test for recurrences that came between two follow-ups (Finkelstein 1986, permutation variance)."
+    how = "Log-rank test for recurrences that came between two follow-ups (Finkelstein 1986, permutation variance). "
+    how += "Where somebody has several complaints, χ² is divided by the largest design effect by person of the groups "
+    how += "(Rao and Scott 1981)."
     if value.startswith("p") and test is not None and test.p is not None:
         sentence = (
             f"If the groups were truly alike, a difference at least as large would come up by chance in about "

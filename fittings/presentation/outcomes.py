@@ -192,6 +192,13 @@ GROUP_COLUMNS = (
     "at_risk_without_distance",
     "follow_ups",
     "follow_ups_left_open",
+    "loss_weeks",
+    "loss_complaints",
+    *(
+        f"free_{name}{end}"
+        for name in ("best_case", "worst_case", "weighted_for_loss")
+        for end in ("", "_low", "_high")
+    ),
 )
 
 
@@ -208,8 +215,18 @@ def group_rows(outcomes: Outcomes) -> list[list[Any]]:
             + [HIDDEN if value is None else value for value in counts]
             + [hidden if value is None else value for value in rates]
             + [HIDDEN if value is None else value for value in _left_out(group)]
+            + _loss(group, hides=outcomes.hides)
         )
     return rows
+
+
+def _loss(group: Group, *, hides: bool) -> list[Any]:
+    """Share free of recurrence if complaints of people lost all stayed away, all came back, and weighted instead."""
+    loss = group.loss
+    if loss is None:
+        return [HIDDEN if hides else ""] * 11
+    shares = [end for share in (loss.best, loss.worst, loss.weighted) for end in (share.value, share.low, share.high)]
+    return [loss.weeks, HIDDEN if loss.lost is None else loss.lost, *("" if end is None else end for end in shares)]
 
 
 def _left_out(group: Group) -> list[int | None]:

@@ -2,19 +2,20 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from fittings.domain.outcomes.clusters import PersonSums, rate_of_people, rate_ratio_of_people
+from fittings.domain.outcomes.clusters import PersonSums, design_effect, rate_of_people, rate_ratio_of_people, widened
 from fittings.domain.outcomes.comparisons import Estimate, RateRatio, difference_of, ratio_of
 from fittings.domain.outcomes.late_entry import late_life_table
 from fittings.domain.outcomes.onset import Onsets, onsets
 from fittings.domain.outcomes.rates import SMALL_CELL, TOO_FEW_EVENTS, Rate
 from fittings.domain.outcomes.restricted_mean import RestrictedMean, as_estimate, restricted_mean
-from fittings.domain.outcomes.survival import LifeTable, curve_of
+from fittings.domain.outcomes.survival import LifeTable, SurvivalCurve, curve_of
 from fittings.domain.outcomes.visits import VisitCurve, at_visits, visit_curve
 from fittings.selectors.courses import READ_OFF_DAYS, DayCount, PeopleCount
 
@@ -100,7 +101,8 @@ class Comparison:
 def group_of(name: str, people: PeopleCount, rows: Sequence[DayCount]) -> Group:
     """Everything about one group, nothing hidden: its people, and its complaints by the day."""
     table, curve = life_table_of(rows), visit_curve(onsets_of(rows), MARK_WEEKS)
-    readings = _readings(curve, table)
+    effect = design_effect(people.by_person)
+    readings = _readings(curve, table, effect)
     return Group(
         name=name,
         people=people.people,
@@ -119,7 +121,7 @@ def group_of(name: str, people: PeopleCount, rows: Sequence[DayCount]) -> Group:
         by_person=people.by_person,
         begun=sum(row.complaints for row in rows if row.days is not None and row.entered == 0),
         readings=readings,
-        loss=_loss(rows, readings),
+        loss=_loss(rows, readings, effect),
     )
 
 
@@ -152,23 +154,35 @@ def _at_visits(watched: Sequence[DayCount], recurred: NDArray[np.float64], other
     )
 
 
-def _readings(curve: VisitCurve, table: LifeTable) -> tuple[Reading | None, ...]:
+def _readings(curve: VisitCurve, table: LifeTable, effect: float) -> tuple[Reading | None, ...]:
+    """The curve at each follow-up, its limits widened by the design effect of complaints of one person."""
     by_report = curve_of(table)
     rows = zip(curve.visits, curve.share, curve.low, curve.high, curve.at_risk, curve.events, strict=True)
-    return tuple(
-        Reading(
-            share=float(share),
-            low=float(low),
-            high=float(high),
-            at_risk=round(at_risk),
-            events=round(events),
-            mean=restricted_mean(by_report, weeks) if min(events / TOO_FEW_EVENTS, at_risk / SMALL_CELL) >= 1 else None,
+    readings = []
+    for weeks, share, low, high, at_risk, events in rows:
+        limits = widened(Estimate(float(share), float(low), float(high), ""), effect)
+        is_mean_shown = min(events / TOO_FEW_EVENTS, at_risk / SMALL_CELL) >= 1
+        readings.append(
+            Reading(
+                share=float(share),
+                low=limits.low or 0.0,
+                high=1.0 if limits.high is None else limits.high,
+                at_risk=round(at_risk),
+                events=round(events),
+                mean=_mean(by_report, weeks, effect) if is_mean_shown else None,
+            )
         )
-        for weeks, share, low, high, at_risk, events in rows
-    )
+    return tuple(readings)
 
 
-def _loss(rows: Sequence[DayCount], readings: Sequence[Reading | None]) -> Loss | None:
+def _mean(by_report: SurvivalCurve, weeks: float, effect: float) -> RestrictedMean:
+    mean = restricted_mean(by_report, weeks)
+    limits = widened(as_estimate(mean), effect, most=weeks)
+    error = mean.standard_error * math.sqrt(effect)
+    return replace(mean, standard_error=error, low=limits.low or 0.0, high=limits.high or weeks)
+
+
+def _loss(rows: Sequence[DayCount], readings: Sequence[Reading | None], effect: float) -> Loss | None:
     """At the last follow-up up to which somebody was watched; None where nobody was lost or nobody watched."""
     lost = sum(row.lost_open for row in rows)
     last = max((k for k, item in enumerate(readings) if item is not None and item.at_risk), default=None)
@@ -188,9 +202,9 @@ def _loss(rows: Sequence[DayCount], readings: Sequence[Reading | None]) -> Loss 
     stayed = onsets(np.full(left.size, final), np.full(left.size, np.inf), people, begin)
     # Whoever was free at the last follow-up already can't have had it before.
     back = onsets(left, np.where(left < final, left + 1.0, np.inf), people, begin)
-    return Loss(
-        MARK_WEEKS[last], lost, _at(heard, stayed, at=last), _at(heard, back, at=last), _weighted(watched, at=last)
-    )
+    shown = (_at(heard, stayed, at=last), _at(heard, back, at=last), _weighted(watched, at=last))
+    best, worst, weighted = (widened(estimate, effect) for estimate in shown)
+    return Loss(MARK_WEEKS[last], lost, best, worst, weighted)
 
 
 def _weighted(watched: Sequence[DayCount], *, at: int) -> Estimate:

@@ -6,7 +6,7 @@ import datetime as dt
 from collections.abc import Mapping, Sequence
 from contextlib import AbstractContextManager, nullcontext
 from dataclasses import dataclass, replace
-from typing import Any
+from typing import Any, TypeVar
 
 from django.utils import timezone
 
@@ -15,7 +15,7 @@ from core.accounts.selectors import stores_of
 from core.gate import row_scope
 from core.models import Store, User
 from fittings.domain.fitting.looks import MOVEMENTS
-from fittings.domain.outcomes.clusters import NOBODY
+from fittings.domain.outcomes.clusters import NOBODY, corrected_p, design_effect
 from fittings.domain.outcomes.onset import OnsetTest, onset_test
 from fittings.domain.outcomes.rates import SMALL_CELL, hide_small
 from fittings.domain.outcomes.survival import LogRank, log_rank_of
@@ -43,7 +43,8 @@ class Outcomes:
     """Outcomes of some stores together; `hides` says that small counts are hidden and all counts have noise.
 
     `compares` says that the groups are those in and outside the target; `comparison` is None then where it is hidden.
-    `test` compares the groups by the follow-ups between which recurrences came, `day_test` by the day of the report.
+    `test` compares the groups by the follow-ups between which recurrences came, `day_test` by the day of the report;
+    both are divided by the largest design effect by person of the groups.
     """
 
     stores: tuple[str, ...]
@@ -125,14 +126,26 @@ def finish(counts: Counts, names: Mapping[Any, str], scope: Scope, *, compares: 
     total = group_of("All", _people(people, None), counts.days)
     comparison = compare(*groups) if compares else None
     several = len(split) > 1
-    test = onset_test([onsets_of(rows) for rows in parts]) if several else None
-    day_test = log_rank_of([life_table_of(rows) for rows in parts]) if several else None
+    effect = max((design_effect(_people(people, key).by_person) for _, key in split), default=1.0)
+    test = _by_people(onset_test([onsets_of(rows) for rows in parts]), effect) if several else None
+    day_test = _by_people(log_rank_of([life_table_of(rows) for rows in parts]), effect) if several else None
     if scope.hides:
         groups, total = _hide(groups), _hide([total])[0]
         comparison = compare(*groups) if comparison else None
         if any(group.recurrences is None for group in groups):
             comparison, test, day_test = None, None, None
     return Outcomes(scope.names(), tuple(groups), total, comparison, test, day_test, scope.hides, compares=compares)
+
+
+Test = TypeVar("Test", OnsetTest, LogRank)
+
+
+def _by_people(test: Test, effect: float) -> Test:
+    """The test with complaints of one person taken as such."""
+    if test.chi_squared is None or effect == 1.0:
+        return test
+    chi_squared, p = corrected_p(test.chi_squared, test.degrees, effect)
+    return replace(test, chi_squared=chi_squared, p=p)
 
 
 def _people(counted: Mapping[Any, PeopleCount], key: Any) -> PeopleCount:

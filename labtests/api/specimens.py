@@ -73,7 +73,7 @@ class ReceiveInput(serializers.Serializer[Any]):
 
 
 class MoveInput(serializers.Serializer[Any]):
-    """Where a specimen is kept."""
+    """Where a specimen is."""
 
     place = serializers.CharField(max_length=80, allow_blank=True, validators=[printable])
 
@@ -225,7 +225,7 @@ class SpecimenDetail(QueryView):
 
 
 class SpecimenMove(QueryView):
-    """Where a specimen is kept."""
+    """Where a specimen is."""
 
     permission = {"POST": "labtests.specimen:write"}
     parser_classes = PARSERS
@@ -234,7 +234,7 @@ class SpecimenMove(QueryView):
         operation_id="lab_specimen_move", request=MoveInput, responses={200: LabSpecimen, 409: PROBLEM, **PROBLEMS}
     )
     def post(self, request: Request, code: str) -> Response:
-        """Note where a specimen is kept; 409 for one that was disposed of."""
+        """Note where a specimen is; 409 for one that was disposed of."""
         specimen = specimens.specimen_page(code)
         given = MoveInput(data=request.data)
         given.is_valid(raise_exception=True)

@@ -64,7 +64,8 @@ class BenchTest(models.Model):
 
     A test that was approved counts until a reviewer accepts its successor; any other is void as soon as it has one.
 
-    `is_released`: a reviewer let it pass although it was outside the protocol; it is never published.
+    `is_released`: a reviewer put it on record although it was outside the protocol; it is never published. The name is
+    that of the audit trail's first entries, which hold the columns of a test by name.
     """
 
     specimen = models.ForeignKey(Specimen, on_delete=models.PROTECT, related_name="tests")

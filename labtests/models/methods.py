@@ -1,4 +1,4 @@
-"""How tests are made and scored, kept as data with a version. A version is never edited: a new one is made."""
+"""How tests are made and scored, stored as data with a version. A version is never edited: a new one is made."""
 
 from __future__ import annotations
 

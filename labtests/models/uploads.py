@@ -1,4 +1,4 @@
-"""What was uploaded, kept byte for byte with its verdict, and the specimens it speaks of."""
+"""What was uploaded, stored byte for byte with its verdict, and the specimens it speaks of."""
 
 from __future__ import annotations
 
@@ -154,7 +154,7 @@ class Specimen(models.Model):
     """One shoe, left or right, in one size, that is tested on the bench.
 
     Tests of a check shoe show how its rig measures and never count for the shoe that it was made from. `receipt` is
-    null for specimens that a bench file or the conditioning log named first; `place` is where it is kept outside the
+    null for specimens that a bench file or the conditioning log named first; `place` is where it is outside the
     chambers.
     """
 

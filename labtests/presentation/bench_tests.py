@@ -283,19 +283,19 @@ def people_lines(test: BenchTest) -> list[tuple[str, str]]:
 
 def reading_table(test: BenchTest, system: str) -> ReadingTable:
     readings = list(test.readings.all())
-    kept = [column for column in READING_COLUMNS if any(getattr(row, column[0]) is not None for row in readings)]
+    used = [column for column in READING_COLUMNS if any(getattr(row, column[0]) is not None for row in readings)]
 
     def cells(values: Sequence[float | None]) -> tuple[tuple[str, str], ...]:
         return tuple(
-            (words, _reading(value, kind, system)) for value, (_, words, kind) in zip(values, kept, strict=True)
+            (words, _reading(value, kind, system)) for value, (_, words, kind) in zip(values, used, strict=True)
         )
 
-    rows = [(f"repeat {row.repeat}", cells([getattr(row, name) for name, _, _ in kept])) for row in readings]
-    summaries = [summarise([getattr(row, name) for row in readings]) for name, _, _ in kept]
+    rows = [(f"repeat {row.repeat}", cells([getattr(row, name) for name, _, _ in used])) for row in readings]
+    summaries = [summarise([getattr(row, name) for row in readings]) for name, _, _ in used]
     if len(readings) > 1:
         rows.append(("mean", cells([summary.mean if summary else None for summary in summaries])))
         rows.append(("standard deviation", cells([summary.sd if summary else None for summary in summaries])))
-    return ReadingTable(tuple(words for _, words, _ in kept), tuple(rows))
+    return ReadingTable(tuple(words for _, words, _ in used), tuple(rows))
 
 
 def _reading(value: float | None, kind: str, system: str) -> str:

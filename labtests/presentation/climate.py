@@ -175,8 +175,8 @@ def _scales(begin: dt.datetime, end: dt.datetime, y_ticks: Sequence[float]) -> t
 def _points(x: FloatArray, y: FloatArray) -> str:
     """Points of a line, thinned so that the highest and the lowest of each part remain."""
     parts = np.array_split(np.arange(x.size), min(x.size, MOST_POINTS // 2))
-    kept = sorted({int(part[f(y[part])]) for part in parts for f in (np.argmin, np.argmax)})
-    return " ".join(f"{x[place]:.1f},{y[place]:.1f}" for place in kept)
+    places = sorted({int(part[f(y[part])]) for part in parts for f in (np.argmin, np.argmax)})
+    return " ".join(f"{x[place]:.1f},{y[place]:.1f}" for place in places)
 
 
 def _box(name: str, to_x: Scale, begin: dt.datetime, end: dt.datetime) -> Box:

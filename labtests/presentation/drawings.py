@@ -198,8 +198,8 @@ def _name(curve: Curve) -> str:
 
 def _points(x: FloatArray, y: FloatArray) -> str:
     step = max(1, math.ceil(x.size / MOST_POINTS))
-    kept = np.unique(np.append(np.arange(0, x.size, step), x.size - 1))
-    return " ".join(f"{a:.1f},{b:.1f}" for a, b in zip(x[kept], y[kept], strict=True))
+    places = np.unique(np.append(np.arange(0, x.size, step), x.size - 1))
+    return " ".join(f"{a:.1f},{b:.1f}" for a, b in zip(x[places], y[places], strict=True))
 
 
 def nice_ticks(arrays: Sequence[FloatArray]) -> list[float]:

@@ -59,5 +59,5 @@ def _series(results: list[Result], units: str) -> WearSeries | None:
 
 
 def _places(points: list[WearPoint]) -> tuple[tuple[float, float], ...]:
-    kept, values = column(points, STABILITY.key)
-    return tuple((point.worn_km, value) for point, value in zip(kept, values, strict=True))
+    counted, values = column(points, STABILITY.key)
+    return tuple((point.worn_km, value) for point, value in zip(counted, values, strict=True))

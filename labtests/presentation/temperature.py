@@ -49,10 +49,10 @@ class TestLine:
 
 def coefficient_lines(progress: TemperatureProgress) -> list[CoefficientLine]:
     """The coefficients of a study: those that it keeps once they are proposed, those of its tests before."""
-    kept = progress.study.figures
-    if kept:
+    stored = progress.study.figures
+    if stored:
         return [
-            _line(READINGS[key], kept[key]) if key in kept else _without(key, "it was not read") for key in READINGS
+            _line(READINGS[key], stored[key]) if key in stored else _without(key, "it was not read") for key in READINGS
         ]
     return [
         _line(READINGS[key], _figures(progress.fits[key]))

@@ -51,15 +51,15 @@ def distance(value: float, system: str) -> str:
 
 
 def wear_sheet(points: list[WearPoint], quantity: Quantity, bands: Sequence[Band], system: str) -> WearSheet:
-    kept, values = column(points, quantity.key)
+    counted, values = column(points, quantity.key)
     # To the metre: nearer ones are one distance.
-    worn = [round(point.worn_km, 3) for point in kept]
+    worn = [round(point.worn_km, 3) for point in counted]
     if len(worn) < MIN_POINTS or len(set(worn)) < 2:
         sentences = f"Too few to say: a trend needs {MIN_POINTS} tests at two distances or more; there are "
         sentences += f"{display.count(len(worn), 'test')} at {display.count(len(set(worn)), 'distance')}."
-        plot = _plot(kept, values, quantity, system) if kept else None
+        plot = _plot(counted, values, quantity, system) if counted else None
         return WearSheet((sentences,), (), plot, False, None, None)
-    plot = _plot(kept, values, quantity, system)
+    plot = _plot(counted, values, quantity, system)
     try:
         band = _band_at_start(worn, values, bands) if quantity is STABILITY else None
         trend = wear_trend(worn, values, lower=band.lower if band else None, upper=band.upper if band else None)

@@ -88,7 +88,7 @@ def duties_of(test: BenchTest) -> list[CheckDuty]:
 
 
 def check_tests(duty: CheckDuty) -> QuerySet[BenchTest]:
-    """The tests on a chart: within the protocol, neither held, released nor void, while the shoe was on duty.
+    """The tests on a chart: within the protocol, neither held, void nor only on record, while the shoe was on duty.
 
     A successor is not on it while the approved test that it is to replace still counts.
     """

@@ -95,20 +95,22 @@ def _climate_of(tests: Iterable[BenchTest], stays: dict[int, list[Stay]]) -> lis
 
 
 def _log_doubt(test: BenchTest, stays: list[Stay]) -> ConditioningDoubt | None:
-    kept = logged_of(test)
+    logged_hours = logged_of(test)
     required_h = test.protocol.to_domain().conditioned_h.low or 0.0
-    claimed_h = kept.claimed_h if kept else test.conditioned_h
+    claimed_h = logged_hours.claimed_h if logged_hours else test.conditioned_h
     logged = conditioning_from_log(stays, at=test.performed_at, window_h=max(required_h, claimed_h))
-    because = doubt_now(logged, counted_h=test.conditioned_h, is_from_log=kept is not None, required_h=required_h)
+    because = doubt_now(
+        logged, counted_h=test.conditioned_h, is_from_log=logged_hours is not None, required_h=required_h
+    )
     return ConditioningDoubt(test, because) if because else None
 
 
 def _climate_doubt(test: BenchTest, stays: list[Stay], climate: list[ClimateSeries]) -> ConditioningDoubt | None:
-    kept = logged_of(test)
-    if kept is None or not climate:
+    logged_hours = logged_of(test)
+    if logged_hours is None or not climate:
         return None
     limit = test.protocol.to_domain().temperature_c
-    counted = [stay for stay in stays if kept.since <= stay.in_at < test.performed_at]
+    counted = [stay for stay in stays if logged_hours.since <= stay.in_at < test.performed_at]
     reasons = check_climate(climate_of_stays(counted, climate, limit, at=test.performed_at), limit)
     return ConditioningDoubt(test, reasons[0].message, FIX_CLIMATE) if reasons else None
 

@@ -67,7 +67,7 @@ class Compared:
 
 
 def compared(test: BenchTest, result: Result) -> tuple[Compared, ...]:
-    """Each score by both ways; empty where the uncertainty is not known. A result never changes, so it is kept.
+    """Each score by both ways; empty where the uncertainty is not known. A result never changes, so it is remembered.
 
     Parameters
     ----------

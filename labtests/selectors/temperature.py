@@ -92,6 +92,11 @@ def temperature_figures(progress: TemperatureProgress) -> dict[str, Any]:
     if not progress.can_be_proposed:
         problem = progress.problems.get("torque") or progress.problems.get("deflection", "")
         raise DomainError(f"The study is not complete: {problem}.", code="incomplete", status=409)
+    return fitted_figures(progress)
+
+
+def fitted_figures(progress: TemperatureProgress) -> dict[str, Any]:
+    """The fits of a study as they are now, by reading; without those that could not be fitted."""
     return {
         key: {
             "percent_k": fit.percent_k,

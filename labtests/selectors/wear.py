@@ -80,5 +80,5 @@ def point_of(result: Result) -> WearPoint:
 
 def column(points: list[WearPoint], key: str) -> tuple[list[WearPoint], list[float]]:
     """The points that have a reading, and their readings."""
-    kept = [point for point in points if key in point.values]
-    return kept, [point.values[key] for point in kept]
+    counted = [point for point in points if key in point.values]
+    return counted, [point.values[key] for point in counted]

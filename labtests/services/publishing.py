@@ -80,7 +80,7 @@ def shoe_proposal(*, shoe: Shoe) -> ShoeProposal:
 def why_left_out(test: BenchTest) -> str:
     """Say why a test does not count for the published score."""
     if test.state == State.APPROVED and test.is_released:
-        return "released outside protocol"
+        return "on record outside the protocol"
     if test.state == State.APPROVED and getattr(test, "is_check", False):
         return "the specimen is a check shoe; its tests show how the rig measures"
     if test.state == State.APPROVED and not test.protocol.is_current:

@@ -141,13 +141,13 @@ def bench_test_keep_on_record(*, actor: User, test: BenchTest, reason: str, at: 
         raise DomainError(f"Test {test.pk} is not held; approve or void it.", code="not_held", status=409)
     if test.torque_15_nm is None or test.deflection_mm is None:
         raise DomainError(
-            f"Test {test.pk} can't be kept on record, it has no scores: {_reasons_of(test)}. Void it and test again.",
+            f"Test {test.pk} can't be put on record, it has no scores: {_reasons_of(test)}. Void it and test again.",
             code="not_scored",
             status=409,
         )
     _check_hours(test, actor)
     columns = _decided(actor, reason, at or timezone.now(), state=State.APPROVED, is_released=True)
-    return _accept(test, columns, actor=actor, action="labtests.test.released")
+    return _accept(test, columns, actor=actor, action="labtests.test.put_on_record")
 
 
 def _accept(test: BenchTest, columns: dict[str, Any], *, actor: User, action: str) -> BenchTest:

@@ -59,7 +59,7 @@ def specimens_receive(
     ----------
     sides : which shoes of the pair came
     stem : what their codes begin with; the shoe's short name with a number where left out
-    place : where they are kept
+    place : where they are
 
     Raises
     ------
@@ -133,7 +133,7 @@ def _check_reason(reason: str) -> str:
 @needs("labtests.specimen:write")
 @transaction.atomic
 def specimen_move(*, actor: User, specimen: Specimen, place: str) -> Specimen:
-    """Note where a specimen is kept; the chambers have a log of their own."""
+    """Note where a specimen is; the chambers have a log of their own."""
     specimen = _locked(specimen)
     if specimen.disposed_on is not None:
         raise field_error("place", f"It was disposed of on {specimen.disposed_on}.", code="disposed", status=409)

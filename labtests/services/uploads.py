@@ -113,7 +113,7 @@ class _Fresh:
 
 
 def clean_name(name: str) -> str:
-    """A file's name as it may be kept and shown: one line, no folders, not too long."""
+    """A file's name as it may be stored and shown: one line, no folders, not too long."""
     plain = shown_name(name).replace("\\", "/").rsplit("/", 1)[-1].strip()
     return plain[-NAME_LENGTH:] or "upload"
 

@@ -46,7 +46,7 @@ def scores_for():
 
 @pytest.fixture
 def make_shoe(publisher, scores_for):
-    """Return a function that adds a shoe and, unless told not to, publishes it."""
+    """Return a function that adds a shoe and, unless asked not to, publishes it."""
     from catalogue.models import Brand
     from catalogue.services import brand_create, score_card_publish, shoe_create
 

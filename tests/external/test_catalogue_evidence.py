@@ -1,4 +1,4 @@
-"""The trials that the page on the method tells of, held against what they printed and against themselves.
+"""The trials that the page on the method reports, held against what they printed and against themselves.
 
 Ratios and intervals: each as printed by its source (PAGE: read in the abstract). What follows from them, ln ratio,
 standard error, z, p and the middle of the interval: DERIVED from the printed interval, tolerance 1e-3.
@@ -43,7 +43,7 @@ def test_line_says_what_was_printed_and_agrees_with_itself(row):
     assert math.sqrt(line.low * line.high) == pytest.approx(middle, abs=1e-3)
 
 
-def test_theisen_is_told_as_printed():
+def test_theisen_is_reported_as_printed():
     # PAGE: Theisen and others 2014, hazard ratio 0.92 (0.57 to 1.48).
     line = line_of("Theisen", "247 runners")
     assert (line.ratio, line.low, line.high) == (0.92, 0.57, 1.48)

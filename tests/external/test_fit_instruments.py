@@ -104,5 +104,5 @@ def test_one_size_is_a_paris_point_or_a_barleycorn():
         (98.0, 1.0, 0.0, 100.0, 0.9772498680518208),  # J-03 DEF
     ],
 )
-def test_probability_of_lying_in_a_target(value, u, low, high, expected):
+def test_probability_of_being_in_a_target(value, u, low, high, expected):
     assert probability_within([value], [u], low, high)[0] == pytest.approx(expected, abs=1e-12)

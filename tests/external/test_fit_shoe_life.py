@@ -9,6 +9,6 @@ from fittings.domain.outcomes.shoe_age import SHOE_LIFE_KM
 QUOTED_KM = (300.0, 1000.0)
 
 
-def test_the_reminder_lies_within_the_quoted_range():
+def test_the_reminder_is_within_the_quoted_range():
     first, last = SHOE_LIFE_KM
     assert QUOTED_KM[0] < first < last < QUOTED_KM[1]

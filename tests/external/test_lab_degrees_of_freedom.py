@@ -202,7 +202,7 @@ def test_slope_and_homogeneity_are_those_of_scipy():
     assert (found.statistic, found.p) == pytest.approx((statistic, p), rel=1e-9)
 
 
-def test_scatter_of_the_rig_stands_for_fewer_than_three_repeats():
+def test_scatter_of_the_rig_is_used_for_fewer_than_three_repeats():
     evaluation = repeats_of([(4.40, 6.95), (4.50, 6.80)])
     pooled = Scatter(0.01, 0.02, 0.001, 0.004, 40.0, "repeats, pooled history of the rig")
     assert choose_scatter(evaluation, pooled) is pooled

@@ -1,4 +1,4 @@
-"""Builds bench files and readings files for the tests, clean unless told otherwise."""
+"""Builds bench files and readings files for the tests, clean unless stated otherwise."""
 
 from __future__ import annotations
 

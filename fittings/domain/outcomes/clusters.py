@@ -8,9 +8,9 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import ArrayLike
-from scipy.special import ndtr, ndtri
+from scipy.special import chdtrc, ndtr, ndtri
 
-from fittings.domain.outcomes.comparisons import RateRatio, rate_ratio
+from fittings.domain.outcomes.comparisons import Estimate, RateRatio, rate_ratio
 from fittings.domain.outcomes.rates import Rate, rate_per_1000_km
 
 
@@ -146,6 +146,119 @@ def robust_rate(sums: PersonSums, confidence: float = 0.95) -> RobustRate:
     return RobustRate(sums.people, sums.events, rate, error, spread, rate / reach, rate * reach)
 
 
+def design_effect(sums: PersonSums) -> float:
+    """How many times larger variances are because events of one person come together.
+
+    Parameters
+    ----------
+    sums : PersonSums
+        People added up.
+
+    Returns
+    -------
+    float
+        The variance of the rate by person over that of independent events (Poisson), at least 1; 1 where everybody is
+        there once, or nothing happened. The exposure must end with the event, as that of a recurrence does: only then
+        are both variances alike for independent events that are not rare.
+
+    Raises
+    ------
+    Nothing.
+
+    References
+    ----------
+    .. [1] Kish L., Survey Sampling, Wiley (1965), section 8.2: the design effect.
+    .. [2] Lin D.Y., Wei L.J., J Am Stat Assoc 84:1074 (1989): the variance by person; see `robust_rate`.
+
+    Examples
+    --------
+    >>> round(design_effect(person_sums([0, 0, 3, 3], [30.0] * 4, [3] * 4)), 6)
+    1.5
+    """
+    error = robust_rate(sums).standard_error
+    if not sums.clustered or error is None:
+        return 1.0
+    return max(1.0, error**2 * sums.exposure**2 / sums.events)
+
+
+def widened(estimate: Estimate, effect: float, *, most: float = 1.0) -> Estimate:
+    """Move the limits of a share away from it, as its variance grows by a design effect.
+
+    Parameters
+    ----------
+    estimate : Estimate
+        A value from 0 to `most` with its limits.
+    effect : float
+        A design effect, 1 or more.
+    most : float
+        What the value can be at most.
+
+    Returns
+    -------
+    Estimate
+        Each limit as many times as far from the value as the square root of the effect, at most 0 and `most`.
+
+    Raises
+    ------
+    ValueError
+        When the effect is below 1.
+
+    References
+    ----------
+    .. [1] Kish L., Survey Sampling, Wiley (1965), section 8.2.
+
+    Examples
+    --------
+    >>> widened(Estimate(0.5, 0.25, 0.75, ""), 2.25).high
+    0.875
+    """
+    if effect < 1.0:
+        raise ValueError(f"effect must be >= 1, got {effect}")
+    if effect == 1.0 or None in (estimate.value, estimate.low, estimate.high):
+        return estimate
+    reach, value = math.sqrt(effect), estimate.value or 0.0
+    low, high = (value + reach * ((end or 0.0) - value) for end in (estimate.low, estimate.high))
+    return replace(estimate, low=max(0.0, low), high=min(most, high))
+
+
+def corrected_p(chi_squared: float, degrees: int, effect: float) -> tuple[float, float]:
+    """Correct a chi-squared test for events of one person that come together.
+
+    Parameters
+    ----------
+    chi_squared : float
+        As if events were independent, 0 or more.
+    degrees : int
+        Degrees of freedom, 1 or more.
+    effect : float
+        A design effect, 1 or more.
+
+    Returns
+    -------
+    tuple of float
+        Chi-squared divided by the effect, and its p.
+
+    Raises
+    ------
+    Nothing.
+
+    Notes
+    -----
+    The first-order correction. With the largest effect of the groups it is rather too cautious.
+
+    References
+    ----------
+    .. [1] Rao J.N.K., Scott A.J., J Am Stat Assoc 76:221 (1981).
+
+    Examples
+    --------
+    >>> corrected_p(8.0, 1, 2.0)[0]
+    4.0
+    """
+    corrected = chi_squared / effect
+    return corrected, float(chdtrc(degrees, corrected))
+
+
 def rate_of_people(sums: PersonSums, confidence: float = 0.95) -> Rate:
     """Recurrences per 1000 km; the interval is widened where somebody is there more than once.
 
@@ -211,7 +324,7 @@ def rate_ratio_of_people(first: PersonSums, second: PersonSums, confidence: floa
     --------
     >>> one, other = person_sums([4, 0, 0], [10.0] * 3, [2, 1, 1]), person_sums([1, 1, 0], [10.0] * 3)
     >>> found = rate_ratio_of_people(one, other)
-    >>> found.value, found.high > rate_ratio((4, 2), (30.0, 30.0)).high
+    >>> found.value, found.high >= rate_ratio((4, 2), (30.0, 30.0)).high
     (2.0, True)
     """
     exact = rate_ratio((first.events, second.events), (first.exposure, second.exposure), confidence)

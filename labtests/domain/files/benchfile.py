@@ -18,10 +18,12 @@ from labtests.domain.files.header import (
     MAX_EXTRA_KEY,
     MAX_EXTRA_VALUE,
     REQUIRED_KEYS,
+    SIZE_SYSTEM,
     Header,
     Reader,
     header_from,
     header_readers,
+    size_in_system,
 )
 from labtests.domain.files.problems import FieldError, ProblemLog
 from labtests.domain.files.recorded_curve import RecordedCurve
@@ -151,6 +153,10 @@ def _read_comments(lines: list[str], log: ProblemLog) -> _Comments:
             break
         if text:
             _read_comment(text, number, comments, log)
+    try:
+        size_in_system(comments.values, stated=SIZE_SYSTEM in comments.lines)
+    except FieldError as error:
+        log.add(comments.lines["size"], "size", str(error))
     for key in ("format", *REQUIRED_KEYS):
         if key not in comments.lines:
             log.add(1, key, f"the line '# {key} = …' is missing")

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from decimal import Decimal
 
+from catalogue.domain.size_systems import read_system, size_in
 from core.domain.units import UnitError, stored_unit, to_si, units_of
 from labtests.domain.files.problems import FieldError
 
@@ -125,19 +126,46 @@ def read_measure(text: str, *, name: str) -> float:
     return read_in_unit(parts[0], parts[1], name=name)
 
 
-def read_size(text: str) -> Decimal:
+def read_size_system(text: str) -> str:
+    """Read the system that the size is written in: EU, UK, US men, US women, mm."""
+    try:
+        return read_system(text)
+    except ValueError as problem:
+        raise FieldError(str(problem)) from None
+
+
+def read_size(text: str, system: str = "") -> Decimal:
     """Read a size such as ``EU 42.5`` (half sizes, 15 to 55).
+
+    Parameters
+    ----------
+    text : str
+    system : str
+        The size system that the file states, as a key of `catalogue.domain.sizes`; empty where it states none. Sizes in
+        any system but EU are converted to the nearest half EU size.
 
     Examples
     --------
-    >>> read_size("EU 42.5")
-    Decimal('42.5')
+    >>> read_size("EU 42.5"), read_size("8", "uk")
+    (Decimal('42.5'), Decimal('41.5'))
     """
+    if system:
+        return _half_size(text, system)
     match = SIZE.fullmatch(text.strip())
     size = Decimal(match[1]) if match else Decimal(0)
     if not Decimal(15) <= size <= Decimal(55) or size % Decimal("0.5"):
         raise FieldError(f"{shown(text)} is not a size; write it as 'EU 42.5', in halves from EU 15 to EU 55")
     return size.quantize(Decimal("0.1"))
+
+
+def _half_size(text: str, system: str) -> Decimal:
+    try:
+        size = size_in(text, system)
+    except ValueError as problem:
+        raise FieldError(str(problem)) from None
+    if size % Decimal("0.5"):
+        raise FieldError(f"{shown(text)} is not a half size; specimens have sizes in halves, such as EU 42.5")
+    return size
 
 
 def read_side(text: str) -> str:

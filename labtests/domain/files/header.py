@@ -51,7 +51,8 @@ IDENTITY: Mapping[str, Reader] = MappingProxyType(
     {
         "shoe": fields.read_slug,
         "specimen": fields.read_code,
-        "size": fields.read_size,
+        # Read together with its system, once all of the header is known: see `size_in_system`.
+        "size": str,
         "side": fields.read_side,
         "rig": fields.read_code,
         "operator": fields.read_user_name,
@@ -59,6 +60,7 @@ IDENTITY: Mapping[str, Reader] = MappingProxyType(
     }
 )
 CONDITIONS = ("conditioned", "temperature", "heel_clamp", "forefoot_clamp")
+SIZE_SYSTEM = "size_system"
 OPTIONAL = ("worn", "mass", "stack_heel", "stack_forefoot")
 REQUIRED_KEYS = (*IDENTITY, *CONDITIONS)
 
@@ -66,7 +68,27 @@ REQUIRED_KEYS = (*IDENTITY, *CONDITIONS)
 def header_readers() -> dict[str, Reader]:
     """One reader for each key of a bench file that says something about the test."""
     measures = {name: partial(fields.read_measure, name=name) for name in (*CONDITIONS, *OPTIONAL)}
-    return {**IDENTITY, **measures}
+    return {**IDENTITY, **measures, SIZE_SYSTEM: fields.read_size_system}
+
+
+def size_in_system(values: dict[str, Any], *, stated: bool) -> None:
+    """Replace the written size by the EU size that it is in the stated system; EU where none is stated.
+
+    Parameters
+    ----------
+    values : dict
+        What was read of a header or a row, by key.
+    stated : bool
+        Whether the file states a system; where it could not be read, the size is left out.
+
+    Raises
+    ------
+    FieldError
+        Where the size can't be read in its system.
+    """
+    system, written = values.pop(SIZE_SYSTEM, ""), values.pop("size", None)
+    if written is not None and (system or not stated):
+        values["size"] = fields.read_size(written, system)
 
 
 def conditions_from(values: Mapping[str, Any]) -> Conditions:

@@ -17,11 +17,13 @@ from labtests.domain.files.header import (
     MAX_EXTRA_KEY,
     MAX_EXTRA_VALUE,
     OPTIONAL,
+    SIZE_SYSTEM,
     Conditions,
     Header,
     Reader,
     conditions_from,
     header_from,
+    size_in_system,
 )
 from labtests.domain.files.problems import FieldError, ProblemLog
 from labtests.domain.files.textfile import decode_lines
@@ -165,7 +167,7 @@ def _column_reader(name: str, unit: str | None) -> Reader:
         )
     if unit is not None:
         raise FieldError(f"the column {name} has no unit, got {fields.shown(unit)}")
-    return IDENTITY.get(name, fields.read_repeat)
+    return fields.read_size_system if name == SIZE_SYSTEM else IDENTITY.get(name, fields.read_repeat)
 
 
 def _read_columns(cells: list[str], line: int, log: ProblemLog) -> tuple[_Columns, list[str]]:
@@ -177,7 +179,7 @@ def _read_columns(cells: list[str], line: int, log: ProblemLog) -> tuple[_Column
         name, unit = (match[1].strip(), match[2]) if match else (cell, None)
         if name in readers or name in others:
             log.add(line, name[:MAX_EXTRA_KEY], f"the column {fields.shown(name)} is given twice")
-        elif name in REQUIRED or name in OPTIONAL:
+        elif name in REQUIRED or name in OPTIONAL or name == SIZE_SYSTEM:
             readers[name] = (index, _reader_or_problem(name, unit, line, log))
         elif not name or len(cell) > MAX_EXTRA_KEY or len(others) >= MAX_EXTRA:
             log.add(line, name[:MAX_EXTRA_KEY], f"column {index + 1} needs a name of up to {MAX_EXTRA_KEY} characters")
@@ -204,17 +206,26 @@ def _read_row(cells: list[str], line: int, columns: _Columns, log: ProblemLog) -
         log.add(line, "file", f"{columns.count} values expected, got {len(cells)}")
         return _Row(line, values, {})
     for name, (index, reader) in columns.readers.items():
-        if name in OPTIONAL and not cells[index]:
+        if name in (*OPTIONAL, SIZE_SYSTEM) and not cells[index]:
             continue
         try:
             values[name] = reader(cells[index])
         except FieldError as error:
             log.add(line, name, str(error))
+    _read_size(values, cells, line, columns, log)
     extra = {name: cells[index] for name, index in columns.others.items() if cells[index]}
     for name, value in extra.items():
         if len(value) > MAX_EXTRA_VALUE:
             log.add(line, name, f"values of unknown columns may have up to {MAX_EXTRA_VALUE} characters")
     return _Row(line, values, extra)
+
+
+def _read_size(values: dict[str, Any], cells: list[str], line: int, columns: _Columns, log: ProblemLog) -> None:
+    place = columns.readers.get(SIZE_SYSTEM)
+    try:
+        size_in_system(values, stated=place is not None and bool(cells[place[0]]))
+    except FieldError as error:
+        log.add(line, "size", str(error))
 
 
 def _group(rows: list[_Row], log: ProblemLog) -> tuple[ReadingsTest, ...]:

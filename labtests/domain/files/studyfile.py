@@ -16,7 +16,7 @@ MAX_ROWS = 5000
 MAX_NAME = 60
 MAX_LINE = 2000
 MAX_VALUE = 1e15
-"""Whatever the unit: larger numbers are slips, and their fourth powers could not be kept."""
+"""Whatever the unit: larger numbers are slips, and their fourth powers could not be represented."""
 DELIMITERS = (",", ";", "\t")
 
 

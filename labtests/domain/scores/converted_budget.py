@@ -113,7 +113,7 @@ def _together(first: BudgetRow, second: BudgetRow, pair: _Pair, ratios: Mapping[
 
 
 def _df_of(rows: Sequence[BudgetRow], weighed: Sequence[tuple[Budget, float]]) -> float:
-    """Effective degrees of freedom; from those of the two parts where those of the rows were not kept."""
+    """Effective degrees of freedom; from those of the two parts where those of the rows were not stored."""
     total = math.fsum(row.contribution**2 for row in rows)
     if any(math.isnan(row.df) for row in rows):
         # Sum of c⁴/df of a part's sources is u⁴/df of the part.

@@ -16,7 +16,7 @@ POWER_Z = 0.8416
 class Part:
     """A source of uncertainty of one value: u ≥ 0 in the source's unit, `sensitivity` in the value's unit per that.
 
-    `df` are the degrees of freedom of u: inf where unlimited, nan (as good as unlimited) where they were not kept.
+    `df` are the degrees of freedom of u: inf where unlimited, nan (as good as unlimited) where they were not stored.
     """
 
     source: str

@@ -64,10 +64,6 @@ class Evaluation:
     work_is_estimated: bool
     reasons: tuple[Reason, ...]
 
-    @property
-    def can_be_scored(self) -> bool:
-        return self.torque_15_nm is not None and self.deflection_mm is not None
-
 
 def summarise(values: Sequence[float | None]) -> Summary | None:
     """Mean and sample standard deviation of the values that are there.

@@ -22,7 +22,7 @@ class Component:
     """A source of uncertainty: `type_` A (from repeats) or B (otherwise), u in `unit`, df (inf if u is known).
 
     `calibration` is the number of the calibration's record that it comes from, None for any other source; `link` names
-    another record ("check:rig-1"), empty where there is none. A df of nan is one that was not kept.
+    another record ("check:rig-1"), empty where there is none. A df of nan is one that was not stored.
     """
 
     source: str

@@ -1,4 +1,4 @@
-"""How the control chart of a check shoe is kept: each point is judged by limits from the points before it."""
+"""How the control chart of a check shoe is continued: each point is judged by limits from the points before it."""
 
 from __future__ import annotations
 
@@ -33,7 +33,7 @@ NOTICED_WITHIN = {1.0: 13, 2.0: 4, 3.0: 2}
 
 @dataclass(frozen=True, slots=True)
 class CheckChart:
-    """A chart as it was kept from point to point.
+    """A chart as it was continued from point to point.
 
     `limits_at` holds for each point the limits that it was judged by, None where there were none or it is excluded;
     `limits` are those for the next point, None with `points_missing` > 0.
@@ -85,27 +85,27 @@ def check_chart(values: Series, *, excluded: Collection[int] = ()) -> CheckChart
 
     Examples
     --------
-    >>> kept = check_chart([4.0, 4.1] * 10 + [5.0])
-    >>> kept.limits.n, [breach.index for breach in kept.breaches]
+    >>> counted = check_chart([4.0, 4.1] * 10 + [5.0])
+    >>> counted.limits.n, [breach.index for breach in counted.breaches]
     (20, [20])
     """
     series = finite_series("values", values, at_least=0)
     whole = chart(series, excluded=excluded)
     left_out = set(whole.excluded)
-    kept = [position for position in range(len(series)) if position not in left_out]
-    if len(kept) < MIN_POINTS:
+    counted = [position for position in range(len(series)) if position not in left_out]
+    if len(counted) < MIN_POINTS:
         nothing = (None,) * len(series)
-        return CheckChart(whole.values, whole.excluded, None, nothing, MIN_POINTS - len(kept), ())
+        return CheckChart(whole.values, whole.excluded, None, nothing, MIN_POINTS - len(counted), ())
     limits_at: list[Limits | None] = [None] * len(series)
     breaches: list[Breach] = []
-    for first, last in _stretches(len(kept)):
-        baseline = kept[max(MIN_POINTS, min(first, TRIAL_BELOW)) - 1] + 1
-        end = kept[last - 1] + 1
+    for first, last in _stretches(len(counted)):
+        baseline = counted[max(MIN_POINTS, min(first, TRIAL_BELOW)) - 1] + 1
+        end = counted[last - 1] + 1
         part = chart(series[:end], baseline=baseline, excluded=[place for place in left_out if place < end])
-        breaches += [breach for breach in part.breaches if breach.index >= kept[first]]
-        for position in kept[first:last]:
+        breaches += [breach for breach in part.breaches if breach.index >= counted[first]]
+        for position in counted[first:last]:
             limits_at[position] = part.limits
-    ahead = limits_from(series[kept[:TRIAL_BELOW]])
+    ahead = limits_from(series[counted[:TRIAL_BELOW]])
     return CheckChart(whole.values, whole.excluded, ahead, tuple(limits_at), 0, tuple(breaches))
 
 

@@ -231,7 +231,7 @@ def chart(
     baseline : int or None
         How many of the first points give the limits; all of them when None.
     excluded : collection of int
-        Positions (from 0) of points with a known cause: kept in sight, but out of the limits and of every run, as if
+        Positions (from 0) of points with a known cause: shown, but out of the limits and of every run, as if
         the points beside them were neighbours.
     rules : sequence of RunRule
         The four Western Electric rules by default.

@@ -95,16 +95,16 @@ def test_list_is_paged_both_ways_with_the_filters_kept(client):
 
 
 @pytest.mark.usefixtures("shoes")
-def test_similar_tells_distance_and_differences(client):
+def test_similar_shows_distance_and_differences(client):
     body = client.get("/api/catalogue/shoes/light/similar/").json()
     assert body["count"] == 1
     near = body["results"][0]
     assert near["slug"] == "firm"
     assert near["distance"] > 0
-    told = {part["feature"]: part for part in near["differences"]}
-    assert told["stability"]["difference"] == 20.0
-    assert told["stability"]["verdict"] == "beyond"
-    assert told["mass_g"] == {
+    answer = {part["feature"]: part for part in near["differences"]}
+    assert answer["stability"]["difference"] == 20.0
+    assert answer["stability"]["verdict"] == "beyond"
+    assert answer["mass_g"] == {
         "feature": "mass_g", "here": 280.0, "there": None, "difference": None, "expanded_uncertainty": None,
         "coverage_factor": None, "degrees_of_freedom": None,
         "verdict": "missing",
@@ -112,7 +112,7 @@ def test_similar_tells_distance_and_differences(client):
 
 
 @pytest.mark.usefixtures("shoes")
-def test_bands_tell_limits_and_carry_the_cautions(client):
+def test_bands_show_limits_and_carry_the_cautions(client):
     body = client.get("/api/catalogue/bands/").json()
     assert [(band["order"], band["name"], band["lower"], band["upper"], band["shoes"]) for band in body["results"]] == [
         (1, "Very little hold", None, 50.0, 0),

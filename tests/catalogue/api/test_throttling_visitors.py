@@ -18,7 +18,7 @@ def ask(client, times=1, address="203.0.113.7", **more):
     return [client.get(ADDRESS, REMOTE_ADDR=address, **more) for _ in range(times)]
 
 
-def test_visitor_who_asks_too_often_is_told_when_to_come_back(client):
+def test_visitor_who_asks_too_often_reads_when_to_come_back(client):
     *answers, refused = ask(client, 4)
     assert [answer.status_code for answer in answers] == [200, 200, 200]
     assert refused.status_code == 429
@@ -30,7 +30,7 @@ def test_visitor_who_asks_too_often_is_told_when_to_come_back(client):
     assert body["detail"].startswith("More than 3 requests came from your address in this minute. Ask again in 3 s.")
 
 
-def test_next_minute_begins_anew_and_the_one_before_last_is_forgotten(client, monkeypatch):
+def test_next_minute_begins_again_and_the_one_before_last_is_forgotten(client, monkeypatch):
     assert ask(client, 4)[-1].status_code == 429
     for later in (60, 120):
         monkeypatch.setattr(throttling.time, "time", lambda later=later: 1_000_000_017.5 + later)
@@ -89,7 +89,7 @@ def test_pages_are_not_throttled(client):
     assert {client.get("/").status_code for _ in range(5)} == {200}
 
 
-def test_description_of_the_api_tells_of_the_limit(client):
+def test_description_of_the_api_names_the_limit(client):
     text = client.get("/api/schema/?format=json").json()
     for path, methods in text["paths"].items():
         if path.startswith("/api/catalogue/") and "get" in methods:

@@ -23,7 +23,7 @@ def test_marks_never_touch_and_stay_in_the_strip(places):
         assert math.hypot(x1 - x2, y1 - y2) >= 2 * 4.5 + GAP_PX - 1e-6
 
 
-def test_mark_with_room_stands_where_it_belongs():
+def test_mark_with_room_is_where_it_belongs():
     assert in_lanes([100.0, 300.0], radius=4.5, length=600.0, depth=76.0) == [(100.0, 38.0), (300.0, 38.0)]
 
 

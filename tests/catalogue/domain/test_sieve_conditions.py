@@ -78,7 +78,7 @@ def test_rows_picked_from_the_order_of_all_lie_as_they_would_be_sorted(held, is_
 
 
 @given(st.lists(st.floats(-50, 150), max_size=30), st.integers(1, 9))
-def test_every_value_lies_in_one_step_in_order(values, steps):
+def test_every_value_is_in_one_step_in_order(values, steps):
     found = steps_along(np.array(values), 0.0, 100.0, steps=steps)
     assert len(found) == len(values)
     assert all(0 <= step < steps for step in found)

@@ -111,17 +111,17 @@ def test_spread_of_one_shoe_or_of_none_is_zero():
     assert spreads(np.empty((0, WIDTH))).tolist() == [0.0] * WIDTH
 
 
-def test_explanation_tells_every_feature():
+def test_explanation_shows_every_feature():
     table = [[50, 50, 50, 60, 280, 8], [53, 50, 40, 60, 300, NAN]]
     u = [[1, 1, 1, NAN, NAN, NAN]] * 2
-    told = {part.feature: part for part in explain(table, u, 0, 1)}
-    assert [part.verdict for part in told.values()] == ["beyond", "same", "beyond", "same", "unknown", "missing"]
-    assert told["stability"].difference == 3.0
-    assert told["stability"].expanded_u == pytest.approx(2 * math.sqrt(2))
-    assert told["rearfoot"].difference == -10.0
-    assert told["drop_mm"].difference is None
-    assert told["drop_mm"].share is None
-    assert told["mass_g"].expanded_u is None
+    answer = {part.feature: part for part in explain(table, u, 0, 1)}
+    assert [part.verdict for part in answer.values()] == ["beyond", "same", "beyond", "same", "unknown", "missing"]
+    assert answer["stability"].difference == 3.0
+    assert answer["stability"].expanded_u == pytest.approx(2 * math.sqrt(2))
+    assert answer["rearfoot"].difference == -10.0
+    assert answer["drop_mm"].difference is None
+    assert answer["drop_mm"].share is None
+    assert answer["mass_g"].expanded_u is None
 
 
 @given(tables)

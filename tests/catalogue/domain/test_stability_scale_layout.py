@@ -34,7 +34,7 @@ def depth(intervals):
     return max(sum(low <= start < high for low, high in intervals) for start, _ in intervals)
 
 
-def test_one_shoe_stands_where_its_score_is():
+def test_one_shoe_is_where_its_score_is():
     drawn = layout([Point("a", 55.0, 2.0)], BANDS, 1000.0)
     mark = drawn.marks[0]
     # Axis from 44 (50 − 6) to 86 (80 + 6): 42 points over 1000 px.

@@ -32,7 +32,7 @@ def drawn(selection, room=plane.WIDE):
 
 
 @pytest.mark.usefixtures("three")
-def test_shoe_stands_by_midfoot_and_rearfoot_and_grows_with_cushioning():
+def test_shoe_is_placed_by_midfoot_and_rearfoot_and_grows_with_cushioning():
     soft, twin, hard = drawn(found()).marks
     assert [mark.url for mark in (soft, twin, hard)] == ["/shoes/soft/", "/shoes/twin/", "/shoes/hard/"]
     assert float(soft.x) < float(hard.x)
@@ -42,7 +42,7 @@ def test_shoe_stands_by_midfoot_and_rearfoot_and_grows_with_cushioning():
 
 
 @pytest.mark.usefixtures("three")
-def test_mark_that_would_overlap_stands_aside_tied_to_its_place():
+def test_mark_that_would_overlap_moves_aside_tied_to_its_place():
     soft, twin, hard = drawn(found()).marks
     assert (soft.leader, hard.leader) == ("", "")
     assert twin.leader.endswith(f"L{twin.x} {twin.y}")
@@ -82,7 +82,7 @@ def test_filter_leaves_the_rest_faint_in_their_places():
 
 @pytest.mark.usefixtures("three")
 @pytest.mark.parametrize("room", [plane.WIDE, plane.TALL])
-def test_everything_lies_inside_the_drawing(room):
+def test_everything_is_inside_the_drawing(room):
     drawing = drawn(found(), room)
     for mark in drawing.marks:
         assert 0 < float(mark.x) < float(drawing.width)

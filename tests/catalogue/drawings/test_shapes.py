@@ -28,7 +28,7 @@ def test_wide_puts_the_scale_across_and_tall_down():
 
 
 @pytest.mark.parametrize("style", [drawings.WIDE, drawings.TALL, drawings.TALL_CROWDED, drawings.STRIP])
-def test_everything_lies_inside_the_drawing(style):
+def test_everything_is_inside_the_drawing(style):
     drawn = drawings.draw([shoe(number, 30.0 + number / 2) for number in range(120)], BANDS, style)
     width, height = float(drawn.width), float(drawn.height)
     assert len(drawn.marks) == 120

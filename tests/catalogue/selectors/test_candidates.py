@@ -79,7 +79,7 @@ def test_rows_hold_the_sizes_asked_for(shelves):
     ]
 
 
-def test_score_stands_beside_the_stock_and_follows_the_card(shelves, make_shoe, scores_for, publisher):
+def test_score_is_beside_the_stock_and_follows_the_card(shelves, make_shoe, scores_for, publisher):
     from catalogue.models import Shoe
     from catalogue.services import score_card_publish
 

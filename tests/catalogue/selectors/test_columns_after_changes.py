@@ -113,15 +113,15 @@ def test_only_changed_shoes_are_named(make):
     assert changes.changed_since(mark) == [first.pk, second.pk]
 
 
-def test_changes_of_a_band_or_of_too_many_shoes_are_read_anew(make):
+def test_changes_of_a_band_or_of_too_many_shoes_are_read_again(make):
     make["shoe"]("b")
     mark = selectors.revision().shoes
     Band.objects.filter(order=1).update(name="Bending")
     assert changes.changed_since(mark) is None
 
 
-def test_mark_of_another_history_is_read_anew(make):
-    """After a restore, or a transaction that did not come to pass, the same number stands for something else."""
+def test_mark_of_another_history_is_read_again(make):
+    """After a restore, or a transaction that did not come to pass, the same number means something else."""
     make["shoe"]("b")
     with transaction.atomic():
         make["shoe"]("c")

@@ -139,7 +139,7 @@ def test_stability_scale_holds_every_published_shoe_and_marks_the_matching():
 
 
 @pytest.mark.usefixtures("shoes")
-def test_sizes_in_stock_anywhere_are_each_told_once():
+def test_sizes_in_stock_anywhere_are_each_named_once():
     assert selectors.sizes_in_stock_anywhere() == tuple(Decimal(size) for size in ("42.0", "42.5", "43.0"))
 
 

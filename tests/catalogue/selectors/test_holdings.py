@@ -21,7 +21,7 @@ def counted():
     return dict(stores), dict(shoes)
 
 
-def kept():
+def per_revision():
     stores = dict(StoreHolding.objects.filter(shoes__gt=0).values_list("store", "shoes"))
     return stores, dict(ShoeHolding.objects.filter(stores__gt=0).values_list("shoe", "stores"))
 
@@ -40,7 +40,7 @@ def test_counts_follow_every_change(filled, publisher, scores_for):
     from catalogue.services import score_card_publish
 
     (harbour, mill), (one, two, hidden) = filled
-    assert kept() == counted() == ({harbour.pk: 2, mill.pk: 2}, {one.pk: 2, two.pk: 2, hidden.pk: 1})
+    assert per_revision() == counted() == ({harbour.pk: 2, mill.pk: 2}, {one.pk: 2, two.pk: 2, hidden.pk: 1})
     steps = [
         lambda: stock_set(actor=None, store=harbour, shoe=one, size_eu=Decimal(42), quantity=0),
         lambda: stock_set(actor=None, store=harbour, shoe=one, size_eu=Decimal(43), quantity=0),
@@ -53,7 +53,7 @@ def test_counts_follow_every_change(filled, publisher, scores_for):
     ]
     for step in steps:
         step()
-        assert kept() == counted(), steps.index(step)
+        assert per_revision() == counted(), steps.index(step)
 
 
 def test_score_beside_the_stock_follows_many_cards_at_once(filled):

@@ -6,6 +6,7 @@ import pytest
 
 from catalogue import services
 from catalogue.models import Brand
+from catalogue.services.shoe_import import shoes_import
 from core.domain.errors import DomainError
 
 GUARDED = [
@@ -16,7 +17,7 @@ GUARDED = [
     services.shoe_discontinue,
     services.shoe_link,
     services.shoe_merge,
-    services.shoes_import,
+    shoes_import,
     services.photo_set,
     services.photo_describe,
     services.photo_remove,

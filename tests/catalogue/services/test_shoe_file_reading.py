@@ -19,6 +19,7 @@ FULL = {
     "use": "standing work",
     "wearer": "Women",
     "widths": "D | 2E",
+    "size_system": "EU",
     "smallest_size_eu": "EU 36",
     "largest_size_eu": "42,5",
     "stated_size_eu": "39",
@@ -155,3 +156,30 @@ def test_any_bytes_are_read_or_refused_with_a_place(data):
 def test_any_cell_is_read_or_refused(column, text):
     line, problems = read(**{column: text})
     assert problems or line.title
+
+
+def test_sizes_of_a_row_are_read_in_the_system_that_it_states():
+    line, problems = read(
+        size_system="US women", smallest_size_eu="7", largest_size_eu="US W 10,5", barcodes="9=96385074"
+    )
+    assert problems == []
+    assert line.details == {
+        "name": "Lantern",
+        "smallest_size_eu": Decimal("38.0"),
+        "largest_size_eu": Decimal("42.5"),
+    }
+    assert line.barcodes[0].size_eu == Decimal("40.5")
+
+
+@pytest.mark.parametrize(
+    ("cells", "column", "says"),
+    [
+        ({"size_system": "FR", "largest_size_eu": "42"}, "size_system", "Write EU, UK, US men, US women, mm"),
+        ({"size_system": "UK", "largest_size_eu": "EU 42"}, "largest_size_eu", "no size in the system UK"),
+        ({"size_system": "mm", "stated_size_eu": "42"}, "stated_size_eu", "85 to 350 mm"),
+    ],
+)
+def test_size_outside_the_stated_system_is_named_by_its_column(cells, column, says):
+    _, (problem,) = read(**cells)
+    assert problem.column == column
+    assert says in problem.problem

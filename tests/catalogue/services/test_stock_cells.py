@@ -43,7 +43,7 @@ def test_cell_changed_meanwhile_stops_all_of_them(cast, shoe, seen, now):
     assert held(cast.store_a) == {SIZE: now}
 
 
-def test_cell_that_vanished_meanwhile_is_told(cast, shoe):
+def test_cell_that_vanished_meanwhile_is_reported(cast, shoe):
     with pytest.raises(StockOvertaken) as refused:
         stock_cells_save(actor=None, store=cast.store_a, cells=[StockCell(shoe.pk, SIZE, 3, 4)])
     assert refused.value.cells[0].now is None

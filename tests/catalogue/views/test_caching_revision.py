@@ -95,7 +95,7 @@ def test_tag_of_a_page_differs_by_units(client, make_shoe):
     assert client.get("/").headers["ETag"] != metric
 
 
-def test_caches_are_told_what_a_page_depends_on(client, make_shoe):
+def test_caches_know_what_a_page_depends_on(client, make_shoe):
     make_shoe()
     response = client.get("/")
     assert {"Cookie", "HX-Request"} <= {part.strip() for part in response.headers["Vary"].split(",")}

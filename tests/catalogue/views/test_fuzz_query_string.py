@@ -1,4 +1,4 @@
-"""Whatever stands in the query string: a page or a 400 that says why, never a failure."""
+"""Whatever is in the query string: a page or a 400 that says why, never a failure."""
 
 from __future__ import annotations
 
@@ -120,7 +120,7 @@ def test_any_bytes_are_answered_or_refused(client, address, raw):
 
 
 def test_every_public_address_is_tried():
-    """An address without parts of its own that anybody may open stands in the list above."""
+    """An address without parts of its own that anybody may open is in the list above."""
     from core.gate.checks import methods_of, url_patterns
     from core.gate.permissions import PUBLIC, declared_action
 

@@ -22,7 +22,7 @@ def manager(cast, sign_in):
 
 @pytest.fixture
 def needed(monkeypatch):
-    """Return a function that stands in for the fittings of an app above."""
+    """Return a function that replaces the fittings of an app above."""
 
     def set_to(*cells):
         monkeypatch.setattr(demand, "_sources", [])

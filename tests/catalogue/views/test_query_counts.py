@@ -9,7 +9,7 @@ from django.test.utils import CaptureQueriesContext
 from catalogue import selectors
 from catalogue.selectors import method
 
-# Read anew after a change: which shoes changed (1) and these (1), bands (4), names of stores (1), sizes (1). One of
+# Read again after a change: which shoes changed (1) and these (1), bands (4), names of stores (1), sizes (1). One of
 # each page is the revision.
 # Counting what a visitor asks the API is one more; see test_api_throttle.py.
 COUNTS = [

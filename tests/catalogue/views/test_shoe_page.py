@@ -111,7 +111,7 @@ def test_versions_and_earlier_scores_are_linked(client, make_shoe, publisher, sc
     assert 'Follows <a href="/shoes/lantern-1/">' in text(client.get("/shoes/lantern-2/"))
 
 
-def test_publishing_anew_changes_the_page_at_once(client, make_shoe, publisher, scores_for):
+def test_publishing_again_changes_the_page_at_once(client, make_shoe, publisher, scores_for):
     shoe = make_shoe(stability=55.0)
     assert "55.0" in plain(client.get("/"))
     score_card_publish(actor=publisher, shoe=shoe, scores=scores_for(72.4), reason="new foam")

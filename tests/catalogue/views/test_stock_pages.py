@@ -194,7 +194,7 @@ def test_whole_count_sells_out_what_is_not_in_the_file(manager, shoe, cast):
     assert held(cast.store_a) == {"42.0": 3, "42.5": 0}
 
 
-def test_stock_changed_after_the_preview_is_told_first(manager, shoe, cast):
+def test_stock_changed_after_the_preview_is_reported_first(manager, shoe, cast):
     page = send(manager, "shoe,size,quantity\ncorvane-lantern-1,42,5\n")
     StockItem.objects.filter(shoe=shoe, size_eu="42").update(quantity=8)
     refused = manager.post(COUNT, {"staged": staged_in(page)})

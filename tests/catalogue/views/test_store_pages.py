@@ -47,7 +47,7 @@ def test_method_page_has_bands_formulas_and_cautions(client, make_shoe):
     assert "without a published source" in page
 
 
-def test_method_page_shows_what_the_lab_tells(client, db):
+def test_method_page_shows_what_the_lab_shows(client, db):
     page = client.get("/how-we-measure/").content.decode().replace("\u00a0", " ")
     for words in (
         "Anchors of the scoring model, version 1",
@@ -85,14 +85,14 @@ def test_method_page_follows_the_protocol_and_the_models(client, db):
     assert "0.60 · midfoot + 0.40 · rearfoot" in changed.content.decode()
 
 
-def test_method_page_stands_without_a_lab(client, db, monkeypatch):
+def test_method_page_works_without_a_lab(client, db, monkeypatch):
     monkeypatch.setattr(method, "_labs", [])
     response = client.get("/how-we-measure/")
     assert response.status_code == 200
     assert "What the trials say" in response.content.decode()
 
 
-def test_trials_are_told_with_their_intervals(client, db):
+def test_trials_are_reported_with_their_intervals(client, db):
     page = client.get("/how-we-measure/").content.decode()
     for words in ("0.97 (0.88 to 1.06)", "0.55 (0.36 to 0.85)", "1.52 (1.07 to 2.16)", "Published trials disagree"):
         assert words in page

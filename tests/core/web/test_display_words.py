@@ -118,7 +118,7 @@ def test_dates_in_words():
     assert (display.day(None), display.moment(None)) == ("–", "–")
 
 
-def test_naive_moment_is_taken_as_it_stands():
+def test_naive_moment_is_taken_as_it_is():
     naive = dt.datetime(2026, 3, 4, 10, 5, tzinfo=dt.UTC).replace(tzinfo=None)
     assert (display.day(naive), display.moment(naive)) == ("4 March 2026", "4 March 2026, 10:05")
 

@@ -142,3 +142,14 @@ def test_upload_to_a_full_disk_is_refused_in_words(cast, api_for, monkeypatch, a
     assert response.status_code == 507
     assert "no room left" in response.content.decode()
     assert response.headers["Content-Type"].partition(";")[0] == form
+
+
+@pytest.mark.parametrize("address", ["/units/", "/api/lab/uploads/"])
+def test_address_that_takes_a_post_alone_says_so_to_who_opens_it(visitor, address):
+    response = visitor.get(address)
+    assert response.status_code == 405
+    assert "POST" in response.headers["Allow"]
+    if address.startswith("/api/"):
+        assert set(response.json()) == {"detail", "code", "fields"}
+    else:
+        assert "This address takes POST only" in response.content.decode()

@@ -12,7 +12,9 @@ from catalogue.services import incident_notice_send, score_cards_replace
 from core import audit
 from core.gate import row_scope
 from core.web import display
+from fittings import services
 from fittings.models import Choice, NoticeTick
+from fittings.services import privacy
 
 
 @pytest.fixture
@@ -86,6 +88,14 @@ def test_customer_is_ticked_off_with_who_and_when_and_the_tick_can_be_taken_away
     actions = [entry.action for entry in audit.entries_of(tick).order_by("id")]
     assert actions == ["fittings.notice.informed", "fittings.notice.reopened"]
     assert "1 to inform" in listed(client, "notice-list")
+
+
+def test_tick_goes_with_its_customer(noticed, cast):
+    fittings, notice = noticed
+    choice = Choice.objects.get(fitting=fittings[0])
+    services.notice_tick(actor=cast.fitter_a, notice=notice, choice=choice.pk, is_informed=True)
+    privacy.customer_erase(actor=cast.manager_a, customer=fittings[0].customer, reason="in-person")
+    assert not NoticeTick.objects.exists()
 
 
 def test_store_ticks_off_its_own_customers_alone(noticed, sign_in, cast):

@@ -55,7 +55,7 @@ def test_filters_are_those_of_the_page(technician, lab):
         ({"number": "9" * 65}, "number"),
     ],
 )
-def test_filter_that_is_none_is_told_by_name(technician, lab, query, field):
+def test_filter_that_is_none_is_refused_by_name(technician, lab, query, field):
     response = technician.get(AUDIT, query)
     assert response.status_code == 400
     assert response.json()["code"] == "bad_query"

@@ -52,7 +52,7 @@ def test_same_again_answers_200_and_notes_nothing(technician):
     assert ConditioningEntry.objects.count() == 1
 
 
-def test_specimen_that_lies_elsewhere_answers_409(technician, lab, api_for):
+def test_specimen_that_is_elsewhere_answers_409(technician, lab, api_for):
     put_in(technician)
     answer = put_in(api_for(lab.reviewer))
     assert answer.status_code == 409

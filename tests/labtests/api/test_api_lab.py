@@ -213,12 +213,12 @@ def test_body_that_is_no_object_is_400(reviewer, lab, content):
     assert response.status_code == 400
 
 
-def test_released_test_is_marked_and_not_published(reviewer, technician, lab):
+def test_test_on_record_alone_is_marked_and_not_published(reviewer, technician, lab):
     held = send(technician, bench_bytes(curve_rows([(5.1, 5.9)] * 3), conditioned="12 h")).json()["held"][0]
     assert review(reviewer, held["test"], decision="release", reason="warm room").json()["outside_protocol"]
     response = reviewer.post("/api/lab/shoes/fenrunner-2/publish/", {"reason": "first"}, format="json")
     assert response.status_code == 409
-    assert any("released outside protocol" in reason for reason in response.json()["reasons"])
+    assert any("on record outside the protocol" in reason for reason in response.json()["reasons"])
 
 
 def test_published_card_is_answered_and_seen_in_the_catalogue(reviewer, lab, client):
@@ -263,7 +263,7 @@ def test_publishing_needs_a_reason_and_a_shoe(reviewer, lab):
     assert reviewer.post(address.format("fenrunner-2"), {"reason": " "}, format="json").status_code == 400
 
 
-def test_audit_of_a_test_tells_before_and_after(technician, reviewer, lab):
+def test_audit_of_a_test_shows_before_and_after(technician, reviewer, lab):
     test = lab.accepted()
     services.bench_test_void(actor=lab.reviewer, test=test, reason="clamp slipped")
     body = technician.get(f"{TESTS}{test.pk}/audit/").json()

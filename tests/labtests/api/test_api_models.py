@@ -37,7 +37,7 @@ def adopt(client, **body):
     return client.post(f"{MODELS}S2/adopt/", {"revision": 2, "reason": "agreed", **body}, format="json")
 
 
-def test_list_and_detail_tell_models_and_drafts(reviewer, draft):
+def test_list_and_detail_show_models_and_drafts(reviewer, draft):
     body = reviewer.get(MODELS).json()
     assert [(model["version"], model["state"]) for model in body["results"]] == [("S1", "current"), ("S2", "draft")]
     detail = reviewer.get(f"{MODELS}S2/").json()
@@ -51,7 +51,7 @@ def test_list_and_detail_tell_models_and_drafts(reviewer, draft):
     assert reviewer.get(f"{MODELS}S9/").status_code == 404
 
 
-def test_dry_run_tells_every_published_shoe(reviewer, draft, lab):
+def test_dry_run_shows_every_published_shoe(reviewer, draft, lab):
     lab.approved()
     services.shoe_publish(actor=lab.reviewer, shoe=lab.shoe, reason="first")
     body = reviewer.get(f"{MODELS}S2/dry-run/").json()

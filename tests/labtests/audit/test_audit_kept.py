@@ -19,7 +19,7 @@ def verified(*options):
     return out.getvalue() + err.getvalue()
 
 
-def told_when_failing(*options):
+def output_when_failing(*options):
     err = io.StringIO()
     with pytest.raises(SystemExit) as caught:
         call_command("verify_audit", *options, stdout=io.StringIO(), stderr=err)
@@ -37,7 +37,7 @@ def test_kept_head_is_found_while_entries_are_added_and_missed_once_they_are_gon
     assert "The audit trail is intact" in verified("--expect", kept)
     assert "The audit trail is intact" in verified("--expect", digest)
     wrong = digest[:-1] + ("0" if digest[-1] != "0" else "1")
-    assert "the expected head is not in it" in told_when_failing("--expect", wrong)
+    assert "the expected head is not in it" in output_when_failing("--expect", wrong)
     with pytest.raises(CommandError, match="64 hex digits"):
         verified("--expect", "no hash")
     newest = verified("--head").strip()
@@ -45,5 +45,5 @@ def test_kept_head_is_found_while_entries_are_added_and_missed_once_they_are_gon
         cursor.execute("ALTER TABLE core_auditentry DISABLE TRIGGER USER")
         cursor.execute("DELETE FROM core_auditentry WHERE id = (SELECT max(id) FROM core_auditentry)")
         cursor.execute("ALTER TABLE core_auditentry ENABLE TRIGGER USER")
-    told = told_when_failing("--expect", newest)
-    assert "the expected head is not in it: its newest entries were removed" in told
+    answer = output_when_failing("--expect", newest)
+    assert "the expected head is not in it: its newest entries were removed" in answer

@@ -71,7 +71,7 @@ def test_named_places_are_labelled_by_their_names():
 
 
 @pytest.mark.parametrize(
-    ("value", "told"),
+    ("value", "answer"),
     [
         (None, "–"),
         (0.0, "0"),
@@ -83,8 +83,8 @@ def test_named_places_are_labelled_by_their_names():
         (1234.0, "1234"),
     ],
 )
-def test_significant_digits_are_written_plainly(value, told):
-    assert significant(value) == told
+def test_significant_digits_are_written_plainly(value, answer):
+    assert significant(value) == answer
 
 
 @pytest.mark.parametrize("values", [[0.0, 5e-324], [-1e-310, 1e-310]])
@@ -94,22 +94,22 @@ def test_a_range_too_small_to_divide_still_gets_a_frame(values):
 
 
 @pytest.mark.parametrize(
-    ("values", "told"),
+    ("values", "answer"),
     [
         ([5.38, 5.4, 5.5], ["5.38", "5.40", "5.50"]),
         ([-100.0, 0.0, 100.0], ["−100", "0", "100"]),
         ([-1e-7, 0.0, 2e15], ["−1e−07", "0", "2e+15"]),
     ],
 )
-def test_numbers_of_an_axis_have_the_same_decimals(values, told):
-    assert tick_labels(values) == told
+def test_numbers_of_an_axis_have_the_same_decimals(values, answer):
+    assert tick_labels(values) == answer
 
 
-def test_grubbs_and_its_limits_are_told_apart_for_three_rigs():
+def test_grubbs_and_its_limits_are_distinguished_for_three_rigs():
     level = Level("one", {"A": [1.0, 1.01], "B": [1.0, 1.02], "C": [1.5, 1.51]})
     sheet = precision_sheet([level], TORQUE, "metric").levels[0]
-    told = next(words for words in sheet.words if words.startswith("Grubbs"))
-    assert "limits: 1.154 at 5 %, 1.155 at 1 %" in told or "limits: 1.155 at 5 %, 1.155 at 1 %" in told
+    answer = next(words for words in sheet.words if words.startswith("Grubbs"))
+    assert "limits: 1.154 at 5 %, 1.155 at 1 %" in answer or "limits: 1.155 at 5 %, 1.155 at 1 %" in answer
     assert "(95\xa0%: " in dict(sheet.facts)["Repeatability, same rig"]
 
 
@@ -137,9 +137,9 @@ def test_any_balanced_study_is_shown_or_refused_in_words(parts, operators, data)
     try:
         sheet = study_sheet(readings, PLAIN, "metric")
     except ValueError as problem:
-        sheet, told = None, str(problem)
+        sheet, answer = None, str(problem)
     if sheet is None:
-        assert "equal" in told
+        assert "equal" in answer
     else:
         assert sheet.n == len(cells)
         assert len(sheet.plot.marks) == len(cells)

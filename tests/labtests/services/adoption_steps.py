@@ -7,7 +7,7 @@ import sys
 import time
 
 
-def tell(words: str) -> None:
+def report(words: str) -> None:
     sys.stdout.write(f"{words}\n")
     sys.stdout.flush()
 
@@ -50,7 +50,7 @@ def prepare() -> None:
     services.shoe_publish(actor=people["one"], shoe=shoe, reason="first tests")
     model = ScoringModel.objects.get(is_current=True)
     services.model_draft_create(actor=people["author"], version="S2", reason="new", source=model)
-    tell("prepared")
+    report("prepared")
 
 
 def adopt(name: str, pause: str = "0") -> None:
@@ -63,7 +63,7 @@ def adopt(name: str, pause: str = "0") -> None:
     real = adoptions.score_cards_replace
 
     def slowly(**given):
-        tell("inside")
+        report("inside")
         time.sleep(float(pause))
         return real(**given)
 
@@ -73,9 +73,9 @@ def adopt(name: str, pause: str = "0") -> None:
             actor=User.objects.get(username=name), draft=ModelDraft.objects.get(), revision=1, reason="agreed"
         )
     except DomainError as problem:
-        tell(f"{problem.status} {problem.code}")
+        report(f"{problem.status} {problem.code}")
     else:
-        tell(f"adopted {adoption.tests} {adoption.cards}")
+        report(f"adopted {adoption.tests} {adoption.cards}")
 
 
 def upload() -> None:
@@ -91,16 +91,16 @@ def upload() -> None:
         data=bench_bytes(rows, specimen="F2-09"),
         at=MOMENT,
     )
-    tell(stored.tests.get().results.get().scoring_model.version)
+    report(stored.tests.get().results.get().scoring_model.version)
 
 
 def look() -> None:
-    """Tell how everything stands."""
+    """Print the state of everything."""
     from catalogue.models import ScoreCard
     from core.audit.verification import faults
     from labtests.models import Adoption, ModelDraft, Result, ScoringModel
 
-    told = {
+    answer = {
         "model": ScoringModel.objects.get(is_current=True).version,
         "models": ScoringModel.objects.count(),
         "results": Result.objects.count(),
@@ -109,7 +109,7 @@ def look() -> None:
         "card": ScoreCard.objects.get(is_current=True).scoring_model,
         "faults": [str(fault) for fault in faults()],
     }
-    tell(json.dumps(told))
+    report(json.dumps(answer))
 
 
 if __name__ == "__main__":

@@ -163,10 +163,10 @@ def test_cleared_points_leave_limits_and_runs(charted):
 
 
 def test_clearing_what_is_still_out_of_control_stops_the_rig_again(charted):
-    # A wild point widens the limits so far that the next lies within them; without it the next is out as well.
+    # A wild point widens the limits so far that the next is within them; without it the next is out as well.
     charted.upload(zipped([bench_check(6.2, day=11), bench_check(5.35, day=12)]))
     assert {alarm.rule for alarm in CheckAlarm.objects.all()} == {"beyond_limits"}
-    rig = services.rig_clear(actor=charted.reviewer, rig=charted.rig, reason="sensor seated anew")
+    rig = services.rig_clear(actor=charted.reviewer, rig=charted.rig, reason="sensor seated again")
     assert rig.is_stopped
     assert "5.35" in rig.stopped_because
     assert CheckAlarm.objects.open().count() == 1

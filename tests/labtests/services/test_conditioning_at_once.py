@@ -26,10 +26,10 @@ def test_same_specimen_put_in_at_once_makes_one_entry(lab):
         entry = services.specimen_in(actor=actor, chamber=chamber, specimen=NEW, in_at=IN_AT, at=IN_AT)
         return "noted before" if entry.is_repeat else "noted"
 
-    told = at_once(put_in, lab.technician, lab.technician, lab.reviewer)
-    assert told.count("noted") == 1
-    # The technician's second press finds the first; whoever is somebody else is told.
-    assert told in (
+    answer = at_once(put_in, lab.technician, lab.technician, lab.reviewer)
+    assert answer.count("noted") == 1
+    # The technician's second press finds the first; anybody else is refused.
+    assert answer in (
         ["already_in_chamber", "noted", "noted before"],
         ["already_in_chamber", "already_in_chamber", "noted"],
     )
@@ -67,7 +67,7 @@ def test_entry_struck_while_its_test_is_uploaded_never_leaves_a_test_waiting_on_
     assert list(faults()) == []
 
 
-def test_rig_cleared_while_a_check_is_uploaded_is_told_one_after_the_other(lab):
+def test_rig_cleared_while_a_check_is_uploaded_is_handled_one_after_the_other(lab):
     rig = Rig.objects.get(code="rig-1")
     services.rig_stop(actor=lab.reviewer, rig=rig, reason="a loose clamp")
     data = bench_bytes(curve_rows([(5.08, 5.88), (5.1, 5.9), (5.12, 5.92)]))

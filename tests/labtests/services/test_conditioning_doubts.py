@@ -36,21 +36,21 @@ def refused(lab):
     return " ".join(caught.value.fields["reasons"])
 
 
-def test_hours_from_the_log_as_it_stands_are_published(lab, approved):
+def test_hours_from_the_log_as_it_is_are_published(lab, approved):
     assert services.shoe_publish(actor=lab.reviewer, shoe=lab.shoe, reason="first tests").specimens == 1
     assert doubted_approvals() == []
 
 
-def test_struck_entry_refuses_publishing_until_it_is_written_anew(lab, chamber, entry, approved):
+def test_struck_entry_refuses_publishing_until_it_is_written_again(lab, chamber, entry, approved):
     services.conditioning_strike(actor=lab.technician, entry=entry, reason="it was F2-02")
-    told = refused(lab)
-    assert f"Test {approved.pk} of F2-01 is in doubt: the entry of the conditioning log" in told
-    assert "Write the stay into the log as it was" in told
+    answer = refused(lab)
+    assert f"Test {approved.pk} of F2-01 is in doubt: the entry of the conditioning log" in answer
+    assert "Write the stay into the log as it was" in answer
     put_in(lab, chamber)
-    assert services.shoe_publish(actor=lab.reviewer, shoe=lab.shoe, reason="mended").specimens == 1
+    assert services.shoe_publish(actor=lab.reviewer, shoe=lab.shoe, reason="repaired").specimens == 1
 
 
-def test_stay_written_anew_otherwise_is_told_with_both_values(lab, chamber, entry, approved):
+def test_stay_written_again_otherwise_is_reported_with_both_values(lab, chamber, entry, approved):
     services.conditioning_strike(actor=lab.technician, entry=entry, reason="wrong day")
     put_in(lab, chamber, before_h=20)
     assert "the conditioning log gives 20.00 h, it was approved with 50.20 h" in refused(lab)
@@ -71,7 +71,7 @@ def test_entry_noted_after_approval_contradicts_a_claim(lab, chamber):
     assert "gives 10.00 h" in refused(lab)
 
 
-def test_end_noted_later_that_lies_before_the_test_is_found(lab, entry, approved):
+def test_end_noted_later_that_is_before_the_test_is_found(lab, entry, approved):
     take_out(lab, entry, before_h=5)
     assert [doubt.test for doubt in doubted_approvals()] == [approved]
     assert "5.00 h before the test" in refused(lab)
@@ -109,8 +109,8 @@ def test_bench_day_and_test_page_say_so(lab, client, entry, approved):
     assert "Approved, and now in doubt" in day
     assert "the entry of the conditioning log that its hours came from was struck" in day
     assert "is in doubt" in client.get(reverse("labtests:test-detail", args=[approved.pk])).content.decode()
-    told = client.get("/api/lab/bench/").json()["in_doubt"]
-    assert [(one["test"], one["specimen"]) for one in told] == [(approved.pk, "F2-01")]
+    answer = client.get("/api/lab/bench/").json()["in_doubt"]
+    assert [(one["test"], one["specimen"]) for one in answer] == [(approved.pk, "F2-01")]
 
 
 def test_it_takes_two_queries_however_many(lab, chamber, django_assert_num_queries):

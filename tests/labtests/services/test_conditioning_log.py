@@ -73,9 +73,9 @@ def test_specimen_that_is_not_on_record_is_taken_in(lab, chamber):
     entry = put_in(lab, chamber)
     assert (entry.specimen.code, entry.specimen.shoe, entry.specimen.side) == ("F2-01", lab.shoe, "left")
     assert entries_of(entry.specimen).get().action == "labtests.specimen.created"
-    (told,) = entries_of(entry)
-    assert told.action == "labtests.conditioning_entry.put_in"
-    assert told.content["actor_name"] == "technician"
+    (answer,) = entries_of(entry)
+    assert answer.action == "labtests.conditioning_entry.put_in"
+    assert answer.content["actor_name"] == "technician"
     assert list(faults()) == []
 
 
@@ -121,7 +121,7 @@ def test_pressing_twice_notes_once(lab, chamber):
     assert entries_of(first).count() == 1
 
 
-def test_specimen_lies_in_one_chamber_at_a_time(lab, chamber, other_chamber):
+def test_specimen_is_in_one_chamber_at_a_time(lab, chamber, other_chamber):
     put_in(lab, chamber)
     with Refused("already_in_chamber") as refusal:
         put_in(lab, other_chamber, before_h=10)
@@ -222,7 +222,7 @@ def test_taking_out_is_not_noted_ahead(lab, chamber):
         services.specimen_out(actor=lab.technician, entry=entry, out_at=TEST_AT + HOUR, at=TEST_AT)
 
 
-def test_entry_is_struck_with_a_reason_and_written_anew(lab, chamber, other_chamber):
+def test_entry_is_struck_with_a_reason_and_written_again(lab, chamber, other_chamber):
     entry = put_in(lab, chamber)
     with Refused("reason_required"):
         services.conditioning_strike(actor=lab.technician, entry=entry, reason=" ")
@@ -278,7 +278,7 @@ def test_specimen_that_lay_out_too_long_is_held(lab, chamber):
     assert [reason["code"] for reason in test.reasons] == ["conditioning_lapsed"]
 
 
-def test_claim_stands_where_the_log_does_not_speak_of_the_test(lab, chamber):
+def test_claim_counts_where_the_log_does_not_speak_of_the_test(lab, chamber):
     take_out(lab, put_in(lab, chamber, before_h=300.0), before_h=200.0)
     test = lab.upload(bench_bytes(ROWS)).tests.get()
     assert (test.state, test.conditioned_h) == ("accepted", 50.2)

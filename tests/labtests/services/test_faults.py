@@ -53,20 +53,20 @@ def send(name, specimen):
     return services.upload_store(actor=user(name), name="a.csv", data=data, at=AT)
 def at_once(*works):
     from django.db import connection
-    together, told = threading.Barrier(len(works)), [None] * len(works)
+    together, reply = threading.Barrier(len(works)), [None] * len(works)
     def work(index):
         together.wait()
         try:
-            told[index] = works[index]()
+            reply[index] = works[index]()
         except DomainError as problem:
-            told[index] = problem.code
+            reply[index] = problem.code
         finally:
             connection.close()
     threads = [threading.Thread(target=work, args=[index]) for index in range(len(works))]
     [thread.start() for thread in threads]
     [thread.join() for thread in threads]
-    return told
-def tell(**found):
+    return reply
+def report(**found):
     print(json.dumps({**found, "faults": [str(fault) for fault in faults()]}))
 """
 # Rows are stored but no entry written; entries are written but nothing committed.
@@ -122,35 +122,35 @@ def test_review_killed_in_the_middle_leaves_the_test_waiting_and_can_be_given_ag
     practice.kill_where_it_halts(f"{found}{AFTER_THE_TRAIL}{approve}")
     assert rows(practice) == before
     assert practice.count(f"SELECT state FROM labtests_benchtest WHERE id = {pk}") == "accepted"
-    assert json.loads(practice.run(f"{found}tell(state={approve}.state)")) == {"state": "approved", "faults": []}
+    assert json.loads(practice.run(f"{found}report(state={approve}.state)")) == {"state": "approved", "faults": []}
 
 
-def test_of_two_reviewers_at_once_one_wins_and_the_other_is_told(practice):
-    told = practice.run(
+def test_of_two_reviewers_at_once_one_wins_and_the_other_is_refused(practice):
+    reply = practice.run(
         f"""{WORDS}
 test = send('technician', 'T-1').tests.get()
 won = at_once(
     lambda: services.bench_test_approve(actor=user('ann'), test=test, reason='').reviewed_by.username,
     lambda: services.bench_test_approve(actor=user('bea'), test=test, reason='').reviewed_by.username,
 )
-tell(won=won, entries=trail.entries_of(test).count())"""
+report(won=won, entries=trail.entries_of(test).count())"""
     )
-    found = json.loads(told)
+    found = json.loads(reply)
     assert sorted(found["won"]) in (["already_reviewed", "ann"], ["already_reviewed", "bea"])
     assert (found["entries"], found["faults"]) == (2, [])
 
 
 def test_same_file_sent_by_two_at_once_is_one_record_and_both_get_the_answer(practice):
-    told = practice.run(
+    reply = practice.run(
         f"""{WORDS}
 def answer(name):
     upload = send(name, 'S-1')
     return upload.pk, upload.is_repeat, upload.verdict
 sent = at_once(lambda: answer('technician'), lambda: answer('technician2'))
 stored = Upload.objects.filter(pk__in=[upload[0] for upload in sent]).count()
-tell(sent=sent, stored=stored, tests=BenchTest.objects.filter(specimen__code='S-1').count())"""
+report(sent=sent, stored=stored, tests=BenchTest.objects.filter(specimen__code='S-1').count())"""
     )
-    found = json.loads(told)
+    found = json.loads(reply)
     first, second = found["sent"]
     assert first[0] == second[0]
     assert sorted([first[1], second[1]]) == [False, True]
@@ -166,7 +166,7 @@ def look(url, path):
         return problem.code, problem.read().decode()
 
 
-def test_database_that_stops_while_serving_is_told_and_found_again(practice):
+def test_database_that_stops_while_serving_is_reported_and_found_again(practice):
     with served(practice) as url:
         assert look(url, "/")[0] == 200
         practice.stop_database()

@@ -89,7 +89,7 @@ def test_results_stand_beside_the_old_ones_and_nothing_is_out_of_the_trail(lab, 
 def test_uncertainties_are_those_of_an_upload_under_the_new_model(lab, published, author):
     draft = drafted(author, torque_100_nm=8.0, deflection_100_mm=2.5, weight_midfoot=0.6, weight_rearfoot=0.4)
     adopt(lab, draft)
-    # The same readings, uploaded anew, are scored by the new model from the start.
+    # The same readings, uploaded again, are scored by the new model from the start.
     fresh = lab.accepted(specimen="F2-03", torque_15=5.0).results.get()
     moved = Result.objects.get(test__specimen__code="F2-01", scoring_model=fresh.scoring_model)
     for name in SCORES:
@@ -99,7 +99,7 @@ def test_uncertainties_are_those_of_an_upload_under_the_new_model(lab, published
     assert moved.correlation_rearfoot_cushioning == pytest.approx(fresh.correlation_rearfoot_cushioning)
 
 
-def test_card_is_made_anew_on_the_new_scale_in_the_same_breath(lab, published, author):
+def test_card_is_made_again_on_the_new_scale_in_the_same_breath(lab, published, author):
     draft = drafted(author, torque_100_nm=8.0)
     proposal = services.draft_dry_run(draft).shoes[0]
     adopt(lab, draft)
@@ -152,7 +152,7 @@ def test_draft_of_another_base_is_refused(lab, published, author):
     assert "now S2 is" in caught.value.message
 
 
-def test_second_reviewer_is_told_who_was_faster_and_the_first_gets_the_same_answer_again(lab, author, cast):
+def test_second_reviewer_sees_who_was_faster_and_the_first_gets_the_same_answer_again(lab, author, cast):
     other = person("other", Role.REVIEWER)
     draft = drafted(author)
     first = adopt(lab, draft)
@@ -179,7 +179,7 @@ def test_shoe_that_cannot_be_republished_leaves_only_where_agreed(lab, published
     assert [entry["shoe"] for entry in adoption.withdrawn] == ["fenrunner-2"]
     assert not ScoreCard.objects.filter(is_current=True).exists()
     assert [band.name for band in band_list()] == ["Soft", "Middle", "Hard"]
-    services.rig_clear(actor=lab.reviewer, rig=lab.rig, reason="seated anew")
+    services.rig_clear(actor=lab.reviewer, rig=lab.rig, reason="seated again")
     card = services.shoe_publish(actor=lab.reviewer, shoe=lab.shoe, reason="cleared")
     assert (card.scoring_model, card.scale.version) == ("S2", "S2")
     assert list(faults()) == []

@@ -66,7 +66,7 @@ def test_killed_in_the_midst_nothing_is_half_done_and_sent_again_it_is_done(prac
     assert before["faults"] == after["faults"] == []
 
 
-def test_of_two_reviewers_one_wins_and_the_other_is_told_while_an_upload_waits(practice):
+def test_of_two_reviewers_one_wins_and_the_other_is_refused_while_an_upload_waits(practice):
     assert done(practice("prepare")) == "prepared"
     first = practice("adopt", "one", "4")
     assert first.stdout.readline() == "inside\n"

@@ -122,7 +122,7 @@ def test_tests_that_do_not_count_are_named(lab):
     services.bench_test_keep_on_record(actor=lab.reviewer, test=held, reason="seen")
     reasons = refused(lab)
     assert any("waiting for review" in reason for reason in reasons)
-    assert any("F2-02 is left out: released outside protocol" in reason for reason in reasons)
+    assert any("F2-02 is left out: on record outside the protocol" in reason for reason in reasons)
 
 
 def test_worn_specimen_does_not_count(lab):
@@ -130,7 +130,7 @@ def test_worn_specimen_does_not_count(lab):
     assert any("was worn 300 km" in reason for reason in refused(lab))
 
 
-def test_released_test_is_left_out_of_the_mean(lab):
+def test_test_on_record_alone_is_left_out_of_the_mean(lab):
     approved = lab.approved().results.get()
     held = lab.upload(bench_bytes(curve_rows([(8, 4)] * 3), specimen="F2-02", temperature="30 degC")).tests.get()
     services.bench_test_keep_on_record(actor=lab.reviewer, test=held, reason="seen")
@@ -141,7 +141,7 @@ def test_stopped_rig_stops_publishing_until_cleared(lab):
     lab.approved()
     services.rig_stop(actor=lab.technician, rig=lab.rig, reason="check shoe drifted")
     assert refused(lab) == ["Rig rig-1 is stopped (check shoe drifted); a reviewer has to clear it first."]
-    services.rig_clear(actor=lab.reviewer, rig=lab.rig, reason="sensor seated anew")
+    services.rig_clear(actor=lab.reviewer, rig=lab.rig, reason="sensor seated again")
     assert publish(lab).is_current
 
 

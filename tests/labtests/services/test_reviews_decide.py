@@ -44,7 +44,7 @@ def test_uploader_never_decides(lab, name):
         decide(name, actor=lab.reviewer, test=test, reason="because")
 
 
-def test_second_reviewer_is_told(lab):
+def test_second_reviewer_is_refused(lab):
     test = lab.accepted()
     services.bench_test_approve(actor=lab.reviewer, test=test, reason="")
     with pytest.raises(DomainError, match="already approved by reviewer") as caught:
@@ -64,19 +64,19 @@ def test_row_is_locked_before_it_is_judged(lab, name):
     assert "FOR UPDATE" in touching[0]
 
 
-def test_held_test_cannot_be_approved_but_released(lab):
+def test_held_test_cannot_be_approved_but_put_on_record(lab):
     test = held(lab)
     with pytest.raises(DomainError, match="midsole temperature is 30") as caught:
         services.bench_test_approve(actor=lab.reviewer, test=test, reason="")
     assert caught.value.status == 409
-    released = services.bench_test_keep_on_record(
+    on_record = services.bench_test_keep_on_record(
         actor=lab.reviewer, test=test, reason="room was warm, checked by hand"
     )
-    assert (released.state, released.is_released) == ("approved", True)
+    assert (on_record.state, on_record.is_released) == ("approved", True)
     assert list(faults()) == []
 
 
-def test_released_test_never_counts_as_publishable(lab):
+def test_test_on_record_alone_never_counts_as_publishable(lab):
     services.bench_test_keep_on_record(actor=lab.reviewer, test=held(lab), reason="seen")
     assert not BenchTest.objects.publishable().exists()
 
@@ -86,7 +86,7 @@ def test_test_within_the_protocol_needs_no_release(lab):
         services.bench_test_keep_on_record(actor=lab.reviewer, test=lab.accepted(), reason="why not")
 
 
-def test_test_without_scores_cannot_be_released(lab):
+def test_test_without_scores_cannot_be_put_on_record(lab):
     test = lab.upload(bench_bytes(["torsion,1,loading,0,0", "torsion,1,loading,9,4"])).tests.get()
     with pytest.raises(DomainError, match="it has no scores") as caught:
         services.bench_test_keep_on_record(actor=lab.reviewer, test=test, reason="because")

@@ -55,6 +55,6 @@ def test_rig_is_stopped_and_cleared_once_with_reasons(lab):
         services.rig_stop(actor=lab.technician, rig=rig, reason="drift")
     with pytest.raises(DomainError, match="Give a reason"):
         services.rig_clear(actor=lab.reviewer, rig=rig, reason=" ")
-    assert not services.rig_clear(actor=lab.reviewer, rig=rig, reason="mended").is_stopped
+    assert not services.rig_clear(actor=lab.reviewer, rig=rig, reason="repaired").is_stopped
     with pytest.raises(DomainError, match="not stopped"):
-        services.rig_clear(actor=lab.reviewer, rig=rig, reason="mended")
+        services.rig_clear(actor=lab.reviewer, rig=rig, reason="repaired")

@@ -56,9 +56,9 @@ def test_decisions_on_tests_of_one_shoe_wait_for_each_other(lab, published):
                 services.bench_test_void(actor=lab.reviewer, test=test, reason="wrong midsole")
         return "done"
 
-    told = at_once(act, third, first, second, "publish", "incident")
+    answer = at_once(act, third, first, second, "publish", "incident")
     # Whatever the order, the last one leaves nothing published that rests on a void test.
-    assert set(told) <= {"done", "already_reviewed", "nothing_touched", "not_publishable"}
+    assert set(answer) <= {"done", "already_reviewed", "nothing_touched", "not_publishable"}
     assert not BenchTest.objects.exclude(state="void").exists()
     assert not ScoreCard.objects.filter(is_current=True).exists()
     assert list(faults()) == []

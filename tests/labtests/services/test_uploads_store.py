@@ -290,7 +290,7 @@ def test_staged_bytes_go_after_a_day(lab):
     assert [staged.name for staged in type(old).objects.all()] == ["b.csv"]
 
 
-def test_entries_of_a_test_tell_who_and_how(lab):
+def test_entries_of_a_test_show_who_and_how(lab):
     entry = entries_of(lab.accepted()).get()
     assert entry.content["actor_name"] == "technician"
     assert entry.content["before"] is None

@@ -1,4 +1,4 @@
-"""What the trail says of an upload, told from the rows in hand, is what reading the records back would say."""
+"""What the trail says of an upload, worked out from the rows in hand, is what reading the records back would say."""
 
 from __future__ import annotations
 

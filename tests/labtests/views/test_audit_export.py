@@ -77,7 +77,7 @@ def test_cells_never_become_formulas(value, cell):
         ({"who": "a\x00"}, "Null characters are not allowed"),
     ],
 )
-def test_what_cannot_be_asked_is_told_at_its_field(reviewer, address, asked, words):
+def test_what_cannot_be_asked_is_reported_at_its_field(reviewer, address, asked, words):
     response = reviewer.get(reverse(f"labtests:{address}"), asked)
     assert response.status_code == 400
     assert words in response.content.decode()

@@ -125,7 +125,7 @@ def test_two_of_one_side_are_set_against_each_other(technician, lab):
     assert "scores higher in stability" in text
 
 
-def test_two_tests_of_one_specimen_are_told_by_number(technician, lab):
+def test_two_tests_of_one_specimen_are_named_by_number(technician, lab):
     first = measured(lab, "F2-01", worn="0 km")
     second = measured(lab, "F2-01", worn="200 km", torque=4.0)
     text = text_of(technician.get(ADDRESS))

@@ -112,7 +112,7 @@ def test_same_typed_again_is_on_record_once(technician):
         ({"side": ""}, "side", "This field is required"),
     ],
 )
-def test_problem_stands_beside_the_field_it_came_from(technician, change, field, words):
+def test_problem_is_beside_the_field_it_came_from(technician, change, field, words):
     response = technician.post(ADDRESS, {**TYPED, **change})
     assert response.status_code == 400
     text = text_of(response)
@@ -122,7 +122,7 @@ def test_problem_stands_beside_the_field_it_came_from(technician, change, field,
     assert not StagedUpload.objects.exists()
 
 
-def test_contradiction_with_the_record_stands_beside_its_field(technician, lab):
+def test_contradiction_with_the_record_is_beside_its_field(technician, lab):
     lab.accepted(specimen="F2-01")
     response = technician.post(ADDRESS, {**TYPED, "side": "right"})
     assert "is on record with the side left" in response.context["form"].errors["side"][0]
@@ -151,7 +151,7 @@ def test_more_repeats_keep_what_was_typed(technician):
 
 
 @pytest.mark.parametrize("rows", ["", "-1", "x", "9999999", "0", "99"])
-def test_odd_number_of_rows_is_mended(technician, rows):
+def test_odd_number_of_rows_is_repaired(technician, rows):
     response = technician.post(ADDRESS, {**TYPED, "rows": rows, "more": "1"})
     assert response.status_code == 200
     assert 1 <= response.context["form"].rows <= 30

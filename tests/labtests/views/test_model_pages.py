@@ -101,7 +101,7 @@ def test_draft_is_begun_from_the_model_in_use(own, author, lab):
         ({"source": "S9"}, "Select a valid choice"),
     ],
 )
-def test_bad_new_draft_is_told_at_its_field(own, lab, given, words):
+def test_bad_new_draft_is_reported_at_its_field(own, lab, given, words):
     data = {"version": "S2", "source": "S1", "reason": "new references"} | given
     response = own.post(reverse("labtests:model-create"), data)
     assert response.status_code == 400
@@ -146,7 +146,7 @@ def test_author_changes_anchors_weights_and_bands(own, draft):
         ({"reason": ""}, "reason", "This field is required"),
     ],
 )
-def test_bad_numbers_and_bands_are_told_at_their_field(own, draft, given, field, words):
+def test_bad_numbers_and_bands_are_reported_at_their_field(own, draft, given, field, words):
     response = own.post(address("edit"), edited(draft, **given))
     assert response.status_code == 400
     assert words in " ".join(response.context["form"].errors[field])
@@ -228,14 +228,14 @@ def test_shoes_can_be_picked_or_sent_as_a_file(own, draft, lab):
         ("shoe,midfoot\nfenrunner-2,nan", "line 2, midfoot: write a score"),
     ],
 )
-def test_bad_references_are_told(own, draft, lab, table, words):
+def test_bad_references_are_reported(own, draft, lab, table, words):
     reference_lab(lab)
     response = own.post(address("fit"), {"revision": 1, "table": table})
     assert response.status_code == 400
     assert words in text_of(response)
 
 
-def test_file_that_is_no_text_is_told(own, draft, lab):
+def test_file_that_is_no_text_is_reported(own, draft, lab):
     response = own.post(address("fit"), {"revision": 1, "file": SimpleUploadedFile("x.csv", b"\xff\xfe\x00")})
     assert "must be a CSV table in UTF-8" in text_of(response)
 
@@ -275,14 +275,14 @@ def test_reviewer_adopts_from_the_dry_run(other, draft, lab):
     assert "version 2" in text_of(other.get("/shoes/fenrunner-2/"))
 
 
-def test_author_is_told_that_somebody_else_adopts(own, draft):
+def test_author_reads_that_somebody_else_adopts(own, draft):
     assert "Another reviewer has to adopt it" in page(own, address("dry-run"))
     response = own.post(address("adopt"), {"revision": 1, "reason": "mine"})
     assert response.status_code == 403
     assert "You drafted S2" in text_of(response)
 
 
-def test_second_reviewer_is_told_who_was_faster(other, draft, lab, author):
+def test_second_reviewer_sees_who_was_faster(other, draft, lab, author):
     from core.gate.permissions import Role
     from core.models import Membership, User
 

@@ -52,7 +52,7 @@ def day(client):
     return text_of(response)
 
 
-def test_empty_lab_is_told_how_to_begin(technician):
+def test_empty_lab_shows_how_to_begin(technician):
     text = day(technician)
     assert "No chamber is set up yet" in text
     assert "Nothing is held." in text
@@ -89,7 +89,7 @@ def test_specimen_out_is_to_be_tested_within_the_hour(technician, lab, chamber):
     assert "today, 12:30" in text
 
 
-def test_specimen_out_for_longer_has_to_be_conditioned_anew(technician, lab, chamber):
+def test_specimen_out_for_longer_has_to_be_conditioned_again(technician, lab, chamber):
     entry = put_in(lab, chamber, "F2-01", 60)
     services.specimen_out(actor=lab.technician, entry=entry, out_at=NOW - 3 * HOUR, at=NOW)
     assert "too late: condition it again" in day(technician)
@@ -175,7 +175,7 @@ def test_taking_out_at_a_time_that_cannot_be_is_explained(technician, lab, chamb
     assert refused.status_code == 400 or "was struck" in text_of(refused)
 
 
-def test_entry_page_tells_its_story_and_who_relies_on_it(technician, lab, chamber):
+def test_entry_page_shows_its_story_and_who_relies_on_it(technician, lab, chamber):
     entry = put_in(lab, chamber, "F2-01", 100, note="left shoe of the pair")
     performed = (NOW - 50 * HOUR).isoformat()
     test = lab.accepted(specimen="F2-01", performed=performed, conditioned="50 h")

@@ -80,7 +80,7 @@ def charted(lab):
     return lab
 
 
-def test_chart_is_drawn_with_limits_and_told_in_a_table(technician, charted):
+def test_chart_is_drawn_with_limits_and_reported_in_a_table(technician, charted):
     text = page(technician, "check-detail", "rig-1")
     for words in ("Check shoe CHK-1", "in control", "Trial limits from", "upper limit", "<circle", "12, test"):
         assert words in text, words

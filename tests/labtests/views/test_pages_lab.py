@@ -229,12 +229,12 @@ def test_reviewer_approves_on_the_page(reviewer, lab):
     assert test.state == "approved"
 
 
-def test_released_test_says_outside_protocol_everywhere(reviewer, lab):
+def test_test_on_record_alone_says_outside_protocol_everywhere(reviewer, lab):
     test = held(lab)
     review(reviewer, test, decision="release", reason="warm day")
     assert "outside protocol" in page(reviewer, "test-detail", test.pk)
     assert "outside protocol" in page(reviewer, "test-list")
-    assert "released outside protocol" in page(reviewer, "shoe-detail", "fenrunner-2")
+    assert "on record outside the protocol" in page(reviewer, "shoe-detail", "fenrunner-2")
 
 
 @pytest.mark.parametrize(
@@ -399,11 +399,11 @@ def test_rig_is_stopped_by_a_technician_and_cleared_by_a_reviewer(technician, la
     assert technician.post(stop, {"reason": ""}).status_code == 400
     assert technician.post(stop, {"reason": "drift"}).status_code == 302
     assert technician.post(stop, {"reason": "drift"}).status_code == 400
-    assert technician.post(clear, {"reason": "mended"}).status_code == 403
+    assert technician.post(clear, {"reason": "repaired"}).status_code == 403
     assert "Clear it" not in page(technician, "rig-detail", "rig-1")
     client.force_login(lab.reviewer)
     assert "Clear it" in page(client, "rig-detail", "rig-1")
-    assert client.post(clear, {"reason": "mended"}).status_code == 302
+    assert client.post(clear, {"reason": "repaired"}).status_code == 302
 
 
 def test_trail_is_filtered_by_who_what_when_and_record(reviewer, lab):

@@ -95,7 +95,7 @@ def test_file_that_unpacks_past_the_limit_is_not_unpacked():
     assert "unpacks to 20000001 bytes" in complaint_of(bomb)
 
 
-def test_member_that_lies_about_its_size_is_refused():
+def test_member_that_is_wrong_about_its_size_is_refused():
     data = bytearray(zipped(("a.csv", b"0" * 1000)))
     at = data.find(b"PK\x01\x02") + 24
     data[at : at + 4] = struct.pack("<I", 10)

@@ -135,7 +135,7 @@ def test_file_that_is_no_text_is_one_problem_and_says_what_to_do(data):
     assert problem.problem.endswith("save the table as CSV in UTF-8")
 
 
-def test_repeat_in_words_is_told_what_a_repeat_looks_like():
+def test_repeat_in_words_shows_what_a_repeat_looks_like():
     with pytest.raises(FieldError, match="'one' is not the number of a repeat; write a whole number from 1 to 999"):
         read_repeat("one")
 
@@ -182,6 +182,35 @@ def test_units_are_needed_only_for_the_tests_in_the_table(key):
 def test_header_value_that_cannot_be_read_is_named_by_line_and_key(key, value, words):
     problem = only_problem(bench_bytes(**{key: value}))
     assert (problem.line, problem.column) == (list(HEADER).index(key) + 1, key)
+    assert words in problem.problem
+
+
+@pytest.mark.parametrize(
+    ("system", "size", "eu"),
+    [
+        ("UK", "8", "41.5"),
+        ("US men", "9", "41.5"),
+        ("US women", "US W 9", "40.5"),
+        ("mm", "265", "42"),
+        ("EU", "43", "43"),
+    ],
+)
+def test_size_is_read_in_the_system_that_the_header_states(system, size, eu):
+    data = f"# size_system = {system}\n".encode() + bench_bytes(size=size)
+    assert read_bench_file(data, file="a").header.size_eu == Decimal(eu)
+
+
+@pytest.mark.parametrize(
+    ("system", "size", "key", "words"),
+    [
+        ("FR", "EU 43", "size_system", "Write EU, UK, US men, US women, mm"),
+        ("UK", "EU 43", "size", "no size in the system UK"),
+        ("EU", "42.3", "size", "in halves"),
+    ],
+)
+def test_size_outside_the_stated_system_is_named_by_its_key(system, size, key, words):
+    problem = only_problem(f"# size_system = {system}\n".encode() + bench_bytes(size=size))
+    assert problem.column == key
     assert words in problem.problem
 
 
@@ -269,7 +298,7 @@ def test_a_header_full_of_problems_and_a_table_that_is_not_plain_are_refused():
     assert len(problems_of("\n".join([*extra, text]).encode())) == 50
 
 
-def test_file_in_utf_16_is_told_in_one_line():
+def test_file_in_utf_16_is_reported_in_one_line():
     problem = only_problem(bench_text().encode("utf-16"))
     assert (problem.line, problem.problem) == (1, "the file is UTF-16 (“Unicode text”); save it as CSV in UTF-8")
 

@@ -68,7 +68,7 @@ def test_quoted_cells_and_comments_are_read():
     assert len(read_readings_file(data, file="r").tests) == 1
 
 
-def test_kind_of_file_is_told_by_its_columns():
+def test_kind_of_file_is_recognised_by_its_columns():
     assert is_readings_file(readings_bytes())
     assert not is_readings_file(bench_bytes())
     assert not is_readings_file(b"# only = comments")
@@ -114,6 +114,19 @@ def test_bad_cell_is_named_by_line_and_column(old, new, column, words):
     problem = problems_of(readings_bytes([READINGS_ROW.format(1, 5.1, 5.9).replace(old, new)]))[0]
     assert (problem.line, problem.column) == (2, column)
     assert words in problem.problem
+
+
+def test_size_is_read_in_the_system_of_its_row_and_named_by_line_where_it_is_none():
+    columns = f"{READINGS_COLUMNS},size_system"
+    rows = [
+        READINGS_ROW.format(1, 5.1, 5.9).replace("EU 42.5", "8") + ",UK",
+        READINGS_ROW.format(1, 5.1, 5.9).replace("F2-01", "F2-02") + ",",
+    ]
+    first, second = read_readings_file(readings_bytes(rows, columns=columns), file="r.csv").tests
+    assert (str(first.header.size_eu), str(second.header.size_eu)) == ("41.5", "42.5")
+    bad = READINGS_ROW.format(1, 5.1, 5.9).replace("F2-01", "F2-03") + ",UK"
+    problem = only_problem(readings_bytes([*rows, bad], columns=columns))
+    assert (problem.line, problem.column) == (4, "size")
 
 
 def test_specimen_that_changes_its_shoe_or_repeats_a_number_is_refused():

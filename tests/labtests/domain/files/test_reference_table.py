@@ -1,4 +1,4 @@
-"""Tables of reference shoes: what is read, what is told line by line."""
+"""Tables of reference shoes: what is read, what is reported line by line."""
 
 import pytest
 from hypothesis import given
@@ -30,7 +30,7 @@ def test_any_usual_separator_is_read(mark):
         ("shoe,midfoot\n" + "x,1\n" * (MAX_ROWS + 1), f"at most {MAX_ROWS} shoes"),
     ],
 )
-def test_problem_is_told_by_line(text, words):
+def test_problem_is_reported_by_line(text, words):
     table = read_targets(text)
     assert table.targets == ()
     assert words in table.problems[0]

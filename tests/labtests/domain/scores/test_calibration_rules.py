@@ -57,7 +57,7 @@ def test_constant_shift_of_every_error_is_the_drift_at_every_point(references, b
     assert all(one.is_beyond == (abs(one.drift) > 2 * one.u) for one in drifts)
 
 
-def test_zero_error_stands_for_points_that_are_missing():
+def test_zero_error_is_used_for_points_that_are_missing():
     (drift,) = drift_since(replace(SOUND, zero=0.1), replace(SOUND, zero=-0.3))
     assert (drift.drift, drift.u) == (pytest.approx(-0.4), pytest.approx(0.35 * 2**0.5))
     assert drift_since(SOUND, replace(SOUND, zero=0.1)) == ()

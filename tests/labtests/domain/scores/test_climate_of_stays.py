@@ -27,7 +27,7 @@ def worst_of(values, limit=RANGE, hours=100):
     return [one.worst_c for one in excursions_in(series(values), limit, since=START, until=START + hours * HOUR)]
 
 
-def test_runs_outside_are_told_apart_and_each_names_its_farthest_reading():
+def test_runs_outside_are_distinguished_and_each_names_its_farthest_reading():
     assert worst_of([23, 25.5, 26, 25.2, 24, 20, 23, 27]) == [26, 20, 27]
     assert worst_of([26, 27]) == [27]
     assert worst_of([20, 26.5, 20.5]) == [26.5]

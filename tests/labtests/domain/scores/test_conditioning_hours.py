@@ -84,7 +84,7 @@ def test_two_chambers_within_the_handling_time_are_one_conditioning():
     assert (logged.last.chamber, logged.since) == ("C-2", TEST_AT - 50 * HOUR)
 
 
-def test_longer_break_starts_the_count_anew():
+def test_longer_break_starts_the_count_again():
     logged = asked(stay(100.0, 31.5, entry=1), stay(30.0, 0.1, entry=2))
     assert logged.hours == pytest.approx(29.9)
     assert [one.entry for one in logged.stays] == [2]
@@ -102,14 +102,14 @@ def test_claim_may_differ_by_rounding_only(claim, is_held):
     assert [reason.code for reason in reasons] == (["conditioning_differs"] if is_held else [])
 
 
-def test_difference_is_told_with_both_values_for_the_claim_farthest_off():
+def test_difference_is_reported_with_both_values_for_the_claim_farthest_off():
     (reason,) = check_against_log(asked(stay(26.0)), [26.2, 50.2, 26.0])
     assert reason.message == (
         "the conditioning log gives 26.00 h, the file claims 50.20 h; they may differ by 0.5 h at most"
     )
 
 
-def test_lapsed_and_different_are_both_told():
+def test_lapsed_and_different_are_both_reported():
     codes = [reason.code for reason in check_against_log(asked(stay(60.0, 10.0)), [60.0])]
     assert codes == ["conditioning_lapsed", "conditioning_differs"]
 

@@ -30,7 +30,7 @@ def test_negative_direction_alone_counts():
     assert read_torsion(*arrays([0, -20], [0, -8])).torque_15_nm == 6.0
 
 
-def test_zero_is_interpolated_where_no_point_stands_at_zero():
+def test_zero_is_interpolated_where_no_point_is_at_zero():
     assert read_torsion(*arrays([-0.5, 0.5, 15], [0.0, 1.0, 6.5])).torque_15_nm == 6.0
 
 
@@ -153,7 +153,7 @@ def test_where_the_displacement_is_zeroed_changes_nothing(mm, newton, shift):
 
 
 @given(STEPS, STEPS)
-def test_work_lies_between_contact_force_and_target_force_times_the_way(mm, newton):
+def test_work_is_between_contact_force_and_target_force_times_the_way(mm, newton):
     n = min(len(mm), len(newton))
     reading = read_compression(rising(mm[:n]), rising(newton[:n]) * (450 / sum(newton[:n])))
     assert 5 * reading.deflection_mm / 1000 <= reading.work_j + 1e-12

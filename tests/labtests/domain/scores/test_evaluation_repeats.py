@@ -30,7 +30,6 @@ def test_means_and_spread_of_the_repeats():
     evaluation = evaluate_curves(parts)
     assert (evaluation.torque_15_nm.n, evaluation.torque_15_nm.mean, evaluation.torque_15_nm.sd) == (3, 5.0, 1.0)
     assert evaluation.deflection_mm.mean == pytest.approx(7.0)
-    assert evaluation.can_be_scored
     assert not evaluation.work_is_estimated
     assert evaluation.energy_return is None
     assert evaluation.reasons == ()
@@ -50,7 +49,6 @@ def test_short_curves_are_reasons_with_their_repeat():
     ]
     assert evaluation.torque_15_nm.n == 1
     assert evaluation.deflection_mm is None
-    assert not evaluation.can_be_scored
 
 
 def test_missing_tests_are_reasons():

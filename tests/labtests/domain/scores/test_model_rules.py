@@ -38,7 +38,7 @@ def test_standard_model_and_scale_are_right():
         ("weight_rearfoot", 0.5, "weight_rearfoot", "add up to 1, got 1.04"),
     ],
 )
-def test_number_is_told_at_its_name(name, value, at, words):
+def test_number_is_reported_at_its_name(name, value, at, words):
     problems = number_problems(GOOD | {name: value})
     assert [*problems] == [at]
     assert words in problems[at][0]
@@ -61,7 +61,7 @@ def test_number_is_told_at_its_name(name, value, at, words):
         (scale(math.nan), "upper_1", "from -1000 to 1000"),
     ],
 )
-def test_band_is_told_at_its_field(bands, at, words):
+def test_band_is_reported_at_its_field(bands, at, words):
     problems = band_problems(bands)
     assert words in problems[at][0]
 

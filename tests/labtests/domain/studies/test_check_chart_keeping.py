@@ -1,4 +1,4 @@
-"""The kept chart: who is judged by which limits, and that the past is never judged anew."""
+"""The stored chart: who is judged by which limits, and that the past is never judged again."""
 
 from __future__ import annotations
 

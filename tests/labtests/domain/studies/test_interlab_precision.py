@@ -92,7 +92,7 @@ def test_a_wild_laboratory_is_named_by_every_statistic():
     assert found.grubbs.statistic == pytest.approx(abs(by_name["far"].h.statistic))
 
 
-def test_between_the_two_critical_values_lies_a_straggler():
+def test_between_the_two_critical_values_is_a_straggler():
     p = 8
     middle = (grubbs_critical(p, 0.05) + grubbs_critical(p, 0.01)) / 2
     # Seven means about 0 and one placed so that G is `middle`, by bisection.

@@ -45,7 +45,7 @@ def test_a_trend_still_inside_at_the_last_distance_is_not_carried_further():
     assert crossing.words == "the trend reaches 50 after the last tested distance, 400 km, if at all"
 
 
-def test_bounds_that_begin_within_the_tested_distance_are_told_where_the_trend_itself_is_still_inside():
+def test_bounds_that_begin_within_the_tested_distance_are_reported_where_the_trend_itself_is_still_inside():
     crossing = wear_trend(KM, FALLING, lower=57.9, upper=70.0).crossing
     assert crossing.leaving is Leaving.AFTER_LAST_TESTED
     assert crossing.at_km is None
@@ -67,7 +67,7 @@ def test_a_bound_before_the_first_tested_distance_is_said_and_not_numbered():
     assert "bounds: before the first tested distance to" in crossing.words
 
 
-def test_a_trend_that_begins_outside_is_told_so():
+def test_a_trend_that_begins_outside_is_reported_so():
     for limits in ({"lower": 67.0}, {"upper": 60.0}):
         crossing = wear_trend(KM, FALLING, **limits).crossing
         assert crossing.leaving is Leaving.OUTSIDE_FROM_START
@@ -85,7 +85,7 @@ def test_a_trend_with_no_limit_ahead_never_leaves(readings, limits):
     assert crossing.limit is None
 
 
-def test_a_slope_that_cannot_be_told_from_none_has_no_bounds_and_says_so():
+def test_a_slope_that_cannot_be_distinguished_from_none_has_no_bounds_and_says_so():
     trend = wear_trend(KM, [60.5, 63.0, 58.0, 62.0, 59.0], lower=60.5)
     assert not trend.fit.is_slope_shown
     assert trend.words.endswith("no trend shown, the interval includes 0")
@@ -108,12 +108,12 @@ def test_other_units_move_the_crossing_with_them(seed, of_km, of_reading):
 
 
 @given(st.integers(0, 999))
-def test_whatever_is_told_lies_within_the_tested_distance(seed):
+def test_whatever_is_reported_is_within_the_tested_distance(seed):
     rng = np.random.default_rng(seed)
     crossing = wear_trend(KM, 62 + rng.normal(0, 2, 5) - 0.01 * np.array(KM), lower=60.0, upper=65.0).crossing
-    told = [km for km in (crossing.low_km, crossing.at_km, crossing.high_km) if km is not None]
-    assert told == sorted(told)
-    assert all(0.0 <= km <= 400.0 for km in told)
+    answer = [km for km in (crossing.low_km, crossing.at_km, crossing.high_km) if km is not None]
+    assert answer == sorted(answer)
+    assert all(0.0 <= km <= 400.0 for km in answer)
 
 
 @pytest.mark.parametrize(
