@@ -12,7 +12,7 @@ from __future__ import annotations
 import hmac
 import secrets
 from collections import defaultdict
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from typing import Any
 
 from core.audit.records import Part, RecordKind, read, stored
@@ -28,14 +28,19 @@ def digest(salt: bytes, content: str) -> str:
 
 def contents(kind: RecordKind, pks: Sequence[Any]) -> dict[Any, str]:
     """Return by pk the canonical JSON of what the digest of each record covers."""
-    others = frozenset(column.attname for column in stored(kind.model, kind.private))
-    rows = kind.model._base_manager.filter(pk__in=pks).order_by()
     parts = {part.relation: _part_rows(kind, part, pks) for part in kind.parts}
     found = {}
-    for pk, row in read(rows, others, by="pk"):
+    for pk, row in _private_columns(kind, pks):
         whole = _filled(row) | {name: by_pk[pk] for name, by_pk in parts.items() if pk in by_pk}
         found[pk] = canonical(whole)
     return found
+
+
+def _private_columns(kind: RecordKind, pks: Sequence[Any]) -> Iterable[tuple[Any, dict[str, Any]]]:
+    if not kind.private:
+        return [(pk, {}) for pk in pks]
+    others = frozenset(column.attname for column in stored(kind.model, frozenset())) - kind.private
+    return read(kind.model._base_manager.filter(pk__in=pks).order_by(), others, by="pk")
 
 
 def _part_rows(kind: RecordKind, part: Part, pks: Sequence[Any]) -> dict[Any, list[dict[str, Any]]]:

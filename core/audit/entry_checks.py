@@ -55,7 +55,7 @@ class EntryChecks:
     def _digest_problems(self, entry: AuditEntry, content: Mapping[str, Any]) -> Iterator[str]:
         """Find an entry that leaves out the digest which the entry before it on the same record has."""
         record = (entry.object_type, entry.object_id)
-        if "private" in content:
+        if "digest" in content:
             self._with_digest.add(record)
         elif content["after"] is None:
             self._with_digest.discard(record)

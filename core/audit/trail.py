@@ -139,7 +139,7 @@ def _draft(change: Change, states: _States, actor: User | None) -> _Draft:
         "store": change.store.slug if change.store else None,
     }
     if digest is not None:
-        rest["private"] = digest
+        rest["digest"] = digest
     # The keys in sorted order: those of `who`, after, at, then those of `rest`.
     return _Draft(change.action, label, pk, f'{canonical(who)[:-1]},"after":{after},"at":', f",{canonical(rest)[1:]}")
 

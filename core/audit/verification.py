@@ -97,7 +97,7 @@ def _last_states(kind: RecordKind) -> dict[str, _Last]:
 
 
 def _last(entry: int, content: dict[str, Any]) -> _Last:
-    return _Last(entry, content.get("after"), content.get("private"))
+    return _Last(entry, content.get("after"), content.get("digest"))
 
 
 def record_faults(kind: RecordKind) -> Iterator[Fault]:

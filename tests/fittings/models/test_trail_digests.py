@@ -90,7 +90,7 @@ def test_change_by_the_application_role_is_found(person_of_a, change, words):  #
 def test_removal_takes_the_salts_along(person_of_a, cast):  # noqa: F811
     customer = person_of_a.customer
     entries = AuditEntry.objects.filter(object_type="fittings.fitting", object_id=str(person_of_a.pk))
-    digests = [entry.content["private"] for entry in entries.order_by("id")]
+    digests = [entry.content["digest"] for entry in entries.order_by("id")]
     # Each entry has a salt of its own, so that nothing can be seen from equal digests.
     assert len(set(digests)) == len(digests) > 1
     privacy.customer_erase(actor=cast.manager_a, customer=customer, reason="in-person")
@@ -109,7 +109,7 @@ def test_entry_from_before_the_digests_is_no_fault_but_counted(person_of_a):  # 
     label = Choice._meta.label_lower
     with as_administrator() as cursor:
         cursor.execute(
-            "UPDATE core_auditentry SET payload = (payload::jsonb - 'private')::text"
+            "UPDATE core_auditentry SET payload = (payload::jsonb - 'digest')::text"
             " WHERE object_type = %s AND object_id = %s",
             [label, str(choice.pk)],
         )
