@@ -12,10 +12,12 @@ from pathlib import Path
 from types import SimpleNamespace
 
 import pytest
+from django.db import connection
 
 from core.database.programs import program
 from tests.databases import own_database
 from tests.upgrade.practice import CUSTOMER, SHOE
+from tests.upgrade.schema import schema_of
 
 HERE = Path(__file__).parent
 ROOT = HERE.parents[1]
@@ -42,6 +44,7 @@ from core.database.triggers import declared, installed
 from fittings.models import Choice
 from fittings.selectors.courses import courses_apart
 from labtests.models import BenchTest
+from tests.upgrade.schema import schema_of
 
 call_command("restore", sys.argv[1], "--no-input")
 call_command("migrate", check_unapplied=True, verbosity=0)
@@ -70,6 +73,7 @@ found = {
     "triggers": set(there.triggers) == known.triggers and set(there.functions) == known.functions,
     "courses apart": apart,
     "columns": columns,
+    "schema": schema_of(connection.cursor()),
     "pages": {
         "list": page(reverse("catalogue:shoe-list")),
         "test": page(reverse("labtests:test-detail", args=[test.pk]), "technician"),
@@ -119,9 +123,11 @@ def test_there_is_a_dump_of_a_release():
     assert DUMPS
 
 
-def test_database_of_a_release_is_whole_after_the_upgrade(upgraded):
+def test_database_of_a_release_is_whole_after_the_upgrade(upgraded, db):
     assert upgraded.lines[0].startswith("The audit trail is intact")
     found = json.loads(upgraded.lines[-1])
+    # The tests' own database was made by the migrations that new installations begin with.
+    assert found["schema"] == schema_of(connection.cursor())
     assert found["triggers"]
     assert found["courses apart"] == []
     assert {name: status for name, (status, _) in found["pages"].items()} == {"list": 200, "test": 200, "fitting": 200}
