@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from django.http import HttpRequest, HttpResponse
+from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
 from django.views.decorators.http import require_safe
@@ -13,7 +13,7 @@ from catalogue.presentation.stores import by_band, wall_by_band
 from catalogue.presentation.structured_data import structured_store
 from catalogue.selectors import Revision
 from catalogue.selectors.scales import bands_at
-from catalogue.selectors.stores import store_names_at, stores_at
+from catalogue.selectors.stores import stores_at
 from catalogue.views.answers import or_404, page_gone, page_of, refuse
 from catalogue.views.caching import page_by_revision
 from catalogue.views.size_system import size_system_of
@@ -41,9 +41,10 @@ def _no_store(request: HttpRequest, slug: str, revision: Revision) -> HttpRespon
 @require_safe
 @page_by_revision
 def store_detail(request: HttpRequest, *, slug: str, revision: Revision) -> HttpResponse:
-    if slug not in store_names_at(revision):
+    try:
+        store = or_404(selectors.store_get, slug)
+    except Http404:
         return _no_store(request, slug, revision)
-    store = or_404(selectors.store_get, slug)
     try:
         asked = forms.page_number(request.GET)
     except forms.BadQuery as problem:
