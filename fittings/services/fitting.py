@@ -179,6 +179,8 @@ def _record(
         fitting.customer = customer or customer_find_or_make(intake.customer, store, at, changes)
         fitting.current_shoe = current_shoe
         _fill(fitting, intake, basis)
+    else:
+        fitting.link_nonce = ""
     check_record(fitting)
     fitting.save()
     if fitting.kept:

@@ -116,7 +116,7 @@ def _make_bare(fitting: Fitting) -> None:
     for column in fitting._meta.concrete_fields:
         if column.name not in _STAYS:
             setattr(fitting, column.attname, None if column.null else column.get_default())
-    fitting.kept = False
+    fitting.kept, fitting.link_nonce = False, ""
 
 
 def _keep_counts(customer: Customer) -> None:
