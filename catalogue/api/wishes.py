@@ -27,7 +27,7 @@ from core.web.requests import actor_of
 from core.web.strict import StrictSerializer, Text
 
 ASK, DECIDE = "catalogue.wish:ask", "catalogue.wish:decide"
-_PROBLEMS = dict.fromkeys((400, 401, 403, 404), CatalogueProblem)
+_PROBLEMS = dict.fromkeys((400, 401, 403, 404, 429), CatalogueProblem)
 
 
 class WishQuery(PageQuery):

@@ -209,17 +209,20 @@ def _policy(item: Protected) -> str:
 _FIGURES_ARE_READ_ONLY = f"(SELECT current_setting('{REACH}', true)) IS DISTINCT FROM 'figures'"  # noqa: S608  no values
 
 _INSTALLED = """
-SELECT relname, obj_description(pg_policy.oid, 'pg_policy'), md5(pg_get_expr(polqual, polrelid))
+SELECT relname, max(CASE WHEN polname = 'rows_in_scope' THEN obj_description(pg_policy.oid, 'pg_policy') END),
+       md5(string_agg(concat_ws(' ', polname, polcmd, polpermissive, pg_get_expr(polqual, polrelid),
+                                pg_get_expr(polwithcheck, polrelid)), ';' ORDER BY polname))
 FROM pg_policy JOIN pg_class ON pg_class.oid = polrelid
-WHERE polname = 'rows_in_scope' AND relrowsecurity AND relnamespace = 'public'::regnamespace
+WHERE relrowsecurity AND relnamespace = 'public'::regnamespace
+GROUP BY relname
 """
 
 
 def install_policies() -> None:
     """Put the protected tables under row-level security, as the owner, after every migration.
 
-    A table whose policy has not changed is left alone: replacing one locks out everybody who reads the table. A policy
-    carries its own mark as a comment, of the condition here and of what the server made of it.
+    A table whose policies have not changed is left alone: replacing one locks out everybody who reads the table. The
+    first carries a mark as its comment, of the conditions here and of what the server made of them.
     """
     there = _marks()
     for item in protected():
@@ -230,7 +233,7 @@ def install_policies() -> None:
 
 
 def _marks() -> dict[str, tuple[str, str]]:
-    """Return for each table with a policy the comment on it, and the hash of its condition as the server has it."""
+    """Return for each table with policies the mark that was left, and the hash of what the server has now."""
     with connection.cursor() as cursor:
         cursor.execute(_INSTALLED)
         return {table: (comment or "", digest) for table, comment, digest in cursor.fetchall()}
@@ -243,7 +246,7 @@ def _mark(condition: str, digest: str) -> str:
 
 @transaction.atomic
 def _install(name: str, condition: str) -> None:
-    """Replace a table's policy in one transaction, so that nobody reads the table without it."""
+    """Replace a table's policies in one transaction, so that nobody reads the table without them."""
     table = connection.ops.quote_name(name)
     with connection.cursor() as cursor:
         cursor.execute(f"ALTER TABLE {table} ENABLE ROW LEVEL SECURITY")

@@ -2,6 +2,11 @@
 
 from __future__ import annotations
 
+import re
+
+# A dump writes casts and brackets at other places than the statement that made the constraint.
+FREE_TEXT = re.compile(r"::[a-z ]+(\[\])?|[()\s]")
+
 PARTS = {
     "columns": """
         SELECT format('%s.%s %s%s default %s storage %s', relname, attname, format_type(atttypid, atttypmod),
@@ -17,7 +22,7 @@ PARTS = {
     "constraints": """
         SELECT format('%s %s %s', conrelid::regclass, CASE WHEN contype IN ('c', 'x') THEN conname::text ELSE '' END,
                       pg_get_constraintdef(oid))
-        FROM pg_constraint WHERE connamespace = 'public'::regnamespace""",
+        FROM pg_constraint WHERE connamespace = 'public'::regnamespace AND contype <> 'n'""",
     "indexes": """
         SELECT regexp_replace(indexdef, 'INDEX \\S+ ON', 'INDEX ON') FROM pg_indexes WHERE schemaname = 'public'""",
 }
@@ -28,5 +33,5 @@ def schema_of(cursor) -> dict[str, list[str]]:
     described = {}
     for part, query in PARTS.items():
         cursor.execute(query)
-        described[part] = sorted(text for (text,) in cursor.fetchall())
+        described[part] = sorted(FREE_TEXT.sub("", text) for (text,) in cursor.fetchall())
     return described

@@ -127,7 +127,8 @@ def test_database_of_a_release_is_whole_after_the_upgrade(upgraded, db):
     assert upgraded.lines[0].startswith("The audit trail is intact")
     found = json.loads(upgraded.lines[-1])
     # The tests' own database was made by the migrations that new installations begin with.
-    assert found["schema"] == schema_of(connection.cursor())
+    new = schema_of(connection.cursor())
+    assert {part: set(new[part]) ^ set(found["schema"][part]) for part in new} == dict.fromkeys(new, set())
     assert found["triggers"]
     assert found["courses apart"] == []
     assert {name: status for name, (status, _) in found["pages"].items()} == {"list": 200, "test": 200, "fitting": 200}

@@ -30,7 +30,7 @@ GTIN, OTHER_GTIN = "4001234567891", "4001234567990"
 
 @pytest.fixture
 def actor(db):
-    return person("corrector")
+    return person("corrector", "technician")
 
 
 @pytest.fixture

@@ -49,7 +49,7 @@ def db(clusters, django_db_blocker):
 
 @pytest.fixture
 def publisher(db):
-    return User.objects.filter(username="publisher").first() or person("publisher")
+    return User.objects.filter(username="publisher").first() or person("publisher", "reviewer")
 
 
 @pytest.fixture

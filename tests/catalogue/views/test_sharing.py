@@ -159,7 +159,7 @@ def test_script_of_visitors_is_not_for_staff_pages(client, cast):
 
 
 def test_remembered_shoes_are_named_by_the_address(client, shoes, django_assert_max_num_queries):
-    with django_assert_max_num_queries(4):
+    with django_assert_max_num_queries(5):
         page = client.get("/remembered/?shoe=two&shoe=gone&shoe=one").content.decode()
     assert page.index("Corvane two 1") < page.index("Corvane one 1")
     assert "Not published, or not any more: gone." in page

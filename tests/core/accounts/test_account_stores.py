@@ -9,8 +9,8 @@ from core.models import AuditEntry, Store
 
 
 @pytest.fixture
-def office(cast, sign_in):
-    return sign_in(cast.office)
+def office(people, sign_in):
+    return sign_in(people.office)
 
 
 NEW = {

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import functools
 import logging
 from io import BytesIO
 
@@ -134,11 +133,11 @@ def test_server_keeps_no_access_log(monkeypatch):
 @pytest.mark.parametrize(("address", "form"), [("/sign-in/", "text/plain"), ("/api/lab/uploads/", "application/json")])
 def test_upload_to_a_full_disk_is_refused_in_words(cast, api_for, monkeypatch, address, form):
     # Linux' device for a disk that is full.
-    full = functools.partial(open, "/dev/full", "wb", 0)
-    monkeypatch.setattr("django.core.files.temp.NamedTemporaryFile", lambda **_options: full())
-    client = api_for(cast.technician)
-    client.raise_request_exception = False
-    response = client.post(address, {"file": BytesIO(b"x" * (3 * django_settings.MEBIBYTE))}, format="multipart")
+    with open("/dev/full", "wb", 0) as full:
+        monkeypatch.setattr("django.core.files.temp.NamedTemporaryFile", lambda **_options: full)
+        client = api_for(cast.technician)
+        client.raise_request_exception = False
+        response = client.post(address, {"file": BytesIO(b"x" * (3 * django_settings.MEBIBYTE))}, format="multipart")
     assert response.status_code == 507
     assert "no room left" in response.content.decode()
     assert response.headers["Content-Type"].partition(";")[0] == form

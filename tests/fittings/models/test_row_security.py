@@ -77,7 +77,19 @@ def person_of_a(chosen, cast):
     person_save(actor=cast.fitter_a, store=cast.store_a, key=uuid.uuid4(), whom=whom, stamp=Stamp())
     _reserve(fitting, cast)
     _ask(cast)
+    _inform(fitting, cast)
     return fitting
+
+
+def _inform(fitting, cast):
+    """Have the customer ticked off as informed of scores that were taken back."""
+    from catalogue.models import ScoreCard
+    from catalogue.services import incident_notice_send
+    from fittings.services import notice_tick
+
+    card = ScoreCard.objects.get()
+    notice = incident_notice_send(actor=cast.reviewer, score_cards=[card.pk], reason="drifted", at=timezone.now())
+    notice_tick(actor=cast.fitter_a, notice=notice, choice=fitting.choice.pk, is_informed=True)
 
 
 def _ask(cast):

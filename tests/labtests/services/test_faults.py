@@ -101,7 +101,7 @@ def test_upload_killed_in_the_middle_leaves_nothing_and_can_be_sent_again(practi
     before = rows(practice)
     practice.kill_where_it_halts(f"{WORDS}{point}send('technician', {specimen!r})")
     assert rows(practice) == before
-    again = practice.run(f"{WORDS}upload = send('technician', {specimen!r})\ntell(repeat=upload.is_repeat)")
+    again = practice.run(f"{WORDS}upload = send('technician', {specimen!r})\nreport(repeat=upload.is_repeat)")
     assert json.loads(again) == {"repeat": False, "faults": []}
     assert rows(practice) == {
         "labtests_upload": before["labtests_upload"] + 1,

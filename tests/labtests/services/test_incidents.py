@@ -229,7 +229,7 @@ def test_many_tests_cost_no_more_queries(lab, period, django_assert_max_num_quer
     services.shoe_publish(actor=lab.reviewer, shoe=lab.shoe, reason="agree")
     with django_assert_max_num_queries(24):
         services.incident_preview(actor=lab.technician, period=period())
-    with django_assert_max_num_queries(85):
+    with django_assert_max_num_queries(92):
         services.incident_record(actor=lab.reviewer, period=period(), reason="torque cell drifted")
 
 

@@ -21,7 +21,7 @@ GTIN = "4001234567891"
 
 @pytest.fixture
 def actor(db):
-    return person("merger")
+    return person("merger", "technician")
 
 
 @pytest.fixture
