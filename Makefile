@@ -23,7 +23,7 @@ demo: $(VENV)/ready
 test: export DEBUG = 1
 test: export BENCHLAST_DATA := $(or $(BENCHLAST_DATA),$(CURDIR)/.data/tests)
 test: $(VENV)/ready
-	$(BIN)/python -m pytest --numprocesses=2 --durations=15 $(ARGS)
+	$(BIN)/python -m pytest --numprocesses=logical --maxprocesses=4 --durations=15 $(ARGS)
 
 lint: export DEBUG = 1
 lint: $(VENV)/ready
