@@ -106,6 +106,7 @@ def method_not_allowed(request: HttpRequest, accepted: str) -> HttpResponse:
     message = f"This address takes {accepted} only. Go back to the page with the form."
     response = _error(request, 405, message)
     response.headers["Allow"] = accepted
+    response.headers["Cache-Control"] = "no-store"
     return response
 
 
