@@ -49,7 +49,7 @@ scale: $(VENV)/ready
 	$(BIN)/python -m bench.scale $(ARGS)
 
 # Compile the pins from pyproject.toml, requirements-serving.txt without the tools of the tests; needs uv.
-COMPILE := uv pip compile --quiet --universal --python-version 3.11 --no-header --generate-hashes pyproject.toml
+COMPILE := uv pip compile --quiet --universal --python-version 3.11 --no-header --no-strip-extras --generate-hashes pyproject.toml
 pins:
 	$(COMPILE) --group dev --output-file requirements.txt
 	# What both have is the same.
