@@ -120,7 +120,8 @@ def narrowed(monkeypatch):
 def test_filters_set_against_each_other_tell_nothing_of_a_person(cast, practice, narrowed):
     recurred = dict(Course.objects.values_list("fitting_id", "recurred"))
     guessing = 1 - np.mean(list(recurred.values()))
-    mixed = [filters()[n] for n in np.random.default_rng(7).permutation(len(filters()))]
+    every = filters()
+    mixed = [every[n] for n in np.random.default_rng(7).permutation(len(every))]
     asked = [(*place, "target") for place in mixed[:440]] + [(*place, "movement") for place in mixed[440:600]]
     people = known_people(cast.office)
     # Somebody who may see both stores whole shows what the attack can do, in either kind of group.
