@@ -12,7 +12,7 @@ import plotly
 from csp.constants import NONE, SELF
 from django.core.exceptions import ImproperlyConfigured
 
-from config import embedded, env
+from config import embedded, env, storage
 
 BASE_DIR = Path(__file__).resolve().parent.parent
 DATA_DIR = env.folder("BENCHLAST_DATA", BASE_DIR / ".data")
@@ -224,47 +224,12 @@ STATICFILES_DIRS = [
     ("vendor/plotly", str(Path(plotly.__file__).parent / "package_data")),
 ]
 
-
-def _uploads() -> dict[str, Any]:
-    """Return where photos and certificates are stored: a folder, or a bucket that all application servers share.
-
-    No file has an address of its own there. The application's pages send each to those who may see it.
-    """
-    bucket = os.environ.get("UPLOADS_BUCKET", "")
-    if not bucket:
-        location = env.folder("UPLOADS_FOLDER", DATA_DIR / "uploads")
-        return {
-            "BACKEND": "django.core.files.storage.FileSystemStorage",
-            "OPTIONS": {"location": str(location), "file_permissions_mode": 0o600, "directory_permissions_mode": 0o700},
-        }
-    # The keys come from AWS_ACCESS_KEY_ID and AWS_SECRET_ACCESS_KEY, or from the machine's role.
-    endpoint = os.environ.get("UPLOADS_ENDPOINT", "") or None
-    return {
-        "BACKEND": "storages.backends.s3.S3Storage",
-        "OPTIONS": {"bucket_name": bucket, "endpoint_url": endpoint, "file_overwrite": False, "default_acl": None},
-    }
-
-
-def _audit_heads() -> dict[str, Any]:
-    """Return where signed heads of the audit trail are sent: a folder of another machine, a bucket, or nowhere."""
-    folder, bucket = os.environ.get("AUDIT_HEAD_FOLDER", ""), os.environ.get("AUDIT_HEAD_BUCKET", "")
-    options: dict[str, Any] = {"location": folder}
-    backend = "django.core.files.storage.FileSystemStorage"
-    if bucket:
-        backend = "storages.backends.s3.S3Storage"
-        endpoint = os.environ.get("AUDIT_HEAD_ENDPOINT", "") or None
-        options = {"bucket_name": bucket, "endpoint_url": endpoint, "file_overwrite": False, "default_acl": None}
-    elif not folder:
-        return {}
-    return {"audit_heads": {"BACKEND": backend, "OPTIONS": options}}
-
-
 AUDIT_HEAD_KEY = os.environ.get("AUDIT_HEAD_KEY", "")
 AUDIT_HEAD_EMAIL = os.environ.get("AUDIT_HEAD_EMAIL", "")
 
 STORAGES = {
-    **_audit_heads(),
-    "default": _uploads(),
+    **storage.audit_heads(),
+    "default": storage.uploads(DATA_DIR),
     "staticfiles": {
         "BACKEND": "whitenoise.storage.CompressedManifestStaticFilesStorage"
         if env.flag("STATIC_MANIFEST", default=not DEBUG)
