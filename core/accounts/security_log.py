@@ -7,6 +7,7 @@ by e-mail once it is committed.
 from __future__ import annotations
 
 import datetime as dt
+from typing import Any
 
 from django.conf import settings
 from django.utils import timezone
@@ -30,15 +31,7 @@ def note(
     details : words of the program and names of roles and stores; never what somebody typed
     also_to : a second address to inform, where the account's own has just changed
     """
-    event = SecurityEvent(
-        at=timezone.now(),
-        kind=kind,
-        user=user,
-        actor=actor,
-        address=_address(),
-        details=details[: SecurityEvent._meta.get_field("details").max_length],
-    )
-    event.save(force_insert=True)
+    event = _write(kind, user, actor, details)
     if user is not None:
         inform(event, user, also_to=also_to)
     return event
@@ -58,15 +51,29 @@ def note_lock(username: str | None, *, details: str) -> SecurityEvent:
     user = User.objects.filter(username=username).first()
     since = timezone.now() - LOCK_MAIL_EVERY
     was_locked = SecurityEvent.objects.filter(kind=SecurityKind.LOCKED, user=user, at__gt=since).exists()
-    event = SecurityEvent(at=timezone.now(), kind=SecurityKind.LOCKED, user=user, address=_address(), details=details)
-    event.save(force_insert=True)
+    event = _write(SecurityKind.LOCKED, user, None, details)
     if user is not None and not was_locked:
         inform(event, user)
     return event
 
 
-def _address() -> str:
-    return current_origin().where[: SecurityEvent._meta.get_field("address").max_length]
+def _write(kind: SecurityKind, user: User | None, actor: User | None, details: str) -> SecurityEvent:
+    event = SecurityEvent(
+        at=timezone.now(),
+        kind=kind,
+        user=user,
+        actor=actor,
+        address=_cut("address", current_origin().where),
+        details=_cut("details", details),
+    )
+    event.save(force_insert=True)
+    return event
+
+
+def _cut(column: str, text: str) -> str:
+    """Cut a text to what its column holds."""
+    field: Any = SecurityEvent._meta.get_field(column)
+    return text[: field.max_length]
 
 
 def events_expire(*, at: dt.datetime | None = None) -> int:

@@ -82,7 +82,7 @@ def ask_token_for(fitting: Fitting) -> str:
 
 
 def stop_token_for(customer: Customer) -> str:
-    """Token that stops letters, and shows nothing."""
+    """Token that stops e-mails, and shows nothing."""
     return signing.dumps(_content(customer), salt=STOP_SALT)
 
 
@@ -91,17 +91,17 @@ def _address(name: str, token: str) -> str:
 
 
 def link_for(fitting: Fitting) -> str:
-    """The whole address of the card, for the customer's own keeping."""
+    """The whole address of the card, for the customer."""
     return _address("customer:card", token_for(fitting))
 
 
 def ask_link_for(fitting: Fitting) -> str:
-    """The whole address of the questions, for a letter."""
+    """The whole address of the questions, for an e-mail."""
     return _address("customer:card", ask_token_for(fitting))
 
 
 def stop_link_for(customer: Customer) -> str:
-    """The whole address that stops letters, for a letter."""
+    """The whole address that stops e-mails, for an e-mail."""
     return _address("customer:mail-stop", stop_token_for(customer))
 
 
@@ -165,7 +165,7 @@ def _fitting(named: _Named) -> Fitting:
 
 
 def customer_of(token: str) -> Customer:
-    """The customer that a link for stopping letters was made for.
+    """The customer that a link for stopping e-mails was made for.
 
     Raises
     ------
