@@ -12,7 +12,7 @@ from __future__ import annotations
 import hmac
 import secrets
 from collections import defaultdict
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from typing import Any
 
 from core.audit.records import Part, RecordKind, read, stored
@@ -26,21 +26,13 @@ def digest(salt: bytes, content: str) -> str:
     return "hmac-sha256:" + hmac.digest(salt, content.encode(), "sha256").hex()
 
 
-def contents(kind: RecordKind, pks: Sequence[Any]) -> dict[Any, str]:
-    """Return by pk the canonical JSON of what the digest of each record covers."""
-    parts = {part.relation: _part_rows(kind, part, pks) for part in kind.parts}
-    found = {}
-    for pk, row in _private_columns(kind, pks):
-        whole = _filled(row) | {name: by_pk[pk] for name, by_pk in parts.items() if pk in by_pk}
-        found[pk] = canonical(whole)
-    return found
-
-
-def _private_columns(kind: RecordKind, pks: Sequence[Any]) -> Iterable[tuple[Any, dict[str, Any]]]:
-    if not kind.private:
-        return [(pk, {}) for pk in pks]
-    others = frozenset(column.attname for column in stored(kind.model, frozenset())) - kind.private
-    return read(kind.model._base_manager.filter(pk__in=pks).order_by(), others, by="pk")
+def contents(kind: RecordKind, private: Mapping[Any, dict[str, Any]]) -> dict[Any, str]:
+    """Return by pk the canonical JSON of what the digest covers of records, given their private columns."""
+    parts = {part.relation: _part_rows(kind, part, [*private]) for part in kind.parts}
+    return {
+        pk: canonical(_filled(row) | {name: by_pk[pk] for name, by_pk in parts.items() if pk in by_pk})
+        for pk, row in private.items()
+    }
 
 
 def _part_rows(kind: RecordKind, part: Part, pks: Sequence[Any]) -> dict[Any, list[dict[str, Any]]]:
@@ -63,10 +55,10 @@ def _is_empty(value: Any) -> bool:
     return value is None or value is False or value in ("", [], {})
 
 
-def new_salts(kind: RecordKind, pks: Sequence[Any]) -> dict[Any, tuple[DigestSalt, str]]:
+def new_salts(kind: RecordKind, private: Mapping[Any, dict[str, Any]]) -> dict[Any, tuple[DigestSalt, str]]:
     """Return by pk a new salt for each record, not saved yet, and the digest made with it."""
     made = {}
-    for pk, content in contents(kind, pks).items():
+    for pk, content in contents(kind, private).items():
         key = secrets.token_bytes(SALT_BYTES)
         salt = DigestSalt(object_type=kind.model._meta.label_lower, object_id=str(pk), salt=key)
         made[pk] = salt, digest(key, content)

@@ -17,7 +17,7 @@ from django.core.exceptions import ImproperlyConfigured
 from django.db import connection, models
 
 from core.audit.digests import new_salts, salts_remove, salts_replace
-from core.audit.records import kind_of, plain, snapshots
+from core.audit.records import kind_of, plain, whole_records
 from core.database.array_rows import Seal
 from core.database.copy import copy_rows
 from core.database.json_text import canonical
@@ -175,9 +175,10 @@ def _read(by_model: Mapping[type[models.Model], Mapping[Any, Mapping[str, Seal]]
     states = _States()
     for model, seals in by_model.items():
         kind = kind_of(model)
-        states.columns[model] = there = snapshots(model, [*seals], seals=seals)
+        there, private = whole_records(kind, [*seals], seals=seals)
+        states.columns[model] = there
         if kind.has_digest:
-            states.digests[model] = new_salts(kind, [*there]) if there else {}
+            states.digests[model] = new_salts(kind, private) if there else {}
             if gone := seals.keys() - there.keys():
                 states.gone[model] = gone
     return states

@@ -10,10 +10,11 @@ from typing import Any
 
 from django.db import connection, models
 
-from core.audit import GENESIS, RecordKind, chain_hash, record_kinds, snapshots
+from core.audit import GENESIS, RecordKind, chain_hash, record_kinds
 from core.audit.digests import contents, digest, salts_of
 from core.audit.entry_checks import EntryChecks
 from core.audit.later_columns import as_stored_today
+from core.audit.records import whole_records
 from core.models import AuditEntry, DigestSalt
 
 CHUNK = 500
@@ -108,13 +109,14 @@ def record_faults(kind: RecordKind) -> Iterator[Fault]:
     while chunk := list(islice(pks, CHUNK)):
         lasts = {pk: last.pop(str(pk), _Last()) for pk in chunk}
         earlier = {pk: one.after for pk, one in lasts.items() if one.after}
-        for pk, state in snapshots(kind.model, chunk, earlier=earlier).items():
+        states, private = whole_records(kind, chunk, earlier=earlier)
+        for pk, state in states.items():
             if not lasts[pk].entry:
                 yield Fault(f"{name} {pk}", "has no audit entry")
             elif differing := _difference(kind, lasts[pk].after, state):
                 yield Fault(f"{name} {pk}", f"differs from audit entry {lasts[pk].entry} in {differing}")
         if kind.has_digest:
-            yield from _digest_faults(kind, lasts)
+            yield from _digest_faults(kind, lasts, private)
     for pk, one in last.items():
         if one.after is not None:
             yield Fault(f"{name} {pk}", f"is missing, but audit entry {one.entry} did not delete it")
@@ -122,10 +124,11 @@ def record_faults(kind: RecordKind) -> Iterator[Fault]:
         yield from _lost_salt_faults(kind)
 
 
-def _digest_faults(kind: RecordKind, lasts: dict[Any, _Last]) -> Iterator[Fault]:
+def _digest_faults(kind: RecordKind, lasts: dict[Any, _Last], private: dict[Any, dict[str, Any]]) -> Iterator[Fault]:
     """Compare what the trail has only a digest of. Entries from before there were digests say nothing of it."""
     sealed = {pk: one for pk, one in lasts.items() if one.digest is not None}
-    salts, now = salts_of(kind, sealed), contents(kind, [*sealed])
+    salts = salts_of(kind, sealed)
+    now = contents(kind, {pk: row for pk, row in private.items() if pk in sealed})
     for pk, one in sealed.items():
         where, salt = f"{kind.model._meta.verbose_name} {pk}", salts.get(str(pk))
         if salt is None:

@@ -185,9 +185,9 @@ def test_recording_costs_few_queries(cast, make_shoe, django_assert_max_num_quer
         right=FootIntake(pronation=1),
         submission=uuid.uuid4(),
     )
-    with django_assert_max_num_queries(29):
+    with django_assert_max_num_queries(26):
         fitting = record(cast, intake).fitting
-    with django_assert_max_num_queries(18):
+    with django_assert_max_num_queries(16):
         choice_record(actor=cast.fitter_a, fitting=fitting, slug="in-target", size="42.5", reason="test")
 
 
