@@ -175,6 +175,7 @@ class ShoeAddress(models.Model):
     slug = models.SlugField(max_length=80, unique=True)
 
     class Meta:
+        verbose_name_plural = "shoe addresses"
         ordering: ClassVar = ["slug"]
 
     def __str__(self) -> str:
