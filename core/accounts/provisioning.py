@@ -11,7 +11,7 @@ from knox.models import AuthToken
 
 from core import audit
 from core.accounts.security_log import note, note_role
-from core.database.validation import from_validation_error
+from core.database.validation import from_validation_error, validate
 from core.domain.errors import DomainError
 from core.gate.permissions import Role
 from core.gate.token_scopes import TokenScope
@@ -32,7 +32,7 @@ def store_create(*, actor: User | None, slug: str, name: str, **details: Any) ->
     """Create a store. Whether it is for training is said here and can't change: real people always count."""
     store = Store(slug=slug, name=name, **details)
     store.name = store_name(store, name)
-    store.full_clean()
+    validate(store)
     store.save()
     audit.record(actor=actor, action="core.store.created", subject=store, store=store)
     return store
@@ -60,7 +60,7 @@ def user_create(
         must_change_password=must_change_password,
     )
     user.set_password(password)
-    user.full_clean()
+    validate(user)
     user.save()
     audit.record(actor=actor, action="core.user.created", subject=user)
     note(SecurityKind.CREATED, user=user, actor=actor)
@@ -72,7 +72,7 @@ def membership_grant(
     *, actor: User | None, user: User, role: Role, store: Store | None = None, reason: str = ""
 ) -> Membership:
     membership = Membership(user=user, role=role, store=store)
-    membership.full_clean()
+    validate(membership)
     membership.save()
     audit.record(actor=actor, action="core.membership.granted", subject=membership, store=store, reason=reason)
     note_role(SecurityKind.ROLE_GIVEN, membership, actor=actor)

@@ -18,6 +18,7 @@ from core.accounts.lockout import clear_failures
 from core.accounts.provisioning import membership_grant, store_name, token_create, token_start, user_create
 from core.accounts.security_log import note, note_role
 from core.accounts.two_accounts import act_ask, need_two, takes_two
+from core.database.validation import validate
 from core.domain.errors import DomainError
 from core.gate.permissions import Role
 from core.gate.token_scopes import TokenScope
@@ -95,7 +96,7 @@ def account_rename(*, actor: User, user: User, first_name: str, last_name: str, 
     account = locked(user)
     before = audit.snapshot(account)
     account.first_name, account.last_name = first_name, last_name
-    account.full_clean()
+    validate(account)
     account.save()
     audit.record(actor=actor, action="core.user.renamed", subject=account, before=before)
     return account if email is None else email_change(actor=actor, user=account, email=email)
@@ -110,7 +111,7 @@ def email_change(*, actor: User, user: User, email: str) -> User:
         return account
     before = audit.snapshot(account)
     account.email = email
-    account.full_clean()
+    validate(account)
     account.save(update_fields=["email"])
     audit.record(actor=actor, action="core.user.email_changed", subject=account, before=before)
     note(SecurityKind.EMAIL_CHANGED, user=account, actor=actor, also_to=earlier)
@@ -351,7 +352,7 @@ def store_change(*, actor: User, store: Store, **details: str) -> Store:
     for name, value in details.items():
         setattr(row, name, value)
     row.name = store_name(row, row.name)
-    row.full_clean()
+    validate(row)
     row.save()
     audit.record(actor=actor, action="core.store.changed", subject=row, before=before, store=row)
     return row

@@ -14,6 +14,7 @@ from catalogue.services import BandText, scale_create, score_cards_replace
 from core import audit
 from core.audit import Change
 from core.database.array_rows import Seal, insert_rows
+from core.database.validation import validate
 from core.domain.coverage import limited_all
 from core.domain.errors import DomainError, given_reason
 from core.gate.two_people import need_another
@@ -156,7 +157,7 @@ def _take_into_use(
         reason=draft.reason,
         **{name: getattr(draft, name) for name in NUMBERS},
     )
-    model.full_clean()
+    validate(model)
     model.save()
     changes.append(Change("labtests.scoring_model.adopted", model, None, reason))
     before = audit.snapshot(draft)

@@ -12,7 +12,7 @@ from django.utils import timezone
 
 from catalogue.selectors.shoe_records import current_address, shoes_at
 from core import audit
-from core.database.validation import check, from_validation_error
+from core.database.validation import check, from_validation_error, validate
 from core.domain.errors import DomainError, field_error, given_reason
 from core.models import User
 from labtests.domain.files.fields import YEARS
@@ -191,7 +191,7 @@ def _take_in(given: SpecimenGiven, actor: User) -> Specimen:
         raise field_error("size", "Sizes go in halves, such as 42.5.")
     specimen = Specimen(code=given.code, shoe=shoe, size_eu=given.size_eu, side=given.side)
     try:
-        specimen.full_clean()
+        validate(specimen)
     except ValidationError as problem:
         error = from_validation_error(problem)
         names = {"code": "specimen", "size_eu": "size"}

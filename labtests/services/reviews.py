@@ -13,6 +13,7 @@ from django.utils import timezone
 
 from core import audit
 from core.audit import Change
+from core.database.validation import validate_constraints
 from core.domain.errors import DomainError, given_reason
 from core.gate.two_people import need_another
 from core.models import User
@@ -100,7 +101,7 @@ def test_change(test: BenchTest, columns: dict[str, Any], *, action: str, reason
     # What was measured was checked when it came and is not checked again; no reasons and no link are fine.
     untouched = {column.name for column in test._meta.fields} - columns.keys()
     test.clean_fields(exclude=untouched | {"reasons", "amends"})
-    test.validate_constraints(exclude=untouched)
+    validate_constraints(test)
     test.save(update_fields=list(columns))
     return Change(action, test, before, reason)
 

@@ -14,7 +14,7 @@ from django.utils import timezone
 from catalogue.models import Shoe
 from core import audit
 from core.audit import Change
-from core.database.validation import check, from_validation_error
+from core.database.validation import check, from_validation_error, validate
 from core.domain.errors import DomainError, field_error, given_reason
 from core.models import User
 from labtests.models import CheckDuty, Receipt, Specimen, SpecimenKind, State
@@ -98,7 +98,7 @@ def _columns_of(receipt: ReceiptGiven) -> dict[str, object]:
 def _check_specimen(specimen: Specimen) -> None:
     """Check a specimen; what is wrong with its code is said of the part that was typed."""
     try:
-        specimen.full_clean()
+        validate(specimen)
     except ValidationError as problem:
         error = from_validation_error(problem)
         fields = {{"code": "stem"}.get(name, name): words for name, words in error.fields.items()}
