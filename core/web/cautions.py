@@ -1,4 +1,4 @@
-"""The cautions, with the same wording for pages, cards and the API."""
+"""The cautions of pages, cards and the API: in full, and in few words for wall cards."""
 
 from __future__ import annotations
 

@@ -1,6 +1,6 @@
 """Everything that is held on one customer, found by the way that each protected table has to them.
 
-Nothing here names a table: a new one with personal data is protected (`fittings/row_rules.py`) and with that exported
+Nothing here names a table: a new one with personal data is protected (`fittings/models/row_rules.py`) and with that exported
 and removed like the others.
 """
 
