@@ -1,7 +1,7 @@
-"""Everything that is held on one customer, found by the way that each protected table has to them.
+"""Everything that is stored about one customer, found by the way that each protected table has to them.
 
-Nothing here names a table: a new one with personal data is protected (`fittings/models/row_rules.py`) and with that exported
-and removed like the others.
+Nothing here names a table: a new one with personal data is protected (`fittings/models/row_rules.py`), and is exported
+and removed like the others from then on.
 """
 
 from __future__ import annotations
