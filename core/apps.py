@@ -28,7 +28,7 @@ class CoreConfig(AppConfig):
 
     def ready(self) -> None:
         from core import audit_words, permissions  # noqa: F401  all register on import
-        from core.accounts import first_steps, sessions  # noqa: F401  all register on import
+        from core.accounts import covering, first_steps, sessions  # noqa: F401  all register on import
         from core.gate import checks  # noqa: F401  all register on import
         from core.operations import deploy_checks  # noqa: F401  registers on import
 

@@ -8,12 +8,27 @@ from core.models import AccountRequest, Membership, Store, User
 register_record(Store)
 register_record(Membership)
 register_record(AccountRequest, decisions=("asked", "decided"))
-# A password hash must not remain in a trail that nobody can erase, and signing in is not a change to the account.
+_CONFIRMED = {"confirmed": True}
+# A password hash must not remain in a trail that nobody can erase, and signing in is not a change to the account. What
+# lets somebody in is covered with the account that it lets in; what each use of it writes is left out.
 register_record(
     User,
     exclude=("last_login",),
     private=("password", "email"),
-    parts=(Part("totpdevice", columns=frozenset({"key"}), where={"confirmed": True}),),
+    parts=(
+        Part("totpdevice", columns=frozenset({"key"}), where=_CONFIRMED),
+        Part(
+            "totpdevice",
+            name="second factors",
+            columns=frozenset({"step", "t0", "digits", "tolerance"}),
+            where=_CONFIRMED,
+            since=2,
+        ),
+        Part("staticdevice", name="sets of recovery codes", columns=frozenset({"confirmed"}), since=2),
+        Part("staticdevice__token_set", name="recovery codes", columns=frozenset({"token"}), since=2),
+        Part("auth_token_set", name="API tokens", since=2),
+        Part("auth_token_set__note", name="scopes of API tokens", columns=frozenset({"label", "scope"}), since=2),
+    ),
 )
 
 register_action("core.store.created", "added the store {subject}")
@@ -31,6 +46,8 @@ register_action("core.link.issued", "created a single-use link for {subject}")
 register_action("core.second_factor.set_up", "set up a second factor for {subject}")
 register_action("core.second_factor.removed", "removed the second factor of {subject}")
 register_action("core.second_factor.codes_renewed", "created new recovery codes for {subject}")
+register_action("core.second_factor.code_used", "used a recovery code of {subject}")
+register_action("core.user.covered", "recorded a digest of what lets {subject} in")
 register_action("core.membership.granted", "gave the role {subject}")
 register_action("core.membership.withdrawn", "withdrew the role {subject}")
 register_action("core.account_request.made", "asked to {subject}")

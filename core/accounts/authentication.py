@@ -56,6 +56,10 @@ class PracticeBackend(ModelBackend):
 class PracticeTokenAuthentication(TokenAuthentication):
     """`Authorization: Token …`, for accounts that are allowed to sign in."""
 
+    def _cleanup_token(self, auth_token: Any) -> bool:
+        """Return whether a token has expired. Knox would delete it here, behind the back of the audit trail."""
+        return auth_token.expiry is not None and auth_token.expiry < timezone.now()
+
     def validate_user(self, auth_token: Any) -> Any:
         user, token = super().validate_user(auth_token)  # type: ignore[no-untyped-call]  # knox has no types
         if user.is_demo and not settings.DEBUG_SIGN_IN:

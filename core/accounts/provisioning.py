@@ -7,6 +7,7 @@ from typing import Any
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
+from django.utils import timezone
 from knox.models import AuthToken
 
 from core import audit
@@ -104,6 +105,8 @@ def token_create(*, actor: User | None, user: User, days: int, label: str, scope
     """
     days = min(days, TOKEN_MOST_DAYS)
     expiry = dt.timedelta(days=days)
+    # With this entry in the trail, because it covers the tokens that an account has; nobody can use them any more.
+    AuthToken.objects.filter(user=user, expiry__lt=timezone.now()).delete()
     row, token = AuthToken.objects.create(user, expiry=expiry)  # type: ignore[no-untyped-call]  # knox has no types
     facts = [f"{token_start(row)}…", f"valid for {days} days", scope.label]
     reason = ", ".join(filter(None, [*facts, _token_note(row, label, scope)]))

@@ -118,6 +118,9 @@ def _require_code(device: Device, token: str) -> None:
         row = type(device).objects.select_for_update().filter(pk=device.pk).first()
         may_try, why = row.verify_is_allowed() if row else (True, None)
         is_right = bool(row and may_try and row.verify_token(token))
+        if row and is_right and isinstance(row, StaticDevice):
+            # A recovery code is gone once it was used, and the trail covers those that are left.
+            audit.record(actor=row.user, action="core.second_factor.code_used", subject=row.user)
     if not may_try and why:
         seconds = max(1, round((why["locked_until"] - timezone.now()).total_seconds()))
         raise DomainError(f"Too many wrong codes in a row. Try again in {seconds} seconds.", code="wait", status=409)

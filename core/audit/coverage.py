@@ -10,7 +10,7 @@ from django.apps import apps
 from django.db import models
 
 from core.audit.entry_checks import TOLERANCE
-from core.audit.records import RecordKind, record_kinds
+from core.audit.records import RecordKind, reached_by, record_kinds, stored
 from core.models import AuditEntry, DigestSalt
 
 BEYOND = (
@@ -69,19 +69,32 @@ def coverage() -> Coverage:
         entries=AuditEntry.objects.count(),
         compared=tuple(_name(model) for kind in kinds for model in (kind.model, *_related(kind))),
         by_digest={
-            _name(kind.model): (*sorted(kind.private), *(part.relation for part in kind.parts)) for kind in by_digest
+            _name(kind.model): (*sorted(kind.private), *(part.key for part in kind.parts)) for kind in by_digest
         },
         without_digest={name: count for name, count in missing.items() if count},
         tables=tuple(_name(model) for model in tables_not_checked()),
-        columns={_name(kind.model): tuple(sorted(kind.exclude)) for kind in kinds if kind.exclude},
+        columns={_name(kind.model): tuple(sorted(kind.exclude)) for kind in kinds if kind.exclude}
+        | {_name(table): columns for kind in by_digest for table, columns in _left_out_of_parts(kind)},
     )
+
+
+def _left_out_of_parts(kind: RecordKind) -> Iterator[tuple[Any, tuple[str, ...]]]:
+    """Yield the tables of a record's parts of which some columns are in no digest, with those columns."""
+    covered: dict[Any, set[str]] = {}
+    for part in kind.parts:
+        table, link = reached_by(kind.model, part.relation)
+        names = part.columns or {column.attname for column in stored(table, frozenset())}
+        covered.setdefault(table, {table._meta.pk.attname, link.split("__")[0], link}).update(names)
+    for table, names in covered.items():
+        if rest := [column.attname for column in stored(table, frozenset(names)) if column.name not in names]:
+            yield table, tuple(sorted(rest))
 
 
 def tables_not_checked() -> list[type[models.Model]]:
     """Return the models with a table that is neither the trail's own nor part of a checked record."""
     checked: set[Any] = {AuditEntry, DigestSalt}
     for kind in record_kinds():
-        parts = [_target(kind, part.relation) for part in kind.parts]
+        parts = [reached_by(kind.model, part.relation)[0] for part in kind.parts]
         checked |= {kind.model, *_related(kind), *parts}
     return [model for model in apps.get_models(include_auto_created=True) if model not in checked and _has_table(model)]
 

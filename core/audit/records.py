@@ -28,14 +28,22 @@ class Part:
 
     Attributes
     ----------
-    relation : the reverse relation that leads to them
+    relation : the reverse relation that leads to them, or several joined by two underscores
     columns : those of their columns that count; all where empty
     where : which rows count, as conditions on them
+    name : what the digest and people call them; the relation where empty
+    since : the version of the record's digests from which on they are part of it
     """
 
     relation: str
     columns: frozenset[str] = frozenset()
     where: Mapping[str, Any] = field(default_factory=dict)
+    name: str = ""
+    since: int = 1
+
+    @property
+    def key(self) -> str:
+        return self.name or self.relation
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,6 +67,11 @@ class RecordKind:
     @property
     def has_digest(self) -> bool:
         return bool(self.private or self.parts)
+
+    @property
+    def digest_version(self) -> int:
+        """Which parts new digests cover: all. Earlier digests cover those of their version."""
+        return max((part.since for part in self.parts), default=1)
 
 
 def register_record(
@@ -173,6 +186,17 @@ def read(
     ]
     for key, *values in rows.values_list(by, *sources):
         yield key, {name: convert(value) for (name, convert), value in zip(converters, values, strict=True)}
+
+
+def reached_by(model: type[models.Model], relations: str) -> tuple[Any, str]:
+    """Return the table that reverse relations lead to, and the path from its rows to the key of the record."""
+    table: Any = model
+    steps: list[str] = []
+    for name in relations.split("__"):
+        relation = table._meta.get_field(name)
+        table = relation.related_model
+        steps.insert(0, relation.field.name)
+    return table, "__".join(steps) + "_id"
 
 
 def _related_rows(kind: RecordKind, name: str, pks: Sequence[Any]) -> dict[Any, list[dict[str, Any]]]:

@@ -11,7 +11,7 @@ from typing import Any
 from django.db import connection, models
 
 from core.audit import GENESIS, RecordKind, chain_hash, record_kinds
-from core.audit.digests import contents, digest, salts_of
+from core.audit.digests import contents, digest, salts_of, version_of
 from core.audit.entry_checks import EntryChecks
 from core.audit.later_columns import as_stored_today
 from core.audit.records import whole_records
@@ -128,13 +128,17 @@ def _digest_faults(kind: RecordKind, lasts: dict[Any, _Last], private: dict[Any,
     """Compare what the trail has only a digest of. Entries from before there were digests say nothing of it."""
     sealed = {pk: one for pk, one in lasts.items() if one.digest is not None}
     salts = salts_of(kind, sealed)
-    now = contents(kind, {pk: row for pk, row in private.items() if pk in sealed})
+    now = {
+        version: contents(kind, {pk: row for pk, row in private.items() if pk in sealed}, version)
+        for version in {version_of(one.digest or "") for one in sealed.values()}
+    }
     for pk, one in sealed.items():
         where, salt = f"{kind.model._meta.verbose_name} {pk}", salts.get(str(pk))
+        version = version_of(one.digest or "")
         if salt is None:
             yield Fault(where, f"the salt of its digest in audit entry {one.entry} is missing")
-        elif pk not in now or digest(salt, now[pk]) != one.digest:
-            covered = ", ".join(sorted([*kind.private, *(part.relation for part in kind.parts)]))
+        elif pk not in now[version] or digest(salt, now[version][pk], version) != one.digest:
+            covered = ", ".join(sorted([*kind.private, *(part.key for part in kind.parts if part.since <= version)]))
             yield Fault(where, f"differs from the digest in audit entry {one.entry}, which covers {covered}")
 
 
@@ -145,6 +149,23 @@ def _lost_salt_faults(kind: RecordKind) -> Iterator[Fault]:
     for pk in salts.values_list("object_id", flat=True).iterator():
         if pk not in there:
             yield Fault(f"{kind.model._meta.verbose_name} {pk}", "is gone, but the salt of its digest is still there")
+
+
+def outdated(kind: RecordKind) -> list[Any]:
+    """Return the pks of records whose last entry has no digest, or one that covers less than digests do today.
+
+    Records that differ from that entry are left out: a new entry would hide what was done to them.
+    """
+    last = _last_states(kind)
+    pks = [
+        pk
+        for pk in kind.model._base_manager.order_by("pk").values_list("pk", flat=True)
+        if (one := last.get(str(pk))) and (not one.digest or version_of(one.digest) < kind.digest_version)
+    ]
+    if not pks:
+        return []
+    differing = {fault.where for fault in record_faults(kind)}
+    return [pk for pk in pks if f"{kind.model._meta.verbose_name} {pk}" not in differing]
 
 
 def _difference(kind: RecordKind, after: Any, state: dict[str, Any]) -> str:

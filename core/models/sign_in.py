@@ -44,7 +44,7 @@ class SealedDevice(TOTPDevice):
 class TokenNote(models.Model):
     """Details of an API token that knox does not store: label, scope, last use. Deleted together with the token.
 
-    Not an audited record: the trail has the label in the entry of the token's issue, and using a token changes nothing.
+    Not an audited record: label and scope are in the digest of the account, and using a token changes nothing.
     """
 
     token = models.OneToOneField("knox.AuthToken", on_delete=models.CASCADE, primary_key=True, related_name="note")

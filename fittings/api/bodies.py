@@ -111,6 +111,11 @@ class FollowUpOutput(serializers.Serializer[Any]):
     answered = serializers.BooleanField()
 
 
+class LinksEndedOutput(serializers.Serializer[Any]):
+    fitting = serializers.IntegerField()
+    card = serializers.URLField(help_text="The new link of the card.")
+
+
 class ChoiceOutput(serializers.Serializer[Any]):
     id = serializers.IntegerField()
     pair = serializers.IntegerField(help_text="1 for the pair that the fitting was for, then those chosen beside it.")

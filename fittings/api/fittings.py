@@ -21,6 +21,7 @@ from core.web.strict import Text
 from fittings import permissions as permissions  # registers the actions named below
 from fittings import services
 from fittings.api import bodies, serializers
+from fittings.api.strict import StrictSerializer
 from fittings.domain.fitting.intake import FittingIntake
 from fittings.presentation.cautions import spoken
 from fittings.presentation.clinician import reply_headline
@@ -29,6 +30,7 @@ from fittings.selectors.recommendations import LIMIT_MAX, recommend, request_of_
 from fittings.selectors.referral import referral_of_fitting, reply_of
 from fittings.services import RecordedFitting
 from fittings.services.fitting import advice_note, size_wanted
+from fittings.services.links import link_for
 
 _PROBLEM = inline_serializer(
     name="FittingsProblem",
@@ -217,6 +219,26 @@ class FittingChoiceCorrection(APIView):
         )
         follow_ups = asked_about(corrected.successor) if corrected.successor else []
         return Response(bodies.corrected_answer(corrected, follow_ups), status=201)
+
+
+class NothingInput(StrictSerializer):
+    """A body without keys."""
+
+
+class FittingLinks(APIView):
+    """The links of a customer to a fitting."""
+
+    permission = "fittings.follow_up:answer"
+
+    @extend_schema(
+        operation_id="fittings_links_end", request=None, responses={200: bodies.LinksEndedOutput, **PROBLEMS}
+    )
+    def post(self, request: Request, pk: int) -> Response:
+        """End every link to a fitting that was sent or printed so far, and get the new one of its card."""
+        fitting = fitting_get(request.user, pk)
+        NothingInput(data=request.data).is_valid(raise_exception=True)
+        ended = services.links_revoke(actor=actor_of(request), fitting=fitting)
+        return Response({"fitting": ended.pk, "card": link_for(ended)})
 
 
 class FollowUpList(APIView):

@@ -28,6 +28,8 @@ from fittings.services.checks import NAME_MAX, PHONE_MAX
 from fittings.services.choice import REASON_MAX
 
 FREE_PAIN_ROWS = 1
+UNNAMED_PAIN_ROWS = 3
+"""Places that can be named where the page names none itself."""
 
 
 class TryOnForm(forms.Form):
@@ -177,11 +179,15 @@ class AnswerForm(forms.Form):
 
 
 class AnswerForms:
-    """The forms of a follow-up's page: the questions, a row for each known complaint, and free rows."""
+    """The forms of a follow-up's page: the questions, a row for each known complaint, and free rows.
 
-    def __init__(self, data: Mapping[str, Any] | None = None, *, history: Sequence[Complaint]) -> None:
-        places = {(item.region, item.side): item for item in history}.values()
-        rows: list[Complaint | None] = [*places, *(None for _ in range(FREE_PAIN_ROWS))]
+    Without a history no place is named, and as many can be named as `UNNAMED_PAIN_ROWS`.
+    """
+
+    def __init__(self, data: Mapping[str, Any] | None = None, *, history: Sequence[Complaint] | None) -> None:
+        places = {(item.region, item.side): item for item in history or ()}.values()
+        self.names_places = history is not None
+        rows: list[Complaint | None] = [*places, *[None] * (FREE_PAIN_ROWS if self.names_places else UNNAMED_PAIN_ROWS)]
         self.questions = AnswerForm(data)
         self.pains = [PainForm(data, prefix=f"pain-{row}", known=known) for row, known in enumerate(rows)]
 

@@ -6,7 +6,7 @@ from collections.abc import Callable
 from functools import wraps
 from typing import Any
 
-from django.http import HttpRequest, HttpResponse, HttpResponseBase
+from django.http import HttpRequest, HttpResponse, HttpResponseBase, QueryDict
 from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.cache import never_cache
@@ -94,7 +94,7 @@ def card(request: HttpRequest, token: str) -> HttpResponse:
     except DomainError as problem:
         return _refused(request, problem)
     due = follow_up_due(opened.fitting, timezone.localdate())
-    page = forms.AnswerForms(history=history_of(opened.fitting)) if due else None
+    page = _questions(request, opened) if due else None
     return _page(request, opened, {"token": token, "due": due, "page": page})
 
 
@@ -114,11 +114,19 @@ def answer(request: HttpRequest, token: str) -> HttpResponse:
     due = follow_up_due(opened.fitting, timezone.localdate())
     if due is None or request.POST.get("follow_up") != str(due.pk):
         return _page(request, opened, {"token": token, "due": None, "thanks": "We have your answers."})
-    page = forms.AnswerForms(request.POST, history=history_of(opened.fitting))
+    page = _questions(request, opened, request.POST)
     if page.is_valid() and _answered(due, page, actor):
         context = {"token": token, "due": None, "thanks": "Thank you for your answers."}
         return _page(request, opened, context | _worrying(due))
     return _page(request, opened, {"token": token, "due": due, "page": page}, status=400)
+
+
+def _questions(request: HttpRequest, opened: Opened, data: QueryDict | None = None) -> forms.AnswerForms:
+    """The questions. The link of an e-mail does not show who opens it, so that only staff see the places on record."""
+    is_staff = request.user.is_authenticated and allowed(
+        actor_of(request), "fittings.follow_up:answer", opened.fitting.store
+    )
+    return forms.AnswerForms(data, history=history_of(opened.fitting) if opened.shows_card or is_staff else None)
 
 
 def _worrying(answered: FollowUp) -> dict[str, Any]:

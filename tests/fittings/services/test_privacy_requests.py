@@ -12,7 +12,7 @@ from django.utils import timezone
 from core import audit
 from core.audit import verification
 from core.domain.errors import DomainError
-from core.models import AuditEntry
+from core.models import AuditEntry, DigestSalt
 from fittings.domain.fitting.intake import FollowUpAnswer
 from fittings.models import Choice, Consent, Customer, Fitting, FollowUp, PainReport, RemovedCount
 from fittings.selectors.holdings import export_of, rows_held, tables_of_customers
@@ -92,6 +92,21 @@ def test_erasure_leaves_no_row(customer, cast):
 def test_trail_never_holds_who_it_was(way, customer, cast):
     getattr(privacy, way)(actor=cast.manager_a, customer=customer, reason="in-person")
     assert not AuditEntry.objects.filter(payload__icontains="quillon").exists()
+
+
+def test_trail_has_no_shoe_or_score_of_somebody_removed(customer, cast):
+    """Nothing that only the records said: which shoe, how stable, whether it was inside the target."""
+    choices = list(Choice.objects.select_related("shoe__brand", "score_card").filter(fitting__customer=customer))
+    assert choices
+    words = {str(choice.shoe) for choice in choices} | {choice.shoe.slug for choice in choices}
+    words |= {f'"{column}":' for column in ("shoe_id", "score_card_id", "stability", "in_target", "current_shoe_id")}
+    privacy.customer_erase(actor=cast.manager_a, customer=customer, reason="in-person")
+    entries = AuditEntry.objects.filter(object_type__startswith="fittings.").exclude(object_type__contains="rules")
+    text = "\n".join(entries.values_list("payload", flat=True))
+    assert "fittings.choice" in text
+    assert [word for word in words if word in text] == []
+    salts = DigestSalt.objects.filter(object_type__in=["fittings.choice", "fittings.tryon", "fittings.fitting"])
+    assert not salts.exists()
 
 
 def test_removal_spares_everybody_else(customer, chosen, cast):

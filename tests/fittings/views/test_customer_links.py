@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import re
 
 import pytest
 from django.core import signing
@@ -11,9 +12,10 @@ from django.utils import timezone
 
 from core import audit
 from core.models import AuditEntry
+from fittings.domain.fitting.regions import place_words
 from fittings.models import Customer, Fitting, FollowUp, PainReport
 from fittings.models.people import new_nonce
-from fittings.services.links import SALT, stop_token_for, token_for
+from fittings.services.links import SALT, ask_token_for, stop_token_for, token_for
 
 
 def ago(**span):
@@ -219,6 +221,20 @@ def test_staff_end_the_links_of_a_fitting(client, chosen, sign_in, cast):
     assert audit.entries_of(fitting).first().action == "fittings.link.revoked"
 
 
+def test_program_ends_the_links_of_a_fitting_and_gets_the_new_one(client, chosen, api_for, cast):
+    fitting = chosen()
+    address, end = card_of(fitting), f"/api/fittings/{fitting.pk}/links/end/"
+    assert api_for(cast.fitter_b).post(end).status_code == 404
+    assert api_for(cast.office).post(end).status_code == 403
+    assert api_for(cast.fitter_a).post(end, {"all": True}, format="json").json()["fields"].keys() == {"all"}
+    assert client.get(address).status_code == 200
+    ended = api_for(cast.fitter_a).post(end)
+    assert (ended.status_code, ended.json()["fitting"]) == (200, fitting.pk)
+    assert client.get(address).status_code == 410
+    assert client.get("/" + ended.json()["card"].split("/", 3)[3]).status_code == 200
+    assert audit.entries_of(fitting).first().action == "fittings.link.revoked"
+
+
 def test_signed_in_staff_answer_in_their_own_name(chosen, sign_in, cast):
     fitting = chosen(at=ago(weeks=3))
     assert "You are signed in as" in sign_in(cast.fitter_a).get(card_of(fitting)).content.decode()
@@ -236,3 +252,44 @@ def test_trail_has_no_address_of_a_customer(client, chosen):
     sources = {entry.action: entry.content["source"] for entry in AuditEntry.objects.all()}
     for action in ("fittings.follow_up.answered", "fittings.customer.mail_stopped"):
         assert (sources[action]["kind"], sources[action]["where"]) == ("page", "")
+
+
+# As the label of a score; the choices of a place that can be named have other words.
+PLACE = f">{place_words('heel', 'left').capitalize()}<"
+
+
+def asked(fitting):
+    return reverse("customer:card", kwargs={"token": ask_token_for(fitting)})
+
+
+def test_link_of_an_email_names_no_place_of_complaint(client, chosen):
+    fitting = chosen(at=ago(weeks=3))
+    assert PLACE in client.get(card_of(fitting)).content.decode()
+    page = client.get(asked(fitting)).content.decode()
+    assert "How are your shoes?" in page
+    assert "Name each place that hurts" in page
+    assert PLACE not in page
+    assert not re.search(r'<option value="(heel|left)" selected|name="pain-\d-(region|side)" value', page)
+    # How many there are is not shown either.
+    other = chosen(at=ago(weeks=3), name="Bea", history=())
+    assert client.get(asked(other)).content.decode().count('name="pain-') == page.count('name="pain-')
+
+
+def test_answer_by_the_link_of_an_email_is_about_the_place_on_record(client, chosen):
+    """The customer names the places; what is on record is judged as ever."""
+    fitting = chosen(at=ago(weeks=3))
+    given = answers(fitting) | {"pain-2-region": "knee", "pain-2-side": "right", "pain-2-score": "1"}
+    page = client.post(asked(fitting) + "answer/", given)
+    assert page.status_code == 200
+    assert FollowUp.objects.answered().get().recurrence
+    assert set(PainReport.objects.values_list("region", "side")) == {("heel", "left"), ("knee", "right")}
+    refused = chosen(at=ago(weeks=3), name="Bea")
+    wrong = client.post(asked(refused) + "answer/", answers(refused, comfort="11"))
+    assert wrong.status_code == 400
+    assert PLACE not in wrong.content.decode()
+
+
+def test_staff_who_open_the_link_of_an_email_see_the_places(chosen, sign_in, cast):
+    fitting = chosen(at=ago(weeks=3))
+    assert PLACE in sign_in(cast.fitter_a).get(asked(fitting)).content.decode()
+    assert PLACE not in sign_in(cast.fitter_b).get(asked(fitting)).content.decode()
