@@ -26,7 +26,7 @@ from typing import Any
 from urllib.parse import urlencode
 
 from bench.asking import Client, Load, load, request_for
-from bench.measure import ROOT, Line, interleave, open_practice, report
+from bench.measure import ROOT, Line, interleave, open_practice, report, request_log
 
 SIZES = (48, 10_000, 100_000)
 ADDRESSES = 400
@@ -61,7 +61,8 @@ def _serving(environment: Mapping[str, str]) -> Iterator[int]:
     # As `manage.py serve` does, without collecting the static files once more.
     command = [sys.executable, "-m", "granian", "config.wsgi:application", "--interface=wsgi", "--workers=2"]
     command += ["--blocking-threads=2", "--no-ws", f"--port={port}", "--log-level=warning"]
-    server = subprocess.Popen(command, cwd=ROOT, env=settings)
+    with request_log(settings) as log:
+        server = subprocess.Popen(command, cwd=ROOT, env=settings, stderr=log)
     try:
         for _ in range(240):
             with contextlib.suppress(OSError):

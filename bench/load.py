@@ -22,7 +22,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass, field
 from urllib.parse import urlencode
 
-from bench.measure import ROOT, Line, open_practice, percentile, report
+from bench.measure import ROOT, Line, open_practice, percentile, report, request_log
 
 STORES, SHARED, PORT = 50, 10, 8791
 ALONE_SECONDS = 30.0
@@ -159,7 +159,8 @@ def fitters(*, each: int) -> list[list[Fitter]]:
 @contextmanager
 def serving(environment: dict[str, str]):
     command = [sys.executable, "manage.py", "serve", "--port", str(PORT), "--workers", "2"]
-    server = subprocess.Popen(command, cwd=ROOT, env=environment, stdout=subprocess.DEVNULL)
+    with request_log(environment) as log:
+        server = subprocess.Popen(command, cwd=ROOT, env=environment, stdout=subprocess.DEVNULL, stderr=log)
     try:
         for _ in range(600):
             time.sleep(0.5)

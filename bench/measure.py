@@ -11,7 +11,7 @@ from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import Any, TextIO
 
 ROOT = Path(__file__).resolve().parents[1]
 
@@ -29,7 +29,8 @@ def open_practice(name: str, *, keep: bool = False) -> dict[str, str]:
     Returns
     -------
     dict
-        The environment, for servers and other processes on the same practice.
+        The environment, for servers and other processes on the same practice. Servers write the request log, as in
+        production; `request_log` opens the file for it. This process writes none: its lines would hide the results.
     """
     folder = ROOT / ".data" / "bench" / name
     if not keep:
@@ -45,6 +46,7 @@ def open_practice(name: str, *, keep: bool = False) -> dict[str, str]:
         "SECURE_SSL_REDIRECT": "0",
         "DJANGO_SETTINGS_MODULE": "config.settings",
         "STATIC_ROOT": str(folder / "static"),
+        "LOG_REQUESTS": "0",
     }
     os.environ.update(environment)
     import django
@@ -52,7 +54,12 @@ def open_practice(name: str, *, keep: bool = False) -> dict[str, str]:
 
     django.setup()
     call_command("migrate", verbosity=0)
-    return dict(os.environ)
+    return os.environ | {"LOG_REQUESTS": "1"}
+
+
+def request_log(environment: Mapping[str, str]) -> TextIO:
+    """Open the file that a bench's server writes its log to, with a line for each request to product and floor."""
+    return Path(environment["BENCHLAST_DATA"], "requests.log").open("w")
 
 
 INDEXES = """

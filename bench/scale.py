@@ -2,7 +2,8 @@
 
 Run with ``make scale``. Visitors read public pages from both servers, as a balancer would let them: a request that one
 server does not answer goes to the other. Fitters save sections at the same time and send a saving again until it is
-acknowledged. pgbouncer is used where it is installed (or ``--pgbouncer PATH``), with a session for each client.
+acknowledged. pgbouncer is used where it is installed (or ``--pgbouncer PATH``), and shares four connections of the
+primary among all clients, transaction by transaction.
 
 What is reported: statements that visitors' requests ran on the primary (0), the time until a correction is seen by
 visitors (95 % within 1 s), visitors' errors while a worker, a server, a replica and the primary are killed (0), the
@@ -118,10 +119,17 @@ class Crowd:
 
 
 def statements_at_the_primary(log: Path, before: int) -> int:
-    """Count what the application, not the watch over replicas, ran there since a place in the server's log."""
+    """Count what the application, not the watch over replicas, ran there since a place in the server's log.
+
+    The pooler passes a client's name on in a statement of its own, before the client's.
+    """
     with log.open("rb") as file:
         file.seek(before)
-        return sum(line.startswith((b"benchlast|LOG:  statement", b"benchlast|LOG:  execute")) for line in file)
+        return sum(
+            line.startswith((b"benchlast|LOG:  statement", b"benchlast|LOG:  execute"))
+            and b"statement: SET application_name" not in line
+            for line in file
+        )
 
 
 def staleness(crowd: Crowd, rounds: int) -> list[float]:
@@ -169,12 +177,13 @@ def while_killed(crowd: Crowd, what: str, seconds: float, kill: Callable[[], Non
     return waited
 
 
-def serving_environment(folder: Path, primary: str, replicas: list[str]) -> dict[str, str]:
+def serving_environment(folder: Path, primary: str, replicas: list[str], pooling: str) -> dict[str, str]:
     given = {
         "BENCHLAST_DATA": str(folder / "serving"),
         # Static files are not looked at: collecting them would take most of the start.
         "STATIC_MANIFEST": "0",
         "DATABASE_URL": primary,
+        "DATABASE_POOLING": pooling,
         "DATABASE_REPLICA_URLS": ",".join(replicas),
         "DEBUG": "0",
         "SECRET_KEY": secrets.token_urlsafe(64),
@@ -203,7 +212,8 @@ def run(options: argparse.Namespace, folder: Path, stack: ExitStack) -> None:
     replicas = [stack.enter_context(copy_of(primary.address, follows=True)) for _ in range(2)]
     pooler = stack.enter_context(Pooler(options.pgbouncer, primary, folder)) if options.pgbouncer else None
     addresses = [cluster.url("benchlast").replace("postgres@", "benchlast@") for cluster in (primary, *replicas)]
-    environment = serving_environment(folder, pooler.url if pooler else addresses[0], addresses[1:])
+    address, pooling = (pooler.url, "transaction") if pooler else (addresses[0], "session")
+    environment = serving_environment(folder, address, addresses[1:], pooling)
     os.environ.update(environment)
     import django
 

@@ -17,8 +17,6 @@ from bench.served import free_port, start_server
 LOGIN = """
 CREATE ROLE benchlast LOGIN;
 GRANT benchlast_app TO benchlast WITH SET TRUE;
-ALTER ROLE benchlast SET role = 'benchlast_app';
-ALTER ROLE benchlast SET benchlast.zone = 'UTC';
 ALTER SYSTEM SET log_line_prefix = '%a|';
 ALTER SYSTEM SET log_statement = 'all';
 SELECT pg_reload_conf()
@@ -26,10 +24,7 @@ SELECT pg_reload_conf()
 
 
 def prepare_login(primary: Any) -> None:
-    """Make the user that the application connects as, and let the server log its statements.
-
-    The role and the time zone are settings of that user, too, since a pooler may ignore those a client asks for.
-    """
+    """Make the user that the application connects as, and let the server log its statements."""
     with psycopg.connect(primary.url("benchlast"), autocommit=True) as connection:
         for statement in LOGIN.strip().split(";"):
             connection.execute(statement)
@@ -70,7 +65,7 @@ class Server:
 
 
 class Pooler:
-    """pgbouncer in front of the primary, one session of the server for each client."""
+    """pgbouncer in front of the primary: a few connections of the server, another one for each transaction."""
 
     def __init__(self, program: str, primary: Any, folder: Path) -> None:
         port = free_port()
@@ -81,11 +76,9 @@ class Pooler:
         (place / "users.txt").write_text('"benchlast" ""\n')
         (place / "pgbouncer.ini").write_text(
             f"[databases]\nbenchlast = host={primary.sockets} dbname=benchlast\n[pgbouncer]\n"
-            f"listen_addr = 127.0.0.1\nlisten_port = {port}\nunix_socket_dir =\npool_mode = session\n"
+            f"listen_addr = 127.0.0.1\nlisten_port = {port}\nunix_socket_dir =\npool_mode = transaction\n"
             f"auth_type = trust\nauth_file = {place}/users.txt\nlogfile = {place}/log\n"
-            "ignore_startup_parameters = options,extra_float_digits\ndefault_pool_size = 40\nquery_wait_timeout = 5\n"
-            # DISCARD ALL would end the role that is a setting of the user.
-            "server_reset_query = RESET ALL; RESET ROLE; DEALLOCATE ALL; UNLISTEN *\n"
+            "default_pool_size = 4\nquery_wait_timeout = 5\n"
         )
         who: dict[str, Any] = {}
         if os.getuid() == 0:  # pgbouncer refuses to be root's

@@ -112,6 +112,7 @@ def _database(variable: str, url: str) -> dict[str, Any]:
     config: dict[str, Any] = {**dj_database_url.parse(url, conn_max_age=600, conn_health_checks=True)}
     if config["ENGINE"] != "django.db.backends.postgresql":
         raise ImproperlyConfigured(f"{variable} must name a PostgreSQL server (postgres://…), version 16 or newer.")
+    config["ENGINE"] = "core.database.postgresql"
     # The application works as a role that owns nothing; core.database.roles.as_owner lifts this for
     # migrations. Triggers that turn a time into a day need the practice's time zone.
     session_settings = f"-c role={APPLICATION_ROLE} -c benchlast.zone={TIME_ZONE}"

@@ -22,9 +22,12 @@ import psycopg
 from django.conf import settings
 from django.db import DEFAULT_DB_ALIAS, connections
 
+from core.database.silence import ask, login_of
+
 logger = logging.getLogger(__name__)
 
 INTERVAL_S = 1.0
+ANSWER_S = 2.0
 _START = "'0/0'::pg_lsn"
 _WRITTEN = f"SELECT CASE WHEN NOT pg_is_in_recovery() THEN (pg_current_wal_lsn() - {_START})::bigint END"
 _REPLAYED = f"SELECT CASE WHEN pg_is_in_recovery() THEN (pg_last_wal_replay_lsn() - {_START})::bigint END"
@@ -124,35 +127,25 @@ class ReplicaWatch:
     def _ask(self, name: str, question: str) -> tuple[int | None, str]:
         """Return a server's answer, or why there is none."""
         try:
-            # With each question, as a pooler takes no startup options.
-            cursor = self._connection(name).execute(f"SET LOCAL statement_timeout = 2000; {question}")
-            cursor.nextset()
-            row = cursor.fetchone()
+            answer = ask(self._connection(name), question, ANSWER_S)
         except psycopg.Error as error:
             with suppress(psycopg.Error, KeyError):
                 self._open.pop(name).close()
             return None, str(error).strip().partition("\n")[0] or "it does not answer"
-        return (None if row is None else row[0]), ""
+        return (None if answer is None else int(answer)), ""
 
     def _connection(self, name: str) -> psycopg.Connection[Any]:
         known = self._open.get(name)
         if known is None or known.closed:
-            params = connections[name].get_connection_params()
-            wanted = {key: params[key] for key in _PARAMS if params.get(key) not in (None, "")}
             # A server that accepts connections and never answers must not stop the looks at the others.
             known = psycopg.connect(
-                **wanted,
+                **login_of(connections[name].get_connection_params()),
                 autocommit=True,
-                prepare_threshold=None,
-                connect_timeout=2,
-                tcp_user_timeout=2000,
+                connect_timeout=int(ANSWER_S),
                 application_name="benchlast-watch",
             )
             self._open[name] = known
         return known
-
-
-_PARAMS = ("dbname", "host", "port", "user", "password", "sslmode", "sslrootcert", "sslcert", "sslkey")
 
 
 @cache
