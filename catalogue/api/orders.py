@@ -79,5 +79,5 @@ class StoreOrderView(QueryView):
             raise PermissionDenied("Your role does not allow this.")
         pagination = PracticePagination()
         lines: Any = order_lines(store, timezone.localdate())
-        page = pagination.paginate_queryset(lines, request, view=self) or []
+        page: list[OrderLine] = pagination.paginate_queryset(lines, request, view=self) or []
         return pagination.get_paginated_response([order_body(line, store) for line in page])
