@@ -70,6 +70,19 @@ class BrandInput(StrictSerializer):
     name = Text(max_length=60)
 
 
+class BrandChangeInput(BrandInput):
+    """The corrected name of a brand, and why."""
+
+    reason = Text(max_length=REASON_MAX_LENGTH)
+
+
+class ShoeMergeInput(StrictSerializer):
+    """The shoe that a duplicate is merged into, and why."""
+
+    into = Text(max_length=80, help_text="Address of the shoe that stays.")
+    reason = Text(max_length=REASON_MAX_LENGTH)
+
+
 class BarcodeInput(StrictSerializer):
     """The GTIN of one size and width."""
 

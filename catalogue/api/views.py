@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
-from contextlib import contextmanager
+from collections.abc import Mapping, Sequence
 from typing import Any, ClassVar
 
-from django.db import IntegrityError
 from django.http import HttpResponseBase
 from django.urls import reverse
 from drf_spectacular.utils import OpenApiResponse, extend_schema
@@ -19,7 +17,6 @@ from catalogue import forms, selectors, services
 from catalogue.api.bodies import (
     SHOE_OR_RECORD,
     BandBody,
-    BrandBody,
     CatalogueProblem,
     CurvesBody,
     ShoeBody,
@@ -30,17 +27,17 @@ from catalogue.api.bodies import (
     paged,
 )
 from catalogue.api.caching import api_by_revision
-from catalogue.api.shoe_bodies import curves_body, record_body, shoe_body
-from catalogue.api.shoe_inputs import BrandInput, ShoeChangeInput, ShoeInput, barcodes_in, details_in
+from catalogue.api.saving import one_at_a_time, read_body, record_answer
+from catalogue.api.shoe_bodies import curves_body, shoe_body
+from catalogue.api.shoe_inputs import ShoeChangeInput, ShoeInput, barcodes_in, details_in
 from catalogue.api.throttling import VisitorView
 from catalogue.forms.api_query import ShoeQuery, SimilarQuery, SizesQuery, asked_filter
 from catalogue.forms.query import WEIGHED
 from catalogue.selectors import Revision, Similar
 from catalogue.selectors.curves import curves_of
-from catalogue.selectors.rows import shoe_by_slug
 from catalogue.selectors.scales import bands_at
 from catalogue.selectors.selection import widths_offered
-from catalogue.selectors.shoe_records import current_address, record_at, record_get
+from catalogue.selectors.shoe_records import current_address, record_at
 from catalogue.selectors.stores import store_names_at, stores_at
 from core.domain.errors import DomainError
 from core.gate.permissions import PUBLIC, allowed
@@ -48,7 +45,6 @@ from core.web.api import PageQuery, PracticePagination
 from core.web.cautions import cautions
 from core.web.parsers import PatientJSONParser
 from core.web.requests import actor_of
-from core.web.strict import StrictSerializer
 
 PAGE_SIZE = PracticePagination.page_size
 
@@ -116,45 +112,6 @@ WRITE = "catalogue.shoe:write"
 _WRITE_PROBLEMS = dict.fromkeys((400, 401, 403, 404, 409), CatalogueProblem)
 
 
-@contextmanager
-def _one_at_a_time() -> Iterator[None]:
-    """Say so where two people added the same at the same moment; the database lets only the first one."""
-    try:
-        yield
-    except IntegrityError as problem:
-        message = "Somebody saved the same at the same moment. Read the record before you try again."
-        raise DomainError(message, code="conflict", status=409) from problem
-
-
-def _read_body(kind: type[StrictSerializer], request: Request) -> Mapping[str, Any]:
-    given = kind(data=request.data)
-    given.is_valid(raise_exception=True)
-    values: Mapping[str, Any] = given.validated_data
-    return values
-
-
-def _record_answer(slug: str, status: int = 200) -> Response:
-    """Answer with a shoe for staff, which no cache may keep."""
-    body = record_body(record_get(slug), shoe_by_slug(slug))
-    return Response(body, status=status, headers={"Cache-Control": "private, no-store"})
-
-
-class BrandListView(VisitorView):
-    """Brands, which the lab and head office add."""
-
-    permission: ClassVar = {"POST": WRITE}
-    parser_classes = (PatientJSONParser,)
-
-    @extend_schema(
-        operation_id="catalogue_brand_add", request=BrandInput, responses={201: BrandBody, **_WRITE_PROBLEMS}
-    )
-    def post(self, request: Request) -> Response:
-        given = _read_body(BrandInput, request)
-        with _one_at_a_time():
-            brand = services.brand_create(actor=actor_of(request), name=given["name"])
-        return Response({"slug": brand.slug, "name": brand.name}, status=201)
-
-
 _MEANT = serializers.CharField(
     required=False, help_text="Where no shoe has the words of q: words that were probably meant, which some shoe has."
 )
@@ -198,10 +155,10 @@ class ShoeListView(VisitorView):
     )
     def post(self, request: Request) -> Response:
         """Add a shoe as a draft."""
-        given = _read_body(ShoeInput, request)
-        with _one_at_a_time():
+        given = read_body(ShoeInput, request)
+        with one_at_a_time():
             shoe = services.shoe_create(actor=actor_of(request), barcodes=barcodes_in(given) or (), **details_in(given))
-        return _record_answer(shoe.slug, status=201)
+        return record_answer(shoe.slug, status=201)
 
 
 class ShoeDetailView(VisitorView):
@@ -248,7 +205,7 @@ class ShoeDetailView(VisitorView):
             return Response(status=301, headers={"Location": location})
         if address is None or not allowed(request.user, WRITE):
             raise problem
-        return _record_answer(slug)
+        return record_answer(slug)
 
     @extend_schema(
         operation_id="catalogue_shoe_correct",
@@ -262,9 +219,9 @@ class ShoeDetailView(VisitorView):
         Content-Location. A duplicate that was merged is refused (409, code `merged`); the error names the shoe to
         correct.
         """
-        given = _read_body(ShoeChangeInput, request)
+        given = read_body(ShoeChangeInput, request)
         record = record_at(slug)
-        with _one_at_a_time():
+        with one_at_a_time():
             shoe = services.shoe_correct(
                 actor=actor_of(request),
                 shoe=record,
@@ -273,7 +230,7 @@ class ShoeDetailView(VisitorView):
                 edition=given.get("edition"),
                 barcodes=barcodes_in(given),
             )
-        answer = _record_answer(shoe.slug)
+        answer = record_answer(shoe.slug)
         answer.headers["Content-Location"] = reverse("catalogue-api:shoe-detail", args=[shoe.slug])
         return answer
 

@@ -52,6 +52,32 @@ def known_stock(counted: int, recorded: Mapping[str, int]) -> dict[str, int]:
     return {**widths, UNKNOWN_WIDTH: counted - sum(widths.values())}
 
 
+def short_width(held: Mapping[str, int], promised: Mapping[str, int]) -> str | None:
+    """Return a width of which more pairs are promised than a store can have.
+
+    Parameters
+    ----------
+    held : pairs in the store by width, as `known_stock` splits them
+    promised : reserved pairs by width; those of `UNKNOWN_WIDTH` may be of any
+
+    Returns
+    -------
+    str or None
+        The width that lacks most, by name where several do; `UNKNOWN_WIDTH` where the size as a whole has too few
+        pairs; None where all promises can be met.
+
+    Examples
+    --------
+    >>> short_width({"D": 2, "": 0}, {"2E": 1})
+    '2E'
+    """
+    lacking = {width: pairs - held.get(width, 0) for width, pairs in promised.items() if width}
+    lacking = {width: pairs for width, pairs in lacking.items() if pairs > 0}
+    if sum(lacking.values()) > held.get(UNKNOWN_WIDTH, 0):
+        return min(lacking, key=lambda width: (-lacking[width], width))
+    return UNKNOWN_WIDTH if sum(promised.values()) > sum(held.values()) else None
+
+
 def with_orders(counts: Sequence[WidthCount]) -> tuple[WidthCount, ...]:
     """Return the widths of one size with the pairs to order of each.
 

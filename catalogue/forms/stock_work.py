@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any, cast
 
 from django import forms
@@ -10,8 +11,8 @@ from django.core.exceptions import ValidationError
 from django.http import QueryDict
 
 from catalogue.domain.sizes import HOW_TO_WRITE, SIZE_EXAMPLES, SIZE_MAX_LENGTH, read_size
-from catalogue.models import MovementKind, Reservation, Shoe
-from catalogue.selectors.stock_work import barcode_find, full_title, shoes_named
+from catalogue.models import WIDTH_MAX_LENGTH, MovementKind, Reservation, Shoe
+from catalogue.selectors.stock_work import barcode_find, full_title, shoes_named, widths_of
 from catalogue.services import Pairs
 from core.models import Store, printable
 
@@ -42,6 +43,13 @@ class PairsForm(forms.Form):
         required=False,
         help_text=f"{SIZE_EXAMPLES}; other sizes than EU are converted.",
     )
+    width = forms.CharField(
+        label="Width",
+        max_length=WIDTH_MAX_LENGTH,
+        required=False,
+        validators=[printable],
+        help_text="As the shoe states it; empty where it is not known.",
+    )
     quantity = forms.IntegerField(label="Pairs", min_value=1, max_value=999, initial=1)
     matches: list[Shoe]
 
@@ -69,7 +77,20 @@ class PairsForm(forms.Form):
             self.add_error("size", str(problem))
             return
         if shoe is not None:
-            cleaned["pairs"] = Pairs(shoe, size, cleaned["quantity"])
+            self._use(cleaned, Pairs(shoe, size, cleaned["quantity"]))
+
+    def _use(self, cleaned: dict[str, Any], pairs: Pairs) -> None:
+        """Take the pairs with the width that was typed, spelt as the shoe has it."""
+        typed = cleaned.get("width", "")
+        if not typed or pairs.width:
+            cleaned["pairs"] = pairs
+            return
+        widths = {width.casefold(): width for width in widths_of(pairs.shoe)}
+        if typed.casefold() in widths:
+            cleaned["pairs"] = replace(pairs, width=widths[typed.casefold()])
+            return
+        offered = f"comes in {', '.join(widths.values())}" if widths else "has no width fittings stated"
+        self.add_error("width", f"{full_title(pairs.shoe)} {offered}. Leave the width empty where it is not known.")
 
     def _read_barcode(self, cleaned: dict[str, Any]) -> None:
         try:
@@ -80,7 +101,7 @@ class PairsForm(forms.Form):
         if known is None:
             self.add_error("shoe", "No shoe has this barcode. Type the name, or have the barcode added to the shoe.")
             return
-        cleaned["pairs"] = Pairs(known.shoe, known.size_eu, cleaned["quantity"], known.width)
+        self._use(cleaned, Pairs(known.shoe, known.size_eu, cleaned["quantity"], known.width))
 
     def _shoe(self, cleaned: dict[str, Any]) -> Shoe | None:
         matches = shoes_named(cleaned["shoe"], limit=MATCHES_SHOWN)
@@ -105,7 +126,7 @@ class BookForm(PairsForm):
         initial=MovementKind.RECEIVED,
         widget=forms.RadioSelect,
     )
-    field_order: tuple[str, ...] = ("kind", "shoe", "chosen", "size", "quantity")
+    field_order: tuple[str, ...] = ("kind", "shoe", "chosen", "size", "width", "quantity")
 
     def clean_kind(self) -> MovementKind:
         return MovementKind(self.cleaned_data["kind"])

@@ -60,7 +60,7 @@ class StockTransfer(models.Model):
 
 
 class TransferLine(models.Model):
-    """The pairs of one size in a transfer; `received` is empty until somebody counts them on arrival."""
+    """The pairs of one size and width in a transfer; `received` is empty until somebody counts them on arrival."""
 
     transfer = models.ForeignKey(StockTransfer, on_delete=models.CASCADE, related_name="lines")
     shoe = models.ForeignKey(Shoe, on_delete=models.PROTECT, related_name="+")
@@ -72,7 +72,7 @@ class TransferLine(models.Model):
     class Meta:
         ordering: ClassVar = ["pk"]
         constraints: ClassVar = [
-            models.UniqueConstraint(fields=["transfer", "shoe", "size_eu"], name="transfer_line_once"),
+            models.UniqueConstraint(fields=["transfer", "shoe", "size_eu", "width"], name="transfer_line_once"),
             models.CheckConstraint(
                 condition=Q(received__isnull=True) | Q(received__lte=F("quantity")),
                 name="transfer_line_received_at_most_sent",

@@ -11,7 +11,7 @@ from core.models import User
 
 
 class IncidentNotice(models.Model):
-    """The scores that a laboratory incident affects, and why. Each store works out from it whom to inform."""
+    """Scores that rested on tests that were taken back, and why. Each store works out from it whom to inform."""
 
     at = models.DateTimeField()
     by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
@@ -25,7 +25,7 @@ class IncidentNotice(models.Model):
 
 
 class NoticeCard(models.Model):
-    """A score card that an incident affects: it rests on a test that was taken back."""
+    """A score card that rests on a test that was taken back."""
 
     # The unique constraint's index begins with the notice.
     notice = models.ForeignKey(IncidentNotice, on_delete=models.PROTECT, related_name="cards", db_index=False)

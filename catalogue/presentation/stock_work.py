@@ -117,14 +117,14 @@ def movement_line(row: StockMovement, store: Store) -> MovementLine:
         row.at,
         what,
         full_title(row.shoe),
-        _size_and_width(row.size_eu, row.width, store),
+        size_and_width(row.size_eu, row.width, store),
         display.signed(row.change).removesuffix(".0"),
         row.pairs_after,
         row.by.display_name if row.by else "command line",
     )
 
 
-def _size_and_width(size_eu: Decimal, width: str, store: Store) -> str:
+def size_and_width(size_eu: Decimal, width: str, store: Store) -> str:
     size = written_size(size_eu, store.size_system)
     return f"{size}, width {width}" if width else size
 
@@ -150,7 +150,7 @@ def transfer_lines(transfer: StockTransfer, store: Store) -> list[tuple[int, str
     return [
         (
             line.pk,
-            f"{full_title(line.shoe)}, {_size_and_width(line.size_eu, line.width, store)}",
+            f"{full_title(line.shoe)}, {size_and_width(line.size_eu, line.width, store)}",
             line.quantity,
             line.received,
         )
@@ -162,7 +162,7 @@ def reservation_line(row: Reservation, store: Store, today: dt.date) -> Reservat
     return ReservationLine(
         row.pk,
         full_title(row.shoe),
-        _size_and_width(row.size_eu, row.width, store),
+        size_and_width(row.size_eu, row.width, store),
         row.quantity,
         row.note,
         display.day(row.until),

@@ -13,7 +13,7 @@ import datetime as dt
 from collections.abc import Callable, Collection
 from dataclasses import dataclass
 
-from django.db.models import Exists, OuterRef
+from django.db.models import Exists, OuterRef, QuerySet
 
 from catalogue.models import PrintedCard, StockItem
 from core.models import Store
@@ -55,16 +55,20 @@ def fittings_with(score_cards: Collection[int]) -> FittingCount:
     return _counters[0](score_cards) if _counters and score_cards else NO_FITTINGS
 
 
-def hanging_cards(score_cards: Collection[int]) -> list[HangingCard]:
-    """Return the wall cards that show one of some score cards, by store and shoe: one query."""
+def hanging() -> QuerySet[PrintedCard]:
+    """Return the wall cards that hang: of each shoe in each store the last one printed."""
     later = PrintedCard.objects.filter(
         run__store=OuterRef("run__store"),
         shoe=OuterRef("shoe"),
         run__is_withdrawn=False,
         run__printed_at__gt=OuterRef("run__printed_at"),
     )
-    cards = PrintedCard.objects.filter(score_card__in=score_cards, run__is_withdrawn=False).exclude(Exists(later))
-    lines = cards.order_by("run__store__slug", "shoe__slug", "pk")
+    return PrintedCard.objects.filter(run__is_withdrawn=False).exclude(Exists(later))
+
+
+def hanging_cards(score_cards: Collection[int]) -> list[HangingCard]:
+    """Return the wall cards that show one of some score cards, by store and shoe: one query."""
+    lines = hanging().filter(score_card__in=score_cards).order_by("run__store__slug", "shoe__slug", "pk")
     return [
         HangingCard(*line) for line in lines.values_list("run__store__slug", "shoe__slug", "run_id", "run__printed_at")
     ]

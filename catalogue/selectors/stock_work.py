@@ -12,6 +12,7 @@ from typing import Any
 from django.db.models import Q, QuerySet, Sum
 from django.http import Http404
 from django.shortcuts import get_object_or_404
+from django.utils import timezone
 
 from catalogue.domain.gtin import full_gtin
 from catalogue.domain.ordering import UNKNOWN_WIDTH, WidthCount, known_stock, with_orders
@@ -53,6 +54,12 @@ def barcode_find(text: str) -> ShoeBarcode | None:
         With a sentence for people, where the text is not a GTIN.
     """
     return ShoeBarcode.objects.select_related("shoe__brand").filter(gtin=full_gtin(text)).first()
+
+
+def widths_of(shoe: Shoe) -> list[str]:
+    """Return the width fittings of a shoe: the ones stated, then those that only its barcodes name."""
+    coded = ShoeBarcode.objects.filter(shoe=shoe).exclude(width="").order_by("width").values_list("width", flat=True)
+    return list(dict.fromkeys([*shoe.widths, *coded]))
 
 
 def shoes_named(text: str, *, limit: int) -> list[Shoe]:
@@ -110,6 +117,7 @@ def reservation_of(store: Store, pk: int) -> Reservation:
 class OrderLine:
     """One size of a shoe in one width: what the store has, what left it, what was wanted and what to order."""
 
+    slug: str
     title: str
     size_eu: Decimal
     count: WidthCount
@@ -133,11 +141,16 @@ def _sold(store: Store, since: dt.date) -> dict[Place, Counter[str]]:
     return {place: Counter({width: -change for width, change in widths.items()}) for place, widths in moved.items()}
 
 
-def _held(store: Store, shoes: Iterable[int]) -> Widths:
+def stock_by_width(store: Store, shoes: Iterable[int]) -> Widths:
     """Return the pairs in stock by size, split by the widths that barcodes named as pairs came and went."""
     lines = StockItem.objects.filter(store=store, shoe__in=shoes).values_list("shoe_id", "size_eu", "quantity")
     recorded = _by_width(StockMovement.objects.filter(store=store, shoe__in=shoes).exclude(width=""), "change")
     return {(shoe, size): known_stock(pairs, recorded.get((shoe, size), {})) for shoe, size, pairs in lines}
+
+
+def reserved_by_width(store: Store, shoes: Iterable[int]) -> dict[Place, Counter[str]]:
+    """Return the pairs of these shoes that are reserved today, by size and width."""
+    return _by_width(Reservation.objects.open(timezone.localdate()).filter(store=store, shoe__in=shoes), "quantity")
 
 
 def order_lines(store: Store, today: dt.date) -> list[OrderLine]:
@@ -148,9 +161,9 @@ def order_lines(store: Store, today: dt.date) -> list[OrderLine]:
     coming = TransferLine.objects.filter(transfer__to_store=store, transfer__state=StockTransfer.State.SENT)
     on_the_way = _by_width(coming, "quantity")
     shoes = {shoe for shoe, _ in {*sold, *chosen, *reserved}}
-    held, titles = _held(store, shoes), _titles(shoes)
+    held, named = stock_by_width(store, shoes), _named_by_key(shoes)
     lines = [
-        OrderLine(titles[place[0]], place[1], count)
+        OrderLine(named[place[0]].slug, full_title(named[place[0]]), place[1], count)
         for place in {*sold, *chosen, *reserved}
         for count in with_orders(_counts(place, held, reserved, on_the_way, sold, chosen=chosen[place]))
         if count.width or _says_something(count)
@@ -175,5 +188,5 @@ def _says_something(count: WidthCount) -> bool:
     return any((count.held, count.reserved, count.on_the_way, count.sold, count.chosen))
 
 
-def _titles(shoes: Iterable[int]) -> dict[int, str]:
-    return {shoe.pk: full_title(shoe) for shoe in Shoe.objects.filter(pk__in=shoes).select_related("brand")}
+def _named_by_key(shoes: Iterable[int]) -> dict[int, Shoe]:
+    return {shoe.pk: shoe for shoe in Shoe.objects.filter(pk__in=shoes).select_related("brand")}

@@ -5,7 +5,7 @@ from __future__ import annotations
 from catalogue.services.curves import PublishedCurve, score_curves_replace
 from catalogue.services.faults import fault_answer, fault_report
 from catalogue.services.merging import register_mover, shoe_merge
-from catalogue.services.notices import incident_notice_send
+from catalogue.services.notices import incident_notice_send, taken_back_notice_send
 from catalogue.services.photos import PhotoOvertaken, photo_describe, photo_remove, photo_set
 from catalogue.services.publishing import (
     BandText,
@@ -81,6 +81,7 @@ __all__ = [
     "stock_count_record",
     "stock_move",
     "stock_set",
+    "taken_back_notice_send",
     "transfer_call_back",
     "transfer_receive",
     "transfer_send",

@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections import Counter
 from decimal import Decimal
 
 from django.db import transaction
 from django.utils import timezone
 
-from catalogue.models import MovementKind, Reservation, Shoe, StockItem
-from catalogue.services.stock_moves import Pairs, reserved_pairs, shoe_that_stays, shoe_title, stock_move
+from catalogue.domain.ordering import UNKNOWN_WIDTH, short_width
+from catalogue.models import MovementKind, Reservation, Shoe
+from catalogue.selectors.stock_work import reserved_by_width, stock_by_width
+from catalogue.services.stock_moves import Pairs, shoe_that_stays, shoe_title, stock_move
 from core import audit
 from core.database.validation import check
 from core.domain.errors import DomainError
@@ -34,13 +37,13 @@ def reservation_make(
 
     Parameters
     ----------
-    width : where the barcode named it; empty where it is not known
+    width : as the barcode names it or as it was typed; empty where any will do
     note : for whom: a first name or initials, nothing about health; removed when the reservation ends
     """
     # The same lock as for every change of this store's stock, so that one pair is not promised twice.
     Store.objects.select_for_update(no_key=True).get(pk=store.pk)
     _check_until(until)
-    _check_free(store, shoe, size_eu, quantity)
+    _check_free(store, Pairs(shoe, size_eu, quantity, width))
     made = Reservation(store=store, shoe=shoe, size_eu=size_eu, quantity=quantity, note=note.strip(), until=until)
     made.width, made.made_at, made.made_by = width, timezone.now(), actor
     check(made)
@@ -56,12 +59,22 @@ def _check_until(until: dt.date) -> None:
         raise DomainError(message, code="bad_day", fields={"until": [message]})
 
 
-def _check_free(store: Store, shoe: Shoe, size_eu: Decimal, quantity: int) -> None:
-    held = StockItem.objects.filter(store=store, shoe=shoe, size_eu=size_eu).values_list("quantity", flat=True).first()
-    reserved = reserved_pairs(store, [shoe.pk]).get((shoe.pk, size_eu), 0)
-    if (held or 0) - reserved < quantity:
-        words = f"{store.name} has {held or 0} of {shoe_title(shoe)} in this size, {reserved} of them reserved already."
-        raise DomainError(words, code="too_few", status=409, fields={"size": [words]})
+def _check_free(store: Store, wanted: Pairs) -> None:
+    """Refuse to promise more pairs of a size, or of a width of it, than the store has free."""
+    held = stock_by_width(store, [wanted.shoe.pk]).get(wanted.place, {})
+    reserved = reserved_by_width(store, [wanted.shoe.pk]).get(wanted.place, Counter())
+    short = short_width(held, reserved + Counter({wanted.width: wanted.quantity}))
+    if short is None:
+        return
+    title = f"{store.name} has {{}} of {shoe_title(wanted.shoe)} in this size"
+    if short == UNKNOWN_WIDTH:
+        words = f"{title.format(sum(held.values()))}, {reserved.total()} of them reserved already."
+    else:
+        words = (
+            f"{title.format(held.get(short, 0))} and width {short}, {reserved[short]} of them reserved already, and "
+            f"{held.get(UNKNOWN_WIDTH, 0)} whose width is not known."
+        )
+    raise DomainError(words, code="too_few", status=409, fields={"size": [words]})
 
 
 @transaction.atomic

@@ -20,12 +20,12 @@ from core.models import Store, User
 def stock_set(*, actor: User | None, store: Store, shoe: Shoe, size_eu: Decimal, quantity: int) -> StockItem:
     """Set how many pairs of a size a store holds; 0 keeps the line, so that the size is known to be sold out."""
     item = StockItem.objects.select_for_update().filter(store=store, shoe=shoe, size_eu=size_eu).first()
-    before, held = (audit.snapshot(item), item.quantity) if item else (None, None)
+    before, held = (audit.snapshot(item), item.quantity) if item else (None, 0)
     item = item or StockItem(store=store, shoe=shoe, size_eu=size_eu)
     item.quantity = quantity
     check(item)
     item.save()
-    movements_write(actor=actor, kind=MovementKind.COUNTED, steps=[Step(item, held)])
+    movements_write(actor=actor, kind=MovementKind.COUNTED, steps=[Step(item, held, quantity)])
     audit.record(actor=actor, action="catalogue.stock.set", subject=item, before=before, store=store)
     return item
 
@@ -57,9 +57,9 @@ def stock_count_record(*, actor: User | None, store: Store, lines: Sequence[Stoc
     steps = []
     for key, line in wanted.items():
         item = held.get(key) or StockItem(store=store, shoe=line.shoe, size_eu=line.size_eu)
-        earlier, item.quantity = item.quantity, line.quantity
+        earlier, item.quantity = item.quantity or 0, line.quantity
         check_fields(item, but={"store", "shoe"})
-        steps.append(Step(item, earlier))
+        steps.append(Step(item, earlier, line.quantity))
     items = [step.item for step in steps]
     StockItem.objects.bulk_create([item for item in items if item.pk is None])
     StockItem.objects.bulk_update(held.values(), ["quantity"])

@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
 from django.db import transaction
-from django.db.models import Sum
 from django.utils import timezone
 
-from catalogue.models import MovementKind, Reservation, Shoe, StockItem, StockMovement, StockTransfer
+from catalogue.domain.ordering import UNKNOWN_WIDTH, short_width
+from catalogue.models import MovementKind, Shoe, StockItem, StockMovement, StockTransfer
+from catalogue.selectors.stock_work import reserved_by_width, stock_by_width
 from core import audit
 from core.database.validation import check_fields
 from core.domain.errors import DomainError
@@ -26,11 +26,12 @@ ARRIVING = frozenset(
 RESPECTS_RESERVATIONS = frozenset({MovementKind.SOLD, MovementKind.SENT})
 
 Place = tuple[int, Decimal]
+Unit = tuple[int, Decimal, str]
 
 
 @dataclass(frozen=True, slots=True)
 class Pairs:
-    """Pairs of one size of a shoe; `width` where it is known."""
+    """Pairs of one size and width of a shoe; `width` is empty where it is not known."""
 
     shoe: Shoe
     size_eu: Decimal
@@ -41,14 +42,19 @@ class Pairs:
     def place(self) -> Place:
         return self.shoe.pk, self.size_eu
 
+    @property
+    def unit(self) -> Unit:
+        return self.shoe.pk, self.size_eu, self.width
+
 
 @dataclass(frozen=True, slots=True)
 class Step:
-    """How the pairs of one place change; `before` is None where there was no line."""
+    """One change of the pairs of a place; a place changes more than once where several widths come or go."""
 
     item: StockItem
-    before: int | None
-    width: str = ""
+    before: int
+    after: int
+    width: str = UNKNOWN_WIDTH
 
 
 def movements_write(
@@ -63,22 +69,15 @@ def movements_write(
             size_eu=step.item.size_eu,
             width=step.width,
             kind=kind,
-            change=step.item.quantity - (step.before or 0),
-            pairs_after=step.item.quantity,
+            change=step.after - step.before,
+            pairs_after=step.after,
             at=now,
             by=actor,
             transfer=transfer,
         )
         for step in steps
-        if step.item.quantity != (step.before or 0)
+        if step.after != step.before
     )
-
-
-def reserved_pairs(store: Store, shoes: Sequence[int]) -> Mapping[Place, int]:
-    """Return the pairs of these shoes that are reserved today."""
-    held = Reservation.objects.open(timezone.localdate()).filter(store=store, shoe__in=shoes)
-    lines = held.order_by().values_list("shoe_id", "size_eu").annotate(pairs=Sum("quantity"))
-    return {(shoe, size): pairs for shoe, size, pairs in lines}
 
 
 @transaction.atomic
@@ -95,33 +94,37 @@ def stock_move(
     Raises
     ------
     DomainError
-        `too_few` where the store has fewer pairs than are to leave, or the rest is reserved for customers.
+        `too_few` where the store has fewer pairs than are to leave, or what remains of a size or width is less than
+        is reserved for customers.
     """
     _check_quantities(pairs)
     # Everybody who changes this store's stock waits here, so that what is checked below stays true.
     Store.objects.select_for_update(no_key=True).get(pk=store.pk)
     by_place = {one.place: one for one in pairs}
     items = _items(store, by_place)
-    before = {place: item.quantity if item.pk else None for place, item in items.items()}
     snapshots = audit.snapshots(StockItem, [item.pk for item in items.values() if item.pk])
-    for place, pairs_moved in _sums(pairs).items():
-        items[place].quantity += pairs_moved if kind in ARRIVING else -pairs_moved
-    _check_possible(store, kind, by_place, items)
+    steps = _steps(kind, pairs, items)
+    reserved = reserved_by_width(store, [shoe for shoe, _ in items]) if kind in RESPECTS_RESERVATIONS else {}
+    _check_possible(store, reserved, by_place, items)
     _save(list(items.values()))
-    widths = {place: one.width for place, one in by_place.items()}
-    steps = [Step(item, before[place], widths[place]) for place, item in items.items()]
     movements_write(actor=actor, kind=kind, steps=steps, transfer=transfer)
+    if reserved.keys() & items.keys():
+        _check_widths(store, reserved, by_place)
     action = f"catalogue.stock.{kind.value}"
     changes = [audit.Change(action, item, before=snapshots.get(item.pk), store=store) for item in items.values()]
     audit.record_many(changes, actor=actor)
     return list(items.values())
 
 
-def _sums(pairs: Sequence[Pairs]) -> Counter[Place]:
-    sums: Counter[Place] = Counter()
+def _steps(kind: MovementKind, pairs: Sequence[Pairs], items: Mapping[Place, StockItem]) -> list[Step]:
+    """Change the quantities of the lines, one width after another."""
+    steps = []
     for one in pairs:
-        sums[one.place] += one.quantity
-    return sums
+        item = items[one.place]
+        before = item.quantity
+        item.quantity += one.quantity if kind in ARRIVING else -one.quantity
+        steps.append(Step(item, before, item.quantity, one.width))
+    return steps
 
 
 def _check_quantities(pairs: Sequence[Pairs]) -> None:
@@ -147,15 +150,31 @@ def _items(store: Store, by_place: Mapping[Place, Pairs]) -> dict[Place, StockIt
 
 
 def _check_possible(
-    store: Store, kind: MovementKind, by_place: Mapping[Place, Pairs], items: Mapping[Place, StockItem]
+    store: Store,
+    reserved: Mapping[Place, Mapping[str, int]],
+    by_place: Mapping[Place, Pairs],
+    items: Mapping[Place, StockItem],
 ) -> None:
-    reserved = reserved_pairs(store, [shoe for shoe, _ in items]) if kind in RESPECTS_RESERVATIONS else {}
     for place, item in items.items():
-        if item.quantity < reserved.get(place, 0):
-            _refuse_too_few(store, by_place[place], reserved.get(place, 0))
+        promised = sum(reserved.get(place, {}).values())
+        if item.quantity < promised:
+            _refuse_too_few(store, by_place[place], promised)
         if item.quantity > STOCK_MOST:
             message = f"A store can have at most {STOCK_MOST:,} pairs of one size."
             raise DomainError(message, code="too_many", fields={"quantity": [message]})
+
+
+def _check_widths(store: Store, reserved: Mapping[Place, Mapping[str, int]], by_place: Mapping[Place, Pairs]) -> None:
+    """Refuse what would leave too few pairs of a width for its reservations; the movements are written already."""
+    held = stock_by_width(store, [shoe for shoe, _ in by_place])
+    for place in reserved.keys() & by_place.keys():
+        width = short_width(held.get(place, {}), reserved[place])
+        if width:
+            words = f"{shoe_title(by_place[place].shoe)} in this size and width {width}"
+            message = f"What would be left of {words} at {store.name} is reserved for customers."
+            raise DomainError(
+                f"{message} Nothing was saved.", code="too_few", status=409, fields={"quantity": [message]}
+            )
 
 
 def shoe_that_stays(shoe: Shoe) -> Shoe:

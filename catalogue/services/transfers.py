@@ -19,9 +19,9 @@ from core.models import Store, User
 @transaction.atomic
 def transfer_send(*, actor: User | None, from_store: Store, to_store: Store, pairs: Sequence[Pairs]) -> StockTransfer:
     """Take pairs out of a store's stock and put them on the way to another store."""
-    places = [one.place for one in pairs]
-    if len(set(places)) < len(places):
-        raise DomainError("The same size of a shoe is on two lines. Write it once.", code="listed_twice")
+    units = [one.unit for one in pairs]
+    if len(set(units)) < len(units):
+        raise DomainError("The same size and width of a shoe is on two lines. Write it once.", code="listed_twice")
     transfer = StockTransfer(from_store=from_store, to_store=to_store, sent_at=timezone.now(), sent_by=actor)
     check(transfer)
     transfer.save()

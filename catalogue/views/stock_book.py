@@ -13,7 +13,6 @@ from django.utils.http import urlencode
 from django.views.decorators.http import require_http_methods, require_safe
 
 from catalogue import services
-from catalogue.domain.sizes import written_size
 from catalogue.forms.stock_work import BookForm, HistoryFilterForm
 from catalogue.models import MovementKind
 from catalogue.presentation import stock_work as presentation
@@ -68,7 +67,8 @@ def stock_book(request: HttpRequest, slug: str) -> HttpResponse:
 
 def _book(request: HttpRequest, store: Store, kind: MovementKind, pairs: Pairs) -> HttpResponse:
     (item,) = services.stock_move(actor=actor_of(request), store=store, kind=kind, pairs=[pairs])
-    what = f"{full_title(pairs.shoe)}, {written_size(pairs.size_eu, store.size_system)}"
+    size = presentation.size_and_width(pairs.size_eu, pairs.width, store)
+    what = f"{full_title(pairs.shoe)}, {size}"
     messages.success(request, f"{what}: {pairs.quantity} {kind.label}, {item.quantity} here now.")
     return redirect(f"{reverse('catalogue:stock-book', args=[store.slug])}?{urlencode({'kind': kind.value})}")
 

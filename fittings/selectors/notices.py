@@ -1,4 +1,7 @@
-"""Whom to inform after an incident in the laboratory: customers who chose a shoe by scores that were taken back."""
+"""Whom to inform of tests that were taken back: customers who chose a shoe by scores that rested on them.
+
+A store whose wall cards show such scores is informed too, until it has printed others or taken them down.
+"""
 
 from __future__ import annotations
 
@@ -8,8 +11,8 @@ from typing import Any
 
 from django.db.models import Exists, F, Func, OuterRef, QuerySet, Subquery
 
-from catalogue.models import IncidentNotice, NoticeCard, ScoreCard
-from catalogue.selectors.reach import FittingCount
+from catalogue.models import IncidentNotice, NoticeCard, PrintedCard, ScoreCard
+from catalogue.selectors.reach import FittingCount, hanging
 from core.domain.errors import DomainError
 from core.gate import row_scope
 from fittings.models import Choice, Fitting, NoticeTick
@@ -53,26 +56,37 @@ def _choices(user: Any) -> QuerySet[Choice]:
 
 
 def notices_for(user: Any) -> QuerySet[IncidentNotice]:
-    """The notices that concern fittings in the user's stores, newest first.
+    """The notices that concern fittings or wall cards of the user's stores, newest first.
 
-    `fittings` counts those fittings, `open` those whose customer nobody has informed yet.
+    `fittings` counts those fittings, `open` those whose customer nobody has informed yet, `walls` the wall cards that
+    still show scores which were taken back.
     """
     cards = NoticeCard.objects.filter(notice=OuterRef(OuterRef("pk")), score_card=OuterRef("score_card"))
     concerned = _choices(user).filter(Exists(cards)).order_by()
     ticks = NoticeTick.objects.filter(notice=OuterRef(OuterRef("pk")), choice=OuterRef("pk"), is_informed=True)
-    rows = IncidentNotice.objects.filter(Exists(concerned))
-    return rows.annotate(fittings=_count_of(concerned), open=_count_of(concerned.exclude(Exists(ticks))))
+    walls = hanging().filter(Exists(cards), run__store_id__in=user.store_ids()).order_by()
+    rows = IncidentNotice.objects.filter(Exists(concerned) | Exists(walls))
+    still_open = _count_of(concerned.exclude(Exists(ticks)))
+    return rows.annotate(fittings=_count_of(concerned), open=still_open, walls=_count_of(walls))
 
 
-def _count_of(choices: QuerySet[Choice]) -> Subquery:
-    return Subquery(choices.annotate(every=Func(F("pk"), function="count")).values("every"))
+def _count_of(rows: QuerySet[Any]) -> Subquery:
+    return Subquery(rows.annotate(every=Func(F("pk"), function="count")).values("every"))
+
+
+def walls_with(user: Any, notice: IncidentNotice) -> list[PrintedCard]:
+    """The wall cards of the user's stores that show scores which the notice names: one query."""
+    cards = hanging().filter(run__store_id__in=user.store_ids(), score_card__in=notice.cards.values("score_card"))
+    return list(cards.select_related("run__store", "shoe__brand").order_by("run__store__name", "shoe__slug"))
 
 
 def notice_for(user: Any, pk: int) -> IncidentNotice:
     """One of these notices, or a 404."""
     notice = notices_for(user).filter(pk=pk).first()
     if notice is None:
-        raise DomainError("There is no such notice, or it concerns no fitting of your store.", status=404)
+        raise DomainError(
+            "There is no such notice, or it concerns neither a fitting nor a wall card of your store.", status=404
+        )
     return notice
 
 

@@ -1,4 +1,4 @@
-"""Notices of incidents: what was taken back, and which customers of the store to inform."""
+"""Notices of the laboratory: what was taken back, which customers of the store to inform, which wall cards to print."""
 
 from __future__ import annotations
 
@@ -9,11 +9,11 @@ from django.shortcuts import redirect, render
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_POST, require_safe
 
-from core.gate.permissions import gate
+from core.gate.permissions import allowed, gate
 from core.web.requests import actor_of
 from fittings import permissions as permissions  # registers the actions named below
 from fittings import services
-from fittings.selectors.notices import affected_by, notice_for, notices_for
+from fittings.selectors.notices import affected_by, notice_for, notices_for, walls_with
 from fittings.views.common import refusals_as_pages
 
 PAGE = 30
@@ -31,10 +31,12 @@ def notice_list(request: HttpRequest) -> HttpResponse:
 @require_safe
 @refusals_as_pages
 def notice_detail(request: HttpRequest, pk: int) -> HttpResponse:
-    """Whom to inform: the people of the reader's own stores, and nobody else."""
+    """Whom to inform and what hangs: people and wall cards of the reader's own stores, and no others."""
     actor = actor_of(request)
     notice = notice_for(actor, pk)
-    return render(request, "fittings/notice_detail.html", {"notice": notice, "affected": affected_by(actor, notice)})
+    context = {"notice": notice, "affected": affected_by(actor, notice), "walls": walls_with(actor, notice)}
+    context["may_print"] = allowed(request.user, "catalogue.wall_card:print")
+    return render(request, "fittings/notice_detail.html", context)
 
 
 @gate("fittings.notice:inform")

@@ -96,7 +96,7 @@ class HandForm(forms.Form):
         super().__init__(*args, **kwargs)
         self.rows = max(1, min(rows, MOST_ROWS))
         for row in range(1, self.rows + 1):
-            self.fields[f"torque_15_{row}"] = _figure(f"Torque at 15°, repeat {row}", required=False)
+            self.fields[f"torque_15_{row}"] = _figure(f"Torque, repeat {row}", required=False)
             self.fields[f"deflection_{row}"] = _figure(f"Deflection, repeat {row}", required=False)
 
     def repeats(self) -> list[tuple[int, forms.BoundField, forms.BoundField]]:

@@ -24,7 +24,7 @@ COLUMNS = {
     "conditioned": "Conditioned",
     "temperature": "Temperature",
     "worn": "Worn",
-    "torque": "Torque at 15°",
+    "torque": "Torque",
     "deflection": "Deflection",
     "work": "Work",
     "energy_return": "Energy return",

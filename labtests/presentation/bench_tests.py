@@ -32,7 +32,7 @@ STATE_CSS = {
 }
 SCORE_WORDS = {
     "stability": ("Stability", "midfoot and rearfoot together"),
-    "midfoot": ("Midfoot", "from the torque at 15°"),
+    "midfoot": ("Midfoot", "from the torque of twisting"),
     "rearfoot": ("Rearfoot", "from the heel's deflection"),
     "cushioning": ("Cushioning", "from the work of pressing the heel in"),
 }
@@ -52,7 +52,7 @@ SPECIMEN_WORDS = (
 CONDITION_OF = {"conditioning_lapsed": "conditioned_h"}
 # Column, words, quantity. Readings show more digits than what is published: their scatter matters.
 READING_COLUMNS = (
-    ("torque_15_nm", "Torque at 15°", "torque"),
+    ("torque_15_nm", "Torque", "torque"),
     ("deflection_mm", "Deflection", "length"),
     ("work_j", "Work", "energy"),
     ("energy_return", "Energy return", "share"),
@@ -261,7 +261,7 @@ def earlier_lines(earlier: EarlierTest | None, test: BenchTest, system: str) -> 
     if earlier is None:
         return None
     lines = []
-    for column, words, kind in READING_COLUMNS[:2]:
+    for column, words, kind in reading_columns(test)[:2]:
         before, now = getattr(earlier.result, column), getattr(test, column)
         change = f"{display.signed((now / before - 1) * 100)}{display.NO_BREAK}%" if before and now else display.MISSING
         lines.append((words, _reading(before, kind, system), change))
@@ -281,9 +281,15 @@ def people_lines(test: BenchTest) -> list[tuple[str, str]]:
     return lines
 
 
+def reading_columns(test: BenchTest) -> tuple[tuple[str, str, str], ...]:
+    """What is read of a test, with the angle that its protocol twists to."""
+    name, _, quantity = READING_COLUMNS[0]
+    return ((name, test.protocol.to_domain().target.torque_name.capitalize(), quantity), *READING_COLUMNS[1:])
+
+
 def reading_table(test: BenchTest, system: str) -> ReadingTable:
     readings = list(test.readings.all())
-    used = [column for column in READING_COLUMNS if any(getattr(row, column[0]) is not None for row in readings)]
+    used = [column for column in reading_columns(test) if any(getattr(row, column[0]) is not None for row in readings)]
 
     def cells(values: Sequence[float | None]) -> tuple[tuple[str, str], ...]:
         return tuple(

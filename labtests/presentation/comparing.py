@@ -13,7 +13,7 @@ from labtests.presentation.bench_tests import READING_DIGITS, READING_UNITS, SCO
 from labtests.selectors.comparing import Comparison
 
 READING_WORDS = {
-    "torque_15_nm": ("Torque at 15°", "torque"),
+    "torque_15_nm": ("Torque", "torque"),
     "deflection_mm": ("Deflection", "length"),
     "work_j": ("Work", "energy"),
 }

@@ -49,7 +49,7 @@ def protocol_table(protocol: Protocol, units: str) -> MethodTable:
     )
 
 
-def scoring_table(model: ScoringModel, units: str) -> MethodTable:
+def scoring_table(model: ScoringModel, units: str, *, torque: str) -> MethodTable:
     def row(words: str, kind: str, at_0: float, at_100: float) -> tuple[str, ...]:
         return words, display.measure(at_0, kind, units), display.measure(at_100, kind, units)
 
@@ -59,7 +59,7 @@ def scoring_table(model: ScoringModel, units: str) -> MethodTable:
         note=f"Weights of midfoot and rearfoot in the stability score: {weights}. Anchors and weights are our own.",
         columns=("Reading", "Score 0", "Score 100"),
         rows=(
-            row("Midfoot: torque at 15°", "torque", model.torque_0_nm, model.torque_100_nm),
+            row(f"Midfoot: {torque}", "torque", model.torque_0_nm, model.torque_100_nm),
             row("Rearfoot: deflection", "length", model.deflection_0_mm, model.deflection_100_mm),
             row("Cushioning: work", "energy", model.work_0_j, model.work_100_j),
         ),
@@ -68,7 +68,10 @@ def scoring_table(model: ScoringModel, units: str) -> MethodTable:
 
 def current_tables(units: str) -> list[MethodTable]:
     """Return the tables of the protocol and the scoring model in use."""
+    protocols = list(Protocol.objects.filter(is_current=True))
+    torque = protocols[0].to_domain().target.torque_name if protocols else "torque"
+    models = ScoringModel.objects.filter(is_current=True)
     return [
-        *(protocol_table(protocol, units) for protocol in Protocol.objects.filter(is_current=True)),
-        *(scoring_table(model, units) for model in ScoringModel.objects.filter(is_current=True)),
+        *(protocol_table(protocol, units) for protocol in protocols),
+        *(scoring_table(model, units, torque=torque) for model in models),
     ]

@@ -22,7 +22,7 @@ STATES = {
     DISCARDED: StateBadge("discarded", "state--off"),
 }
 ANCHORS = (
-    ("Midfoot: torque at 15°", "torque_0_nm", "torque_100_nm", "N·m"),
+    ("Midfoot: torque", "torque_0_nm", "torque_100_nm", "N·m"),
     ("Rearfoot: deflection", "deflection_0_mm", "deflection_100_mm", "mm"),
     ("Cushioning: work", "work_0_j", "work_100_j", "J"),
 )

@@ -160,7 +160,7 @@ def _facts(judged: JudgedTest, system: str) -> tuple[tuple[str, str], ...]:
         ("Conditioned", f"{display.number(conditions.conditioned_h)}{display.NO_BREAK}h, {whose}{claim}"),
         ("Midsole temperature", display.measure(conditions.temperature_c, "temperature", system)),
         ("Repeats", str(len(evaluation.repeats))),
-        ("Torque at 15°, mean", torque),
+        ("Torque, mean", torque),
         ("Deflection, mean", deflection),
     )
 
@@ -170,7 +170,7 @@ def _mean(summary: Summary | None) -> float | None:
 
 
 def _read(values: tuple[float | None, float | None], system: str) -> tuple[str, str]:
-    """Torque at 15° and deflection with three decimals, in the units of the reader."""
+    """Torque and deflection with three decimals, in the units of the reader."""
     torque, deflection = (
         display.MISSING
         if value is None

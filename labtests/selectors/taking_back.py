@@ -10,6 +10,7 @@ import numpy as np
 from django.db.models import Exists, OuterRef, QuerySet
 
 from catalogue.models import ScoreCard
+from catalogue.selectors import reach
 from labtests.models import BenchTest
 from labtests.selectors import methods
 from labtests.selectors.cards_now import cards_now
@@ -50,6 +51,24 @@ def doubt_reach(doubt: Doubt) -> DoubtReach:
     lines = cards.values_list("shoe__slug", "shoe__brand__name", "shoe__name", "shoe__version")
     shoes = tuple((slug, f"{brand} {name} {version}".rstrip()) for slug, brand, name, version in lines)
     return DoubtReach(doubt, tests.count(), shoes)
+
+
+@dataclass(frozen=True, slots=True)
+class CardReach:
+    """How far the cards that rest on a test have reached: wall cards that show them, fittings by them."""
+
+    wall_cards: tuple[reach.HangingCard, ...]
+    fittings: reach.FittingCount
+
+    @property
+    def is_far(self) -> bool:
+        return bool(self.wall_cards or self.fittings.fittings)
+
+
+def reach_of(test: BenchTest) -> CardReach:
+    """Count whom taking a test back concerns outside the lab: three queries."""
+    cards = list(cards_resting_on([test.pk]).values_list("pk", flat=True))
+    return CardReach(tuple(reach.hanging_cards(cards)), reach.fittings_with(cards))
 
 
 def changes_without(tests: Collection[int], *, successors: Collection[int] = ()) -> tuple[ShoeChange, ...]:

@@ -195,12 +195,12 @@ def _odd(
     submitted: SubmittedTest, evaluation: Evaluation, lookups: UploadLookups, specimen: Specimen, on_day: RigOnDay
 ) -> tuple[Reason, ...]:
     """What is odd about a test although its conditions are within the protocol."""
-    header = submitted.header
+    header, target = submitted.header, lookups.limits.target
     return (
-        *check_signs(submitted.curves, evaluation.repeats),
+        *check_signs(submitted.curves, evaluation.repeats, target=target),
         *check_copies(submitted.curves),
-        *check_jump(lookups.last_result(header.specimen, header.performed, header.worn_km), evaluation),
-        *check_ranges(on_day.ranges, evaluation, lookups.limits.target),
+        *check_jump(lookups.last_result(header.specimen, header.performed, header.worn_km), evaluation, target=target),
+        *check_ranges(on_day.ranges, evaluation, target),
         *check_still_there(specimen.disposed_on, header.performed.date()),
         *check_consistency(evaluation, lookups.history(on_day.rig, _source(submitted)), lookups.anchors),
     )

@@ -11,6 +11,7 @@ from typing import Any
 from django.db import transaction
 from django.utils import timezone
 
+from catalogue.services import taken_back_notice_send
 from core import audit
 from core.audit import Change
 from core.database.validation import validate_constraints
@@ -20,7 +21,7 @@ from core.models import User
 from labtests.models import INCIDENT, BenchTest, State, Upload
 from labtests.selectors.conditioning import wrote_hours
 from labtests.selectors.conditioning_doubts import conditioning_doubts
-from labtests.selectors.taking_back import changes_without
+from labtests.selectors.taking_back import cards_resting_on, changes_without
 from labtests.services.cards import cards_change
 from labtests.services.check_shoes import checks_judge_with, checks_judge_without
 from labtests.services.locks import keep_model, keep_tests
@@ -111,7 +112,8 @@ def test_change(test: BenchTest, columns: dict[str, Any], *, action: str, reason
 def bench_test_approve(*, actor: User, test: BenchTest, reason: str, at: dt.datetime | None = None) -> BenchTest:
     """Approve a test that is within the protocol. The reason may be empty.
 
-    The approved test that it is to replace is void from then on, and the card that rested on it is worked out again.
+    The approved test that it is to replace is void from then on, the card that rested on it is worked out again, and
+    the stores are informed.
     """
     test = _locked(test)
     _check_four_eyes(test, actor)
@@ -158,7 +160,7 @@ def _accept(test: BenchTest, columns: dict[str, Any], *, actor: User, action: st
         audit.record_many([test_change(test, columns, action=action, reason=reason)], actor=actor)
         return test
     counting = [] if columns.get("is_released") else [test.pk]
-    cards = changes_without([replaced.pk], successors=counting)
+    cards, resting = changes_without([replaced.pk], successors=counting), _resting_on(replaced)
     because = f"amended by test {test.pk}" + (f": {reason}" if reason else "")
     gone = {"state": State.VOID, "is_released": False, "review_reason": because}
     entries = [
@@ -168,9 +170,15 @@ def _accept(test: BenchTest, columns: dict[str, Any], *, actor: User, action: st
     alarms = checks_judge_with(test)
     what = f"Test {replaced.pk} was replaced by test {test.pk}"
     cards_change(cards, actor=actor, what=what, reason=reason or f"{what}.", at=moment)
+    taken_back_notice_send(actor=actor, score_cards=resting, reason=reason or f"{what}.", at=moment)
     audit.record_many(entries, actor=actor)
     audit.record_many(alarms, actor=None)
     return test
+
+
+def _resting_on(test: BenchTest) -> list[int]:
+    """Return the cards, earlier ones too, that rest on a test; read before it is taken back."""
+    return list(cards_resting_on([test.pk]).values_list("pk", flat=True))
 
 
 @needs("labtests.test:review")
@@ -218,19 +226,21 @@ def bench_test_clear_doubt(*, actor: User, test: BenchTest, reason: str, at: dt.
 def bench_test_void(*, actor: User, test: BenchTest, reason: str, at: dt.datetime | None = None) -> BenchTest:
     """Take a test out of use for good, in whatever state it is. It stays on record.
 
-    The card that rests on it is worked out again from the tests that remain, or withdrawn, in the same transaction.
+    The card that rests on it is worked out again from the tests that remain, or withdrawn, in the same transaction,
+    and the stores are informed.
     """
     reason, moment = _check_reason(reason), at or timezone.now()
     test = _locked(test)
     _check_four_eyes(test, actor)
     if test.state == State.VOID:
         _check_open(test)
-    cards = changes_without([test.pk])
+    cards, resting = changes_without([test.pk]), _resting_on(test)
     alarms = checks_judge_without(test)
     entry = test_change(
         test, _decided(actor, reason, moment, **voided(test)), action="labtests.test.voided", reason=reason
     )
     cards_change(cards, actor=actor, what=f"Worked out again without test {test.pk}", reason=reason, at=moment)
+    taken_back_notice_send(actor=actor, score_cards=resting, reason=reason, at=moment)
     audit.record_many([entry], actor=actor)
     audit.record_many(alarms, actor=None)
     return test

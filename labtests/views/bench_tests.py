@@ -30,7 +30,7 @@ from labtests.selectors.conditioning_doubts import conditioning_doubts
 from labtests.selectors.earlier_tests import earlier_test_of
 from labtests.selectors.rescoring import ShoeChange
 from labtests.selectors.scoring_models import result_by
-from labtests.selectors.taking_back import changes_without
+from labtests.selectors.taking_back import changes_without, reach_of
 
 DECISIONS = {
     "approve": services.bench_test_approve,
@@ -67,13 +67,19 @@ def _detail(request: HttpRequest, test: BenchTest, form: ReviewForm | None = Non
         "earlier": presentation.earlier_lines(earlier_test_of(test), test, system),
         "history": histories_of([test])[test.pk],
         "successor": getattr(test, "successor", None),
-        "carried": change_lines(_cards_without(test)),
+        **_carried(test),
         **_replacing(test, system),
         "doubt": conditioning_doubts(BenchTest.objects.filter(pk=test.pk, state=State.APPROVED)).get(test.pk),
         "review": _review_of(request, test, form),
         "may_amend": test.state != State.VOID and allowed(request.user, "labtests.test:amend"),
     }
     return render(request, "labtests/test_detail.html", context, status=400 if form and form.errors else 200)
+
+
+def _carried(test: BenchTest) -> dict[str, Any]:
+    """The published scores that rest on a test, and whom outside the lab it concerns that they change."""
+    reach = reach_of(test) if test.state == State.APPROVED else None
+    return {"carried": change_lines(_cards_without(test)), "reach": reach}
 
 
 def _cards_without(test: BenchTest) -> tuple[ShoeChange, ...]:
@@ -90,7 +96,8 @@ def _replacing(test: BenchTest, system: str) -> dict[str, Any]:
     if pair[0] is not None and pair[1] is not None:
         differences = comparing_words.lines_of(compare(pair[0], pair[1]), system)
     changes = changes_without([test.amends.pk], successors=[test.pk])
-    return {"replaces": test.amends, "differences": differences, "then": change_lines(changes)}
+    then = {"then": change_lines(changes), "then_reach": reach_of(test.amends)}
+    return {"replaces": test.amends, "differences": differences, **then}
 
 
 def _climate(test: BenchTest, system: str) -> dict[str, Any]:
@@ -161,7 +168,7 @@ def test_amend(request: HttpRequest, pk: int) -> HttpResponse:
             messages.success(request, _amended(test, successor))
             return redirect("labtests:test-detail", pk=successor.pk)
     status = 400 if form.errors else 200
-    context = {"form": form, "test": test, "carried": change_lines(_cards_without(test))}
+    context = {"form": form, "test": test, **_carried(test)}
     return render(request, "labtests/test_amend.html", context, status=status)
 
 

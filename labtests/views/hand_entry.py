@@ -18,6 +18,7 @@ from labtests.domain.files.handwritten import TestTyped, readings_file_of
 from labtests.domain.files.problems import Problem
 from labtests.forms.uploads import MORE_ROWS, ROWS, HandForm
 from labtests.models.uploads import BY_HAND
+from labtests.selectors.methods import protocol_current
 from labtests.services import GivenFile
 
 IMPERIAL = {
@@ -67,5 +68,5 @@ def _initial(request: HttpRequest) -> dict[str, Any]:
 
 
 def _page(request: HttpRequest, form: HandForm) -> HttpResponse:
-    context = {"form": form, "names": names_of_shoes()}
+    context = {"form": form, "names": names_of_shoes(), "target": protocol_current().to_domain().target}
     return render(request, "labtests/test_type_in.html", context, status=400 if form.errors else 200)

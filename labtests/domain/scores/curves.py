@@ -35,6 +35,10 @@ class Target:
     force_n: float = TARGET_FORCE_N
 
     @property
+    def torque_name(self) -> str:
+        return f"torque at {self.angle_deg:g}°"
+
+    @property
     def reached_n(self) -> float:
         """Force that counts as reached, in the proportion of the standard protocol."""
         return self.force_n - (TARGET_FORCE_N - REACHED_FORCE_N) * (self.force_n / TARGET_FORCE_N)

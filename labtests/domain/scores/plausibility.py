@@ -11,7 +11,7 @@ from itertools import combinations
 import numpy as np
 
 from labtests.domain.files.recorded_curve import RecordedCurve
-from labtests.domain.scores.curves import CONTACT_FORCE_N, REACHED_FORCE_N, Target
+from labtests.domain.scores.curves import CONTACT_FORCE_N, REACHED_FORCE_N, STANDARD, Target
 from labtests.domain.scores.evaluation import Evaluation, Repeat
 from labtests.domain.scores.protocol import Reason
 
@@ -20,7 +20,6 @@ RECORDED_POINTS = 20
 # Common practice, no source: what a shoe that nobody wore in between does not change by.
 JUMP = 0.25
 RANGED = {"torque": "N·m", "displacement": "mm", "angle": "°", "force": "N"}
-JUMPING = (("torque_15_nm", "torque at 15°", "N·m"), ("deflection_mm", "heel deflection", "mm"))
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,7 +32,9 @@ class LastResult:
     deflection_mm: float | None
 
 
-def check_signs(curves: Sequence[RecordedCurve], repeats: Sequence[Repeat]) -> tuple[Reason, ...]:
+def check_signs(
+    curves: Sequence[RecordedCurve], repeats: Sequence[Repeat], *, target: Target = STANDARD
+) -> tuple[Reason, ...]:
     """List repeats whose load goes the other way than the rig moved.
 
     Parameters
@@ -42,6 +43,8 @@ def check_signs(curves: Sequence[RecordedCurve], repeats: Sequence[Repeat]) -> t
         The curves; empty where only readings were submitted.
     repeats : sequence of Repeat
         What was read.
+    target : Target
+        The angle (°) that the protocol twists to.
 
     Examples
     --------
@@ -52,8 +55,8 @@ def check_signs(curves: Sequence[RecordedCurve], repeats: Sequence[Repeat]) -> t
     reasons = [
         Reason(
             "sign_reversed",
-            f"repeat {number}: torque at 15° is {torque:.4g} N·m, it must rise with the angle; correct the sign of "
-            "torque or angle",
+            f"repeat {number}: {target.torque_name} is {torque:.4g} N·m, it must rise with the angle; correct the "
+            "sign of torque or angle",
         )
         for number, torque in twisted
     ]
@@ -100,7 +103,7 @@ def _is_same(first: RecordedCurve, second: RecordedCurve) -> bool:
     return np.array_equal(first.load, second.load) and np.array_equal(first.position, second.position)
 
 
-def check_jump(last: LastResult | None, evaluation: Evaluation) -> tuple[Reason, ...]:
+def check_jump(last: LastResult | None, evaluation: Evaluation, *, target: Target = STANDARD) -> tuple[Reason, ...]:
     """Name each reading that differs by more than a quarter from the last result of the specimen.
 
     Examples
@@ -113,7 +116,8 @@ def check_jump(last: LastResult | None, evaluation: Evaluation) -> tuple[Reason,
     if last is None:
         return ()
     reasons = []
-    for name, words, unit in JUMPING:
+    jumping = (("torque_15_nm", target.torque_name, "N·m"), ("deflection_mm", "heel deflection", "mm"))
+    for name, words, unit in jumping:
         summary, before = getattr(evaluation, name), getattr(last, name)
         if summary is None or not before or abs(summary.mean - before) <= JUMP * abs(before):
             continue

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from catalogue.domain.ordering import WidthCount, known_stock, with_orders
+from catalogue.domain.ordering import WidthCount, known_stock, short_width, with_orders
 
 
 def orders(*counts):
@@ -25,3 +25,10 @@ def test_pair_chosen_at_a_fitting_and_sold_by_barcode_counts_once():
 def test_count_that_overtook_the_recorded_widths_makes_all_of_them_unknown():
     assert known_stock(4, {"D": 3, "2E": -1}) == {"D": 3, "": 1}
     assert known_stock(2, {"D": 3}) == {"": 2}
+
+
+def test_promise_of_a_width_is_covered_by_it_and_by_pairs_of_unknown_width():
+    assert short_width({"D": 1, "": 1}, {"D": 2}) is None
+    assert short_width({"D": 1, "": 1}, {"D": 1, "2E": 2}) == "2E"
+    assert short_width({"D": 1, "2E": 1, "": 0}, {"": 2}) is None
+    assert short_width({"D": 1, "": 0}, {"D": 1, "": 1}) == ""

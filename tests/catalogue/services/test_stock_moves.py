@@ -9,7 +9,7 @@ import pytest
 from django.utils import timezone
 
 from catalogue.models import MovementKind, Reservation, Shoe, StockItem, StockMovement, StockTransfer
-from catalogue.selectors.stock_work import order_lines
+from catalogue.selectors.stock_work import order_lines, stock_by_width
 from catalogue.services import (
     Pairs,
     StockLine,
@@ -151,6 +151,38 @@ def test_transfer_needs_two_stores_and_each_size_once(cast, shoe):
     assert held(cast.store_a) == 5
 
 
+def test_two_widths_of_a_size_go_together_and_each_arrives_as_itself(cast, shoe):
+    move(cast, shoe, "received", 3, width="D")
+    move(cast, shoe, "received", 2, width="2E")
+    both = [Pairs(shoe, SIZE, 1, "D"), Pairs(shoe, SIZE, 2, "2E")]
+    sent = transfer_send(actor=cast.manager_a, from_store=cast.store_a, to_store=cast.store_b, pairs=both)
+    arrived = {line.pk: line.quantity for line in sent.lines.all()}
+    transfer_receive(actor=cast.manager_a, transfer=sent, received=arrived)
+    rows = StockMovement.objects.filter(transfer=sent).order_by("pk")
+    assert list(rows.values_list("kind", "width", "change", "pairs_after")) == [
+        ("sent", "D", -1, 4),
+        ("sent", "2E", -2, 2),
+        ("arrived", "D", 1, 1),
+        ("arrived", "2E", 2, 3),
+    ]
+    assert (held(cast.store_a), held(cast.store_b)) == (2, 3)
+    assert stock_by_width(cast.store_a, [shoe.pk])[shoe.pk, SIZE] == {"D": 2, "": 0}
+    assert list(faults()) == []
+
+
+def test_reserved_pair_of_a_width_stays_and_another_width_may_go(cast, shoe):
+    move(cast, shoe, "received", 1, width="D")
+    move(cast, shoe, "received", 1, width="2E")
+    with pytest.raises(DomainError, match=r"has 1 of .* and width D, 0 of them reserved already, and 0 whose width"):
+        reserve(cast, shoe, 2, width="D")
+    reserve(cast, shoe, width="D")
+    with pytest.raises(DomainError, match="in this size and width D at Store A is reserved"):
+        move(cast, shoe, "sold", 1, width="D")
+    assert held(cast.store_a) == 2
+    move(cast, shoe, "sold", 1, width="2E")
+    assert held(cast.store_a) == 1
+
+
 def test_pairs_on_the_way_arrive_as_the_shoe_that_stays(cast, shoe, make_shoe):
     stays = make_shoe("corvane-lantern-1b", published=False, version="1b")
     move(cast, shoe, "received", 2)
@@ -160,7 +192,7 @@ def test_pairs_on_the_way_arrive_as_the_shoe_that_stays(cast, shoe, make_shoe):
     assert StockItem.objects.get(store=cast.store_b).shoe == stays
 
 
-def reserve(cast, shoe, quantity=1, days=3, note="Wren", store=None):
+def reserve(cast, shoe, quantity=1, days=3, note="Wren", store=None, width=""):
     until = timezone.localdate() + dt.timedelta(days=days)
     return reservation_make(
         actor=cast.fitter_a,
@@ -170,6 +202,7 @@ def reserve(cast, shoe, quantity=1, days=3, note="Wren", store=None):
         quantity=quantity,
         note=note,
         until=until,
+        width=width,
     )
 
 

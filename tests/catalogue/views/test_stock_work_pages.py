@@ -9,7 +9,7 @@ import pytest
 from django.urls import reverse
 from django.utils import timezone
 
-from catalogue.models import MovementKind, Reservation, ShoeBarcode, StockItem, StockMovement, StockTransfer
+from catalogue.models import MovementKind, Reservation, Shoe, ShoeBarcode, StockItem, StockMovement, StockTransfer
 from catalogue.services import Pairs, reservation_make, stock_move, transfer_send
 from core.gate.permissions import Role
 from core.models import Store
@@ -61,6 +61,27 @@ def test_scanned_barcode_names_shoe_size_and_width(manager, shoe):
     assert book(manager, shoe=GTIN, size="").status_code == 302
     assert pairs_here() == 1
     assert StockMovement.objects.get().width == "2E"
+
+
+def test_width_can_be_typed_and_is_spelt_as_the_shoe_has_it(manager, shoe):
+    Shoe.objects.filter(pk=shoe.pk).update(widths=["D", "2E"])
+    assert book(manager, width="2e").status_code == 302
+    assert StockMovement.objects.get().width == "2E"
+    text = book(manager, width="4E").content.decode()
+    assert "Corvane Lantern 1 comes in D, 2E. Leave the width empty" in text
+    assert pairs_here() == 1
+
+
+def test_two_widths_of_a_size_are_two_lines_of_a_transfer(manager, cast, stocked):
+    Shoe.objects.filter(pk=stocked.pk).update(widths=["D", "2E"])
+    data = {"to_store": cast.store_b.pk, "form-TOTAL_FORMS": "2", "form-INITIAL_FORMS": "0"}
+    for number, width in enumerate(("D", "2E")):
+        line = {"shoe": "Corvane Lantern 1", "size": "EU 42", "quantity": "1", "width": width}
+        data |= {f"form-{number}-{name}": value for name, value in line.items()}
+    assert manager.post(page("transfer-new"), data).status_code == 302
+    text = manager.get(page("transfer-detail", StockTransfer.objects.get().pk)).content.decode()
+    assert "Corvane Lantern 1, EU 42, width D" in text
+    assert "Corvane Lantern 1, EU 42, width 2E" in text
 
 
 @pytest.mark.parametrize(

@@ -8,7 +8,7 @@ from django.utils import timezone
 
 from catalogue.models import Scale, ScoreCard
 from catalogue.selectors import reach
-from catalogue.services import incident_notice_send, score_cards_replace
+from catalogue.services import incident_notice_send, print_run_record, print_run_withdraw, score_cards_replace
 from core import audit
 from core.gate import row_scope
 from core.web import display
@@ -103,6 +103,23 @@ def test_store_ticks_off_its_own_customers_alone(noticed, sign_in, cast):
     other = Choice.objects.get(fitting__store=cast.store_b).pk
     assert sign_in(cast.fitter_a).post(reverse("fittings:notice-informed", args=[notice.pk, other])).status_code == 404
     assert not NoticeTick.objects.exists()
+
+
+def test_store_is_informed_of_wall_cards_alone_until_others_hang(noticed, sign_in, cast, make_shoe):
+    other = make_shoe("corvane-lantern-9", name="Lantern", version="9")
+    card = ScoreCard.objects.get(shoe=other, is_current=True)
+    run = print_run_record(actor=cast.manager_a, store=cast.store_b, shoes=[other.pk], paper="a4", cards_per_sheet=4)
+    notice = incident_notice_send(actor=cast.reviewer, score_cards=[card.pk], reason="clamp slipped", at=timezone.now())
+    client = sign_in(cast.fitter_b)
+    text = listed(client, "notice-list")
+    assert "clamp slipped" in text
+    assert "1 out of date" in text
+    text = listed(client, "notice-detail", notice.pk)
+    assert "Corvane Lantern 9, Store B, printed" in text
+    assert "No customer of your store" in text
+    assert sign_in(cast.fitter_a).get(reverse("fittings:notice-detail", args=[notice.pk])).status_code == 404
+    print_run_withdraw(actor=cast.manager_a, run=run)
+    assert "clamp slipped" not in listed(sign_in(cast.fitter_b), "notice-list")
 
 
 def test_notice_of_other_stores_alone_is_not_there(chosen, sign_in, cast):

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from catalogue.models import ScoreCard, Shoe
+from catalogue.models import IncidentNotice, ScoreCard, Shoe
 from core.audit import entries_of
 from core.audit.verification import faults
 from core.domain.errors import DomainError
@@ -205,3 +205,46 @@ def test_successor_outside_the_protocol_ends_the_card(lab):
     )
     services.bench_test_keep_on_record(actor=lab.reviewer, test=successor, reason="on record as it was")
     assert current(lab) is None
+
+
+def noticed():
+    rows = IncidentNotice.objects.order_by("pk").prefetch_related("cards")
+    return [(row.reason, {card.score_card_id for card in row.cards.all()}) for row in rows]
+
+
+def test_void_informs_the_stores_of_every_card_that_rested_on_the_test(published):
+    lab, (gone, _), old = published
+    later = services.shoe_publish(actor=lab.reviewer, shoe=lab.shoe, reason="once more")
+    services.bench_test_void(actor=lab.reviewer, test=gone, reason="clamp slipped")
+    assert noticed() == [("clamp slipped", {old.pk, later.pk})]
+    notice = IncidentNotice.objects.get()
+    assert (notice.by, entries_of(notice).get().content["reason"]) == (lab.reviewer, "clamp slipped")
+    assert list(faults()) == []
+
+
+def test_one_decision_on_several_tests_names_each_card_once(published):
+    lab, tests, old = published
+    services.bench_tests_decide(actor=lab.reviewer, tests=tests, decision="void", reason="wrong midsole")
+    named = [card for _, cards in noticed() for card in cards]
+    assert named.count(old.pk) == 1
+    assert len(named) == len(set(named))
+
+
+def test_accepted_successor_informs_the_stores_and_a_waiting_one_does_not(published):
+    lab, (old_test, _), card = published
+    services.bench_test_amend(
+        actor=lab.technician,
+        test=old_test,
+        name="b.csv",
+        data=corrected(specimen="F2-01"),
+        reason="typed wrongly",
+    )
+    assert noticed() == []
+    successor = BenchTest.objects.get(amends=old_test)
+    services.bench_test_approve(actor=lab.reviewer, test=successor, reason="")
+    assert noticed() == [(f"Test {old_test.pk} was replaced by test {successor.pk}.", {card.pk})]
+
+
+def test_test_without_a_published_card_informs_nobody(lab):
+    services.bench_test_void(actor=lab.reviewer, test=lab.approved(specimen="F2-09"), reason="clamp slipped")
+    assert noticed() == []

@@ -11,7 +11,7 @@ from labtests.domain.files.header import Conditions
 from labtests.domain.files.readingsfile import RepeatReading
 from labtests.domain.files.recorded_curve import RecordedCurve
 from labtests.domain.scores.curves import Target
-from labtests.domain.scores.evaluation import evaluate_curves, evaluate_readings
+from labtests.domain.scores.evaluation import Repeat, evaluate_curves, evaluate_readings
 from labtests.domain.scores.plausibility import (
     RECORDED_POINTS,
     LastResult,
@@ -121,3 +121,8 @@ def test_specimen_is_still_there_on_its_last_day():
     day = dt.date(2026, 3, 4)
     assert check_still_there(None, day) == check_still_there(day, day) == ()
     assert codes(check_still_there(day, dt.date(2026, 3, 5))) == ["specimen_disposed"]
+
+
+def test_reason_names_the_angle_that_the_protocol_twists_to():
+    (reason,) = check_signs([], [Repeat(1, torque_15_nm=-5.0)], target=Target(angle_deg=12.0))
+    assert "repeat 1: torque at 12° is -5 N·m" in reason.message
