@@ -38,7 +38,9 @@ def test_longest_overdue_is_first_and_people_are_looked_for_in_the_body(fitter, 
     found = text_of(fitter.post("/fittings/follow-ups/", {"words": "ada"}))
     assert "Ada Example" in found
     assert "Bea Sample" not in found
-    assert "No follow-up of such a person is due." in text_of(fitter.post("/fittings/follow-ups/", {"words": "z\x00e"}))
+    assert "No follow-up is due for anyone who matches." in text_of(
+        fitter.post("/fittings/follow-ups/", {"words": "z\x00e"})
+    )
 
 
 def test_earlier_follow_up_is_closed_when_a_later_one_is_due(fitter, due):
