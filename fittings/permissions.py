@@ -64,7 +64,7 @@ navigation.register(
         navigation.Place("New fitting", "fittings:fitting-new", "fittings.fitting:write"),
         navigation.Place("Customers", "fittings:customer-list", "fittings.customer:read"),
         navigation.Place("Follow-ups", "fittings:follow-up-list", "fittings.follow_up:read"),
-        navigation.Place("Answers to look after", "fittings:concern-list", "fittings.concern:read"),
+        navigation.Place("Answers that need attention", "fittings:concern-list", "fittings.concern:read"),
         navigation.Place("Training", "fittings:training", "fittings.training:write"),
         navigation.Place("Notices", "fittings:notice-list", "fittings.notice:read"),
     ],

@@ -151,9 +151,32 @@ class Prepared:
         return total, features
 
     def distances(self, index: int, over: Collection[str] = FEATURES) -> Floats:
-        """Return the distance of every shoe from one row; see the function of this name.
+        """Return the distance of every shoe from one row, shape (n,).
 
-        `over` are the features that count.
+        Parameters
+        ----------
+        index : int
+            The row to measure from.
+        over : collection of str
+            The features that count.
+
+        Returns
+        -------
+        ndarray, shape (n,)
+            Root mean square over the features that both shoes have of difference / √(s² + u₁² + u₂²), s the spread of
+            the catalogue. Dimensionless; 1 means "as far apart as shoes usually are". nan where nothing can be
+            compared.
+
+        Notes
+        -----
+        Without uncertainties this is the standardized Euclidean distance divided by √(number of features); the mean
+        instead of the sum keeps a shoe with a missing value comparable. Dividing by the uncertainty too is our own.
+
+        Examples
+        --------
+        >>> table = [[40, 50, 30, 60, 280, 8], [60, 70, 50, 60, 300, 8]]
+        >>> prepare(table, [[float("nan")] * 6] * 2).distances(0).round(4).tolist()
+        [0.0, 1.4142]
         """
         total, features = self._compared(index, over)
         with np.errstate(invalid="ignore", divide="ignore"):
@@ -167,9 +190,10 @@ class Prepared:
         among: NDArray[np.bool_] | None = None,
         over: Collection[str] = FEATURES,
     ) -> Nearest:
-        """Return the nearest other shoes, nearest first; see the function of this name.
+        """Return the nearest other shoes, nearest first; equally near ones in the order of the table.
 
-        `among` says for every row whether it may be one of them, `over` are the features that count.
+        `count` is how many at most (None: all that can be compared), `among` says for every row whether it may be one
+        of them, and `over` are the features that count.
         """
         total, features = self._compared(index, over)
         with np.errstate(invalid="ignore", divide="ignore"):
@@ -187,7 +211,7 @@ class Prepared:
         return Nearest(tuple(Neighbour(int(row), float(far[row]), int(features[row])) for row in chosen), comparable)
 
     def explain(self, here: int, there: int, over: Collection[str] = FEATURES) -> tuple[Difference, ...]:
-        """Tell two shoes apart, feature by feature; see the function of this name.
+        """Compare two rows feature by feature, in the order of `FEATURES`.
 
         `over` are the features that count in the distance; the others are given too, without a share of it.
         """
@@ -240,65 +264,6 @@ def prepare(values: ArrayLike, u: ArrayLike, df: ArrayLike | None = None) -> Pre
     whole = tuple(bool(s > 0) and not bool(np.isnan(row).any()) for s, row in zip(spread, by_feature, strict=True))
     dfs = np.full(table.shape, np.nan) if df is None else np.asarray(df, dtype=np.float64)
     return Prepared(table, known, by_feature, scale, whole, dfs)
-
-
-def distances(values: ArrayLike, u: ArrayLike, index: int) -> Floats:
-    """Return the distance of every shoe from one of them.
-
-    Parameters
-    ----------
-    values : array_like, shape (n, 6)
-        In the order of `FEATURES`, nan where not measured.
-    u : array_like, shape (n, 6)
-        Standard uncertainties, nan where not known (then nothing is added for them).
-    index : int
-        The row to measure from.
-
-    Returns
-    -------
-    ndarray, shape (n,)
-        Root mean square over the features that both shoes have of difference / √(s² + u₁² + u₂²), s the spread of the
-        catalogue. Dimensionless; 1 means "as far as shoes usually lie apart". nan where nothing can be compared.
-
-    Raises
-    ------
-    ValueError
-        Wrong shape, an infinite value, a negative uncertainty.
-
-    Notes
-    -----
-    Without uncertainties this is the standardized Euclidean distance divided by √(number of features); the mean
-    instead of the sum keeps a shoe with a missing value comparable. Dividing by the uncertainty too is our own.
-
-    Examples
-    --------
-    >>> table = [[40, 50, 30, 60, 280, 8], [60, 70, 50, 60, 300, 8]]
-    >>> nothing = [[float("nan")] * 6] * 2
-    >>> distances(table, nothing, 0).round(4).tolist()
-    [0.0, 1.4142]
-    """
-    return prepare(values, u).distances(index)
-
-
-def nearest(values: ArrayLike, u: ArrayLike, index: int, count: int | None = None) -> tuple[Neighbour, ...]:
-    """Return the nearest other shoes, nearest first; equally near ones in the order of the table.
-
-    Parameters
-    ----------
-    values, u : array_like, shape (n, 6)
-        As for `distances`.
-    index : int
-        The row of the shoe.
-    count : int or None
-        How many at most; None for all that can be compared.
-
-    Examples
-    --------
-    >>> table = [[40, 50, 30, 60, 280, 8], [60, 70, 50, 60, 300, 8], [42, 52, 30, 60, 281, 8]]
-    >>> [near.index for near in nearest(table, [[1.0] * 6] * 3, 0)]
-    [2, 1]
-    """
-    return prepare(values, u).nearest(index, count).neighbours
 
 
 def difference_u(u_here: float | None, u_there: float | None, df: float | None = None) -> float | None:
@@ -368,22 +333,3 @@ def verdict(difference: float | None, expanded_u: float | None) -> Verdict:
 
 def _number(value: float) -> float | None:
     return None if math.isnan(value) else float(value)
-
-
-def explain(values: ArrayLike, u: ArrayLike, here: int, there: int) -> tuple[Difference, ...]:
-    """Tell two shoes apart, feature by feature, in the order of `FEATURES`.
-
-    Parameters
-    ----------
-    values, u : array_like, shape (n, 6)
-        As for `distances`; the whole catalogue, since its spread says what counts.
-    here, there : int
-        Rows of the two shoes.
-
-    Examples
-    --------
-    >>> table = [[40, 50, 30, 60, 280, 8], [60, 70, 50, 60, 300, 8]]
-    >>> [part.verdict for part in explain(table, [[1.0] * 6] * 2, 0, 1)]
-    ['beyond', 'beyond', 'beyond', 'same', 'beyond', 'same']
-    """
-    return prepare(values, u).explain(here, there)

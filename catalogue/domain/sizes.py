@@ -18,7 +18,6 @@ from decimal import Decimal
 from functools import lru_cache
 
 EU, UK, US = "eu", "uk", "us"
-SYSTEMS = (EU, UK, US)
 """How a store writes sizes: US means both men's and women's numbers."""
 
 US_MEN, US_WOMEN, FOOT_MM = "us-m", "us-w", "mm"

@@ -10,7 +10,7 @@ import segno
 from django.utils.safestring import SafeString, mark_safe
 
 from catalogue.domain import stability_scale
-from catalogue.domain.legibility import spread
+from catalogue.domain.label_places import spread
 from catalogue.domain.scatter import Axis
 from catalogue.drawings.density import limits_of
 from catalogue.drawings.shapes import px

@@ -33,7 +33,6 @@ from catalogue.services.stock import (
     StockOvertaken,
     stock_cells_save,
     stock_count_record,
-    stock_set,
 )
 from catalogue.services.stock_moves import Pairs, stock_move
 from catalogue.services.transfers import transfer_call_back, transfer_receive, transfer_send
@@ -80,7 +79,6 @@ __all__ = [
     "stock_cells_save",
     "stock_count_record",
     "stock_move",
-    "stock_set",
     "taken_back_notice_send",
     "transfer_call_back",
     "transfer_receive",

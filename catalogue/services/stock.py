@@ -11,23 +11,9 @@ from django.db import transaction
 from catalogue.models import MovementKind, Shoe, StockItem
 from catalogue.services.stock_moves import Step, movements_write
 from core import audit
-from core.database.validation import check, check_fields
+from core.database.validation import check_fields
 from core.domain.errors import DomainError
 from core.models import Store, User
-
-
-@transaction.atomic
-def stock_set(*, actor: User | None, store: Store, shoe: Shoe, size_eu: Decimal, quantity: int) -> StockItem:
-    """Set how many pairs of a size a store holds; 0 keeps the line, so that the size is known to be sold out."""
-    item = StockItem.objects.select_for_update().filter(store=store, shoe=shoe, size_eu=size_eu).first()
-    before, held = (audit.snapshot(item), item.quantity) if item else (None, 0)
-    item = item or StockItem(store=store, shoe=shoe, size_eu=size_eu)
-    item.quantity = quantity
-    check(item)
-    item.save()
-    movements_write(actor=actor, kind=MovementKind.COUNTED, steps=[Step(item, held, quantity)])
-    audit.record(actor=actor, action="catalogue.stock.set", subject=item, before=before, store=store)
-    return item
 
 
 @dataclass(frozen=True, slots=True)

@@ -29,3 +29,11 @@ LANGUAGE sql SET search_path = pg_catalog, public, pg_temp AS $$
     DELETE FROM catalogue_shoeschange
     WHERE number <= (SELECT shoes_number FROM catalogue_cataloguerevision) - 1000;
 $$;
+
+-- For tables whose changes are seen on pages, but of which nothing is held in memory: no shoe is listed as changed.
+CREATE OR REPLACE FUNCTION catalogue_pages_changed() RETURNS trigger
+LANGUAGE plpgsql SET search_path = pg_catalog, public, pg_temp AS $$
+BEGIN
+    PERFORM catalogue_revise(false);
+    RETURN NULL;
+END $$;

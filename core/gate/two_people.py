@@ -34,20 +34,16 @@ class TwoPersonRule:
     code: str
 
 
-_rules: dict[str, TwoPersonRule] = {}
+RULES: dict[str, TwoPersonRule] = {}
+"""Every registered rule by its name."""
 
 
 def register_rules(rules: Iterable[TwoPersonRule]) -> None:
     """Add an app's rules."""
     for rule in rules:
-        if _rules.get(rule.name, rule) != rule:
+        if RULES.get(rule.name, rule) != rule:
             raise ImproperlyConfigured(f"The two-person rule {rule.name!r} is registered twice and differs.")
-        _rules[rule.name] = rule
-
-
-def two_person_rules() -> list[TwoPersonRule]:
-    """Return every rule, by name."""
-    return sorted(_rules.values(), key=lambda rule: rule.name)
+        RULES[rule.name] = rule
 
 
 def need_another(name: str, actor: HasKey | None, *, involved: Iterable[int | None], message: str) -> None:
@@ -64,6 +60,6 @@ def need_another(name: str, actor: HasKey | None, *, involved: Iterable[int | No
     DomainError
         403 with the rule's code.
     """
-    rule = _rules[name]
+    rule = RULES[name]
     if actor is not None and actor.pk in set(involved):
         raise DomainError(message, code=rule.code, status=403)

@@ -295,7 +295,7 @@ def _complaint(item: dict[str, Any]) -> Complaint:
             {"type": "string", "pattern": SIZE_PATTERN},
             {"type": "number", "minimum": 15, "maximum": 55, "description": "EU size with at most one decimal"},
         ],
-        "description": f"{HOW_TO_WRITE}; a number alone is an EU size. {SIZE_RANGES}. Other sizes than EU are "
+        "description": f"{HOW_TO_WRITE}; a number alone is an EU size. {SIZE_RANGES}. Sizes other than EU are "
         "converted to the nearest half EU size, which is approximate.",
         "example": "EU 42.5",
     }

@@ -1,4 +1,4 @@
-"""Forms of answers to look after."""
+"""Forms of answers that need attention."""
 
 from __future__ import annotations
 

@@ -39,7 +39,7 @@ class TryOnForm(forms.Form):
     size = forms.CharField(
         label="Size",
         max_length=SIZE_MAX_LENGTH,
-        help_text=f"{SIZE_EXAMPLES}. Other sizes than EU are converted to the nearest half EU size, approximately.",
+        help_text=f"{SIZE_EXAMPLES}. Sizes other than EU are converted to the nearest half EU size, approximately.",
     )
     comfort = pick_field("Comfort", [("", "not said"), *ZERO_TO_TEN], widget=forms.Select, help_text="10 is best.")
 
@@ -139,7 +139,7 @@ class AnswerForm(forms.Form):
     all_optional = True
 
     wearing = yes_no_field("Are you still wearing the shoes?", other="no answer")
-    distance_km_week = number_field("How far did you go a week, since last time?", "distance_km_week")
+    distance_km_week = number_field("How far have you gone each week since last time?", "distance_km_week")
     comfort = pick_field(
         "How comfortable are they?",
         [("", "no answer"), *ZERO_TO_TEN],

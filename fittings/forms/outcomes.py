@@ -17,7 +17,7 @@ GROUPED = {
     "target": "in or outside the target",
     "band": "the band chosen",
     "store": "store",
-    "movement": "motion in the chosen shoe against barefoot",
+    "movement": "motion in the chosen shoe compared with barefoot",
 }
 
 
@@ -41,7 +41,7 @@ class MonthField(forms.Field):
 class OutcomeFilterForm(forms.Form):
     """Period, store, band, use and fitter; `by` says what is set against each other."""
 
-    by = forms.ChoiceField(label="Set side by side", required=False, choices=list(GROUPED.items()))
+    by = forms.ChoiceField(label="Group by", required=False, choices=list(GROUPED.items()))
     since = MonthField(label="Chosen from", required=False)
     until = MonthField(label="to, included", required=False)
     store = forms.ChoiceField(label="Store", required=False)

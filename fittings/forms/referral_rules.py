@@ -16,7 +16,7 @@ NUMBERS = {
     "pain_weeks_above": "It has hurt for more than, weeks",
     "answer_pain_from": "Pain in a follow-up's answer, from (0 to 10)",
     "answer_days_off_from": "Days off in a follow-up's answer, from",
-    "look_after_days": "Somebody looks after such an answer within, days",
+    "look_after_days": "Such an answer is dealt with within, days",
 }
 REGIONS_LABEL = "Any pain now in these regions"
 RECURRENCE_LABEL = "A complaint that came back"

@@ -73,7 +73,7 @@ class PersonForm(SectionForm):
     def clean_phone(self) -> str:
         phone: str = self.cleaned_data["phone"]
         if phone and not PHONE.fullmatch(phone):
-            raise forms.ValidationError("Write the telephone number with digits, spaces and + - / ( ) alone.")
+            raise forms.ValidationError("Write the telephone number with only digits, spaces and + - / ( ).")
         return phone
 
     def clean(self) -> dict[str, Any]:

@@ -60,7 +60,7 @@ def _line(item: Agreement, *, hides: bool) -> AgreementLine:
     kappa, interval, same = "too few to say", "", ""
     if item.kappa is not None:
         estimate = item.kappa
-        kappa = "every grade alike, nothing to compare" if estimate.kappa is None else number(estimate.kappa, 2)
+        kappa = "all grades the same, nothing to compare" if estimate.kappa is None else number(estimate.kappa, 2)
         interval = "" if estimate.kappa is None else f"{number(estimate.low, 2)} to {number(estimate.high, 2)}"
         same = _same(item, hides=hides)
     rows = zip(item.grades, _cells(item, hides=hides), strict=True)

@@ -20,8 +20,8 @@ _PUBLISHED = {
     "navicular_drop": ("Navicular drop", "Navicular drop, raters new to it"),
 }
 NOT_DEGREES = (
-    "No published standard error in degrees is known to us for this angle on a picture: set two looks of yours against "
-    "each other before you trust a small difference."
+    "No published standard error in degrees is known to us for this angle on a picture: compare two looks of "
+    "your own before you trust a small difference."
 )
 
 

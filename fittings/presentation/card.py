@@ -30,9 +30,9 @@ from fittings.selectors.referral import referral_of_fitting, reply_of
 from fittings.selectors.worn import worn_with_card
 
 HIP = (
-    "In the squat on one leg your hip gave way. Exercises that strengthen the side of the hip are often advised then, "
-    "such as raising the leg sideways, stepping slowly up and down a low step, or squatting on one leg while holding "
-    "on: slowly, without pain, on two or three days a week.",
+    "In the squat on one leg your hip gave way. Exercises that strengthen the side of the hip are often advised in "
+    "that case, such as raising the leg sideways, stepping slowly up and down a low step, or squatting on one leg "
+    "while holding on: slowly, without pain, on two or three days a week.",
     "Which of them suit you, and how much, is for a physiotherapist or another licensed clinician to say. Stop when it "
     "hurts.",
 )
@@ -42,7 +42,7 @@ CLINICIAN = (
     "pain that lasts longer than two weeks, comes back, or wakes you at night",
     "pain at rest, swelling, numbness or tingling",
     "a sudden pain, a snap or a fall, or when you can't put weight on the foot",
-    "diabetes or lost feeling in the feet together with any sore or open skin: at once",
+    "diabetes or lost feeling in the feet together with any sore or open skin: see one the same day",
 )
 """When to see a clinician: common practice, no source; local rules and your clinician come first."""
 

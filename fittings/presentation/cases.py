@@ -107,7 +107,7 @@ def answered_cases(drawn: CaseSet, result: CaseResult) -> tuple[tuple[AnsweredCa
 def score_words(score: CaseScore) -> str:
     """A score in one sentence or two."""
     far = score.cases - score.right - score.near
-    words = f"{score.right} of {score.cases} graded by the standard, {score.near} one grade off, {far} further off."
+    words = f"{score.right} of {score.cases} match the standard, {score.near} one grade off, {far} further off."
     kappa = score.kappa
     if kappa.kappa is None or kappa.low is None or kappa.high is None:
         return words

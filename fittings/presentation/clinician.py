@@ -47,4 +47,8 @@ def insole_words(reply: ClinicianReply | None, removable: bool | None) -> str:
         return ""
     if removable is None:
         return "Check whether its insole comes out: the clinician asks for an insole"
-    return "Its insole comes out, as the clinician's insole needs" if removable else "Its insole does not come out"
+    return (
+        "Its insole comes out, as an insole from the clinician requires"
+        if removable
+        else "Its insole does not come out"
+    )

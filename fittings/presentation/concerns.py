@@ -1,4 +1,4 @@
-"""Answers to look after, in words."""
+"""Answers that need attention, in words."""
 
 from __future__ import annotations
 

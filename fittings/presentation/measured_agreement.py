@@ -139,7 +139,7 @@ def _spaced(unit: str) -> str:
 
 def _with_interval(item: Coefficient, unit: str, places: int, *, signs: bool = False) -> str:
     if item.value is None:
-        return "everybody alike, nothing to compare"
+        return "everybody the same, nothing to compare"
     words = signed if signs else number
     value = f"{words(item.value, places)}{_spaced(unit)}"
     if item.low is None or item.high is None:

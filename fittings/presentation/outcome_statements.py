@@ -100,7 +100,7 @@ def _rates(outcomes: Outcomes) -> Statement:
         )
     how = (
         "Ratio of the rates per 1000 km. The interval is exact: given how many recurrences there were in all, those of "
-        "one group are binomial (central conditional interval). Where somebody is there with several complaints, it is "
+        "one group are binomial (central conditional interval). Where somebody has several complaints, it is "
         "widened to the limits of the robust (sandwich) variances by person."
     )
     return Statement("Ratio over the same distance", value, sentence, how)

@@ -34,9 +34,9 @@ CHANGES_BELOW = 0.05
 
 COMPARED = (
     "people who chose in their target, against those who chose outside it",
-    "people who weigh 10 kg more, the rest alike",
-    "people with one more complaint in their history, the rest alike",
-    "people who cover 10 km a week more, the rest alike",
+    "people who weigh 10 kg more, everything else equal",
+    "people with one more complaint in their history, everything else equal",
+    "people who cover 10 km a week more, everything else equal",
 )
 """Whom each term sets against whom, in the order of the selector's terms."""
 

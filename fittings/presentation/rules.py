@@ -22,7 +22,7 @@ from fittings.selectors.rules_trial import RulesTrial
 UNDER = "under 5"
 
 MATCH_WORDS = {
-    "drop_change_warned_mm": "Drop change warned of, mm",
+    "drop_change_warned_mm": "Drop change to warn about, mm",
     "probability_step": "Step of the probability",
     "nearest_shown": "Nearest shown",
 }

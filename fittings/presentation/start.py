@@ -67,4 +67,4 @@ def distance_words(distance_km_week: float | None, units: str) -> str:
     """Why the distance moves nothing; "" where none was given."""
     if distance_km_week is None:
         return ""
-    return f"{display.measure(distance_km_week, 'distance', units)} a week moves nothing: no rule here uses distance."
+    return f"{display.measure(distance_km_week, 'distance', units)} a week changes nothing: no rule here uses distance."

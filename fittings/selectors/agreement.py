@@ -58,21 +58,18 @@ class Agreement:
     kappa: Kappa | None
 
 
-def agreements(wanted: OutcomeFilter, *, hides: bool = False) -> list[Agreement]:
-    """Agreement on each observation, the worse foot of each person as the need takes it: two queries.
-
-    Where stores are added up (`hides`) every count has noise, and what is computed follows from these counts.
-    """
-    return _on_observation(_worse(observed_twice(wanted), ITEMS), hides=hides)
-
-
 def _on_observation(second: Worse, *, hides: bool) -> list[Agreement]:
     first = _worse(FootObservation.objects.filter(fitting__in=[fitting for fitting, *_ in second]), ITEMS)
     return [_agreement(item, first, second, hides=hides) for item in ITEMS]
 
 
 def all_agreements(wanted: OutcomeFilter, *, hides: bool = False) -> tuple[list[Agreement], list[LookAgreement]]:
-    """What `agreements` and `look_agreements` give, by three queries."""
+    """Agreement on each observation, and on the signs of every other kind of look: three queries.
+
+    Of each person the worse foot counts, as the need takes it, and of several shoes looked at twice the one first in
+    the catalogue. Where stores are added up (`hides`) every count has noise, and what is computed follows from these
+    counts.
+    """
     every = _worse(SecondObservation.objects.filter(fitting__in=fittings_of(wanted)), ITEMS, PLACE)
     observed = {key[:1]: seen for key, seen in every.items() if key[1:3] == _OBSERVED}
     others = {key: seen for key, seen in every.items() if key[1:3] != _OBSERVED}
@@ -95,15 +92,6 @@ class LookAgreement:
     @property
     def n(self) -> int:
         return max(item.n for item in self.signs)
-
-
-def look_agreements(wanted: OutcomeFilter, *, hides: bool = False) -> list[LookAgreement]:
-    """Agreement on the signs of every other kind of look, the worse foot and one shoe a person: two queries.
-
-    Where somebody was looked at twice in several shoes, the one first in the catalogue counts: a person counts once.
-    """
-    rows = SecondObservation.objects.filter(fitting__in=fittings_of(wanted))
-    return _by_look(_worse(rows.exclude(gait=OBSERVED.gait, worn=OBSERVED.worn), SIGNS, PLACE), hides=hides)
 
 
 def _by_look(second: Worse, *, hides: bool) -> list[LookAgreement]:

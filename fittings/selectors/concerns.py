@@ -1,4 +1,4 @@
-"""Answers of follow-ups to look after."""
+"""Answers of follow-ups that need attention."""
 
 from __future__ import annotations
 

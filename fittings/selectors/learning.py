@@ -110,7 +110,7 @@ ORDER BY band, shoe.slug
 def shoes_in_use(*, on: dt.date) -> list[ShoeInUse]:
     """Every shoe with enough wearers over all stores, by band: two queries.
 
-    Comfort is a person's mean over the follow-ups at which they still wore the shoe. A shoe is named worse where its
+    Comfort is a person's mean over the follow-ups at which they still wore the shoe. A shoe is flagged where its
     95 % interval, drawn in towards the others, lies wholly below its band's comfort or above its band's recurrences.
     """
     stores = tuple(Store.objects.values_list("pk", flat=True))

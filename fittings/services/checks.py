@@ -229,7 +229,7 @@ def _check_phone(problems: Problems, phone: str) -> None:
     if len(phone) > PHONE_MAX:
         problems.add("customer.phone", f"phone must have at most {PHONE_MAX} characters, got {len(phone)}")
     elif phone and not PHONE.fullmatch(phone):
-        problems.add("customer.phone", "Write the telephone number with digits, spaces and + - / ( ) alone.")
+        problems.add("customer.phone", "Write the telephone number with only digits, spaces and + - / ( ).")
 
 
 def _check_history(problems: Problems, history: tuple[Complaint, ...], on: dt.date) -> None:

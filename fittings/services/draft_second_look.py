@@ -39,7 +39,7 @@ def draft_second_look_save(*, actor: User, key: uuid.UUID, left: FootIntake, rig
         raise DomainError("There is no such unfinished fitting in your stores.", code="not_found", status=404)
     require(actor, "fittings.second_look:write", draft.store)
     if draft.started_by_id == actor.pk:
-        message = "A second look is taken by somebody else than the fitter who began the fitting."
+        message = "A second look must be taken by somebody other than the fitter who began the fitting."
         raise DomainError(message, code="own_fitting", status=409)
     if draft.sections.filter(name=NAME).exists():
         raise DomainError("A second look was recorded already.", code="already_looked", status=409)

@@ -45,7 +45,7 @@ def follow_up_answer(
 ) -> FollowUp:
     """Enter the answers of a follow-up and say whether a complaint came back.
 
-    An answer that the referral rules send to a clinician is put on the list of answers to look after.
+    An answer that the referral rules send to a clinician is put on the list of answers that need attention.
 
     Parameters
     ----------

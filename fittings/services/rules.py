@@ -17,6 +17,9 @@ from core.gate.two_people import need_another
 from core.models import User
 from fittings.domain.fitting.rules_data import match_from_data, rules_from_data
 from fittings.models import NeedRules
+from fittings.services.rule_versions import discard, lock_to_adopt, take_into_use
+
+RECORD = "fittings.need_rules"
 
 
 def _require(actor: User, reason: str) -> None:
@@ -57,12 +60,6 @@ def need_rules_draft(
     return rules
 
 
-def _locked(rules: NeedRules) -> tuple[NeedRules | None, NeedRules | None]:
-    """The rules named and those in use, locked in one order, so that two adoptions wait for each other."""
-    versions = {item.pk: item for item in NeedRules.objects.select_for_update(of=("self",)).order_by("pk")}
-    return versions.get(rules.pk), next((item for item in versions.values() if item.is_current), None)
-
-
 @transaction.atomic
 def need_rules_adopt(*, actor: User, rules: NeedRules, reason: str) -> NeedRules:
     """Use a version for every fitting from now on; past fittings keep the rules that they were made by.
@@ -74,11 +71,7 @@ def need_rules_adopt(*, actor: User, rules: NeedRules, reason: str) -> NeedRules
         version in use.
     """
     _require(actor, reason)
-    chosen, current = _locked(rules)
-    if chosen is None:
-        raise DomainError("There are no such rules any more.", code="not_found", status=404)
-    if chosen.is_current:
-        raise DomainError(f"{chosen.version} is in use already.", code="already_current", status=409)
+    chosen, current = lock_to_adopt(rules, gone="There are no such rules any more.")
     if is_other_office(actor):
         need_another(
             "fittings.need_rules:adopt",
@@ -86,18 +79,7 @@ def need_rules_adopt(*, actor: User, rules: NeedRules, reason: str) -> NeedRules
             involved=[chosen.created_by_id],
             message="You wrote this version. A colleague at head office has to adopt it.",
         )
-    changes = []
-    if current is not None:
-        before = audit.snapshot(current)
-        current.is_current = False
-        current.save(update_fields=["is_current"])
-        changes.append(audit.Change("fittings.need_rules.replaced", current, before, reason.strip()))
-    before = audit.snapshot(chosen)
-    chosen.is_current, chosen.adopted_at, chosen.adopted_by = True, timezone.now(), actor
-    chosen.save(update_fields=["is_current", "adopted_at", "adopted_by"])
-    changes.append(audit.Change("fittings.need_rules.adopted", chosen, before, reason.strip()))
-    audit.record_many(changes, actor=actor)
-    return chosen
+    return take_into_use(actor=actor, chosen=chosen, current=current, record=RECORD, reason=reason)
 
 
 @transaction.atomic
@@ -110,14 +92,4 @@ def need_rules_discard(*, actor: User, rules: NeedRules, reason: str) -> None:
         403 for others than head office, 400 without a reason, 409 for rules that were adopted.
     """
     _require(actor, reason)
-    chosen, _ = _locked(rules)
-    if chosen is None:
-        return
-    if chosen.adopted_at is not None:
-        raise DomainError(f"{chosen.version} was adopted and stays.", code="was_adopted", status=409)
-    before, pk = audit.snapshot(chosen), chosen.pk
-    chosen.delete()
-    chosen.pk = pk
-    audit.record(
-        actor=actor, action="fittings.need_rules.discarded", subject=chosen, before=before, reason=reason.strip()
-    )
+    discard(actor=actor, rules=rules, record=RECORD, reason=reason)

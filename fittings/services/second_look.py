@@ -121,7 +121,9 @@ def _check(fitting: Fitting, actor: User) -> None:
         )
     if fitting.fitter_id == actor.pk:
         raise DomainError(
-            "A second look is taken by somebody else than the fitter of the fitting.", code="own_fitting", status=409
+            "A second look must be taken by somebody other than the fitter of the fitting.",
+            code="own_fitting",
+            status=409,
         )
 
 

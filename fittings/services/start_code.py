@@ -72,7 +72,7 @@ def start_code_read(text: str, *, on: dt.date | None = None) -> OpenedCode:
     """
     found = _CODE.fullmatch(text.strip())
     if found is None:
-        raise _refused("This is not a whole code. Scan it again, or paste all of it.", "code_damaged")
+        raise _refused("This code is incomplete. Scan it again, or paste all of it.", "code_damaged")
     practice, body = found.groups()
     if practice != practice_id():
         raise _refused("This code is from another practice and can't be opened here.", "code_foreign")

@@ -1,4 +1,4 @@
-"""Answers to look after: the list, one answer, taking it over and closing it."""
+"""Answers that need attention: the list, one answer, taking it over and closing it."""
 
 from __future__ import annotations
 
@@ -78,7 +78,7 @@ def _page(
 def concern_take(request: HttpRequest, pk: int) -> HttpResponse:
     actor = actor_of(request)
     services.concern_take_over(actor=actor, concern=concern_get(actor, pk))
-    messages.success(request, "This answer is yours to look after.")
+    messages.success(request, "You are now responsible for this answer.")
     return redirect("fittings:concern-detail", pk=pk)
 
 

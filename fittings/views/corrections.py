@@ -53,7 +53,7 @@ def answers_amend(request: HttpRequest, pk: int) -> HttpResponse:
             services.follow_up_amend(
                 actor=actor_of(request), follow_up=follow_up, answer=page.answer(), **reason.cleaned_data
             )
-            messages.success(request, "Amended. The answers from before stay on record and count nowhere.")
+            messages.success(request, "Amended. The earlier answers stay on record but no longer count.")
             return redirect("fittings:customer-detail", pk=follow_up.fitting.customer_id)
         except DomainError as problem:
             add_problem(page.questions, problem)

@@ -49,7 +49,7 @@ def evidence_office(request: HttpRequest) -> HttpResponse:
         with problems_in(form):
             reason = form.cleaned_data["reason"]
             evidence_propose(actor=actor_of(request), reason=reason, worded=evidence_figures)
-            messages.success(request, "Proposed. Somebody else of head office publishes it.")
+            messages.success(request, "Proposed. Somebody else at head office must publish it.")
             return redirect("outcomes:evidence")
     return _page(request, form)
 

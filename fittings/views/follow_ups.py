@@ -80,7 +80,9 @@ def follow_up_answer(request: HttpRequest, pk: int) -> HttpResponse:
             messages.success(request, f"Recorded. {answered.recurrence_reasoning}")
             advice = referral_of(answered).advice
             if advice:
-                messages.warning(request, f"{' '.join(advice)} It is in “Answers to look after”, under your name.")
+                messages.warning(
+                    request, f"{' '.join(advice)} It is in “Answers that need attention”, under your name."
+                )
             return redirect("fittings:fitting-detail", pk=follow_up.fitting_id)
         except DomainError as problem:
             add_problem(page.questions, problem)

@@ -47,5 +47,5 @@ def notice_informed(request: HttpRequest, pk: int, choice: int) -> HttpResponse:
     actor = actor_of(request)
     is_informed = request.POST.get("informed") != "no"
     services.notice_tick(actor=actor, notice=notice_for(actor, pk), choice=choice, is_informed=is_informed)
-    messages.success(request, "Noted." if is_informed else "The tick is gone; the trail still has it.")
+    messages.success(request, "Noted." if is_informed else "The tick was removed; the audit trail still shows it.")
     return redirect("fittings:notice-detail", pk)

@@ -104,7 +104,7 @@ def _detail_page(request: HttpRequest, rules: NeedRules, form: ReasonForm, *, tr
 def need_rules_adoption(request: HttpRequest, pk: int) -> HttpResponse:
     def adopt(rules: NeedRules, reason: str) -> HttpResponse:
         adopted = need_rules_adopt(actor=actor_of(request), rules=rules, reason=reason)
-        messages.success(request, f"{adopted.version} is in use. Past fittings stay on the rules used for them.")
+        messages.success(request, f"{adopted.version} is in use. Past fittings keep the rules used for them.")
         return redirect("outcomes:rules-detail", pk=adopted.pk)
 
     return _with_reason(request, pk, adopt)

@@ -110,7 +110,7 @@ class ShoeCompare(QueryView):
         if not self.asked:
             chosen = comparing.first_choice(found)
             if chosen is None:
-                message = "It takes two tests of this shoe that were scored by the current model."
+                message = "Comparing needs two tests of this shoe that were scored by the current model."
                 raise DomainError(message, code="nothing_to_compare", status=409)
             return Response(comparison_body(comparing.compare(*chosen)))
         first, second = (self._chosen(name, found) for name in ("first", "second"))

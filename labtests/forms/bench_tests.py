@@ -33,7 +33,7 @@ class UploadForm(forms.Form):
 
     file = forms.FileField(
         label="Bench file, readings file or ZIP of them",
-        help_text="CSV in UTF-8, up to 20 MB a file; a ZIP of up to 20,000 files; 50 MB in all.",
+        help_text="CSV in UTF-8, up to 20 MB per file; a ZIP of up to 20,000 files; 50 MB in all.",
         allow_empty_file=True,
         max_length=None,
     )
@@ -127,13 +127,13 @@ class CalibrationForm(forms.Form):
     range_high = forms.FloatField(label="Range to", required=False)
     zero = forms.FloatField(label="Zero error", required=False, help_text="What the rig shows at 0, as left.")
     gain = forms.FloatField(
-        label="Gain", required=False, help_text="What the rig shows a unit of the true value, such as 1.002."
+        label="Gain", required=False, help_text="What the rig shows per unit of the true value, such as 1.002."
     )
     points = forms.CharField(
         label="Points",
         required=False,
         max_length=10_000,
-        help_text="One line a point: reference; as found; as left where it was adjusted.",
+        help_text="One line per point: reference; as found; as left where it was adjusted.",
         widget=forms.Textarea(attrs={"rows": 4}),
     )
     file = forms.FileField(

@@ -35,9 +35,9 @@ class DesignateForm(forms.Form):
     """A specimen that becomes the check shoe of a rig."""
 
     specimen = forms.CharField(
-        label="Specimen", max_length=64, help_text="Its code. It stays at the rig and is worn by nobody."
+        label="Specimen", max_length=64, help_text="Its code. It stays at the rig, and nobody wears it."
     )
-    since = _day("Its tests count from", hint="Tests that it has from this day on are charted at once.")
+    since = _day("Its tests count from", hint="Its tests from this day on are charted immediately.")
     reason = _reason("Why this one")
 
 
@@ -100,13 +100,13 @@ class StudyForm(forms.Form):
         label="Specimens",
         max_length=4000,
         widget=forms.Textarea(attrs={"rows": 4}),
-        help_text="Their codes, two or more, one a line. Ten that span what you test is common practice.",
+        help_text="Their codes, two or more, one per line. Ten that span what you test is common practice.",
     )
     operators = forms.CharField(
         label="Operators",
         max_length=2000,
         widget=forms.Textarea(attrs={"rows": 3}),
-        help_text="Sign-in names, two or more, one a line. Three is common practice.",
+        help_text="Sign-in names, two or more, one per line. Three is common practice.",
     )
     trials = forms.IntegerField(
         label="Trials", min_value=MIN_TRIALS, max_value=MAX_TRIALS, initial=2, help_text="By each operator on each."

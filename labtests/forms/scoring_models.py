@@ -140,7 +140,7 @@ class ReferencesForm(forms.Form):
         label="Or a table",
         required=False,
         max_length=CSV_LENGTH,
-        help_text="CSV: a header line such as shoe,stability,midfoot,rearfoot,cushioning, then one line a shoe.",
+        help_text="CSV: a header line such as shoe,stability,midfoot,rearfoot,cushioning, then one line per shoe.",
         widget=forms.Textarea(attrs={"rows": 6, "spellcheck": "false"}),
     )
     file = forms.FileField(label="Or a file with such a table", required=False)

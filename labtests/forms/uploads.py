@@ -40,7 +40,7 @@ class UploadsForm(forms.Form):
 
     file = FilesField(
         label="Bench files, readings files or ZIPs of them",
-        help_text="One or several. CSV in UTF-8, up to 20 MB a file; a ZIP of up to 20,000 files; 50 MB in all.",
+        help_text="One or several. CSV in UTF-8, up to 20 MB per file; a ZIP of up to 20,000 files; 50 MB in all.",
         allow_empty_file=True,
         max_length=None,
     )
@@ -81,7 +81,7 @@ class HandForm(forms.Form):
         label="Performed",
         widget=forms.DateTimeInput(attrs={"type": "datetime-local"}, format="%Y-%m-%dT%H:%M"),
     )
-    conditioned = _figure("Conditioned, h", hint="Where the conditioning log knows better, the log counts.")
+    conditioned = _figure("Conditioned, h", hint="Where the conditioning log has other hours, the log counts.")
     temperature = _figure("Midsole temperature")
     temperature_unit = _unit("Temperature in", "temperature")
     heel_clamp = _figure("Heel clamp")

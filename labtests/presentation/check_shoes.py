@@ -85,7 +85,7 @@ def status_line(status: CheckStatus) -> StatusLine:
 def reminders(status: CheckStatus) -> list[str]:
     """What somebody at the rig has to know."""
     if status.duty is None:
-        return ["No check shoe is on duty: nothing would tell that this rig drifts."]
+        return ["No check shoe is on duty, so nothing would show that this rig drifts."]
     code, sentences = status.duty.specimen.code, []
     if status.days_without:
         days = display.listed([display.day(day) for day in status.days_without])

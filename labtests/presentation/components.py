@@ -158,7 +158,7 @@ def plan_table(found: Plan, wanted: float, score: str) -> PlanTable:
         return PlanTable(
             repeats,
             rows,
-            f"Not even {max(SPECIMENS)} specimens reach {aim}. Calibrations and the day leave "
+            f"Even {max(SPECIMENS)} specimens do not reach {aim}. Calibrations and the day leave "
             f"± {display.number(found.floor, 2)}, however much is tested. Better calibrations or more days are needed.",
         )
     least = found.least

@@ -201,7 +201,7 @@ def _words(found: Precision, unit: str) -> list[str]:
         raw = significant(found.between_variance_raw)
         sentences.append(f"The variance between rigs came out negative ({raw}) and counts as 0.")
     if len(found.labs) < 3:
-        sentences.append("With two rigs it can't be said which of them is off; h and Grubbs' test need three.")
+        sentences.append("With two rigs, nobody can tell which of them is off; h and Grubbs' test need three.")
     return sentences
 
 

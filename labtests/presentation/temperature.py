@@ -72,9 +72,9 @@ def _line(reading: str, figures: Mapping[str, float]) -> CoefficientLine:
     is_shown = low > 0.0 or high < 0.0
     way = "more" if figures["percent_k"] > 0.0 else "less"
     words = (
-        f"A kelvin warmer, and it is {abs(figures['percent_k']):.2f} % {way}."
+        f"One kelvin warmer, and it is {abs(figures['percent_k']):.2f} % {way}."
         if is_shown
-        else f"No change was shown; a change of up to {max(abs(low), abs(high)):.2f} % a kelvin may have been missed."
+        else f"No change was shown; a change of up to {max(abs(low), abs(high)):.2f} % per kelvin may have been missed."
     )
     return CoefficientLine(
         reading=reading,
@@ -116,14 +116,14 @@ def basis_words(study: TemperatureStudy | None) -> str:
     """What budgets use for the temperature, for the lab and for the public page alike."""
     if study is None:
         return (
-            f"How much these midsoles soften with warmth was not measured yet. Up to {BOUND_PERCENT_K:g} % a kelvin is "
-            "allowed for, an upper bound derived from a published comparison of hot and cold shoes, times the "
-            "difference of the test from the nominal temperature."
+            f"How much these midsoles soften with warmth has not been measured yet. Up to {BOUND_PERCENT_K:g} % per "
+            "kelvin is allowed for, an upper bound derived from a published comparison of hot and cold shoes, times "
+            "the difference of the test from the nominal temperature."
         )
     basis = temperature_basis(study)
     return (
         f"Measured by the lab on one specimen at several temperatures: torque changes by at most "
         f"{abs(basis.torque_percent_k):.2f} %, deflection by at most {abs(basis.deflection_percent_k):.2f} % and work "
-        f"by at most {abs(basis.work_percent_k):.2f} % a kelvin, times the difference of the test from the nominal "
+        f"by at most {abs(basis.work_percent_k):.2f} % per kelvin, times the difference of the test from the nominal "
         "temperature."
     )

@@ -102,8 +102,8 @@ def _words(trend: WearTrend, band: Band | None, quantity: Quantity, system: str)
     if band is not None:
         sentences.append(_crossing_words(trend.crossing, band, fit.x_high, system))
     if fit.n < 2 * MIN_POINTS:
-        sentences.append(f"{fit.n} tests are few; the line is straight because they support nothing more.")
-    sentences.append("Beyond the last tested distance nothing is said: foam need not go on as it began.")
+        sentences.append(f"{fit.n} tests are few, so only a straight line is fitted.")
+    sentences.append("Nothing is said beyond the last tested distance: foam need not go on as it began.")
     return sentences
 
 

@@ -61,7 +61,7 @@ def batch_stage(*, actor: User, files: Sequence[GivenFile], source: str = "") ->
     if not files:
         raise DomainError("Choose a file.", code="no_file", fields={"file": ["Choose a file."]})
     if len(files) > MOST_FILES:
-        message = f"{len(files)} files at once; accepted are {MOST_FILES}. Put them into a ZIP."
+        message = f"{len(files)} files at once; at most {MOST_FILES} are accepted. Put them into a ZIP."
         raise DomainError(message, code="too_many", fields={"file": [message]})
     if len(files) > 1 and sum(len(file.data) for file in files) > settings.UPLOAD_MAX_BYTES:
         limit = settings.UPLOAD_MAX_BYTES // settings.MEBIBYTE

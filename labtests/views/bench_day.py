@@ -56,7 +56,7 @@ def specimen_put_in(request: HttpRequest) -> HttpResponse:
         return _day(request, form)
     words = bench_presentation.put_in_words(entry)
     if entry.is_repeat:
-        messages.info(request, f"{words} That was noted already; nothing was noted twice.")
+        messages.info(request, f"{words} That was already recorded; nothing was recorded twice.")
     else:
         messages.success(request, words)
     return redirect("labtests:bench-day")

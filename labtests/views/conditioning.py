@@ -97,7 +97,7 @@ def specimen_take_out(request: HttpRequest, pk: int) -> HttpResponse:
         return _detail(request, pk, out=form)
     words = bench_presentation.taken_out_words(entry)
     if entry.is_repeat:
-        messages.info(request, f"{words} That was noted already; nothing was noted twice.")
+        messages.info(request, f"{words} That was already recorded; nothing was recorded twice.")
     else:
         messages.success(request, words)
     return redirect("labtests:bench-day")

@@ -53,7 +53,7 @@ def model_create(request: HttpRequest) -> HttpResponse:
         except DomainError as problem:
             add_problem(form, problem)
         else:
-            messages.success(request, f"The draft {draft.version} is begun. Change its numbers, or fit them.")
+            messages.success(request, f"The draft {draft.version} is created. Change its numbers, or fit them.")
             return redirect("labtests:model-edit", version=draft.version)
     return render(request, "labtests/model_new.html", {"form": form}, status=400 if form.errors else 200)
 

@@ -152,7 +152,7 @@ def _what_if(table: bytes, system: str) -> dict[str, Any]:
     doubles = []
     for row in rows:
         if row.names in seen:
-            problem = f"this part, operator and trial are on line {seen[row.names]} already"
+            problem = f"this part, operator and trial are already on line {seen[row.names]} already"
             doubles.append(Problem("table", row.line, "trial", problem))
         seen.setdefault(row.names, row.line)
     if doubles:

@@ -78,7 +78,7 @@ def _decide(request: HttpRequest, staged: list[StagedUpload]) -> HttpResponse:
     actor = actor_of(request)
     if not staged:
         # A button pressed twice, or a page left open for a day.
-        messages.info(request, "Nothing waits here any more: it was stored or forgotten already.")
+        messages.info(request, "There is nothing left here: it has been stored or discarded already.")
         return redirect("labtests:upload-list")
     if "forget" in request.POST:
         services.batch_forget(actor=actor, staged=staged)

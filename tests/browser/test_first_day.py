@@ -194,7 +194,7 @@ def upload(technician, path):
 def publish(reviewer, test_page):
     reviewer.goto(test_page)
     reviewer.get_by_label("Approve").check()
-    reviewer.get_by_role("button", name="Put the decision on record").click()
+    reviewer.get_by_role("button", name="Record the decision").click()
     reviewer.goto("/lab/shoes/wheelan-firth-1/")
     reviewer.get_by_label("Reason").fill("first specimen measured")
     reviewer.get_by_role("button", name="Publish these scores").click()

@@ -41,12 +41,12 @@ def publish_sample_shoe(signed_in, practice, published):
     test_page = technician.get_by_role("link", name=re.compile(r", test \d+$")).first.get_attribute("href")
     technician.goto(test_page)
     assert technician.get_by_text("57.3").first.is_visible()
-    assert technician.get_by_role("button", name="Put the decision on record").count() == 0
+    assert technician.get_by_role("button", name="Record the decision").count() == 0
 
     reviewer = signed_in("reviewer")
     reviewer.goto(test_page)
     reviewer.get_by_label("Approve").check()
-    reviewer.get_by_role("button", name="Put the decision on record").click()
+    reviewer.get_by_role("button", name="Record the decision").click()
     reviewer.goto(f"/lab/shoes/{SHOE}/")
     reviewer.get_by_label("Reason").fill("first specimen measured")
     reviewer.get_by_role("button", name="Publish these scores").click()

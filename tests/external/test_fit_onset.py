@@ -8,7 +8,7 @@ import pytest
 from lifelines import KaplanMeierFitter
 
 from fittings.domain.outcomes.onset import free_at, onset_test, onsets, turnbull
-from fittings.domain.outcomes.survival import kaplan_meier
+from tests.reference.survival import kaplan_meier
 
 RADIATION = (
     "45- 6-10 0-7 46- 46- 7-16 17- 7-14 37-44 0-8 4-11 15- 11-15 22- 46- 46- 25-37 46- 26-40 46- 27-34 36-44 46- 36-48 "

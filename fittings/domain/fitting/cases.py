@@ -73,7 +73,7 @@ def cases_drawn(generator: np.random.Generator, cutoffs: GradeCutoffs) -> tuple[
     """
     cases = []
     for sign in MEASURED:
-        grades = [*range(GRADES), int(generator.integers(GRADES))]
+        grades = [*range(GRADES), *generator.integers(GRADES, size=PER_SIGN - GRADES).tolist()]
         for grade in generator.permutation(grades):
             foot = ("left", "right")[int(generator.integers(2))]
             cases.append(Case(sign, foot, _angle(generator, sign, int(grade), cutoffs)))

@@ -31,7 +31,7 @@ def insole_warning(insole: str, removable_insole: bool | None) -> str:
     Examples
     --------
     >>> insole_warning("orthosis", False)
-    "The orthosis does not go in: this shoe's own insole can't be taken out"
+    "The orthosis does not fit: this shoe's own insole can't be taken out"
     >>> insole_warning("none", False)
     ''
     """
@@ -42,5 +42,5 @@ def insole_warning(insole: str, removable_insole: bool | None) -> str:
     if removable_insole:
         return ""
     if insole == ORTHOSIS:
-        return "The orthosis does not go in: this shoe's own insole can't be taken out"
+        return "The orthosis does not fit: this shoe's own insole can't be taken out"
     return "This shoe's own insole can't be taken out: the insole takes up room on top of it"

@@ -1,4 +1,4 @@
-"""Looks at a person in motion: walking or running, barefoot, in the own shoe or in a shoe tried on.
+"""Looks at a person in motion: walking or running, barefoot, in their own shoe or in a shoe tried on.
 
 The observation of a fitting is the look at the person walking barefoot, and the need follows from that look alone. The
 others show what a shoe changes: a shoe is set against the same gait barefoot. Whether less motion in a shoe is better
@@ -79,7 +79,7 @@ def condition_words(condition: Condition, shoe: str = "") -> str:
     Returns
     -------
     str
-        Such as ``"running in the own shoe"``.
+        Such as ``"running in their own shoe"``.
 
     Raises
     ------
@@ -93,7 +93,7 @@ def condition_words(condition: Condition, shoe: str = "") -> str:
     if condition.worn == "barefoot":
         return f"{condition.gait} barefoot"
     if condition.worn == "own":
-        return f"{condition.gait} in the own shoe"
+        return f"{condition.gait} in their own shoe"
     return f"{condition.gait} in {shoe or condition.shoe or 'a shoe tried on'}"
 
 

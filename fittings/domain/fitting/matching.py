@@ -370,7 +370,7 @@ def _warnings(judged: _Judged, i: int) -> tuple[str, ...]:
         (judged.outside_by[i] > 0, f"Outside the target by {judged.outside_by[i]:.1f}"),
         (np.isnan(judged.chance[i]), "Uncertainty of its score is not known, so no probability is given"),
         (shoes.use[i] != wish.use, f"Made for {USES.get(shoes.use[i], shoes.use[i])}"),
-        (not (shoes.here[i] or shoes.sister[i]), f"{wish.size or 'Any size'}: in no store at present"),
+        (not (shoes.here[i] or shoes.sister[i]), f"{wish.size or 'Any size'}: not in any store at present"),
         (shoes.discontinued[i], "No longer made"),
         (judged.drop_changes[i], _drop_words(float(shoes.drop_mm[i]), wish)),
         (shoes.borderline[i], f"Borderline: its band {shoes.band[i]} is less than 80 % certain"),

@@ -11,11 +11,11 @@ from fittings.domain.fitting.referral_rules import R1, ReferralRules
 from fittings.domain.fitting.regions import REGIONS, Complaint
 from fittings.domain.fitting.stop_signs import refer_words
 
-SEE_SOMEBODY = "Please see a licensed clinician, such as a physiotherapist or a doctor, before you train on."
+SEE_SOMEBODY = "Please see a licensed clinician, such as a physiotherapist or a doctor, before you continue training."
 NOT_AS_TREATMENT = "A shoe can still be chosen, but not as treatment."
 TO_SAY = (
     "“I am not a clinician and can't say what this is. Please have a physiotherapist or a doctor look at it before you "
-    "train on. I can give you a letter with what we saw and measured.”"
+    "continue training. I can give you a letter with what we saw and measured.”"
 )
 """What staff say. It names no cause."""
 

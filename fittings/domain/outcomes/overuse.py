@@ -23,7 +23,7 @@ QUESTIONS: tuple[tuple[str, tuple[str, str, str, str]], ...] = (
         ("No less", "A little less", "Clearly less", "I could not do it at all"),
     ),
     (
-        "How far did the trouble make it go worse than usual?",
+        "How much worse than usual did it go because of the trouble?",
         ("Not at all", "A little", "Clearly", "I could not do it at all"),
     ),
     ("How much did it hurt while you did it?", ("Not at all", "A little", "Clearly", "A lot")),

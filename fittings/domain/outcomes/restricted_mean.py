@@ -51,8 +51,8 @@ def restricted_mean(curve: SurvivalCurve, until: float) -> RestrictedMean:
 
     Examples
     --------
-    >>> from fittings.domain.outcomes.survival import kaplan_meier
-    >>> restricted_mean(kaplan_meier([1, 2, 3, 4], [True] * 4), 4).value
+    >>> from fittings.domain.outcomes.survival import curve_of, life_table
+    >>> restricted_mean(curve_of(life_table([1, 2, 3, 4], [True] * 4)), 4).value
     2.5
     """
     if not until > 0:

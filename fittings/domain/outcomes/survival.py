@@ -106,44 +106,6 @@ def life_table(duration: ArrayLike, event: ArrayLike) -> LifeTable:
     return LifeTable(distinct, *(part.astype(np.float64) for part in counts))
 
 
-def kaplan_meier(duration: ArrayLike, event: ArrayLike, confidence: float = 0.95) -> SurvivalCurve:
-    """Kaplan-Meier estimate of the share still free of the event.
-
-    Parameters
-    ----------
-    duration : array_like, shape (n,)
-        Time each person was watched, any unit, 0 or more.
-    event : array_like of bool, shape (n,)
-        Whether the event came at the end of it (otherwise the person was lost or is still free of it).
-    confidence : float
-        Between 0 and 1.
-
-    Returns
-    -------
-    SurvivalCurve
-        One position for each distinct time with events; empty for no people or no events.
-
-    Raises
-    ------
-    ValueError
-        When lengths differ, a time is negative or not finite, or the confidence is out of range.
-
-    Notes
-    -----
-    A person who leaves at the time of an event still counts as at risk then.
-
-    References
-    ----------
-    .. [1] Kaplan E.L., Meier P., J Am Stat Assoc 53:457 (1958); Greenwood M., Rep Public Health Med Subj 33 (1926).
-
-    Examples
-    --------
-    >>> kaplan_meier([1, 2, 3, 4], [True, False, True, False]).survival.tolist()
-    [0.75, 0.375]
-    """
-    return curve_of(life_table(duration, event), confidence)
-
-
 def curve_of(table: LifeTable, confidence: float = 0.95) -> SurvivalCurve:
     """Kaplan-Meier estimate from people counted by time, as a database adds them up.
 
@@ -157,12 +119,20 @@ def curve_of(table: LifeTable, confidence: float = 0.95) -> SurvivalCurve:
     Returns
     -------
     SurvivalCurve
-        As `kaplan_meier` gives it.
+        One position for each distinct time with events; empty for no people or no events.
 
     Raises
     ------
     ValueError
         When the confidence is out of range.
+
+    Notes
+    -----
+    A person who leaves at the time of an event still counts as at risk then.
+
+    References
+    ----------
+    .. [1] Kaplan E.L., Meier P., J Am Stat Assoc 53:457 (1958); Greenwood M., Rep Public Health Med Subj 33 (1926).
 
     Examples
     --------
@@ -181,37 +151,6 @@ def curve_of(table: LifeTable, confidence: float = 0.95) -> SurvivalCurve:
     return SurvivalCurve(table.n, int(died.sum()), confidence, distinct, at_risk, died, survival, error, low, high)
 
 
-def log_rank(groups: Sequence[tuple[ArrayLike, ArrayLike]]) -> LogRank:
-    """Log-rank test that k groups share one survival curve.
-
-    Parameters
-    ----------
-    groups : sequence of (duration, event)
-        Two or more groups, each as `kaplan_meier` takes it.
-
-    Returns
-    -------
-    LogRank
-        Observed and expected events in each group, chi-squared with the hypergeometric (co)variance (ties counted
-        together), k − 1 degrees of freedom, and p. None where there are no events or a group is empty.
-
-    Raises
-    ------
-    ValueError
-        When there are fewer than two groups, or a group is malformed.
-
-    References
-    ----------
-    .. [1] Mantel N., Cancer Chemother Rep 50:163 (1966).
-
-    Examples
-    --------
-    >>> round(log_rank([([6, 7, 10], [1, 1, 0]), ([1, 2, 3], [1, 1, 1])]).chi_squared, 4)
-    5.0517
-    """
-    return log_rank_of([life_table(duration, event) for duration, event in groups])
-
-
 def log_rank_of(tables: Sequence[LifeTable]) -> LogRank:
     """Log-rank test from people counted by time, as a database adds them up.
 
@@ -223,12 +162,17 @@ def log_rank_of(tables: Sequence[LifeTable]) -> LogRank:
     Returns
     -------
     LogRank
-        As `log_rank` gives it.
+        Observed and expected events in each group, chi-squared with the hypergeometric (co)variance (ties counted
+        together), k − 1 degrees of freedom, and p. None where there are no events or a group is empty.
 
     Raises
     ------
     ValueError
         When there are fewer than two groups.
+
+    References
+    ----------
+    .. [1] Mantel N., Cancer Chemother Rep 50:163 (1966).
 
     Examples
     --------

@@ -92,10 +92,10 @@ def _check_size(members: list[zipfile.ZipInfo], file: str) -> None:
     if not members:
         raise _rejected(file, "the ZIP has no files")
     if len(members) > MAX_FILES:
-        raise _rejected(file, f"the ZIP has {len(members)} files; accepted are {MAX_FILES}")
+        raise _rejected(file, f"the ZIP has {len(members)} files; at most {MAX_FILES} are accepted")
     total = sum(info.file_size for info in members)
     if total > MAX_TOTAL_BYTES:
-        raise _rejected(file, f"the ZIP unpacks to {total} bytes; accepted are {MAX_TOTAL_BYTES} in all")
+        raise _rejected(file, f"the ZIP unpacks to {total} bytes; at most {MAX_TOTAL_BYTES} in all are accepted")
 
 
 def _rejected(file: str, problem: str) -> FileRejected:
@@ -129,7 +129,10 @@ def _complaint(info: zipfile.ZipInfo, seen: set[str]) -> str:
         (raw.lower().endswith(".zip"), "a ZIP in a ZIP is not opened; put the bench files into one ZIP"),
         (not raw.lower().endswith(".csv"), "only .csv files are read"),
         (info.compress_type not in METHODS, "the way it is compressed is not supported; use the ordinary (deflate)"),
-        (info.file_size > MAX_FILE_BYTES, f"unpacks to {info.file_size} bytes; accepted are {MAX_FILE_BYTES} (20 MB)"),
+        (
+            info.file_size > MAX_FILE_BYTES,
+            f"unpacks to {info.file_size} bytes; at most {MAX_FILE_BYTES} (20 MB) are accepted",
+        ),
     )
     return next((complaint for is_wrong, complaint in checks if is_wrong), "")
 

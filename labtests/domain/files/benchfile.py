@@ -255,7 +255,7 @@ def _check_range(lines: Sequence[int], values: FloatArray, column: tuple[str, st
             lines[index],
             column[0],
             f"{column[1]} of {values[index]:g} {stored_unit(measure.quantity)} makes no sense; "
-            f"accepted is {measure.low:g} to {measure.high:g} {stored_unit(measure.quantity)}",
+            f"accepted: {measure.low:g} to {measure.high:g} {stored_unit(measure.quantity)}",
         )
         if log.is_full:
             return

@@ -330,7 +330,7 @@ def _temperature(text: str, unit: str) -> float:
     value = float(to_si(_number(text), unit, quantity="temperature"))
     low, high = MEASURES["temperature"].low, MEASURES["temperature"].high
     if not low <= value <= high:
-        raise FieldError(f"{text} {unit} makes no sense for a chamber; accepted is {low:g} to {high:g} °C")
+        raise FieldError(f"{text} {unit} makes no sense for a chamber; accepted: {low:g} to {high:g} °C")
     return value
 
 
@@ -339,5 +339,5 @@ def _humidity(text: str) -> float:
         return math.nan
     value = _number(text.removesuffix("%").strip())
     if not 0.0 <= value <= 100.0:
-        raise FieldError(f"a relative humidity of {shown(text)} makes no sense; accepted is 0 to 100 %")
+        raise FieldError(f"a relative humidity of {shown(text)} makes no sense; accepted: 0 to 100 %")
     return value

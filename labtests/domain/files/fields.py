@@ -98,7 +98,7 @@ def read_in_unit(text: str, unit: str, *, name: str) -> float:
     value = to_si(read_number(text), unit, quantity=measure.quantity)
     if not measure.low <= value <= measure.high:
         raise FieldError(
-            f"{name} of {text.strip()} {unit} makes no sense; accepted is {measure.low:g} to {measure.high:g} "
+            f"{name} of {text.strip()} {unit} makes no sense; accepted: {measure.low:g} to {measure.high:g} "
             f"{stored_unit(measure.quantity)}"
         )
     return value
@@ -192,7 +192,7 @@ def read_performed(text: str) -> datetime:
     if performed.tzinfo is None:
         raise FieldError(f"{shown(text)} has no offset from UTC; {example}")
     if not YEARS[0] <= performed.year < YEARS[1]:
-        raise FieldError(f"the year {performed.year} makes no sense; accepted is {YEARS[0]} to {YEARS[1] - 1}")
+        raise FieldError(f"the year {performed.year} makes no sense; accepted: {YEARS[0]} to {YEARS[1] - 1}")
     return performed
 
 

@@ -56,7 +56,7 @@ def read_targets(text: str) -> TargetTable:
     """
     lines = text.lstrip("\ufeff").splitlines()
     if not any(line.strip() for line in lines):
-        return TargetTable((), ("line 1: write a header line such as shoe,stability,midfoot and one line a shoe",))
+        return TargetTable((), ("line 1: write a header line such as shoe,stability,midfoot and one line per shoe",))
     separator = next((mark for mark in ("\t", ";") if mark in lines[0]), ",")
     rows = list(csv.reader(io.StringIO("\n".join(lines)), delimiter=separator))
     header = [name.strip().lower() for name in rows[0]]
@@ -70,7 +70,7 @@ def read_targets(text: str) -> TargetTable:
         if any(cell.strip() for cell in row):
             _read_row(number, header, [cell.strip() for cell in row], targets, problems)
     if not targets and not problems:
-        problems.append("line 2: write one line a shoe below the header")
+        problems.append("line 2: write one line per shoe below the header")
     return TargetTable(() if problems else tuple(targets.values()), tuple(problems[:MAX_PROBLEMS]))
 
 

@@ -60,7 +60,7 @@ def read_study_table(data: bytes, columns: Sequence[str], *, file: str = "table"
     lines = decode_lines(data, log)
     for number, line in enumerate(lines, start=1):
         if len(line) > MAX_LINE:
-            log.reject(number, "file", f"the line has {len(line)} signs; accepted are {MAX_LINE}")
+            log.reject(number, "file", f"the line has {len(line)} signs; at most {MAX_LINE} are accepted")
     start = next(number for number, line in enumerate(lines) if line.strip())
     delimiter = max(DELIMITERS, key=lines[start].count)
     places = _places(lines[start], delimiter, columns, log, start + 1)

@@ -39,7 +39,9 @@ def decode_text(data: bytes, log: ProblemLog) -> str:
     'a,b\\n1,2'
     """
     if len(data) > MAX_FILE_BYTES:
-        log.reject(1, WHOLE_FILE, f"the file has {len(data)} bytes; accepted are {MAX_FILE_BYTES} (20 MB) unpacked")
+        log.reject(
+            1, WHOLE_FILE, f"the file has {len(data)} bytes; at most {MAX_FILE_BYTES} (20 MB) are accepted, unpacked"
+        )
     if not data.removeprefix(b"\xef\xbb\xbf").strip():
         log.reject(1, WHOLE_FILE, "the file is empty; export it from the rig once more")
     if data.startswith(UTF16_MARKS):

@@ -127,7 +127,7 @@ def _number_problems(given: Certificate) -> list[tuple[str, str]]:
     if given.zero is not None and not math.isfinite(given.zero):
         problems.append(("zero", "Enter the zero error as a number, or leave it empty."))
     if given.gain is not None and not 1.0 / FARTHEST_GAIN <= given.gain <= FARTHEST_GAIN:
-        words = "The gain is what the rig shows a unit of the true value, close to 1, such as 1.002."
+        words = "The gain is what the rig shows per unit of the true value, close to 1, such as 1.002."
         problems.append(("gain", words))
     return problems
 

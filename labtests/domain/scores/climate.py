@@ -153,7 +153,7 @@ def check_climate(climate: StayClimate, limit: Limit) -> tuple[Reason, ...]:
     >>> moment = datetime(2026, 3, 3, 4, tzinfo=UTC)
     >>> one = Excursion("C-1", moment, moment, 27.25)
     >>> check_climate(StayClimate(48.0, 48.0, (one,)), Limit(23.0, 21.0, 25.0))[0].message
-    'chamber C-1 was at 27.25 °C on 2026-03-03 at 04:00 UTC, during the conditioning; accepted is 21 to 25 °C'
+    'chamber C-1 was at 27.25 °C on 2026-03-03 at 04:00 UTC, during the conditioning; accepted: 21 to 25 °C'
     """
     if not climate.excursions:
         return ()
@@ -166,7 +166,7 @@ def check_climate(climate: StayClimate, limit: Limit) -> tuple[Reason, ...]:
     )
     message = (
         f"chamber {worst.chamber} was at {worst.worst_c:.4g} °C on {_span(worst)}, during the conditioning{also}; "
-        f"accepted is {accepted} °C"
+        f"accepted: {accepted} °C"
     )
     return (Reason(EXCURSION, message),)
 

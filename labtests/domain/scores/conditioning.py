@@ -186,7 +186,7 @@ def check_against_log(logged: LoggedHours, claims: Sequence[float]) -> tuple[Rea
     if logged.out_h > MOST_OUT_H + ROUNDING_H:
         message = (
             f"the specimen was taken out of chamber {logged.last.chamber} {logged.out_h:.2f} h before the test; "
-            f"accepted is at most {MOST_OUT_H:g} h"
+            f"accepted: at most {MOST_OUT_H:g} h"
         )
         reasons.append(Reason("conditioning_lapsed", message))
     farthest = max(claims, key=lambda claim: abs(claim - logged.hours))
@@ -229,7 +229,7 @@ def doubt_now(logged: LoggedHours | None, *, counted_h: float, is_from_log: bool
     if reasons:
         return "; ".join(reasons).replace("the file claims", "it was approved with")
     if logged.hours < required_h - ROUNDING_H:
-        return f"the conditioning log gives {logged.hours:.2f} h; accepted is at least {required_h:g} h"
+        return f"the conditioning log gives {logged.hours:.2f} h; accepted: at least {required_h:g} h"
     return ""
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -67,54 +67,6 @@ class Simulated:
     def half_width(self) -> float:
         """Half the width of the interval."""
         return (self.high - self.low) / 2.0
-
-
-def propagate(
-    inputs: Sequence[Drawn],
-    model: Callable[..., FloatArray],
-    *,
-    draws: int,
-    rng: np.random.Generator,
-    level: float = LEVEL,
-) -> Simulated:
-    """Propagate distributions of independent inputs through a model.
-
-    Parameters
-    ----------
-    inputs : sequence of Normal, Rectangular or ScaledT
-        In the order of the model's arguments.
-    model : callable
-        From one array of draws an input to an array of outputs.
-    draws : int
-        ≥ 100; 1,000,000 gives two digits of u.
-    rng : numpy.random.Generator
-        Where the draws come from.
-    level : float
-        Of the interval, which leaves as much above as below it.
-
-    Returns
-    -------
-    Simulated
-        In the unit of the model's output.
-
-    Raises
-    ------
-    ValueError
-        For too few draws.
-
-    References
-    ----------
-    .. [1] JCGM 101:2008, 5.9, 6.4 and 7 (from memory).
-
-    Examples
-    --------
-    >>> found = propagate([Normal(1.0, 3.0), Normal(2.0, 4.0)], lambda a, b: a + b, draws=100_000,
-    ...                   rng=np.random.default_rng(1))
-    >>> round(found.u, 1)
-    5.0
-    """
-    _check_draws(draws)
-    return _summary(model(*(each.draw(draws, rng) for each in inputs)), level)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -217,7 +169,7 @@ def simulate_scores(
         drawn = each.draw(draws, rng)
         for name, sensitivity in acts.items():
             values[name] += sensitivity * drawn
-    return {name: _summary(values[name], level) for name in SCORES}
+    return {name: summary_of(values[name], level) for name in SCORES}
 
 
 def _scatter(inputs: Inputs, draws: int, rng: np.random.Generator) -> FloatArray:
@@ -233,7 +185,19 @@ def _check_draws(draws: int) -> None:
         raise ValueError(f"draws must be ≥ {MIN_DRAWS}, got {draws}")
 
 
-def _summary(values: FloatArray, level: float) -> Simulated:
+def summary_of(values: FloatArray, level: float) -> Simulated:
+    """Mean, standard deviation and interval of draws of an output; the interval leaves as much above as below it.
+
+    References
+    ----------
+    .. [1] JCGM 101:2008, 7.6 and 7.7 (from memory).
+
+    Examples
+    --------
+    >>> found = summary_of(np.arange(101.0), 0.9)
+    >>> found.mean, found.low, found.high
+    (50.0, 5.0, 95.0)
+    """
     tail = (1.0 - check_fraction("level", level)) / 2.0
     low, high = np.quantile(values, [tail, 1.0 - tail])
     return Simulated(len(values), float(values.mean()), float(values.std(ddof=1)), float(low), float(high), level)

@@ -134,17 +134,6 @@ def combined_covariance(sensitivities: FloatArray, covariance: FloatArray) -> Fl
     return np.asarray(sensitivities @ covariance @ sensitivities.T, dtype=np.float64)
 
 
-def budget(components: Sequence[Component], sensitivities: Sequence[float]) -> tuple[BudgetRow, ...]:
-    """Budget table of one output from independent components.
-
-    Examples
-    --------
-    >>> budget([Component("a", "B", 3.0, "mm"), Component("b", "B", 4.0, "mm")], [1.0, -1.0])[1].contribution
-    4.0
-    """
-    return tuple(BudgetTable(components, sensitivities))
-
-
 def contributions(components: Sequence[Component], sensitivities: FloatArray) -> FloatArray:
     """What each independent component adds to each output: |sensitivity| x u.
 
@@ -168,24 +157,12 @@ def contributions(components: Sequence[Component], sensitivities: FloatArray) ->
     return given
 
 
-def effective_df(components: Sequence[Component], sensitivities: Sequence[float]) -> float:
-    """Effective degrees of freedom of the combined uncertainty, not truncated; inf where every component is known.
+def effective_dfs(components: Sequence[Component], given: FloatArray) -> FloatArray:
+    """Effective degrees of freedom of outputs from their `contributions`, not truncated; inf where all are known.
 
     References
     ----------
     .. [1] JCGM 100:2008 (GUM), G.4.1 equation G.2b (Welch-Satterthwaite).
-
-    Examples
-    --------
-    >>> effective_df([Component("a", "A", 1.0, "mm", df=4.0)], [1.0])
-    4.0
-    """
-    row = np.atleast_2d(np.asarray(sensitivities, dtype=np.float64))
-    return float(effective_dfs(components, contributions(components, row))[0])
-
-
-def effective_dfs(components: Sequence[Component], given: FloatArray) -> FloatArray:
-    """Effective degrees of freedom of several outputs from their `contributions`; see `effective_df`.
 
     Examples
     --------

@@ -103,7 +103,7 @@ def check_conditions(protocol: Protocol, conditions: Sequence[Conditions]) -> tu
     Examples
     --------
     >>> check_conditions(P1, [Conditions(50.0, 27.5, 445.0, 178.0)])[0].message
-    'midsole temperature is 27.5 °C; accepted is 21 to 25 °C'
+    'midsole temperature is 27.5 °C; accepted: 21 to 25 °C'
     """
     reasons = (
         _reason_for(name, getattr(given, name), getattr(protocol, name)) for given in conditions for name in WORDS
@@ -173,7 +173,7 @@ def _reason_for(name: str, value: float, limit: Limit) -> Reason | None:
     if not is_low and not is_high:
         return None
     words, unit = WORDS[name]
-    return Reason(name, f"{words} is {value:.6g} {unit}; accepted is {_range_of(limit)} {unit}")
+    return Reason(name, f"{words} is {value:.6g} {unit}; accepted: {_range_of(limit)} {unit}")
 
 
 def _range_of(limit: Limit) -> str:

@@ -155,66 +155,6 @@ def limits_from(values: Series) -> Limits:
     )
 
 
-def rule_flags(values: Series, limits: Limits, rule: RunRule) -> BoolArray:
-    """Tell for each point whether a rule is broken at it, on either side.
-
-    Parameters
-    ----------
-    values : sequence of float, shape (n,)
-        In the order of measuring.
-    limits : Limits
-        Centre and sigma to judge by.
-    rule : RunRule
-        The pattern.
-
-    Returns
-    -------
-    array of bool, shape (n,)
-        True where the point completes the pattern and belongs to it.
-
-    References
-    ----------
-    .. [1] Western Electric Company, Statistical Quality Control Handbook, 1956: the four zone rules, read in several
-       public pages; listed in the NIST/SEMATECH e-Handbook, 6.3.2 (from memory), as are six points in a row drifting.
-
-    Examples
-    --------
-    >>> limits = limits_from([0.0, 1.0] * 5)
-    >>> rule_flags([0.5, 9.0, 0.5], limits, RunRule.BEYOND_LIMITS).tolist()
-    [False, True, False]
-    """
-    deviations = finite_series("values", values, at_least=0) - limits.centre
-    above, below = (_broken(sign * deviations, limits.sigma, rule)[0] for sign in (1.0, -1.0))
-    return above | below
-
-
-def judge(values: Series, limits: Limits, *, rules: Sequence[RunRule] = WESTERN_ELECTRIC) -> tuple[Breach, ...]:
-    """Find every breach of the rules, in the order of the points.
-
-    Parameters
-    ----------
-    values : sequence of float, shape (n,)
-        In the order of measuring.
-    limits : Limits
-        To judge by; may come from other, earlier values.
-    rules : sequence of RunRule
-        The four Western Electric rules by default.
-
-    Returns
-    -------
-    tuple of Breach
-        A run that goes on is named again at each point.
-
-    Examples
-    --------
-    >>> limits = limits_from([0.0, 1.0] * 5)
-    >>> judge([0.5, 9.0], limits)[0].words
-    'point 2 (9) is above the upper limit of 3.15957'
-    """
-    series = finite_series("values", values, at_least=0)
-    return _judge(series, limits, rules, np.arange(len(series)))
-
-
 def chart(
     values: Series,
     *,
@@ -253,7 +193,7 @@ def chart(
 
     References
     ----------
-    .. [1] As `limits_from` and `rule_flags`.
+    .. [1] As `limits_from` and `judge`.
 
     Examples
     --------
@@ -272,7 +212,7 @@ def chart(
     if len(giving) < MIN_POINTS:
         return Chart(points, left_out, None, MIN_POINTS - len(giving), ())
     limits = limits_from(series[giving])
-    return Chart(points, left_out, limits, 0, _judge(series[included], limits, rules, included))
+    return Chart(points, left_out, limits, 0, judge(series[included], limits, rules=rules, positions=included))
 
 
 def _check_positions(excluded: Collection[int], n: int) -> tuple[int, ...]:
@@ -282,17 +222,51 @@ def _check_positions(excluded: Collection[int], n: int) -> tuple[int, ...]:
     return tuple(sorted(set(excluded)))
 
 
-def _judge(
-    series: FloatArray, limits: Limits, rules: Sequence[RunRule], positions: npt.NDArray[np.intp]
+def judge(
+    values: Series,
+    limits: Limits,
+    *,
+    rules: Sequence[RunRule] = WESTERN_ELECTRIC,
+    positions: npt.NDArray[np.intp] | None = None,
 ) -> tuple[Breach, ...]:
-    """Breaches of the series; `positions` are the places of its points on the whole chart."""
+    """Find every breach of the rules, in the order of the points.
+
+    Parameters
+    ----------
+    values : sequence of float, shape (n,)
+        In the order of measuring.
+    limits : Limits
+        To judge by; may come from other, earlier values.
+    rules : sequence of RunRule
+        The four Western Electric rules by default.
+    positions : array of int, shape (n,)
+        Places of the values on the whole chart; from 0 on where left out.
+
+    Returns
+    -------
+    tuple of Breach
+        A run that goes on is named again at each point.
+
+    References
+    ----------
+    .. [1] Western Electric Company, Statistical Quality Control Handbook, 1956: the four zone rules, read in several
+       public pages; listed in the NIST/SEMATECH e-Handbook, 6.3.2 (from memory), as are six points in a row drifting.
+
+    Examples
+    --------
+    >>> limits = limits_from([0.0, 1.0] * 5)
+    >>> judge([0.5, 9.0], limits)[0].words
+    'point 2 (9) is above the upper limit of 3.15957'
+    """
+    series = finite_series("values", values, at_least=0)
+    places_of = np.arange(len(series)) if positions is None else positions
     found: list[Breach] = []
     for rule in rules:
         for is_above in (True, False):
             deviations = series - limits.centre if is_above else limits.centre - series
             broken, hits = _broken(deviations, limits.sigma, rule)
             for end in np.flatnonzero(broken):
-                points = tuple(int(positions[place]) for place in _places(hits, int(end), rule))
+                points = tuple(int(places_of[place]) for place in _places(hits, int(end), rule))
                 words = _words(rule, points, float(series[end]), limits, is_above=is_above)
                 found.append(Breach(rule, points[-1], points, is_above, words))
     return tuple(sorted(found, key=lambda breach: breach.index))

@@ -13,9 +13,6 @@ from catalogue.domain.similarity import (
     MEASURED,
     Neighbour,
     difference_u,
-    distances,
-    explain,
-    nearest,
     prepare,
     spreads,
     verdict,
@@ -36,39 +33,39 @@ def unknown_u(table):
 def test_hand_worked_distance_of_two_shoes():
     # Two shoes: the sample standard deviation of each feature is |difference| / √2, so each scaled difference is √2.
     table = [[40, 50, 30, 60, 280, 8], [60, 70, 50, 40, 300, 4]]
-    assert distances(table, [NOT_KNOWN] * 2, 0) == pytest.approx([0.0, math.sqrt(2)])
+    assert prepare(table, [NOT_KNOWN] * 2).distances(0) == pytest.approx([0.0, math.sqrt(2)])
 
 
 def test_hand_worked_distance_with_uncertainty():
     # Stability alone differs, by 4, with spread 4/√2: scale² = 8 + 2² + 2² = 16, part = 16/16 = 1; the others are
     # equal everywhere and have an uncertainty of 2, so they are compared and give 0: √(1/6).
     table = [[50, 50, 50, 50, 280, 8], [54, 50, 50, 50, 280, 8]]
-    assert distances(table, [[2.0] * WIDTH] * 2, 0)[1] == pytest.approx(math.sqrt(1 / 6))
+    assert prepare(table, [[2.0] * WIDTH] * 2).distances(0)[1] == pytest.approx(math.sqrt(1 / 6))
 
 
 def test_missing_value_is_left_out_and_not_taken_as_zero():
     table = [[40, 50, 30, 60, NAN, 8], [60, 70, 50, 60, 300, 8], [60, 70, 50, 60, NAN, 8]]
-    far = distances(table, [NOT_KNOWN] * 3, 0)
+    far = prepare(table, [NOT_KNOWN] * 3).distances(0)
     assert far[1] == pytest.approx(far[2])
 
 
 def test_shoe_without_anything_to_compare_has_no_distance():
     table = [[40] + [NAN] * 5, [NAN, 50, NAN, NAN, NAN, NAN], [44] + [NAN] * 5]
-    assert np.isnan(distances(table, [NOT_KNOWN] * 3, 0)[1])
-    assert nearest(table, [NOT_KNOWN] * 3, 0) == (Neighbour(2, pytest.approx(math.sqrt(2)), 1),)
+    assert np.isnan(prepare(table, [NOT_KNOWN] * 3).distances(0)[1])
+    assert prepare(table, [NOT_KNOWN] * 3).nearest(0).neighbours == (Neighbour(2, pytest.approx(math.sqrt(2)), 1),)
 
 
 def test_larger_uncertainty_brings_shoes_nearer():
     table = [[40, 50, 30, 60, 280, 8], [60, 70, 50, 40, 300, 4]]
     sure, unsure = ([[u] * WIDTH] * 2 for u in (0.1, 10.0))
-    assert distances(table, unsure, 0)[1] < distances(table, sure, 0)[1]
+    assert prepare(table, unsure).distances(0)[1] < prepare(table, sure).distances(0)[1]
 
 
 @given(tables, st.data())
 def test_distance_is_symmetric(table, data):
     u = data.draw(arrays(np.float64, table.shape, elements=st.floats(0, 20).map(lambda value: round(value, 3))))
     a, b = 0, table.shape[0] - 1
-    assert distances(table, u, a)[b] == pytest.approx(distances(table, u, b)[a], nan_ok=True)
+    assert prepare(table, u).distances(a)[b] == pytest.approx(prepare(table, u).distances(b)[a], nan_ok=True)
 
 
 @given(tables, st.floats(0.01, 100))
@@ -78,32 +75,36 @@ def test_distance_does_not_depend_on_a_unit(table, factor):
     other_table, other_u = table.copy(), u.copy()
     other_table[:, 4] *= factor
     other_u[:, 4] *= factor
-    assert distances(other_table, other_u, 0) == pytest.approx(distances(table, u, 0), rel=1e-6, nan_ok=True)
+    assert prepare(other_table, other_u).distances(0) == pytest.approx(
+        prepare(table, u).distances(0), rel=1e-6, nan_ok=True
+    )
 
 
 @given(tables, numbers)
 def test_distance_does_not_depend_on_the_zero_of_a_scale(table, shift):
     u = np.full_like(table, 1.0)
-    assert distances(table + shift, u, 0) == pytest.approx(distances(table, u, 0), rel=1e-6, abs=1e-6, nan_ok=True)
+    assert prepare(table + shift, u).distances(0) == pytest.approx(
+        prepare(table, u).distances(0), rel=1e-6, abs=1e-6, nan_ok=True
+    )
 
 
 @given(tables)
 def test_own_distance_is_zero_or_nothing(table):
-    own = distances(table, unknown_u(table), 0)[0]
+    own = prepare(table, unknown_u(table)).distances(0)[0]
     assert own == 0 or math.isnan(own)
 
 
 @given(tables)
 def test_nearest_is_in_order_and_leaves_out_the_shoe_itself(table):
-    found = nearest(table, unknown_u(table), 0)
+    found = prepare(table, unknown_u(table)).nearest(0).neighbours
     assert 0 not in {near.index for near in found}
     assert [near.distance for near in found] == sorted(near.distance for near in found)
 
 
 def test_nearest_stops_at_the_count_and_keeps_the_order_of_ties():
     table = [[40, 50, 30, 60, 280, 8], [50, 50, 30, 60, 280, 8], [30, 50, 30, 60, 280, 8], [80, 50, 30, 60, 280, 8]]
-    assert [near.index for near in nearest(table, [NOT_KNOWN] * 4, 0, 2)] == [1, 2]
-    assert [near.features for near in nearest(table, [NOT_KNOWN] * 4, 0, 1)] == [1]
+    assert [near.index for near in prepare(table, [NOT_KNOWN] * 4).nearest(0, 2).neighbours] == [1, 2]
+    assert [near.features for near in prepare(table, [NOT_KNOWN] * 4).nearest(0, 1).neighbours] == [1]
 
 
 def test_spread_of_one_shoe_or_of_none_is_zero():
@@ -114,7 +115,7 @@ def test_spread_of_one_shoe_or_of_none_is_zero():
 def test_explanation_shows_every_feature():
     table = [[50, 50, 50, 60, 280, 8], [53, 50, 40, 60, 300, NAN]]
     u = [[1, 1, 1, NAN, NAN, NAN]] * 2
-    answer = {part.feature: part for part in explain(table, u, 0, 1)}
+    answer = {part.feature: part for part in prepare(table, u).explain(0, 1)}
     assert [part.verdict for part in answer.values()] == ["beyond", "same", "beyond", "same", "unknown", "missing"]
     assert answer["stability"].difference == 3.0
     assert answer["stability"].expanded_u == pytest.approx(2 * math.sqrt(2))
@@ -126,7 +127,7 @@ def test_explanation_shows_every_feature():
 
 @given(tables)
 def test_shares_of_an_explanation_add_to_one_or_nothing(table):
-    shares = [part.share for part in explain(table, np.full_like(table, 1.0), 0, 1)]
+    shares = [part.share for part in prepare(table, np.full_like(table, 1.0)).explain(0, 1)]
     assert sum(share or 0.0 for share in shares) == pytest.approx(1.0) or sum(share or 0.0 for share in shares) == 0
 
 
@@ -164,7 +165,7 @@ def test_uncertainty_of_a_difference_needs_both():
 )
 def test_bad_table_is_named(table, u, words):
     with pytest.raises(ValueError, match=words):
-        distances(table, u, 0)
+        prepare(table, u).distances(0)
 
 
 def test_features_that_do_not_count_neither_rank_nor_have_a_share():

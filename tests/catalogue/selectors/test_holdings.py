@@ -9,8 +9,8 @@ from django.db.models import Count, F, Q
 
 from catalogue.models import ScoreCard, ShoeHolding, StockItem, StoreHolding
 from catalogue.selectors import shoe_ids_in_stock, store_list
-from catalogue.services import stock_set
 from core.models import Store
+from tests.stock import stock_set
 
 
 def counted():

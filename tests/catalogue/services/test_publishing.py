@@ -7,9 +7,10 @@ from decimal import Decimal
 import pytest
 
 from catalogue.models import Band, ScoreCard, StockItem
-from catalogue.services import brand_create, score_card_publish, shoe_create, stock_set
+from catalogue.services import brand_create, score_card_publish, shoe_create
 from core import audit
 from core.domain.errors import DomainError
+from tests.stock import stock_set
 
 
 def actions_on(subject):

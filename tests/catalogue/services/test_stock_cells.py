@@ -7,9 +7,10 @@ from decimal import Decimal
 import pytest
 
 from catalogue.models import StockItem
-from catalogue.services import StockCell, StockOvertaken, stock_cells_save, stock_set
+from catalogue.services import StockCell, StockOvertaken, stock_cells_save
 from core import audit
 from core.domain.errors import DomainError
+from tests.stock import stock_set
 
 SIZE, OTHER = Decimal("42.0"), Decimal("42.5")
 

@@ -7,9 +7,10 @@ from decimal import Decimal
 import pytest
 
 from catalogue.models import StockItem
-from catalogue.services import StockLine, brand_create, shoe_create, stock_count_record, stock_set
+from catalogue.services import StockLine, brand_create, shoe_create, stock_count_record
 from core import audit
 from core.domain.errors import DomainError
+from tests.stock import stock_set
 
 
 @pytest.fixture

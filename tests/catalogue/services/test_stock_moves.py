@@ -19,7 +19,6 @@ from catalogue.services import (
     shoe_merge,
     stock_count_record,
     stock_move,
-    stock_set,
     transfer_call_back,
     transfer_receive,
     transfer_send,
@@ -29,6 +28,7 @@ from core.audit.verification import faults
 from core.domain.errors import DomainError
 from core.gate import row_scope
 from core.models import AuditEntry
+from tests.stock import stock_set
 
 SIZE = Decimal("42.0")
 

@@ -11,9 +11,9 @@ from xml.etree import ElementTree
 import pytest
 from django.conf import settings
 
-from catalogue.domain.legibility import CAPITAL_SHARE, LEAST_ARC_MINUTES, letter_height_mm
 from catalogue.drawings.screen import POSTER_MOST
 from catalogue.views import screen
+from tests.reference.legibility import CAPITAL_SHARE, LEAST_ARC_MINUTES, letter_height_mm
 
 DISTANCE_M, SCREEN_MM, SCREEN_PX = 4.0, 1218.0, 1920
 """A display of 55 inches, 16:9, four metres away."""
@@ -24,7 +24,7 @@ CSS = Path(settings.BASE_DIR) / "catalogue" / "static" / "catalogue" / "screen.c
 @pytest.fixture
 def wall(make_shoe, make_store):
     """Thirteen shoes, two of them at the harbour."""
-    from catalogue.services import stock_set
+    from tests.stock import stock_set
 
     store = make_store()
     shoes = [make_shoe(f"shoe-{number}", stability=44.0 + 3 * number) for number in range(13)]

@@ -75,7 +75,7 @@ def test_every_public_page_says_its_address_and_what_a_preview_shows(client, sho
 
 
 def test_prices_become_offers_of_the_stores_that_have_the_shoe(client, make_shoe, make_store, settings):
-    from catalogue.services import stock_set
+    from tests.stock import stock_set
 
     settings.CURRENCY = "EUR"
     shoe = make_shoe("priced", list_prices={"EUR": Decimal("139.90")})

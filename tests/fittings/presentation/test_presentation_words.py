@@ -12,12 +12,12 @@ from fittings.domain.outcomes.comparisons import Estimate
 from fittings.domain.outcomes.onset import OnsetTest
 from fittings.domain.outcomes.rates import rate_per_1000_km
 from fittings.domain.outcomes.restricted_mean import RestrictedMean
-from fittings.domain.outcomes.survival import log_rank
 from fittings.models import FollowUp
 from fittings.presentation import fittings as presentation
 from fittings.presentation import outcomes as outcome_presentation
 from fittings.selectors.outcome_groups import Group, Loss, Reading, compare
 from fittings.selectors.outcomes import Outcomes
+from tests.reference.survival import log_rank
 
 
 def group(name, events, at_risk, km=1000.0):

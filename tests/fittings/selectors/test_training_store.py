@@ -14,7 +14,7 @@ from django.utils import timezone
 from catalogue.models import FaultReport, StockItem
 from catalogue.selectors import store_list
 from catalogue.selectors.stores import store_names
-from catalogue.services import stock_set, wish_ask
+from catalogue.services import wish_ask
 from core.accounts.provisioning import membership_grant, store_create
 from core.domain.errors import DomainError
 from core.gate.permissions import Role
@@ -34,6 +34,7 @@ from fittings.selectors.statistics import statistics_table
 from fittings.services import choice_correct, choice_record, follow_up_answer
 from fittings.services.people import customer_move
 from fittings.services.reminders import follow_up_reminders_send
+from tests.stock import stock_set
 
 SELECTORS = Path(agreement.__file__).parent
 PEOPLE = 6
@@ -88,7 +89,7 @@ def figures(cast):
         "rows": list(course_rows(everybody, on=today)),
         "model": model_rows(everybody, on=today),
         "in use": shoes_in_use(on=today),
-        "agreement": agreement.agreements(everybody),
+        "agreement": agreement.all_agreements(everybody),
         "measured": measured_agreements(everybody),
         "demand": demand.demand_over(stores, dt.date(2020, 1, 1)),
         "across": demand.demand_across(stores, today + dt.timedelta(days=1)),

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from core.domain.errors import DomainError
-from core.gate.two_people import two_person_rules
+from core.gate.two_people import RULES
 from fittings.domain.fitting.need import N1
 from fittings.domain.fitting.rules_data import rules_to_data
 from fittings.models import ReferralRules
@@ -32,13 +32,13 @@ ELSEWHERE = {"fittings.evidence:publish"}
 
 
 def test_every_rule_of_the_fittings_is_tried():
-    known = {rule.name for rule in two_person_rules() if rule.name.startswith("fittings.")}
+    known = {name for name in RULES if name.startswith("fittings.")}
     assert known == CASES.keys() | ELSEWHERE
 
 
 @pytest.mark.parametrize("name", CASES)
 def test_who_has_a_part_in_the_record_is_refused(name, cast):
-    (rule,) = (rule for rule in two_person_rules() if rule.name == name)
+    rule = RULES[name]
     person("colleague", "office")
     with pytest.raises(DomainError) as refused:
         CASES[name](cast.office)

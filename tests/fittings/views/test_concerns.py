@@ -1,4 +1,4 @@
-"""A worrying answer: what the customer reads at once, and the list of answers to look after."""
+"""A worrying answer: what the customer reads at once, and the list of answers that need attention."""
 
 from __future__ import annotations
 
@@ -103,7 +103,7 @@ def test_answer_by_telephone_is_looked_after_by_the_caller(sign_in, cast, fittin
     due = fitting.follow_ups.get(weeks=2)
     client = sign_in(cast.manager_a)
     page = client.post(f"/fittings/follow-ups/{due.pk}/", answers(fitting, days_off="9"), follow=True)
-    assert "It is in “Answers to look after”" in page.content.decode()
+    assert "It is in “Answers that need attention”" in page.content.decode()
     assert AnswerConcern.objects.get().owner == cast.manager_a
 
 
@@ -169,7 +169,7 @@ def test_other_stores_answer_is_not_there(sign_in, cast, concern):
     for way in ("take", "signs", "close"):
         assert client.post(f"/fittings/answers/{concern.pk}/{way}/", CLOSED | {"signs": "calf"}).status_code == 404
     assert refused(concern_take_over, actor=cast.fitter_b, concern=concern).status == 404
-    assert "No answer to look after" in client.get("/fittings/answers/").content.decode()
+    assert "No answer needs attention" in client.get("/fittings/answers/").content.decode()
 
 
 def test_answer_goes_with_its_customer(cast, concern, fitting):

@@ -243,7 +243,7 @@ def test_today_shows_fittings_and_what_is_due(fitter, chosen, make_fitting, djan
     for number in range(5):
         make_fitting(name=f"Person {number}")
     make_fitting(consent=False)
-    # One of them for the answers to look after.
+    # One of them for the answers that need attention.
     with django_assert_max_num_queries(9):
         page = text_of(fitter.get("/fittings/"))
     assert "Person 4" in page

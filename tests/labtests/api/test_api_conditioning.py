@@ -138,7 +138,7 @@ def test_bench_day_says_what_the_page_says(technician, lab):
         "2026-03-06T12:30:00+00:00",
         False,
     )
-    message = "midsole temperature is 30 °C; accepted is 21 to 25 °C"
+    message = "midsole temperature is 30 °C; accepted: 21 to 25 °C"
     assert body["held"][0]["reasons"] == [{"code": "temperature_c", "message": message}]
     assert (body["held_count"], body["required_h"]) == (1, 48.0)
     assert body["calibrations"] == [

@@ -65,7 +65,7 @@ def test_malformed_file_is_answered_by_line_and_column(technician):
 
 def test_held_test_lists_its_reasons(technician):
     body = send(technician, bench_bytes(temperature="30 degC")).json()
-    message = "midsole temperature is 30 °C; accepted is 21 to 25 °C"
+    message = "midsole temperature is 30 °C; accepted: 21 to 25 °C"
     assert body["held"][0]["reasons"] == [{"code": "temperature_c", "message": message}]
     listed = technician.get(TESTS, {"state": "held"}).json()
     assert listed["count"] == 1

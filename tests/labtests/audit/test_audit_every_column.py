@@ -30,6 +30,7 @@ from tests.labtests.services.test_checks_alarms import MARCH, STEADY, bench_chec
 from tests.labtests.services.test_conditioning_log import NEW, put_in
 from tests.labtests.services.test_protocol_adoption import given_protocol
 from tests.people import person
+from tests.stock import stock_set
 
 # Tables of the lab that are no records, and why.
 KEPT_OUT = {
@@ -107,7 +108,7 @@ def every_record(lab, cast, settings):
     services.temperature_study_plan(
         actor=lab.reviewer, title="Warm foam", rig=lab.rig, specimen="F2-01", begins_on=MARCH, reason="yearly"
     )
-    catalogue.stock_set(actor=None, store=cast.store_a, shoe=lab.shoe, size_eu=Decimal("42.5"), quantity=2)
+    stock_set(actor=None, store=cast.store_a, shoe=lab.shoe, size_eu=Decimal("42.5"), quantity=2)
     _stock_work(lab, cast)
     _other_shoe(lab, cast)
     act_ask(actor=cast.office, user=cast.technician, act=AccountAct.ROLE, role=Role.REVIEWER, reason="promoted")

@@ -61,7 +61,7 @@ def test_stay_within_the_tolerance_but_below_the_protocol_refuses(lab, chamber):
     lab.approved(conditioned="48.2 h")
     services.conditioning_strike(actor=lab.technician, entry=entry, reason="wrong time")
     put_in(lab, chamber, before_h=47.8)
-    assert "gives 47.80 h; accepted is at least 48 h" in refused(lab)
+    assert "gives 47.80 h; accepted: at least 48 h" in refused(lab)
 
 
 def test_entry_noted_after_approval_contradicts_a_claim(lab, chamber):

@@ -262,7 +262,7 @@ def test_too_few_hours_by_the_log_hold_though_the_file_claims_enough(lab, chambe
     put_in(lab, chamber, before_h=26.0)
     test = lab.upload(bench_bytes(ROWS)).tests.get()
     assert [reason["code"] for reason in test.reasons] == ["conditioned_h", "conditioning_differs"]
-    assert "conditioning time is 26 h; accepted is at least 48 h" in test.reasons[0]["message"]
+    assert "conditioning time is 26 h; accepted: at least 48 h" in test.reasons[0]["message"]
 
 
 def test_claim_of_too_few_does_not_hold_where_the_log_knows_better_but_the_difference_does(lab, chamber):

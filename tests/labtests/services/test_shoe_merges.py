@@ -8,13 +8,14 @@ import pytest
 
 from catalogue.models import Shoe, StockItem
 from catalogue.selectors.shoe_records import current_address, record_get, shoes_at
-from catalogue.services import Barcode, brand_create, shoe_create, shoe_merge, stock_set
+from catalogue.services import Barcode, brand_create, shoe_create, shoe_merge
 from core import audit
 from core.audit.verification import faults
 from core.domain.errors import DomainError
 from core.models import Store
 from labtests.models import Specimen
 from tests.people import person
+from tests.stock import stock_set
 
 GTIN = "4001234567891"
 

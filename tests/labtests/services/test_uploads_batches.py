@@ -68,7 +68,7 @@ def test_every_curve_of_every_test_is_drawn(technician):
 
 def test_scores_and_reasons_are_shown_before_storing(technician):
     text = text_of(technician.get(stage(technician, file_of("F2-01", temperature="30 degC")).url))
-    assert "midsole temperature is 30 °C; accepted is 21 to 25 °C" in text
+    assert "midsole temperature is 30 °C; accepted: 21 to 25 °C" in text
     assert "score__value" in text
     assert "as claimed by the file" in text
 

@@ -116,8 +116,8 @@ def test_conditions_outside_the_protocol_hold_the_test_with_every_reason(lab):
     upload = lab.upload(bench_bytes(temperature="30 degC", conditioned="12 h"))
     (entry,) = upload.verdict["held"]
     assert entry["reasons"][:2] == [
-        "conditioning time is 12 h; accepted is at least 48 h",
-        "midsole temperature is 30 °C; accepted is 21 to 25 °C",
+        "conditioning time is 12 h; accepted: at least 48 h",
+        "midsole temperature is 30 °C; accepted: 21 to 25 °C",
     ]
     assert upload.tests.get().state == "held"
 

@@ -125,7 +125,7 @@ def test_specimen_is_put_in_on_the_page_and_twice_is_once(technician, lab, chamb
     first = technician.post(reverse("labtests:specimen-in"), form, follow=True)
     assert "F2-01 has been in chamber C-1 since 12:00 on 6 March 2026." in text_of(first)
     again = technician.post(reverse("labtests:specimen-in"), form, follow=True)
-    assert "nothing was noted twice" in text_of(again)
+    assert "nothing was recorded twice" in text_of(again)
     assert ConditioningEntry.objects.get().in_at == NOW
 
 
@@ -162,7 +162,7 @@ def test_specimen_is_taken_out_with_one_press(technician, lab, chamber):
     answer = technician.post(reverse("labtests:specimen-out", args=[entry.pk]), follow=True)
     assert "taken out of chamber C-1 after 2 d 2 h" in text_of(answer).replace("\xa0", " ")
     again = technician.post(reverse("labtests:specimen-out", args=[entry.pk]), follow=True)
-    assert "nothing was noted twice" in text_of(again)
+    assert "nothing was recorded twice" in text_of(again)
 
 
 def test_taking_out_at_a_time_that_cannot_be_is_explained(technician, lab, chamber):

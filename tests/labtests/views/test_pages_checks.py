@@ -140,7 +140,7 @@ def test_lab_day_without_a_check_is_remembered(technician, charted):
 def test_rig_without_a_check_shoe_says_so(technician, lab):
     assert "No check shoe is on duty" in page(technician, "rig-detail", "rig-1")
     text = page(technician, "check-detail", "rig-1")
-    assert "No check shoe was ever designated" in text
+    assert "No check shoe has ever been designated" in text
     assert "Designate it" in text
 
 
@@ -171,7 +171,7 @@ def test_check_shoe_is_designated_and_retired_on_the_page(technician, lab, clien
 
 def test_checks_page_gathers_everything(technician, charted):
     text = page(technician, "check-home")
-    for words in ("Can the bench be believed?", "CHK-1", "None was planned yet", "Compare the rigs", "Wear series"):
+    for words in ("Can the bench be trusted?", "CHK-1", "None has been planned yet", "Compare the rigs", "Wear series"):
         assert words in text, words
 
 
@@ -379,7 +379,7 @@ def test_comparison_that_cannot_be_read_is_explained(technician, three_rigs, que
 
 def test_comparison_without_shared_specimens_says_so(technician, lab):
     lab.accepted()
-    assert "No specimen was tested on two rigs yet" in page(technician, "precision-detail")
+    assert "No specimen has been tested on two rigs yet" in page(technician, "precision-detail")
 
 
 def test_laboratories_are_compared_by_a_table(technician):

@@ -67,13 +67,13 @@ def test_technician_sees_what_it_touches_before_proposing(technician, lab, publi
     assert answer.url == reverse("labtests:incident-detail", args=[incident.pk])
     shown = page(technician, "incident-detail", incident.pk)
     assert "What carrying it out would touch now" in shown
-    assert "Put the decision on record" not in shown
+    assert "Record the decision" not in shown
     assert decide(technician, incident, decision="carry_out").status_code == 403
 
 
 def test_reviewer_carries_it_out(reviewer, lab, published):
     incident = proposed(lab)
-    assert "Put the decision on record" in page(reviewer, "incident-detail", incident.pk)
+    assert "Record the decision" in page(reviewer, "incident-detail", incident.pk)
     assert decide(reviewer, incident, decision="carry_out").status_code == 302
     assert set(BenchTest.objects.values_list("state", flat=True)) == {"held"}
     assert "What it touched" in page(reviewer, "incident-detail", incident.pk)

@@ -51,7 +51,7 @@ def test_overview_shows_what_waits_what_is_held_and_why(technician, lab):
     lab.approved(specimen="F2-02")
     text = page(technician, "home")
     assert "F2-01, test" in text
-    assert "midsole temperature is 30 °C; accepted is 21 to 25 °C" in text
+    assert "midsole temperature is 30 °C; accepted: 21 to 25 °C" in text
     assert "1 approved test" in text
     assert "F2-02.csv" in text
 

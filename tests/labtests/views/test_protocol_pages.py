@@ -51,7 +51,7 @@ def test_protocol_goes_from_its_draft_to_its_adoption(author, reviewer, lab):
     assert author.post(address("protocol-edit", "P2"), change).status_code == 400
     dry = text_of(reviewer.get(address("protocol-dry-run", "P2")))
     assert f"Test {test.pk}</a> of F2-01" in dry
-    assert "accepted is 23.5 to 25 °C" in dry
+    assert "accepted: 23.5 to 25 °C" in dry
     assert "Fenwright Fenrunner 2</a>" in dry
     assert "somebody else has to adopt it" in text_of(author.get(address("protocol-dry-run", "P2")))
     given = {"revision": ProtocolDraft.objects.get().revision, "reason": "agreed"}

@@ -57,7 +57,7 @@ def test_study_without_tests_says_what_is_missing(client, planned):
 def test_coefficients_are_shown_with_their_interval_and_number(client, tested):
     page = client.get(address("detail", tested)).content.decode()
     assert "−0.7" in page
-    assert "A kelvin warmer, and it is 0.7" in page
+    assert "One kelvin warmer, and it is 0.7" in page
     assert "5, 19.5 to 25.5 °C" in page
 
 
@@ -87,7 +87,7 @@ def test_decision_that_comes_too_late_is_refused_with_its_reason(client, tested)
 
 
 def test_bound_is_stated_until_then(client, planned):
-    assert "Up to 1.5 % a kelvin" in client.get(reverse("labtests:temperature-list")).content.decode()
+    assert "Up to 1.5 % per kelvin" in client.get(reverse("labtests:temperature-list")).content.decode()
     assert "upper bound" in client.get("/how-we-measure/").content.decode()
 
 

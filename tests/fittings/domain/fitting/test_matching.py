@@ -101,13 +101,13 @@ def test_a_shoe_to_be_had_comes_before_one_that_is_not_and_here_before_a_sister_
     )
     assert order(found) == ["here", "sister", "here-edge", "nowhere"]
     assert "EU 42.5 in stock in a sister store" in found.results[1].reasons
-    assert found.results[3].warnings == ("EU 42.5: in no store at present",)
+    assert found.results[3].warnings == ("EU 42.5: not in any store at present",)
 
 
 def test_without_a_size_stock_is_said_without_one():
     found = match(shoes({"slug": "a"}, {"slug": "b", "here": False}), replace(WISH, size=None))
     assert "In stock here" in found.results[0].reasons
-    assert found.results[1].warnings == ("Any size: in no store at present",)
+    assert found.results[1].warnings == ("Any size: not in any store at present",)
 
 
 def test_unknown_uncertainty_comes_last_with_no_probability_made_up():

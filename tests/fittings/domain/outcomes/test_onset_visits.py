@@ -8,8 +8,8 @@ from hypothesis import strategies as st
 from fittings.domain.outcomes.beta_product import beta_product_limits
 from fittings.domain.outcomes.onset import free_at, onset_test, onsets, turnbull
 from fittings.domain.outcomes.restricted_mean import restricted_mean
-from fittings.domain.outcomes.survival import kaplan_meier
 from fittings.domain.outcomes.visits import at_visits, visit_curve
+from tests.reference.survival import kaplan_meier
 
 VISITS = (2, 6, 12, 26)
 NEVER = np.inf

@@ -115,7 +115,7 @@ def test_empty_archive_is_refused():
 
 def test_too_many_files_are_refused(monkeypatch):
     monkeypatch.setattr(archive, "MAX_FILES", 2)
-    with pytest.raises(FileRejected, match="has 3 files; accepted are 2"):
+    with pytest.raises(FileRejected, match="has 3 files; at most 2 are accepted"):
         archive.read_archive(zipped(*((f"{n}.csv", b"x") for n in range(3))), file="a.zip")
 
 

@@ -114,7 +114,7 @@ def test_comment_that_is_no_key_is_left_aside_with_a_warning():
 
 def test_file_over_twenty_megabytes_is_refused():
     problem = only_problem(bench_bytes() + b" " * 20_000_000)
-    assert "accepted are 20000000 (20 MB)" in problem.problem
+    assert "at most 20000000 (20 MB)" in problem.problem
 
 
 @pytest.mark.parametrize("data", [b"", b"\n \n", b"\xef\xbb\xbf"])
@@ -266,8 +266,8 @@ def test_table_without_rows_is_named():
         ("torsion,1,loading,10,3.5,7", "load", "5 values expected, got 6"),
         ("törsion,1,loading,10,3.5", "test", "write torsion or compression"),
         ("# note", "test", "comment lines belong above"),
-        ("torsion,1,loading,95,3.5", "position", "accepted is -90 to 90 deg"),
-        ("torsion,1,loading,10,900", "load", "accepted is -200 to 200 N*m"),
+        ("torsion,1,loading,95,3.5", "position", "accepted: -90 to 90 deg"),
+        ("torsion,1,loading,10,900", "load", "accepted: -200 to 200 N*m"),
     ],
 )
 def test_bad_row_is_named_by_line_and_column(row, column, words):

@@ -61,7 +61,7 @@ def test_measure_is_converted_to_the_kept_unit():
         ("445", "a number, a space and a unit .N or lbf."),
         ("445 kg", "force must be given in N or lbf, got 'kg'"),
         ("four N", "'four' is not a number"),
-        ("-3 N", "accepted is 0 to 5000 N"),
+        ("-3 N", "accepted: 0 to 5000 N"),
         ("4 4 N", "a number, a space and a unit"),
     ],
 )

@@ -104,7 +104,7 @@ def test_bad_column_is_named(old, new, column, words):
     [
         ("5.9", "deep", "deflection", "is not a number"),
         ("5.9", "nan", "deflection", "is not a number"),
-        ("5.9", "0", "deflection", "accepted is 0.01 to 100 mm"),
+        ("5.9", "0", "deflection", "accepted: 0.01 to 100 mm"),
         ("EU 42.5", "42.5", "size", "write it as"),
         ("EU 42.5", '"EU 42.5', "file", "cannot be split"),
         (",5.9", "", "file", "14 values expected, got 13"),

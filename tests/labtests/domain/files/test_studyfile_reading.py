@@ -31,7 +31,7 @@ def test_columns_are_found_by_name_in_any_order(delimiter):
         ("lab,value\nA,1.1e15", 2, "value", "is not a number"),
         ("lab,value", 1, "file", "no row below the heading"),
         ("", 1, "file", "the file is empty"),
-        ("lab,value\n" + "x" * 200_000, 2, "file", "the line has 200000 signs; accepted are 2000"),
+        ("lab,value\n" + "x" * 200_000, 2, "file", "the line has 200000 signs; at most 2000 are accepted"),
     ],
 )
 def test_each_problem_is_named_by_line_and_column(text, line, column, words):

@@ -57,9 +57,7 @@ def test_longer_out_takes_hours_away_and_holds_whatever_is_left():
     assert logged.hours == pytest.approx(76.0 - 3.0)
     (reason,) = check_against_log(logged, [73.0])
     assert reason.code == "conditioning_lapsed"
-    assert reason.message == (
-        "the specimen was taken out of chamber C-1 4.00 h before the test; accepted is at most 1 h"
-    )
+    assert reason.message == ("the specimen was taken out of chamber C-1 4.00 h before the test; accepted: at most 1 h")
 
 
 def test_hours_never_fall_below_none():

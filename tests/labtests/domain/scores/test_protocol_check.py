@@ -46,10 +46,10 @@ def test_limits_are_accepted_in_either_unit(given):
 @pytest.mark.parametrize(
     ("given", "code", "message"),
     [
-        (conditions(hours=47.99), "conditioned_h", "conditioning time is 47.99 h; accepted is at least 48 h"),
-        (conditions(celsius=25.1), "temperature_c", "midsole temperature is 25.1 °C; accepted is 21 to 25 °C"),
-        (conditions(heel=470), "heel_clamp_n", "heel clamp is 470 N; accepted is 422.56 to 467.04 N"),
-        (conditions(forefoot=150), "forefoot_clamp_n", "forefoot clamp is 150 N; accepted is 169 to 186.79 N"),
+        (conditions(hours=47.99), "conditioned_h", "conditioning time is 47.99 h; accepted: at least 48 h"),
+        (conditions(celsius=25.1), "temperature_c", "midsole temperature is 25.1 °C; accepted: 21 to 25 °C"),
+        (conditions(heel=470), "heel_clamp_n", "heel clamp is 470 N; accepted: 422.56 to 467.04 N"),
+        (conditions(forefoot=150), "forefoot_clamp_n", "forefoot clamp is 150 N; accepted: 169 to 186.79 N"),
     ],
 )
 def test_condition_outside_is_said_with_value_and_range(given, code, message):
@@ -66,7 +66,7 @@ def test_every_reason_is_listed_and_said_once():
 def test_limit_open_below_is_said_as_at_most():
     free = Limit(0.0, None, 5.0)
     protocol = Protocol("X", free, free, free, free)
-    assert "accepted is at most 5 h" in check_conditions(protocol, [conditions(5.1, 1, 1, 1)])[0].message
+    assert "accepted: at most 5 h" in check_conditions(protocol, [conditions(5.1, 1, 1, 1)])[0].message
 
 
 def test_rig_in_date_on_the_day_is_accepted_with_both_ends():

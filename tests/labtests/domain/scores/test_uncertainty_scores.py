@@ -12,17 +12,17 @@ from scipy.stats import t as student
 
 from labtests.domain.scores.evaluation import Evaluation, Repeat, summarise
 from labtests.domain.scores.propagation import (
+    BudgetTable,
     Component,
     Effect,
-    budget,
     combined_covariance,
-    effective_df,
     pooled_variance,
     rectangular_u,
 )
 from labtests.domain.scores.scatter import Scatter, choose_scatter, pool_scatter, scatter_of_repeats
 from labtests.domain.scores.scoring import S1, estimated_work_j, score
 from labtests.domain.scores.uncertainty import Calibration, uncertainty_of_test
+from tests.reference.one_output import effective_df
 
 KNOWN = [
     Calibration("torque", 0.02, 0.01),
@@ -208,7 +208,7 @@ def test_propagation_refuses_what_does_not_fit():
 
 
 def test_budget_of_nothing_shares_nothing():
-    assert budget([Component("a", "B", 0.0, "mm")], [1.0])[0].share == 0.0
+    assert BudgetTable([Component("a", "B", 0.0, "mm")], [1.0])[0].share == 0.0
 
 
 def test_components_that_are_known_have_endless_degrees_of_freedom():

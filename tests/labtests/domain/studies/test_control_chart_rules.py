@@ -14,7 +14,6 @@ from labtests.domain.studies.control_chart import (
     chart,
     judge,
     limits_from,
-    rule_flags,
 )
 
 UNIT = Limits(n=30, centre=0.0, mean_moving_range=1.128, sigma=1.0, lower=-3.0, upper=3.0, is_trial=False)
@@ -41,7 +40,8 @@ def test_rules_flag_what_plain_counting_flags(values):
         RunRule.FOUR_OF_FIVE: (4, 5, 1.0),
         RunRule.EIGHT_ON_ONE_SIDE: (8, 8, 0.0),
     }.items():
-        assert rule_flags(values, UNIT, rule).tolist() == brute(values, *pattern)
+        broken = {breach.index for breach in judge(values, UNIT, rules=[rule])}
+        assert [place in broken for place in range(len(values))] == brute(values, *pattern)
 
 
 @given(readings, st.sampled_from([0.5, 2.0, -4.0]), st.integers(-50, 50))

@@ -9,7 +9,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from catalogue.domain.legibility import letter_height_mm, spread
+from catalogue.domain.label_places import spread
+from tests.reference.legibility import letter_height_mm
 
 
 def test_height_grows_with_the_distance_and_the_angle():

@@ -1,0 +1,17 @@
+"""Propagation of distributions through any model, for the examples of JCGM 101; the application has one model."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+
+import numpy as np
+
+from core.domain.units import FloatArray
+from labtests.domain.scores.monte_carlo import Drawn, Simulated, summary_of
+from labtests.domain.studies.variance import LEVEL
+
+
+def propagate(
+    inputs: Sequence[Drawn], model: Callable[..., FloatArray], *, draws: int, rng: np.random.Generator
+) -> Simulated:
+    return summary_of(model(*(each.draw(draws, rng) for each in inputs)), LEVEL)
