@@ -25,7 +25,8 @@ navigation.register(
     navigation.SITE,
     [
         navigation.Place("Catalogue", "catalogue:shoe-list", PUBLIC),
-        navigation.Place("Replace", "catalogue:shoe-replace", PUBLIC),
+        navigation.Place("Where to start", "start:home", PUBLIC),
+        navigation.Place("Replace a shoe", "catalogue:shoe-replace", PUBLIC),
         navigation.Place("Stores", "catalogue:store-list", PUBLIC),
         navigation.Place("How we measure", "catalogue:method", PUBLIC),
     ],

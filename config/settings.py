@@ -232,7 +232,7 @@ STORAGES = {
     **storage.audit_heads(),
     "default": storage.uploads(DATA_DIR),
     "staticfiles": {
-        "BACKEND": "whitenoise.storage.CompressedManifestStaticFilesStorage"
+        "BACKEND": "core.web.style_sheets.StyleSheetStorage"
         if env.flag("STATIC_MANIFEST", default=not DEBUG)
         else "django.contrib.staticfiles.storage.StaticFilesStorage"
     },

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
-from django.http import Http404, HttpRequest, HttpResponse
-from django.shortcuts import render
-from django.urls import reverse
+from functools import wraps
+from typing import Any
+
+from django.contrib import messages
+from django.http import Http404, HttpRequest, HttpResponse, HttpResponseBase
+from django.shortcuts import redirect, render
 from django.views.decorators.http import require_safe
 
 from catalogue import forms, presentation, selectors
@@ -14,7 +17,7 @@ from catalogue.presentation.structured_data import structured_store
 from catalogue.selectors import Revision
 from catalogue.selectors.scales import bands_at
 from catalogue.selectors.stores import stores_at
-from catalogue.views.answers import or_404, page_gone, page_of, refuse
+from catalogue.views.answers import View, or_404, page_gone, page_of, refuse
 from catalogue.views.caching import page_by_revision
 from catalogue.views.size_system import size_system_of
 from core.gate.context import units_of
@@ -30,21 +33,26 @@ def store_list(request: HttpRequest, *, revision: Revision) -> HttpResponse:
     return render(request, "catalogue/store_list.html", {"stores": stores_at(revision), "canonical": request.path})
 
 
-def _no_store(request: HttpRequest, slug: str, revision: Revision) -> HttpResponse:
-    """Show the stores that there are to somebody whose link names one that is closed."""
-    notice = f"There is no store “{slug}”, or not any more. These are the stores that there are."
-    context = {"stores": stores_at(revision), "notice": notice, "canonical": reverse("catalogue:store-list")}
-    return render(request, "catalogue/store_list.html", context, status=404)
+def lead_from_closed_store(view: View) -> View:
+    """Lead to the stores that there are where a link names one that is closed."""
+
+    @wraps(view)
+    def inner(request: HttpRequest, *, slug: str, **kwargs: Any) -> HttpResponseBase:
+        try:
+            return view(request, slug=slug, **kwargs)
+        except Http404:
+            messages.info(request, f"There is no store “{slug}”, or not any more. These are our stores.")
+            return redirect("catalogue:store-list")
+
+    return inner
 
 
 @gate(PUBLIC)
 @require_safe
+@lead_from_closed_store
 @page_by_revision
 def store_detail(request: HttpRequest, *, slug: str, revision: Revision) -> HttpResponse:
-    try:
-        store = or_404(selectors.store_get, slug)
-    except Http404:
-        return _no_store(request, slug, revision)
+    store = or_404(selectors.store_get, slug)
     try:
         asked = forms.page_number(request.GET)
     except forms.BadQuery as problem:

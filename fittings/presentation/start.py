@@ -64,7 +64,7 @@ def worn_words(worn: Worn | None, went: str, need: Need) -> str:
 
 
 def distance_words(distance_km_week: float | None, units: str) -> str:
-    """Why the distance moves nothing; "" where none was given."""
+    """Why the distance adds no points; "" where none was given."""
     if distance_km_week is None:
         return ""
-    return f"{display.measure(distance_km_week, 'distance', units)} a week changes nothing: no rule here uses distance."
+    return f"{display.measure(distance_km_week, 'distance', units)} a week adds no points: no rule here uses distance."

@@ -22,7 +22,10 @@ class Visitor:
         self._done(lambda: target.click())
 
     def write(self, label, text):
-        self._done(lambda: self.page.get_by_label(label, exact=True).fill(text))
+        self.write_in(self.page.get_by_label(label, exact=True), text)
+
+    def write_in(self, field, text):
+        self._done(lambda: field.fill(text))
 
     def write_number(self, key, number):
         """Write a number and leave the field, as closing the keys of a phone does; the results follow."""
@@ -65,9 +68,8 @@ def test_first_shoe_is_on_the_first_screen(visitor):
 def test_where_do_i_look_at_95_kg_and_30_km_a_week(visitor):
     visitor.tap(visitor.link("Where to start"))
     visitor.tap(visitor.page.get_by_label("none of these"))
-    visitor.page.get_by_label("Body mass").fill("95")
-    visitor.page.get_by_label("Distance a week").fill("30")
-    visitor.actions += 2
+    visitor.write_in(visitor.page.get_by_label("Body mass"), "95")
+    visitor.write_in(visitor.page.get_by_label("Distance a week"), "30")
     visitor.tap(visitor.page.locator("main form button:not([name])").last)
     visitor.page.get_by_role("heading", name="Start here on the scale").wait_for()
     assert visitor.page.locator(".fit-shoe").count() > 0
@@ -106,10 +108,10 @@ def test_which_two_shoes_differ_and_in_what(visitor):
 
 
 def test_my_shoe_is_gone_what_now(visitor):
-    visitor.tap(visitor.link("Replace"))
-    name = visitor.page.locator("input[name=q]").first
-    name.fill("quillmarrow")
-    name.press("Enter")
+    visitor.tap(visitor.page.locator("summary.site-menu__button"))
+    visitor.tap(visitor.link("Replace a shoe"))
+    visitor.write("Your shoe", "quillmarrow")
+    visitor.tap(visitor.button("Find it"))
     visitor.tap(visitor.page.locator("a[href*='/similar/?available=yes']").first)
     visitor.waits_for("/similar/")
     assert visitor.page.locator("section[aria-labelledby^=near-]").count() > 0
@@ -120,7 +122,11 @@ def test_which_store_has_it_in_my_size(visitor):
     visitor.waits_for("/shoes/")
     headings = visitor.page.locator("main h2").all_inner_texts()
     assert headings[:2] == ["Stability", "In stock"]
-    assert "EU" in visitor.page.locator(".stock dd").first.inner_text()
+    visitor.choose("Sizes in", "US women’s")
+    visitor.tap(visitor.button("Show"))
+    store = visitor.page.locator(".stock > div").first
+    store.locator("dd", has_text="US women’s").wait_for()
+    assert store.locator("dt a").get_attribute("href").startswith("/stores/")
 
 
 def test_name_that_i_cannot_spell(visitor):

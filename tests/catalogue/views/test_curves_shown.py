@@ -6,8 +6,9 @@ import re
 
 import pytest
 
-from catalogue.models import CurveKind
+from catalogue.models import CurveKind, ScoreCard
 from catalogue.services import PublishedCurve, score_curves_replace
+from core.web import display
 
 
 def twist(end_nm, *, recordings=6):
@@ -36,6 +37,8 @@ def test_shoe_page_draws_its_curves_and_says_the_figures(client):
     assert len(drawn) == 2
     assert "Torque at 15°: one 1 4.00\xa0N·m (3.60 to 4.80)" in drawn[0].replace("Corvane ", "")
     assert "6 recordings of 2 specimens" in page
+    published = display.day(ScoreCard.objects.get(shoe__slug="one").published_at)
+    assert f"come from the same tests, published {published};" in page
     assert "curves__letter" not in drawn[0], "a shoe alone needs no letter"
     # The force is drawn over the deflection: the line ends at the mean deflection, the area reaches the most.
     assert "deflection, mm" in drawn[1]

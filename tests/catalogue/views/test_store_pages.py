@@ -100,8 +100,8 @@ def test_trials_are_reported_with_their_intervals(client, db):
 
 def test_store_that_is_gone_leads_to_those_that_there_are(client, make_store):
     make_store()
-    answer = client.get("/stores/mill-lane/")
-    assert answer.status_code == 404
+    answer = client.get("/stores/mill-lane/", follow=True)
+    assert answer.redirect_chain == [("/stores/", 302)]
     page = answer.content.decode()
     assert "There is no store “mill-lane”, or not any more." in page
     assert '<a href="/stores/harbour/">Harbour</a>' in page

@@ -92,7 +92,7 @@ def test_worn_shoe_is_placed_and_moves_nothing(ask):
     response = ask(body_mass_kg="90", worn="crag", went="well", distance_km_week="30")
     assert response.context["need"] == without
     assert "measures 72.0, outside this range. It went well" in response.context["worn"]
-    assert response.context["distance"].startswith("30\u00a0km a week moves nothing")
+    assert response.context["distance"].startswith("30\u00a0km a week adds no points")
 
 
 @pytest.mark.parametrize(
