@@ -10,6 +10,8 @@ import datetime as dt
 from typing import Any
 
 from django.conf import settings
+from django.db import connection, transaction
+from django.db.models import F
 from django.utils import timezone
 
 from core.accounts.holder_mail import inform
@@ -17,6 +19,9 @@ from core.gate.context import current_origin
 from core.models import Membership, SecurityEvent, SecurityKind, User
 
 LOCK_MAIL_EVERY = dt.timedelta(days=1)
+ADDRESSES_AN_HOUR = 20
+FURTHER = "from further network addresses"
+COUNT_LOCK = 7_301_455_012
 
 
 def note(
@@ -66,8 +71,32 @@ def _write(kind: SecurityKind, user: User | None, actor: User | None, details: s
         address=_cut("address", current_origin().where),
         details=_cut("details", details),
     )
+    if user is None:
+        return _counted(event)
     event.save(force_insert=True)
     return event
+
+
+@transaction.atomic
+def _counted(event: SecurityEvent) -> SecurityEvent:
+    """Write an event about no account, or count it with the one of the same network address in the same hour.
+
+    Whoever makes up names, and does so from many addresses, adds `ADDRESSES_AN_HOUR` rows an hour and one for the rest,
+    of each kind, and can't fill the log.
+    """
+    with connection.cursor() as cursor:
+        cursor.execute("SELECT pg_advisory_xact_lock(%s)", [COUNT_LOCK])
+    hour = event.at.replace(minute=0, second=0, microsecond=0)
+    rows = SecurityEvent.objects.filter(kind=event.kind, user=None, at__gte=hour).order_by("pk")
+    known = {(row.address, row.details): row for row in rows}
+    if (event.address, event.details) not in known and len(known) >= ADDRESSES_AN_HOUR:
+        event.address, event.details = "", FURTHER
+    before = known.get((event.address, event.details))
+    if before is None:
+        event.save(force_insert=True)
+        return event
+    SecurityEvent.objects.filter(pk=before.pk).update(times=F("times") + 1)
+    return before
 
 
 def _cut(column: str, text: str) -> str:

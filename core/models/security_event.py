@@ -44,6 +44,7 @@ class SecurityEvent(models.Model):
     `user` is whose account it is about, empty where the given name is no account's: what was typed there is not
     stored, because it may be a password. `actor` is who did it, empty for somebody not signed in and for commands.
     `details` are words of the program and names of roles and stores, never free text: the log is about staff alone.
+    `times` is how often it happened in the hour that began with `at`; more than once for events about no account alone.
     """
 
     at = models.DateTimeField()
@@ -52,6 +53,7 @@ class SecurityEvent(models.Model):
     actor = models.ForeignKey(User, on_delete=models.PROTECT, null=True, related_name="+")
     address = models.CharField(max_length=45, blank=True, help_text="Network address of the client.")
     details = models.CharField(max_length=200, blank=True)
+    times = models.PositiveIntegerField(default=1, db_default=1)
 
     class Meta:
         ordering: ClassVar = ["-at", "-pk"]

@@ -6,7 +6,6 @@ import os
 import shutil
 import socket
 from argparse import ArgumentParser
-from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
@@ -17,6 +16,7 @@ from django.db import Error, connections
 from granian import Granian
 from granian.constants import Interfaces
 
+from core.management.run import sentence
 from core.operations.readiness import migration_problems
 
 STOP_SECONDS = 10
@@ -64,9 +64,11 @@ class Command(BaseCommand):
 
     def _say_what_is_missing(self) -> None:
         """Warn of a database that was not migrated; one that cannot be reached may come back while pages are served."""
-        with suppress(Error):
+        try:
             for problem in migration_problems():
                 self.stderr.write(problem)
+        except Error as problem:
+            self.stderr.write(sentence(problem) or str(problem))
         # Worker processes are copies of this one and must not share its connection.
         connections.close_all()
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import io
+from unittest.mock import patch
 
 import pytest
 from django.core.management import call_command
@@ -13,7 +14,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from core import audit
-from core.accounts import second_factor
+from core.accounts import second_factor, security_log
 from core.accounts import services as accounts
 from core.accounts.deciding import request_confirm, request_refuse
 from core.accounts.links import account_invite, link_renew, link_use
@@ -51,7 +52,47 @@ def test_lock_of_a_network_address_is_about_no_account(people, give_password, se
     settings.SIGN_IN_ADDRESS_FAILURE_LIMIT = 5
     for number in range(5):
         give_password(f"nobody-{number}", WRONG)
-    assert kinds() == ["failed"] * 5 + ["address-locked"]
+    assert list(SecurityEvent.objects.order_by("pk").values_list("kind", "times")) == [
+        ("failed", 5),
+        ("address-locked", 1),
+    ]
+
+
+def test_guessing_names_from_many_networks_fills_a_bounded_log(people, give_password, sign_in, monkeypatch):
+    """Bounded by time and not by who guesses; failures of accounts are rows of their own all the same."""
+    monkeypatch.setattr(security_log, "ADDRESSES_AN_HOUR", 3)
+    for number in range(8):
+        give_password(f"nobody-{number}", WRONG, address=f"198.51.100.{number}")
+    give_password("nobody-8", WRONG, address="198.51.100.1")
+    for number in range(4):
+        give_password("fitter-a", WRONG, address=f"198.51.100.{number}")
+    written = SecurityEvent.objects.filter(user=None).order_by("pk").values_list("address", "details", "times")
+    assert list(written) == [
+        ("198.51.100.0", "wrong password", 1),
+        ("198.51.100.1", "wrong password", 2),
+        ("198.51.100.2", "wrong password", 1),
+        ("", security_log.FURTHER, 5),
+    ]
+    assert kinds(people.fitter_a) == ["failed"] * 4
+    assert "5 times within the hour" in sign_in(people.office).get(ADDRESS).content.decode()
+
+
+def test_count_of_an_hour_may_grow_and_nothing_else_may_change(people, give_password):
+    give_password("nobody", WRONG)
+    for change in ({"times": 0}, {"times": 9, "address": "192.0.2.1"}, {"address": "192.0.2.1"}):
+        with pytest.raises(IntegrityError), transaction.atomic():
+            SecurityEvent.objects.update(**change)
+    give_password("fitter-a", WRONG)
+    with pytest.raises(IntegrityError), transaction.atomic():
+        SecurityEvent.objects.filter(user=people.fitter_a).update(times=2)
+
+
+def test_next_hour_has_rows_of_its_own(people, give_password):
+    note(SecurityKind.FAILED, user=None)
+    later = SecurityEvent.objects.get().at + dt.timedelta(hours=1)
+    with patch.object(security_log.timezone, "now", return_value=later):
+        note(SecurityKind.FAILED, user=None)
+    assert list(SecurityEvent.objects.values_list("times", flat=True)) == [1, 1]
 
 
 def test_what_was_typed_as_a_name_is_not_stored(people, give_password):
