@@ -40,20 +40,25 @@ bench: $(VENV)/ready
 
 # Requests made up from the API's schema, as each role, against a served demo. A tool that the tests do not need has a .venv of its own.
 API_CHECK := .data/api-check
-api-check: $(VENV)/ready
-	test -x $(API_CHECK)/bin/schemathesis || ($(PYTHON) -m venv $(API_CHECK) && $(API_CHECK)/bin/python -m pip install --quiet schemathesis==4.32.5)
+$(API_CHECK)/ready: requirements-api-check.txt
+	$(PYTHON) -m venv $(API_CHECK)
+	$(API_CHECK)/bin/python -m pip install --quiet --disable-pip-version-check --no-compile --require-hashes --requirement requirements-api-check.txt
+	touch $@
+
+api-check: $(VENV)/ready $(API_CHECK)/ready
 	$(BIN)/python -m bench.api_check --program $(CURDIR)/$(API_CHECK)/bin/schemathesis $(ARGS)
 
 # Primary, two replicas, pooler and two servers on one machine; about three minutes. ARGS="--seconds 60" for longer.
 scale: $(VENV)/ready
 	$(BIN)/python -m bench.scale $(ARGS)
 
-# Compile the pins from pyproject.toml, requirements-serving.txt without the tools of the tests; needs uv.
-COMPILE := uv pip compile --quiet --universal --python-version 3.11 --no-header --no-strip-extras --generate-hashes pyproject.toml
+# Compile the pins from pyproject.toml: requirements-serving.txt without the tools of the tests, one of a tool by itself; needs uv.
+COMPILE := uv pip compile --quiet --universal --python-version 3.11 --no-header --no-strip-extras --generate-hashes
 pins:
-	$(COMPILE) --group dev --output-file requirements.txt
+	$(COMPILE) pyproject.toml --group dev --output-file requirements.txt
 	# What both have is the same.
-	$(COMPILE) --constraint requirements.txt --output-file requirements-serving.txt
+	$(COMPILE) pyproject.toml --constraint requirements.txt --output-file requirements-serving.txt
+	$(COMPILE) --group api-check --output-file requirements-api-check.txt
 
 clean:
 	rm -rf $(VENV) .data

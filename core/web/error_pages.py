@@ -7,6 +7,7 @@ import sys
 from dataclasses import asdict
 from typing import Any
 
+import psycopg
 from csp.constants import HEADER
 from csp.middleware import CSPMiddleware
 from csp.utils import build_policy
@@ -15,7 +16,7 @@ from django.core.signals import got_request_exception
 from django.db import InterfaceError, OperationalError
 from django.http import Http404, HttpRequest, HttpResponse, HttpResponseBase, HttpResponseNotAllowed, JsonResponse
 from django.template.loader import get_template
-from psycopg.errors import ReadOnlySqlTransaction, UndefinedTable
+from psycopg.errors import DiskFull, ReadOnlySqlTransaction, UndefinedTable
 
 from core.gate.middleware import GetResponse
 from core.web import views
@@ -27,6 +28,7 @@ NO_ROOM = (
     "The server has no room left to store this. Nothing was saved. Try again later, or ask whoever runs the server."
 )
 _FULL_MARK = "disk_is_full"
+_AWAY = (psycopg.OperationalError, psycopg.InterfaceError, ReadOnlySqlTransaction, UndefinedTable)
 # Full, over the user's share, or turned read-only after a fault of the disk.
 _FULL = frozenset({errno.ENOSPC, errno.EDQUOT, errno.EROFS})
 
@@ -38,11 +40,14 @@ def _note(sender: Any, request: HttpRequest | None = None, **kwargs: Any) -> Non
     without our tables has not been migrated yet.
     """
     problem = sys.exc_info()[1]
-    is_unprepared = isinstance(getattr(problem, "__cause__", None), (ReadOnlySqlTransaction, UndefinedTable))
-    if request is not None and (is_unprepared or isinstance(problem, (OperationalError, InterfaceError))):
-        setattr(request, _MARK, True)
-    if request is not None and isinstance(problem, OSError) and problem.errno in _FULL:
+    if request is None:
+        return
+    # COPY raises the driver's errors, other statements Django's, with the driver's as their cause.
+    cause = problem if isinstance(problem, psycopg.Error) else getattr(problem, "__cause__", None)
+    if isinstance(cause, DiskFull) or (isinstance(problem, OSError) and problem.errno in _FULL):
         setattr(request, _FULL_MARK, True)
+    elif isinstance(cause, _AWAY) or isinstance(problem, (OperationalError, InterfaceError)):
+        setattr(request, _MARK, True)
 
 
 got_request_exception.connect(_note, dispatch_uid="core.error_pages")
@@ -95,7 +100,7 @@ class ErrorPagesMiddleware:
 
 
 def _no_room(request: HttpRequest) -> HttpResponse:
-    """Return the answer where a file, for example an upload on its way, could not be written."""
+    """Return the answer where this machine or the database's has no room to write, for example an upload on its way."""
     headers = {"Cache-Control": "no-store"}
     if request.path.startswith("/api/"):
         return JsonResponse({"detail": NO_ROOM, "code": "no_room", "fields": {}}, status=507, headers=headers)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import logging
 from io import BytesIO
 
+import psycopg
 import pytest
 from django.conf import settings as django_settings
 from django.db import OperationalError
@@ -141,6 +142,24 @@ def test_upload_to_a_full_disk_is_refused_in_words(cast, api_for, monkeypatch, a
     assert response.status_code == 507
     assert "no room left" in response.content.decode()
     assert response.headers["Content-Type"].partition(";")[0] == form
+
+
+def by_django():
+    raise OperationalError from psycopg.errors.DiskFull()
+
+
+def by_copy():
+    raise psycopg.errors.DiskFull
+
+
+def gone_in_copy():
+    raise psycopg.OperationalError
+
+
+@pytest.mark.parametrize(("fail", "status"), [(by_django, 507), (by_copy, 507), (gone_in_copy, 503)])
+def test_failure_of_the_database_is_recognised_whoever_raises_it(visitor, monkeypatch, fail, status):
+    monkeypatch.setattr(GateMiddleware, "process_view", lambda *_: fail())
+    assert visitor.get("/").status_code == status
 
 
 @pytest.mark.parametrize("address", ["/units/", "/api/lab/uploads/"])
