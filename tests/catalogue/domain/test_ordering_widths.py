@@ -25,3 +25,13 @@ def test_pair_chosen_at_a_fitting_and_sold_by_barcode_counts_once():
 def test_count_that_overtook_the_recorded_widths_makes_all_of_them_unknown():
     assert known_stock(4, {"D": 3, "2E": -1}) == {"D": 3, "": 1}
     assert known_stock(2, {"D": 3}) == {"": 2}
+
+
+def test_pair_whose_width_was_recorded_once_alone_counts_once():
+    assert orders(WidthCount("2E", chosen=2), WidthCount("", sold=3)) == {"2E": 2, "": 1}
+    assert orders(WidthCount("2E", chosen=2, sold=2), WidthCount("", sold=1)) == {"2E": 2, "": 1}
+    assert orders(WidthCount("D", chosen=1), WidthCount("2E", sold=1), WidthCount("", chosen=1)) == {
+        "2E": 1,
+        "D": 1,
+        "": 0,
+    }
