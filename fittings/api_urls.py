@@ -19,6 +19,7 @@ urlpatterns = [
         name="fitting-choice-correct",
     ),
     path("fittings/<int:pk>/links/end/", fittings.FittingLinks.as_view(), name="fitting-links-end"),
+    path("fittings/<int:pk>/looks/<int:number>/correct/", looks.LookCorrection.as_view(), name="look-correct"),
     path("fittings/<int:pk>/looks/", looks.LooksOfFitting.as_view(), name="fitting-looks"),
     path("fittings/requests/", requests.RequestList.as_view(), name="request-list"),
     path("fittings/requests/<int:pk>/", requests.RequestDetail.as_view(), name="request-detail"),

@@ -29,6 +29,7 @@ from fittings.models import (
     SecondObservation,
     StatisticsExport,
     SupersededAnswer,
+    SupersededLook,
     TryOn,
 )
 
@@ -109,6 +110,7 @@ register_record(
         "shoe_id",
         "score_card_id",
         "size_eu",
+        "width",
         "comfort",
         "reason",
         "stability",
@@ -121,6 +123,7 @@ register_record(FollowUp, private=_ANSWERS, parts=(Part("pains"),), exclude=("se
 register_record(Correction, private=("note",))
 register_record(NoticeTick)
 register_record(SupersededAnswer, private=("answers", "reason"))
+register_record(SupersededLook, private=("content", "reason"))
 register_record(ContactTry, private=("submission",))
 register_record(AnswerConcern, private=("advice", "stop_signs", "outcome", "note"))
 register_record(ReferralLetter, private=("addressee", "remark", "submission"))
@@ -167,6 +170,8 @@ register_action("fittings.consent.guardian_named", "recorded who gave {subject}"
 register_action("fittings.fitting.recorded", "recorded {subject}")
 register_action("fittings.link.revoked", "ended the links of the customer to {subject}")
 register_action("fittings.fitting.looked", "recorded looks in motion at {subject}")
+register_action("fittings.fitting.looks_corrected", "corrected what was seen in motion at {subject}")
+register_action("fittings.look.superseded", "set aside the {subject}")
 register_action("fittings.try_on.recorded", "recorded {subject}")
 register_action("fittings.choice.recorded", "recorded the {subject}")
 register_action("fittings.choice.corrected", "took back a choice: {subject}")

@@ -92,9 +92,9 @@ def with_orders(counts: Sequence[WidthCount]) -> tuple[WidthCount, ...]:
 
     Notes
     -----
-    A pair that was chosen and then sold counts once: what was chosen is of unknown width, so the sales of known
-    widths are taken off it first. Spare pairs of unknown width cover the widths that lack most. The total is never
-    below what the size lacks as a whole. Common practice, no source.
+    A pair that was chosen and then sold counts once, also where its width was recorded at one of the two alone: what
+    is left over of one is taken off the other. Spare pairs of unknown width cover the widths that lack most. The
+    total is never below what the size lacks as a whole. Common practice, no source.
 
     Examples
     --------
@@ -103,8 +103,9 @@ def with_orders(counts: Sequence[WidthCount]) -> tuple[WidthCount, ...]:
     """
     known = sorted((one for one in counts if one.width), key=lambda one: (-one.lacking, one.width))
     unknown = next((one for one in counts if not one.width), WidthCount(UNKNOWN_WIDTH))
-    sold_by_width = sum(one.sold for one in known)
-    rest = replace(unknown, chosen=max(0, unknown.chosen - sold_by_width)).lacking
+    only_sold = sum(max(0, one.sold - one.chosen) for one in known)
+    only_chosen = sum(max(0, one.chosen - one.sold) for one in known)
+    rest = replace(unknown, chosen=max(0, unknown.chosen - only_sold), sold=max(0, unknown.sold - only_chosen)).lacking
     spare, ordered = max(0, -rest), []
     for one in known:
         covered = min(spare, max(0, one.lacking))

@@ -10,7 +10,7 @@ They register how it is read::
 from __future__ import annotations
 
 import datetime as dt
-from collections import Counter
+from collections import Counter, defaultdict
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
@@ -42,21 +42,22 @@ def register_source(source: Source) -> None:
 
 
 ChosenPlace = tuple[int, Decimal]
-ChosenSource = Callable[[Store, dt.date], Mapping[ChosenPlace, int]]
+ChosenSource = Callable[[Store, dt.date], Mapping[tuple[int, Decimal, str], int]]
 _chosen: list[ChosenSource] = []
 
 
 def register_chosen(source: ChosenSource) -> None:
-    """Add a function that counts the shoes chosen at a store's fittings since a day, by shoe and size."""
+    """Add a function that counts the shoes chosen at a store's fittings since a day, by shoe, size and width."""
     if source not in _chosen:
         _chosen.append(source)
 
 
-def chosen_at(store: Store, since: dt.date) -> Counter[ChosenPlace]:
-    """Return how often each size of a shoe was chosen at a store's fittings since a day."""
-    counts: Counter[ChosenPlace] = Counter()
+def chosen_at(store: Store, since: dt.date) -> Mapping[ChosenPlace, Counter[str]]:
+    """Return how often each size of a shoe was chosen at a store's fittings since a day, by width."""
+    counts: dict[ChosenPlace, Counter[str]] = defaultdict(Counter)
     for source in _chosen:
-        counts.update(source(store, since))
+        for (shoe, size, width), pairs in source(store, since).items():
+            counts[shoe, size][width] += pairs
     return counts
 
 

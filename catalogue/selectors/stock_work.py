@@ -172,15 +172,15 @@ def order_lines(store: Store, today: dt.date) -> list[OrderLine]:
 
 
 def _counts(
-    place: Place, held: Widths, reserved: Widths, on_the_way: Widths, sold: Widths, *, chosen: int
+    place: Place, held: Widths, reserved: Widths, on_the_way: Widths, sold: Widths, *, chosen: Mapping[str, int]
 ) -> list[WidthCount]:
-    """Return the counts of each width of one size. Fittings do not record a width."""
-    columns = [widths.get(place, {}) for widths in (held, reserved, on_the_way, sold)]
+    """Return the counts of each width of one size."""
+    columns = [*(widths.get(place, {}) for widths in (held, reserved, on_the_way, sold)), chosen]
     widths = {UNKNOWN_WIDTH, *(width for column in columns for width, pairs in column.items() if pairs)}
     counts = []
     for width in widths:
-        here, set_aside, coming, gone = (max(0, column.get(width, 0)) for column in columns)
-        counts.append(WidthCount(width, here, set_aside, coming, gone, 0 if width else chosen))
+        here, set_aside, coming, gone, wanted = (max(0, column.get(width, 0)) for column in columns)
+        counts.append(WidthCount(width, here, set_aside, coming, gone, wanted))
     return counts
 
 

@@ -122,6 +122,7 @@ class ChoiceOutput(serializers.Serializer[Any]):
     fitting = serializers.IntegerField()
     slug = serializers.CharField()
     size = serializers.CharField()
+    width = serializers.CharField(allow_blank=True, help_text="Where the shoe is made in several and it was said.")
     in_target = serializers.BooleanField()
     probability = serializers.FloatField(allow_null=True)
     follow_ups = FollowUpOutput(many=True)
@@ -243,6 +244,7 @@ def choice_answer(choice: Choice, follow_ups: Sequence[FollowUp]) -> dict[str, A
         "fitting": choice.fitting_id,
         "slug": choice.shoe.slug,
         "size": size_text(choice.size_eu),
+        "width": choice.width,
         "in_target": choice.in_target,
         "probability": choice.probability,
         "follow_ups": [follow_up_row(follow_up, choice) for follow_up in follow_ups],

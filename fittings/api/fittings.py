@@ -187,6 +187,7 @@ class FittingChoice(APIView):
             comfort=data.get("comfort"),
             reason=data.get("reason") or "",
             another_pair=bool(data.get("another_pair")),
+            width=data.get("width") or "",
         )
         return Response(bodies.choice_answer(choice, asked_about(choice)), status=201)
 
@@ -216,6 +217,7 @@ class FittingChoiceCorrection(APIView):
             size=data.get("size"),
             comfort=data.get("comfort"),
             restock=data.get("restock") is not False,
+            width=data.get("width") or "",
         )
         follow_ups = asked_about(corrected.successor) if corrected.successor else []
         return Response(bodies.corrected_answer(corrected, follow_ups), status=201)

@@ -13,12 +13,14 @@ from core.web.cautions import cautions
 from core.web.requests import actor_of
 from fittings import permissions as permissions  # registers the actions named below
 from fittings.api.fittings import CONFLICTS, APIView
-from fittings.api.serializers import LooksInput
+from fittings.api.look_inputs import LookCorrectionInput, LooksInput
 from fittings.domain.fitting.grading import MEASURED
 from fittings.domain.fitting.intake import Condition, FootIntake
 from fittings.domain.fitting.looks import GAITS, MOVEMENTS, WORN, changes_of
+from fittings.models import Fitting
 from fittings.selectors.lists import fitting_get
-from fittings.selectors.looks import FittingLooks, looks_at
+from fittings.selectors.looks import looks_at, superseded_looks
+from fittings.services.look_corrections import look_correct
 from fittings.services.looks import looks_record
 
 _SIGNS = (*MEASURED, *(f"{name}_deg" for name in MEASURED))
@@ -40,6 +42,9 @@ class ConditionOutput(fields.Serializer[Any]):
 
 
 class LookOutput(ConditionOutput):
+    """A look; `id` is what a correction names it by."""
+
+    id = fields.IntegerField()
     at = fields.DateTimeField()
     by = fields.CharField()
     left = LookFootOutput()
@@ -53,10 +58,20 @@ class ShoeChangeOutput(ConditionOutput):
     signs_compared = fields.IntegerField()
 
 
+class SupersededLookOutput(fields.Serializer[Any]):
+    """A look, an observation or a measure on a picture that was corrected or taken back: `was` has what it said."""
+
+    was = fields.DictField()
+    reason = fields.CharField()
+    at = fields.DateTimeField(help_text="When it was corrected.")
+    by = fields.CharField()
+
+
 class LooksOutput(fields.Serializer[Any]):
     fitting = fields.IntegerField()
     looks = LookOutput(many=True)
     changes = ShoeChangeOutput(many=True)
+    corrected = SupersededLookOutput(many=True)
     cautions = fields.ListField(child=fields.CharField())
 
 
@@ -67,7 +82,7 @@ class LooksOfFitting(APIView):
 
     @extend_schema(operation_id="fittings_looks", responses={200: LooksOutput, **CONFLICTS})
     def get(self, request: Request, pk: int) -> Response:
-        return Response(_answer(pk, looks_at(fitting_get(request.user, pk))))
+        return Response(_answer(fitting_get(request.user, pk)))
 
     @extend_schema(operation_id="fittings_look", request=LooksInput, responses={201: LooksOutput, **CONFLICTS})
     def post(self, request: Request, pk: int) -> Response:
@@ -76,14 +91,42 @@ class LooksOfFitting(APIView):
         body = LooksInput(data=request.data)
         body.is_valid(raise_exception=True)
         looks_record(actor=actor_of(request), fitting=fitting, looks=body.made())
-        return Response(_answer(pk, looks_at(fitting_get(request.user, pk))), status=201)
+        return Response(_answer(fitting_get(request.user, pk)), status=201)
 
 
-def _answer(pk: int, seen: FittingLooks) -> dict[str, Any]:
+class LookCorrection(APIView):
+    """A look that was wrong."""
+
+    permission = {"POST": "fittings.fitting:write"}
+
+    @extend_schema(
+        operation_id="fittings_look_correct", request=LookCorrectionInput, responses={200: LooksOutput, **CONFLICTS}
+    )
+    def post(self, request: Request, pk: int, number: int) -> Response:
+        """Replace a look, or take it back (`look` null). Number 0 is the observation, of which only signs are given.
+
+        What was recorded stays readable and counts nowhere. The need stays as it was said to the customer.
+        """
+        fitting = fitting_get(request.user, pk)
+        body = LookCorrectionInput(data=request.data)
+        body.is_valid(raise_exception=True)
+        look_correct(
+            actor=actor_of(request),
+            fitting=fitting,
+            number=number,
+            look=body.made(),
+            reason=body.validated_data["reason"],
+        )
+        return Response(_answer(fitting_get(request.user, pk)))
+
+
+def _answer(fitting: Fitting) -> dict[str, Any]:
+    seen = looks_at(fitting)
     return {
-        "fitting": pk,
+        "fitting": fitting.pk,
         "looks": [
             {
+                "id": seen.taken[look.condition].number,
                 **_condition(look.condition),
                 "at": seen.taken[look.condition].at,
                 "by": seen.taken[look.condition].by,
@@ -95,6 +138,15 @@ def _answer(pk: int, seen: FittingLooks) -> dict[str, Any]:
         "changes": [
             {**_condition(item.condition), "movement": item.movement, "signs_compared": len(item.signs)}
             for item in changes_of(seen.observed, seen.looks)
+        ],
+        "corrected": [
+            {
+                "was": row.content,
+                "reason": row.reason,
+                "at": row.superseded_at,
+                "by": row.superseded_by.display_name,
+            }
+            for row in superseded_looks(fitting)
         ],
         "cautions": list(cautions("need")),
     }

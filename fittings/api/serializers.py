@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 import re
 from collections.abc import Callable
 from typing import Any
@@ -11,12 +10,14 @@ from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
 from catalogue.domain.sizes import HOW_TO_WRITE, SIZE_PATTERN, SIZE_RANGES
+from catalogue.models import WIDTH_MAX_LENGTH
 from core.web.strict import Email, Flag, Text
+from fittings.api.look_inputs import LookInput, look_of
+from fittings.api.numbers import Number, Whole
 from fittings.api.strict import StrictSerializer
-from fittings.domain.fitting.bounds import LIMITS
 from fittings.domain.fitting.insoles import INSOLES
-from fittings.domain.fitting.intake import Condition, CustomerIntake, FittingIntake, FollowUpAnswer, FootIntake, Look
-from fittings.domain.fitting.looks import GAITS, LOOKS_MAX, WORN
+from fittings.domain.fitting.intake import CustomerIntake, FittingIntake, FollowUpAnswer, FootIntake
+from fittings.domain.fitting.looks import LOOKS_MAX
 from fittings.domain.fitting.need import USES
 from fittings.domain.fitting.regions import Complaint, read_region, read_side
 from fittings.domain.fitting.sizing import SIZE_SYSTEMS
@@ -31,35 +32,6 @@ from fittings.services.choice import REASON_MAX
 
 STOP_SIGNS_MAX = 30
 _ANSWERS = ("wearing", "distance_km_week", "comfort", "days_off", "nothing_hurts", "saw_clinician")
-
-
-class Number(serializers.FloatField):
-    """A finite number within the limits of the domain; missing and null mean not known."""
-
-    def __init__(self, limits: str) -> None:
-        low, high = LIMITS[limits]
-        super().__init__(required=False, allow_null=True, min_value=low, max_value=high)
-
-    def to_internal_value(self, data: Any) -> float:
-        if isinstance(data, bool) or not isinstance(data, (int, float)):
-            self.fail("invalid")
-        value = super().to_internal_value(data)
-        if not math.isfinite(value):
-            self.fail("invalid")
-        return value
-
-
-class Whole(serializers.IntegerField):
-    """A whole number within the limits of the domain; missing and null mean not known."""
-
-    def __init__(self, limits: str, *, required: bool = False) -> None:
-        low, high = LIMITS[limits]
-        super().__init__(required=required, allow_null=not required, min_value=int(low), max_value=int(high))
-
-    def to_internal_value(self, data: Any) -> int:
-        if isinstance(data, bool) or not isinstance(data, (int, float)):
-            self.fail("invalid")
-        return super().to_internal_value(data)
 
 
 class Key(serializers.UUIDField):
@@ -133,47 +105,6 @@ class ObservationInput(StrictSerializer):
     left = FootObservationInput(required=False, allow_null=True)
     right = FootObservationInput(required=False, allow_null=True)
     hip_weak = Flag()
-
-
-class LookFootInput(StrictSerializer):
-    """The signs of one foot in one look: grades 0 to 3, or degrees, which make the grade by the cut-offs in use."""
-
-    pronation = Whole("grade")
-    tibial_rotation = Whole("grade")
-    rearfoot_eversion = Whole("grade")
-    pronation_deg = Number("degrees")
-    tibial_rotation_deg = Number("degrees")
-    rearfoot_eversion_deg = Number("degrees")
-
-
-class LookInput(StrictSerializer):
-    """A look at the person in motion, beside the observation, which is the look walking barefoot."""
-
-    gait = serializers.ChoiceField(choices=list(GAITS))
-    worn = serializers.ChoiceField(choices=list(WORN))
-    shoe = Text(
-        required=False,
-        allow_null=True,
-        allow_blank=True,
-        max_length=80,
-        help_text="Slug of the shoe tried on; with worn candidate alone.",
-    )
-    left = LookFootInput(required=False, allow_null=True)
-    right = LookFootInput(required=False, allow_null=True)
-
-
-class LooksInput(StrictSerializer):
-    """Looks that are added to a fitting."""
-
-    looks = serializers.ListField(child=LookInput(), min_length=1, max_length=LOOKS_MAX)
-
-    def made(self) -> tuple[Look, ...]:
-        return tuple(map(_look, self.validated_data["looks"]))
-
-
-def _look(item: dict[str, Any]) -> Look:
-    condition = Condition(item["gait"], item["worn"], item.get("shoe") or "")
-    return Look(condition, FootIntake(**(item.get("left") or {})), FootIntake(**(item.get("right") or {})))
 
 
 class FootMeasureInput(StrictSerializer):
@@ -280,7 +211,7 @@ class FittingInput(StrictSerializer):
             insole=data.get("insole") or "",
             size_system=data.get("size_system") or "",
             cushioning=data.get("cushioning") or "",
-            looks=tuple(map(_look, data.get("looks") or ())),
+            looks=tuple(map(look_of, data.get("looks") or ())),
             **{name: data.get(name) for name in _AS_THEY_ARE},
         )
 
@@ -309,11 +240,20 @@ class Size(serializers.JSONField):
         return data
 
 
+class WidthText(Text):
+    """A width fitting of the shoe, as the maker writes it."""
+
+    def __init__(self, **options: Any) -> None:
+        words = "Width fitting, where the shoe is made in several; empty where it was not said."
+        super().__init__(max_length=WIDTH_MAX_LENGTH, help_text=words, **options)
+
+
 class ChoiceInput(StrictSerializer):
     """The shoe chosen. Outside the target a reason is required."""
 
     slug = Text(max_length=80)
     size = Size()
+    width = WidthText(required=False, allow_null=True, allow_blank=True)
     comfort = Whole("comfort")
     reason = Text(required=False, allow_null=True, allow_blank=True, max_length=REASON_MAX)
     another_pair = Flag(help_text="true: beside the pair chosen already, with follow-ups of its own.")
@@ -331,6 +271,7 @@ class CorrectionInput(StrictSerializer):
     )
     slug = Text(required=False, allow_null=True, allow_blank=True, max_length=80)
     size = Size(required=False, allow_null=True)
+    width = WidthText(required=False, allow_null=True, allow_blank=True)
     comfort = Whole("comfort")
     reason = Text(max_length=REASON_MAX, help_text="That of a fault goes to the lab: it must not name the customer.")
     restock = Flag(help_text="false: the pair that comes back can't be sold again. A faulty one never is.")

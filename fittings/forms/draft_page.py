@@ -19,6 +19,7 @@ from fittings.domain.fitting.insoles import INSOLE, ORTHOSIS
 from fittings.domain.fitting.intake import FittingIntake, FootIntake
 from fittings.domain.fitting.looks import MOVEMENTS
 from fittings.domain.fitting.need import Need
+from fittings.domain.fitting.widths import foot_width
 from fittings.forms.looks import LooksSection
 from fittings.forms.observation import GaitForm, ObservationSection
 from fittings.forms.section import UNITS, Section, in_units
@@ -179,13 +180,16 @@ class DraftPage:
     def chosen(self) -> Chosen | None:
         """What was chosen. A row that names no shoe is refused at its field: None, with an error on the form."""
         form = self.choice.choice
+        self.offer_widths()
         place = form.cleaned_data.get("place")
         if not place:
             return None
         if int(place) not in self.try_ons.filled():
             form.add_error("place", f"Number {int(place) + 1} names no shoe. Pick one that was tried on.")
             return None
-        return Chosen(int(place), form.cleaned_data.get("reason") or "")
+        said = form.cleaned_data
+        width = said.get("width") or "" if form.has_widths else ""
+        return Chosen(int(place), said.get("reason") or "", width)
 
     def name_places(self, need: Need | None, movements: Mapping[str, str] = MappingProxyType({})) -> None:
         """Word the choices by the shoes tried on, whether each is in the target, and how the feet moved in it."""
@@ -196,6 +200,14 @@ class DraftPage:
         field = self.choice.choice.fields["place"]
         assert isinstance(field, forms.ChoiceField)  # noqa: S101  declared so; for the type checker
         field.choices = choices
+        self.offer_widths()
+
+    def offer_widths(self) -> None:
+        """Offer the widths of the shoes tried on, with what the feet ask for."""
+        shoes = [self.try_ons.cards[form.cleaned_data["slug"]].shoe for form in self.try_ons.filled().values()]
+        feet = (self.feet.left.cleaned_data, self.feet.right.cleaned_data)
+        foot = foot_width([(said.get("length_mm"), said.get("width_mm")) for said in feet])
+        self.choice.offer_widths(shoes, foot)
 
     def _place_words(self, form: forms.Form, need: Need | None) -> str:
         said = form.cleaned_data

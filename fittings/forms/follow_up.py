@@ -8,6 +8,7 @@ from typing import Any
 from django import forms
 
 from catalogue.domain.sizes import SIZE_EXAMPLES, SIZE_MAX_LENGTH
+from catalogue.models import WIDTH_MAX_LENGTH
 from fittings.domain.fitting.intake import FollowUpAnswer
 from fittings.domain.fitting.regions import Complaint, place_words
 from fittings.domain.outcomes.overuse import ANSWERS, QUESTIONS
@@ -54,9 +55,13 @@ class TryOnForm(forms.Form):
         return named.slug
 
 
+WIDTH_HELP = "Only where the shoe is made in several, as the maker writes it: D, 2E."
+
+
 class ChoiceForm(TryOnForm):
     """The shoe chosen."""
 
+    width = forms.CharField(label="Width", required=False, max_length=WIDTH_MAX_LENGTH, help_text=WIDTH_HELP)
     reason = forms.CharField(
         label="Why this one?",
         required=False,
@@ -64,6 +69,7 @@ class ChoiceForm(TryOnForm):
         help_text="Required if the shoe is outside the target.",
         widget=forms.Textarea(attrs={"rows": 2}),
     )
+    field_order = ("slug", "size", "width", "comfort", "reason")
 
 
 class CorrectionForm(TryOnForm):
@@ -85,8 +91,9 @@ class CorrectionForm(TryOnForm):
         help_text="The lab reads what is wrong with a faulty pair: write about the shoe, not about the customer.",
         widget=forms.Textarea(attrs={"rows": 2}),
     )
+    width = forms.CharField(label="Width", required=False, max_length=WIDTH_MAX_LENGTH, help_text=WIDTH_HELP)
     restock = forms.BooleanField(label="The pair that comes back can be sold again", required=False, initial=False)
-    field_order = ("kind", "reason", "slug", "size", "comfort", "restock")
+    field_order = ("kind", "reason", "slug", "size", "width", "comfort", "restock")
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

@@ -2,23 +2,19 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Iterable, Mapping
-from dataclasses import asdict
 from typing import Any
 
 from django import forms
 
-from fittings.domain.fitting.angles import KINDS, PLACES, Kind, Marks, marks_from_data, measured_twice
-from fittings.domain.fitting.grading import MEASURED, grade_of, graded_foot
+from fittings.domain.fitting.angles import KINDS, Kind
+from fittings.domain.fitting.grading import MEASURED, graded_foot
 from fittings.domain.fitting.intake import FootIntake, FootMarks
 from fittings.forms.fields import GRADE_CHOICES, number_field, pick_field, whole_field, yes_no_field
+from fittings.forms.picture_marks import MARK_ERRORS, MARKS_MAX, UNREADABLE, PictureMeasures, kinds_text
 from fittings.forms.section import Section, SectionForm
 from fittings.models import SectionName
 from fittings.selectors.cutoffs import current_cutoffs
-
-MARKS_MAX = 4000
-"""Characters of the marks of one foot: three measures with two readings have fewer than half of it."""
 
 
 class GaitForm(SectionForm):
@@ -44,56 +40,30 @@ class GaitForm(SectionForm):
 
     def clean(self) -> dict[str, Any]:
         cleaned: dict[str, Any] = super().clean() or self.cleaned_data
+        self.pictures = PictureMeasures((), ())
         if "marks" in self.errors:
-            self.add_error("rearfoot_eversion_deg", "The marks on the picture can't be read. Measure again.")
+            self.add_error("rearfoot_eversion_deg", UNREADABLE)
             return cleaned
         try:
-            self._check_marks()
-        except (TypeError, ValueError, OverflowError, RecursionError) as problem:
+            self.pictures = PictureMeasures.read(cleaned.get("marks") or "", self.foot)
+        except MARK_ERRORS as problem:
             self.add_error("rearfoot_eversion_deg", f"Measure on the picture again: {str(problem)[:200]}")
             return cleaned
+        for name, words in self.pictures.problems(cleaned).items():
+            self.add_error(name, words)
         seen = self.seen()
         if any(getattr(seen, f"{name}_deg") is not None for name in MEASURED):
             for name, words in graded_foot(seen, current_cutoffs().cutoffs).problems.items():
                 self.add_error(name, words)
         return cleaned
 
-    def _marks(self) -> tuple[Marks, ...]:
-        text = self.cleaned_data.get("marks") or ""
-        return marks_from_data(json.loads(text)) if text else ()
-
-    def _check_marks(self) -> None:
-        """Refuse a value that is not the one of its marks."""
-        for name, mean in self._means().items():
-            given = self.cleaned_data.get(name)
-            if given is not None and round(given, PLACES) != mean:
-                words = (
-                    f"The marks on the picture give {mean:g}, not {given:g}. Measure again, or clear the field first."
-                )
-                self.add_error(name, words)
-
-    def _means(self) -> dict[str, float]:
-        """What the marks give for the fields that they fill in."""
-        measured = [measured_twice(marks, self.foot) for marks in self._marks()]
-        return {KINDS[item.kind].field: round(item.mean, PLACES) for item in measured if KINDS[item.kind].field}
-
     def seen(self) -> FootIntake:
         """The foot as it is recorded. A grade picked beside the marks of a picture overrides the one they propose."""
         said = {name: value for name, value in self.cleaned_data.items() if name in FootIntake.__slots__}
-        if not self.errors:
-            for name in self._means():
-                sign = name.removesuffix("_deg")
-                if sign in MEASURED and self._overrides(sign, said.get(sign), said.get(name)):
-                    said[name] = None
-        return FootIntake(**said)
-
-    def _overrides(self, sign: str, grade: int | None, degrees: float | None) -> bool:
-        if grade is None or degrees is None:
-            return False
-        return grade_of(sign, degrees, current_cutoffs().cutoffs) != grade
+        return FootIntake(**(said if self.errors else self.pictures.overriding(said)))
 
     def foot_marks(self) -> tuple[FootMarks, ...]:
-        return () if self.errors else tuple(FootMarks(self.foot, marks) for marks in self._marks())
+        return () if self.errors else self.pictures.taken
 
     def has_degrees(self) -> bool:
         return any(self[f"{name}_deg"].value() for name in MEASURED)
@@ -122,4 +92,4 @@ class ObservationSection(Section):
     @property
     def angle_kinds_text(self) -> str:
         """The same for the script of the page."""
-        return json.dumps({name: asdict(kind) for name, kind in KINDS.items()})
+        return kinds_text()

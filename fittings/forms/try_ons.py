@@ -9,8 +9,9 @@ from typing import Any
 from django import forms
 
 from catalogue.domain.sizes import SIZE_MAX_LENGTH
-from catalogue.models import ScoreCard
+from catalogue.models import WIDTH_MAX_LENGTH, ScoreCard, Shoe
 from fittings.domain.fitting.sizing import read_eu_size, size_said
+from fittings.domain.fitting.widths import width_remark
 from fittings.forms.fields import TRY_ROWS, ZERO_TO_TEN, ShoeNameField, pick_field
 from fittings.forms.section import Section, SectionForm
 from fittings.models import SectionName
@@ -40,11 +41,20 @@ class TriedForm(SectionForm):
 class ChosenForm(SectionForm):
     """Which of the shoes tried on; the places are those of the rows above."""
 
+    has_widths = False
+
     place = forms.ChoiceField(
         label="Which one?",
         required=False,
         choices=[("", "none yet"), *((str(row), f"number {row + 1}") for row in range(TRY_ROWS))],
         widget=forms.RadioSelect,
+    )
+    # Which widths there are depends on the shoes tried on, so the service refuses one that the shoe is not made in.
+    width = forms.CharField(
+        label="Width of the pair",
+        required=False,
+        max_length=WIDTH_MAX_LENGTH,
+        widget=forms.Select(choices=[("", "not said")]),
     )
     reason = forms.CharField(
         label="Why this one?",
@@ -144,3 +154,13 @@ class ChoiceSection(Section):
     def make(self, data: Mapping[str, Any] | None) -> Iterable[forms.Form]:
         self.choice = ChosenForm(data, prefix="choice")
         return [self.choice]
+
+    def offer_widths(self, shoes: Iterable[Shoe], foot: str) -> None:
+        """Offer the widths of the shoes tried on that are made in several, with what the feet ask for."""
+        several = list({shoe.pk: shoe for shoe in shoes if len(shoe.widths) > 1}.values())
+        widths = dict.fromkeys(width for shoe in several for width in shoe.widths)
+        field = self.choice.fields["width"]
+        field.widget.choices = [("", "not said"), *((width, width) for width in widths)]
+        remarks = ((shoe, width_remark(foot, shoe.widths, shoe.wearer)[0]) for shoe in several)
+        field.help_text = " ".join(f"{shoe.brand.name} {shoe.title}: {words}." for shoe, words in remarks if words)
+        self.choice.has_widths = bool(widths)

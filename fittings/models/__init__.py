@@ -12,7 +12,7 @@ from fittings.models.draft import Draft, DraftSection, SectionName
 from fittings.models.evidence import EvidenceRelease, ReleaseState
 from fittings.models.fitting import Fitting, FootObservation, HistoryItem, TryOn
 from fittings.models.follow_up import FollowUp, PainReport, SupersededAnswer
-from fittings.models.look import LookFoot, ShoeMovement
+from fittings.models.look import LookFoot, ShoeMovement, SupersededLook
 from fittings.models.notice import NoticeTick
 from fittings.models.people import Consent, Customer
 from fittings.models.picture_angle import PictureAngle
@@ -62,6 +62,7 @@ __all__ = [
     "ShoeMovement",
     "StatisticsExport",
     "SupersededAnswer",
+    "SupersededLook",
     "TrialShown",
     "TryKind",
     "TryOn",

@@ -7,8 +7,8 @@ from typing import Any, ClassVar
 from django.db import models
 from django.db.models import Q
 
-from catalogue.models import ScoreCard, Shoe
-from core.models import User
+from catalogue.models import WIDTH_MAX_LENGTH, ScoreCard, Shoe
+from core.models import User, printable
 from fittings.models.fitting import Fitting, range_constraint, within
 
 
@@ -51,6 +51,14 @@ class Choice(models.Model):
     shoe = models.ForeignKey(Shoe, on_delete=models.PROTECT, related_name="+")
     score_card = models.ForeignKey(ScoreCard, on_delete=models.PROTECT, related_name="+")
     size_eu = models.DecimalField(max_digits=4, decimal_places=1)
+    width = models.CharField(
+        max_length=WIDTH_MAX_LENGTH,
+        blank=True,
+        default="",
+        db_default="",
+        validators=[printable],
+        help_text="The width fitting, as the maker writes it; empty where it was not said.",
+    )
     comfort = models.PositiveSmallIntegerField(null=True, blank=True, validators=within("comfort"))
     reason = models.TextField(blank=True, max_length=500)
     stability = models.FloatField()

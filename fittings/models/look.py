@@ -46,6 +46,11 @@ class LookFoot(models.Model):
     pronation_deg = models.FloatField(null=True, blank=True, validators=within("degrees"))
     tibial_rotation_deg = models.FloatField(null=True, blank=True, validators=within("degrees"))
     rearfoot_eversion_deg = models.FloatField(null=True, blank=True, validators=within("degrees"))
+    rearfoot_eversion_apart = models.FloatField(
+        null=True,
+        blank=True,
+        help_text="Of an angle that is the mean of two readings on a picture: how far they differ.",
+    )
     cutoffs = models.ForeignKey(GradeCutoffs, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
 
     class Meta:
@@ -76,6 +81,12 @@ class LookFoot(models.Model):
                 name="look_foot_degrees_have_grade",
                 violation_error_message="Degrees are kept with the grade and the cut-offs that made it.",
             ),
+            models.CheckConstraint(
+                condition=Q(rearfoot_eversion_apart__isnull=True)
+                | Q(rearfoot_eversion_apart__gte=0, rearfoot_eversion_deg__isnull=False),
+                name="look_foot_apart_has_angle",
+                violation_error_message="How far two readings differ is stored with their mean.",
+            ),
         ]
 
     def __str__(self) -> str:
@@ -99,3 +110,22 @@ class ShoeMovement(models.Model):
 
     def __str__(self) -> str:
         return f"movement in one shoe of fitting {self.fitting_id}"
+
+
+class SupersededLook(models.Model):
+    """A look, an observation or a measure on a picture that was corrected or taken back. It counts nowhere."""
+
+    fitting = models.ForeignKey(Fitting, on_delete=models.PROTECT, related_name="superseded_looks")
+    number = models.BigIntegerField(help_text="The number it had; the same for no other of its kind.")
+    content = models.JSONField(help_text="What was seen or measured, by name.")
+    taken_at = models.DateTimeField()
+    taken_by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
+    superseded_at = models.DateTimeField()
+    superseded_by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
+    reason = models.TextField(max_length=500)
+
+    class Meta:
+        ordering: ClassVar = ["superseded_at", "pk"]
+
+    def __str__(self) -> str:
+        return f"corrected look of fitting {self.fitting_id}"

@@ -28,6 +28,7 @@ from fittings.models import (
     SecondObservation,
     ShoeMovement,
     SupersededAnswer,
+    SupersededLook,
     TryOn,
 )
 
@@ -44,6 +45,7 @@ protect(FootObservation, "fitting__store")
 protect(LookFoot, "fitting__store")
 protect(PictureAngle, "fitting__store")
 protect(ShoeMovement, "fitting__store")
+protect(SupersededLook, "fitting__store")
 protect(TryOn, "fitting__store")
 protect(Choice, "fitting__store")
 protect(Correction, "choice__fitting__store")

@@ -83,10 +83,19 @@ def _own_error(kind: str, own: RepeatError) -> str:
     )
 
 
-def picture_angle_lines(rows: Iterable[PictureAngle]) -> tuple[tuple[str, str], ...]:
-    """The measures of a finished fitting: what and foot, and the value with its repeat error."""
+@dataclass(frozen=True, slots=True)
+class PictureAngleLine:
+    """A measure of a finished fitting: its number, what and foot, and the value with its repeat error."""
+
+    number: int
+    what: str
+    value: str
+
+
+def picture_angle_lines(rows: Iterable[PictureAngle]) -> tuple[PictureAngleLine, ...]:
     return tuple(
-        (
+        PictureAngleLine(
+            row.pk,
             f"{KINDS[row.kind].label}, {row.foot}",
             f"{in_unit(row.kind, row.mean)}, two readings {in_unit(row.kind, row.apart)} apart",
         )

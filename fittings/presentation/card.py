@@ -135,7 +135,7 @@ def card_context(request: HttpRequest, fitting: Fitting) -> dict[str, Any]:
         "left_out_words": left_out_words(need),
         "look_changes": fitting_changes(looks_at(fitting)),
         "card": card_lines(fitting, choice, need, units=units, today=timezone.localdate()),
-        "size": presentation.size_words(fitting, choice.size_eu) if choice else "",
+        "size": presentation.chosen_size(fitting, choice) if choice else "",
         "compared": _compared(fitting, choice, units),
         "change_stop": changeover.STOP,
         "insole": _insole_words(fitting, choice),

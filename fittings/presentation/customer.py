@@ -12,7 +12,14 @@ from core.web.display import number, size
 from fittings.domain.fitting.regions import place_words
 from fittings.models import Choice, Fitting, FollowUp, SupersededAnswer
 from fittings.models.follow_up import UNSCHEDULED
-from fittings.presentation.fittings import FollowUpLine, PairLines, follow_up_line, intake_facts, pair_lines
+from fittings.presentation.fittings import (
+    FollowUpLine,
+    PairLines,
+    follow_up_line,
+    intake_facts,
+    pair_lines,
+    with_width,
+)
 
 SHOWN = ("Shoes for", "Size", "Pain now", "Complaints", "Stop signs")
 """What a fitting's entry says of the intake."""
@@ -157,7 +164,7 @@ def last_shoe(fittings: Sequence[Fitting]) -> LastShoe | None:
     choice, fitting = max(worn, key=lambda item: item[0].at)
     return LastShoe(
         shoe=f"{choice.shoe.brand.name} {choice.shoe.title}",
-        size=size(choice.size_eu),
+        size=with_width(size(choice.size_eu), choice),
         chosen_on=display.day(choice.at),
         how=_how_it_went(choice, fitting),
     )

@@ -16,7 +16,8 @@ from fittings.domain.fitting.matching import PROBABILITY_WORDS
 from fittings.domain.fitting.need import GRADE_WORDS, USES, Need
 from fittings.domain.fitting.regions import place_words
 from fittings.domain.fitting.sizing import size_in
-from fittings.models import Choice, ClinicianReply, Correction, Fitting, FollowUp
+from fittings.domain.fitting.widths import foot_width
+from fittings.models import Choice, ClinicianReply, Correction, Fitting, FollowUp, FootObservation
 from fittings.presentation.clinician import insole_words, reply_headline
 from fittings.selectors.recommendations import Recommendations, Recommended
 from fittings.selectors.referral import stop_sign_words
@@ -134,6 +135,15 @@ def size_words(fitting: Fitting, size_eu: Decimal | None) -> str:
     return size_in(size_eu, fitting.size_system or fitting.store.size_system).replace("EU ", f"EU{display.NO_BREAK}")
 
 
+def chosen_size(fitting: Fitting, choice: Choice) -> str:
+    """The size of a pair, with its width where that was recorded."""
+    return with_width(size_words(fitting, choice.size_eu), choice)
+
+
+def with_width(words: str, choice: Choice) -> str:
+    return f"{words}, width {choice.width}" if choice.width else words
+
+
 def worn_words(fitting: Fitting) -> str:
     shoe = fitting.current_shoe
     if shoe is not None:
@@ -171,7 +181,12 @@ def feet_rows(fitting: Fitting, units: str) -> list[tuple[str, str, str]]:
             worded(getattr(feet.get(side), name, None)) + _degrees(feet.get(side), name) for side in ("left", "right")
         )
         rows.append((label, left, right))
-    return rows
+    return [*rows, ("Width for the length", _width_asked(feet.get("left")), _width_asked(feet.get("right")))]
+
+
+def _width_asked(foot: FootObservation | None) -> str:
+    """Which width the foot asks for; common practice, no source."""
+    return foot_width([(foot.length_mm, foot.width_mm)] if foot else []) or display.MISSING
 
 
 def _degrees(foot: Any, name: str) -> str:
@@ -232,7 +247,7 @@ def choice_line(choice: Choice) -> ChoiceLine:
     return ChoiceLine(
         pk=choice.pk,
         shoe=f"{choice.shoe.brand.name} {choice.shoe.title}",
-        size=size_words(choice.fitting, choice.size_eu),
+        size=chosen_size(choice.fitting, choice),
         chosen_on=display.day(choice.at),
         comfort="" if choice.comfort is None else f"comfort {choice.comfort} of 10",
         target=f"stability {number(choice.stability)}, {inside}"

@@ -10,7 +10,7 @@ from core.web.display import size
 from fittings.domain.fitting.consent import CONSENT_VERSION
 from fittings.forms.carry_over import Offer, offers
 from fittings.models import Consent, Customer, Fitting
-from fittings.presentation.fittings import intake_facts
+from fittings.presentation.fittings import intake_facts, with_width
 from fittings.selectors.lists import worn_choice
 
 SHOWN = ("Shoes for", "Size", "Body mass", "Pain now", "Complaints", "Stop signs")
@@ -35,7 +35,11 @@ def last_time(customer: Customer, fitting: Fitting | None, consents: Sequence[Co
         return LastTime(customer.name, tuple(agreed))
     facts = dict(intake_facts(fitting, units))
     chosen = worn_choice(fitting)
-    shoe = f"{chosen.shoe.brand.name} {chosen.shoe.title}, {size(chosen.size_eu)}" if chosen else display.MISSING
+    shoe = (
+        f"{chosen.shoe.brand.name} {chosen.shoe.title}, {with_width(size(chosen.size_eu), chosen)}"
+        if chosen
+        else display.MISSING
+    )
     said = [(name, facts[name]) for name in SHOWN]
     measured = ("Feet", _feet_words(fitting, units))
     return LastTime(

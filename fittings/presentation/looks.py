@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
+from typing import Any
 
 from core.web import display
+from fittings.domain.fitting.angles import KINDS
 from fittings.domain.fitting.grading import MEASURED
-from fittings.domain.fitting.intake import FootIntake, Look
+from fittings.domain.fitting.intake import Condition, FootIntake, Look
 from fittings.domain.fitting.looks import BETTER, MOVEMENTS, WORSE, ShoeChange, SignChange, changes_of, condition_words
 from fittings.domain.fitting.need import GRADE_WORDS
+from fittings.models import SupersededLook
+from fittings.presentation.angles import in_unit
 from fittings.selectors.looks import FittingLooks
 
 SIGN_WORDS = {
@@ -17,6 +21,7 @@ SIGN_WORDS = {
     "tibial_rotation": "tibial rotation",
     "rearfoot_eversion": "rearfoot eversion",
 }
+ON_PICTURE = "rearfoot_eversion"
 NOT_COMPARED = "not compared"
 WARNING = "In this shoe the feet roll in more than barefoot. Try another shoe as well; comfort decides."
 _STATES = {BETTER: "state--good", WORSE: "state--stop"}
@@ -35,8 +40,9 @@ class ChangeLine:
 
 @dataclass(frozen=True, slots=True)
 class LookLine:
-    """One look: what it was, when and by whom, and the signs of each foot."""
+    """One look: its number, what it was, when and by whom, and the signs of each foot."""
 
+    number: int
     what: str
     taken: str
     left: str
@@ -80,19 +86,45 @@ def look_lines(seen: FittingLooks) -> tuple[LookLine, ...]:
 def _look_line(look: Look, seen: FittingLooks) -> LookLine:
     taken = seen.taken[look.condition]
     return LookLine(
+        number=taken.number,
         what=_capital(condition_words(look.condition, seen.shoe_name(look.condition.shoe))),
         taken=f"{display.moment(taken.at)}, {taken.by}",
-        left=_foot_words(look.left),
-        right=_foot_words(look.right),
+        left=_foot_words(look.left, look.apart[0]),
+        right=_foot_words(look.right, look.apart[1]),
     )
 
 
-def _foot_words(foot: FootIntake) -> str:
+def superseded_lines(rows: Iterable[SupersededLook]) -> tuple[str, ...]:
+    """What was corrected or taken back, each as a sentence with what was there before."""
+    return tuple(_superseded_words(row) for row in rows)
+
+
+def _superseded_words(row: SupersededLook) -> str:
+    who, when = row.superseded_by.display_name, display.day(row.superseded_at)
+    taken = f"{display.moment(row.taken_at)}, {row.taken_by.display_name}"
+    what, said = _what_was(row.content)
+    return f"{what}: corrected by {who} on {when}: {row.reason} Before ({taken}): {said}."
+
+
+def _what_was(content: Mapping[str, Any]) -> tuple[str, str]:
+    if "measure" in content:
+        kind = content["measure"]
+        said = f"{in_unit(kind, content['mean'])}, two readings {in_unit(kind, content['apart'])} apart"
+        return f"{KINDS[kind].label} on a picture, {content['foot']}", said
+    condition = Condition(content["gait"], content["worn"], content["shoe"])
+    left, right = (_foot_words(FootIntake(**content[side])) for side in ("left", "right"))
+    return _capital(condition_words(condition, content["shoe_name"])), f"left {left}; right {right}"
+
+
+def _foot_words(foot: FootIntake, apart: float | None = None) -> str:
     parts = []
     for sign in MEASURED:
         grade, degrees = getattr(foot, sign), getattr(foot, f"{sign}_deg")
         if grade is not None:
-            measured = "" if degrees is None else f" ({display.number(degrees)}°)"
+            readings = (
+                f", two readings {display.number(apart)}° apart" if apart is not None and sign == ON_PICTURE else ""
+            )
+            measured = "" if degrees is None else f" ({display.number(degrees)}°{readings})"
             parts.append(f"{SIGN_WORDS[sign]} {GRADE_WORDS[grade]}{measured}")
     return ", ".join(parts) or "not checked"
 

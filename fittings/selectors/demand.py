@@ -96,11 +96,11 @@ def demand_for_store(store: Store, until: dt.date) -> list[catalogue_demand.Dema
         ]
 
 
-def chosen_since(store: Store, since: dt.date) -> dict[tuple[int, Decimal], int]:
-    """Count the shoes chosen at a store's fittings since a day, by shoe and size: one query."""
+def chosen_since(store: Store, since: dt.date) -> dict[tuple[int, Decimal, str], int]:
+    """Count the shoes chosen at a store's fittings since a day, by shoe, size and width: one query."""
     chosen = Choice.objects.true().filter(fitting__store=store, at__date__gte=since)
-    lines = chosen.order_by().values_list("shoe_id", "size_eu").annotate(people=Count("pk"))
-    return {(shoe, size): people for shoe, size, people in lines}
+    lines = chosen.order_by().values_list("shoe_id", "size_eu", "width").annotate(people=Count("pk"))
+    return {(shoe, size, width): people for shoe, size, width, people in lines}
 
 
 def _targets(fittings: QuerySet[Fitting], **counts: Count | Sum) -> QuerySet[Any, tuple[Any, ...]]:

@@ -10,7 +10,7 @@ from django.utils import timezone
 
 from catalogue.models import Shoe
 from core.domain.errors import DomainError
-from fittings.models import Choice, Fitting, FollowUp, LookFoot, PictureAngle, SecondObservation
+from fittings.models import Choice, Fitting, FollowUp, LookFoot, PictureAngle, SecondObservation, SupersededLook
 
 SUGGESTED_MAX = 300
 _BESIDE_FOLLOW_UP = ("fitting__store", "fitting__customer", "fitting__choice__shoe__brand", "choice__shoe__brand")
@@ -38,6 +38,7 @@ def fitting_get(user: Any, pk: int) -> Fitting:
 _SELDOM = {
     "has_looks": LookFoot.objects.filter(fitting=OuterRef("pk")),
     "has_angles": PictureAngle.objects.filter(fitting=OuterRef("pk")),
+    "has_corrected_looks": SupersededLook.objects.filter(fitting=OuterRef("pk")),
     "looked_twice": SecondObservation.objects.filter(fitting=OuterRef("pk")),
 }
 """What few fittings have: whether there is any comes with the fitting, so that a page asks no further for nothing."""

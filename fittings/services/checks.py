@@ -167,13 +167,16 @@ def check_looks(problems: Problems, looks: Sequence[Look]) -> None:
         if condition in seen:
             problems.add(f"{where}.worn", f"There is a look {condition_words(condition)} already. Use one of the two.")
         seen.add(condition)
-        if all(getattr(foot, name) is None for _, foot in look.feet() for name, _ in _SIGN_FIELDS):
-            problems.add(
-                f"{where}.left.pronation", "Grade or measure at least one sign of one foot, or clear the look."
-            )
-        for side, foot in look.feet():
-            for name, limits in _SIGN_FIELDS:
-                problems.limit(f"{where}.{side}.{name}", getattr(foot, name), limits)
+        check_signs(problems, where, look)
+
+
+def check_signs(problems: Problems, where: str, look: Look) -> None:
+    """Check the signs of both feet in one look, of which there must be any."""
+    if all(getattr(foot, name) is None for _, foot in look.feet() for name, _ in _SIGN_FIELDS):
+        problems.add(f"{where}.left.pronation", "Grade or measure at least one sign of one foot, or clear the look.")
+    for side, foot in look.feet():
+        for name, limits in _SIGN_FIELDS:
+            problems.limit(f"{where}.{side}.{name}", getattr(foot, name), limits)
 
 
 def check_stop_signs_answered(intake: FittingIntake) -> None:

@@ -20,6 +20,7 @@ from core.models import User
 from fittings.domain.fitting.matching import probability_within
 from fittings.domain.fitting.need import in_target
 from fittings.domain.fitting.sizing import read_eu_size
+from fittings.domain.fitting.widths import width_of_pair
 from fittings.models import Choice, Fitting, FollowUp, TryOn
 from fittings.models.follow_up import WEEKS
 from fittings.services.checks import Problems, check_record, require
@@ -110,6 +111,7 @@ class Wanted:
     size: object
     comfort: int | None = None
     reason: str = ""
+    width: str = ""
 
 
 @transaction.atomic
@@ -123,6 +125,7 @@ def choice_record(
     reason: str = "",
     at: dt.datetime | None = None,
     another_pair: bool = False,
+    width: str = "",
 ) -> Choice:
     """Record the shoe chosen and make the follow-ups (`fitting.follow_ups`).
 
@@ -134,6 +137,7 @@ def choice_record(
     reason : why, where the shoe lies outside the target
     at : when it was chosen; now where left out
     another_pair : beside the one chosen already, with follow-ups of its own
+    width : the width fitting, where the shoe is made in several; empty where it was not said
 
     Raises
     ------
@@ -143,7 +147,7 @@ def choice_record(
     """
     locked = fitting_lock(fitting, actor)
     pair, returned = _place(locked, another_pair=another_pair)
-    choice = choice_make(locked, Wanted(slug, size, comfort, reason), pair=pair, at=at or timezone.now())
+    choice = choice_make(locked, Wanted(slug, size, comfort, reason, width), pair=pair, at=at or timezone.now())
     choice.replaces = returned
     choice.save()
     changes = [Change("fittings.choice.recorded", choice, store=locked.store)]
@@ -175,6 +179,8 @@ def choice_make(fitting: Fitting, wanted: Wanted, *, pair: int, at: dt.datetime)
     if len(wanted.reason) > REASON_MAX or "\x00" in wanted.reason:
         problems.add("reason", f"reason must be text of at most {REASON_MAX} characters, got {len(wanted.reason)}")
     card, size_eu = shoe_pick(wanted.slug, wanted.size, problems)
+    width = _width(card, wanted.width, problems)
+    problems.refuse()
     is_inside = in_target(card.stability, *_target(fitting))
     if not is_inside and not wanted.reason.strip():
         problems.add("reason", _reason_wanted(fitting, card))
@@ -185,6 +191,7 @@ def choice_make(fitting: Fitting, wanted: Wanted, *, pair: int, at: dt.datetime)
         shoe=card.shoe,
         score_card=card,
         size_eu=size_eu,
+        width=width,
         comfort=wanted.comfort,
         reason=wanted.reason.strip(),
         stability=card.stability,
@@ -194,6 +201,15 @@ def choice_make(fitting: Fitting, wanted: Wanted, *, pair: int, at: dt.datetime)
     )
     check_record(choice)
     return choice
+
+
+def _width(card: ScoreCard, said: str, problems: Problems) -> str:
+    """The width as the maker writes it; empty where it was not said or there is only one."""
+    try:
+        return width_of_pair(said, card.shoe.widths)
+    except ValueError as problem:
+        problems.add("width", str(problem))
+        return ""
 
 
 def point_to(choice: Choice) -> None:

@@ -44,6 +44,7 @@ def choice_correct(
     comfort: int | None = None,
     restock: bool = True,
     at: dt.datetime | None = None,
+    width: str = "",
 ) -> Corrected:
     """Take a choice back. It stays on record as it was; a successor takes its place, its follow-ups and its outcomes.
 
@@ -57,6 +58,7 @@ def choice_correct(
     reason : why, in words; those of a fault go to the lab, so they must not name the customer
     slug, size : the shoe that takes its place; both left out where a pair is returned or faulty without a new one
     restock : the pair can be sold again
+    width : of the new pair, where its shoe is made in several
     at : when it was taken back; now where left out
 
     Raises
@@ -72,7 +74,7 @@ def choice_correct(
     locked = Choice.objects.select_related("shoe__brand", "fitting__store").get(pk=choice.pk)
     locked.fitting.need_low, locked.fitting.need_high = fitting.need_low, fitting.need_high
     _check(locked, code, note, moment)
-    wanted = _wanted(locked, code, Wanted(slug.strip(), size, comfort, note))
+    wanted = _wanted(locked, code, Wanted(slug.strip(), size, comfort, note, width))
     correction = Correction(choice=locked, kind=code, note=note, at=moment, by=actor)
     correction.restocked = code in (CorrectionKind.EXCHANGE, CorrectionKind.RETURN) and restock
     successor = None if wanted is None else _successor(locked, code, wanted, moment)
@@ -150,7 +152,11 @@ def _wanted(choice: Choice, kind: CorrectionKind, given: Wanted) -> Wanted | Non
 def _successor(choice: Choice, kind: CorrectionKind, wanted: Wanted, moment: dt.datetime) -> Choice:
     is_mistake = kind == CorrectionKind.MISTAKE
     made = choice_make(choice.fitting, wanted, pair=choice.pair, at=choice.at if is_mistake else moment)
-    if is_mistake and (made.shoe_id, made.size_eu) == (choice.shoe_id, choice.size_eu):
+    if is_mistake and (made.shoe_id, made.size_eu, made.width) == (
+        choice.shoe_id,
+        choice.size_eu,
+        choice.width,
+    ):
         message = "This is the shoe and size that were recorded: there is nothing to correct."
         raise DomainError(message, code="nothing_changed", fields={"slug": [message]})
     made.replaces = choice
@@ -186,14 +192,14 @@ def _move_stock(actor: User, correction: Correction, successor: Choice | None) -
     if correction.kind == CorrectionKind.MISTAKE or correction.choice.fitting.store.is_training:
         return ()
     choice, store = correction.choice, correction.choice.fitting.store
-    back = [Pairs(shoe_that_stays(choice.shoe), choice.size_eu, 1)]
+    back = [Pairs(shoe_that_stays(choice.shoe), choice.size_eu, 1, choice.width)]
     stock_move(actor=actor, store=store, kind=MovementKind.RETURNED, pairs=back)
     if not correction.restocked:
         stock_move(actor=actor, store=store, kind=MovementKind.WRITTEN_OFF, pairs=back)
     if successor is None:
         return ()
     try:
-        out = [Pairs(successor.shoe, successor.size_eu, 1)]
+        out = [Pairs(successor.shoe, successor.size_eu, 1, successor.width)]
         stock_move(actor=actor, store=store, kind=MovementKind.SOLD, pairs=out)
     except DomainError as problem:
         if problem.code != "too_few":

@@ -58,10 +58,11 @@ class TriedOn:
 
 @dataclass(frozen=True, slots=True)
 class Chosen:
-    """The row of the shoe that was chosen, and why where it lies outside the target."""
+    """The row of the shoe that was chosen, why where it lies outside the target, and its width where it was said."""
 
     row: int
     reason: str = ""
+    width: str = ""
 
 
 class SectionChanged(DomainError):
@@ -236,6 +237,7 @@ def draft_finish(
                 comfort=item.comfort,
                 reason=chosen.reason,
                 at=now,
+                width=chosen.width,
             )
     second_look_take_over(draft, fitting)
     draft.made_customer = False

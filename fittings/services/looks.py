@@ -100,15 +100,17 @@ def looks_store(
             at=when,
             by=who,
             cutoffs_id=cutoffs_pk if is_measured(foot) else None,
+            rearfoot_eversion_apart=None if foot.rearfoot_eversion_deg is None else apart,
             **{name: getattr(foot, name) for name in SIGNS},
         )
         for look in looks
-        for side, foot in look.feet()
+        for (side, foot), apart in zip(look.feet(), look.apart, strict=True)
     )
-    _store_movements(fitting)
+    movements_store(fitting)
 
 
-def _store_movements(fitting: Fitting) -> None:
+def movements_store(fitting: Fitting) -> None:
+    """Work out again what each shoe changed, from the looks and the observation as they are."""
     seen = looks_at(fitting)
     movements = movement_by_shoe(changes_of(seen.observed, seen.looks))
     ShoeMovement.objects.filter(fitting=fitting).delete()

@@ -1,4 +1,4 @@
-"""Angles from marks on a picture: worked out for the page of a fitting, stored with its observation."""
+"""Angles from marks on a picture: worked out for the page of a fitting and for looks."""
 
 from __future__ import annotations
 
@@ -13,11 +13,13 @@ from django.views.decorators.http import require_POST
 from core.gate.permissions import gate
 from core.web.requests import actor_of
 from fittings import permissions as permissions  # registers the actions named below
-from fittings.domain.fitting.angles import MeasuredTwice, marks_from_data, measured_twice
-from fittings.forms.observation import MARKS_MAX
+from fittings.domain.fitting.angles import MeasuredTwice, measured_twice
+from fittings.domain.fitting.marks import marks_from_data
+from fittings.forms.picture_marks import MARK_ERRORS, MARKS_MAX
 from fittings.presentation.angles import angle_lines
 from fittings.selectors.cutoffs import current_cutoffs
 from fittings.selectors.drafts import draft_state
+from fittings.selectors.lists import fitting_get
 from fittings.selectors.repeat_errors import repeat_error_of
 from fittings.views.common import refusals_as_pages
 
@@ -29,9 +31,23 @@ from fittings.views.common import refusals_as_pages
 def draft_angle(request: HttpRequest, key: uuid.UUID) -> HttpResponse:
     """What the marks of one measure give. Nothing is stored by it, and no picture is sent."""
     draft_state(request.user, key)
+    return _answer(request)
+
+
+@gate("fittings.fitting:write")
+@never_cache
+@require_POST
+@refusals_as_pages
+def fitting_angle(request: HttpRequest, pk: int) -> HttpResponse:
+    """The same for looks that are added to a fitting or corrected."""
+    fitting_get(request.user, pk)
+    return _answer(request)
+
+
+def _answer(request: HttpRequest) -> HttpResponse:
     try:
         measured = _measured(request.POST.get("marks", ""), request.POST.get("foot", ""))
-    except (TypeError, ValueError, OverflowError, RecursionError) as problem:
+    except MARK_ERRORS as problem:
         context = {"problem": str(problem)[:200] or "The marks can't be read."}
         return render(request, "fittings/_angle.html", context, status=400)
     lines = angle_lines(measured, current_cutoffs(), repeat_error_of(actor_of(request), measured.kind))

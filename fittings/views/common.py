@@ -6,6 +6,8 @@ from collections.abc import Callable, Sequence
 from functools import wraps
 from typing import Any
 
+from csp.constants import SELF
+from csp.decorators import csp_update
 from django.http import Http404, HttpRequest, HttpResponseBase
 from django.shortcuts import render
 
@@ -25,6 +27,20 @@ from fittings.selectors.shoe_names import shoes_by_text
 
 View = Callable[..., HttpResponseBase]
 RECOMMENDED = 8
+_CAMERA_HERE = "camera=(self), microphone=(), geolocation=()"
+
+
+def camera_here(view: View) -> View:
+    """Let the page of a view use the camera, and show a video that was chosen on the device."""
+
+    @wraps(view)
+    def shown(*args: Any, **kwargs: Any) -> HttpResponseBase:
+        response = view(*args, **kwargs)
+        response.headers["Permissions-Policy"] = _CAMERA_HERE
+        return response
+
+    allowing: View = csp_update({"media-src": [SELF, "blob:"]})(shown)
+    return allowing
 
 
 def refusals_as_pages(view: View) -> View:

@@ -8,8 +8,6 @@ from __future__ import annotations
 import uuid
 from typing import Any
 
-from csp.constants import SELF
-from csp.decorators import csp_update
 from django.conf import settings
 from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse, QueryDict
@@ -42,7 +40,7 @@ from fittings.selectors.people import customer_picked, has_agreed, people_find, 
 from fittings.selectors.shoe_names import names_offered
 from fittings.services.checks import check_stop_signs_answered
 from fittings.services.draft import Finished, NotKeptYet, SectionChanged
-from fittings.views.common import refusals_as_pages
+from fittings.views.common import camera_here, refusals_as_pages
 from fittings.views.draft_answer import answer_context
 from fittings.views.draft_saving import save_sections, section_saved, stamp_of
 from fittings.views.draft_store import draft_store
@@ -51,8 +49,6 @@ from fittings.views.last_time import last_time_of, taken_over
 
 WRITE = "fittings.fitting:write"
 HELD = 202
-CAMERA_HERE = "camera=(self), microphone=(), geolocation=()"
-"""Angles are measured on a picture from the tablet's camera; no other page may use it."""
 
 
 @gate(WRITE)
@@ -70,7 +66,7 @@ def fitting_new(request: HttpRequest) -> HttpResponse:
 @gate(WRITE)
 @never_cache
 @require_http_methods(["GET", "HEAD", "POST"])
-@csp_update({"media-src": [SELF, "blob:"]})
+@camera_here
 @refusals_as_pages
 def draft(request: HttpRequest, key: uuid.UUID) -> HttpResponse:
     """The page of a fitting: to be begun, or gone on with by any colleague of the store."""
@@ -130,9 +126,7 @@ def _page(
         "sizes": store.size_system,
         "problems": [form for section in page.sections.values() for form in section.forms if form.errors],
     }
-    response = render(request, "fittings/draft.html", context | answer, status=status)
-    response.headers["Permissions-Policy"] = CAMERA_HERE
-    return response
+    return render(request, "fittings/draft.html", context | answer, status=status)
 
 
 def _common(request: HttpRequest, state: DraftState, person: PersonForm | None) -> dict[str, Any]:

@@ -26,7 +26,7 @@ from fittings.presentation import fittings as presentation
 from fittings.presentation.angles import picture_angle_lines
 from fittings.presentation.clinician import reply_lines, reply_reason
 from fittings.presentation.concerns import concern_line
-from fittings.presentation.looks import fitting_changes, look_lines
+from fittings.presentation.looks import fitting_changes, look_lines, superseded_lines
 from fittings.selectors.agreement import is_open_for_second_look
 from fittings.selectors.concerns import concerns_open
 from fittings.selectors.drafts import drafts_open
@@ -37,7 +37,7 @@ from fittings.selectors.lists import (
     follow_ups_of,
     names_to_pick,
 )
-from fittings.selectors.looks import looks_at, picture_angles_of
+from fittings.selectors.looks import looks_at, picture_angles_of, superseded_looks
 from fittings.selectors.needs import need_of
 from fittings.selectors.recommendations import request_of_fitting
 from fittings.selectors.referral import referral_of_fitting, reply_of
@@ -116,6 +116,7 @@ def _detail_page(
         "try_ons": list(fitting.try_ons.select_related("shoe__brand")),
         "look_changes": fitting_changes(looks),
         "looks": look_lines(looks),
+        "corrected_looks": superseded_lines(superseded_looks(fitting)),
         "picture_angles": picture_angle_lines(picture_angles_of(fitting)),
         "follow_ups": [presentation.follow_up_line(item, today) for item in _follow_ups(fitting)],
         "try_on_form": try_on or forms.TryOnForm(initial=picked, prefix="try"),

@@ -14,13 +14,13 @@ from core.domain.errors import DomainError
 from core.gate.permissions import gate
 from core.web.requests import actor_of
 from fittings import permissions as permissions  # registers the actions named below
-from fittings.forms.looks import LookForm, check_each_once
+from fittings.forms.looks import LookForm, check_each_once, picture_kinds
 from fittings.models import Fitting
 from fittings.presentation.looks import fitting_changes
 from fittings.selectors.lists import fitting_get
 from fittings.selectors.looks import looks_at
 from fittings.services.looks import looks_record
-from fittings.views.common import refusals_as_pages
+from fittings.views.common import camera_here, refusals_as_pages
 
 ROWS = 3
 
@@ -28,6 +28,7 @@ ROWS = 3
 @gate("fittings.fitting:write")
 @never_cache
 @require_http_methods(["GET", "HEAD", "POST"])
+@camera_here
 @refusals_as_pages
 def looks_add(request: HttpRequest, pk: int) -> HttpResponse:
     fitting = fitting_get(request.user, pk)
@@ -40,7 +41,12 @@ def looks_add(request: HttpRequest, pk: int) -> HttpResponse:
     if given is not None and _recorded(request, fitting, rows, shoes):
         messages.success(request, "The looks are recorded. The target is as it was.")
         return redirect("fittings:fitting-detail", pk=pk)
-    context = {"fitting": fitting, "rows": rows, "look_changes": fitting_changes(looks_at(fitting))}
+    context = {
+        "fitting": fitting,
+        "rows": rows,
+        "look_changes": fitting_changes(looks_at(fitting)),
+        "pictures": picture_kinds(),
+    }
     return render(request, "fittings/looks_add.html", context, status=200 if given is None else 400)
 
 

@@ -99,12 +99,12 @@ def tablet(with_camera, practice):
     assert [problem for problem in problems if not NO_SIGNAL.search(problem)] == []
 
 
-def part(page, name):
-    return page.locator(f"#angles [data-angle='{name}']")
+def part(page, name, panel="angles"):
+    return page.locator(f"#{panel} [data-angle='{name}']")
 
 
 def open_panel(page, foot):
-    page.locator(f"[data-angle-open='{foot}']").click()
+    page.locator(f"#section-observation [data-angle-open='{foot}']").click()
 
 
 def darkness(page, x, y):
@@ -118,13 +118,13 @@ def darkness(page, x, y):
     )
 
 
-def place(page, points, size, *, off=0.0):
+def place(page, points, size, *, off=0.0, panel="angles"):
     """Put the marks of one reading where the figure has its ends, each by so many pixels of the figure off."""
-    canvas = part(page, "canvas")
+    canvas = part(page, "canvas", panel)
     for x, y in points:
         box = canvas.bounding_box()
         canvas.click(position={"x": (x + off) / size[0] * box["width"], "y": y / size[1] * box["height"]})
-    page.locator("[data-angle-do='confirm']").click()
+    page.locator(f"#{panel} [data-angle-do='confirm']").click()
 
 
 def measured(page):
@@ -147,18 +147,18 @@ def test_figure_before_the_camera_is_measured_within_a_degree_and_nothing_of_it_
     bodies = []
     page.on("request", lambda request: bodies.append(request.post_data_buffer or b""))
     open_panel(page, "right")
-    page.locator("[data-angle-do='camera']").click()
-    page.locator("[data-angle-do='frame']").click()
+    page.locator("#angles [data-angle-do='camera']").click()
+    page.locator("#angles [data-angle-do='frame']").click()
     points = rear_points(ANGLE)
     middle = [(LEG[0][0] + LEG[1][0]) / 2 / WIDTH, (LEG[0][1] + LEG[1][1]) / 2 / HEIGHT]
     assert darkness(page, *middle) < 100 < darkness(page, 0.1, 0.1)
     place(page, points, (WIDTH, HEIGHT))
     assert "Reading 2 of 2" in part(page, "guide").inner_text()
     place(page, points, (WIDTH, HEIGHT), off=1.0)
-    page.locator("[data-angle-use]").wait_for()
+    page.locator("#angles [data-angle-use]").wait_for()
     assert abs(measured(page) - ANGLE) <= WITHIN
     assert "2 moderate" in part(page, "result").inner_text()
-    page.locator("[data-angle-use]").click()
+    page.locator("#angles [data-angle-use]").click()
     value = page.locator("#id_right-rearfoot_eversion_deg").input_value()
     assert abs(float(value) - ANGLE) <= WITHIN
     assert is_gone(page)
@@ -191,8 +191,8 @@ def test_refused_camera_and_bad_files_are_said_at_the_field_and_nothing_is_lost(
     page.locator("#id_left-fpi6").fill("4")
     open_panel(page, "left")
     problem = part(page, "problem")
-    page.locator("[data-angle-do='camera']").click()
-    page.locator("[data-angle='problem']", has_text="Choose a picture instead, or type the value").wait_for()
+    page.locator("#angles [data-angle-do='camera']").click()
+    page.locator("#angles [data-angle='problem']", has_text="Choose a picture instead, or type the value").wait_for()
     for name, kind, data, words in [
         ("huge.png", "image/png", huge_png(), "200 million pixels"),
         ("broken.jpg", "image/jpeg", b"\xff\xd8\xff\xe0 not a picture", "can't be opened"),
@@ -200,7 +200,7 @@ def test_refused_camera_and_bad_files_are_said_at_the_field_and_nothing_is_lost(
         ("none.mp4", "video/mp4", b"\0" * 500, "no frame that can be shown"),
     ]:
         pick(page, name, kind, data)
-        page.locator("[data-angle='problem']", has_text=words).wait_for()
+        page.locator("#angles [data-angle='problem']", has_text=words).wait_for()
         assert problem.is_visible()
     assert page.locator("#id_left-fpi6").input_value() == "4"
     assert page.locator("#id_person-name").input_value() == "Fil Efail"
@@ -212,7 +212,7 @@ def test_refused_camera_and_bad_files_are_said_at_the_field_and_nothing_is_lost(
     part(page, "mirrored").check()
     for off in (0.0, 2.0):
         place(page, points, size, off=off)
-    page.locator("[data-angle-use]").wait_for()
+    page.locator("#angles [data-angle-use]").wait_for()
     assert abs(measured(page) - 5.0) <= WITHIN
     # Leaving the section takes the picture away without a value.
     page.locator("#id_intake-body_mass_kg").click()
@@ -233,8 +233,27 @@ def test_marks_are_placed_and_moved_by_keyboard(tablet):
             for _ in range(abs(down)):
                 page.keyboard.press("Shift+ArrowDown" if down > 0 else "Shift+ArrowUp")
         assert f"Reading {reading + 1} of 2" in part(page, "guide").inner_text()
-        page.locator("[data-angle-do='confirm']").click()
+        page.locator("#angles [data-angle-do='confirm']").click()
         if reading == 0:
             canvas.focus()
-    page.locator("[data-angle-use]").wait_for()
+    page.locator("#angles [data-angle-use]").wait_for()
     assert measured(page) == 0.0
+
+
+def test_rearfoot_is_measured_in_a_look_too(tablet):
+    page = tablet("Look Twice")
+    section, size, points = page.locator("#section-looks"), (WIDTH, HEIGHT), rear_points(6.0)
+    section.locator("summary", has_text="Look 2").click()
+    section.locator("[data-angle-open='right'][data-angle-prefix='look-1-right_']").click()
+    part(page, "file", "look-angles").set_input_files(
+        {"name": "a.png", "mimeType": "image/png", "buffer": png(figure(size, points))}
+    )
+    part(page, "canvas", "look-angles").wait_for()
+    for off in (0.0, 2.0):
+        place(page, points, size, off=off, panel="look-angles")
+    page.locator("#look-angles [data-angle-use]").click()
+    value = float(page.locator("#id_look-1-right_rearfoot_eversion_deg").input_value())
+    assert abs(value - 6.0) <= WITHIN
+    assert "readings" in page.locator("#id_look-1-right_marks").input_value()
+    assert page.locator("#id_right-rearfoot_eversion_deg").input_value() == ""
+    assert page.locator("#look-angles").is_hidden()

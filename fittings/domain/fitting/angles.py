@@ -7,7 +7,7 @@ measure is taken twice, so that it carries its own repeat error.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from types import MappingProxyType
 
@@ -261,10 +261,38 @@ def measured_twice(marks: Marks, foot: str) -> MeasuredTwice:
     """
     if len(marks.readings) != READINGS:
         raise ValueError(f"The measure is taken twice: put the marks {READINGS} times, got {len(marks.readings)}.")
-    values = [_value(marks, reading, foot) for reading in marks.readings]
-    limits = "navicular_drop_mm" if KINDS[marks.kind].needs_length else "degrees"
-    mean = number_within(KINDS[marks.kind].label, math.fsum(values) / READINGS, *LIMITS[limits])
-    return MeasuredTwice(marks.kind, mean + 0.0, abs(values[0] - values[1]))
+    first, second = (_value(marks, reading, foot) for reading in marks.readings)
+    return mean_of_readings(marks.kind, (first, second))
+
+
+def mean_of_readings(kind: str, readings: tuple[float, float]) -> MeasuredTwice:
+    """Mean and distance of two readings that are numbers already.
+
+    Parameters
+    ----------
+    kind : str
+        Of `KINDS`.
+    readings : (float, float)
+        In degrees or mm.
+
+    Returns
+    -------
+    MeasuredTwice
+        In the same unit.
+
+    Raises
+    ------
+    TypeError, ValueError
+        When the mean is out of the range of the observation or no number.
+
+    Examples
+    --------
+    >>> mean_of_readings("rearfoot_eversion", (6.0, 7.0))
+    MeasuredTwice(kind='rearfoot_eversion', mean=6.5, apart=1.0)
+    """
+    limits = "navicular_drop_mm" if KINDS[kind].needs_length else "degrees"
+    mean = number_within(KINDS[kind].label, math.fsum(readings) / READINGS, *LIMITS[limits])
+    return MeasuredTwice(kind, mean + 0.0, abs(readings[0] - readings[1]))
 
 
 def _value(marks: Marks, reading: Reading, foot: str) -> float:
@@ -306,60 +334,6 @@ def repeat_error(apart: Sequence[float]) -> float | None:
     if not apart:
         return None
     return math.sqrt(math.fsum(d * d for d in apart) / (2 * len(apart)))
-
-
-def marks_from_data(data: object) -> tuple[Marks, ...]:
-    """Marks as a page sends them.
-
-    Parameters
-    ----------
-    data : object
-        A mapping from the measure to ``{"readings": [[[x, y], …], …], "mirrored": bool, "known_mm": number or null}``.
-
-    Returns
-    -------
-    tuple of Marks
-        One for each measure.
-
-    Raises
-    ------
-    TypeError, ValueError
-        When anything is missing, unknown, of the wrong kind or out of range; the message names it.
-
-    Examples
-    --------
-    >>> marks_from_data({})
-    ()
-    """
-    if not isinstance(data, Mapping):
-        raise TypeError("marks must be a mapping from the measure to its readings")
-    return tuple(_marks(name, item) for name, item in data.items())
-
-
-def _marks(name: object, item: object) -> Marks:
-    kind = KINDS.get(name) if isinstance(name, str) else None
-    if kind is None:
-        raise ValueError(f"marks must be of {', '.join(KINDS)}, got {str(name)[:40]!r}")
-    if not isinstance(item, Mapping) or not isinstance(item.get("readings"), list):
-        raise TypeError(f"{kind.name} must have readings")
-    if len(item["readings"]) > READINGS:
-        raise ValueError(f"{kind.name} must have {READINGS} readings, got {len(item['readings'])}")
-    readings = tuple(_reading(kind, reading) for reading in item["readings"])
-    known = item.get("known_mm")
-    length = None if known is None else number_within("known_mm", known, 10.0, 1000.0)
-    return Marks(kind.name, readings, item.get("mirrored") is True, length)
-
-
-def _reading(kind: Kind, reading: object) -> Reading:
-    if not isinstance(reading, list) or len(reading) != len(kind.marks):
-        raise ValueError(f"a reading of {kind.name} must have {len(kind.marks)} marks")
-    points = []
-    for point in reading:
-        if not isinstance(point, list) or len(point) != 2:
-            raise ValueError(f"a mark of {kind.name} must be [x, y]")
-        x, y = (number_within("a mark", part, -POINT_MAX_PX, POINT_MAX_PX) for part in point)
-        points.append(Point(x, y))
-    return tuple(points)
 
 
 def _of_length(reading: Reading, count: int) -> Reading:

@@ -49,11 +49,16 @@ class Condition:
 
 @dataclass(frozen=True, slots=True)
 class Look:
-    """One look at somebody in motion: pronation, tibial rotation and rearfoot eversion of both feet."""
+    """One look at somebody in motion: pronation, tibial rotation and rearfoot eversion of both feet.
+
+    `apart` has the left and the right foot: how far two readings on a picture differ (degrees), None where the rearfoot
+    was not measured on one.
+    """
 
     condition: Condition
     left: FootIntake = field(default_factory=FootIntake)
     right: FootIntake = field(default_factory=FootIntake)
+    apart: tuple[float | None, float | None] = (None, None)
 
     def feet(self) -> tuple[tuple[str, FootIntake], ...]:
         return ("left", self.left), ("right", self.right)

@@ -130,3 +130,38 @@ def width_remark(foot: str, widths: Sequence[str], wearer: str) -> tuple[str, bo
     if not any(sizes.values()):
         return f"{made}: ask which of them suits a foot that is {foot} for its length", True
     return f"{made} only, and the foot is {foot} for its length: try the width on, standing", True
+
+
+def width_of_pair(said: str, widths: Sequence[str]) -> str:
+    """Return the width fitting of a pair, as the maker writes it.
+
+    Parameters
+    ----------
+    said : str
+        As it was written; empty where it was not said.
+    widths : sequence of str
+        The width fittings that the shoe is made in.
+
+    Returns
+    -------
+    str
+        Empty where it was not said, or where the shoe is made in one width only and nothing needs saying.
+
+    Raises
+    ------
+    ValueError
+        When the shoe is not made in this width, or no widths are stated of it.
+
+    Examples
+    --------
+    >>> width_of_pair("2e", ["D", "2E"]), width_of_pair("d", ["D"]), width_of_pair("", ["D", "2E"])
+    ('2E', '', '')
+    """
+    plain = " ".join(said.upper().split())
+    if not plain:
+        return ""
+    known = {" ".join(name.upper().split()): name for name in widths}
+    if plain not in known:
+        made = f"It is made in {', '.join(widths)}" if widths else "No widths are stated of this shoe"
+        raise ValueError(f"{made}, got {said[:20]!r}. Leave the width out where it is not known.")
+    return known[plain] if len(widths) > 1 else ""

@@ -1,12 +1,17 @@
-/* Measuring on a picture, in the observation of a fitting: marks by finger, mouse or keyboard, each measure twice.
+/* Measuring on a picture, in the observation of a fitting and in looks: marks by finger, mouse or keyboard, each twice.
 
    The picture is in this file's memory alone. It is gone as soon as the section is left: the camera is stopped, the
    canvas emptied, the video's address revoked. Only the marks are sent, and the server works the value out of them. */
 (() => {
   "use strict";
   const pictures = window.anglePictures;
-  const panel = () => document.getElementById("angles");
-  if (!panel() || !pictures) return;
+  const first = document.querySelector("[data-angle-panel]");
+  if (!first || !pictures) return;
+  // A page has one panel in each of its places; the one that was opened last is in use.
+  let panelId = first.id;
+  const panel = () => document.getElementById(panelId);
+  const HOME = "[data-section], [data-angle-home]";
+  const panelBeside = (element) => { const home = element.closest(HOME); return home && home.querySelector("[data-angle-panel]"); };
   // While marks are missing a touch places one, unless it is right on another: two lines may end close together.
   const NEAR_CSS_PX = { placing: 12, moving: 28 };
   const LENS_PX = 140;
@@ -17,10 +22,10 @@
 
   const part = (name) => panel().querySelector(`[data-angle="${name}"]`);
   const action = (name) => panel().querySelector(`[data-angle-do="${name}"]`);
-  const kinds = () => JSON.parse(panel().dataset.kinds);
+  const kindsOf = (box) => JSON.parse(box.dataset.kinds);
   const show = (name, isShown) => { part(name).hidden = !isShown; };
   const say = (words) => { part("problem").textContent = words; show("problem", Boolean(words)); };
-  const section = () => panel().closest("[data-section]");
+  const section = () => panel().closest(HOME);
 
   /* Each reading of a measure is a step; one with two pictures has both readings of the first before the second. */
   const stepsOf = (kind) => {
@@ -108,10 +113,10 @@
     held = -1;
   };
   const close = () => { clear(); now = null; if (panel()) panel().hidden = true; };
-  const begin = (foot, name) => {
+  const begin = (foot, prefix, name) => {
     clear();
-    const kind = kinds()[name];
-    now = { foot, kind, steps: stepsOf(kind), at: 0, readings: [[], []], picture: null };
+    const kind = kindsOf(panel())[name];
+    now = { foot, prefix, kind, steps: stepsOf(kind), at: 0, readings: [[], []], picture: null };
     panel().hidden = false;
     part("title").textContent = `Measure on a picture: ${foot} foot`;
     part("how").textContent = `Take the picture ${kind.view}.`;
@@ -202,7 +207,7 @@
   const sent = () => ({ readings: now.readings.map((each) => each.map((point) => point.map((value) => Math.round(value * 10) / 10))), mirrored: part("mirrored").checked, known_mm: now.kind.needs_length ? Number(part("known").value) || null : null });
   const finish = () => attempt(async () => {
     const body = new FormData();
-    body.append("csrfmiddlewaretoken", document.querySelector("#fitting [name='csrfmiddlewaretoken']").value);
+    body.append("csrfmiddlewaretoken", panel().closest("form").querySelector("[name='csrfmiddlewaretoken']").value);
     body.append("foot", now.foot);
     body.append("marks", JSON.stringify({ [now.kind.name]: sent() }));
     let answer;
@@ -211,7 +216,7 @@
     if (answer.status !== 200 && answer.status !== 400) throw new Error("The value could not be worked out. Confirm again, or type it.");
     if (now) part("result").innerHTML = words;
   });
-  const field = (name) => document.getElementById(`id_${now.foot}-${name}`);
+  const field = (name) => document.getElementById(`id_${now.prefix}${name}`);
   const changed = (input) => { for (const kind of ["input", "change"]) input.dispatchEvent(new Event(kind, { bubbles: true })); };
   const use = (button) => {
     const hidden = field("marks");
@@ -220,7 +225,7 @@
     if (!name) { changed(hidden); close(); return; }
     const input = field(name);
     input.value = button.dataset.value;
-    const none = section().querySelector(`[name="${now.foot}-${name.replace("_deg", "")}"][value=""]`);
+    const none = section().querySelector(`[name="${now.prefix}${name.replace("_deg", "")}"][value=""]`);
     if (none) none.checked = true;
     if (input.closest("details")) input.closest("details").open = true;
     close();
@@ -229,33 +234,32 @@
   };
   /* A value typed over the measured one is no measured one any more. */
   const typed = (input) => {
-    const [foot, name] = input.name.split("-");
-    const hidden = document.getElementById(`id_${foot}-marks`);
-    if (!hidden || !hidden.value || !name) return;
-    const kind = Object.values(kinds()).find((each) => each.field === name);
-    if (!kind) return;
+    const box = panelBeside(input);
+    const kind = box && Object.values(kindsOf(box)).find((each) => each.field && input.name.endsWith(each.field));
+    const hidden = kind && document.getElementById(`id_${input.name.slice(0, -kind.field.length)}marks`);
+    if (!hidden || !hidden.value) return;
     const { [kind.name]: gone, ...rest } = JSON.parse(hidden.value);
     if (gone) hidden.value = Object.keys(rest).length ? JSON.stringify(rest) : "";
   };
 
   /* Listening once for the whole page: the section may be replaced. */
-  const actions = { close, camera, undo, confirm, again: () => begin(now.foot, now.kind.name), frame: () => attempt(async () => taken(pictures.frame(part("video")))) };
+  const actions = { close, camera, undo, confirm, again: () => begin(now.foot, now.prefix, now.kind.name), frame: () => attempt(async () => taken(pictures.frame(part("video")))) };
   document.addEventListener("click", (event) => {
     const button = event.target.closest("button");
     if (!button) return;
-    if (button.dataset.angleOpen) { begin(button.dataset.angleOpen, part("kind").value); panel().scrollIntoView({ block: "nearest" }); }
+    if (button.dataset.angleOpen) { close(); panelId = panelBeside(button).id; begin(button.dataset.angleOpen, button.dataset.anglePrefix, part("kind").value); panel().scrollIntoView({ block: "nearest" }); }
     else if (button.dataset.angleUse && now) use(button);
     else if (button.dataset.angleDo && now) actions[button.dataset.angleDo]();
   });
   document.addEventListener("change", (event) => {
     if (!now || !panel().contains(event.target)) return;
-    if (event.target === part("kind")) begin(now.foot, part("kind").value);
+    if (event.target === part("kind")) begin(now.foot, now.prefix, part("kind").value);
     else if (event.target === part("file") && event.target.files.length) chosen(event.target.files[0]);
     else redraw();
   });
   document.addEventListener("input", (event) => {
     if (now && event.target === part("slider")) part("video").currentTime = Number(event.target.value);
-    else if (event.isTrusted && event.target.name && section() && section().contains(event.target)) typed(event.target);
+    else if (event.isTrusted && event.target.name) typed(event.target);
   });
   document.addEventListener("pointerdown", (event) => { if (now && now.picture && event.target === part("canvas")) down(event); });
   document.addEventListener("pointermove", move);

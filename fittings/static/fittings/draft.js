@@ -131,18 +131,22 @@
      one follows does not change them, and what was ticked while one was under way stays ticked. */
   const places = () => [...form.querySelectorAll("[name='choice-place']")];
   const ticked = () => places().find((each) => each.checked)?.value ?? "";
+  const width = () => form.querySelector("[name='choice-width']");
+  let widthSaid = "";
   let chosen = ticked();
   let shown = chosen;
   document.getElementById("answer").addEventListener("fit:changed", () => { answers.wanted += 1; });
   form.addEventListener("htmx:oobBeforeSwap", (event) => {
     if (event.detail.target.id !== "fit-places") return;
     shown = ticked();
+    if (width()) widthSaid = width().value;
     if (answers.sent !== answers.wanted) event.detail.shouldSwap = false;
   });
   form.addEventListener("htmx:oobAfterSwap", (event) => {
     if (event.detail.target.id !== "fit-places") return;
     const again = places().find((each) => each.value === chosen);
     if (again) again.checked = true;
+    if (width() && [...width().options].some((each) => each.value === widthSaid)) width().value = widthSaid;
     // A shoe that is no longer among those tried on, or is again: what is seen is what is saved.
     if (ticked() !== shown) changed(find("choice"));
     shown = ticked();

@@ -32,3 +32,13 @@ def test_promise_of_a_width_is_covered_by_it_and_by_pairs_of_unknown_width():
     assert short_width({"D": 1, "": 1}, {"D": 1, "2E": 2}) == "2E"
     assert short_width({"D": 1, "2E": 1, "": 0}, {"": 2}) is None
     assert short_width({"D": 1, "": 0}, {"D": 1, "": 1}) == ""
+
+
+def test_pair_whose_width_was_recorded_once_alone_counts_once():
+    assert orders(WidthCount("2E", chosen=2), WidthCount("", sold=3)) == {"2E": 2, "": 1}
+    assert orders(WidthCount("2E", chosen=2, sold=2), WidthCount("", sold=1)) == {"2E": 2, "": 1}
+    assert orders(WidthCount("D", chosen=1), WidthCount("2E", sold=1), WidthCount("", chosen=1)) == {
+        "2E": 1,
+        "D": 1,
+        "": 0,
+    }

@@ -80,3 +80,22 @@ def test_other_stores_and_fittings_without_consent(api_for, cast, fitter, body):
     empty = post(fitter, body(customer={"consent": False}, looks=[BAREFOOT])).json()["id"]
     assert not LookFoot.objects.exists()
     assert post(fitter, {"looks": [BAREFOOT]}, f"{URL}{empty}/looks/").status_code == 409
+
+
+def test_look_is_corrected_once_and_what_it_was_stays_readable(api_for, cast, fitter, body, make_shoe):
+    make_shoe("tried")
+    url = f"{URL}{post(fitter, body(looks=[BAREFOOT, SHOE])).json()['id']}/looks/"
+    number = fitter.get(url).json()["looks"][1]["id"]
+    correct = f"{url}{number}/correct/"
+    look = SHOE | {"left": {"pronation": 3}}
+    for bad in ({}, {"look": look}, {"look": look, "reason": ""}, {"look": {"gait": "x"}, "reason": "Mis-tap."}):
+        assert post(fitter, bad, correct).status_code == 400
+    assert post(api_for(cast.fitter_b), {"look": look, "reason": "Mis-tap."}, correct).status_code == 404
+    answer = post(fitter, {"look": look, "reason": "Mis-tap."}, correct)
+    assert answer.status_code == 200, answer.content
+    assert [change["movement"] for change in answer.json()["changes"]] == ["worse"]
+    (was,) = answer.json()["corrected"]
+    assert (was["was"]["left"]["pronation"], was["reason"]) == (1, "Mis-tap.")
+    assert post(fitter, {"look": look, "reason": "Mis-tap."}, correct).json()["code"] == "already_corrected"
+    newest = answer.json()["looks"][1]["id"]
+    assert len(post(fitter, {"look": None, "reason": "Not seen."}, f"{url}{newest}/correct/").json()["looks"]) == 1

@@ -31,6 +31,7 @@ def person_of_a(chosen, cast):
     from fittings.domain.fitting.angles import Marks, Point
     from fittings.domain.fitting.intake import Condition, CustomerIntake, FollowUpAnswer, FootIntake, FootMarks, Look
     from fittings.domain.outcomes.recurrence import Pain
+    from fittings.selectors.looks import looks_at
     from fittings.services import (
         ReplyGiven,
         choice_correct,
@@ -44,13 +45,17 @@ def person_of_a(chosen, cast):
         try_on_record,
     )
     from fittings.services.draft import Stamp, Whom
+    from fittings.services.look_corrections import look_correct
     from fittings.services.looks import looks_record
     from fittings.services.second_look import second_observation_record
 
     heel, rolled = (Point(0, 0), Point(0, 100), Point(0, 110), Point(0, 200)), FootIntake(pronation=1)
     fitting = chosen(name=NAME, email=EMAIL, marks=(FootMarks("left", Marks("rearfoot_eversion", (heel, heel))),))
     barefoot, shod = Condition("running", "barefoot"), Condition("running", "candidate", "in-target")
-    looks_record(actor=cast.fitter_a, fitting=fitting, looks=[Look(barefoot, rolled), Look(shod, rolled)])
+    measured = Look(barefoot, FootIntake(rearfoot_eversion_deg=4.0), rolled, apart=(0.5, None))
+    looks_record(actor=cast.fitter_a, fitting=fitting, looks=[measured, Look(shod, rolled)])
+    number, less = looks_at(fitting).taken[shod].number, Look(shod, FootIntake(pronation=0))
+    look_correct(actor=cast.fitter_a, fitting=fitting, number=number, look=less, reason=f"{NAME} stood still")
     seen = FootIntake(pronation=1)
     second_observation_record(actor=cast.manager_a, fitting=fitting, left=seen, right=seen)
     try_on_record(actor=cast.fitter_a, fitting=fitting, slug="in-target", size="EU 43", comfort=6)

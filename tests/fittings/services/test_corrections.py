@@ -99,7 +99,7 @@ def test_mistake_is_as_if_the_successor_had_been_chosen_from_the_beginning(fitti
     assert parts() == [("other", 0, 42, 84.0, False)]
     assert set(FollowUp.objects.values_list("choice", flat=True)) == {new.pk}
     assert not StockMovement.objects.exists()
-    assert chosen_since(cast.store_a, CHOSEN.date()) == {(new.shoe_id, Decimal("43.0")): 1}
+    assert chosen_since(cast.store_a, CHOSEN.date()) == {(new.shoe_id, Decimal("43.0"), ""): 1}
 
 
 def test_return_without_a_new_shoe_closes_what_is_open_and_ends_the_time(fitting, correct, cast):

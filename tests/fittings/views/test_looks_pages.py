@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import json
 import uuid
 
 import pytest
 
-from fittings.models import Fitting, LookFoot, ShoeMovement
+from fittings.models import Fitting, LookFoot, PictureAngle, ShoeMovement, SupersededLook
+from tests.fittings.views.test_picture_angles import marks
 
 
 @pytest.fixture
@@ -114,3 +116,87 @@ def test_looks_are_added_to_a_finished_fitting(fitter, sign_in, cast, make_fitti
     assert sign_in(cast.fitter_b).get(address).status_code == 404
     assert sign_in(cast.fitter_b).post(address, given).status_code == 404
     assert LookFoot.objects.count() == 2
+
+
+def test_look_is_corrected_and_taken_back_on_its_page(fitter, sign_in, cast, shoes):
+    fitter.post(f"/fittings/drafts/{uuid.uuid4()}/", page_of())
+    fitting = Fitting.objects.get()
+    page = f"/fittings/{fitting.pk}/"
+    number = LookFoot.objects.get(worn="candidate", shoe__slug="second-shoe", foot="left").pk
+    address = f"{page}looks/{number}/correct/"
+    assert address in fitter.get(page).content.decode()
+    assert 'value="15.5"' in fitter.get(address).content.decode()
+    given = {"look-gait": "walking", "look-worn": "second-shoe", "look-left_pronation": "0", "reason": "Wrong tap."}
+    assert fitter.post(address, given | {"reason": ""}).status_code == 400
+    assert fitter.post(address, {"reason": "Wrong tap."}).status_code == 400
+    assert (
+        "nothing to correct"
+        in fitter.post(address, given | {"look-left_pronation": "", "look-left_pronation_deg": "15.5"}).content.decode()
+    )
+    assert fitter.post(address, given).status_code == 302
+    shown = fitter.get(page).content.decode()
+    assert "Walking in Brand second-shoe: corrected by" in shown
+    assert "left pronation marked (15.5°)" in shown
+    assert fitter.post(address, given).status_code == 409
+    assert fitter.get(f"{page}looks/987654/correct/").status_code == 404
+    newest = LookFoot.objects.filter(shoe__slug="second-shoe").earliest("pk").pk
+    taken_back = fitter.post(f"{page}looks/{newest}/correct/", {"reason": "Not looked at.", "take_back": "on"})
+    assert taken_back.status_code == 302
+    assert list(ShoeMovement.objects.values_list("shoe__slug", flat=True)) == ["first-shoe"]
+    assert sign_in(cast.fitter_b).get(f"{page}looks/0/correct/").status_code == 404
+
+
+def test_observation_is_corrected_on_its_page(fitter, make_fitting):
+    fitting = make_fitting()
+    address = f"/fittings/{fitting.pk}/looks/0/correct/"
+    page = fitter.get(address).content.decode()
+    assert "take_back" not in page
+    assert "look-gait" not in page
+    assert "sign" in str(fitter.post(address, {"reason": "Left and right."}).content)
+    assert fitter.post(address, {"look-left_pronation": "0", "reason": "Left and right."}).status_code == 302
+    assert fitting.feet.get(foot="left").pronation == 0
+    assert "Walking barefoot: corrected by" in fitter.get(f"/fittings/{fitting.pk}/").content.decode()
+
+
+def test_rearfoot_is_measured_on_a_picture_in_a_look(fitter, shoes):
+    measured = {
+        "look-0-right_marks": json.dumps(marks()),
+        "look-0-right_rearfoot_eversion_deg": "7.5",
+    }
+    wrong = page_of(**measured | {"look-0-right_rearfoot_eversion_deg": "9"})
+    refused = fitter.post(f"/fittings/drafts/{uuid.uuid4()}/", wrong)
+    assert "The marks on the picture give 7.5, not 9" in refused.content.decode()
+    for text in ("[", "x" * 5000, json.dumps({"navicular_drop": {"readings": []}})):
+        refused = fitter.post(f"/fittings/drafts/{uuid.uuid4()}/", page_of(**measured | {"look-0-right_marks": text}))
+        assert refused.status_code == 400
+    assert fitter.post(f"/fittings/drafts/{uuid.uuid4()}/", page_of(**measured)).status_code == 302
+    foot = LookFoot.objects.get(worn="barefoot", foot="right")
+    assert (foot.rearfoot_eversion_deg, foot.rearfoot_eversion) == (7.5, 2)
+    assert foot.rearfoot_eversion_apart == pytest.approx(0.6)
+    page = fitter.get(f"/fittings/{foot.fitting_id}/").content.decode()
+    assert "rearfoot eversion moderate (7.5°, two readings 0.6° apart)" in page
+
+
+def test_marks_are_worked_out_beside_a_finished_fitting(fitter, sign_in, cast, make_fitting):
+    address = f"/fittings/{make_fitting().pk}/"
+    sent = {"marks": json.dumps(marks()), "foot": "right"}
+    assert "7.5°" in fitter.post(f"{address}angle/", sent).content.decode()
+    page = fitter.get(f"{address}looks/")
+    assert page.headers["Permissions-Policy"].startswith("camera=(self)")
+    assert f'data-address="{address}angle/"' in page.content.decode()
+    assert sign_in(cast.fitter_b).post(f"{address}angle/", sent).status_code == 404
+
+
+def test_measure_on_a_picture_is_corrected_on_its_page(fitter, shoes):
+    data = page_of(**{"right-marks": json.dumps(marks()), "right-rearfoot_eversion_deg": "7.5"})
+    fitter.post(f"/fittings/drafts/{uuid.uuid4()}/", data)
+    angle = PictureAngle.objects.get()
+    page = f"/fittings/{angle.fitting_id}/"
+    address = f"{page}angles/{angle.pk}/correct/"
+    assert address in fitter.get(page).content.decode()
+    assert "Give both readings" in fitter.post(address, {"first": "3", "reason": "Slipped."}).content.decode()
+    assert "99" in fitter.post(address, {"first": "99", "second": "99", "reason": "Slipped."}).content.decode()
+    assert not SupersededLook.objects.exists()
+    assert fitter.post(address, {"first": "3", "second": "4", "reason": "Slipped."}).status_code == 302
+    assert "3.5°, two readings 1.0° apart" in fitter.get(page).content.decode()
+    assert fitter.post(address, {"take_back": "on", "reason": "Slipped."}).status_code == 409

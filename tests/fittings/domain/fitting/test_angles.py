@@ -14,12 +14,12 @@ from fittings.domain.fitting.angles import (
     Marks,
     Point,
     ankle_dorsiflexion_deg,
-    marks_from_data,
     measured_twice,
     navicular_drop_mm,
     rearfoot_eversion_deg,
     repeat_error,
 )
+from fittings.domain.fitting.marks import marks_from_data
 
 
 def line(x, y, degrees, length):
