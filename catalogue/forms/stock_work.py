@@ -34,23 +34,26 @@ class PairsForm(forms.Form):
         label="Shoe or barcode",
         max_length=120,
         validators=[printable],
-        widget=forms.TextInput(attrs={"autocomplete": "off", "list": "shoe-names", "spellcheck": "false"}),
+        widget=forms.TextInput(
+            attrs={"autocomplete": "off", "list": "shoe-names", "spellcheck": "false", "size": "32"}
+        ),
     )
     chosen = forms.IntegerField(required=False, min_value=1, max_value=NUMBER_MOST, widget=forms.HiddenInput)
     size = forms.CharField(
         label="Size",
         max_length=SIZE_MAX_LENGTH,
         required=False,
-        help_text=f"{SIZE_EXAMPLES}; other sizes than EU are converted.",
+        widget=forms.TextInput(attrs={"size": "10"}),
     )
     width = forms.CharField(
         label="Width",
         max_length=WIDTH_MAX_LENGTH,
         required=False,
         validators=[printable],
-        help_text="As the shoe states it; empty where it is not known.",
+        widget=forms.TextInput(attrs={"size": "6"}),
     )
     quantity = forms.IntegerField(label="Pairs", min_value=1, max_value=999, initial=1)
+    size_examples = SIZE_EXAMPLES
     matches: list[Shoe]
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:

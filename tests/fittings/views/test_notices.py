@@ -56,7 +56,7 @@ def test_page_takes_the_same_queries_for_many_people(noticed, chosen, sign_in, c
     for number in range(3):
         chosen(name=f"Person {number}", email=f"p{number}@example.org")
     client = sign_in(cast.fitter_a)
-    with django_assert_max_num_queries(11):
+    with django_assert_max_num_queries(12):
         text = listed(client, "notice-detail", noticed[1].pk)
     assert "Person 2" in text
 
@@ -106,7 +106,7 @@ def test_store_ticks_off_its_own_customers_alone(noticed, sign_in, cast):
 
 
 def test_store_is_informed_of_wall_cards_alone_until_others_hang(noticed, sign_in, cast, make_shoe):
-    other = make_shoe("corvane-lantern-9", name="Lantern", version="9")
+    other = make_shoe("lantern-9")
     card = ScoreCard.objects.get(shoe=other, is_current=True)
     run = print_run_record(actor=cast.manager_a, store=cast.store_b, shoes=[other.pk], paper="a4", cards_per_sheet=4)
     notice = incident_notice_send(actor=cast.reviewer, score_cards=[card.pk], reason="clamp slipped", at=timezone.now())
@@ -115,7 +115,7 @@ def test_store_is_informed_of_wall_cards_alone_until_others_hang(noticed, sign_i
     assert "clamp slipped" in text
     assert "1 out of date" in text
     text = listed(client, "notice-detail", notice.pk)
-    assert "Corvane Lantern 9, Store B, printed" in text
+    assert "Brand lantern-9, Store B, printed" in text
     assert "No customer of your store" in text
     assert sign_in(cast.fitter_a).get(reverse("fittings:notice-detail", args=[notice.pk])).status_code == 404
     print_run_withdraw(actor=cast.manager_a, run=run)
