@@ -51,7 +51,7 @@ class ReferralRulesForm(forms.Form):
         required=False,
         widget=forms.Textarea(attrs={"rows": 4}),
         help_text=(
-            f"One a line, at most {OWN_SIGNS_MAX} of {OWN_WORDS_MAX} characters. They are asked after the standard "
+            f"One per line, at most {OWN_SIGNS_MAX} of {OWN_WORDS_MAX} characters. They are asked after the standard "
             "ones, at fittings and on “Where to start”. Ask for what a customer can say; staff do not diagnose."
         ),
     )

@@ -47,13 +47,13 @@ class AskForm(forms.Form):
     )
     wish_day = forms.DateField(
         label="Day you would like",
-        help_text="The store answers you; a day is not booked until it has.",
+        help_text="The store will reply; no day is booked until it has.",
         widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
         error_messages={"invalid": "Write the day as year, month and day, such as 2026-03-14."},
     )
     consent = forms.BooleanField(
         label=REQUEST_CONSENT_TEXT,
-        error_messages={"required": "Tick this if the store may save your name and how to reach you."},
+        error_messages={"required": "Tick this if the store may save your name and contact details."},
     )
     # Seen by nobody; programs that fill in every field fill it in too.
     website = forms.CharField(required=False, max_length=200)

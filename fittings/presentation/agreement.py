@@ -109,7 +109,7 @@ def _sentence(item: Agreement, *, hides: bool) -> str:
     further = item.n - alike - one
     words += f"; {further} were further apart" if further else ""
     if higher == lower:
-        return f"{words}. Neither fitter grades higher than the other on the whole."
+        return f"{words}. Neither fitter grades higher than the other overall."
     return f"{words}. The second fitter graded higher {count(higher, 'time')} and lower {count(lower, 'time')}."
 
 

@@ -100,7 +100,7 @@ def _come_back(fitting: Fitting, choice: Choice | None, today: dt.date) -> str:
     if choice is None:
         return f"Come back to choose a shoe. {always}"
     to_come = fitting.follow_ups.filter(due_on__gt=today).order_by("due_on").first()
-    return f"We ask how it goes on {display.day(to_come.due_on)}. {always}" if to_come else always
+    return f"We will ask how it is going on {display.day(to_come.due_on)}. {always}" if to_come else always
 
 
 def _age_words(fitting: Fitting, choice: Choice, units: str) -> str:

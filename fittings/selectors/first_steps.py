@@ -16,7 +16,7 @@ register(
     Step(
         90,
         "First fitting",
-        "A fitter records a fitting; the follow-ups come by themselves.",
+        "A fitter records a fitting; the follow-ups are created automatically.",
         "fittings:fitting-new",
         "fittings.fitting:write",
         fitting_exists,

@@ -158,7 +158,7 @@ def _said(
 def _withheld(stored: NeedRules, tried: Sequence[Fitting], said: _Said) -> str:
     """Why a trial is not shown: it differs by a few people from the rules that were used, or from another shown."""
     if 0 < said.apart < APART_LEAST:
-        return f"Fewer than {APART_LEAST} people would get another target than they had, so nothing is shown of them."
+        return f"Fewer than {APART_LEAST} people would get a different target, so nothing is shown of them."
     days = np.array([timezone.localdate(fitting.at).toordinal() for fitting in tried])
     hashes = np.array([noise.hash_of(*item) for item in said.after], dtype=np.int64)
     for until, results in TrialShown.objects.exclude(rules_hash=rules_hash(stored)).values_list("until", "results"):

@@ -23,7 +23,7 @@ def _locked(actor: User, *customers: Customer) -> dict[int, Customer]:
     rows = Customer.objects.select_for_update(of=("self",)).select_related("store").filter(pk__in=keys).order_by("pk")
     found = {row.pk: row for row in rows}
     if len(found) < len(set(keys)):
-        raise DomainError("This customer was removed meanwhile.", code="not_found", status=404)
+        raise DomainError("This customer has been removed in the meantime.", code="not_found", status=404)
     for row in found.values():
         require(actor, WRITE, row.store)
     list(Fitting.objects.select_for_update(of=("self",)).filter(customer__in=keys).order_by("pk"))

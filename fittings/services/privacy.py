@@ -46,7 +46,7 @@ _STAYS = frozenset({"id", "store", "fitter", "at", "kept"})
 def _locked(customer: Customer) -> Customer:
     locked = Customer.objects.select_for_update(of=("self",)).select_related("store").filter(pk=customer.pk).first()
     if locked is None:
-        raise DomainError("This customer was removed meanwhile.", code="not_found", status=404)
+        raise DomainError("This customer has been removed in the meantime.", code="not_found", status=404)
     return locked
 
 

@@ -124,6 +124,6 @@ class ShoeCompare(QueryView):
         chosen = next((one for one in found if one.test.pk == pk), None)
         if chosen is None:
             problem = f"There is no test {pk} of this shoe that can be compared."
-            message = f"Give {name} too: it takes two tests." if pk is None else problem
+            message = f"Give {name} too: two tests are needed." if pk is None else problem
             raise DomainError(message, code="bad_query", fields={name: [message]})
         return chosen

@@ -197,7 +197,7 @@ class ModelDryRun(QueryView):
         """Rescore every test and every published shoe by a draft, without writing anything."""
         draft = selectors.draft_get(version)
         if draft.state != DraftState.OPEN:
-            message = f"{version} is no open draft; only a draft has a dry run."
+            message = f"{version} is not an open draft; only a draft has a dry run."
             raise DomainError(message, code="not_a_draft", status=409)
         return Response(dry_run_body(version, draft.revision, services.draft_dry_run(draft)))
 

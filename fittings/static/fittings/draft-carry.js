@@ -31,6 +31,6 @@
     if (!button) return;
     event.preventDefault();
     for (const group of JSON.parse(button.dataset.fields)) take(group);
-    button.textContent = button.textContent.replace("Take over", "Taken over:");
+    button.textContent = button.textContent.replace("Copy", "Copied:");
   });
 })();

@@ -166,7 +166,7 @@ def _read_comments(lines: list[str], log: ProblemLog) -> _Comments:
 def _read_comment(text: str, number: int, comments: _Comments, log: ProblemLog) -> None:
     key, equals, value = _split_comment(text)
     if not equals:
-        comments.warnings.append(f"line {number}: not of the form '# key = value', left aside")
+        comments.warnings.append(f"line {number}: not of the form '# key = value', ignored")
         return
     if key in comments.lines:
         first = comments.lines[key]

@@ -68,7 +68,7 @@ def _image_type(data: bytes) -> str:
             found = image.get_format_mimetype()
             image.load()
     except (UnidentifiedImageError, Image.DecompressionBombError):
-        raise CertificateRefused(f"The file is no PDF, PNG or JPEG, whatever its name. {ACCEPTED}.") from None
+        raise CertificateRefused(f"The file is not a PDF, PNG or JPEG, whatever its name. {ACCEPTED}.") from None
     except (OSError, SyntaxError, ValueError) as problem:
         if isinstance(problem, CertificateRefused):
             raise

@@ -264,7 +264,7 @@ def _read_row(
     if len(values) < len(readers):
         return
     if values["time"] in rows:
-        log.add(line, "time", f"{shown(written)} is there twice; each time has one reading")
+        log.add(line, "time", f"{shown(written)} appears twice; each time has one reading")
         return
     rows[values["time"]] = (values["temperature"], values["humidity"])
 
@@ -316,7 +316,7 @@ def _in_zone(moment: datetime, text: str, zone: ZoneInfo | None) -> datetime:
         return first
     if first.astimezone(UTC).astimezone(zone).replace(tzinfo=None) != moment:
         raise FieldError(f"{shown(text)} does not exist in {zone.key}: the clocks were put forward; use UTC")
-    raise FieldError(f"{shown(text)} is there twice in {zone.key}: the clocks were put back; export in UTC")
+    raise FieldError(f"{shown(text)} appears twice in {zone.key}: the clocks were put back; export in UTC")
 
 
 def _number(text: str) -> float:

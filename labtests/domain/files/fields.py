@@ -198,7 +198,9 @@ def read_performed(text: str) -> datetime:
 
 def read_code(text: str) -> str:
     """Read a specimen or rig code."""
-    return _match(CODE, text, "is not a code; use up to 64 letters, digits, '.', '_' or '-', a letter or digit first")
+    return _match(
+        CODE, text, "is not a valid code; use up to 64 letters, digits, '.', '_' or '-', a letter or digit first"
+    )
 
 
 def read_slug(text: str) -> str:

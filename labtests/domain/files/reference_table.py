@@ -81,8 +81,8 @@ def _header_problems(header: list[str]) -> list[str]:
         problems.append(f"line 1: there must be a column {SHOE!r}")
     if not known & {*TARGETS} & {*header}:
         problems.append(f"line 1: there must be a column of scores, any of {', '.join(TARGETS)}")
-    problems += [f"line 1: {name!r} is no column of this table" for name in header if name not in known]
-    problems += [f"line 1: the column {name!r} is there twice" for name in known if header.count(name) > 1]
+    problems += [f"line 1: {name!r} is not a column of this table" for name in header if name not in known]
+    problems += [f"line 1: the column {name!r} appears twice" for name in known if header.count(name) > 1]
     return problems
 
 
@@ -95,7 +95,7 @@ def _read_row(number: int, header: list[str], row: list[str], targets: dict[str,
     if not shoe:
         problems.append(f"line {number}, {SHOE}: write the short name of a shoe")
     if shoe in targets:
-        problems.append(f"line {number}, {SHOE}: {shoe} is there twice")
+        problems.append(f"line {number}, {SHOE}: {shoe} appears twice")
     scores = {name: _score(cell) for name, cell in cells.items()}
     wrong = [name for name, value in scores.items() if value is not None and not abs(value) <= LIMIT]
     problems += [

@@ -60,7 +60,7 @@ def read_study_table(data: bytes, columns: Sequence[str], *, file: str = "table"
     lines = decode_lines(data, log)
     for number, line in enumerate(lines, start=1):
         if len(line) > MAX_LINE:
-            log.reject(number, "file", f"the line has {len(line)} signs; at most {MAX_LINE} are accepted")
+            log.reject(number, "file", f"the line has {len(line)} characters; at most {MAX_LINE} are accepted")
     start = next(number for number, line in enumerate(lines) if line.strip())
     delimiter = max(DELIMITERS, key=lines[start].count)
     places = _places(lines[start], delimiter, columns, log, start + 1)
@@ -84,7 +84,7 @@ def _places(heading: str, delimiter: str, columns: Sequence[str], log: ProblemLo
     found = [name.strip().lower() for name in next(csv.reader([heading], delimiter=delimiter))]
     for name in (*columns, VALUE):
         if found.count(name) != 1:
-            problem = "is missing in the heading" if name not in found else "is twice in the heading"
+            problem = "is missing in the heading" if name not in found else "appears twice in the heading"
             log.add(number, name, f"the column {name!r} {problem}; write {', '.join((*columns, VALUE))}")
     log.raise_if_any()
     return {name: found.index(name) for name in (*columns, VALUE)}
@@ -99,7 +99,7 @@ def _row(
     names = tuple(cells[places[name]].strip() for name in columns)
     for column, name in zip(columns, names, strict=True):
         if not name or len(name) > MAX_NAME:
-            log.add(number, column, f"write a name of 1 to {MAX_NAME} signs")
+            log.add(number, column, f"write a name of 1 to {MAX_NAME} characters")
     value = _value(cells[places[VALUE]].strip())
     if value is None:
         log.add(number, VALUE, _value_problem(cells[places[VALUE]].strip()[:MAX_NAME]))

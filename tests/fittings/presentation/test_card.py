@@ -73,7 +73,7 @@ def test_shoes_are_looked_at_between_two_days_by_distance(chosen, noon):
 def test_card_says_when_to_come_back(chosen, make_fitting):
     fitting = chosen()
     due = fitting.follow_ups.order_by("due_on").first().due_on
-    assert f"We ask how it goes on {due.day} " in lines_of(fitting).come_back
+    assert f"We will ask how it is going on {due.day} " in lines_of(fitting).come_back
     assert lines_of(make_fitting(name="Bea")).come_back.startswith("Come back to choose a shoe.")
     assert lines_of(make_fitting(name="Bea")).shoe_age == ""
 

@@ -140,7 +140,7 @@ def test_withdrawal_twice_is_told(customer, sign_in, cast):
     address = f"/fittings/customers/{customer.pk}/withdraw/"
     assert client.post(address, {"reason": "in-person", "name": customer.name}).status_code == 302
     assert client.post(address, {"reason": "in-person", "name": customer.name}).status_code == 404
-    with pytest.raises(DomainError, match="removed meanwhile"):
+    with pytest.raises(DomainError, match="removed in the meantime"):
         privacy.customer_withdraw(actor=cast.fitter_a, customer=customer, reason="in-person")
 
 

@@ -142,7 +142,7 @@ def test_office_drafts_and_a_manager_adopts_on_the_pages(sign_in, cast):
     made = office.post("/outcomes/referral-rules/new/", sent | {"own_signs": "a rash\na tick bite"})
     rules = ReferralRules.objects.get(version="R2")
     assert made.headers["Location"] == f"/outcomes/referral-rules/{rules.pk}/"
-    assert "A second person adopts it" in office.get(made.headers["Location"]).content.decode()
+    assert "so a second person must adopt it" in office.get(made.headers["Location"]).content.decode()
     assert office.post(f"/outcomes/referral-rules/{rules.pk}/adopt/", {"reason": "mine"}).status_code == 403
     manager = sign_in(cast.manager_a)
     assert manager.post(f"/outcomes/referral-rules/{rules.pk}/adopt/", {"reason": ""}).status_code == 400

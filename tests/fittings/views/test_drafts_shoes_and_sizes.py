@@ -47,7 +47,7 @@ def test_use_is_not_assumed_and_no_shoe_is_shown_before_it_is_known(fitter, key,
     make_shoe("firm", 60.0)
     heavy = {"intake-body_mass_kg": "99"}
     unknown = need(fitter, key, **heavy)
-    assert "Say in “Intake” what the shoes are for" in unknown
+    assert "State in “Intake” what the shoes are for" in unknown
     assert "centre 45.0" in unknown
     assert "Try on" not in unknown
     known = need(fitter, key, **heavy, **{"intake-use": "running"})

@@ -59,7 +59,7 @@ def test_call_is_on_one_screen_with_words_number_and_questions(fitter, due):
         'href="tel:+1234567890"',
         "Are you still wearing the shoes?",
         "No answer",
-        "we are no clinicians",
+        "we are not clinicians",
         "Not called yet; no e-mail yet.",
     ):
         assert words in text, words
@@ -122,7 +122,7 @@ def test_new_address_is_written_to_again(fitter, due, cast):
     ("change", "words"),
     [
         ({"contact-email": "nowhere"}, "Enter a valid email address."),
-        ({"contact-phone": "by pigeon"}, "Write the telephone number with digits"),
+        ({"contact-phone": "by pigeon"}, "Write the telephone number with only digits"),
         ({"contact-phone": "1" * 41}, "at most 40 characters"),
     ],
 )

@@ -32,7 +32,7 @@ def ask(client, cast):
 def test_request_reaches_its_store_and_no_other(ask, client, sign_in, cast):
     response = ask()
     assert response.status_code == 302
-    assert "will answer you" in client.get(response.headers["Location"]).content.decode()
+    assert "will reply with a time" in client.get(response.headers["Location"]).content.decode()
     held = FittingRequest.objects.get()
     assert (held.store, held.consent_version) == (cast.store_a, REQUEST_CONSENT_VERSION)
     home = reverse("fittings:home")

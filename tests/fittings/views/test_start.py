@@ -53,7 +53,7 @@ def test_each_answer_is_a_line_with_its_points(ask):
 def test_pain_now_lifts_the_range_and_sends_to_a_clinician(ask):
     response = ask(hurt="front_of_knee", hurts="now")
     assert float(response.context["need"].centre) == current_rules().rules.pain_now_centre_min
-    assert "belongs with a licensed clinician" in response.content.decode()
+    assert "See a licensed clinician about pain" in response.content.decode()
     assert "See a clinician first. It hurts now here: front of the knee." in response.content.decode()
 
 

@@ -77,7 +77,7 @@ def test_signs_and_stop_signs_are_left_to_the_fitter(visitor_page, sign_in, cast
     ("change", "words"),
     [
         ("", "Scan or paste the code."),
-        ("hello", "not a whole code"),
+        ("hello", "This code is incomplete"),
         ("{0}.{1:.27}", "damaged"),
         ("{0}.{1}AAAA", "damaged"),
         ("000000000000.{1}", "another practice"),

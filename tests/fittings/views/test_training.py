@@ -50,8 +50,8 @@ def test_a_set_is_answered_on_the_page_and_scored_with_its_date(cast, sign_in, d
     # Every grade is drawn at least once for each of three signs, so between 3 and 6 are of grade 1.
     assert 3 <= result.right <= 6
     shown = client.get(done["Location"]).content.decode()
-    assert f"{result.right} of 15 by the standard" in shown
-    assert shown.count("graded so") == result.right
+    assert f"{result.right} of 15 match the standard" in shown
+    assert shown.count("graded correctly") == result.right
     assert f"{result.right} of 15" in client.get("/fittings/training/").content.decode()
     assert client.post(ADDRESS, body).status_code == 409
     assert CaseResult.objects.count() == 1

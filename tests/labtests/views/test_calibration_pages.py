@@ -101,7 +101,7 @@ def test_file_that_is_no_certificate_is_refused_on_the_page(technician):
     file = SimpleUploadedFile("c.pdf", b"<script>")
     answer = technician.post(reverse("labtests:calibration-create", args=["rig-1"]), {**FORM, "file": file})
     assert answer.status_code == 400
-    assert "no PDF, PNG or JPEG" in text_of(answer)
+    assert "not a PDF, PNG or JPEG" in text_of(answer)
 
 
 def test_budget_leads_to_the_certificate_of_each_row(technician, lab):

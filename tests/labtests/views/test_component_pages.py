@@ -40,7 +40,7 @@ def api(lab):
 
 def test_page_before_anything_is_published(technician):
     page = technician.get(COMPONENTS).content.decode()
-    assert "Nothing was published yet" in page
+    assert "Nothing has been published yet" in page
     assert "not known for this rig yet" in page
 
 
@@ -74,7 +74,7 @@ def test_planner_says_how_many_specimens_it_takes(published, technician):
     assert page.status_code == 200
     assert "What it takes" in page.content.decode()
     none = technician.get(PLANNER, {"wanted": "0.05", "score": "stability", "rig": "rig-1", "days": "1"})
-    assert "Not even 12 specimens reach" in none.content.decode()
+    assert "Even 12 specimens do not reach" in none.content.decode()
 
 
 def test_planner_without_any_publication_says_so(technician):

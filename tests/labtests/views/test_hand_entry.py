@@ -88,10 +88,10 @@ def test_same_typed_again_is_on_record_once(technician):
     ("change", "field", "words"),
     [
         ({"shoe": "no-such"}, "shoe", "the catalogue has no shoe"),
-        ({"specimen": "a b"}, "specimen", "is not a code"),
+        ({"specimen": "a b"}, "specimen", "is not a valid code"),
         ({"size": "42 1/2"}, "size", "is not a size"),
         ({"rig": "rig-9"}, "rig", "Select a valid choice"),
-        ({"operator": "fitter-a"}, "operator", "is nobody of the lab"),
+        ({"operator": "fitter-a"}, "operator", "is not a person of the lab"),
         ({"performed": "2081-05-04T10:15"}, "performed", "is after the upload"),
         ({"performed": "noon"}, "performed", "Enter a valid date/time"),
         ({"performed": "1999-05-04T10:15"}, "performed", "the year 1999 makes no sense"),

@@ -410,7 +410,7 @@ def worn(lab):
 def test_wear_series_has_a_trend_and_says_when_the_band_is_left(technician, worn):
     assert "W-1" in page(technician, "wear-list")
     text = page(technician, "wear-detail", "W-1")
-    for words in ("It leaves the band", "95 % interval", "plot__area", "Trend at the last", "Beyond the last tested"):
+    for words in ("It leaves the band", "95 % interval", "plot__area", "Trend at the last", "beyond the last tested"):
         assert words in text, words
 
 

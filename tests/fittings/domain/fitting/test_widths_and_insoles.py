@@ -45,7 +45,7 @@ def test_remark_only_where_both_widths_are_known():
         ("none", False, ""),
         ("orthosis", True, ""),
         ("insole", True, ""),
-        ("orthosis", False, "The orthosis does not go in"),
+        ("orthosis", False, "The orthosis does not fit"),
         ("insole", False, "takes up room"),
         ("orthosis", None, "Not known whether"),
     ],

@@ -114,7 +114,7 @@ def test_names_are_read_and_odd_ones_refused():
     assert fields.read_code("F2-01") == "F2-01"
     assert fields.read_slug("fenrunner-2") == "fenrunner-2"
     assert fields.read_user_name("technician") == "technician"
-    with pytest.raises(FieldError, match="not a code"):
+    with pytest.raises(FieldError, match="not a valid code"):
         fields.read_code("../x")
     with pytest.raises(FieldError, match="short name"):
         fields.read_slug("Fen Runner")
