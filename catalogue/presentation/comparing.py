@@ -209,7 +209,7 @@ def _sentences(letter: str, parts: Sequence[Difference], units: str) -> list[Sen
         elif part.verdict in ("same", "within"):
             found.append(Sentence(f"{name}: no real difference ({size}{spread}).", is_real=False))
         elif part.verdict == "unknown":
-            found.append(Sentence(f"{name}: {size} apart; how sure that is, is not known.", is_real=False))
+            found.append(Sentence(f"{name}: {size} apart; the uncertainty is not known.", is_real=False))
     return found
 
 

@@ -60,7 +60,7 @@ def sureness_text(score: Score) -> str:
     """Say what the uncertainty of a score means."""
     u = score.expanded_uncertainty
     if u is None:
-        return "How sure this is, is not known."
+        return "Its uncertainty is not known."
     ends = f"{display.number(score.value - u)} and {display.number(score.value + u)}"
     return f"The true value is between {ends}, about 19 times in 20."
 
@@ -76,13 +76,13 @@ def coverage_text(score: Score) -> str:
     )
 
 
-def readings(shoe: ShoeRow, units: str) -> list[tuple[str, str]]:
+def readings(shoe: ShoeRow, procedure: method.Procedure | None, units: str) -> list[tuple[str, str]]:
     """Return what was read on the bench for the scores, as the lab turns them back; empty without a lab."""
     lab = method.lab()
-    if lab is None:
+    if lab is None or procedure is None:
         return []
     scores = {name: method.Reading(score.value, score.expanded_uncertainty) for name, score in shoe.scores().items()}
-    return list(lab.readings(units, shoe.scoring_model, scores))
+    return list(lab.readings(units, procedure, shoe.scoring_model, scores))
 
 
 @dataclass(frozen=True, slots=True)
@@ -152,7 +152,7 @@ def band_notes(shoe: ShoeRow) -> list[str]:
     if band.borderline:
         is_unsure = band.probability is not None and band.probability < BORDERLINE_BELOW
         why = "this probability is below 80 %" if is_unsure else "the score is too near a limit of its band"
-        other = f": it may as well be {band.neighbour}" if band.neighbour else ""
+        other = f": it could equally be in {band.neighbour}" if band.neighbour else ""
         notes.append(f"Borderline means that {why}{other}. Treat the shoe as between the two.")
     if band.provisional:
         notes.append(

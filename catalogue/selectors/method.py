@@ -73,8 +73,10 @@ class Lab(Protocol):
     def wear(self, units: str) -> Sequence[WearSeries]:
         """Return what wear did to specimens of published shoes."""
 
-    def readings(self, units: str, model: str, scores: Mapping[str, Reading]) -> Sequence[tuple[str, str]]:
-        """Return what was read on the bench for scores of a model: name and value."""
+    def readings(
+        self, units: str, procedure: Procedure, model: str, scores: Mapping[str, Reading]
+    ) -> Sequence[tuple[str, str]]:
+        """Return what was read on the bench for scores of a model, by a procedure in these units: name and value."""
 
 
 @dataclass(frozen=True, slots=True)

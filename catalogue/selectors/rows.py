@@ -211,11 +211,11 @@ def _of_shoes(lines: Iterable[Sequence[Any]]) -> dict[int, tuple[StoreSizes, ...
     return {shoe_id: tuple(held) for shoe_id, held in found.items()}
 
 
-def shoes_by_id(ids: Sequence[int]) -> list[ShoeRow]:
-    """Read the published ones of these shoes in the order given: two queries."""
+def shoes_by_id(ids: Sequence[int], *, with_stock: bool = True) -> list[ShoeRow]:
+    """Read the published ones of these shoes in the order given: two queries, one without stock."""
     if not ids:
         return []
-    stock = _of_shoes(rows(_HELD, list(ids)))
+    stock = _of_shoes(rows(_HELD, list(ids))) if with_stock else {}
     cards = current_cards().filter(shoe_id__in=ids).order_by().values_list(*_COLUMNS)
     by_id = {line[0]: _row(line, stock.get(line[0], ())) for line in cards}
     return [by_id[shoe] for shoe in ids if shoe in by_id]

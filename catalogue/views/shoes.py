@@ -67,8 +67,9 @@ def shoe_detail(request: HttpRequest, *, slug: str, revision: Revision) -> HttpR
     if slug not in selectors.columns_at(revision).rows and (withdrawn := selectors.withdrawn_get(slug)):
         return _withdrawn_page(request, withdrawn)
     shoe, units = or_404(selectors.shoe_get, slug), units_of(request)
-    near = or_404(selectors.similar_page, slug, revision=revision, limit=NEAREST_SHOWN)
+    near = or_404(selectors.similar_page, slug, revision=revision, limit=NEAREST_SHOWN, with_stock=False)
     lab, photo = method.lab(), presentation.photo_text(shoe.photo)
+    procedure = lab.procedure(units) if lab else None
     context = {
         "shoe": shoe,
         "photo": photo,
@@ -80,8 +81,8 @@ def shoe_detail(request: HttpRequest, *, slug: str, revision: Revision) -> HttpR
         "scores": presentation.score_texts(shoe, or_404(selectors.ranks_for_shoe, slug, revision=revision)),
         "sureness": drawings.sureness_markup(shoe.stability, bands_at(revision)),
         "band_notes": presentation.band_notes(shoe),
-        "readings": presentation.readings(shoe, units),
-        "procedure": lab.procedure(units) if lab else None,
+        "readings": presentation.readings(shoe, procedure, units),
+        "procedure": procedure,
         "curves": _curves([shoe], units),
         "facts": presentation.shoe_facts(shoe, units),
         "measured": presentation.measured_facts(shoe),
@@ -158,7 +159,7 @@ def _suggested(words: str, chosen: Sequence[str], revision: Revision) -> list[tu
     """Return short name and title of shoes to set beside the chosen ones: those found by words, or the nearest."""
     most = FOUND_SHOWN + len(chosen)
     if chosen and not words:
-        near = or_404(selectors.similar_page, chosen[0], revision=revision, limit=most)
+        near = or_404(selectors.similar_page, chosen[0], revision=revision, limit=most, with_stock=False)
         shoes = [(other.shoe.slug, other.shoe.title) for other in near.shoes]
     else:
         selection = selectors.select_shoes(ShoeFilter(q=words), revision=revision)

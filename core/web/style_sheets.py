@@ -24,9 +24,9 @@ class StyleSheetStorage(CompressedManifestStaticFilesStorage):
         """Write the one file before names get their digests; nothing where files are collected for another purpose."""
         if not dry_run and all(part in paths for part in PARTS):
             self.delete(WHOLE)
-            self._save(WHOLE, ContentFile(b"\n".join(self._content(part) for part in PARTS)))
+            self.save(WHOLE, ContentFile(b"\n".join(self._content(part) for part in PARTS)))
             paths[WHOLE] = (self, WHOLE)
-        yield from super().post_process(paths, dry_run, **options)
+        yield from super().post_process(paths, dry_run, **options)  # type: ignore[no-untyped-call]  # whitenoise has no types
 
     def _content(self, name: str) -> bytes:
         with self.open(name) as file:

@@ -86,11 +86,12 @@ class Laboratory:
         found = ScoringModel.objects.filter(Q(is_current=True) | Q(version__in=models)).order_by("-is_current", "pk")
         return [_formulas(model, units) for model in found]
 
-    def readings(self, units: str, model: str, scores: Mapping[str, Reading]) -> Sequence[tuple[str, str]]:
+    def readings(
+        self, units: str, procedure: Procedure, model: str, scores: Mapping[str, Reading]
+    ) -> Sequence[tuple[str, str]]:
         used = ScoringModel.objects.filter(version=model).first()
         if used is None:
             return []
-        procedure = self.procedure(units)
         names = {
             "midfoot": f"Torque at {procedure.angle}",
             "rearfoot": f"Heel deflection at {procedure.load}",

@@ -50,7 +50,7 @@ def test_borderline_provisional_and_estimated_are_explained(client, make_shoe, s
     )  # fmt: skip
     make_shoe(scores=scores)
     page = plain(client.get("/shoes/corvane-lantern-1/"))
-    assert "this probability is below 80 %: it may as well be Medium hold" in page
+    assert "this probability is below 80 %: it could equally be in Medium hold" in page
     assert "only 1 specimen of this shoe was tested" in page
     assert "60.0 ± 1.6 (estimated)" in page
     assert "no compression curve" in page
@@ -81,7 +81,7 @@ def test_neighbour_is_named_beside_the_band(client, make_shoe, scores_for):
 def test_a_guard_band_is_explained(client, make_shoe, scores_for):
     make_shoe(scores=scores_for(59.2, is_borderline=True, neighbour=3, band_probability=0.97))
     page = plain(client.get("/shoes/corvane-lantern-1/"))
-    assert "the score is too near a limit of its band: it may as well be Medium hold" in page
+    assert "the score is too near a limit of its band: it could equally be in Medium hold" in page
 
 
 def test_unknown_uncertainty_is_said_and_not_made_up(client, make_shoe, scores_for):
