@@ -46,6 +46,11 @@ class Condition:
     worn: str
     shoe: str = ""
 
+    @property
+    def is_observation(self) -> bool:
+        """Whether this is the look that the need follows from."""
+        return (self.gait, self.worn) == ("walking", "barefoot")
+
 
 @dataclass(frozen=True, slots=True)
 class Look:
