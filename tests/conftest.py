@@ -44,9 +44,16 @@ def pytest_xdist_make_scheduler(config: Any, log: Any) -> Any:
 
 @pytest.fixture(scope="session")
 def django_db_setup(
-    django_test_environment: None, django_db_blocker: Any, django_db_modify_db_settings: None
+    django_test_environment: None,
+    django_db_blocker: Any,
+    django_db_modify_db_settings: None,
+    django_db_keepdb: bool,
+    django_db_createdb: bool,
 ) -> Iterator[None]:
-    """Make the test database as its owner; the tests then work as the application does, owning nothing."""
+    """Make the test database as its owner; the tests then work as the application does, owning nothing.
+
+    With `--reuse-db` it stays for the next run, which then starts at once; no test leaves anything in it.
+    """
     from django.db import connection
     from django.test.utils import setup_databases, teardown_databases
 
@@ -56,15 +63,16 @@ def django_db_setup(
 
     # Tests arrange and look at everything; the requests that they make see what their user may.
     row_scope._scope.set(row_scope.EVERYTHING)
+    found = django_db_keepdb and not django_db_createdb
     with django_db_blocker.unblock():
         with as_owner():
-            databases = setup_databases(verbosity=0, interactive=False, keepdb=False, parallel=0, aliases=["default"])
+            databases = setup_databases(verbosity=0, interactive=False, keepdb=found, parallel=0, aliases=["default"])
             name = str(connection.settings_dict["NAME"])
             copy_database(name, pristine_copy_of(name))
         yield
         with as_owner():
             drop_database(pristine_copy_of(name))
-            teardown_databases(databases, verbosity=0)
+            teardown_databases(databases, verbosity=0, keepdb=django_db_keepdb)
 
 
 @pytest.fixture(scope="session")
