@@ -8,6 +8,8 @@ from typing import Any
 import pytest
 from hypothesis import HealthCheck, settings
 
+from tests.shared import layers, shared, uses_database, wanted_by
+
 # Tests below these paths share something slow, each of them: they run on one worker.
 TOGETHER = (
     "tests/browser/",
@@ -70,6 +72,7 @@ def django_db_setup(
             name = str(connection.settings_dict["NAME"])
             copy_database(name, pristine_copy_of(name))
         yield
+        layers.roll_back_to([])
         with as_owner():
             drop_database(pristine_copy_of(name))
             teardown_databases(databases, verbosity=0, keepdb=django_db_keepdb)
@@ -84,7 +87,26 @@ def django_db_modify_db_settings(request: Any) -> None:
     connection.settings_dict.setdefault("TEST", {})["NAME"] = f"test_benchlast_{worker}"
 
 
+@pytest.hookimpl(tryfirst=True)
+def pytest_runtest_setup(item: Any) -> None:
+    """Undo what was built for the tests before and this one does not want."""
+    if uses_database(item):
+        layers.roll_back_to(wanted_by(item))
+
+
 @pytest.fixture
+def _shared_layers(request: Any, django_db_setup: None, django_db_blocker: Any) -> Iterator[None]:
+    layers.build(wanted_by(request.node), django_db_blocker)
+    yield
+    layers.test_done()
+
+
+@pytest.fixture
+def _django_db_helper(_shared_layers: None, _django_db_helper: None) -> None:
+    """Begin the test's own transaction inside that of the shared fixtures."""
+
+
+@shared
 def cast(db: None) -> Any:
     from tests.people import make_cast
 
