@@ -10,11 +10,12 @@ from catalogue.models import StockItem
 from catalogue.services import StockCell, StockOvertaken, stock_cells_save, stock_set
 from core import audit
 from core.domain.errors import DomainError
+from tests.shared import shared
 
 SIZE, OTHER = Decimal("42.0"), Decimal("42.5")
 
 
-@pytest.fixture
+@shared
 def shoe(make_shoe):
     return make_shoe()
 

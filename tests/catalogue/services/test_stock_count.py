@@ -10,9 +10,10 @@ from catalogue.models import StockItem
 from catalogue.services import StockLine, brand_create, shoe_create, stock_count_record, stock_set
 from core import audit
 from core.domain.errors import DomainError
+from tests.shared import shared
 
 
-@pytest.fixture
+@shared
 def shoe(db):
     brand = brand_create(actor=None, slug="plovisk", name="Plovisk")
     return shoe_create(actor=None, slug="plovisk-obbleck-1", brand=brand, name="Obbleck", version="1")
