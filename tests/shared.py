@@ -68,7 +68,7 @@ def _has_records_for_a_file(defs: Any) -> bool:
 
 def uses_database(item: pytest.Item) -> bool:
     names = set(getattr(item, "fixturenames", ()))
-    asked = names & {DATABASE, TRANSACTION, "django_db_setup", "django_db_blocker"}
+    asked = names & {DATABASE, TRANSACTION, "django_db_setup"}
     return bool(asked) or item.get_closest_marker("django_db") is not None
 
 
