@@ -7,6 +7,7 @@ import uuid
 import pytest
 
 from fittings.models import Fitting, LookFoot, ShoeMovement
+from tests.shared import shared
 
 
 @pytest.fixture
@@ -14,7 +15,7 @@ def fitter(sign_in, cast):
     return sign_in(cast.fitter_a)
 
 
-@pytest.fixture
+@shared
 def shoes(make_shoe):
     return [make_shoe("first-shoe", 50.0), make_shoe("second-shoe", 50.0)]
 
