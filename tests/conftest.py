@@ -8,6 +8,8 @@ from typing import Any
 import pytest
 from hypothesis import HealthCheck, settings
 
+from tests.shared import layers, shared, uses_database, wanted_by
+
 # Tests below these paths share something slow, each of them: they run on one worker.
 TOGETHER = (
     "tests/browser/",
@@ -44,9 +46,16 @@ def pytest_xdist_make_scheduler(config: Any, log: Any) -> Any:
 
 @pytest.fixture(scope="session")
 def django_db_setup(
-    django_test_environment: None, django_db_blocker: Any, django_db_modify_db_settings: None
+    django_test_environment: None,
+    django_db_blocker: Any,
+    django_db_modify_db_settings: None,
+    django_db_keepdb: bool,
+    django_db_createdb: bool,
 ) -> Iterator[None]:
-    """Make the test database as its owner; the tests then work as the application does, owning nothing."""
+    """Make the test database as its owner; the tests then work as the application does, owning nothing.
+
+    With `--reuse-db` it stays for the next run, which then starts at once; no test leaves anything in it.
+    """
     from django.db import connection
     from django.test.utils import setup_databases, teardown_databases
 
@@ -56,15 +65,17 @@ def django_db_setup(
 
     # Tests arrange and look at everything; the requests that they make see what their user may.
     row_scope._scope.set(row_scope.EVERYTHING)
+    found = django_db_keepdb and not django_db_createdb
     with django_db_blocker.unblock():
         with as_owner():
-            databases = setup_databases(verbosity=0, interactive=False, keepdb=False, parallel=0, aliases=["default"])
+            databases = setup_databases(verbosity=0, interactive=False, keepdb=found, parallel=0, aliases=["default"])
             name = str(connection.settings_dict["NAME"])
             copy_database(name, pristine_copy_of(name))
         yield
+        layers.roll_back_to([])
         with as_owner():
             drop_database(pristine_copy_of(name))
-            teardown_databases(databases, verbosity=0)
+            teardown_databases(databases, verbosity=0, keepdb=django_db_keepdb)
 
 
 @pytest.fixture(scope="session")
@@ -76,7 +87,26 @@ def django_db_modify_db_settings(request: Any) -> None:
     connection.settings_dict.setdefault("TEST", {})["NAME"] = f"test_benchlast_{worker}"
 
 
+@pytest.hookimpl(tryfirst=True)
+def pytest_runtest_setup(item: Any) -> None:
+    """Undo what was built for the tests before and this one does not want."""
+    if uses_database(item):
+        layers.roll_back_to(wanted_by(item))
+
+
 @pytest.fixture
+def _shared_layers(request: Any, django_db_setup: None, django_db_blocker: Any) -> Iterator[None]:
+    layers.build(wanted_by(request.node), django_db_blocker)
+    yield
+    layers.test_done()
+
+
+@pytest.fixture
+def _django_db_helper(_shared_layers: None, _django_db_helper: None) -> None:
+    """Begin the test's own transaction inside that of the shared fixtures."""
+
+
+@shared
 def cast(db: None) -> Any:
     from tests.people import make_cast
 

@@ -5,17 +5,17 @@ from __future__ import annotations
 import datetime as dt
 from decimal import Decimal
 
-import pytest
+from tests.shared import shared
 
 
-@pytest.fixture
+@shared
 def publisher(db):
     from tests.people import person
 
     return person("publisher", "reviewer")
 
 
-@pytest.fixture
+@shared
 def scores_for():
     """Return a function that makes the scores of a stability, the rest given by name."""
     from catalogue.services import PublishedScores
@@ -44,7 +44,7 @@ def scores_for():
     return scores
 
 
-@pytest.fixture
+@shared
 def make_shoe(publisher, scores_for):
     """Return a function that adds a shoe and, unless asked not to, publishes it."""
     from catalogue.models import Brand
@@ -64,7 +64,7 @@ def make_shoe(publisher, scores_for):
     return make
 
 
-@pytest.fixture
+@shared
 def make_store(db):
     from core.models import Store
 
@@ -74,7 +74,7 @@ def make_store(db):
     return make
 
 
-@pytest.fixture
+@shared
 def put_in_stock():
     from tests.stock import stock_set
 

@@ -8,8 +8,10 @@ from decimal import Decimal
 import pytest
 from django.utils import timezone
 
+from tests.shared import shared
 
-@pytest.fixture
+
+@shared
 def make_shoe(cast):
     """Return a function that makes a published shoe, in stock where told ({store: [sizes]})."""
     from catalogue.models import Band, Brand, ScoreCard, Shoe, StockItem
@@ -80,7 +82,7 @@ def body(cast):
     return make
 
 
-@pytest.fixture
+@shared
 def make_fitting(cast):
     """Return a function that records a fitting through the service."""
     from fittings.domain.fitting.intake import CustomerIntake, FittingIntake, FootIntake
@@ -107,7 +109,7 @@ def make_fitting(cast):
     return make
 
 
-@pytest.fixture
+@shared
 def chosen(make_fitting, make_shoe, cast):
     """Return a function that records a fitting and a choice; answers the fitting."""
     from catalogue.models import Shoe

@@ -9,6 +9,7 @@ from typing import Any
 import pytest
 
 from tests.labtests.bench_text import bench_bytes, curve_rows
+from tests.shared import shared
 
 CALIBRATIONS = {
     "force": (0.5, 0.1),
@@ -73,7 +74,7 @@ def calibrate(rig, cast):
     record_many([Change("labtests.calibration.signed", one) for one in calibrations], actor=cast.reviewer)
 
 
-@pytest.fixture
+@shared
 def lab(cast):
     from catalogue import services as catalogue
     from labtests import services

@@ -4,6 +4,8 @@ import datetime as dt
 
 import pytest
 
+from tests.shared import shared
+
 BODY_KEYS = [
     "slug", "brand", "name", "version", "use", "mass_g", "drop_mm", "stack_heel_mm", "scores", "band", "specimens",
     "tested_on", "scoring_model", "stores",
@@ -18,7 +20,7 @@ BODY_KEYS = [
 TWO = {"coverage_factor": 2.0, "degrees_of_freedom": None}
 
 
-@pytest.fixture
+@shared
 def shoes(make_shoe, make_store, put_in_stock):
     put_in_stock(make_store(), make_shoe("light", stability=55.0, name="Sedge", version="3"), "42.5", "42", "43")
     make_shoe("firm", stability=75.0, use="walking", mass_g=None)

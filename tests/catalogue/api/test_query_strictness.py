@@ -6,11 +6,12 @@ import pytest
 
 from catalogue.domain.sizes import SIZE_PATTERN
 from catalogue.forms.api_query import ShoeQuery
+from tests.shared import shared
 
 LISTS = ("shoes/", "shoes/reed/similar/", "bands/", "stores/")
 
 
-@pytest.fixture
+@shared
 def reed(make_shoe, make_store, put_in_stock):
     put_in_stock(make_store(), make_shoe("reed"), "42")
     make_shoe("rush", stability=52.0)

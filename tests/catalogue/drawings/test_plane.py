@@ -8,9 +8,10 @@ from catalogue import drawings, selectors
 from catalogue.domain.filters import ShoeFilter
 from catalogue.drawings import plane, scale, shapes
 from catalogue.selectors.scales import band_list
+from tests.shared import shared
 
 
-@pytest.fixture
+@shared
 def three(make_shoe, make_store, put_in_stock, scores_for):
     # Made by the weights of the standard model, so that lines of equal stability can be drawn.
     for slug, midfoot, rearfoot, cushioning in (

@@ -5,14 +5,13 @@ from __future__ import annotations
 import sys
 from decimal import Decimal
 
-import pytest
-
 from catalogue import selectors
 from catalogue.models import ScoreCard, StockItem
 from catalogue.selectors import Question, candidates
+from tests.shared import shared
 
 
-@pytest.fixture
+@shared
 def shelves(make_shoe, make_store, put_in_stock):
     harbour, mill = make_store("harbour", "Harbour"), make_store("mill-lane", "Mill Lane")
     for slug, stability, more in (

@@ -7,9 +7,10 @@ import pytest
 from catalogue import selectors
 from catalogue.domain.filters import ORDERS, ShoeFilter
 from catalogue.domain.sizes import ReadSize
+from tests.shared import shared
 
 
-@pytest.fixture
+@shared
 def shoes(make_shoe, make_store, put_in_stock):
     """Four published shoes, one in each of the lower bands and uses, and one that is not published."""
     harbour, mill = make_store("harbour", "Harbour"), make_store("mill-lane", "Mill Lane")

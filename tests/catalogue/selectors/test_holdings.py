@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from decimal import Decimal
 
-import pytest
 from django.db.models import Count, F, Q
 
 from catalogue.models import ScoreCard, ShoeHolding, StockItem, StoreHolding
 from catalogue.selectors import shoe_ids_in_stock, store_list
 from core.models import Store
+from tests.shared import shared
 from tests.stock import stock_set
 
 
@@ -26,7 +26,7 @@ def per_revision():
     return stores, dict(ShoeHolding.objects.filter(stores__gt=0).values_list("shoe", "stores"))
 
 
-@pytest.fixture
+@shared
 def filled(make_shoe, make_store, put_in_stock):
     stores = [make_store(), make_store("mill", "Mill")]
     shoes = [make_shoe("one"), make_shoe("two"), make_shoe("hidden", published=False)]

@@ -8,6 +8,7 @@ from hypothesis import strategies as st
 from catalogue import selectors
 from catalogue.domain.search_words import search_query, words_of
 from catalogue.models import Brand, Shoe
+from tests.shared import shared
 
 
 @pytest.mark.parametrize(
@@ -31,7 +32,7 @@ def test_words_hold_nothing_that_a_query_is_made_of(text):
     assert all(word.isalnum() or not set(word) & set("'&|!:*()<>\\ ") for word in words_of(text))
 
 
-@pytest.fixture
+@shared
 def shoes(make_shoe):
     make_shoe("lantern-2", name="Lantern", version="2")
     make_shoe("lantern-21", name="Lantern", version="21")

@@ -23,22 +23,23 @@ from core import audit
 from core.audit.verification import faults
 from core.domain.errors import DomainError
 from tests.people import person
+from tests.shared import shared
 
 # Numbers with check digits of our own making.
 GTIN, OTHER_GTIN = "4001234567891", "4001234567990"
 
 
-@pytest.fixture
+@shared
 def actor(db):
     return person("corrector", "technician")
 
 
-@pytest.fixture
+@shared
 def brand(db):
     return brand_create(actor=None, name="Odderby")
 
 
-@pytest.fixture
+@shared
 def shoe(brand):
     barcodes = [Barcode(GTIN, Decimal("42"))]
     return shoe_create(actor=None, brand=brand, name="Fen", version="1", mass_g=280.0, barcodes=barcodes)

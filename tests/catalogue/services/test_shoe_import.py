@@ -13,6 +13,7 @@ from catalogue.services.csv_file import FileRejected
 from catalogue.services.shoe_import import import_plan, shoes_import
 from core.audit.verification import faults
 from core.models import AuditEntry
+from tests.shared import shared
 
 GTIN, OTHER_GTIN = "4001234567891", "96385074"
 
@@ -31,7 +32,7 @@ def problems_of(*cells):
     return [(problem.line, problem.column, problem.problem) for problem in caught.value.problems]
 
 
-@pytest.fixture
+@shared
 def held(db):
     brand = brand_create(actor=None, name="Corvane")
     return shoe_create(

@@ -10,12 +10,13 @@ from catalogue.models import StockItem
 from catalogue.services import StockCell, StockOvertaken, stock_cells_save
 from core import audit
 from core.domain.errors import DomainError
+from tests.shared import shared
 from tests.stock import stock_set
 
 SIZE, OTHER = Decimal("42.0"), Decimal("42.5")
 
 
-@pytest.fixture
+@shared
 def shoe(make_shoe):
     return make_shoe()
 

@@ -10,10 +10,11 @@ from catalogue.models import StockItem
 from catalogue.services import StockLine, brand_create, shoe_create, stock_count_record
 from core import audit
 from core.domain.errors import DomainError
+from tests.shared import shared
 from tests.stock import stock_set
 
 
-@pytest.fixture
+@shared
 def shoe(db):
     brand = brand_create(actor=None, slug="plovisk", name="Plovisk")
     return shoe_create(actor=None, slug="plovisk-obbleck-1", brand=brand, name="Obbleck", version="1")

@@ -28,12 +28,13 @@ from core.audit.verification import faults
 from core.domain.errors import DomainError
 from core.gate import row_scope
 from core.models import AuditEntry
+from tests.shared import shared
 from tests.stock import stock_set
 
 SIZE = Decimal("42.0")
 
 
-@pytest.fixture
+@shared
 def shoe(make_shoe):
     return make_shoe(published=False)
 

@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 
 from catalogue import selectors
+from tests.shared import shared
 
 
 def plain(response):
@@ -14,7 +15,7 @@ def plain(response):
     return words.replace("\u00a0", " ").replace(" ,", ",")
 
 
-@pytest.fixture
+@shared
 def shoes(make_shoe):
     make_shoe("one", stability=55.0, mass_g=280.0)
     make_shoe("two", stability=56.5, mass_g=300.0)

@@ -9,6 +9,7 @@ import pytest
 from catalogue.models import CurveKind, ScoreCard
 from catalogue.services import PublishedCurve, score_curves_replace
 from core.web import display
+from tests.shared import shared
 
 
 def twist(end_nm, *, recordings=6):
@@ -19,7 +20,7 @@ def twist(end_nm, *, recordings=6):
     )
 
 
-@pytest.fixture
+@shared
 def shoes(make_shoe):
     one, two, _ = make_shoe("one", stability=55.0), make_shoe("two", stability=62.0), make_shoe("three")
     heel = PublishedCurve(CurveKind.COMPRESSION, (5.0, 444.8), (0.0, 6.0), (0.0, 5.5), (0.0, 6.2), 1, 3)

@@ -9,6 +9,8 @@ from pathlib import Path
 import pytest
 from django.contrib.staticfiles import finders
 
+from tests.shared import shared
+
 MOST_BYTES = 70_000
 
 
@@ -26,7 +28,7 @@ def weight_of(client, address):
     return len(response.content) + sum(weights.values())
 
 
-@pytest.fixture
+@shared
 def shoes(make_shoe, make_store):
     """Fifty shoes, of which the list draws all and names twenty-four."""
     make_store()

@@ -6,8 +6,10 @@ import re
 
 import pytest
 
+from tests.shared import shared
 
-@pytest.fixture
+
+@shared
 def shoes(make_shoe):
     make_shoe("light", name="Reed", mass_g=240.0)
     make_shoe("heavy", name="Alder", mass_g=320.0)

@@ -10,6 +10,7 @@ from django.conf import settings
 from django.urls import reverse
 
 from tests.core.gate.test_permissions_walk import OPEN
+from tests.shared import shared
 
 UNSURE = ("from memory", "ISO 18454")
 """A claim from memory, and a standard whose figures were not seen."""
@@ -64,7 +65,7 @@ PUBLIC = {
 SHOWN = {"catalogue:shoe-detail", "catalogue:method", "catalogue:shoe-list", "core:schema", "catalogue-api:shoe-detail"}
 
 
-@pytest.fixture
+@shared
 def published(cast):
     """A shoe of each band, one of them to be looked at."""
     import datetime as dt

@@ -6,13 +6,15 @@ import re
 
 import pytest
 
+from tests.shared import shared
+
 
 def plain(response):
     assert response.status_code == 200
     return re.sub(r"\s+", " ", re.sub(r"<[^>]+>", " ", response.content.decode())).replace("\u00a0", " ")
 
 
-@pytest.fixture
+@shared
 def shoes(make_shoe, make_store, put_in_stock, scores_for):
     harbour, mill = make_store(), make_store("mill-lane", "Mill Lane")
     old = make_shoe("old", name="Lantern", stability=55.0, is_discontinued=True)

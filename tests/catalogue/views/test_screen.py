@@ -14,6 +14,7 @@ from django.conf import settings
 from catalogue.drawings.screen import POSTER_MOST
 from catalogue.views import screen
 from tests.reference.legibility import CAPITAL_SHARE, LEAST_ARC_MINUTES, letter_height_mm
+from tests.shared import shared
 
 DISTANCE_M, SCREEN_MM, SCREEN_PX = 4.0, 1218.0, 1920
 """A display of 55 inches, 16:9, four metres away."""
@@ -21,7 +22,7 @@ DISTANCE_M, SCREEN_MM, SCREEN_PX = 4.0, 1218.0, 1920
 CSS = Path(settings.BASE_DIR) / "catalogue" / "static" / "catalogue" / "screen.css"
 
 
-@pytest.fixture
+@shared
 def wall(make_shoe, make_store):
     """Thirteen shoes, two of them at the harbour."""
     from tests.stock import stock_set

@@ -4,8 +4,10 @@ import re
 
 import pytest
 
+from tests.shared import shared
 
-@pytest.fixture
+
+@shared
 def three(make_shoe, make_store, put_in_stock):
     store = make_store()
     put_in_stock(store, make_shoe("flexible", stability=45.0, name="Reed", mass_g=240.0), "42", "42.5", "43")

@@ -10,6 +10,7 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from catalogue.models import StockItem
 from core.gate.permissions import Role
 from core.models import AuditEntry, Membership
+from tests.shared import shared
 
 GRID = "/wall/stock/store-a/"
 COUNT = "/wall/stock/store-a/count/"
@@ -21,7 +22,7 @@ def manager(cast, sign_in):
     return sign_in(cast.manager_a)
 
 
-@pytest.fixture
+@shared
 def shoe(make_shoe, cast, put_in_stock):
     made = make_shoe()
     put_in_stock(cast.store_a, made, "42", "42.5", quantity=3)

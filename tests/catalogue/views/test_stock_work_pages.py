@@ -14,17 +14,18 @@ from catalogue.services import Pairs, reservation_make, stock_move, transfer_sen
 from core.gate.permissions import Role
 from core.models import Store
 from tests.people import person
+from tests.shared import shared
 
 GTIN = "4001234567891"
 SIZE = Decimal("42.0")
 
 
-@pytest.fixture
+@shared
 def shoe(make_shoe):
     return make_shoe("corvane-lantern-1", name="Lantern", version="1")
 
 
-@pytest.fixture
+@shared
 def stocked(cast, shoe):
     stock_move(actor=None, store=cast.store_a, kind=MovementKind.RECEIVED, pairs=[Pairs(shoe, SIZE, 5)])
     return shoe

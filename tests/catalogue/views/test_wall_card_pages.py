@@ -12,6 +12,7 @@ from catalogue.services import print_run_record, print_run_withdraw, score_card_
 from core import audit
 from core.audit.verification import faults
 from core.domain.errors import DomainError
+from tests.shared import shared
 
 LIST = "/wall/cards/store-a/"
 FORM = {"paper": "a4", "cards_per_sheet": "4"}
@@ -22,14 +23,14 @@ def manager(cast, sign_in):
     return sign_in(cast.manager_a)
 
 
-@pytest.fixture
+@shared
 def shoe(make_shoe, cast, put_in_stock):
     made = make_shoe()
     put_in_stock(cast.store_a, made, "42")
     return made
 
 
-@pytest.fixture
+@shared
 def printed(cast, shoe):
     return print_run_record(actor=cast.manager_a, store=cast.store_a, shoes=[shoe.pk], paper="a4", cards_per_sheet=4)
 

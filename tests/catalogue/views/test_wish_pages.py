@@ -12,13 +12,14 @@ from core.audit.verification import faults
 from core.domain.errors import DomainError
 from core.gate.permissions import Role
 from core.models import AuditEntry, Membership
+from tests.shared import shared
 
 OWN = "/wall/wishes/store-a/"
 QUEUE = "/catalogue/wishes/"
 ASKED = {"brand": "Nordvik", "name": "Tarn  4", "note": "Sold in town.\nWide last."}
 
 
-@pytest.fixture
+@shared
 def wish(cast):
     return wish_ask(actor=cast.fitter_a, store=cast.store_a, brand="Nordvik", name="Tarn 4")
 

@@ -15,6 +15,7 @@ from core.accounts.provisioning import store_create
 from core.audit import verification
 from core.domain.errors import DomainError
 from core.models import AuditEntry
+from tests.shared import shared
 
 
 def as_owner(sql: str, *params: object) -> None:
@@ -25,7 +26,7 @@ def as_owner(sql: str, *params: object) -> None:
         cursor.execute("SET LOCAL session_replication_role = origin; SET LOCAL ROLE benchlast_app")
 
 
-@pytest.fixture
+@shared
 def three_entries(db):
     for number in range(3):
         store_create(actor=None, slug=f"shop-{number}", name=f"Shop {number}")

@@ -10,9 +10,10 @@ from catalogue.models import Scale, Shoe
 from catalogue.services import brand_create, shoe_create
 from core import audit
 from core.audit import verification
+from tests.shared import shared
 
 
-@pytest.fixture
+@shared
 def shoe(db):
     return shoe_create(actor=None, slug="fenrunner-2", brand=brand_create(actor=None, slug="fen", name="Fen"), name="F")
 

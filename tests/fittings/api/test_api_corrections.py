@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from fittings.models import Choice, Correction
+from tests.shared import shared
 
 WORDS = "the customer came back with it"
 
@@ -14,7 +15,7 @@ def fitter(api_for, cast):
     return api_for(cast.fitter_a)
 
 
-@pytest.fixture
+@shared
 def choice(chosen, make_shoe):
     make_shoe("other", 66.0)
     return chosen().choice

@@ -16,18 +16,19 @@ from fittings.domain.outcomes.recurrence import Pain
 from fittings.models import Choice, Course, Fitting, FollowUp, HistoryItem, LeftOut, PainReport
 from fittings.selectors.courses import OutcomeFilter, counts_of, courses_apart
 from fittings.services import follow_up_answer, privacy
+from tests.shared import shared
 
 pytestmark = pytest.mark.usefixtures("db")
 
 CHOSEN = dt.datetime(2026, 1, 5, 10, 0, tzinfo=dt.UTC)
 
 
-@pytest.fixture
+@shared
 def fitting(chosen):
     return chosen(at=CHOSEN, distance_km_week=20.0)
 
 
-@pytest.fixture
+@shared
 def second(fitting, chosen):
     """The same person's second fitting, ten weeks later, with the same complaint."""
     return chosen(at=CHOSEN + dt.timedelta(weeks=10), distance_km_week=15.0)

@@ -21,11 +21,12 @@ from core.gate.permissions import PUBLIC, allowed, declared_action
 from fittings.models import Customer, Draft, Fitting, FollowUp
 from fittings.models.row_rules import NOT_PROTECTED
 from tests.core.gate.test_permissions_walk import ROLES, is_api
+from tests.shared import shared
 
 NAME, EMAIL = "Quillon Distinctive", "quillon.distinctive@example.org"
 
 
-@pytest.fixture
+@shared
 def person_of_a(chosen, cast):
     """A customer of store A with a fitting, a choice and an answered follow-up."""
     from fittings.domain.fitting.angles import Marks, Point

@@ -16,11 +16,12 @@ from fittings.selectors.noisy_counts import DAYS, ComplaintCell, noisy_counted, 
 from fittings.selectors.outcome_groups import group_of
 from fittings.selectors.outcomes import outcomes_for, scope_of
 from tests.fittings.many_people import make_people
+from tests.shared import shared
 
 PEOPLE, QUARTERS = 300, 3
 
 
-@pytest.fixture
+@shared
 def several(cast, make_shoe):
     """People of two stores; every third has a second complaint, watched from a later day on or not."""
     fittings = make_people(cast, make_shoe, PEOPLE, QUARTERS)

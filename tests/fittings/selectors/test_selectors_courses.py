@@ -17,13 +17,14 @@ from fittings.models import Choice, Course, FollowUp, LeftOut, PainReport
 from fittings.selectors.courses import OutcomeFilter, counted, counts_of, course_rows, courses_apart, model_rows
 from fittings.services import choice_correct, contact_record
 from tests.reference.person_time import Answered, Fitted, Part, parts_of
+from tests.shared import shared
 
 START = dt.datetime(2026, 1, 5, 10, 0, tzinfo=dt.UTC)
 ON = dt.date(2026, 9, 1)
 PLACES = (("heel", "left"), ("heel", "right"), ("heel", ""), ("knee", "left"))
 
 
-@pytest.fixture
+@shared
 def people(chosen):
     """Thirty people drawn at random: one to three fittings, complaints there or gone, silence, missing distances."""
     draw = np.random.default_rng(7)

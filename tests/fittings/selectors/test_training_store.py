@@ -34,6 +34,7 @@ from fittings.selectors.statistics import statistics_table
 from fittings.services import choice_correct, choice_record, follow_up_answer
 from fittings.services.people import customer_move
 from fittings.services.reminders import follow_up_reminders_send
+from tests.shared import shared
 from tests.stock import stock_set
 
 SELECTORS = Path(agreement.__file__).parent
@@ -41,7 +42,7 @@ PEOPLE = 6
 KEPT = ("kept", "fitting__kept")
 
 
-@pytest.fixture
+@shared
 def training(cast):
     store = store_create(actor=cast.office, slug="training", name="Schooling", is_training=True)
     membership_grant(actor=cast.office, user=cast.fitter_a, role=Role.FITTER, store=store)

@@ -18,6 +18,7 @@ from fittings.models import Choice, Correction, Course, FollowUp, LeftOut
 from fittings.selectors.courses import courses_apart
 from fittings.selectors.demand import chosen_since
 from fittings.services import choice_correct, choice_record, contact_record, follow_up_answer
+from tests.shared import shared
 
 pytestmark = pytest.mark.usefixtures("db")
 
@@ -28,7 +29,7 @@ def day(number):
     return CHOSEN + dt.timedelta(days=number)
 
 
-@pytest.fixture
+@shared
 def fitting(chosen, make_shoe):
     make_shoe("other", 66.0)
     return chosen(at=CHOSEN)

@@ -13,6 +13,7 @@ from django.utils import timezone
 from fittings.domain.fitting.intake import CustomerIntake, FootIntake
 from fittings.domain.fitting.regions import Complaint
 from fittings.models import Consent, Draft
+from tests.shared import shared
 
 MEASURED = {
     "left": FootIntake(pronation=2, tibial_rotation=1, rearfoot_eversion=0, length_mm=262.0, width_mm=99.5),
@@ -28,7 +29,7 @@ def fitter(sign_in, cast):
     return sign_in(cast.fitter_a)
 
 
-@pytest.fixture
+@shared
 def fitting(chosen):
     return chosen(at=timezone.now() - dt.timedelta(days=40), **MEASURED)
 

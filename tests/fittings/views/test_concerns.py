@@ -14,11 +14,12 @@ from fittings.services import concern_close, concern_signs_answer, concern_take_
 from fittings.services.links import token_for
 from tests.fittings.services.test_privacy_requests import faults_of_fittings
 from tests.fittings.views.test_customer_links import ago, answer_url, answers
+from tests.shared import shared
 
 CLOSED = {"outcome": "advised", "note": "Called; sees the doctor tomorrow."}
 
 
-@pytest.fixture
+@shared
 def fitting(chosen):
     return chosen(at=ago(weeks=3))
 

@@ -16,6 +16,7 @@ from fittings.domain.fitting.intake import FollowUpAnswer
 from fittings.domain.outcomes.recurrence import Pain
 from fittings.models import Choice, Consent, Customer, Fitting, FollowUp, SupersededAnswer
 from fittings.services import choice_correct, choice_record, follow_up_amend, follow_up_answer
+from tests.shared import shared
 
 
 def text_of(response):
@@ -27,7 +28,7 @@ def fitter(sign_in, cast):
     return sign_in(cast.fitter_a)
 
 
-@pytest.fixture
+@shared
 def fitting(chosen, make_shoe):
     make_shoe("other", 66.0)
     return chosen(at=timezone.now() - dt.timedelta(weeks=7))

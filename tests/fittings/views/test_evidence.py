@@ -18,6 +18,7 @@ from fittings.selectors.outcomes import outcomes_for
 from fittings.services.evidence import evidence_propose, evidence_publish
 from tests.fittings.many_people import make_people
 from tests.people import person
+from tests.shared import shared
 
 PUBLIC, OFFICE = reverse("start:evidence"), reverse("outcomes:evidence")
 
@@ -27,7 +28,7 @@ def second(cast):
     return person("office-2", "office")
 
 
-@pytest.fixture
+@shared
 def people(cast, make_shoe):
     return make_people(cast, make_shoe, 400, 7)
 

@@ -23,6 +23,7 @@ from fittings.services import (
     mail_stop,
     not_reached_note,
 )
+from tests.shared import shared
 
 
 def ago(**span):
@@ -33,7 +34,7 @@ def text_of(response):
     return re.sub(r"\s+", " ", response.content.decode())
 
 
-@pytest.fixture
+@shared
 def due(chosen):
     """A follow-up that is due, of somebody with a telephone."""
     fitting = chosen(at=ago(weeks=3))

@@ -13,13 +13,14 @@ from fittings.domain.outcomes.effort import EFFORT
 from fittings.forms.follow_up import AnswerForms
 from fittings.models import Customer
 from fittings.services.reminders import letter_of
+from tests.shared import shared
 
 
 def text_of(response):
     return re.sub(r"\s+", " ", response.content.decode())
 
 
-@pytest.fixture
+@shared
 def due(chosen):
     """Two people, the one fitted later first by name."""
     now = timezone.now()

@@ -13,6 +13,7 @@ from core.models import AuditEntry
 from fittings.models import ClinicianReply, ReferralLetter
 from fittings.services import ReplyGiven, letter_write, privacy, reply_record
 from fittings.services.links import token_for
+from tests.shared import shared
 
 
 def written(**changes):
@@ -36,7 +37,7 @@ def refused(call, **given):
     return problem.value
 
 
-@pytest.fixture
+@shared
 def fitting(chosen):
     return chosen(stop_signs=("numbness",), pain_now=6, hip_weak=True)
 

@@ -9,6 +9,7 @@ import pytest
 
 from fittings.models import Fitting, LookFoot, PictureAngle, ShoeMovement, SupersededLook
 from tests.fittings.views.test_picture_angles import marks
+from tests.shared import shared
 
 
 @pytest.fixture
@@ -16,7 +17,7 @@ def fitter(sign_in, cast):
     return sign_in(cast.fitter_a)
 
 
-@pytest.fixture
+@shared
 def shoes(make_shoe):
     return [make_shoe("first-shoe", 50.0), make_shoe("second-shoe", 50.0)]
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import pytest
 from django.urls import reverse
 from django.utils import timezone
 
@@ -15,9 +14,10 @@ from core.web import display
 from fittings import services
 from fittings.models import Choice, NoticeTick
 from fittings.services import privacy
+from tests.shared import shared
 
 
-@pytest.fixture
+@shared
 def noticed(chosen, cast):
     """A fitting in each store that ended in the same shoe, and a notice about its scores."""
     fittings = [chosen(), chosen(actor=cast.fitter_b, store=cast.store_b, name="Bo Example", email="bo@example.org")]

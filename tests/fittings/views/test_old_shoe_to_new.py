@@ -12,6 +12,7 @@ from core.models import AuditEntry
 from fittings.models import Fitting
 from fittings.selectors.holdings import export_of
 from fittings.services import privacy
+from tests.shared import shared
 
 HTMX = {"HTTP_HX_REQUEST": "true"}
 PERSON = {"person-name": "Ada Example", "person-email": "ada@example.org", "person-consent": "yes"}
@@ -31,7 +32,7 @@ def fitter(sign_in, cast):
     return sign_in(cast.fitter_a)
 
 
-@pytest.fixture
+@shared
 def shoes(make_shoe):
     """A shoe worn now and one that differs from it much in stability and drop, and not in the rest."""
     make_shoe("worn", 46.0, drop_mm=12.0)

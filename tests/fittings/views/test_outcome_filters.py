@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 from fittings.domain.fitting.intake import FollowUpAnswer
 from fittings.domain.outcomes.recurrence import Pain
 from fittings.services import follow_up_answer
+from tests.shared import shared
 
 KEYS = ["by", "since", "until", "store", "band", "use", "fitter", "as", "closer", "page", "from", "unknown"]
 NASTY = [
@@ -36,7 +37,7 @@ queries = st.lists(st.tuples(st.sampled_from(KEYS), st.sampled_from(NASTY) | st.
 ADDRESSES = ["", "model/", "agreement/", "demand/", "shoes/", "rules/", "rules/new/"]
 
 
-@pytest.fixture
+@shared
 def people(chosen):
     at = timezone.now() - dt.timedelta(weeks=45)
     for number in range(14):

@@ -15,12 +15,13 @@ from fittings.models import SecondObservation
 from fittings.selectors.agreement import all_agreements
 from fittings.selectors.courses import OutcomeFilter
 from fittings.services.second_look import second_observation_record
+from tests.shared import shared
 
 NOTHING = FootIntake()
 SEEN = FootIntake(pronation=1, tibial_rotation=0, rearfoot_eversion=2, fpi6=7)
 
 
-@pytest.fixture
+@shared
 def look(cast):
     def take(fitting, left=SEEN, right=NOTHING, actor=None):
         return second_observation_record(actor=actor or cast.manager_a, fitting=fitting, left=left, right=right)
@@ -73,7 +74,7 @@ def test_second_look_is_taken_once_and_of_kept_fittings_only(make_fitting, look)
     assert refused.value.code == "not_kept"
 
 
-@pytest.fixture
+@shared
 def pairs(make_fitting, look):
     """Twelve people seen twice: the first fitter's and the second fitter's grade of pronation."""
     grades = [(0, 0), (0, 0), (0, 1), (1, 1), (1, 1), (1, 2), (2, 2), (2, 2), (2, 3), (3, 3), (3, 3), (3, 1)]

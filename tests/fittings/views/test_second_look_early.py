@@ -17,6 +17,7 @@ from fittings.services import person_save, section_save
 from fittings.services.draft import Stamp, Whom
 from fittings.services.draft_second_look import draft_second_look_save
 from fittings.services.second_look import second_observation_record
+from tests.shared import shared
 
 NOTHING = FootIntake()
 
@@ -135,7 +136,7 @@ def test_each_kind_of_look_is_taken_a_second_time_once(cast, make_fitting, make_
     assert not [fault for fault in faults() if "fitting" in fault.where or "second" in fault.where]
 
 
-@pytest.fixture
+@shared
 def pairs(cast, make_fitting, make_shoe):
     """Eleven people whom two fitters saw running barefoot; one of them in a shoe as well."""
     make_shoe("tried")

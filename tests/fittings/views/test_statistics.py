@@ -20,11 +20,12 @@ from fittings.presentation.statistics import COLUMNS, rows_csv
 from fittings.selectors.statistics import GIVEN_UP, statistics_table
 from fittings.services.privacy import customer_withdraw
 from tests.fittings.many_people import make_people
+from tests.shared import shared
 
 ADDRESS = "/outcomes/statistics/"
 
 
-@pytest.fixture
+@shared
 def practice(cast, make_shoe):
     """A hundred and twenty people; the note of one answer would run as a formula."""
     fittings = make_people(cast, make_shoe, 120, 4)

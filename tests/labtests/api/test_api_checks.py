@@ -9,6 +9,7 @@ import pytest
 from labtests import services
 from labtests.models import GaugeStudy, Specimen
 from tests.labtests.bench_text import READINGS_ROW, bench_bytes, curve_rows, readings_bytes
+from tests.shared import shared
 
 CHECK = "/api/lab/rigs/rig-1/check/"
 STUDIES = "/api/lab/studies/"
@@ -32,7 +33,7 @@ def measured(lab, specimen, torque, day, *, deflection=5.9, rig="rig-1"):
     return lab.upload(readings_bytes([row])).tests.get()
 
 
-@pytest.fixture
+@shared
 def checked(lab):
     for day, torque in enumerate(TORQUES):
         measured(lab, "CHK-1", torque, day, deflection=5.9 + 0.01 * (-1) ** day)

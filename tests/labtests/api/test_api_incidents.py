@@ -7,12 +7,13 @@ import pytest
 from catalogue.models import ScoreCard
 from labtests import services
 from labtests.models import BenchTest, Incident
+from tests.shared import shared
 
 INCIDENTS = "/api/lab/incidents/"
 KEYS = ["tests", "shoes", "wall_cards", "stores", "fittings"]
 
 
-@pytest.fixture
+@shared
 def published(lab):
     tests = [lab.approved(specimen="F2-01"), lab.approved(specimen="F2-02", torque_15=5.4)]
     services.shoe_publish(actor=lab.reviewer, shoe=lab.shoe, reason="both agree")

@@ -8,11 +8,12 @@ from catalogue.standard import SCALE_S1
 from labtests import services
 from labtests.domain.scores.model_rules import NUMBERS, BandText
 from labtests.models import ScoringModel
+from tests.shared import shared
 
 MODELS = "/api/lab/models/"
 
 
-@pytest.fixture
+@shared
 def draft(lab):
     from core.gate.permissions import Role
     from core.models import Membership, User

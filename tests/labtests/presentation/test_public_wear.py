@@ -4,18 +4,17 @@ from __future__ import annotations
 
 import re
 
-import pytest
-
 from catalogue.selectors import method
 from labtests import services
 from labtests.models import BenchTest
 from labtests.presentation.public_wear import public_wear, wear_mark
 from tests.labtests.bench_text import bench_bytes, curve_rows
+from tests.shared import shared
 
 ADDRESS = "/how-we-measure/"
 
 
-@pytest.fixture
+@shared
 def worn(lab):
     """One specimen at five distances, and the shoe it is of, published from two new ones."""
     for number, km in enumerate((0, 120, 240, 360, 480)):

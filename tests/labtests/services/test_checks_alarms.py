@@ -16,6 +16,7 @@ from labtests import services
 from labtests.models import CheckAlarm, CheckDuty, Specimen
 from labtests.selectors.check_shoes import check_series
 from tests.labtests.bench_text import READINGS_ROW, bench_bytes, curve_rows, readings_bytes
+from tests.shared import shared
 
 # Ten readings about 5.1 N·m, in control by every rule.
 STEADY = (5.10, 5.13, 5.08, 5.11, 5.07, 5.12, 5.09, 5.13, 5.10, 5.08)
@@ -55,7 +56,7 @@ def zipped(files):
     return buffer.getvalue()
 
 
-@pytest.fixture
+@shared
 def charted(lab):
     """The lab with a check shoe of ten steady points."""
     lab.upload(zipped(one_test_a_file(STEADY)), name="checks.zip")

@@ -13,14 +13,15 @@ from labtests.models import BenchTest, ClimateLog, State
 from labtests.selectors.conditioning_doubts import conditioning_doubts, doubted_approvals
 from labtests.services import ClimateGiven
 from tests.labtests.services.test_conditioning_log import HOUR, TEST_AT, put_in
+from tests.shared import shared
 
 
-@pytest.fixture
+@shared
 def chamber(lab):
     return services.chamber_create(actor=lab.reviewer, code="C-1")
 
 
-@pytest.fixture
+@shared
 def entry(lab, chamber):
     return put_in(lab, chamber)
 

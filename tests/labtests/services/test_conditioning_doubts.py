@@ -12,19 +12,20 @@ from labtests import services
 from labtests.models import BenchTest, ScoringModel
 from labtests.selectors.conditioning_doubts import conditioning_doubts, doubted_approvals
 from tests.labtests.services.test_conditioning_log import NEW, put_in, take_out
+from tests.shared import shared
 
 
-@pytest.fixture
+@shared
 def chamber(lab):
     return services.chamber_create(actor=lab.reviewer, code="C-1", name="Walk-in room")
 
 
-@pytest.fixture
+@shared
 def entry(lab, chamber):
     return put_in(lab, chamber)
 
 
-@pytest.fixture
+@shared
 def approved(lab, entry):
     return lab.approved()
 

@@ -18,6 +18,7 @@ from labtests import services
 from labtests.models import BenchTest, ConditioningEntry, LoggedConditioning, Specimen
 from labtests.services import SpecimenGiven
 from tests.labtests.bench_text import READINGS_ROW, bench_bytes, curve_rows, readings_bytes
+from tests.shared import shared
 
 HOUR = dt.timedelta(hours=1)
 TEST_AT = dt.datetime(2026, 3, 4, 10, 15, tzinfo=dt.UTC)
@@ -25,12 +26,12 @@ NEW = SpecimenGiven("F2-01", shoe="fenrunner-2", size_eu=Decimal("42.5"), side="
 ROWS = curve_rows([(5.08, 5.88), (5.1, 5.9), (5.12, 5.92)])
 
 
-@pytest.fixture
+@shared
 def chamber(lab):
     return services.chamber_create(actor=lab.reviewer, code="C-1", name="Walk-in room")
 
 
-@pytest.fixture
+@shared
 def other_chamber(lab):
     return services.chamber_create(actor=lab.reviewer, code="C-2")
 

@@ -18,12 +18,13 @@ from labtests.selectors.incidents import Period, touched_with
 from labtests.selectors.incidents import touched_by as effect_of
 from tests.labtests.bench_text import bench_bytes, curve_rows
 from tests.people import person
+from tests.shared import shared
 
 FROM = dt.datetime(2026, 3, 1, tzinfo=dt.UTC)
 TO = dt.datetime(2026, 3, 5, tzinfo=dt.UTC)
 
 
-@pytest.fixture
+@shared
 def published(lab):
     """Two approved tests, published, on a wall card."""
     tests = [lab.approved(specimen="F2-01", torque_15=5.0), lab.approved(specimen="F2-02", torque_15=5.6)]

@@ -20,6 +20,7 @@ from labtests.domain.scores.model_rules import NUMBERS, BandText
 from labtests.domain.scores.scoring import SCORES, score
 from labtests.models import Adoption, BenchTest, DraftState, ModelDraft, Result, ScoringModel
 from tests.people import person
+from tests.shared import shared
 
 THREE = [
     BandText("Soft", 45.0, "some"),
@@ -32,7 +33,7 @@ def numbers_of(model, **changes):
     return {name: getattr(model, name) for name in NUMBERS} | changes
 
 
-@pytest.fixture
+@shared
 def author(cast):
     """A second reviewer, who drafts."""
     return person("author", Role.REVIEWER)
@@ -64,7 +65,7 @@ def refused(lab, draft, code, **given):
     return caught.value
 
 
-@pytest.fixture
+@shared
 def published(lab):
     for specimen, torque in (("F2-01", 5.0), ("F2-02", 5.2)):
         lab.approved(specimen=specimen, torque_15=torque)

@@ -12,6 +12,7 @@ from labtests.domain.scores.scoring import S1
 from labtests.models import Specimen
 from labtests.selectors.setups import setups_of_rigs
 from tests.labtests.bench_text import bench_bytes, curve_rows
+from tests.shared import shared
 
 TORQUES = (5.10, 5.16, 5.05, 5.11, 5.02, 5.14, 5.09)
 
@@ -25,7 +26,7 @@ def upload(lab, torque, *, specimen, performed, **header):
     return lab.upload(bench_bytes(rows, specimen=specimen, performed=performed, **header)).tests.get()
 
 
-@pytest.fixture
+@shared
 def checked(lab):
     """The lab with a check shoe tested on seven days."""
     upload(lab, 5.1, specimen="CHK-1", performed=at(1))

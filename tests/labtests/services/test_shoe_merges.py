@@ -15,17 +15,18 @@ from core.domain.errors import DomainError
 from core.models import Store
 from labtests.models import Specimen
 from tests.people import person
+from tests.shared import shared
 from tests.stock import stock_set
 
 GTIN = "4001234567891"
 
 
-@pytest.fixture
+@shared
 def actor(db):
     return person("merger", "technician")
 
 
-@pytest.fixture
+@shared
 def shoes(db):
     brand = brand_create(actor=None, name="Odderby")
     stays = shoe_create(actor=None, brand=brand, name="Fen", version="2")
@@ -33,7 +34,7 @@ def shoes(db):
     return gone, stays
 
 
-@pytest.fixture
+@shared
 def specimen(shoes):
     specimen = Specimen.objects.create(code="OD-1-L", shoe=shoes[0], size_eu=42, side="left")
     audit.record(actor=None, action="labtests.specimen.created", subject=specimen)

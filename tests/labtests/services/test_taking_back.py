@@ -12,9 +12,10 @@ from labtests import services
 from labtests.models import BenchTest
 from labtests.selectors.taking_back import changes_without
 from tests.labtests.bench_text import bench_bytes, curve_rows
+from tests.shared import shared
 
 
-@pytest.fixture
+@shared
 def published(lab):
     """A shoe published from two specimens; returns the lab, the two tests and the card."""
     tests = [lab.approved(specimen="F2-01", torque_15=5.0), lab.approved(specimen="F2-02", torque_15=5.6)]

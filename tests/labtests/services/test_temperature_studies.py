@@ -12,6 +12,7 @@ from labtests import services
 from labtests.models import State, TemperatureState, TemperatureStudy
 from labtests.selectors.temperature import temperature_progress
 from tests.labtests.bench_text import bench_bytes, curve_rows
+from tests.shared import shared
 
 pytestmark = pytest.mark.django_db
 WHY = "first study of the season"
@@ -32,7 +33,7 @@ def tested(lab):
         lab.upload(bench_bytes(rows, temperature=f"{celsius} degC", performed=when), name=f"{celsius}.csv")
 
 
-@pytest.fixture
+@shared
 def proposed(lab):
     lab.accepted(performed="2026-03-01T09:00:00+00:00")
     study = planned(lab)

@@ -11,6 +11,7 @@ from labtests import services
 from labtests.models import ClimateLog, State
 from tests.labtests.services.test_climate_logs import logger
 from tests.labtests.services.test_conditioning_log import put_in
+from tests.shared import shared
 
 
 @pytest.fixture
@@ -19,7 +20,7 @@ def technician(lab, client):
     return client
 
 
-@pytest.fixture
+@shared
 def entry(lab):
     return put_in(lab, services.chamber_create(actor=lab.reviewer, code="C-1"))
 

@@ -9,12 +9,13 @@ from rest_framework.test import APIClient
 from catalogue.services import shoe_create
 from labtests import services
 from labtests.models import Level, VariancePool
+from tests.shared import shared
 
 COMPONENTS, PLANNER = reverse("labtests:component-list"), reverse("labtests:planner")
 API_COMPONENTS, API_PLANNER = "/api/lab/components/", "/api/lab/planner/"
 
 
-@pytest.fixture
+@shared
 def published(lab):
     """Two shoes of two specimens, published."""
     other = shoe_create(actor=None, slug="other-shoe", brand=lab.shoe.brand, name="Other", version="1")

@@ -11,9 +11,10 @@ from catalogue.standard import SCALE_S1
 from labtests import services
 from labtests.domain.scores.model_rules import NUMBERS, BandText
 from labtests.models import DraftState, ModelDraft, ScoringModel
+from tests.shared import shared
 
 
-@pytest.fixture
+@shared
 def author(cast):
     from core.gate.permissions import Role
     from core.models import Membership, User
@@ -23,7 +24,7 @@ def author(cast):
     return user
 
 
-@pytest.fixture
+@shared
 def draft(author, lab):
     current = ScoringModel.objects.get(is_current=True)
     return services.model_draft_create(actor=author, version="S2", reason="new references", source=current)

@@ -13,6 +13,7 @@ from catalogue import services as catalogue
 from catalogue.models import Brand
 from labtests import services
 from tests.labtests.bench_text import bench_bytes, curve_rows, readings_bytes
+from tests.shared import shared
 
 
 @pytest.fixture
@@ -21,7 +22,7 @@ def technician(lab, client):
     return client
 
 
-@pytest.fixture
+@shared
 def two_shoes(lab):
     """A test of 5.1 N·m, and one of another shoe and another season that reads 1 N·m more at 15°."""
     other = catalogue.shoe_create(actor=None, slug="mooring", brand=Brand.objects.get(), name="Mooring")

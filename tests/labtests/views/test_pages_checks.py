@@ -11,6 +11,7 @@ from django.urls import reverse
 from labtests import services
 from labtests.models import CheckDuty, GaugeStudy, Rig, Specimen
 from tests.labtests.bench_text import READINGS_ROW, bench_bytes, curve_rows, readings_bytes
+from tests.shared import shared
 
 TORQUES = (5.10, 5.13, 5.08, 5.11, 5.07, 5.12, 5.09, 5.13, 5.10, 5.08, 5.11, 5.09)
 BALANCED = """part,operator,trial,value
@@ -66,7 +67,7 @@ def moment(day, hour=8):
     return (dt.datetime(2026, 2, 1, hour, tzinfo=dt.UTC) + dt.timedelta(days=day)).isoformat()
 
 
-@pytest.fixture
+@shared
 def charted(lab):
     for day, torque in enumerate(TORQUES):
         measured(lab, "CHK-1", torque, moment(day), deflection=5.9 + 0.01 * (-1) ** day)
@@ -333,7 +334,7 @@ def test_odd_bytes_are_explained_not_failed(technician, name, data):
     assert response.status_code == 400
 
 
-@pytest.fixture
+@shared
 def three_rigs(lab):
     """Two specimens on three rigs, twice each; the third rig reads high."""
     for number, offset in ((1, 0.0), (2, 0.01), (3, 0.3)):
@@ -393,7 +394,7 @@ def test_laboratories_are_compared_by_a_table(technician):
     assert "at least one laboratory must have" in text_of(single)
 
 
-@pytest.fixture
+@shared
 def worn(lab):
     for n, km in enumerate((0, 100, 200, 300, 400, 500)):
         torque = 4.9 - 0.0012 * km + 0.004 * (-1) ** n

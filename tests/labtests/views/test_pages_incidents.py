@@ -13,6 +13,7 @@ from labtests.models import BenchTest, Incident, Rig
 from labtests.selectors.incidents import Period
 from tests.labtests.bench_text import bench_bytes, curve_rows
 from tests.labtests.views.test_pages_lab import page, text_of
+from tests.shared import shared
 
 
 @pytest.fixture
@@ -27,7 +28,7 @@ def reviewer(lab, client):
     return client
 
 
-@pytest.fixture
+@shared
 def published(lab):
     tests = [lab.approved(specimen="F2-01"), lab.approved(specimen="F2-02", torque_15=5.4)]
     services.shoe_publish(actor=lab.reviewer, shoe=lab.shoe, reason="both agree")

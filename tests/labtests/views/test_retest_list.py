@@ -10,11 +10,12 @@ from django.urls import reverse
 from catalogue.models import FaultReport, Shoe
 from labtests import services
 from labtests.selectors.retests import retests
+from tests.shared import shared
 
 SOON = dt.date(2026, 3, 10)
 
 
-@pytest.fixture
+@shared
 def published(lab):
     """A shoe that was published from two specimens that agree."""
     lab.approved(specimen="F2-01")

@@ -9,6 +9,7 @@ from core.models import AuditEntry
 from labtests import services
 from labtests.models import BenchTest, State
 from labtests.services.deciding import MOST_TESTS
+from tests.shared import shared
 
 
 @pytest.fixture
@@ -17,7 +18,7 @@ def reviewer(lab, client):
     return client
 
 
-@pytest.fixture
+@shared
 def mixed(lab):
     """A test that may be approved, one that is held, one of the reviewer's own, one that is approved already."""
     return [

@@ -16,6 +16,7 @@ from labtests import services
 from labtests.models import BenchTest, Result, ScoringModel
 from tests.labtests.bench_text import bench_bytes, curve_rows, readings_bytes
 from tests.people import person
+from tests.shared import shared
 
 
 @pytest.fixture
@@ -24,7 +25,7 @@ def technician(lab, client):
     return client
 
 
-@pytest.fixture
+@shared
 def several(lab):
     """Three tests that differ in everything that the list filters by."""
     other = catalogue.shoe_create(
