@@ -21,7 +21,7 @@ import socket
 import threading
 import time
 from contextlib import suppress
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import Any
 from weakref import WeakKeyDictionary
 
@@ -80,7 +80,7 @@ class _Watched:
     """How to reach the server of a connection, and since when a statement has been waiting at each look, if one was."""
 
     login: dict[str, Any]
-    waits_since: float | None = field(default=None)
+    waits_since: float | None = None
 
     @property
     def server(self) -> tuple[str, str]:
@@ -95,16 +95,20 @@ class SilenceWatch:
     """The connections of this process, and the servers that do not answer."""
 
     def __init__(self) -> None:
+        self.begin()
+
+    def begin(self) -> None:
+        """Begin without connections, in a new process: a copy of one has neither its thread nor a lock it held."""
         self._open: WeakKeyDictionary[RawConnection, _Watched] = WeakKeyDictionary()
         self._silent: dict[tuple[str, str], dict[str, Any]] = {}
         self._thread: threading.Thread | None = None
         self._lock = threading.Lock()
 
     def add(self, connection: RawConnection, params: dict[str, Any]) -> None:
-        """Watch a new connection. The first one of a process starts the thread; a copy of a process has none."""
+        """Watch a new connection. The first one of a process starts the thread."""
         with self._lock:
             self._open[connection] = _Watched(login_of(params))
-            if self._thread is None or not self._thread.is_alive():
+            if self._thread is None:
                 self._thread = threading.Thread(target=self._look_on, name="silence-watch", daemon=True)
                 self._thread.start()
 
@@ -194,3 +198,4 @@ def _answers(login: dict[str, Any]) -> bool:
 
 
 watch = SilenceWatch()
+os.register_at_fork(after_in_child=watch.begin)

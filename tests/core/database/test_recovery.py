@@ -1,4 +1,4 @@
-"""The recipe of docs/recovery.md: a primary is killed while people save, and comes back at a moment, or whole.
+"""The recipe of docs/recovery.md: a primary is killed in the middle of uploads, and comes back at a moment, or whole.
 
 It is a server of the oldest version that we support.
 """
@@ -18,9 +18,12 @@ import pytest
 from django.core.management import call_command
 from django.db import Error, connection
 
-from core.accounts.provisioning import store_create
+from catalogue.services import brand_create, shoe_create
+from labtests.services import rig_create, upload_store
 from tests.clusters import as_server_user, cluster, dump_of, new_server, server_folder
 from tests.databases import pristine_copy_of
+from tests.labtests.bench_text import bench_bytes
+from tests.people import make_cast
 
 OLDEST = 16
 RECIPE = Path(__file__).parents[3] / "docs" / "recovery.md"
@@ -71,21 +74,35 @@ def practice(use, tmp_path):
             receiver.terminate()
 
 
-class Saving(threading.Thread):
-    """Somebody who saves one record after another until the server is gone; `acknowledged` are those that it took."""
+def cast_of_lab():
+    """The staff, with the rig and the shoe that bench files name."""
+    cast = make_cast()
+    rig_create(actor=cast.reviewer, code="rig-1", name="Rig one")
+    brand = brand_create(actor=None, slug="fenwright", name="Fenwright")
+    shoe_create(actor=None, slug="fenrunner-2", brand=brand, name="Fenrunner 2", mass_g=280.0, stack_heel_mm=34.0)
+    return cast
 
-    def __init__(self):
+
+def upload(technician, name):
+    """Store an upload of one bench test and return its name."""
+    return upload_store(actor=technician, name=name, data=bench_bytes(specimen=name)).name
+
+
+class Uploading(threading.Thread):
+    """Somebody who uploads one file after another until the server is gone; `acknowledged` are those that it took."""
+
+    def __init__(self, technician):
         super().__init__()
-        self.acknowledged = []
+        self.acknowledged, self._technician = [], technician
 
     def run(self):
         try:
             for number in count():
-                self.acknowledged.append(store_create(actor=None, slug=f"store-{number}", name="Store").slug)
-        except Error:
+                self.acknowledged.append(upload(self._technician, f"upload-{number}"))
+        except (Error, psycopg.Error):  # from COPY it is the driver's
             connection.close()
 
-    def save_more(self, n):
+    def upload_more(self, n):
         wanted = len(self.acknowledged) + n
         wait_until(lambda: len(self.acknowledged) >= wanted)
 
@@ -95,21 +112,30 @@ def ask(server, question, database="postgres"):
         return [value for (value,) in opened.execute(question).fetchall()]
 
 
-def stores(server):
-    return set(ask(server, "SELECT slug FROM core_store", str(connection.settings_dict["NAME"])))
+UPLOADS = "SELECT name FROM labtests_upload"
+WHOLE_UPLOADS = f"{UPLOADS} JOIN labtests_benchtest test ON test.upload_id = labtests_upload.id"
+
+
+def uploads(server):
+    """Return the names of the uploads, each of which has its test."""
+    name = str(connection.settings_dict["NAME"])
+    names = set(ask(server, UPLOADS, name))
+    assert names == set(ask(server, WHOLE_UPLOADS, name))
+    return names
 
 
 def test_killed_primary_is_recovered_to_a_moment_and_to_the_last_acknowledged_change(practice, use, capsys):
     primary, received, copy = practice
-    saving = Saving()
-    saving.start()
-    saving.save_more(5)
-    before = {*saving.acknowledged}
+    technician = cast_of_lab().technician
+    uploading = Uploading(technician)
+    uploading.start()
+    uploading.upload_more(3)
+    before = {*uploading.acknowledged}
     (moment,) = ask(primary, "SELECT clock_timestamp()::text")
-    store_create(actor=None, slug="mistake", name="Mistake")
-    saving.save_more(5)
+    upload(technician, "mistake")
+    uploading.upload_more(3)
     primary.stop()
-    saving.join()
+    uploading.join()
     shutil.rmtree(primary.folder)
 
     (copy.folder / "recovery.signal").touch()
@@ -121,14 +147,14 @@ def test_killed_primary_is_recovered_to_a_moment_and_to_the_last_acknowledged_ch
     )
     copy.start()
     wait_until(lambda: ask(copy, "SELECT pg_get_wal_replay_pause_state()") == ["paused"])
-    assert before <= stores(copy)
-    assert "mistake" not in stores(copy)
+    assert before <= uploads(copy)
+    assert "mistake" not in uploads(copy)
 
     copy.stop()
     copy.configure(recovery_target_time="", recovery_target_action="promote")
     copy.start()
     wait_until(lambda: ask(copy, "SELECT pg_is_in_recovery()") == [False])
-    assert {*saving.acknowledged, "mistake"} <= stores(copy)
+    assert {*uploading.acknowledged, "mistake"} <= uploads(copy)
     (past_links,) = re.findall(r"SELECT setval.*?;", RECIPE.read_text(), re.DOTALL)
     assert ask(copy, past_links, str(connection.settings_dict["NAME"])) == [200_002, 200_002]
     use(copy)
