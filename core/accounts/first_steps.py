@@ -16,7 +16,7 @@ def store_exists() -> Exists:
 
 
 def staff_is_complete() -> Q:
-    active = Membership.objects.filter(user__is_active=True)
+    active = Membership.objects.filter(user__is_active=True).exclude(store__is_training=True)
     return Q(*(Exists(active.filter(role=role)) for role in NEEDED))
 
 

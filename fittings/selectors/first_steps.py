@@ -9,7 +9,7 @@ from fittings.models import Fitting
 
 
 def fitting_exists() -> Exists:
-    return Exists(Fitting.objects.all())
+    return Exists(Fitting.objects.filter(store__is_training=False))
 
 
 register(

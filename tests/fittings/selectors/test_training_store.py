@@ -15,14 +15,16 @@ from catalogue.models import FaultReport, StockItem
 from catalogue.selectors import store_list
 from catalogue.selectors.stores import store_names
 from catalogue.services import wish_ask
+from core.accounts.first_steps import staff_is_complete
 from core.accounts.provisioning import membership_grant, store_create
 from core.domain.errors import DomainError
 from core.gate.permissions import Role
-from core.models import Store, User
+from core.models import Membership, Store, User
 from fittings.domain.fitting.intake import FollowUpAnswer, FootIntake
 from fittings.models import Choice, NeedRules, SecondObservation
 from fittings.selectors import agreement, demand
 from fittings.selectors.courses import GROUPINGS, OutcomeFilter, counts_of, course_rows, model_rows
+from fittings.selectors.first_steps import fitting_exists
 from fittings.selectors.holdings import cells_of
 from fittings.selectors.learning import shoes_in_use
 from fittings.selectors.measured_agreement import measured_agreements
@@ -170,3 +172,14 @@ def test_office_chooses_it_when_the_store_is_made_and_every_page_says_so(sign_in
     for address in ("/fittings/", "/fittings/customers/", "/fittings/follow-ups/"):
         assert "Its people are invented" in fitter.get(address).content.decode(), address
     assert "Its people are invented" not in sign_in(cast.fitter_b).get("/fittings/").content.decode()
+
+
+def test_first_steps_of_a_practice_leave_a_training_store_out(training, cast, make_fitting):
+    make_fitting(store=training, actor=fitter_of(cast))
+    Membership.objects.filter(role=Role.FITTER, store__is_training=False).delete()
+    assert not Store.objects.filter(fitting_exists()).exists()
+    assert not Store.objects.filter(staff_is_complete()).exists()
+    membership_grant(actor=None, user=cast.fitter_a, role=Role.FITTER, store=cast.store_a)
+    make_fitting(actor=fitter_of(cast))
+    assert Store.objects.filter(fitting_exists()).exists()
+    assert Store.objects.filter(staff_is_complete()).exists()
