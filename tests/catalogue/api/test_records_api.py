@@ -109,5 +109,5 @@ def test_order_list_costs_the_same_for_many(manager, cast, make_shoe, django_ass
         for kind in (MovementKind.RECEIVED, MovementKind.SOLD):
             stock_move(actor=None, store=cast.store_a, kind=kind, pairs=[Pairs(shoe, SIZE, 1)])
     assert StockItem.objects.count() == 5
-    with django_assert_max_num_queries(11):
+    with django_assert_max_num_queries(12):
         assert manager.get(ORDERS).json()["count"] == 5
