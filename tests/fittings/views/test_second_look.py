@@ -88,7 +88,7 @@ def pairs(make_fitting, look):
 
 
 def test_kappa_is_of_the_worse_foot_and_says_when_too_few(cast, pairs, django_assert_num_queries):
-    with django_assert_num_queries(3):
+    with django_assert_num_queries(2):
         found, _ = all_agreements(OutcomeFilter((cast.store_a.pk,)))
     pronation, tibial = found[0], found[1]
     table = [[0] * 4 for _ in range(4)]

@@ -160,7 +160,7 @@ def pairs(cast, make_fitting, make_shoe):
 
 def test_agreement_is_counted_by_look(cast, sign_in, pairs, django_assert_num_queries):
     wanted = OutcomeFilter((cast.store_a.pk,))
-    with django_assert_num_queries(3):
+    with django_assert_num_queries(2):
         observed, looks = all_agreements(wanted)
     found = {item.label: item.signs for item in looks}
     table = [[0] * 4 for _ in range(4)]

@@ -69,7 +69,7 @@ def test_rows_come_in_the_order_of_time_and_same_readings_have_one_hash():
     [
         ("2026-03-02 10:00,23", {}, "time", "choose the time zone"),
         ("2026-03-29 02:30,23", {"zone": OSLO}, "time", "does not exist in Europe/Oslo"),
-        ("2025-10-26 02:30,23", {"zone": OSLO}, "time", "is there twice in Europe/Oslo"),
+        ("2025-10-26 02:30,23", {"zone": OSLO}, "time", "appears twice in Europe/Oslo"),
         ("03/02/2026 10:00,23", {"zone": OSLO}, "time", "day/month or month/day"),
         ("yesterday,23", {"zone": OSLO}, "time", "is not a time"),
         ("2026-05-02T10:00Z,23", {}, "time", "is in the future"),

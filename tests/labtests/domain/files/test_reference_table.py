@@ -19,7 +19,7 @@ def test_any_usual_separator_is_read(mark):
         (" \n", "line 1: write a header line"),
         ("midfoot\n1", "must be a column 'shoe'"),
         ("shoe\nx", "must be a column of scores"),
-        ("shoe,midfoot,size\nx,1,2", "'size' is no column"),
+        ("shoe,midfoot,size\nx,1,2", "'size' is not a column"),
         ("shoe,midfoot,midfoot\nx,1,2", "'midfoot' appears twice"),
         ("shoe,midfoot\n", "line 2: write one line per shoe"),
         ("shoe,midfoot\n,1", "line 2, shoe: write the short name"),

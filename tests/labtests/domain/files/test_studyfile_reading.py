@@ -21,17 +21,17 @@ def test_columns_are_found_by_name_in_any_order(delimiter):
 @pytest.mark.parametrize(
     ("text", "line", "column", "words"),
     [
-        ("lab,value,lab\nA,1,B", 1, "lab", "is twice"),
+        ("lab,value,lab\nA,1,B", 1, "lab", "appears twice"),
         ("laboratory,value\nA,1", 1, "lab", "is missing in the heading; write lab, value"),
         ("lab,value\nA", 2, "file", "the line has 1 columns; the heading asks for 2"),
-        ("lab,value\n ,1", 2, "lab", "write a name of 1 to 60 signs"),
-        ("lab,value\n" + "A" * 61 + ",1", 2, "lab", "write a name of 1 to 60 signs"),
+        ("lab,value\n ,1", 2, "lab", "write a name of 1 to 60 characters"),
+        ("lab,value\n" + "A" * 61 + ",1", 2, "lab", "write a name of 1 to 60 characters"),
         ("lab,value\nA,4_5", 2, "value", "'4_5' is not a number"),
         ("lab,value\nA,inf", 2, "value", "'inf' is not a number"),
         ("lab,value\nA,1.1e15", 2, "value", "is not a number"),
         ("lab,value", 1, "file", "no row below the heading"),
         ("", 1, "file", "the file is empty"),
-        ("lab,value\n" + "x" * 200_000, 2, "file", "the line has 200000 signs; at most 2000 are accepted"),
+        ("lab,value\n" + "x" * 200_000, 2, "file", "the line has 200000 characters; at most 2000 are accepted"),
     ],
 )
 def test_each_problem_is_named_by_line_and_column(text, line, column, words):

@@ -208,7 +208,8 @@ def test_propagation_refuses_what_does_not_fit():
 
 
 def test_budget_of_nothing_shares_nothing():
-    assert BudgetTable([Component("a", "B", 0.0, "mm")], [1.0])[0].share == 0.0
+    (row,) = BudgetTable([Component("a", "B", 0.0, "mm")], [1.0])
+    assert row.share == 0.0
 
 
 def test_components_that_are_known_have_endless_degrees_of_freedom():
