@@ -38,7 +38,7 @@ def test_shoe_that_is_gone_leads_to_what_one_can_buy(client):
     page = client.get("/shoes/old/").content.decode()
     assert re.search(r'discontinued this shoe\. <a href="/shoes/old/similar/">', page)
     assert near_shoes(client) == ["near", "new"]
-    assert "Discontinued: what now" in plain(client.get("/shoes/old/similar/"))
+    assert "Discontinued: what to try instead" in plain(client.get("/shoes/old/similar/"))
 
 
 @pytest.mark.usefixtures("shoes")

@@ -47,6 +47,17 @@ def test_void_test_takes_its_curve_along(lab):
     assert (twist.specimens, twist.mean[-1]) == (1, pytest.approx(5.0, rel=0.01))
 
 
+def test_shoe_with_a_test_approved_since_gets_no_curves_of_more_tests_than_its_scores(lab):
+    lab.approved(specimen="F2-01", torque_15=5.0)
+    publish(lab)
+    ScoreCurve.objects.all().delete()
+    lab.approved(specimen="F2-02", torque_15=6.0)
+    call_command("publish_curves", verbosity=0)
+    assert not ScoreCurve.objects.exists()
+    publish(lab)
+    assert set(ScoreCurve.objects.values_list("specimens", flat=True)) == {2}
+
+
 def test_shoes_published_before_get_their_curves_by_a_command(lab):
     lab.approved()
     publish(lab)
