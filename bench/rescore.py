@@ -280,8 +280,8 @@ class Floor:
             cursor.execute("TRUNCATE floor")
 
     def _rows(self):
-        from labtests.domain.scores.result_parts import convert
         from labtests.domain.scores.scoring import S1, SCORES, score
+        from labtests.domain.scores.uncertainty_parts import convert
 
         model = dataclasses.replace(S1, torque_100_nm=S1.torque_100_nm * 1.02)
         tests = self.tests

@@ -9,7 +9,7 @@ class FittingsConfig(AppConfig):
     name = "fittings"
 
     def ready(self) -> None:
-        from catalogue.selectors import demand, reach
+        from catalogue.selectors import cards_in_use, demand
         from fittings import audit_words, permissions, standard  # noqa: F401  all register on import
         from fittings.models import row_rules  # noqa: F401  all register on import
         from fittings.selectors import first_steps  # noqa: F401  all register on import
@@ -18,4 +18,4 @@ class FittingsConfig(AppConfig):
 
         demand.register_source(demand_for_store)
         demand.register_chosen(chosen_since)
-        reach.register_fittings(count_fittings)
+        cards_in_use.register_fittings(count_fittings)

@@ -13,7 +13,7 @@ from functools import partial
 from django.utils.safestring import SafeString
 
 from catalogue.domain import scatter, stability_scale
-from catalogue.domain.lanes import in_lanes
+from catalogue.domain.mark_lanes import in_lanes
 from catalogue.domain.sieve import Ints
 from catalogue.drawings.density import Density, density_of, limits_of
 from catalogue.drawings.shapes import COUNTED_FROM, Box, DrawnTick, px

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from catalogue.models.faults import FaultReport
-from catalogue.models.movements import MovementKind, Reservation, StockMovement, StockTransfer, TransferLine
 from catalogue.models.notices import IncidentNotice, NoticeCard
 from catalogue.models.photos import ALTERNATIVE_TEXT_MAX_LENGTH, ShoePhoto
+from catalogue.models.reservations import Reservation
 from catalogue.models.revisions import ApiAllowance, CatalogueRevision, ShoesChange
 from catalogue.models.scales import Band, Scale
 from catalogue.models.score_cards import ScoreCard
@@ -25,6 +25,7 @@ from catalogue.models.shoes import (
 )
 from catalogue.models.sizes import EU_SIZE_MAX, EU_SIZE_MIN
 from catalogue.models.stock import ShoeHolding, StockItem, StoreHolding
+from catalogue.models.stock_movements import MovementKind, StockMovement, StockTransfer, TransferLine
 from catalogue.models.wall_cards import CARDS_MOST, CardsPerSheet, Paper, PrintedCard, PrintRun
 from catalogue.models.wishes import NOTE_MAX_LENGTH, REASON_MAX_LENGTH, ShoeWish, WishState
 

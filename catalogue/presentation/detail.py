@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 from django.urls import reverse
 
-from catalogue.domain.evidence import EVIDENCE
+from catalogue.domain.published_trials import EVIDENCE
 from catalogue.domain.sizes import EU
 from catalogue.models import Wearer
 from catalogue.presentation.shoe_records import WEARERS, insole_text, price_text, size_run_text

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from catalogue.services.curves import PublishedCurve, score_curves_replace
 from catalogue.services.faults import fault_answer, fault_report
+from catalogue.services.incident_notices import incident_notice_send, taken_back_notice_send
 from catalogue.services.merging import register_mover, shoe_merge
-from catalogue.services.notices import incident_notice_send, taken_back_notice_send
 from catalogue.services.photos import PhotoOvertaken, photo_describe, photo_remove, photo_set
 from catalogue.services.publishing import (
     BandText,

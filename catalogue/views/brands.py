@@ -13,7 +13,7 @@ from catalogue import services
 from catalogue.forms.shoe_records import BrandCorrectionForm, BrandForm
 from catalogue.presentation import shoe_records as presentation
 from catalogue.selectors.shoe_records import brand_get, brand_list
-from catalogue.views.answers import or_404
+from catalogue.views.common import or_404
 from core import audit
 from core.gate.permissions import gate
 from core.web.forms import problems_in

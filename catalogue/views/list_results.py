@@ -23,7 +23,7 @@ from catalogue.selectors.revision import per_revision
 from catalogue.selectors.scales import bands_at
 from catalogue.selectors.selection import widths_offered
 from catalogue.selectors.stores import sizes_at, store_names_at
-from catalogue.views.answers import page_gone, page_of
+from catalogue.views.common import page_gone, page_of
 from core.templatetags.paging import pager
 from core.web.jinja import fragment
 

@@ -7,7 +7,7 @@ from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
 from catalogue import drawings, presentation, selectors
-from catalogue.domain import evidence
+from catalogue.domain import published_trials
 from catalogue.selectors import Revision, Score, method
 from catalogue.selectors.scales import bands_at
 from catalogue.views.caching import page_by_revision_and
@@ -36,7 +36,7 @@ def how_we_measure(request: HttpRequest, *, revision: Revision) -> HttpResponse:
             lab.formulas(units, [line.scoring_model for line in in_use]) if lab else []
         ),
         "evidence": presentation.evidence_lines(),
-        "others": evidence.OTHERS,
+        "others": published_trials.OTHERS,
         "canonical": request.path,
     }
     return render(request, "catalogue/method.html", context)

@@ -16,7 +16,7 @@ from catalogue import services
 from catalogue.forms.shoe_records import OtherShoeForm
 from catalogue.models import Shoe
 from catalogue.selectors.shoe_records import RecordFilter, record_get, record_list
-from catalogue.views.answers import or_404
+from catalogue.views.common import or_404
 from core.accounts.confirm_action import Confirmation, confirm
 from core.gate.permissions import gate
 from core.models import User

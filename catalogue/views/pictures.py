@@ -11,8 +11,8 @@ from catalogue.selectors import Revision, ShoeRow
 from catalogue.selectors.photos import photo_file, photo_of
 from catalogue.selectors.scales import bands_at
 from catalogue.services import photo_files
-from catalogue.views.answers import lead_from_old_address, or_404
 from catalogue.views.caching import page_by_revision
+from catalogue.views.common import lead_from_old_address, or_404
 from core.gate.permissions import PUBLIC, gate
 
 PNG = "image/png"

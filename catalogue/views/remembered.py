@@ -14,8 +14,8 @@ from catalogue import forms, selectors
 from catalogue.presentation.remembered import remembered_shoes, side_by_side_url
 from catalogue.selectors import Revision
 from catalogue.selectors.shoe_records import current_addresses
-from catalogue.views.answers import refuse
 from catalogue.views.caching import page_by_revision
+from catalogue.views.common import refuse
 from core.gate.context import units_of
 from core.gate.permissions import PUBLIC, gate
 

@@ -23,8 +23,8 @@ from catalogue.selectors import Revision, ShoePoint
 from catalogue.selectors.published import published_days_at
 from catalogue.selectors.scales import bands_at
 from catalogue.selectors.stores import store_names_at
-from catalogue.views.answers import refuse
 from catalogue.views.caching import page_by_revision_and
+from catalogue.views.common import refuse
 from core.gate.permissions import PUBLIC, gate
 
 LISTED = 6

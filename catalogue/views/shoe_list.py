@@ -17,8 +17,8 @@ from catalogue.selectors import Revision, columns_at
 from catalogue.selectors.scales import bands_at
 from catalogue.selectors.selection import widths_offered
 from catalogue.selectors.stores import store_names_at
-from catalogue.views.answers import is_part
 from catalogue.views.caching import page_by_revision
+from catalogue.views.common import is_part
 from catalogue.views.list_results import Reader, Results, form_again, results_of
 from catalogue.views.size_system import size_system_of
 from catalogue.views.visitor_frame import TEMPLATE, list_page

@@ -19,7 +19,7 @@ from catalogue.models import Shoe
 from catalogue.presentation import shoe_records as presentation
 from catalogue.selectors.shoe_records import brand_list, record_get, record_list, shoes_at
 from catalogue.services import ShoeOvertaken, shoe_edition
-from catalogue.views.answers import or_404
+from catalogue.views.common import or_404
 from core import audit
 from core.accounts.confirm_action import Confirmation, confirm
 from core.domain.errors import DomainError

@@ -23,8 +23,8 @@ from catalogue.selectors.curves import curves_of
 from catalogue.selectors.scales import bands_at
 from catalogue.selectors.shoe_records import current_address
 from catalogue.selectors.stores import sizes_at, store_names_at
-from catalogue.views.answers import lead_from_old_address, or_404, page_gone, page_of, refuse
 from catalogue.views.caching import page_by_revision
+from catalogue.views.common import lead_from_old_address, or_404, page_gone, page_of, refuse
 from catalogue.views.size_system import size_system_of
 from core.gate.context import units_of
 from core.gate.permissions import PUBLIC, gate

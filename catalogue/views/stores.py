@@ -17,8 +17,8 @@ from catalogue.presentation.structured_data import structured_store
 from catalogue.selectors import Revision
 from catalogue.selectors.scales import bands_at
 from catalogue.selectors.stores import stores_at
-from catalogue.views.answers import View, or_404, page_gone, page_of, refuse
 from catalogue.views.caching import page_by_revision
+from catalogue.views.common import View, or_404, page_gone, page_of, refuse
 from catalogue.views.size_system import size_system_of
 from core.gate.context import units_of
 from core.gate.permissions import PUBLIC, gate

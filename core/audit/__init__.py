@@ -1,6 +1,6 @@
 """The audit trail. Services write to it with `audit.record`; the rest of its public names are re-exported here."""
 
-from core.audit.practice import practice_id
+from core.audit.practice_name import practice_id
 from core.audit.records import (
     ColumnConverter,
     Part,

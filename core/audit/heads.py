@@ -17,7 +17,7 @@ from django.conf import settings
 from django.utils.crypto import constant_time_compare, salted_hmac
 
 from core.audit.entry_checks import database_clock
-from core.audit.practice import practice_id
+from core.audit.practice_name import practice_id
 from core.audit.records import plain
 from core.database.json_text import canonical
 from core.domain.errors import DomainError

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django import forms
 
-from fittings.domain.fitting.wishes import WISHES
+from fittings.domain.fitting.clinician_wishes import WISHES
 from fittings.services.letter import NAME_MAX, TEXT_MAX, ReplyGiven
 
 

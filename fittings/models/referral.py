@@ -9,7 +9,7 @@ from django.db import models
 from django.db.models import Q
 
 from core.models import User, printable
-from fittings.domain.fitting.wishes import WISHES
+from fittings.domain.fitting.clinician_wishes import WISHES
 from fittings.models.fitting import Fitting
 
 

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from core.web import display
-from fittings.domain.fitting.cases import Case, CaseScore, case_score
+from fittings.domain.fitting.grading_cases import Case, CaseScore, case_score
 from fittings.domain.fitting.need import GRADE_WORDS
 from fittings.models import CaseResult
 from fittings.selectors.cases import CaseSet

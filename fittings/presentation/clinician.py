@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from core.web import display
-from fittings.domain.fitting.wishes import NO_WISH, wish_words
+from fittings.domain.fitting.clinician_wishes import NO_WISH, wish_words
 from fittings.models import ClinicianReply
 
 

@@ -18,7 +18,7 @@ from fittings.presentation.outcome_drawings import BarDrawing, Interval, Interva
 from fittings.presentation.outcomes import HIDDEN, count_words
 from fittings.presentation.risk_model import interval_figure
 from fittings.selectors.demand import SIZES_TOGETHER, DemandCell
-from fittings.selectors.learning import PEOPLE_LEAST, Against, ShoeInUse
+from fittings.selectors.shoes_in_use import PEOPLE_LEAST, Against, ShoeInUse
 
 DEMAND_COLUMNS = ("band", "size_eu", "targets", "pairs_in_stock")
 SHOE_COLUMNS = ("shoe", "band", "measure", "people", "raw", "drawn_in", "low", "high", "worse")

@@ -11,8 +11,8 @@ from django.db.models import QuerySet
 from core.domain.errors import DomainError
 from core.gate.permissions import Role
 from core.models import User
-from fittings.domain.fitting.cases import Case, cases_drawn
 from fittings.domain.fitting.grading import GradeCutoffs, cutoffs_from_data
+from fittings.domain.fitting.grading_cases import Case, cases_drawn
 from fittings.models import CaseResult
 from fittings.models import GradeCutoffs as StoredCutoffs
 from fittings.selectors.cutoffs import current_cutoffs

@@ -30,7 +30,7 @@ from fittings.selectors.courses import (
     people_count,
     rows_of,
 )
-from fittings.selectors.released import released
+from fittings.selectors.released_people import released
 
 EDGES, DAYS = (7, 28, 63, 133), (0, 14, 42, 84, 182)
 """Days from one edge to the next are counted at one follow-up, 0 being the beginning."""

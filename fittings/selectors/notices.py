@@ -12,7 +12,7 @@ from typing import Any
 from django.db.models import Exists, F, Func, OuterRef, QuerySet, Subquery
 
 from catalogue.models import IncidentNotice, NoticeCard, PrintedCard, ScoreCard
-from catalogue.selectors.reach import FittingCount, hanging
+from catalogue.selectors.cards_in_use import FittingCount, hanging
 from core.domain.errors import DomainError
 from core.gate import row_scope
 from fittings.models import Choice, Fitting, NoticeTick

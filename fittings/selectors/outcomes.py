@@ -33,7 +33,7 @@ from fittings.selectors.outcome_groups import (
     life_table_of,
     onsets_of,
 )
-from fittings.selectors.released import in_quarters, released_until
+from fittings.selectors.released_people import in_quarters, released_until
 
 INSIDE, OUTSIDE = "In the target", "Outside the target"
 

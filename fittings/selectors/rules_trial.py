@@ -28,7 +28,7 @@ from fittings.selectors import noise
 from fittings.selectors.courses import CourseRow, counted, course_rows
 from fittings.selectors.noisy_counts import noisy_counted
 from fittings.selectors.outcomes import Outcomes, Scope, finish, scope_of
-from fittings.selectors.released import quarter_of, released_until
+from fittings.selectors.released_people import quarter_of, released_until
 
 FITTINGS_MOST = 20_000
 """The newest so many are tried; a page must come in a few seconds."""

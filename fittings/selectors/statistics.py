@@ -16,7 +16,7 @@ from core.models import User
 from fittings.domain.outcomes.anonymity import Known, banded, k_anonymous
 from fittings.models import Choice, Fitting, FollowUp, StatisticsExport
 from fittings.selectors.outcomes import scope_of
-from fittings.selectors.released import released_until
+from fittings.selectors.released_people import released_until
 
 MASS_BAND_KG, DISTANCE_BAND_KM, DISTANCE_STEP_KM = 10, 20, 5
 COMPLAINTS_MOST = 2

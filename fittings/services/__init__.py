@@ -15,7 +15,7 @@ from fittings.services.fitting import RecordedFitting, fitting_record
 from fittings.services.follow_up import contact_record, follow_up_amend, follow_up_answer
 from fittings.services.letter import ReplyGiven, letter_write, reply_record
 from fittings.services.links import links_revoke
-from fittings.services.notice import notice_tick
+from fittings.services.notice_ticks import notice_tick
 from fittings.services.people import customer_move, customers_merge
 from fittings.services.reminders import follow_up_reminders_send
 

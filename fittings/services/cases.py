@@ -12,7 +12,7 @@ from core import audit
 from core.domain.errors import DomainError, field_error
 from core.gate.permissions import allowed
 from core.models import User
-from fittings.domain.fitting.cases import case_score
+from fittings.domain.fitting.grading_cases import case_score
 from fittings.models import CaseResult
 from fittings.selectors.cases import set_of
 from fittings.services.checks import check_record

@@ -14,7 +14,7 @@ from django.utils import timezone
 from core import audit
 from core.domain.errors import DomainError, field_error
 from core.models import User
-from fittings.domain.fitting.wishes import check_wishes
+from fittings.domain.fitting.clinician_wishes import check_wishes
 from fittings.models import ClinicianReply, Fitting, ReferralLetter
 from fittings.services.checks import check_record, require
 

@@ -11,7 +11,7 @@ from core.audit import Change
 from core.domain.errors import DomainError
 from core.models import Store, User
 from fittings.models import Consent, Course, Customer, Draft, Fitting
-from fittings.selectors.holdings import tables_of_customers
+from fittings.selectors.personal_data import tables_of_customers
 from fittings.services.checks import require
 
 WRITE = "fittings.customer:write"

@@ -21,7 +21,7 @@ from core.domain.errors import DomainError
 from core.models import User
 from fittings.domain.outcomes.rates import SMALL_CELL
 from fittings.models import Customer, Fitting, FollowUp, RemovedCount
-from fittings.selectors.holdings import (
+from fittings.selectors.personal_data import (
     cells_of,
     export_of,
     people_in_cell,

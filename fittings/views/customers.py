@@ -24,9 +24,9 @@ from fittings.forms import follow_up as forms
 from fittings.models import Customer, Fitting
 from fittings.presentation import customer as presentation
 from fittings.selectors.follow_ups import history_of, referral_of
-from fittings.selectors.holdings import customers_of
 from fittings.selectors.hub import fittings_with_everything, perhaps_the_same
 from fittings.selectors.people import QUERY_MAX
+from fittings.selectors.personal_data import customers_of
 from fittings.views.common import refusals_as_pages
 
 WRITE, NOTE = "fittings.customer:write", "fittings.follow_up:answer"

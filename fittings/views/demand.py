@@ -13,7 +13,7 @@ from core.web.csv_export import csv_response
 from fittings import permissions as permissions  # registers the actions named below
 from fittings.presentation import demand as presentation
 from fittings.selectors.demand import demand_across, demand_over, year_before
-from fittings.selectors.learning import shoes_in_use
+from fittings.selectors.shoes_in_use import shoes_in_use
 from fittings.views.outcomes import asked_of, wants_csv
 
 

@@ -10,7 +10,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
-from catalogue.domain import evidence as published
+from catalogue.domain import published_trials as published
 from core.gate.permissions import PUBLIC, gate
 from core.web.forms import ReasonForm, problems_in
 from core.web.requests import actor_of

@@ -24,7 +24,7 @@ from fittings.presentation.left_out import left_out_lines
 from fittings.presentation.risk_model import MODEL_COLUMNS, model_csv_rows, model_page
 from fittings.selectors.courses import OutcomeFilter
 from fittings.selectors.outcomes import Scope, outcomes_for, scope_of
-from fittings.selectors.released import released_filter
+from fittings.selectors.released_people import released_filter
 from fittings.selectors.risk_model import risk_model
 from fittings.selectors.staff import fitters_of
 

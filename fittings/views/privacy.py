@@ -19,8 +19,8 @@ from core.gate.permissions import gate
 from core.web.forms import problems_in
 from core.web.requests import actor_of
 from fittings.models import Customer
-from fittings.selectors.holdings import customers_of
 from fittings.selectors.people import people_matching
+from fittings.selectors.personal_data import customers_of
 from fittings.services import privacy
 from fittings.views.common import refusals_as_pages
 

@@ -10,7 +10,7 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_http_methods
 
-from catalogue.domain import evidence
+from catalogue.domain import published_trials
 from catalogue.selectors import band_list
 from core.gate.context import units_of
 from core.gate.permissions import PUBLIC, gate
@@ -62,6 +62,6 @@ def _answer(form: StartForm, units: str, rules: ReferralRules) -> dict[str, Any]
         "distance": distance_words(answers["distance_km_week"], units),
         "code": start_code(start_code_for(answers_of(answers))),
         "hurts_now": bool(answers["hurt"]) and answers["hurts"] == NOW,
-        "for_it": [line for line in evidence.EVIDENCE if line.is_conclusive],
-        "against_it": [line for line in evidence.EVIDENCE if not line.is_conclusive],
+        "for_it": [line for line in published_trials.EVIDENCE if line.is_conclusive],
+        "against_it": [line for line in published_trials.EVIDENCE if not line.is_conclusive],
     }

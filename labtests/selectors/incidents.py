@@ -11,7 +11,7 @@ from django.db.models import Q, QuerySet
 from django.http import Http404
 
 from catalogue.models import Shoe
-from catalogue.selectors import reach
+from catalogue.selectors import cards_in_use
 from core.models import Store
 from labtests.models import INCIDENT, BenchTest, CalibratedQuantity, Incident, IncidentEffect, Rig, State
 from labtests.selectors.rescoring import ShoeChange
@@ -48,9 +48,9 @@ class Touched:
     tests: tuple[BenchTest, ...]
     shoes: tuple[ShoeChange, ...]
     score_cards: tuple[int, ...]
-    wall_cards: tuple[reach.HangingCard, ...]
+    wall_cards: tuple[cards_in_use.HangingCard, ...]
     stores: tuple[Store, ...]
-    fittings: reach.FittingCount
+    fittings: cards_in_use.FittingCount
 
     @property
     def withdrawn(self) -> tuple[ShoeChange, ...]:
@@ -84,9 +84,9 @@ def touched_with(tests: Collection[BenchTest]) -> Touched:
     """What taking back these tests touches."""
     ids = [test.pk for test in tests]
     cards = dict(cards_resting_on(ids).values_list("pk", "shoe_id"))
-    hanging = reach.hanging_cards(cards)
-    fittings = reach.fittings_with(cards)
-    stores = reach.stores_with(shoes=set(cards.values()), cards=hanging, fittings=fittings)
+    hanging = cards_in_use.hanging_cards(cards)
+    fittings = cards_in_use.fittings_with(cards)
+    stores = cards_in_use.stores_with(shoes=set(cards.values()), cards=hanging, fittings=fittings)
     return Touched(tuple(tests), changes_without(ids), tuple(cards), tuple(hanging), tuple(stores), fittings)
 
 

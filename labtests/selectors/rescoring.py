@@ -23,9 +23,9 @@ from labtests.domain.scores.rescore import (
     place_all,
     rescore,
 )
-from labtests.domain.scores.result_parts import ResultParts, convert
 from labtests.domain.scores.scoring import SCORES, Model, Scores
 from labtests.domain.scores.shoe_scores import ShoeScores
+from labtests.domain.scores.uncertainty_parts import ResultParts, convert
 from labtests.models import BenchTest, Protocol, Rig, ScoringModel, Specimen
 from labtests.models.check_shoes import is_of_check_shoe
 from labtests.selectors.cards_now import CardNow, cards_now

@@ -7,11 +7,11 @@ from collections.abc import Iterable
 import numpy as np
 
 from core.domain.units import FloatArray
+from labtests.domain.scores.day_and_setup import SETUPS_WANTED, StudyReadings, excess, excess_of_study
 from labtests.domain.scores.evaluation import Repeat
 from labtests.domain.scores.reading_squares import squares_of_scatter
 from labtests.domain.scores.scatter import Scatter, pool_scatter, scatter_of_repeats
 from labtests.domain.scores.scoring import Model
-from labtests.domain.scores.setups import SETUPS_WANTED, StudyReadings, excess, excess_of_study
 from labtests.models import BenchTest, CheckDuty, GaugeStudy, Level, Reading, VariancePool
 from labtests.selectors.check_shoes import check_tests, cleared_tests
 from labtests.selectors.studies import StudyProgress, study_progress

@@ -10,9 +10,9 @@ import numpy.typing as npt
 
 from core.domain.units import FloatArray
 from labtests.domain.scores.places import IntArray, TestPlaces
-from labtests.domain.scores.result_parts import ResultParts
 from labtests.domain.scores.scoring import SCORES, Model, Scores
 from labtests.domain.scores.shoe_scores import Pooled, ShoeScores, TestScores, combine_all
+from labtests.domain.scores.uncertainty_parts import ResultParts
 from labtests.selectors.pools import RigSetups
 
 Columns = Mapping[str, npt.NDArray[Any]]

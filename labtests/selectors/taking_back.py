@@ -10,7 +10,7 @@ import numpy as np
 from django.db.models import Exists, OuterRef, QuerySet
 
 from catalogue.models import ScoreCard
-from catalogue.selectors import reach
+from catalogue.selectors import cards_in_use
 from labtests.models import BenchTest
 from labtests.selectors import methods
 from labtests.selectors.cards_now import cards_now
@@ -57,8 +57,8 @@ def doubt_reach(doubt: Doubt) -> DoubtReach:
 class CardReach:
     """How far the cards that rest on a test have reached: wall cards that show them, fittings by them."""
 
-    wall_cards: tuple[reach.HangingCard, ...]
-    fittings: reach.FittingCount
+    wall_cards: tuple[cards_in_use.HangingCard, ...]
+    fittings: cards_in_use.FittingCount
 
     @property
     def is_far(self) -> bool:
@@ -68,7 +68,7 @@ class CardReach:
 def reach_of(test: BenchTest) -> CardReach:
     """Count whom taking a test back concerns outside the lab: three queries."""
     cards = list(cards_resting_on([test.pk]).values_list("pk", flat=True))
-    return CardReach(tuple(reach.hanging_cards(cards)), reach.fittings_with(cards))
+    return CardReach(tuple(cards_in_use.hanging_cards(cards)), cards_in_use.fittings_with(cards))
 
 
 def changes_without(tests: Collection[int], *, successors: Collection[int] = ()) -> tuple[ShoeChange, ...]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from labtests.domain.scores.effects import contact_effect, reading_effects
+from labtests.domain.scores.curve_effects import contact_effect, reading_effects
 from labtests.domain.scores.evaluation import Evaluation
 from labtests.domain.scores.propagation import Effect, rectangular_u
 from labtests.domain.scores.temperature import temperature_effect

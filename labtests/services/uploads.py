@@ -36,7 +36,7 @@ from labtests.models import (
     Upload,
 )
 from labtests.models.uploads import NAME_LENGTH
-from labtests.services import rows
+from labtests.services import test_rows
 from labtests.services.check_shoes import checks_judge_upload
 from labtests.services.judging import JudgedFile, JudgedTest, judge_file
 from labtests.services.locks import MODEL_LOCK
@@ -255,7 +255,7 @@ class _Store:
         _list_files(files, known | {new.key: new.row for new in fresh}, fresh, verdict)
         return [*changes, *(Change("labtests.logged_conditioning.counted", Named.of(row)) for row in logged)]
 
-    def created(self, action: str, subject: Model, **related: Sequence[rows.Row]) -> Change:
+    def created(self, action: str, subject: Model, **related: Sequence[test_rows.Row]) -> Change:
         """What the trail will say of a record that is new."""
         state = state_of(type(subject), vars(subject), related)
         return Change(action, Named.of(subject), after=self.states.keep(state))
@@ -264,16 +264,16 @@ class _Store:
         tests = [new.row for new in fresh]
         _give_ids(tests)
         bulk.copy_new(tests)
-        curves = _copied(Curve, [rows.curve_rows(new.judged, new.row) for new in fresh])
-        readings = _copied(Reading, [rows.reading_rows(new.judged, new.row) for new in fresh])
-        results = _copied(Result, [rows.result_rows(new.judged, new.row, self.lookups) for new in fresh])
+        curves = _copied(Curve, [test_rows.curve_rows(new.judged, new.row) for new in fresh])
+        readings = _copied(Reading, [test_rows.reading_rows(new.judged, new.row) for new in fresh])
+        results = _copied(Result, [test_rows.result_rows(new.judged, new.row, self.lookups) for new in fresh])
         return [
             self.created(_action_of(test), test, curves=its_curves, readings=its_readings, results=its_results)
             for test, its_curves, its_readings, its_results in zip(tests, curves, readings, results, strict=True)
         ]
 
 
-def _copied(model: type[Model], groups: list[list[rows.Row]]) -> list[list[rows.Row]]:
+def _copied(model: type[Model], groups: list[list[test_rows.Row]]) -> list[list[test_rows.Row]]:
     """Store rows and give them their ids."""
     every = [row for group in groups for row in group]
     if every:
@@ -326,7 +326,7 @@ def _fresh_tests(
         for test in judged.tests:
             key = (judged.file.sha256, test.specimen.code)
             if key not in known and key not in fresh:
-                row = rows.test_row(test, upload, (judged.file.name, judged.file.sha256), lookups)
+                row = test_rows.test_row(test, upload, (judged.file.name, judged.file.sha256), lookups)
                 fresh[key] = _Fresh(key, test, row)
     return list(fresh.values())
 
@@ -337,7 +337,7 @@ def _action_of(row: BenchTest) -> str:
 
 def _insert_logged(fresh: list[_Fresh]) -> list[LoggedConditioning]:
     """Keep for each test of which the conditioning log speaks where its hours came from."""
-    found = (rows.conditioning_row(new.judged, new.row) for new in fresh if new.judged.logged is not None)
+    found = (test_rows.conditioning_row(new.judged, new.row) for new in fresh if new.judged.logged is not None)
     return LoggedConditioning.objects.bulk_create(row for row in found if row is not None)
 
 

@@ -21,9 +21,9 @@ from labtests import services
 from labtests.forms.workbench import DecideForm, TestFilterForm, numbers_in
 from labtests.models import BenchTest
 from labtests.presentation import bench_tests as presentation
+from labtests.presentation.monthly_tests import month_line
 from labtests.presentation.test_columns import headings, test_row
 from labtests.presentation.test_export import ExportTable, csv_rows, parquet_bytes
-from labtests.presentation.throughput import month_line
 from labtests.selectors.bench_tests import Scales, bench_test_list, bench_tests_chosen
 from labtests.selectors.test_export import exported_chunks
 from labtests.selectors.throughput import throughput

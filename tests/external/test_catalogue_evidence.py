@@ -10,7 +10,7 @@ import math
 
 import pytest
 
-from catalogue.domain.evidence import EVIDENCE
+from catalogue.domain.published_trials import EVIDENCE
 
 # source, people: ratio, low, high, ln ratio, standard error, z, p, √(low · high)
 PRINTED = [

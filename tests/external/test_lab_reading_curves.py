@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 
 from labtests.domain.files.recorded_curve import RecordedCurve
+from labtests.domain.scores.curve_effects import contact_effect
 from labtests.domain.scores.curves import TARGET_FORCE_N, Target, read_compression
-from labtests.domain.scores.effects import contact_effect
 from labtests.domain.scores.evaluation import evaluate_curves
 from labtests.domain.scores.local_fit import rising
 from labtests.domain.scores.plausibility import check_signs

@@ -13,8 +13,8 @@ import numpy as np
 from core.domain.coverage import coverage_factor
 from core.domain.units import FloatArray
 from labtests.domain.scores.calibration_fit import CalibrationFit, calibration_effects
+from labtests.domain.scores.curve_effects import Slopes, slopes_of
 from labtests.domain.scores.curves import MJ_PER_J, STANDARD, Target
-from labtests.domain.scores.effects import Slopes, slopes_of
 from labtests.domain.scores.evaluation import Evaluation
 from labtests.domain.scores.propagation import (
     POINTS,

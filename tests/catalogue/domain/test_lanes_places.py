@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from catalogue.domain.lanes import GAP_PX, in_lanes
+from catalogue.domain.mark_lanes import GAP_PX, in_lanes
 
 homes = st.lists(st.floats(0, 600), max_size=40)
 

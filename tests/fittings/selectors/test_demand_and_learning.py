@@ -14,7 +14,7 @@ from fittings.domain.outcomes.cell_keys import LARGEST
 from fittings.domain.outcomes.recurrence import Pain
 from fittings.presentation.demand import demand_csv_rows
 from fittings.selectors.demand import DemandCell, demand_across, demand_over
-from fittings.selectors.learning import shoes_in_use
+from fittings.selectors.shoes_in_use import shoes_in_use
 from fittings.services import follow_up_answer
 
 TODAY = dt.date(2026, 6, 1)

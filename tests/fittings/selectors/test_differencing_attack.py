@@ -19,7 +19,7 @@ from fittings.presentation.outcomes import curve_csv_rows, group_rows
 from fittings.selectors import noisy_counts
 from fittings.selectors.courses import OutcomeFilter
 from fittings.selectors.outcomes import group_names, outcomes_for, scope_of
-from fittings.selectors.released import quarter_of, quarter_start, released, released_until
+from fittings.selectors.released_people import quarter_of, quarter_start, released, released_until
 from fittings.services.rules import need_rules_discard, need_rules_draft
 from fittings.services.rules_trial import rules_try
 from tests.fittings.many_people import make_people

@@ -25,13 +25,13 @@ from fittings.models import Choice, NeedRules, SecondObservation
 from fittings.selectors import agreement, demand
 from fittings.selectors.courses import GROUPINGS, OutcomeFilter, counts_of, course_rows, model_rows
 from fittings.selectors.first_steps import fitting_exists
-from fittings.selectors.holdings import cells_of
-from fittings.selectors.learning import shoes_in_use
 from fittings.selectors.measured_agreement import measured_agreements
 from fittings.selectors.noisy_counts import released_counts
 from fittings.selectors.notices import count_fittings
 from fittings.selectors.outcomes import outcomes_for
+from fittings.selectors.personal_data import cells_of
 from fittings.selectors.rules_trial import rules_trial
+from fittings.selectors.shoes_in_use import shoes_in_use
 from fittings.selectors.statistics import statistics_table
 from fittings.services import choice_correct, choice_record, follow_up_answer
 from fittings.services.people import customer_move

@@ -15,7 +15,7 @@ from core.domain.errors import DomainError
 from core.models import AuditEntry, DigestSalt
 from fittings.domain.fitting.intake import FollowUpAnswer
 from fittings.models import Choice, Consent, Customer, Fitting, FollowUp, PainReport, RemovedCount
-from fittings.selectors.holdings import export_of, rows_held, tables_of_customers
+from fittings.selectors.personal_data import export_of, rows_held, tables_of_customers
 from fittings.services import follow_up_answer, privacy
 from tests.fittings.models.test_row_security import EMAIL, NAME, person_of_a  # noqa: F401  a fixture
 

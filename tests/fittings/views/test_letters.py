@@ -187,7 +187,7 @@ def test_submission_of_another_fitting_is_refused(cast, fitting, chosen):
 
 
 def test_export_has_letter_and_reply(cast, fitting):
-    from fittings.selectors.holdings import export_of
+    from fittings.selectors.personal_data import export_of
 
     letter_write(actor=cast.fitter_a, fitting=fitting, remark="limps")
     reply_record(actor=cast.fitter_a, fitting=fitting, given=ReplyGiven("Dr. S", timezone.localdate(), ["none"]))

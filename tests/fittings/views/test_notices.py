@@ -6,7 +6,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from catalogue.models import Scale, ScoreCard
-from catalogue.selectors import reach
+from catalogue.selectors import cards_in_use
 from catalogue.services import incident_notice_send, print_run_record, print_run_withdraw, score_cards_replace
 from core import audit
 from core.gate import row_scope
@@ -144,7 +144,7 @@ def test_laboratory_and_head_office_see_no_people(noticed, sign_in, cast):
 def test_laboratory_counts_fittings_of_all_stores_without_any_in_scope(noticed, cast):
     cards = [ScoreCard.objects.get().pk]
     with row_scope.within(row_scope.NOTHING):
-        count = reach.fittings_with(cards)
+        count = cards_in_use.fittings_with(cards)
         assert row_scope._scope.get() == row_scope.NOTHING
-    assert count == reach.FittingCount(2, 2, frozenset({cast.store_a.pk, cast.store_b.pk}))
-    assert reach.fittings_with([]) == reach.NO_FITTINGS
+    assert count == cards_in_use.FittingCount(2, 2, frozenset({cast.store_a.pk, cast.store_b.pk}))
+    assert cards_in_use.fittings_with([]) == cards_in_use.NO_FITTINGS

@@ -10,7 +10,7 @@ import pytest
 from catalogue.models import Shoe, ShoeWish
 from core.models import AuditEntry
 from fittings.models import Fitting
-from fittings.selectors.holdings import export_of
+from fittings.selectors.personal_data import export_of
 from fittings.services import privacy
 from tests.shared import shared
 

@@ -11,8 +11,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from fittings.domain.fitting.angles import Point, rearfoot_eversion_deg
-from fittings.domain.fitting.cases import CLEAR_DEG, PER_SIGN, Case, case_score, cases_drawn
 from fittings.domain.fitting.grading import G1, MEASURED, grade_of
+from fittings.domain.fitting.grading_cases import CLEAR_DEG, PER_SIGN, Case, case_score, cases_drawn
 
 NARROW = replace(G1, name="narrow", pronation=(5.0, 5.5, 6.5))
 

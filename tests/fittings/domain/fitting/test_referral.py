@@ -6,6 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from fittings.domain.fitting.clinician_wishes import WISHES, check_wishes, wish_words
 from fittings.domain.fitting.referral import SEE_SOMEBODY, Reported, referral_after_answer, referral_at_fitting
 from fittings.domain.fitting.referral_rules import (
     R1,
@@ -16,7 +17,6 @@ from fittings.domain.fitting.referral_rules import (
 )
 from fittings.domain.fitting.regions import REGIONS, Complaint
 from fittings.domain.fitting.stop_signs import STANDARD_SIGNS, STOP_SIGNS, read_stop_signs, refer_words
-from fittings.domain.fitting.wishes import WISHES, check_wishes, wish_words
 
 
 @pytest.mark.parametrize(

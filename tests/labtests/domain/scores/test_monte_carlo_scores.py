@@ -11,8 +11,8 @@ from scipy.stats import t
 
 from labtests.domain.files.recorded_curve import RecordedCurve
 from labtests.domain.scores.curve_draws import response_of_curves, response_of_readings
+from labtests.domain.scores.curve_effects import contact_effect, reading_effects
 from labtests.domain.scores.curves import TARGET_FORCE_N, Target
-from labtests.domain.scores.effects import contact_effect, reading_effects
 from labtests.domain.scores.evaluation import Evaluation, Repeat, evaluate_curves, summarise
 from labtests.domain.scores.monte_carlo import Inputs, Normal, Rectangular, simulate_scores
 from labtests.domain.scores.scatter import Scatter, scatter_of_repeats
