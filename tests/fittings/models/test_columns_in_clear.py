@@ -25,6 +25,7 @@ IN_CLEAR = {
     "fittings.followup": {"due_on", "pair", "weeks"},
     "fittings.noticetick": {"is_informed"},
     "fittings.secondobservation": {"foot", "gait", "worn"},
+    "fittings.supersededlook": {"number"},
 }
 
 
