@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from typing import ClassVar
 
-from django.core.exceptions import ValidationError
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import Q
@@ -55,10 +54,6 @@ class StockItem(models.Model):
 
     def __str__(self) -> str:
         return f"{self.shoe.slug} EU {self.size_eu.normalize():f} at {self.store.slug}: {self.quantity}"
-
-    def clean(self) -> None:
-        if self._state.adding and self.store.is_training:
-            raise ValidationError("A training store holds no stock, so that no visitor is sent there.", code="training")
 
 
 class StoreHolding(models.Model):

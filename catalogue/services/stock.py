@@ -9,7 +9,7 @@ from decimal import Decimal
 from django.db import transaction
 
 from catalogue.models import MovementKind, Shoe, StockItem
-from catalogue.services.stock_moves import Step, movements_write
+from catalogue.services.stock_moves import Step, check_store, movements_write
 from core import audit
 from core.database.validation import check_fields
 from core.domain.errors import DomainError
@@ -32,7 +32,7 @@ def stock_count_record(*, actor: User | None, store: Store, lines: Sequence[Stoc
     if len(wanted) < len(lines):
         raise DomainError("A size of a shoe is counted twice.", code="counted_twice")
     # Two counts of one store wait for each other here, so that neither makes a line twice.
-    Store.objects.select_for_update(no_key=True).get(pk=store.pk)
+    check_store(Store.objects.select_for_update(no_key=True).get(pk=store.pk))
     shoes = {line.shoe.pk for line in lines}
     held = {
         (item.shoe_id, item.size_eu): item

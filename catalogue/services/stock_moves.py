@@ -99,7 +99,7 @@ def stock_move(
     """
     _check_quantities(pairs)
     # Everybody who changes this store's stock waits here, so that what is checked below stays true.
-    Store.objects.select_for_update(no_key=True).get(pk=store.pk)
+    check_store(Store.objects.select_for_update(no_key=True).get(pk=store.pk))
     by_place = {one.place: one for one in pairs}
     items = _items(store, by_place)
     snapshots = audit.snapshots(StockItem, [item.pk for item in items.values() if item.pk])
@@ -134,6 +134,18 @@ def _check_quantities(pairs: Sequence[Pairs]) -> None:
         if not 1 <= one.quantity <= PAIRS_MOST:
             message = f"Write how many pairs, from 1 to {PAIRS_MOST}."
             raise DomainError(message, code="bad_quantity", fields={"quantity": [message]})
+
+
+def check_store(store: Store) -> None:
+    """Refuse stock for a store that can't have any.
+
+    Raises
+    ------
+    DomainError
+        If the store is for training.
+    """
+    if store.is_training:
+        raise DomainError("A training store holds no stock, so that no visitor is sent there.", code="training")
 
 
 def _items(store: Store, by_place: Mapping[Place, Pairs]) -> dict[Place, StockItem]:

@@ -288,7 +288,7 @@ def test_every_bad_field_is_named_at_once(fitter, body):
 def test_list_holds_own_stores_only_and_no_name(fitter, body, api_for, cast, django_assert_num_queries):
     post(fitter, body())
     post(fitter, body())
-    with django_assert_num_queries(6):  # token, its renewal and note, memberships, count, page
+    with django_assert_num_queries(5):  # token, its renewal and note, memberships, count, page
         answer = fitter.get(URL).json()
     assert answer["count"] == 2
     assert set(answer["results"][0]) == {"id", "store", "at", "kept", "chosen"}
@@ -304,7 +304,7 @@ def test_recommendations_say_why_and_why_not(fitter, body, make_shoe, cast, djan
     make_shoe("worn", 60.0, drop_mm=8.0)
     pk = post(fitter, body(current_shoe="worn")).json()["id"]
     # token (3), memberships, fitting, feet, candidates, shoes, stock, the reply of a clinician
-    with django_assert_num_queries(10):
+    with django_assert_num_queries(9):
         found = fitter.get(f"{URL}{pk}/recommendations/").json()
     assert found["target"] == {"rules": "N1", "centre": 71, "low": 65, "high": 77, "size": "EU 42.5"}
     assert found["nothing_in_range"] is False

@@ -41,7 +41,7 @@ def answer_of(**changes):
 def test_due_list_holds_what_is_due_and_open_in_own_stores(fitter, chosen, api_for, cast, django_assert_num_queries):
     chosen(at=ago(weeks=7))  # the 6-week one is due, the 2-week one was missed
     chosen(at=ago(weeks=3), name="Bea Example")
-    with django_assert_num_queries(6):  # token, its renewal and note, memberships, count, page
+    with django_assert_num_queries(5):  # token, its renewal and note, memberships, count, page
         due = fitter.get(f"{URL}?due=true").json()
     assert [item["weeks"] for item in due["results"]] == [6, 2]
     assert set(due["results"][0]) == {"id", "fitting", "store", "shoe", "weeks", "due_on", "answered"}

@@ -11,10 +11,10 @@ import pytest
 from django.core import mail
 from django.utils import timezone
 
-from catalogue.models import FaultReport, StockItem
+from catalogue.models import FaultReport, MovementKind, StockItem
 from catalogue.selectors import store_list
 from catalogue.selectors.stores import store_names
-from catalogue.services import wish_ask
+from catalogue.services import Pairs, stock_move, wish_ask
 from core.accounts.first_steps import staff_is_complete
 from core.accounts.provisioning import membership_grant, store_create
 from core.domain.errors import DomainError
@@ -139,9 +139,11 @@ def test_visitors_see_no_training_store_and_it_holds_no_stock(training, cast, ma
     shoe = make_shoe("learned-in", 65.0)
     assert training.name == "Schooling (training)"
     assert training.slug not in {row.slug for row in store_list()} | set(store_names())
-    assert client.get("/stores/training/").status_code == 404
+    assert client.get("/stores/training/").headers["Location"] == "/stores/"
     with pytest.raises(DomainError, match="holds no stock"):
         stock_set(actor=cast.office, store=training, shoe=shoe, size_eu=Decimal(42), quantity=1)
+    with pytest.raises(DomainError, match="holds no stock"):
+        stock_move(actor=cast.office, store=training, kind=MovementKind.RECEIVED, pairs=[Pairs(shoe, Decimal(42), 1)])
     with pytest.raises(DomainError, match="asks for no shoes"):
         wish_ask(actor=cast.fitter_a, store=training, brand="Oddlemere", name="Plum")
     assert not StockItem.objects.exists()

@@ -63,10 +63,10 @@ def test_page_takes_the_same_queries_for_many_people(noticed, chosen, sign_in, c
 
 def test_notice_shows_what_is_published_now(noticed, sign_in, cast):
     client = sign_in(cast.fitter_a)
-    assert "withdrawn" not in listed(client, "notice-detail", noticed[1].pk)
+    assert ">withdrawn<" not in listed(client, "notice-detail", noticed[1].pk)
     shoe, scale = ScoreCard.objects.get().shoe_id, Scale.objects.get(version="S1")
     score_cards_replace(actor=cast.reviewer, scores={shoe: None}, scale=scale, reason="drift", at=timezone.now())
-    assert "withdrawn" in listed(client, "notice-detail", noticed[1].pk)
+    assert ">withdrawn<" in listed(client, "notice-detail", noticed[1].pk)
 
 
 def test_customer_is_ticked_off_with_who_and_when_and_the_tick_can_be_taken_away(noticed, sign_in, cast):

@@ -83,12 +83,12 @@ def test_card_has_the_change_and_the_weeks(fitter, key, shoes):
 def test_orthosis_warns_of_a_shoe_whose_insole_stays_in(fitter, key, shoes):
     Shoe.objects.filter(slug="firm").update(removable_insole=False)
     worn = WORN | {"intake-insole": "orthosis", "intake-current_shoe": "Brand firm"}
-    assert "<strong>Brand firm</strong>: The orthosis does not go in" in need(fitter, key, **worn)
+    assert "<strong>Brand firm</strong>: The orthosis does not fit" in need(fitter, key, **worn)
     finish(fitter, key, **worn, **{"choice-place": "0", "try-0-with_insole": "on"})
     fitting = Fitting.objects.get()
     assert (fitting.insole, fitting.try_ons.get().with_insole) == ("orthosis", True)
     card = text_of(fitter.get(f"/fittings/{fitting.pk}/card/"))
-    assert "Worn in the shoe: orthosis by a clinician, tried in these shoes. The orthosis does not go in" in card
+    assert "Worn in the shoe: orthosis by a clinician, tried in these shoes. The orthosis does not fit" in card
     held = export_of(fitting.customer)["records"]
     assert held["fittings.fitting"][0]["insole"] == "orthosis"
     assert held["fittings.tryon"][0]["with_insole"] is True
