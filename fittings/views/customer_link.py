@@ -123,10 +123,10 @@ def answer(request: HttpRequest, token: str) -> HttpResponse:
 
 def _questions(request: HttpRequest, opened: Opened, data: QueryDict | None = None) -> forms.AnswerForms:
     """The questions. The link of an e-mail does not show who opens it, so that only staff see the places on record."""
-    is_staff = request.user.is_authenticated and allowed(
+    by_staff = request.user.is_authenticated and allowed(
         actor_of(request), "fittings.follow_up:answer", opened.fitting.store
     )
-    return forms.AnswerForms(data, history=history_of(opened.fitting) if opened.shows_card or is_staff else None)
+    return forms.AnswerForms(data, history=history_of(opened.fitting) if opened.shows_card or by_staff else None)
 
 
 def _worrying(answered: FollowUp) -> dict[str, Any]:
