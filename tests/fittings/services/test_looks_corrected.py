@@ -11,7 +11,7 @@ from core.domain.errors import DomainError
 from fittings.domain.fitting.angles import Marks
 from fittings.domain.fitting.intake import Condition, FootIntake, FootMarks, Look
 from fittings.models import LookFoot, PictureAngle, ShoeMovement, SupersededLook
-from fittings.selectors.agreement import look_agreements
+from fittings.selectors.agreement import all_agreements
 from fittings.selectors.courses import OutcomeFilter
 from fittings.selectors.looks import looks_at
 from fittings.services.look_corrections import angle_correct, look_correct
@@ -128,7 +128,7 @@ def test_agreement_uses_the_successor_and_the_second_fitter_does_not_correct(fit
     def grades():
         (table,) = [
             item.signs[0].table
-            for item in look_agreements(OutcomeFilter((cast.store_a.pk,)))
+            for item in all_agreements(OutcomeFilter((cast.store_a.pk,)))[1]
             if item.label == "running in a shoe tried on"
         ]
         return [(first, second) for first in range(4) for second in range(4) if table[first][second]]
