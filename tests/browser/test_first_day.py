@@ -245,7 +245,7 @@ def answer(customer, link):
     customer.get_by_role("heading", name="How are your shoes?").wait_for()
     touch(customer, "wearing", "yes")
     touch(customer, "comfort", "8")
-    customer.get_by_label(re.compile("^How far did you go")).fill("20")
+    customer.get_by_label(re.compile("^How far have you gone")).fill("20")
     customer.get_by_role("button", name="Send").click()
     customer.get_by_text("Thank you for your answers.").wait_for()
 

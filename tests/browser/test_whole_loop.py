@@ -143,7 +143,7 @@ def test_customer_answers_a_due_follow_up_by_the_signed_link(signed_in, visit):
     assert customer.get_by_role("heading", name="How are your shoes?").is_visible()
     touch(customer, "wearing", "yes")
     touch(customer, "comfort", "8")
-    customer.get_by_label(re.compile("^How far did you go")).fill("20")
+    customer.get_by_label(re.compile("^How far have you gone")).fill("20")
     customer.get_by_role("button", name="Send").click()
     customer.wait_for_load_state()
     assert customer.get_by_role("status").first.is_visible()
