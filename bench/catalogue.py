@@ -166,7 +166,7 @@ def _scan(shoes: int) -> dict[str, float]:
     import numpy as np
 
     from catalogue import selectors
-    from catalogue.selectors.similar import prepared
+    from catalogue.selectors.public.similar import prepared
 
     columns = selectors.columns_at(selectors.revision())
     table = prepared(columns)

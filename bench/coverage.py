@@ -14,11 +14,11 @@ import numpy as np
 import numpy.typing as npt
 
 from core.domain.coverage import LEVEL, coverage_factors
-from labtests.domain.scores.components import Pool, component, sums_of_shoes
 from labtests.domain.scores.places import TestPlaces
-from labtests.domain.scores.reading_squares import by_model, points_per_unit, squares_of_products
 from labtests.domain.scores.scoring import S1
 from labtests.domain.scores.shoe_scores import Pooled, TestScores, combine_all
+from labtests.domain.uncertainty.components import Pool, component, sums_of_shoes
+from labtests.domain.uncertainty.reading_squares import by_model, points_per_unit, squares_of_products
 
 Floats = npt.NDArray[np.float64]
 SPECIMENS = (1, 2, 3, 5)

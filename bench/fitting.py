@@ -80,7 +80,7 @@ def make_requests(count: int) -> list[Any]:
     """Make customers of different needs, sizes and stores."""
     from core.models import Store
     from fittings.domain.fitting.need import Need
-    from fittings.selectors.recommendations import Request
+    from fittings.selectors.fitting.recommendations import Request
 
     draw = np.random.default_rng(20261125)
     stores = list(Store.objects.all())
@@ -107,7 +107,7 @@ def bare_statements(request: Any) -> list[str]:
     from django.db import connection
     from django.test.utils import CaptureQueriesContext
 
-    from fittings.selectors.recommendations import recommend
+    from fittings.selectors.fitting.recommendations import recommend
 
     with CaptureQueriesContext(connection) as sent:
         recommend(request)
@@ -124,7 +124,7 @@ def measure(requests: list[Any], rounds: int) -> tuple[list[float], list[float],
     """Time every request once a round, bare and whole, one after the other."""
     from django.db import connection
 
-    from fittings.selectors.recommendations import recommend
+    from fittings.selectors.fitting.recommendations import recommend
 
     def fetch(statements: list[str]) -> None:
         with connection.cursor() as cursor:

@@ -136,7 +136,7 @@ def set_up_lab() -> None:
 def store(data: bytes, name: str) -> Any:
     """The real thing."""
     from core.models import User
-    from labtests.services.uploads import upload_store
+    from labtests.services.bench.uploads import upload_store
 
     technician = User.objects.get(username="technician")
     return upload_store(actor=technician, name=name, data=data, at=UPLOADED, source="bench")

@@ -100,8 +100,8 @@ def page_lines(rounds: int) -> list[Line]:
 
     from core.gate import row_scope
     from core.models import Store
-    from fittings.selectors.courses import by_day_sql, counts_of, people_sql, rows_of
-    from fittings.selectors.outcomes import Scope, finish, group_names
+    from fittings.selectors.outcomes.courses import by_day_sql, counts_of, people_sql, rows_of
+    from fittings.selectors.outcomes.outcomes import Scope, finish, group_names
 
     scope = Scope(tuple(Store.objects.all()), hides=False)
     queries = [sql(scope.filter(), "target", on=ON) for sql in (people_sql, by_day_sql)]

@@ -230,10 +230,10 @@ def _publish(reviewer) -> None:
     """Publish every shoe by what the model in use says, as an adoption would."""
     from catalogue.services import score_cards_replace
     from labtests.models import ScoringModel, Specimen
-    from labtests.selectors import methods, rescoring
-    from labtests.selectors.cards_now import CardNow
-    from labtests.services.cards import scores_to_publish
-    from labtests.services.pools import pools_refresh
+    from labtests.selectors.scores import methods, rescoring
+    from labtests.selectors.scores.cards_now import CardNow
+    from labtests.services.scores.cards import scores_to_publish
+    from labtests.services.scores.pools import pools_refresh
 
     model = ScoringModel.objects.select_related("scale").get(is_current=True)
     old, bands = model.to_domain(), methods.bands_of(model.scale)
@@ -257,7 +257,7 @@ class Floor:
         from core.database.array_rows import columns_of
         from core.database.roles import as_owner
         from labtests.models import Result, ScoringModel
-        from labtests.selectors.rescoring import scored_tests
+        from labtests.selectors.scores.rescoring import scored_tests
 
         self.tests = scored_tests(ScoringModel.objects.get(version="S1"))
         self.names = columns_of(Result)
@@ -281,7 +281,7 @@ class Floor:
 
     def _rows(self):
         from labtests.domain.scores.scoring import S1, SCORES, score
-        from labtests.domain.scores.uncertainty_parts import convert
+        from labtests.domain.uncertainty.uncertainty_parts import convert
 
         model = dataclasses.replace(S1, torque_100_nm=S1.torque_100_nm * 1.02)
         tests = self.tests

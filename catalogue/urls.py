@@ -4,31 +4,20 @@ from __future__ import annotations
 
 from django.urls import path
 
-from catalogue.views import (
-    brands,
+from catalogue.views.public import (
     discovery,
-    faults,
-    gaps,
     method,
-    orders,
     other_shoes,
-    photos,
     pictures,
     remembered,
-    reservations,
     screen,
-    shoe_import,
     shoe_list,
-    shoe_records,
     shoes,
-    stock,
-    stock_book,
     stores,
-    transfers,
-    wall_cards,
     web_app,
-    wishes,
 )
+from catalogue.views.records import brands, faults, photos, shoe_import, shoe_records, wishes
+from catalogue.views.stock import gaps, orders, reservations, stock, stock_book, transfers, wall_cards
 
 app_name = "catalogue"
 urlpatterns = [

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.urls import path
 
-from fittings.views import customer_link
+from fittings.views.people import customer_link
 
 app_name = "customer"
 urlpatterns = [

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from django.urls import path
 
-from fittings.views import agreement, demand, evidence, outcomes, referral_rules, rules, statistics
+from fittings.views.fitting import referral_rules, rules
+from fittings.views.outcomes import agreement, demand, evidence, outcomes, statistics
 
 app_name = "outcomes"
 urlpatterns = [

@@ -16,8 +16,8 @@ from fittings.domain.fitting.need import N1
 from fittings.domain.fitting.referral_rules import R1, referral_to_data
 from fittings.domain.fitting.rules_data import rules_to_data
 from fittings.models import GradeCutoffs, NeedRules, ReferralRules
-from fittings.selectors.courses import fittings_without_course
-from fittings.services.course import courses_work_out
+from fittings.selectors.outcomes.courses import fittings_without_course
+from fittings.services.outcomes.course import courses_work_out
 
 
 @transaction.atomic

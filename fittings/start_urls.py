@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from django.urls import path
 
-from fittings.views import evidence, requests, start
+from fittings.views.outcomes import evidence
+from fittings.views.people import requests, start
 
 app_name = "start"
 urlpatterns = [

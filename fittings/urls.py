@@ -4,26 +4,20 @@ from __future__ import annotations
 
 from django.urls import path
 
-from fittings.views import (
+from fittings.views.fitting import (
     angles,
-    concerns,
     corrections,
-    customers,
     draft,
     draft_wish,
     fittings,
-    follow_ups,
     last_time,
     letters,
     look_corrections,
     looks,
-    notices,
-    privacy,
-    requests,
     second_look,
-    start_code,
     training,
 )
+from fittings.views.people import concerns, customers, follow_ups, notices, privacy, requests, start_code
 
 app_name = "fittings"
 urlpatterns = [

@@ -4,34 +4,20 @@ from __future__ import annotations
 
 from django.urls import path
 
-from labtests.views import (
-    audit,
+from labtests.views import audit, bench_tests, comparing, home, overlay, reports, shoes, workbench
+from labtests.views.bench import (
     bench_day,
-    bench_tests,
     calibrations,
-    check_shoes,
     climate,
-    comparing,
-    components,
     conditioning,
     hand_entry,
-    home,
     incidents,
-    monte_carlo,
-    overlay,
-    precision,
-    protocols,
-    reports,
     rigs,
-    scoring_models,
-    shoes,
     specimens,
-    studies,
-    temperature,
     uploads,
-    wear,
-    workbench,
 )
+from labtests.views.scores import components, monte_carlo, protocols, scoring_models
+from labtests.views.studies import check_shoes, precision, studies, temperature, wear
 
 app_name = "labtests"
 urlpatterns = [

@@ -8,7 +8,7 @@ from drf_spectacular.utils import PolymorphicProxySerializer, inline_serializer
 from rest_framework import serializers
 
 from catalogue.models import USES, Wearer
-from catalogue.selectors.shoe_records import DISCONTINUED, STATES
+from catalogue.selectors.records.shoe_records import DISCONTINUED, STATES
 
 
 class ScoreBody(serializers.Serializer[Any]):

@@ -14,7 +14,7 @@ from rest_framework.response import Response
 from catalogue import permissions as permissions  # registers the action named below
 from catalogue.api.bodies import CatalogueProblem, paged
 from catalogue.domain.sizes import written_size
-from catalogue.selectors.stock_work import ORDER_DAYS, OrderLine, order_lines
+from catalogue.selectors.stock.stock_work import ORDER_DAYS, OrderLine, order_lines
 from core.accounts.selectors import store_for
 from core.models import Store
 from core.web.api import PageQuery, PracticePagination, QueryView

@@ -14,7 +14,7 @@ from catalogue.api.bodies import BrandBody, CatalogueProblem, ShoeRecordBody, pa
 from catalogue.api.saving import one_at_a_time, read_body, record_answer
 from catalogue.api.shoe_inputs import BrandChangeInput, BrandInput, ShoeMergeInput
 from catalogue.models import Brand
-from catalogue.selectors.shoe_records import brand_get, brand_list, record_at, shoes_at
+from catalogue.selectors.records.shoe_records import brand_get, brand_list, record_at, shoes_at
 from core.domain.errors import field_error
 from core.web.api import PageQuery, PracticePagination, QueryView
 from core.web.parsers import PatientJSONParser

@@ -11,8 +11,8 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from catalogue.api.shoe_bodies import record_body
-from catalogue.selectors.rows import shoe_by_slug
-from catalogue.selectors.shoe_records import record_get
+from catalogue.selectors.public.rows import shoe_by_slug
+from catalogue.selectors.records.shoe_records import record_get
 from core.domain.errors import DomainError
 from core.web.strict import StrictSerializer
 

@@ -11,9 +11,9 @@ from catalogue.models import CurveKind, Shoe
 from catalogue.presentation import run_text
 from catalogue.presentation.photos import photo_addresses
 from catalogue.selectors import ShoeRow, StoreSizes
-from catalogue.selectors.curves import CurveRow, ShoeCurves
-from catalogue.selectors.photos import Photo
-from catalogue.selectors.shoe_records import PUBLISHED, state_word
+from catalogue.selectors.public.curves import CurveRow, ShoeCurves
+from catalogue.selectors.public.photos import Photo
+from catalogue.selectors.records.shoe_records import PUBLISHED, state_word
 from catalogue.services import shoe_edition
 from core.web import display
 

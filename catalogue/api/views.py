@@ -34,11 +34,11 @@ from catalogue.api.throttling import VisitorView
 from catalogue.forms.api_query import ShoeQuery, SimilarQuery, SizesQuery, asked_filter
 from catalogue.forms.query import WEIGHED
 from catalogue.selectors import Revision, Similar
-from catalogue.selectors.curves import curves_of
-from catalogue.selectors.scales import bands_at
-from catalogue.selectors.selection import widths_offered
-from catalogue.selectors.shoe_records import current_address, record_at
-from catalogue.selectors.stores import store_names_at, stores_at
+from catalogue.selectors.public.curves import curves_of
+from catalogue.selectors.public.scales import bands_at
+from catalogue.selectors.public.selection import widths_offered
+from catalogue.selectors.public.stores import store_names_at, stores_at
+from catalogue.selectors.records.shoe_records import current_address, record_at
 from core.domain.errors import DomainError
 from core.gate.permissions import PUBLIC, allowed
 from core.web.api import PageQuery, PracticePagination

@@ -16,8 +16,8 @@ from catalogue import permissions as permissions  # registers the actions named 
 from catalogue import services
 from catalogue.api.bodies import CatalogueProblem, paged
 from catalogue.models import NOTE_MAX_LENGTH, REASON_MAX_LENGTH, ShoeWish, WishState
-from catalogue.selectors.shoe_records import shoes_at
-from catalogue.selectors.wishes import wish_get, wishes
+from catalogue.selectors.records.shoe_records import shoes_at
+from catalogue.selectors.records.wishes import wish_get, wishes
 from core.accounts.selectors import store_for
 from core.domain.errors import field_error
 from core.models import Store

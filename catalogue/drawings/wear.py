@@ -11,7 +11,7 @@ from django.utils.safestring import SafeString
 
 from catalogue.domain.scatter import Axis
 from catalogue.drawings.shapes import DrawnTick, px
-from catalogue.selectors.method import WearSeries
+from catalogue.selectors.public.method import WearSeries
 from core.web import display
 from core.web.jinja import fragment
 

@@ -13,7 +13,7 @@ from django.http import QueryDict
 
 from catalogue.domain.gtin import short_gtin
 from catalogue.models import EU_SIZE_MAX, EU_SIZE_MIN, Brand, Shoe, Use, Wearer
-from catalogue.selectors.shoe_records import DISCONTINUED, STATES, RecordFilter
+from catalogue.selectors.records.shoe_records import DISCONTINUED, STATES, RecordFilter
 from catalogue.services import Barcode
 from catalogue.services.shoe_rules import PRICE_MOST, currencies
 from core.models import printable

@@ -15,7 +15,7 @@ from django.http import QueryDict
 
 from catalogue.forms.wall_cards import WallFilterForm
 from catalogue.models import EU_SIZE_MAX, EU_SIZE_MIN
-from catalogue.selectors.walls import HERE
+from catalogue.selectors.stock.walls import HERE
 from catalogue.services import StockCell
 from catalogue.services.count_file import BYTES_MOST, QUANTITY_MOST
 from core.domain.errors import DomainError

@@ -12,7 +12,7 @@ from django.http import QueryDict
 
 from catalogue.domain.sizes import HOW_TO_WRITE, SIZE_EXAMPLES, SIZE_MAX_LENGTH, read_size
 from catalogue.models import WIDTH_MAX_LENGTH, MovementKind, Reservation, Shoe
-from catalogue.selectors.stock_work import barcode_find, full_title, shoes_named, widths_of
+from catalogue.selectors.stock.stock_work import barcode_find, full_title, shoes_named, widths_of
 from catalogue.services import Pairs
 from core.models import Store, printable
 

@@ -11,7 +11,7 @@ from django.http import QueryDict
 
 from catalogue.models import CardsPerSheet, Paper
 from catalogue.selectors import BandRow
-from catalogue.selectors.walls import CARD_STATES, HERE, SCOPES, WallFilter
+from catalogue.selectors.stock.walls import CARD_STATES, HERE, SCOPES, WallFilter
 from core.models import printable
 
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 from django import forms
 
 from catalogue.models import NOTE_MAX_LENGTH, REASON_MAX_LENGTH, Shoe, WishState
-from catalogue.selectors.shoe_names import address_of
-from catalogue.selectors.shoe_records import shoes_at
+from catalogue.selectors.records.shoe_names import address_of
+from catalogue.selectors.records.shoe_records import shoes_at
 from core.models import printable
 
 

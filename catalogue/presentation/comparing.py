@@ -16,7 +16,7 @@ from catalogue.presentation.lists import Option
 from catalogue.presentation.shoes import ShoeText, score_text, shoe_text
 from catalogue.presentation.words import DIRECTIONS, DOES, FEATURE_KINDS, FEATURE_NAMES, VERDICTS
 from catalogue.selectors import Columns, ShoeRow, Similar
-from catalogue.selectors.shoes import OtherVersion
+from catalogue.selectors.public.shoes import OtherVersion
 from core.web import display
 
 # What marks a shoe in a chart of several, beside its place in the order.

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from catalogue.models import CurveKind
 from catalogue.presentation.comparing import LETTERS
 from catalogue.selectors import ShoeRow
-from catalogue.selectors.curves import CurveRow, ShoeCurves
+from catalogue.selectors.public.curves import CurveRow, ShoeCurves
 from core.web import display
 
 TITLES = {CurveKind.TORSION: "Twist", CurveKind.COMPRESSION: "Heel compression"}

@@ -13,8 +13,9 @@ from catalogue.models import Wearer
 from catalogue.presentation.shoe_records import WEARERS, insole_text, price_text, size_run_text
 from catalogue.presentation.sizes import run_text
 from catalogue.presentation.words import SCORE_MEANINGS, SCORE_NAMES, USE_NAMES, version_text
-from catalogue.selectors import BandRow, Score, ShoeRow, method
-from catalogue.selectors.shoes import ModelInUse, PastCard, Rank
+from catalogue.selectors import BandRow, Score, ShoeRow
+from catalogue.selectors.public import method
+from catalogue.selectors.public.shoes import ModelInUse, PastCard, Rank
 from core.web import display
 
 # Of the band's probability, as the lab decides it: below, the band beside it is named.

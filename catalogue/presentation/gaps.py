@@ -8,8 +8,8 @@ from decimal import Decimal
 
 from catalogue.presentation.addresses import shoe_url
 from catalogue.selectors import BandRow
-from catalogue.selectors.demand import DemandCell
-from catalogue.selectors.walls import Absent, BandSize
+from catalogue.selectors.stock.demand import DemandCell
+from catalogue.selectors.stock.walls import Absent, BandSize
 from core.web import display
 
 WORST_SHOWN = 12

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from django.urls import reverse
 
-from catalogue.selectors.photos import Photo
+from catalogue.selectors.public.photos import Photo
 
 # How wide the photo is drawn: the narrow column of a shoe's page, or above what is said of the shoe.
 SIZES = "(min-width: 60rem) 24rem, 18rem"

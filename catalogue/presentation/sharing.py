@@ -10,7 +10,7 @@ from django.utils.http import urlencode
 from catalogue.domain.filters import ShoeFilter
 from catalogue.presentation.lists import Names, chips
 from catalogue.selectors import ShoeRow
-from catalogue.selectors.stores import StoreRow
+from catalogue.selectors.public.stores import StoreRow
 from core.web import display
 
 PARTS_MOST = 4

@@ -9,7 +9,7 @@ from typing import Any
 from catalogue.forms.shoe_records import barcode_line
 from catalogue.models import Wearer
 from catalogue.presentation.words import USE_NAMES
-from catalogue.selectors.shoe_records import DRAFT, MEASURED, MERGED, PUBLISHED, STATES, WITHDRAWN
+from catalogue.selectors.records.shoe_records import DRAFT, MEASURED, MERGED, PUBLISHED, STATES, WITHDRAWN
 from core.audit import sentence
 from core.models import AuditEntry
 from core.web import display

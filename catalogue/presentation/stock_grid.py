@@ -9,7 +9,7 @@ from decimal import Decimal
 from catalogue.forms.stock import CellProblem, seen_text
 from catalogue.presentation.addresses import shoe_url
 from catalogue.presentation.wall_cards import card_note
-from catalogue.selectors.walls import WallShoe
+from catalogue.selectors.stock.walls import WallShoe
 from catalogue.services import Overtaken
 from core.web import display
 

@@ -13,7 +13,7 @@ from django.urls import reverse
 from catalogue.domain.sizes import EU, written_size
 from catalogue.models import Reservation, StockMovement, StockTransfer
 from catalogue.permissions import STOCK_PLACES
-from catalogue.selectors.stock_work import OrderLine, full_title
+from catalogue.selectors.stock.stock_work import OrderLine, full_title
 from core.gate.navigation import Link
 from core.gate.permissions import allowed
 from core.models import Store

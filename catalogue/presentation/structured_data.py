@@ -14,7 +14,7 @@ from catalogue.presentation.photos import photo_addresses
 from catalogue.presentation.shoes import description
 from catalogue.presentation.words import SCORE_NAMES, USE_NAMES, version_text
 from catalogue.selectors import ShoeRow
-from catalogue.selectors.stores import StoreRow
+from catalogue.selectors.public.stores import StoreRow
 from core.web import display
 
 # Codes of units as UN/ECE Recommendation 20 has them (from memory).

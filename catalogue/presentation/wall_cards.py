@@ -15,8 +15,8 @@ from catalogue.presentation.addresses import shoe_url
 from catalogue.presentation.shoes import score_text
 from catalogue.presentation.words import SCORE_NAMES, USE_NAMES, version_text
 from catalogue.selectors import ShoeRow
-from catalogue.selectors.rows import Score
-from catalogue.selectors.walls import WallShoe
+from catalogue.selectors.public.rows import Score
+from catalogue.selectors.stock.walls import WallShoe
 from core.web import display
 
 # What a fifth of the scale from 0 to 100 is called, lowest first; the words are our own, the limits too.

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from catalogue.selectors.candidates import Candidate, Question, candidate_rows, candidates, candidates_sql
-from catalogue.selectors.columns import Columns, columns_at
-from catalogue.selectors.listing import ListedShoe, listed_shoes
-from catalogue.selectors.revision import Revision, revision
-from catalogue.selectors.rows import BandView, Score, ShoeRow, StoreSizes, shoes_by_id
-from catalogue.selectors.scales import BandRow, band_list
-from catalogue.selectors.selection import (
+from catalogue.selectors.public.candidates import Candidate, Question, candidate_rows, candidates, candidates_sql
+from catalogue.selectors.public.columns import Columns, columns_at
+from catalogue.selectors.public.listing import ListedShoe, listed_shoes
+from catalogue.selectors.public.revision import Revision, revision
+from catalogue.selectors.public.rows import BandView, Score, ShoeRow, StoreSizes, shoes_by_id
+from catalogue.selectors.public.scales import BandRow, band_list
+from catalogue.selectors.public.selection import (
     FilterCounts,
     Selection,
     ShoePoint,
@@ -16,7 +16,7 @@ from catalogue.selectors.selection import (
     shoe_ids_in_stock,
     shoe_ids_named,
 )
-from catalogue.selectors.shoes import (
+from catalogue.selectors.public.shoes import (
     history_for_shoe,
     is_discontinued,
     models_in_use,
@@ -25,8 +25,8 @@ from catalogue.selectors.shoes import (
     shoes_by_slug,
     versions_for_shoe,
 )
-from catalogue.selectors.similar import Available, Similar, SimilarPage, compare, similar_page
-from catalogue.selectors.stores import (
+from catalogue.selectors.public.similar import Available, Similar, SimilarPage, compare, similar_page
+from catalogue.selectors.public.stores import (
     StoreRow,
     shoes_by_band,
     sizes_in_stock_anywhere,
@@ -34,8 +34,8 @@ from catalogue.selectors.stores import (
     store_get,
     store_list,
 )
-from catalogue.selectors.suggesting import did_you_mean
-from catalogue.selectors.withdrawals import Withdrawn, withdrawn_among, withdrawn_get
+from catalogue.selectors.public.suggesting import did_you_mean
+from catalogue.selectors.public.withdrawals import Withdrawn, withdrawn_among, withdrawn_get
 
 __all__ = [
     "Available",

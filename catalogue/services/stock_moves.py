@@ -11,7 +11,7 @@ from django.utils import timezone
 
 from catalogue.domain.ordering import UNKNOWN_WIDTH, short_width
 from catalogue.models import MovementKind, Shoe, StockItem, StockMovement, StockTransfer
-from catalogue.selectors.stock_work import reserved_by_width, stock_by_width
+from catalogue.selectors.stock.stock_work import reserved_by_width, stock_by_width
 from core import audit
 from core.database.validation import check_fields
 from core.domain.errors import DomainError

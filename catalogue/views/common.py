@@ -14,7 +14,7 @@ from django.urls import reverse
 
 from catalogue import forms
 from catalogue.presentation.problems import sentences_with_labels
-from catalogue.selectors.shoe_records import current_address
+from catalogue.selectors.records.shoe_records import current_address
 from core.domain.errors import DomainError
 
 FoundT = TypeVar("FoundT")

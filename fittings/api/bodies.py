@@ -11,8 +11,8 @@ from core.web.cautions import cautions
 from core.web.display import bare_size
 from fittings.domain.fitting.need import Need
 from fittings.models import Choice, CorrectionKind, Fitting, FollowUp
-from fittings.selectors.follow_ups import referral_of
-from fittings.selectors.recommendations import Recommendations
+from fittings.selectors.fitting.recommendations import Recommendations
+from fittings.selectors.people.follow_ups import referral_of
 from fittings.services import Corrected
 
 

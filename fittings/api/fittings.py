@@ -23,14 +23,21 @@ from fittings import services
 from fittings.api import bodies, serializers
 from fittings.api.strict import StrictSerializer
 from fittings.domain.fitting.intake import FittingIntake
-from fittings.presentation.cautions import spoken
-from fittings.presentation.clinician import reply_headline
-from fittings.selectors.lists import asked_about, choice_get, fitting_get, fittings_of, follow_up_get, follow_ups_of
-from fittings.selectors.recommendations import LIMIT_MAX, recommend, request_of_fitting, request_of_intake
-from fittings.selectors.referral import referral_of_fitting, reply_of
+from fittings.presentation.fitting.cautions import spoken
+from fittings.presentation.fitting.clinician import reply_headline
+from fittings.selectors.fitting.recommendations import LIMIT_MAX, recommend, request_of_fitting, request_of_intake
+from fittings.selectors.fitting.referral import referral_of_fitting, reply_of
+from fittings.selectors.people.lists import (
+    asked_about,
+    choice_get,
+    fitting_get,
+    fittings_of,
+    follow_up_get,
+    follow_ups_of,
+)
 from fittings.services import RecordedFitting
-from fittings.services.fitting import advice_note, size_wanted
-from fittings.services.links import link_for
+from fittings.services.fitting.fitting import advice_note, size_wanted
+from fittings.services.people.links import link_for
 
 _PROBLEM = inline_serializer(
     name="FittingsProblem",

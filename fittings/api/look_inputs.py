@@ -11,7 +11,7 @@ from fittings.api.numbers import Number, Whole
 from fittings.api.strict import StrictSerializer
 from fittings.domain.fitting.intake import Condition, FootIntake, Look
 from fittings.domain.fitting.looks import GAITS, LOOKS_MAX, WORN
-from fittings.services.choice import REASON_MAX
+from fittings.services.fitting.choice import REASON_MAX
 
 
 class LookFootInput(StrictSerializer):

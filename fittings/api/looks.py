@@ -18,10 +18,10 @@ from fittings.domain.fitting.grading import MEASURED
 from fittings.domain.fitting.intake import Condition, FootIntake
 from fittings.domain.fitting.looks import GAITS, MOVEMENTS, WORN, changes_of
 from fittings.models import Fitting
-from fittings.selectors.lists import fitting_get
-from fittings.selectors.looks import looks_at, superseded_looks
-from fittings.services.look_corrections import look_correct
-from fittings.services.looks import looks_record
+from fittings.selectors.fitting.looks import looks_at, superseded_looks
+from fittings.selectors.people.lists import fitting_get
+from fittings.services.fitting.look_corrections import look_correct
+from fittings.services.fitting.looks import looks_record
 
 _SIGNS = (*MEASURED, *(f"{name}_deg" for name in MEASURED))
 

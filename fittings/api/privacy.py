@@ -18,9 +18,9 @@ from fittings import permissions as permissions  # registers the actions named b
 from fittings.api.fittings import CONFLICTS, PROBLEMS, APIView
 from fittings.api.strict import StrictSerializer
 from fittings.models import Customer
-from fittings.selectors.people import QUERY_MAX, people_matching
-from fittings.selectors.personal_data import customers_of
-from fittings.services import privacy
+from fittings.selectors.people.people import QUERY_MAX, people_matching
+from fittings.selectors.people.personal_data import customers_of
+from fittings.services.people import privacy
 
 FOUND_MAX = 50
 

@@ -24,8 +24,8 @@ from fittings.api.strict import StrictSerializer
 from fittings.domain.fitting.consent import REQUEST_CONSENT_TEXT
 from fittings.models import FittingRequest, RequestState
 from fittings.models.requests import NAME_MAX_LENGTH, REACH_MAX_LENGTH
-from fittings.selectors.requests import requests_open
-from fittings.services.requests import Asked, fitting_request_close, fitting_request_make
+from fittings.selectors.people.requests import requests_open
+from fittings.services.people.requests import Asked, fitting_request_close, fitting_request_make
 
 ENDED = (RequestState.DONE, RequestState.CLOSED)
 

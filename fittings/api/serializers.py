@@ -26,9 +26,9 @@ from fittings.domain.outcomes.overuse import ANSWERS, QUESTIONS
 from fittings.domain.outcomes.recurrence import Pain
 from fittings.models import CorrectionKind
 from fittings.models.follow_up import COMMENT_MAX
-from fittings.selectors.referral import current_referral_rules
-from fittings.services.checks import HISTORY_MAX, NAME_MAX, PAINS_MAX, WORN_MAX
-from fittings.services.choice import REASON_MAX
+from fittings.selectors.fitting.referral import current_referral_rules
+from fittings.services.fitting.checks import HISTORY_MAX, NAME_MAX, PAINS_MAX, WORN_MAX
+from fittings.services.fitting.choice import REASON_MAX
 
 STOP_SIGNS_MAX = 30
 _ANSWERS = ("wearing", "distance_km_week", "comfort", "days_off", "nothing_hurts", "saw_clinician")

@@ -13,8 +13,8 @@ from core.web.strict import Text
 from fittings import permissions as permissions  # registers the actions named below
 from fittings.api.fittings import PROBLEMS, APIView
 from fittings.api.strict import StrictSerializer
-from fittings.presentation.statistics import rows_csv, zip_response
-from fittings.services.statistics import statistics_export
+from fittings.presentation.outcomes.statistics import rows_csv, zip_response
+from fittings.services.outcomes.statistics import statistics_export
 
 
 class StatisticsInput(StrictSerializer):

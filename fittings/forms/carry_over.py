@@ -19,7 +19,7 @@ from fittings.domain.fitting.carry_over import feet_hold
 from fittings.forms.section import in_units
 from fittings.forms.sections import HISTORY_ROWS, FeetSection
 from fittings.models import Fitting, HistoryItem
-from fittings.selectors.lists import worn_choice
+from fittings.selectors.people.lists import worn_choice
 
 ROW = "#"
 """Means the number of a row of complaints: the first that is still empty is taken."""

@@ -10,7 +10,7 @@ from django.core.exceptions import ValidationError
 
 from fittings.forms.stop_signs import NONE_OF_THESE
 from fittings.models import ConcernOutcome
-from fittings.services.concern import NOTE_MAX
+from fittings.services.people.concern import NOTE_MAX
 
 
 class CloseForm(forms.Form):

@@ -33,10 +33,10 @@ from fittings.forms.sections import (
 )
 from fittings.forms.try_ons import ChoiceSection, TryOnsSection
 from fittings.models import Customer, SectionName
-from fittings.selectors.cutoffs import current_cutoffs
-from fittings.selectors.drafts import DraftState
-from fittings.selectors.people import guardian_of
-from fittings.services.draft import Chosen, TriedOn
+from fittings.selectors.fitting.cutoffs import current_cutoffs
+from fittings.selectors.fitting.drafts import DraftState
+from fittings.selectors.people.people import guardian_of
+from fittings.services.fitting.draft import Chosen, TriedOn
 
 Data = Mapping[str, Any]
 

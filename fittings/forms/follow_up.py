@@ -24,9 +24,9 @@ from fittings.forms.fields import (
     yes_no_field,
 )
 from fittings.models.follow_up import COMMENT_MAX
-from fittings.selectors.shoe_names import shoes_by_text
-from fittings.services.checks import NAME_MAX, PHONE_MAX
-from fittings.services.choice import REASON_MAX
+from fittings.selectors.fitting.shoe_names import shoes_by_text
+from fittings.services.fitting.checks import NAME_MAX, PHONE_MAX
+from fittings.services.fitting.choice import REASON_MAX
 
 FREE_PAIN_ROWS = 1
 UNNAMED_PAIN_ROWS = 3

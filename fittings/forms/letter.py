@@ -5,7 +5,7 @@ from __future__ import annotations
 from django import forms
 
 from fittings.domain.fitting.clinician_wishes import WISHES
-from fittings.services.letter import NAME_MAX, TEXT_MAX, ReplyGiven
+from fittings.services.fitting.letter import NAME_MAX, TEXT_MAX, ReplyGiven
 
 
 class LetterForm(forms.Form):

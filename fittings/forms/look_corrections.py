@@ -14,7 +14,7 @@ from fittings.domain.fitting.looks import OBSERVED
 from fittings.forms.fields import number_field
 from fittings.forms.looks import LookForm
 from fittings.models import PictureAngle
-from fittings.services.choice import REASON_MAX
+from fittings.services.fitting.choice import REASON_MAX
 
 
 class LookReasonForm(forms.Form):

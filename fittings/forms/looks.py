@@ -16,7 +16,7 @@ from fittings.forms.fields import GRADE_CHOICES, TRY_ROWS, number_field, pick_fi
 from fittings.forms.picture_marks import MARK_ERRORS, MARKS_MAX, UNREADABLE, PictureMeasures, kinds_text
 from fittings.forms.section import Section, SectionForm
 from fittings.models import SectionName
-from fittings.selectors.cutoffs import current_cutoffs
+from fittings.selectors.fitting.cutoffs import current_cutoffs
 
 LOOK_ROWS = 6
 FEET = ("left", "right")

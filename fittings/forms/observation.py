@@ -14,7 +14,7 @@ from fittings.forms.fields import GRADE_CHOICES, number_field, pick_field, whole
 from fittings.forms.picture_marks import MARK_ERRORS, MARKS_MAX, UNREADABLE, PictureMeasures, kinds_text
 from fittings.forms.section import Section, SectionForm
 from fittings.models import SectionName
-from fittings.selectors.cutoffs import current_cutoffs
+from fittings.selectors.fitting.cutoffs import current_cutoffs
 
 
 class GaitForm(SectionForm):

@@ -11,7 +11,7 @@ from fittings.domain.fitting.angles import KINDS, PLACES, MeasuredTwice, measure
 from fittings.domain.fitting.grading import MEASURED, grade_of
 from fittings.domain.fitting.intake import FootMarks
 from fittings.domain.fitting.marks import marks_from_data
-from fittings.selectors.cutoffs import current_cutoffs
+from fittings.selectors.fitting.cutoffs import current_cutoffs
 
 MARKS_MAX = 4000
 """Characters of the marks of one foot: three measures with two readings have fewer than half of it."""

@@ -30,8 +30,8 @@ from fittings.forms.section import Section, SectionForm
 from fittings.forms.stop_signs import NONE_OF_THESE, StopSignsForm
 from fittings.forms.try_ons import ChoiceSection, TryOnsSection
 from fittings.models import SectionName
-from fittings.selectors.shoe_names import shoe_of_title
-from fittings.services.checks import NAME_MAX, PHONE, PHONE_MAX
+from fittings.selectors.fitting.shoe_names import shoe_of_title
+from fittings.services.fitting.checks import NAME_MAX, PHONE, PHONE_MAX
 
 HISTORY_ROWS = 4
 KNOWN_MAX = 2**53

@@ -7,7 +7,7 @@ from typing import Any
 from django import forms
 
 from fittings.domain.fitting.stop_signs import STANDARD_SIGNS
-from fittings.selectors.referral import current_referral_rules
+from fittings.selectors.fitting.referral import current_referral_rules
 
 NONE_OF_THESE = "none"
 

@@ -15,8 +15,8 @@ from fittings.domain.fitting.widths import width_remark
 from fittings.forms.fields import TRY_ROWS, ZERO_TO_TEN, ShoeNameField, pick_field
 from fittings.forms.section import Section, SectionForm
 from fittings.models import SectionName
-from fittings.selectors.shoe_names import NamedShoe, shoes_by_text
-from fittings.services.choice import REASON_MAX
+from fittings.selectors.fitting.shoe_names import NamedShoe, shoes_by_text
+from fittings.services.fitting.choice import REASON_MAX
 
 SIZE_SYSTEM = "foot-size_system"
 """The field that says in which system the customer says sizes."""

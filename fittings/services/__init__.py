@@ -6,18 +6,18 @@ translate requests into calls and refusals into answers.
 
 from __future__ import annotations
 
-from fittings.services.choice import choice_record, try_on_record
-from fittings.services.concern import concern_close, concern_signs_answer, concern_take_over
-from fittings.services.contact import bounce_note, contact_correct, mail_allow, mail_stop, not_reached_note
-from fittings.services.correction import Corrected, choice_correct
-from fittings.services.draft import draft_discard, draft_finish, person_save, section_save
-from fittings.services.fitting import RecordedFitting, fitting_record
-from fittings.services.follow_up import contact_record, follow_up_amend, follow_up_answer
-from fittings.services.letter import ReplyGiven, letter_write, reply_record
-from fittings.services.links import links_revoke
-from fittings.services.notice_ticks import notice_tick
-from fittings.services.people import customer_move, customers_merge
-from fittings.services.reminders import follow_up_reminders_send
+from fittings.services.fitting.choice import choice_record, try_on_record
+from fittings.services.fitting.correction import Corrected, choice_correct
+from fittings.services.fitting.draft import draft_discard, draft_finish, person_save, section_save
+from fittings.services.fitting.fitting import RecordedFitting, fitting_record
+from fittings.services.fitting.letter import ReplyGiven, letter_write, reply_record
+from fittings.services.people.concern import concern_close, concern_signs_answer, concern_take_over
+from fittings.services.people.contact import bounce_note, contact_correct, mail_allow, mail_stop, not_reached_note
+from fittings.services.people.follow_up import contact_record, follow_up_amend, follow_up_answer
+from fittings.services.people.links import links_revoke
+from fittings.services.people.notice_ticks import notice_tick
+from fittings.services.people.people import customer_move, customers_merge
+from fittings.services.people.reminders import follow_up_reminders_send
 
 __all__ = [
     "Corrected",

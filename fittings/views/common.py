@@ -18,12 +18,12 @@ from core.gate.permissions import allowed
 from fittings.domain.fitting.need import Need
 from fittings.domain.fitting.referral import Referral
 from fittings.models import ClinicianReply
-from fittings.presentation import fittings as presentation
-from fittings.presentation.availability import size_gap
-from fittings.presentation.cautions import left_out_words
-from fittings.presentation.drawings import target_drawing
-from fittings.selectors.recommendations import Request, recommend
-from fittings.selectors.shoe_names import shoes_by_text
+from fittings.presentation.fitting import fittings as presentation
+from fittings.presentation.fitting.availability import size_gap
+from fittings.presentation.fitting.cautions import left_out_words
+from fittings.presentation.fitting.drawings import target_drawing
+from fittings.selectors.fitting.recommendations import Request, recommend
+from fittings.selectors.fitting.shoe_names import shoes_by_text
 
 View = Callable[..., HttpResponseBase]
 RECOMMENDED = 8

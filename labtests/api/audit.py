@@ -16,8 +16,8 @@ from core.web.api import PracticePagination, QueryView
 from labtests.api import bodies, serializers
 from labtests.api.bench_tests import PROBLEMS, paged_schema
 from labtests.api.queries import TrailQuery
-from labtests.selectors import overview
-from labtests.selectors.overview import TrailAsked
+from labtests.selectors.bench import overview
+from labtests.selectors.bench.overview import TrailAsked
 
 
 class LabTrailEntry(serializers.LabAuditEntry):

@@ -13,8 +13,8 @@ from core.web.cautions import cautions
 from labtests.domain.scores.scoring import SCORES
 from labtests.models import BenchTest, Result, Upload
 from labtests.presentation.bench_tests import covered
+from labtests.selectors.bench.conditioning import logged_of
 from labtests.selectors.bench_tests import HistoryEntry, Scales, result_of
-from labtests.selectors.conditioning import logged_of
 from labtests.services import Decided
 
 CONDITIONED_BY_LOG = "computed from the conditioning log"

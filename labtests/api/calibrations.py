@@ -17,13 +17,13 @@ from core.web.requests import actor_of
 from core.web.strict import Text
 from labtests import services
 from labtests.api.bench_tests import PROBLEM, PROBLEMS, paged_schema
-from labtests.domain.scores.calibration_fit import CalibrationFit, fit_points
-from labtests.domain.scores.calibrations import Point
+from labtests.domain.conditions.calibration_fit import CalibrationFit, fit_points
+from labtests.domain.conditions.calibrations import Point
 from labtests.models import CalibratedQuantity, Calibration, ClimateLog
-from labtests.selectors import calibrations as selectors
-from labtests.selectors.climate import chamber_get
-from labtests.selectors.overview import rig_get
-from labtests.services.climate import MAX_BYTES, UNITS
+from labtests.selectors.bench import calibrations as selectors
+from labtests.selectors.bench.climate import chamber_get
+from labtests.selectors.bench.overview import rig_get
+from labtests.services.bench.climate import MAX_BYTES, UNITS
 
 MOST_POINTS = 100
 # What a body repeats of the record as it is.

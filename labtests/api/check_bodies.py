@@ -14,9 +14,9 @@ from labtests.domain.studies.interlab import Consistency, LabResult, Precision
 from labtests.domain.studies.variance import Interval
 from labtests.domain.studies.wear import WearTrend
 from labtests.models import CheckAlarm, CheckDuty, GaugeStudy
-from labtests.selectors.check_shoes import CheckSeries, CheckStatus, Doubt
-from labtests.selectors.studies import StudyProgress
-from labtests.selectors.wear import WearPoint
+from labtests.selectors.studies.check_shoes import CheckSeries, CheckStatus, Doubt
+from labtests.selectors.studies.studies import StudyProgress
+from labtests.selectors.studies.wear import WearPoint
 
 
 def duty_body(duty: CheckDuty) -> dict[str, Any]:

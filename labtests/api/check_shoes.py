@@ -23,10 +23,12 @@ from labtests.domain.studies.agreement import Agreement
 from labtests.domain.studies.gauge import gauge_study
 from labtests.domain.studies.interlab import precision as precision_of
 from labtests.forms.quantities import WORN
-from labtests.presentation.studies import readings_of
-from labtests.presentation.wear import wear_sheet
-from labtests.selectors import check_shoes, methods, overview, precision, studies, wear
-from labtests.selectors.agreement import agreements_of
+from labtests.presentation.studies.studies import readings_of
+from labtests.presentation.studies.wear import wear_sheet
+from labtests.selectors.bench import overview
+from labtests.selectors.scores import methods
+from labtests.selectors.studies import check_shoes, precision, studies, wear
+from labtests.selectors.studies.agreement import agreements_of
 
 
 def _check_body(code: str) -> dict[str, Any]:

@@ -16,7 +16,8 @@ from labtests.api.bench_tests import PROBLEM, PROBLEMS
 from labtests.api.queries import CompareQuery
 from labtests.domain.scores.differences import Difference
 from labtests.presentation.bench_tests import covered
-from labtests.selectors import comparing, overview
+from labtests.selectors import comparing
+from labtests.selectors.bench import overview
 from labtests.selectors.comparing import Comparison, Scored
 
 

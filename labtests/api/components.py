@@ -14,11 +14,12 @@ from core.domain.errors import DomainError
 from core.web.api import QueryView
 from labtests.api.bench_tests import PROBLEM, PROBLEMS
 from labtests.api.queries import PlannerQuery
-from labtests.domain.scores.planner import PlannedU, plan
-from labtests.domain.scores.reading_squares import by_model, squares_of_scatter
-from labtests.domain.scores.scatter import Scatter
-from labtests.selectors import components, overview
-from labtests.selectors.components import Components, PooledComponent
+from labtests.domain.uncertainty.planner import PlannedU, plan
+from labtests.domain.uncertainty.reading_squares import by_model, squares_of_scatter
+from labtests.domain.uncertainty.scatter import Scatter
+from labtests.selectors.bench import overview
+from labtests.selectors.scores import components
+from labtests.selectors.scores.components import Components, PooledComponent
 
 
 class LabComponent(fields.Serializer[Any]):

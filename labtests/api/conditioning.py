@@ -22,13 +22,13 @@ from labtests.api import bodies
 from labtests.api.bench_tests import PROBLEM, PROBLEMS, paged_schema
 from labtests.api.queries import ConditioningQuery
 from labtests.api.serializers import LabHeldReason
-from labtests.domain.scores.conditioning import hours_between
+from labtests.domain.conditions.conditioning import hours_between
 from labtests.models import Chamber, ConditioningEntry
 from labtests.models.uploads import Side
-from labtests.presentation.bench_day import calibration_words
-from labtests.selectors import conditioning, overview
-from labtests.selectors.conditioning import InChamber, LogAsked
-from labtests.selectors.conditioning_doubts import doubted_approvals
+from labtests.presentation.bench.bench_day import calibration_words
+from labtests.selectors.bench import conditioning, overview
+from labtests.selectors.bench.conditioning import InChamber, LogAsked
+from labtests.selectors.bench.conditioning_doubts import doubted_approvals
 
 PARSERS = [PatientJSONParser, FormParser, MultiPartParser]
 

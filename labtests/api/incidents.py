@@ -14,7 +14,7 @@ from labtests import services
 from labtests.api import incident_serializers as serializers
 from labtests.api.bench_tests import PROBLEM, PROBLEMS
 from labtests.models import Rig
-from labtests.selectors.incidents import Period, touched_body
+from labtests.selectors.bench.incidents import Period, touched_body
 
 
 class IncidentList(QueryView):

@@ -20,7 +20,7 @@ from labtests.domain.scores.protocol import WORDS, Limit
 from labtests.models import CalibratedQuantity, ProtocolDraft
 from labtests.models.adoptions import version_shape
 from labtests.models.methods import VERSION_LENGTH
-from labtests.selectors import protocols as selectors
+from labtests.selectors.scores import protocols as selectors
 from labtests.services import ProtocolGiven
 
 REASON_LENGTH = 2000

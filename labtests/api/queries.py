@@ -16,7 +16,7 @@ from labtests.forms.workbench import HIGHEST_C, LOWEST_C
 from labtests.models import State
 from labtests.models.rigs import code_shape
 from labtests.selectors.bench_tests import ORDER_KEYS
-from labtests.selectors.precision import MAX_LEVELS
+from labtests.selectors.studies.precision import MAX_LEVELS
 
 CONDITIONING_STATES = ("in_chamber", "over", "struck")
 

@@ -19,8 +19,8 @@ from labtests import services
 from labtests.api.bench_tests import PROBLEM, PROBLEMS, paged_schema
 from labtests.domain.scores.model_rules import NUMBERS
 from labtests.models import Adoption, DraftState
-from labtests.selectors import scoring_models as selectors
-from labtests.selectors.rescoring import DryRun, ShoeChange
+from labtests.selectors.scores import scoring_models as selectors
+from labtests.selectors.scores.rescoring import DryRun, ShoeChange
 
 
 class LabModelBand(fields.Serializer[Any]):

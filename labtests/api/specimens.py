@@ -27,9 +27,9 @@ from labtests.api.serializers import LabScore
 from labtests.models import ReceiptSource, Specimen, SpecimenKind
 from labtests.models.uploads import Side
 from labtests.presentation.bench_tests import covered
-from labtests.selectors import specimens
-from labtests.selectors.retests import SORTS, WHY, Retest, retests
-from labtests.selectors.specimens import SpecimensAsked
+from labtests.selectors.bench import specimens
+from labtests.selectors.bench.retests import SORTS, WHY, Retest, retests
+from labtests.selectors.bench.specimens import SpecimensAsked
 
 PARSERS = [PatientJSONParser]
 

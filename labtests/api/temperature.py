@@ -18,8 +18,8 @@ from core.web.strict import StrictSerializer
 from labtests import services
 from labtests.api.bench_tests import PROBLEM, PROBLEMS, paged_schema
 from labtests.models import TemperatureState, TemperatureStudy
-from labtests.selectors import overview
-from labtests.selectors import temperature as selectors
+from labtests.selectors.bench import overview
+from labtests.selectors.studies import temperature as selectors
 
 REASON_LENGTH = 2000
 

@@ -8,10 +8,10 @@ from django import forms
 from django.core.files.uploadedfile import UploadedFile
 
 from core.audit import actions
+from labtests.domain.conditions.calibrations import Point
 from labtests.domain.files.calibration_points import read_points
-from labtests.domain.scores.calibrations import Point
 from labtests.models import BenchTest, CalibratedQuantity, State
-from labtests.selectors.overview import LAB_RECORDS, TrailAsked
+from labtests.selectors.bench.overview import LAB_RECORDS, TrailAsked
 from labtests.services import GivenFile
 
 REASON_LENGTH = 2000

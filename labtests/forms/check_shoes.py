@@ -11,7 +11,7 @@ from labtests.forms.bench_tests import REASON_LENGTH
 from labtests.forms.quantities import STUDIED, WORN
 from labtests.models import Rig
 from labtests.models.studies import MAX_TRIALS, MIN_TRIALS
-from labtests.selectors.precision import MAX_LEVELS
+from labtests.selectors.studies.precision import MAX_LEVELS
 
 PASTE_LENGTH = 400_000
 

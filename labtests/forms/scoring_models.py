@@ -13,7 +13,7 @@ from labtests.forms.bench_tests import REASON_LENGTH
 from labtests.models import ModelDraft
 from labtests.models.adoptions import version_shape
 from labtests.models.methods import VERSION_LENGTH
-from labtests.selectors.references import ReferenceReading
+from labtests.selectors.bench.references import ReferenceReading
 
 CSV_LENGTH = 60_000
 REFERENCE_ROWS = 6

@@ -6,7 +6,7 @@ from typing import Any
 
 from django import forms
 
-from catalogue.selectors.shoe_names import address_of, name_at
+from catalogue.selectors.records.shoe_names import address_of, name_at
 from core.models import printable
 
 ADDRESS_LENGTH = 100

@@ -12,8 +12,8 @@ from labtests.forms.bench_tests import REASON_LENGTH
 from labtests.forms.shoes import ShoeField
 from labtests.models import ReceiptSource, SpecimenKind
 from labtests.models.uploads import Side
-from labtests.selectors.retests import SORTS, WHY
-from labtests.selectors.specimens import SpecimensAsked
+from labtests.selectors.bench.retests import SORTS, WHY
+from labtests.selectors.bench.specimens import SpecimensAsked
 from labtests.services import ReceiptGiven
 
 LABEL_LENGTH = 300

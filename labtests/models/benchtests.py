@@ -11,8 +11,8 @@ from django.db.models import F, Q
 from django.utils.functional import cached_property
 
 from core.domain.units import FloatArray
-from labtests.domain.scores.propagation import Budget
-from labtests.domain.scores.stored_budgets import read_budgets
+from labtests.domain.uncertainty.propagation import Budget
+from labtests.domain.uncertainty.stored_budgets import read_budgets
 from labtests.models.methods import Protocol, ScoringModel
 from labtests.models.rigs import Rig
 from labtests.models.uploads import NAME_LENGTH, Specimen, SpecimenKind, Upload

@@ -10,8 +10,8 @@ from django.db import models
 from django.db.models import F, Q
 
 from core.models import printable
-from labtests.domain.scores.climate import ClimateSeries
-from labtests.domain.scores.conditioning import Stay
+from labtests.domain.conditions.climate import ClimateSeries
+from labtests.domain.conditions.conditioning import Stay
 from labtests.models.benchtests import POINTS, BenchTest
 from labtests.models.rigs import code_shape
 from labtests.models.uploads import NAME_LENGTH, Specimen

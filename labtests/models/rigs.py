@@ -12,7 +12,7 @@ from django.db import models
 from django.db.models import F, Q
 
 from core.models import printable
-from labtests.domain.scores.calibrations import Certificate, Point
+from labtests.domain.conditions.calibrations import Certificate, Point
 
 code_shape = RegexValidator(
     r"\A[A-Za-z0-9][A-Za-z0-9._-]{0,63}\Z", "Use letters, digits, '.', '_' or '-', a letter or digit first."

@@ -8,7 +8,7 @@ import numpy as np
 from django.contrib.postgres.fields import ArrayField
 from django.db import models
 
-from labtests.domain.scores.components import Pool
+from labtests.domain.uncertainty.components import Pool
 
 SQUARES = 4
 """Of torque, deflection and work, and the product of torque and deflection (`domain.scores.reading_squares`)."""

@@ -12,16 +12,16 @@ from core.domain.units import from_si
 from core.web import display
 from labtests.domain.scores.bands import Placement
 from labtests.domain.scores.evaluation import summarise
-from labtests.domain.scores.propagation import Budget, BudgetRow
 from labtests.domain.scores.protocol import Limit
 from labtests.domain.scores.scoring import SCORES
 from labtests.domain.scores.shoe_scores import ShoeScore
+from labtests.domain.uncertainty.propagation import Budget, BudgetRow
 from labtests.forms.quantities import significant, with_unit
 from labtests.models import BenchTest, Result, State
-from labtests.presentation.bench_day import conditioning_words
+from labtests.presentation.bench.bench_day import conditioning_words
 from labtests.presentation.links import link_to
+from labtests.selectors.bench.earlier_tests import EarlierTest
 from labtests.selectors.bench_tests import result_of
-from labtests.selectors.earlier_tests import EarlierTest
 from labtests.services import ShoeProposal
 
 STATE_CSS = {

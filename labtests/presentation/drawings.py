@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 
 from core.domain.units import FloatArray, from_si
-from labtests.domain.scores.curves import STANDARD, Target
+from labtests.domain.curves.curves import STANDARD, Target
 from labtests.models import Branch, Curve, CurveKind
 from labtests.presentation.plots import tick_labels
 

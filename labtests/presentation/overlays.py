@@ -8,7 +8,7 @@ from typing import Any
 
 from core.domain.units import from_si
 from core.web import display
-from labtests.domain.scores.mean_curves import MeanCurve
+from labtests.domain.curves.mean_curves import MeanCurve
 from labtests.models import BenchTest, CurveKind
 from labtests.presentation.drawings import AXES, Drawing, Series, draw, marks_of
 from labtests.selectors.overlay import OverlaidTest

@@ -17,7 +17,7 @@ from core.audit import sentence
 from core.models import AuditEntry
 from labtests.domain.scores.bands import Band, Placement, place
 from labtests.models import BenchTest, Result, ScoringModel
-from labtests.selectors.methods import bands_of
+from labtests.selectors.scores.methods import bands_of
 
 # What tests can be sorted by, and the column of each.
 ORDERS = {

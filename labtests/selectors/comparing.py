@@ -10,9 +10,9 @@ from labtests.domain.scores.differences import Difference, Measured, Part, diffe
 from labtests.domain.scores.scoring import SCORES
 from labtests.models import BenchTest, Calibration, Result, ScoringModel, State
 from labtests.models.rigs import calibrations_on
-from labtests.selectors.agreement import WINDOW
 from labtests.selectors.bench_tests import bench_test_list
-from labtests.selectors.methods import scoring_model_current
+from labtests.selectors.scores.methods import scoring_model_current
+from labtests.selectors.studies.agreement import WINDOW
 
 # Readings are linear in a score, so that a score's uncertainty is the reading's on another scale.
 READING_OF = {"midfoot": "torque_15_nm", "rearfoot": "deflection_mm", "cushioning": "work_j"}

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from core.domain.units import FloatArray
-from labtests.domain.scores.mean_curves import MeanCurve, difference_curve, mean_curve
+from labtests.domain.curves.mean_curves import MeanCurve, difference_curve, mean_curve
 from labtests.models import BenchTest, Branch, Curve, CurveKind, Reading
 from labtests.selectors.bench_tests import bench_tests_chosen
 

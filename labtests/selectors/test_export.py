@@ -12,7 +12,7 @@ from labtests.domain.scores.bands import Placement
 from labtests.models import BenchTest, Calibration, Reading, Result, Rig
 from labtests.models.rigs import calibrations_on
 from labtests.selectors.bench_tests import Asked, Scales, bench_test_list
-from labtests.selectors.scoring_models import result_by
+from labtests.selectors.scores.scoring_models import result_by
 
 CHUNK_TESTS = 250
 

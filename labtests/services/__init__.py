@@ -6,8 +6,7 @@ earlier, so that nobody is shown what they may not do, and an actor of None is t
 
 from __future__ import annotations
 
-from labtests.services.adoptions import draft_dry_run, model_adopt
-from labtests.services.batches import (
+from labtests.services.bench.batches import (
     BatchPreview,
     FilePreview,
     GivenFile,
@@ -16,14 +15,13 @@ from labtests.services.batches import (
     batch_preview,
     batch_stage,
 )
-from labtests.services.calibrations import (
+from labtests.services.bench.calibrations import (
     calibration_attach,
     calibration_record,
     calibration_sign,
     calibration_strike,
 )
-from labtests.services.check_shoes import check_shoe_designate, check_shoe_retire
-from labtests.services.climate import (
+from labtests.services.bench.climate import (
     ClimateGiven,
     ClimatePreview,
     climate_confirm,
@@ -32,36 +30,37 @@ from labtests.services.climate import (
     climate_stage,
     climate_strike,
 )
-from labtests.services.conditioning import (
+from labtests.services.bench.conditioning import (
     SpecimenGiven,
     chamber_create,
     conditioning_strike,
     specimen_in,
     specimen_out,
 )
-from labtests.services.deciding import Decided, bench_tests_decide
-from labtests.services.incidents import (
+from labtests.services.bench.incidents import (
     incident_carry_out,
     incident_dismiss,
     incident_preview,
     incident_propose,
     incident_record,
 )
-from labtests.services.model_drafts import (
-    draft_fit,
-    model_draft_create,
-    model_draft_discard,
-    model_draft_edit,
-    model_draft_use_fit,
+from labtests.services.bench.rigs import rig_clear, rig_create, rig_stop
+from labtests.services.bench.specimens import (
+    ReceiptGiven,
+    specimen_dispose,
+    specimen_move,
+    specimen_restore,
+    specimens_receive,
 )
-from labtests.services.protocols import (
-    ProtocolGiven,
-    protocol_adopt,
-    protocol_draft_create,
-    protocol_draft_discard,
-    protocol_draft_edit,
+from labtests.services.bench.uploads import (
+    Verdict,
+    upload_confirm,
+    upload_preview,
+    upload_stage,
+    upload_store,
+    upload_unstage,
 )
-from labtests.services.publishing import ShoeProposal, shoe_proposal, shoe_publish
+from labtests.services.deciding import Decided, bench_tests_decide
 from labtests.services.reviews import (
     bench_test_amend,
     bench_test_approve,
@@ -70,28 +69,29 @@ from labtests.services.reviews import (
     bench_test_keep_on_record,
     bench_test_void,
 )
-from labtests.services.rigs import rig_clear, rig_create, rig_stop
-from labtests.services.specimens import (
-    ReceiptGiven,
-    specimen_dispose,
-    specimen_move,
-    specimen_restore,
-    specimens_receive,
+from labtests.services.scores.adoptions import draft_dry_run, model_adopt
+from labtests.services.scores.model_drafts import (
+    draft_fit,
+    model_draft_create,
+    model_draft_discard,
+    model_draft_edit,
+    model_draft_use_fit,
 )
-from labtests.services.studies import gauge_study_close, gauge_study_plan
-from labtests.services.temperature import (
+from labtests.services.scores.protocols import (
+    ProtocolGiven,
+    protocol_adopt,
+    protocol_draft_create,
+    protocol_draft_discard,
+    protocol_draft_edit,
+)
+from labtests.services.scores.publishing import ShoeProposal, shoe_proposal, shoe_publish
+from labtests.services.studies.check_shoes import check_shoe_designate, check_shoe_retire
+from labtests.services.studies.studies import gauge_study_close, gauge_study_plan
+from labtests.services.studies.temperature import (
     temperature_study_adopt,
     temperature_study_discard,
     temperature_study_plan,
     temperature_study_propose,
-)
-from labtests.services.uploads import (
-    Verdict,
-    upload_confirm,
-    upload_preview,
-    upload_stage,
-    upload_store,
-    upload_unstage,
 )
 
 __all__ = [

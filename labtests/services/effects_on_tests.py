@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import math
 
-from labtests.domain.scores.curve_effects import contact_effect, reading_effects
 from labtests.domain.scores.evaluation import Evaluation
-from labtests.domain.scores.propagation import Effect, rectangular_u
-from labtests.domain.scores.temperature import temperature_effect
-from labtests.domain.scores.uncertainty import Calibration
-from labtests.services.upload_lookups import RigOnDay, UploadLookups
+from labtests.domain.uncertainty.curve_effects import contact_effect, reading_effects
+from labtests.domain.uncertainty.propagation import Effect, rectangular_u
+from labtests.domain.uncertainty.temperature import temperature_effect
+from labtests.domain.uncertainty.uncertainty import Calibration
+from labtests.services.bench.upload_lookups import RigOnDay, UploadLookups
 
 
 def effects_on_test(

@@ -14,7 +14,7 @@ from core.audit import Change
 from core.models import User
 from labtests.domain.scores.protocol import Reason
 from labtests.models import BenchTest, State
-from labtests.services.check_shoes import checks_judge_with, checks_judge_without
+from labtests.services.studies.check_shoes import checks_judge_with, checks_judge_without
 
 
 @dataclass(slots=True)

@@ -7,13 +7,13 @@ from dataclasses import dataclass, replace
 
 from catalogue.models import Shoe
 from core.models import User
+from labtests.domain.conditions.climate import check_climate, climate_of_stays
+from labtests.domain.conditions.conditioning import LoggedHours, check_against_log, conditioning_from_log
+from labtests.domain.curves.curves import STANDARD, Target
 from labtests.domain.files.header import Conditions, Header
 from labtests.domain.files.problems import MAX_PROBLEMS, Problem
 from labtests.domain.files.submission import SubmittedFile, SubmittedTest
-from labtests.domain.scores.climate import check_climate, climate_of_stays
-from labtests.domain.scores.conditioning import LoggedHours, check_against_log, conditioning_from_log
 from labtests.domain.scores.consistency import check_consistency
-from labtests.domain.scores.curves import STANDARD, Target
 from labtests.domain.scores.evaluation import Evaluation, evaluate_curves, evaluate_readings
 from labtests.domain.scores.plausibility import (
     check_copies,
@@ -23,12 +23,12 @@ from labtests.domain.scores.plausibility import (
     check_still_there,
 )
 from labtests.domain.scores.protocol import Reason, check_calibrations, check_conditions, check_repeats
-from labtests.domain.scores.scatter import choose_scatter
 from labtests.domain.scores.scoring import SCORES, Scores, score
-from labtests.domain.scores.uncertainty import ScoreUncertainties, uncertainty_of_test
+from labtests.domain.uncertainty.scatter import choose_scatter
+from labtests.domain.uncertainty.uncertainty import ScoreUncertainties, uncertainty_of_test
 from labtests.models import Rig, Source, Specimen
+from labtests.services.bench.upload_lookups import RigOnDay, UploadLookups
 from labtests.services.effects_on_tests import effects_on_test
-from labtests.services.upload_lookups import RigOnDay, UploadLookups
 
 CLOCK_TOLERANCE = dt.timedelta(minutes=15)
 ADD_OR_CORRECT = "add it there first (Shoes, “Add a shoe”) or correct its short name"

@@ -19,14 +19,14 @@ from core.domain.errors import DomainError, given_reason
 from core.gate.two_people import need_another
 from core.models import User
 from labtests.models import INCIDENT, BenchTest, State, Upload
-from labtests.selectors.conditioning import wrote_hours
-from labtests.selectors.conditioning_doubts import conditioning_doubts
-from labtests.selectors.taking_back import cards_resting_on, changes_without
-from labtests.services.cards import cards_change
-from labtests.services.check_shoes import checks_judge_with, checks_judge_without
+from labtests.selectors.bench.conditioning import wrote_hours
+from labtests.selectors.bench.conditioning_doubts import conditioning_doubts
+from labtests.selectors.scores.taking_back import cards_resting_on, changes_without
+from labtests.services.bench.uploads import upload_store
 from labtests.services.locks import keep_model, keep_tests
 from labtests.services.rights import needs
-from labtests.services.uploads import upload_store
+from labtests.services.scores.cards import cards_change
+from labtests.services.studies.check_shoes import checks_judge_with, checks_judge_without
 
 DONE = {State.APPROVED: "approved", State.VOID: "voided"}
 

@@ -8,11 +8,11 @@ from typing import Any
 from core.database.json_text import JsonText
 from core.domain.coverage import limited
 from labtests.domain.scores.scoring import SCORES
-from labtests.domain.scores.stored_budgets import stored_budgets
+from labtests.domain.uncertainty.stored_budgets import stored_budgets
 from labtests.models import BenchTest, LoggedConditioning, State, Upload
 from labtests.models.benchtests import POINTS
+from labtests.services.bench.upload_lookups import UploadLookups
 from labtests.services.judging import JudgedTest, values_by_score
-from labtests.services.upload_lookups import UploadLookups
 
 Row = dict[str, Any]
 

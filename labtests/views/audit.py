@@ -12,7 +12,7 @@ from core.models import AuditEntry
 from core.web.csv_export import csv_response
 from labtests.forms.bench_tests import TrailForm
 from labtests.presentation import trail as presentation
-from labtests.selectors import overview
+from labtests.selectors.bench import overview
 from labtests.views.common import page_of
 
 EXPORT_CHUNK = 200

@@ -20,17 +20,17 @@ from labtests.models import BenchTest, State
 from labtests.presentation import bench_tests as presentation
 from labtests.presentation import comparing as comparing_words
 from labtests.presentation import drawings
-from labtests.presentation.climate import climate_drawings, climate_words
-from labtests.presentation.scoring_models import change_lines
+from labtests.presentation.bench.climate import climate_drawings, climate_words
+from labtests.presentation.scores.scoring_models import change_lines
+from labtests.selectors.bench.calibrations import certificates_of
+from labtests.selectors.bench.climate import climate_of_test
+from labtests.selectors.bench.conditioning_doubts import conditioning_doubts
+from labtests.selectors.bench.earlier_tests import earlier_test_of
 from labtests.selectors.bench_tests import Scales, bench_test_get, histories_of
-from labtests.selectors.calibrations import certificates_of
-from labtests.selectors.climate import climate_of_test
 from labtests.selectors.comparing import compare, scored_by_current
-from labtests.selectors.conditioning_doubts import conditioning_doubts
-from labtests.selectors.earlier_tests import earlier_test_of
-from labtests.selectors.rescoring import ShoeChange
-from labtests.selectors.scoring_models import result_by
-from labtests.selectors.taking_back import changes_without, reach_of
+from labtests.selectors.scores.rescoring import ShoeChange
+from labtests.selectors.scores.scoring_models import result_by
+from labtests.selectors.scores.taking_back import changes_without, reach_of
 
 DECISIONS = {
     "approve": services.bench_test_approve,

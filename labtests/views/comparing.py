@@ -13,7 +13,8 @@ from core.gate.permissions import gate
 from labtests.forms.comparing import CompareForm
 from labtests.presentation import comparing as comparing_presentation
 from labtests.presentation import drawings
-from labtests.selectors import comparing, overview
+from labtests.selectors import comparing
+from labtests.selectors.bench import overview
 from labtests.views import common as common
 
 

@@ -9,11 +9,12 @@ from django.views.decorators.http import require_safe
 
 from core.gate.permissions import gate
 from labtests.models import Rig
-from labtests.presentation import calibration_lines
-from labtests.presentation.check_shoes import status_line
-from labtests.presentation.precision import disagreement_lines
-from labtests.selectors import check_shoes, overview
-from labtests.selectors.agreement import disagreements
+from labtests.presentation.bench import calibration_lines
+from labtests.presentation.studies.check_shoes import status_line
+from labtests.presentation.studies.precision import disagreement_lines
+from labtests.selectors.bench import overview
+from labtests.selectors.studies import check_shoes
+from labtests.selectors.studies.agreement import disagreements
 from labtests.views import common as common
 
 UPLOADS_SHOWN = 8

@@ -14,7 +14,7 @@ from core.web.requests import actor_of
 from labtests import services
 from labtests.forms.bench_tests import ReasonForm, ShoeFilterForm
 from labtests.presentation import bench_tests as presentation
-from labtests.selectors import overview
+from labtests.selectors.bench import overview
 from labtests.views.common import page_of
 
 

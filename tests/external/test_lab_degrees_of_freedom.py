@@ -13,16 +13,16 @@ import pytest
 from scipy import optimize, stats
 
 from core.domain.coverage import coverage_factor, coverage_factors, whole_df
-from labtests.domain.scores.components import Pool, component, homogeneity
 from labtests.domain.scores.consistency import check_consistency, grubbs_p, trend_p
 from labtests.domain.scores.evaluation import Evaluation, Repeat, summarise
 from labtests.domain.scores.places import TestPlaces
-from labtests.domain.scores.propagation import Component, combined_covariance, pooled_variance
-from labtests.domain.scores.scatter import Scatter, choose_scatter
 from labtests.domain.scores.scoring import S1, estimated_work_j
 from labtests.domain.scores.shoe_scores import Pooled, TestScores, combine_all, shoe_score
-from labtests.domain.scores.uncertainty import Calibration, uncertainty_of_test
 from labtests.domain.studies.variance import MeanSquare, sd_interval
+from labtests.domain.uncertainty.components import Pool, component, homogeneity
+from labtests.domain.uncertainty.propagation import Component, combined_covariance, pooled_variance
+from labtests.domain.uncertainty.scatter import Scatter, choose_scatter
+from labtests.domain.uncertainty.uncertainty import Calibration, uncertainty_of_test
 from tests.reference.one_output import effective_df
 
 # CF, PAGE: JCGM 100:2008 (GUM) Table G.2 = NIST TN 1297 Table B.1, column 95.45 %: printed, and exact from Student's t.

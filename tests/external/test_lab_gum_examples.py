@@ -7,10 +7,10 @@ import math
 import numpy as np
 import pytest
 
+from labtests.domain.conditions.calibration_fit import Use, fit_effects, fit_points
+from labtests.domain.conditions.calibrations import Point
 from labtests.domain.scores.bands import Band, band_probabilities, place
-from labtests.domain.scores.calibration_fit import Use, fit_effects, fit_points
-from labtests.domain.scores.calibrations import Point
-from labtests.domain.scores.propagation import BudgetTable, Component, combined_covariance, pooled_variance
+from labtests.domain.uncertainty.propagation import BudgetTable, Component, combined_covariance, pooled_variance
 from tests.reference.one_output import effective_df
 
 V = np.array([5.007, 4.994, 5.005, 4.990, 4.999])

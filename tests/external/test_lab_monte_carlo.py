@@ -8,9 +8,9 @@ import numpy as np
 import pytest
 from scipy.stats import t
 
-from labtests.domain.scores.curve_draws import Response
-from labtests.domain.scores.monte_carlo import Inputs, Normal, Rectangular, simulate_scores
+from labtests.domain.curves.curve_draws import Response
 from labtests.domain.scores.scoring import S1
+from labtests.domain.uncertainty.monte_carlo import Inputs, Normal, Rectangular, simulate_scores
 from tests.reference.distributions import propagate
 
 DRAWS = 400_000

@@ -5,13 +5,13 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from labtests.domain.curves.curves import TARGET_FORCE_N, Target, read_compression
+from labtests.domain.curves.local_fit import rising
 from labtests.domain.files.recorded_curve import RecordedCurve
-from labtests.domain.scores.curve_effects import contact_effect
-from labtests.domain.scores.curves import TARGET_FORCE_N, Target, read_compression
 from labtests.domain.scores.evaluation import evaluate_curves
-from labtests.domain.scores.local_fit import rising
 from labtests.domain.scores.plausibility import check_signs
 from labtests.domain.scores.scoring import S1
+from labtests.domain.uncertainty.curve_effects import contact_effect
 
 POINTS_A_MM = 100.0 / (S1.deflection_0_mm - S1.deflection_100_mm)
 

@@ -9,14 +9,14 @@ import pytest
 from scipy.stats import linregress, t
 
 from fixtures.domain.foam import FAMILIES, displacement_at_mm, heel_for_deflection, loading_force_n
+from labtests.domain.curves.curves import TARGET_FORCE_N, read_compression
+from labtests.domain.curves.work_shape import ASSUMED, fit_shape
 from labtests.domain.files.header import Conditions
 from labtests.domain.files.readingsfile import RepeatReading
-from labtests.domain.scores.curves import TARGET_FORCE_N, read_compression
 from labtests.domain.scores.evaluation import evaluate_readings
 from labtests.domain.scores.scoring import S1, estimated_work_j
-from labtests.domain.scores.temperature import BOUND_PERCENT_K, LITERATURE, temperature_effect, temperature_u_k
-from labtests.domain.scores.work_shape import ASSUMED, fit_shape
 from labtests.domain.studies.temperature_fit import fit_temperature
+from labtests.domain.uncertainty.temperature import BOUND_PERCENT_K, LITERATURE, temperature_effect, temperature_u_k
 
 EVALUATION = evaluate_readings([RepeatReading(1, 5.0, 6.0, Conditions(50, 25, 444.8, 177.9))])
 POINTS_A_JOULE = 100.0 / (S1.work_100_j - S1.work_0_j)

@@ -128,4 +128,4 @@ def chosen(make_fitting, make_shoe, cast):
 @pytest.fixture
 def without_noise(monkeypatch):
     """Show counts over all stores as they are, where a test is about something else than the noise on them."""
-    monkeypatch.setattr("fittings.selectors.noise.noisy", lambda count, _record_keys: count)
+    monkeypatch.setattr("fittings.selectors.outcomes.noise.noisy", lambda count, _record_keys: count)

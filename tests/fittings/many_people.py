@@ -8,7 +8,7 @@ import numpy as np
 from django.utils import timezone
 
 from fittings.models import Choice, Course, Customer, Fitting, NeedRules, ShoeMovement
-from fittings.selectors.released_people import quarter_of, quarter_start, released_until
+from fittings.selectors.outcomes.released_people import quarter_of, quarter_start, released_until
 
 
 def make_people(cast, make_shoe, people, quarters):

@@ -7,8 +7,8 @@ from collections.abc import Callable, Sequence
 import numpy as np
 
 from core.domain.units import FloatArray
-from labtests.domain.scores.monte_carlo import Drawn, Simulated, summary_of
 from labtests.domain.studies.variance import LEVEL
+from labtests.domain.uncertainty.monte_carlo import Drawn, Simulated, summary_of
 
 
 def propagate(

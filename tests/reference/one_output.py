@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from labtests.domain.scores.propagation import Component, contributions, effective_dfs
+from labtests.domain.uncertainty.propagation import Component, contributions, effective_dfs
 
 
 def effective_df(components: Sequence[Component], sensitivities: Sequence[float]) -> float:

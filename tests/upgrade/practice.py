@@ -95,7 +95,7 @@ def _fittings(cast: Cast) -> None:
     from fittings.domain.fitting.intake import CustomerIntake, FittingIntake, FollowUpAnswer, FootIntake
     from fittings.domain.fitting.regions import Complaint
     from fittings.domain.outcomes.recurrence import Pain
-    from fittings.services.draft import Stamp, Whom
+    from fittings.services.fitting.draft import Stamp, Whom
 
     intake = FittingIntake(
         use="running",

@@ -45,7 +45,7 @@ from core.database import backup
 from core.database.roles import as_owner, grant_application_role
 from core.database.triggers import declared, installed
 from fittings.models import Choice
-from fittings.selectors.courses import courses_apart
+from fittings.selectors.outcomes.courses import courses_apart
 from labtests.models import BenchTest
 from tests.upgrade.schema import schema_of
 from tests.upgrade.statements import columns_of_tables, statements_that_work

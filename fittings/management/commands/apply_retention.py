@@ -10,9 +10,9 @@ from django.core.management.base import BaseCommand
 from catalogue.services import reservation_notes_clear
 from core.accounts.security_log import events_expire
 from core.gate import row_scope
-from fittings.services.draft import drafts_expire
-from fittings.services.privacy import retention_apply
-from fittings.services.requests import fitting_requests_expire
+from fittings.services.fitting.draft import drafts_expire
+from fittings.services.people.privacy import retention_apply
+from fittings.services.people.requests import fitting_requests_expire
 
 
 class Command(BaseCommand):

@@ -8,8 +8,8 @@ from typing import Any
 from django.core.management.base import BaseCommand, CommandError
 
 from core.gate import row_scope
-from fittings.selectors.courses import courses_apart
-from fittings.services.course import courses_work_out
+from fittings.selectors.outcomes.courses import courses_apart
+from fittings.services.outcomes.course import courses_work_out
 
 SHOWN = 20
 

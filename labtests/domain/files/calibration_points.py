@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import re
 
+from labtests.domain.conditions.calibrations import Point
 from labtests.domain.files.fields import read_number
 from labtests.domain.files.problems import FieldError
-from labtests.domain.scores.calibrations import Point
 
 MAX_POINTS = 100
 SEPARATOR = re.compile(r"\s*[;,\t]\s*|\s+")

@@ -11,9 +11,9 @@ from scipy.special import fdtrc, stdtr
 from core.domain.units import FloatArray
 from labtests.domain.scores.evaluation import Evaluation
 from labtests.domain.scores.protocol import Reason
-from labtests.domain.scores.reading_squares import points_per_unit
-from labtests.domain.scores.scatter import Scatter
 from labtests.domain.scores.scoring import Model
+from labtests.domain.uncertainty.reading_squares import points_per_unit
+from labtests.domain.uncertainty.scatter import Scatter
 
 RARE = 0.001
 """A test is held for what the rig's usual scatter gives in fewer than one case in a thousand: each test is checked in

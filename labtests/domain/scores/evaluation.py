@@ -6,9 +6,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from labtests.domain.files.readingsfile import RepeatReading
-from labtests.domain.files.recorded_curve import RecordedCurve
-from labtests.domain.scores.curves import (
+from labtests.domain.curves.curves import (
     STANDARD,
     CompressionReading,
     CurveShortfall,
@@ -18,6 +16,8 @@ from labtests.domain.scores.curves import (
     read_compression,
     read_torsion,
 )
+from labtests.domain.files.readingsfile import RepeatReading
+from labtests.domain.files.recorded_curve import RecordedCurve
 from labtests.domain.scores.protocol import Reason
 from labtests.domain.scores.scoring import estimated_work_j
 

@@ -10,8 +10,8 @@ from itertools import combinations
 
 import numpy as np
 
+from labtests.domain.curves.curves import CONTACT_FORCE_N, REACHED_FORCE_N, STANDARD, Target
 from labtests.domain.files.recorded_curve import RecordedCurve
-from labtests.domain.scores.curves import CONTACT_FORCE_N, REACHED_FORCE_N, STANDARD, Target
 from labtests.domain.scores.evaluation import Evaluation, Repeat
 from labtests.domain.scores.protocol import Reason
 

@@ -6,8 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
+from labtests.domain.curves.curves import TARGET_ANGLE_DEG, TARGET_FORCE_N, Target
 from labtests.domain.files.header import Conditions
-from labtests.domain.scores.curves import TARGET_ANGLE_DEG, TARGET_FORCE_N, Target
 
 # A limit met in other units (77 degF is 25 degC) must not fail for the last bit of the conversion.
 ROUNDING = 1e-9

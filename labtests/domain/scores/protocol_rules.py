@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from labtests.domain.scores.curves import CONTACT_FORCE_N
+from labtests.domain.curves.curves import CONTACT_FORCE_N
 from labtests.domain.scores.protocol import CALIBRATED, WORDS, Limit, Protocol
 
 MOST_TORSION_DEG = 60.0

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from core.domain.units import FloatArray
-from labtests.domain.scores.curves import MJ_PER_J, TARGET_FORCE_N
+from labtests.domain.curves.curves import MJ_PER_J, TARGET_FORCE_N
 
 Values = float | FloatArray
 SCORES = ("stability", "midfoot", "rearfoot", "cushioning")

@@ -10,7 +10,7 @@ from django.db.models import Exists, OuterRef, QuerySet, Subquery
 
 from catalogue.models import ScoreCard, Shoe
 from labtests.models import BenchTest
-from labtests.services.curves import curves_publish
+from labtests.services.scores.curves import curves_publish
 
 AT_ONCE = 200
 

@@ -7,7 +7,7 @@ import pytest
 from catalogue import drawings, selectors
 from catalogue.domain.filters import ShoeFilter
 from catalogue.drawings import plane, scale, shapes
-from catalogue.selectors.scales import band_list
+from catalogue.selectors.public.scales import band_list
 from tests.shared import shared
 
 

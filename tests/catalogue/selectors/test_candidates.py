@@ -7,7 +7,8 @@ from decimal import Decimal
 
 from catalogue import selectors
 from catalogue.models import ScoreCard, StockItem
-from catalogue.selectors import Question, candidates
+from catalogue.selectors import Question
+from catalogue.selectors.public import candidates
 from tests.shared import shared
 
 
@@ -54,7 +55,7 @@ def test_size_that_no_store_has_is_in_no_stock(shelves):
 
 
 def test_limits_keep_what_is_in_the_store_what_serves_and_what_was_asked(shelves, monkeypatch):
-    module = sys.modules["catalogue.selectors.candidates"]
+    module = sys.modules["catalogue.selectors.public.candidates"]
     monkeypatch.setattr(module, "AROUND_MOST", 1)
     monkeypatch.setattr(module, "BESIDE_MOST", 0)
     assert [shoe.slug for shoe in ask(shelves, low=60.0, high=66.0)] == ["light", "medium"]

@@ -10,8 +10,8 @@ from django.db import connection, transaction
 
 from catalogue import selectors
 from catalogue.models import Band, Brand, ScoreCard, Shoe, ShoesChange
-from catalogue.selectors import changes
-from catalogue.selectors.columns import ShoesInMemory
+from catalogue.selectors.public import changes
+from catalogue.selectors.public.columns import ShoesInMemory
 from catalogue.services import score_card_publish
 
 

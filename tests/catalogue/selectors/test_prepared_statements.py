@@ -8,9 +8,9 @@ import pytest
 from django.db import connection
 
 from catalogue.models import CatalogueRevision
-from catalogue.selectors import revision as asked
 from catalogue.selectors import shoe_ids_in_stock
-from catalogue.selectors.sql import own_connection
+from catalogue.selectors.public import revision as asked
+from catalogue.selectors.public.sql import own_connection
 from tests.databases import committed_database
 
 # Without a transaction around the test.
@@ -18,7 +18,7 @@ db = pytest.fixture(committed_database)
 
 
 def test_both_ways_of_asking_agree(db, make_shoe, make_store, put_in_stock):
-    from catalogue.selectors.revision import _asked, _quick
+    from catalogue.selectors.public.revision import _asked, _quick
 
     shoe = make_shoe()
     assert own_connection() is not None

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from catalogue.selectors.shoe_names import address_of, name_at, names_of_shoes
+from catalogue.selectors.records.shoe_names import address_of, name_at, names_of_shoes
 
 pytestmark = pytest.mark.django_db
 

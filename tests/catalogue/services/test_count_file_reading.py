@@ -165,6 +165,6 @@ def test_pandas_is_not_loaded_until_a_file_is_read():
     import subprocess
     import sys
 
-    code = "import django; django.setup(); import catalogue.views.stock, sys; print('pandas' in sys.modules)"
+    code = "import django; django.setup(); import catalogue.views.stock.stock, sys; print('pandas' in sys.modules)"
     found = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert found.stdout.strip() == "False"

@@ -9,7 +9,7 @@ import pytest
 from django.utils import timezone
 
 from catalogue.models import MovementKind, Reservation, Shoe, StockItem, StockMovement, StockTransfer
-from catalogue.selectors.stock_work import order_lines, stock_by_width
+from catalogue.selectors.stock.stock_work import order_lines, stock_by_width
 from catalogue.services import (
     Pairs,
     StockLine,

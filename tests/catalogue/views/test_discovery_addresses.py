@@ -8,7 +8,7 @@ from xml.etree import ElementTree
 
 import pytest
 
-from catalogue.views import discovery
+from catalogue.views.public import discovery
 
 SITE = "https://shoes.example"
 

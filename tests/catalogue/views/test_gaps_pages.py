@@ -8,9 +8,10 @@ from decimal import Decimal
 import pytest
 
 from catalogue.presentation import gaps
-from catalogue.selectors import band_list, demand, walls
-from catalogue.selectors.demand import DemandCell
-from catalogue.selectors.walls import BandSize
+from catalogue.selectors import band_list
+from catalogue.selectors.stock import demand, walls
+from catalogue.selectors.stock.demand import DemandCell
+from catalogue.selectors.stock.walls import BandSize
 
 PAGE = "/wall/gaps/store-a/"
 

@@ -7,7 +7,7 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
 from catalogue import selectors
-from catalogue.selectors import method
+from catalogue.selectors.public import method
 
 # Read again after a change: which shoes changed (1) and these (1), bands (4), names of stores (1), sizes (1). One of
 # each page is the revision.

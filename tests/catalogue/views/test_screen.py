@@ -12,7 +12,7 @@ import pytest
 from django.conf import settings
 
 from catalogue.drawings.screen import POSTER_MOST
-from catalogue.views import screen
+from catalogue.views.public import screen
 from tests.reference.legibility import CAPITAL_SHARE, LEAST_ARC_MINUTES, letter_height_mm
 from tests.shared import shared
 
@@ -77,7 +77,7 @@ def test_new_scores_are_marked_for_two_weeks(client, wall):
 
     old = timezone.now() - timedelta(days=screen.NEW_DAYS + 1)
     ScoreCard.objects.exclude(shoe__slug="shoe-1").update(published_at=old)
-    from catalogue.selectors import published
+    from catalogue.selectors.public import published
 
     published.published_days_at = published.kept_with_shoes(published.published_days)
     screen.published_days_at = published.published_days_at

@@ -1,6 +1,6 @@
 from __future__ import annotations
 
-from catalogue.selectors import method
+from catalogue.selectors.public import method
 
 
 def test_stores_are_listed_with_what_they_hold(client, make_shoe, make_store, put_in_stock):

@@ -7,7 +7,7 @@ import re
 import pytest
 from django.shortcuts import render
 
-from catalogue.views import visitor_frame
+from catalogue.views.public import visitor_frame
 
 
 def without_token(html):
@@ -21,7 +21,7 @@ def test_page_is_as_the_template_draws_it(client, make_shoe, monkeypatch, query,
     client.cookies["units"] = units
     framed = client.get(f"/{query}").content.decode()
     monkeypatch.setattr(
-        "catalogue.views.shoe_list.list_page",
+        "catalogue.views.public.shoe_list.list_page",
         lambda request, results, canonical: render(
             request, visitor_frame.TEMPLATE, {"results": results, "canonical": canonical}
         ),

@@ -6,7 +6,7 @@ import pytest
 
 from core.models import AuditEntry
 from fittings.models import Customer, Fitting
-from fittings.selectors.personal_data import tables_of_customers
+from fittings.selectors.people.personal_data import tables_of_customers
 from tests.fittings.models.test_row_security import EMAIL, NAME, person_of_a  # noqa: F401  a fixture
 
 pytestmark = pytest.mark.usefixtures("db")

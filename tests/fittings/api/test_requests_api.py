@@ -9,7 +9,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from fittings.models import FittingRequest
-from fittings.services.requests import A_DAY_AND_ADDRESS
+from fittings.services.people.requests import A_DAY_AND_ADDRESS
 
 ADDRESS = reverse("fittings-api:request-list")
 NAME, REACH = "Quillon Distinctive", "quillon.distinctive@example.org"

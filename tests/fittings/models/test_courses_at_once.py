@@ -9,8 +9,9 @@ import pytest
 from core.gate import row_scope
 from fittings.domain.fitting.intake import FollowUpAnswer
 from fittings.models import Course, FollowUp
-from fittings.selectors.courses import courses_apart
-from fittings.services import choice_record, follow_up_answer, privacy
+from fittings.selectors.outcomes.courses import courses_apart
+from fittings.services import choice_record, follow_up_answer
+from fittings.services.people import privacy
 from tests.databases import at_once, committed_database
 
 db = pytest.fixture(committed_database)

@@ -14,8 +14,9 @@ from fittings.domain.fitting.intake import FollowUpAnswer
 from fittings.domain.fitting.regions import Complaint
 from fittings.domain.outcomes.recurrence import Pain
 from fittings.models import Choice, Course, Fitting, FollowUp, HistoryItem, LeftOut, PainReport
-from fittings.selectors.courses import OutcomeFilter, counts_of, courses_apart
-from fittings.services import follow_up_answer, privacy
+from fittings.selectors.outcomes.courses import OutcomeFilter, counts_of, courses_apart
+from fittings.services import follow_up_answer
+from fittings.services.people import privacy
 from tests.shared import shared
 
 pytestmark = pytest.mark.usefixtures("db")

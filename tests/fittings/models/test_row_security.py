@@ -32,7 +32,7 @@ def person_of_a(chosen, cast):
     from fittings.domain.fitting.angles import Marks, Point
     from fittings.domain.fitting.intake import Condition, CustomerIntake, FollowUpAnswer, FootIntake, FootMarks, Look
     from fittings.domain.outcomes.recurrence import Pain
-    from fittings.selectors.looks import looks_at
+    from fittings.selectors.fitting.looks import looks_at
     from fittings.services import (
         ReplyGiven,
         choice_correct,
@@ -45,10 +45,10 @@ def person_of_a(chosen, cast):
         reply_record,
         try_on_record,
     )
-    from fittings.services.draft import Stamp, Whom
-    from fittings.services.look_corrections import look_correct
-    from fittings.services.looks import looks_record
-    from fittings.services.second_look import second_observation_record
+    from fittings.services.fitting.draft import Stamp, Whom
+    from fittings.services.fitting.look_corrections import look_correct
+    from fittings.services.fitting.looks import looks_record
+    from fittings.services.fitting.second_look import second_observation_record
 
     heel, rolled = (Point(0, 0), Point(0, 100), Point(0, 110), Point(0, 200)), FootIntake(pronation=1)
     fitting = chosen(name=NAME, email=EMAIL, marks=(FootMarks("left", Marks("rearfoot_eversion", (heel, heel))),))
@@ -101,7 +101,7 @@ def _inform(fitting, cast):
 
 def _ask(cast):
     """Have somebody of the same name ask for another fitting."""
-    from fittings.services.requests import Asked, fitting_request_make
+    from fittings.services.people.requests import Asked, fitting_request_make
 
     asked = Asked(NAME, EMAIL, timezone.localdate(), consent=True)
     fitting_request_make(store=cast.store_a, asked=asked, address="192.0.2.1")

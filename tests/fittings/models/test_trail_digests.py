@@ -12,7 +12,7 @@ from core.audit.coverage import coverage
 from core.audit.verification import chain_faults, record_faults
 from core.models import AuditEntry, DigestSalt
 from fittings.models import Choice, FootObservation, PainReport
-from fittings.services import privacy
+from fittings.services.people import privacy
 from tests.fittings.models.test_row_security import person_of_a  # noqa: F401  a fixture
 from tests.labtests.audit.test_audit_every_column import another_value, as_administrator
 

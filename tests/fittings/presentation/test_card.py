@@ -10,9 +10,9 @@ from django.utils import timezone
 
 from fittings.domain.fitting.intake import FootIntake
 from fittings.domain.fitting.regions import Complaint
-from fittings.presentation import card
-from fittings.selectors.needs import need_of
-from fittings.services.links import token_for
+from fittings.presentation.fitting import card
+from fittings.selectors.fitting.needs import need_of
+from fittings.services.people.links import token_for
 
 
 def text_of(response):

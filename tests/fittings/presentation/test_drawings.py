@@ -9,7 +9,7 @@ import pytest
 
 from catalogue.selectors import BandRow
 from fittings.domain.fitting.need import Need
-from fittings.presentation.drawings import (
+from fittings.presentation.fitting.drawings import (
     CURVE_HEIGHT,
     CURVE_LEFT,
     CURVE_TOP,

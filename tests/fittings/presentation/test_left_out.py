@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from fittings.presentation.left_out import left_out_lines
-from fittings.presentation.outcomes import GROUP_COLUMNS, group_rows
-from fittings.selectors.outcomes import Outcomes
+from fittings.presentation.fitting.left_out import left_out_lines
+from fittings.presentation.outcomes.outcomes import GROUP_COLUMNS, group_rows
+from fittings.selectors.outcomes.outcomes import Outcomes
 from tests.fittings.presentation.test_presentation_words import group
 
 ALL = group("All", 10, 30)

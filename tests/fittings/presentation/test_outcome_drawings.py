@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fittings.presentation.outcome_drawings import Interval, bar_drawing, interval_drawing
+from fittings.presentation.outcomes.outcome_drawings import Interval, bar_drawing, interval_drawing
 
 values = st.floats(-1e6, 1e6)
 

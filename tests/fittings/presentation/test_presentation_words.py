@@ -13,10 +13,10 @@ from fittings.domain.outcomes.onset import OnsetTest
 from fittings.domain.outcomes.rates import rate_per_1000_km
 from fittings.domain.outcomes.restricted_mean import RestrictedMean
 from fittings.models import FollowUp
-from fittings.presentation import fittings as presentation
-from fittings.presentation import outcomes as outcome_presentation
-from fittings.selectors.outcome_groups import Group, Loss, Reading, compare
-from fittings.selectors.outcomes import Outcomes
+from fittings.presentation.fitting import fittings as presentation
+from fittings.presentation.outcomes import outcomes as outcome_presentation
+from fittings.selectors.outcomes.outcome_groups import Group, Loss, Reading, compare
+from fittings.selectors.outcomes.outcomes import Outcomes
 from tests.reference.survival import log_rank
 
 

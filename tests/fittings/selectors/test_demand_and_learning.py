@@ -12,9 +12,9 @@ from catalogue.selectors import band_list
 from fittings.domain.fitting.intake import FollowUpAnswer, FootIntake
 from fittings.domain.outcomes.cell_keys import LARGEST
 from fittings.domain.outcomes.recurrence import Pain
-from fittings.presentation.demand import demand_csv_rows
-from fittings.selectors.demand import DemandCell, demand_across, demand_over
-from fittings.selectors.shoes_in_use import shoes_in_use
+from fittings.presentation.outcomes.demand import demand_csv_rows
+from fittings.selectors.outcomes.demand import DemandCell, demand_across, demand_over
+from fittings.selectors.outcomes.shoes_in_use import shoes_in_use
 from fittings.services import follow_up_answer
 
 TODAY = dt.date(2026, 6, 1)

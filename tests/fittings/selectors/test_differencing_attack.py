@@ -15,13 +15,13 @@ from core.models import Membership
 from fittings.domain.fitting.need import N1
 from fittings.domain.fitting.rules_data import rules_to_data
 from fittings.models import Course, ShoeMovement
-from fittings.presentation.outcomes import curve_csv_rows, group_rows
-from fittings.selectors import noisy_counts
-from fittings.selectors.courses import OutcomeFilter
-from fittings.selectors.outcomes import group_names, outcomes_for, scope_of
-from fittings.selectors.released_people import quarter_of, quarter_start, released, released_until
-from fittings.services.rules import need_rules_discard, need_rules_draft
-from fittings.services.rules_trial import rules_try
+from fittings.presentation.outcomes.outcomes import curve_csv_rows, group_rows
+from fittings.selectors.outcomes import noisy_counts
+from fittings.selectors.outcomes.courses import OutcomeFilter
+from fittings.selectors.outcomes.outcomes import group_names, outcomes_for, scope_of
+from fittings.selectors.outcomes.released_people import quarter_of, quarter_start, released, released_until
+from fittings.services.fitting.rules import need_rules_discard, need_rules_draft
+from fittings.services.fitting.rules_trial import rules_try
 from tests.fittings.many_people import make_people
 from tests.shared import shared
 

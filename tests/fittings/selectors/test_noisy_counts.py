@@ -11,10 +11,10 @@ from django.utils import timezone
 from fittings.domain.outcomes.cell_keys import LARGEST
 from fittings.domain.outcomes.clusters import NOBODY
 from fittings.models import Course
-from fittings.selectors.courses import OutcomeFilter, counts_of, course_rows
-from fittings.selectors.noisy_counts import DAYS, ComplaintCell, noisy_counted, noisy_counts, released_counts
-from fittings.selectors.outcome_groups import group_of
-from fittings.selectors.outcomes import outcomes_for, scope_of
+from fittings.selectors.outcomes.courses import OutcomeFilter, counts_of, course_rows
+from fittings.selectors.outcomes.noisy_counts import DAYS, ComplaintCell, noisy_counted, noisy_counts, released_counts
+from fittings.selectors.outcomes.outcome_groups import group_of
+from fittings.selectors.outcomes.outcomes import outcomes_for, scope_of
 from tests.fittings.many_people import make_people
 from tests.shared import shared
 
@@ -84,7 +84,7 @@ def test_noise_is_small_and_leaves_counts_in_order(cast, several):
 
 def test_page_of_all_stores_has_everything_from_noisy_counts(cast, several, monkeypatch):
     """The noise is one more here, and two more of complaints, of which somebody has two."""
-    monkeypatch.setattr("fittings.selectors.noise.noisy", lambda count, _keys: count + 1 if count else 0)
+    monkeypatch.setattr("fittings.selectors.outcomes.noise.noisy", lambda count, _keys: count + 1 if count else 0)
     wanted = scope_of(cast.office).filter()
     exact = {row.key: row for row in counts_of(wanted, "target", on=timezone.localdate()).people}
     found = outcomes_for(cast.office)
@@ -121,7 +121,7 @@ def test_complaints_lost_are_counted_with_and_without_a_follow_up(without_noise)
 
 
 def test_noise_of_complaints_is_as_many_as_one_person_has(monkeypatch):
-    monkeypatch.setattr("fittings.selectors.noise.noisy", lambda count, _keys: count + 2)
+    monkeypatch.setattr("fittings.selectors.outcomes.noise.noisy", lambda count, _keys: count + 2)
     days = noisy_counts([], [cell(complaints=30, most=3)]).days
     assert sum(row.complaints for row in days) == 36
 

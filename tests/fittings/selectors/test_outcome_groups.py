@@ -7,9 +7,9 @@ from dataclasses import replace
 import pytest
 
 from fittings.domain.outcomes.clusters import PersonSums
-from fittings.selectors.courses import Counts, DayCount, PeopleCount
-from fittings.selectors.outcome_groups import compare, group_of
-from fittings.selectors.outcomes import Scope, finish
+from fittings.selectors.outcomes.courses import Counts, DayCount, PeopleCount
+from fittings.selectors.outcomes.outcome_groups import compare, group_of
+from fittings.selectors.outcomes.outcomes import Scope, finish
 
 NAMES = {True: "In", False: "Out"}
 

@@ -14,7 +14,14 @@ from fittings.domain.fitting.intake import FollowUpAnswer
 from fittings.domain.fitting.regions import Complaint
 from fittings.domain.outcomes.recurrence import Pain
 from fittings.models import Choice, Course, FollowUp, LeftOut, PainReport
-from fittings.selectors.courses import OutcomeFilter, counted, counts_of, course_rows, courses_apart, model_rows
+from fittings.selectors.outcomes.courses import (
+    OutcomeFilter,
+    counted,
+    counts_of,
+    course_rows,
+    courses_apart,
+    model_rows,
+)
 from fittings.services import choice_correct, contact_record
 from tests.reference.person_time import Answered, Fitted, Part, parts_of
 from tests.shared import shared

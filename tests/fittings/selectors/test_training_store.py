@@ -13,7 +13,7 @@ from django.utils import timezone
 
 from catalogue.models import FaultReport, MovementKind, StockItem
 from catalogue.selectors import store_list
-from catalogue.selectors.stores import store_names
+from catalogue.selectors.public.stores import store_names
 from catalogue.services import Pairs, stock_move, wish_ask
 from core.accounts.first_steps import staff_is_complete
 from core.accounts.provisioning import membership_grant, store_create
@@ -22,20 +22,20 @@ from core.gate.permissions import Role
 from core.models import Membership, Store, User
 from fittings.domain.fitting.intake import FollowUpAnswer, FootIntake
 from fittings.models import Choice, NeedRules, SecondObservation
-from fittings.selectors import agreement, demand
-from fittings.selectors.courses import GROUPINGS, OutcomeFilter, counts_of, course_rows, model_rows
 from fittings.selectors.first_steps import fitting_exists
-from fittings.selectors.measured_agreement import measured_agreements
-from fittings.selectors.noisy_counts import released_counts
-from fittings.selectors.notices import count_fittings
-from fittings.selectors.outcomes import outcomes_for
-from fittings.selectors.personal_data import cells_of
-from fittings.selectors.rules_trial import rules_trial
-from fittings.selectors.shoes_in_use import shoes_in_use
-from fittings.selectors.statistics import statistics_table
+from fittings.selectors.fitting.rules_trial import rules_trial
+from fittings.selectors.outcomes import agreement, demand
+from fittings.selectors.outcomes.courses import GROUPINGS, OutcomeFilter, counts_of, course_rows, model_rows
+from fittings.selectors.outcomes.measured_agreement import measured_agreements
+from fittings.selectors.outcomes.noisy_counts import released_counts
+from fittings.selectors.outcomes.outcomes import outcomes_for
+from fittings.selectors.outcomes.shoes_in_use import shoes_in_use
+from fittings.selectors.outcomes.statistics import statistics_table
+from fittings.selectors.people.notices import count_fittings
+from fittings.selectors.people.personal_data import cells_of
 from fittings.services import choice_correct, choice_record, follow_up_answer
-from fittings.services.people import customer_move
-from fittings.services.reminders import follow_up_reminders_send
+from fittings.services.people.people import customer_move
+from fittings.services.people.reminders import follow_up_reminders_send
 from tests.shared import shared
 from tests.stock import stock_set
 
@@ -126,7 +126,7 @@ def test_selectors_that_count_ask_for_those_who_count():
         "notices.py": 1,  # the reader's own list
     }
     uses = {}
-    for path in sorted(SELECTORS.glob("*.py")):
+    for path in sorted(SELECTORS.rglob("*.py")):
         tree = ast.parse(path.read_text())
         names = [node for node in ast.walk(tree) if isinstance(node, ast.Attribute) and node.attr == "kept"]
         words = [node for node in ast.walk(tree) if isinstance(node, ast.keyword) and node.arg in KEPT]

@@ -16,7 +16,7 @@ from fittings.domain.fitting.intake import CustomerIntake, FollowUpAnswer
 from fittings.domain.fitting.regions import Complaint
 from fittings.domain.outcomes.recurrence import Pain
 from fittings.models import Consent, Course, Customer, Draft, Fitting, FollowUp, PainReport, SupersededAnswer
-from fittings.selectors.courses import OutcomeFilter, counts_of, courses_apart
+from fittings.selectors.outcomes.courses import OutcomeFilter, counts_of, courses_apart
 from fittings.services import (
     contact_correct,
     customer_move,
@@ -25,7 +25,7 @@ from fittings.services import (
     follow_up_answer,
     person_save,
 )
-from fittings.services.draft import Stamp, Whom
+from fittings.services.fitting.draft import Stamp, Whom
 
 pytestmark = pytest.mark.usefixtures("db")
 

@@ -10,13 +10,13 @@ import pytest
 from django.utils import timezone
 
 from catalogue.models import MovementKind, StockMovement
-from catalogue.selectors.stock_work import order_lines
+from catalogue.selectors.stock.stock_work import order_lines
 from catalogue.services import Pairs, stock_move
 from core.domain.errors import DomainError
 from fittings.domain.fitting.intake import FootIntake
 from fittings.models import Choice, Fitting
 from fittings.services import choice_correct, choice_record
-from fittings.services.privacy import customer_export
+from fittings.services.people.privacy import customer_export
 
 WIDE = FootIntake(pronation=2, length_mm=265.0, width_mm=110.0)
 

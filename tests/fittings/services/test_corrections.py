@@ -15,8 +15,8 @@ from core.models import AuditEntry
 from fittings.domain.fitting.intake import FollowUpAnswer
 from fittings.domain.outcomes.recurrence import Pain
 from fittings.models import Choice, Correction, Course, FollowUp, LeftOut
-from fittings.selectors.courses import courses_apart
-from fittings.selectors.demand import chosen_since
+from fittings.selectors.outcomes.courses import courses_apart
+from fittings.selectors.outcomes.demand import chosen_since
 from fittings.services import choice_correct, choice_record, contact_record, follow_up_answer
 from tests.shared import shared
 

@@ -13,7 +13,7 @@ from core.models import AuditEntry
 from fittings.domain.fitting.intake import CustomerIntake
 from fittings.models import Consent, Customer, Draft, DraftSection
 from fittings.services import person_save, section_save
-from fittings.services.draft import Stamp, Whom, drafts_expire
+from fittings.services.fitting.draft import Stamp, Whom, drafts_expire
 from tests.fittings.services.test_privacy_requests import faults_of_fittings
 
 pytestmark = pytest.mark.usefixtures("db")

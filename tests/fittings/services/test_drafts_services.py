@@ -14,7 +14,7 @@ from core.models import AuditEntry, Membership, User
 from fittings.domain.fitting.intake import CustomerIntake, FittingIntake
 from fittings.models import Choice, Consent, Customer, Draft, DraftSection, Fitting, FollowUp, TryOn
 from fittings.services import draft_discard, draft_finish, person_save, section_save
-from fittings.services.draft import Chosen, Finished, NotKeptYet, SectionChanged, Stamp, TriedOn, Whom
+from fittings.services.fitting.draft import Chosen, Finished, NotKeptYet, SectionChanged, Stamp, TriedOn, Whom
 
 ADA = CustomerIntake("Ada Example", "ada@example.org", True, "01 234 567")
 FEET = {"foot-left-length_mm": "262"}

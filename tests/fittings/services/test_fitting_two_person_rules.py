@@ -9,8 +9,8 @@ from core.gate.two_people import RULES
 from fittings.domain.fitting.need import N1
 from fittings.domain.fitting.rules_data import rules_to_data
 from fittings.models import ReferralRules
-from fittings.services.referral_rules import referral_rules_adopt, referral_rules_draft
-from fittings.services.rules import need_rules_adopt, need_rules_draft
+from fittings.services.fitting.referral_rules import referral_rules_adopt, referral_rules_draft
+from fittings.services.fitting.rules import need_rules_adopt, need_rules_draft
 from tests.people import person
 
 

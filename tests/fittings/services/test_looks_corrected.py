@@ -11,12 +11,12 @@ from core.domain.errors import DomainError
 from fittings.domain.fitting.angles import Marks
 from fittings.domain.fitting.intake import Condition, FootIntake, FootMarks, Look
 from fittings.models import LookFoot, PictureAngle, ShoeMovement, SupersededLook
-from fittings.selectors.agreement import all_agreements
-from fittings.selectors.courses import OutcomeFilter
-from fittings.selectors.looks import looks_at
-from fittings.services.look_corrections import angle_correct, look_correct
-from fittings.services.privacy import customer_erase, customer_export
-from fittings.services.second_look import second_observation_record
+from fittings.selectors.fitting.looks import looks_at
+from fittings.selectors.outcomes.agreement import all_agreements
+from fittings.selectors.outcomes.courses import OutcomeFilter
+from fittings.services.fitting.look_corrections import angle_correct, look_correct
+from fittings.services.fitting.second_look import second_observation_record
+from fittings.services.people.privacy import customer_erase, customer_export
 from tests.fittings.domain.fitting.test_angles import rear
 
 RUN = Look(Condition("running", "barefoot"), FootIntake(pronation=2), FootIntake(pronation=2))

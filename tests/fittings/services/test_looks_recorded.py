@@ -12,11 +12,11 @@ from core.audit.verification import faults
 from core.domain.errors import DomainError
 from fittings.domain.fitting.intake import Condition, FootIntake, Look
 from fittings.models import LookFoot, ShoeMovement
-from fittings.selectors.courses import courses_apart
-from fittings.selectors.looks import looks_at
-from fittings.selectors.outcomes import outcomes_for
-from fittings.services.looks import looks_record
-from fittings.services.privacy import customer_erase, customer_export, customer_withdraw
+from fittings.selectors.fitting.looks import looks_at
+from fittings.selectors.outcomes.courses import courses_apart
+from fittings.selectors.outcomes.outcomes import outcomes_for
+from fittings.services.fitting.looks import looks_record
+from fittings.services.people.privacy import customer_erase, customer_export, customer_withdraw
 
 RUN = Look(Condition("running", "barefoot"), FootIntake(pronation=2), FootIntake(pronation=2))
 

@@ -15,8 +15,9 @@ from core.domain.errors import DomainError
 from core.models import AuditEntry, DigestSalt
 from fittings.domain.fitting.intake import FollowUpAnswer
 from fittings.models import Choice, Consent, Customer, Fitting, FollowUp, PainReport, RemovedCount
-from fittings.selectors.personal_data import export_of, rows_held, tables_of_customers
-from fittings.services import follow_up_answer, privacy
+from fittings.selectors.people.personal_data import export_of, rows_held, tables_of_customers
+from fittings.services import follow_up_answer
+from fittings.services.people import privacy
 from tests.fittings.models.test_row_security import EMAIL, NAME, person_of_a  # noqa: F401  a fixture
 
 pytestmark = pytest.mark.usefixtures("db")
@@ -154,7 +155,7 @@ def test_free_text_is_no_reason(customer, sign_in, cast):
 
 
 def test_link_of_somebody_removed_is_refused_kindly(customer, client, cast):
-    from fittings.services.links import token_for
+    from fittings.services.people.links import token_for
 
     token = token_for(customer.fittings.get())
     assert client.get(f"/f/{token}/").status_code == 200

@@ -13,9 +13,9 @@ from core.models import AuditEntry
 from fittings.domain.fitting.intake import FollowUpAnswer
 from fittings.domain.fitting.referral_rules import R1, own_signs_of, referral_to_data
 from fittings.models import AnswerConcern, ReferralRules
-from fittings.selectors.referral import current_referral_rules, referral_of_fitting, stop_sign_words
+from fittings.selectors.fitting.referral import current_referral_rules, referral_of_fitting, stop_sign_words
 from fittings.services import follow_up_answer
-from fittings.services.referral_rules import referral_rules_adopt, referral_rules_discard, referral_rules_draft
+from fittings.services.fitting.referral_rules import referral_rules_adopt, referral_rules_discard, referral_rules_draft
 
 pytestmark = pytest.mark.usefixtures("db")
 

@@ -18,7 +18,7 @@ from core.models import AuditEntry
 from fittings.domain.fitting.intake import FollowUpAnswer
 from fittings.models import ContactTry, Customer, FollowUp
 from fittings.services import choice_record, follow_up_answer, follow_up_reminders_send
-from fittings.services.links import ask_token_for, stop_token_for, token_for
+from fittings.services.people.links import ask_token_for, stop_token_for, token_for
 
 
 def ago(**span):
@@ -66,7 +66,7 @@ def test_several_are_sent_in_one_run(chosen, capsys):
 def test_a_refused_letter_stays_unsent_and_the_others_stay_sent(chosen, monkeypatch):
     for name in ("Ada", "Bea"):
         chosen(at=ago(weeks=2), name=name)
-    from fittings.services import reminders as service
+    from fittings.services.people import reminders as service
 
     real, calls = service.EmailMessage.send, []
 
@@ -97,7 +97,7 @@ def test_the_query_passes_by_what_another_run_has_locked(chosen):
 
 
 def refuse_with(monkeypatch, code):
-    from fittings.services import reminders as service
+    from fittings.services.people import reminders as service
 
     def refuse(letter):
         raise smtplib.SMTPRecipientsRefused({letter.to[0]: (code, b"no such mailbox")})

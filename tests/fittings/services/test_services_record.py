@@ -276,7 +276,7 @@ def test_two_submissions_at_once_make_one_fitting(cast):
     # What the second of two sees that were sent at the same moment: nothing at first, then the constraint.
     from unittest import mock
 
-    from fittings.services import fitting as service
+    from fittings.services.fitting import fitting as service
 
     found = [None]
     real = service._earlier
@@ -292,7 +292,7 @@ def test_two_submissions_at_once_make_one_fitting(cast):
 
 def test_standard_rules_are_there_once_and_the_domain_reads_them(db):
     from fittings.domain.fitting.need import N1
-    from fittings.selectors.needs import current_rules
+    from fittings.selectors.fitting.needs import current_rules
     from fittings.standard import install_need_rules
 
     install_need_rules()

@@ -15,7 +15,7 @@ from core.models import AuditEntry
 from fittings.domain.fitting.regions import place_words
 from fittings.models import Customer, Fitting, FollowUp, PainReport
 from fittings.models.people import new_nonce
-from fittings.services.links import SALT, ask_token_for, stop_token_for, token_for
+from fittings.services.people.links import SALT, ask_token_for, stop_token_for, token_for
 
 
 def ago(**span):

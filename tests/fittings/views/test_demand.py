@@ -7,10 +7,10 @@ import datetime as dt
 import pytest
 from django.utils import timezone
 
-from catalogue.selectors import demand
+from catalogue.selectors.stock import demand
 from fittings.domain.fitting.intake import FootIntake
 from fittings.domain.outcomes.cell_keys import LARGEST
-from fittings.selectors.demand import demand_for_store, shown_across_stores
+from fittings.selectors.outcomes.demand import demand_for_store, shown_across_stores
 
 TODAY = dt.date(2026, 3, 4)
 

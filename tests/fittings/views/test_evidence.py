@@ -13,9 +13,9 @@ from core import audit
 from core.audit import verification
 from core.models import AuditEntry
 from fittings.models import EvidenceRelease, ReleaseState
-from fittings.presentation.evidence import evidence_figures
-from fittings.selectors.outcomes import outcomes_for
-from fittings.services.evidence import evidence_propose, evidence_publish
+from fittings.presentation.outcomes.evidence import evidence_figures
+from fittings.selectors.outcomes.outcomes import outcomes_for
+from fittings.services.outcomes.evidence import evidence_propose, evidence_publish
 from tests.fittings.many_people import make_people
 from tests.people import person
 from tests.shared import shared

@@ -12,7 +12,7 @@ from django.utils import timezone
 from fittings.domain.outcomes.answering_time import EFFORT
 from fittings.forms.follow_up import AnswerForms
 from fittings.models import Customer
-from fittings.services.reminders import letter_of
+from fittings.services.people.reminders import letter_of
 from tests.shared import shared
 
 

@@ -11,8 +11,9 @@ from django.utils import timezone
 from core.domain.errors import DomainError
 from core.models import AuditEntry
 from fittings.models import ClinicianReply, ReferralLetter
-from fittings.services import ReplyGiven, letter_write, privacy, reply_record
-from fittings.services.links import token_for
+from fittings.services import ReplyGiven, letter_write, reply_record
+from fittings.services.people import privacy
+from fittings.services.people.links import token_for
 from tests.shared import shared
 
 
@@ -187,7 +188,7 @@ def test_submission_of_another_fitting_is_refused(cast, fitting, chosen):
 
 
 def test_export_has_letter_and_reply(cast, fitting):
-    from fittings.selectors.personal_data import export_of
+    from fittings.selectors.people.personal_data import export_of
 
     letter_write(actor=cast.fitter_a, fitting=fitting, remark="limps")
     reply_record(actor=cast.fitter_a, fitting=fitting, given=ReplyGiven("Dr. S", timezone.localdate(), ["none"]))

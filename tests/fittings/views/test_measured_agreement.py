@@ -15,10 +15,10 @@ from core.domain.errors import DomainError
 from fittings.domain.fitting.intake import FootIntake
 from fittings.domain.outcomes.reliability import reliability
 from fittings.models import SecondObservation
-from fittings.presentation.measured_agreement import MEASURED_COLUMNS, PUBLISHED
-from fittings.selectors.courses import OutcomeFilter
-from fittings.selectors.measured_agreement import MEASURES, measured_agreements
-from fittings.services.second_look import second_observation_record
+from fittings.presentation.outcomes.measured_agreement import MEASURED_COLUMNS, PUBLISHED
+from fittings.selectors.outcomes.courses import OutcomeFilter
+from fittings.selectors.outcomes.measured_agreement import MEASURES, measured_agreements
+from fittings.services.fitting.second_look import second_observation_record
 
 DROPS = [
     (6.0, 7.5),

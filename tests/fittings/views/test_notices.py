@@ -6,14 +6,14 @@ from django.urls import reverse
 from django.utils import timezone
 
 from catalogue.models import Scale, ScoreCard
-from catalogue.selectors import cards_in_use
+from catalogue.selectors.stock import cards_in_use
 from catalogue.services import incident_notice_send, print_run_record, print_run_withdraw, score_cards_replace
 from core import audit
 from core.gate import row_scope
 from core.web import display
 from fittings import services
 from fittings.models import Choice, NoticeTick
-from fittings.services import privacy
+from fittings.services.people import privacy
 from tests.shared import shared
 
 

@@ -10,8 +10,8 @@ import pytest
 from catalogue.models import Shoe, ShoeWish
 from core.models import AuditEntry
 from fittings.models import Fitting
-from fittings.selectors.personal_data import export_of
-from fittings.services import privacy
+from fittings.selectors.people.personal_data import export_of
+from fittings.services.people import privacy
 from tests.shared import shared
 
 HTMX = {"HTTP_HX_REQUEST": "true"}

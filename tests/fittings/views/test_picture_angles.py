@@ -8,7 +8,7 @@ import uuid
 import pytest
 
 from fittings.models import DraftSection, Fitting, PictureAngle
-from fittings.services.privacy import customer_erase, customer_export
+from fittings.services.people.privacy import customer_erase, customer_export
 from tests.fittings.domain.fitting.test_angles import as_data, rear
 
 

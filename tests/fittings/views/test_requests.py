@@ -12,7 +12,7 @@ from django.utils import timezone
 from core.models import AuditEntry
 from fittings.domain.fitting.consent import REQUEST_CONSENT_VERSION
 from fittings.models import FittingRequest, RequestState
-from fittings.services.requests import A_DAY_AND_ADDRESS, fitting_requests_expire
+from fittings.services.people.requests import A_DAY_AND_ADDRESS, fitting_requests_expire
 from tests.fittings.services.test_privacy_requests import faults_of_fittings
 
 ADDRESS = reverse("start:ask")
@@ -125,7 +125,7 @@ def test_one_address_asks_so_often_a_day(ask):
 
 
 def test_full_store_takes_no_more(ask, monkeypatch):
-    monkeypatch.setattr("fittings.services.requests.OPEN_A_STORE", 1)
+    monkeypatch.setattr("fittings.services.people.requests.OPEN_A_STORE", 1)
     assert ask().status_code == 302
     assert ask().status_code == 429
 

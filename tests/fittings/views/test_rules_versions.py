@@ -14,9 +14,9 @@ from fittings.domain.fitting.need import N1
 from fittings.domain.fitting.rules_data import rules_to_data
 from fittings.forms.rules import initial_of
 from fittings.models import NeedRules
-from fittings.selectors.recommendations import request_of_fitting
-from fittings.selectors.rules_trial import rules_trial
-from fittings.services.rules import need_rules_adopt, need_rules_discard, need_rules_draft
+from fittings.selectors.fitting.recommendations import request_of_fitting
+from fittings.selectors.fitting.rules_trial import rules_trial
+from fittings.services.fitting.rules import need_rules_adopt, need_rules_discard, need_rules_draft
 
 OTHER = {name: value for name, value in rules_to_data(N1).items() if name != "version"}
 

@@ -12,9 +12,9 @@ from core.domain.errors import DomainError
 from fittings.domain.fitting.intake import FootIntake
 from fittings.domain.outcomes.agreement import weighted_kappa
 from fittings.models import SecondObservation
-from fittings.selectors.agreement import all_agreements
-from fittings.selectors.courses import OutcomeFilter
-from fittings.services.second_look import second_observation_record
+from fittings.selectors.outcomes.agreement import all_agreements
+from fittings.selectors.outcomes.courses import OutcomeFilter
+from fittings.services.fitting.second_look import second_observation_record
 from tests.shared import shared
 
 NOTHING = FootIntake()

@@ -11,12 +11,12 @@ from core.domain.errors import DomainError
 from fittings.domain.fitting.intake import Condition, CustomerIntake, FootIntake, Look
 from fittings.domain.outcomes.agreement import weighted_kappa
 from fittings.models import Draft, DraftSection, Fitting, SecondObservation
-from fittings.selectors.agreement import all_agreements
-from fittings.selectors.courses import OutcomeFilter
+from fittings.selectors.outcomes.agreement import all_agreements
+from fittings.selectors.outcomes.courses import OutcomeFilter
 from fittings.services import person_save, section_save
-from fittings.services.draft import Stamp, Whom
-from fittings.services.draft_second_look import draft_second_look_save
-from fittings.services.second_look import second_observation_record
+from fittings.services.fitting.draft import Stamp, Whom
+from fittings.services.fitting.draft_second_look import draft_second_look_save
+from fittings.services.fitting.second_look import second_observation_record
 from tests.shared import shared
 
 NOTHING = FootIntake()

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from django.apps import apps
 
-from fittings.selectors.needs import current_rules
+from fittings.selectors.fitting.needs import current_rules
 
 ADDRESS = "/start/"
 
@@ -59,7 +59,7 @@ def test_pain_now_lifts_the_range_and_sends_to_a_clinician(ask):
 
 def test_widened_list_and_the_practices_own_signs_are_asked(client, db, ask, cast):
     from fittings.domain.fitting.referral_rules import R1, own_signs_of, referral_to_data
-    from fittings.services.referral_rules import referral_rules_adopt, referral_rules_draft
+    from fittings.services.fitting.referral_rules import referral_rules_adopt, referral_rules_draft
 
     own = [{"code": sign.code, "words": sign.words} for sign in own_signs_of(["a rash"])]
     data = {name: value for name, value in referral_to_data(R1).items() if name != "version"} | {"own_signs": own}

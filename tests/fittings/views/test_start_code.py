@@ -16,7 +16,7 @@ from hypothesis import strategies as st
 
 from core.audit import practice_id
 from core.domain.errors import DomainError
-from fittings.services.start_code import DAYS_VALID, StartAnswers, start_code_for, start_code_read
+from fittings.services.people.start_code import DAYS_VALID, StartAnswers, start_code_for, start_code_read
 from tests.external.test_wall_card_codes import picture_of
 
 OPEN = reverse("fittings:from-start")
@@ -102,7 +102,7 @@ def test_code_is_too_old_after_thirty_days(cast):
 
 @given(text=st.text(st.sampled_from(string.ascii_letters + string.digits + "._-#é\x00"), max_size=60))
 def test_no_text_does_more_than_be_refused(text):
-    from fittings.services import start_code
+    from fittings.services.people import start_code
 
     practice = "0123456789ab"
     with pytest.MonkeyPatch.context() as patch:

@@ -16,9 +16,9 @@ from core import audit
 from core.audit.verification import chain_faults, record_faults
 from core.models import AuditEntry
 from fittings.models import Customer, Fitting, FollowUp, StatisticsExport
-from fittings.presentation.statistics import COLUMNS, rows_csv
-from fittings.selectors.statistics import GIVEN_UP, statistics_table
-from fittings.services.privacy import customer_withdraw
+from fittings.presentation.outcomes.statistics import COLUMNS, rows_csv
+from fittings.selectors.outcomes.statistics import GIVEN_UP, statistics_table
+from fittings.services.people.privacy import customer_withdraw
 from tests.fittings.many_people import make_people
 from tests.shared import shared
 

@@ -10,8 +10,8 @@ from core.audit import entries_of
 from core.audit.verification import faults
 from core.domain.errors import DomainError
 from fittings.models import CaseResult
-from fittings.selectors.cases import new_set, set_of
-from fittings.services.cases import case_result_record
+from fittings.selectors.fitting.cases import new_set, set_of
+from fittings.services.fitting.cases import case_result_record
 
 ADDRESS = "/fittings/training/cases/"
 

@@ -23,7 +23,7 @@ from core.gate.permissions import Role
 from core.models import AccountAct, AuditEntry
 from labtests import services
 from labtests.models import ScoringModel, Specimen
-from labtests.selectors.incidents import Period
+from labtests.selectors.bench.incidents import Period
 from tests.catalogue.photo_files import encoded, picture
 from tests.labtests.bench_text import bench_bytes, readings_bytes
 from tests.labtests.services.test_checks_alarms import MARCH, STEADY, bench_check, one_test_a_file, zipped

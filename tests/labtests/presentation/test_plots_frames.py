@@ -12,14 +12,14 @@ from labtests.domain.scores.bands import Band
 from labtests.domain.studies.check_chart import check_chart
 from labtests.forms.quantities import DEFLECTION, PLAIN, STABILITY, STUDIED, TORQUE, WORN, significant
 from labtests.models import CheckQuantity
-from labtests.presentation.check_shoes import chart_sheet
 from labtests.presentation.plots import plot_of, tick_labels, ticks_around
-from labtests.presentation.precision import precision_sheet
-from labtests.presentation.studies import StudyReading, study_sheet
-from labtests.presentation.wear import wear_sheet
-from labtests.selectors.check_shoes import CheckPoint, CheckSeries
-from labtests.selectors.precision import Level
-from labtests.selectors.wear import WearPoint
+from labtests.presentation.studies.check_shoes import chart_sheet
+from labtests.presentation.studies.precision import precision_sheet
+from labtests.presentation.studies.studies import StudyReading, study_sheet
+from labtests.presentation.studies.wear import wear_sheet
+from labtests.selectors.studies.check_shoes import CheckPoint, CheckSeries
+from labtests.selectors.studies.precision import Level
+from labtests.selectors.studies.wear import WearPoint
 
 MOMENT = dt.datetime(2026, 3, 4, tzinfo=dt.UTC)
 BANDS = (Band(1, "Very little hold", None, 50.0), Band(2, "Little hold", 50.0, None))

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import re
 
-from catalogue.selectors import method
+from catalogue.selectors.public import method
 from labtests import services
 from labtests.models import BenchTest
-from labtests.presentation.public_wear import public_wear, wear_mark
+from labtests.presentation.studies.public_wear import public_wear, wear_mark
 from tests.labtests.bench_text import bench_bytes, curve_rows
 from tests.shared import shared
 

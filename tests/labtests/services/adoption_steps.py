@@ -58,7 +58,8 @@ def adopt(name: str, pause: str = "0") -> None:
     from core.domain.errors import DomainError
     from core.models import User
     from labtests.models import ModelDraft
-    from labtests.services import adoptions, model_adopt
+    from labtests.services import model_adopt
+    from labtests.services.scores import adoptions
 
     real = adoptions.score_cards_replace
 

@@ -13,10 +13,10 @@ from core.audit import entries_of
 from core.audit.verification import faults
 from core.domain.errors import DomainError
 from labtests import services
-from labtests.domain.scores.calibrations import Point
+from labtests.domain.conditions.calibrations import Point
 from labtests.models import BenchTest, Calibration, State
-from labtests.selectors import calibrations as selectors
-from labtests.selectors.conditioning_doubts import conditioning_doubts, doubted_approvals
+from labtests.selectors.bench import calibrations as selectors
+from labtests.selectors.bench.conditioning_doubts import conditioning_doubts, doubted_approvals
 from labtests.services import GivenFile
 
 PDF = b"%PDF-1.7\nan invented certificate\n%%EOF\n"

@@ -14,7 +14,7 @@ from core.domain.errors import DomainError
 from core.models import AuditEntry
 from labtests import services
 from labtests.models import CheckAlarm, CheckDuty, Specimen
-from labtests.selectors.check_shoes import check_series
+from labtests.selectors.studies.check_shoes import check_series
 from tests.labtests.bench_text import READINGS_ROW, bench_bytes, curve_rows, readings_bytes
 from tests.shared import shared
 
@@ -249,7 +249,7 @@ def test_check_shoe_from_tomorrow_on_is_refused(lab):
 
 def test_upload_without_a_check_shoe_costs_one_query(charted, django_assert_num_queries):
     from labtests.models import Upload
-    from labtests.services.check_shoes import checks_judge_upload
+    from labtests.services.studies.check_shoes import checks_judge_upload
 
     files = [bench_bytes(curve_rows([(5.1, 5.9)] * 3), specimen=f"F2-{n:02d}") for n in range(12)]
     charted.upload(zipped(files), name="day.zip")
@@ -259,7 +259,7 @@ def test_upload_without_a_check_shoe_costs_one_query(charted, django_assert_num_
 
 
 def test_failed_upload_leaves_neither_test_nor_stop(charted, monkeypatch):
-    from labtests.services import uploads
+    from labtests.services.bench import uploads
 
     def fail(*args, **kwargs):
         raise RuntimeError("cut off")

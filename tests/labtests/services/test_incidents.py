@@ -13,9 +13,9 @@ from core.audit.verification import faults
 from core.domain.errors import DomainError
 from labtests import services
 from labtests.models import BenchTest, Incident
-from labtests.selectors import incidents as found
-from labtests.selectors.incidents import Period, touched_with
-from labtests.selectors.incidents import touched_by as effect_of
+from labtests.selectors.bench import incidents as found
+from labtests.selectors.bench.incidents import Period, touched_with
+from labtests.selectors.bench.incidents import touched_by as effect_of
 from tests.labtests.bench_text import bench_bytes, curve_rows
 from tests.people import person
 from tests.shared import shared
@@ -214,7 +214,7 @@ def test_incident_needs_a_reason_and_a_test(lab, period):
 
 
 def test_failure_undoes_everything(lab, published, period, monkeypatch):
-    from labtests.services import incidents
+    from labtests.services.bench import incidents
 
     _, card = published
     monkeypatch.setattr(incidents, "incident_notice_send", lambda **_: 1 / 0)
@@ -241,6 +241,6 @@ def test_check_shoe_leaves_its_chart(lab, period):
     )
     services.incident_record(actor=lab.reviewer, period=period(), reason="torque cell drifted")
     from labtests.models import CheckDuty
-    from labtests.selectors.check_shoes import check_tests
+    from labtests.selectors.studies.check_shoes import check_tests
 
     assert not check_tests(CheckDuty.objects.get()).exists()

@@ -10,7 +10,7 @@ from core.domain.errors import DomainError
 from core.gate.two_people import RULES
 from labtests import services
 from labtests.models import Specimen
-from labtests.selectors.incidents import Period
+from labtests.selectors.bench.incidents import Period
 from tests.labtests.bench_text import bench_bytes, curve_rows
 from tests.labtests.services.test_checks_alarms import MARCH, STEADY, bench_check, one_test_a_file, zipped
 from tests.labtests.services.test_conditioning_log import put_in

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from catalogue.selectors.shoe_records import RecordFilter, record_get, record_list
+from catalogue.selectors.records.shoe_records import RecordFilter, record_get, record_list
 from catalogue.services import shoe_correct
 from labtests.models import Specimen
 

@@ -13,7 +13,7 @@ from core.domain.errors import DomainError
 from labtests import services
 from labtests.domain.scores.protocol import CALIBRATED, P1, WORDS, Limit
 from labtests.models import Protocol, ProtocolDraft, State
-from labtests.selectors.protocols import protocol_dry_run
+from labtests.selectors.scores.protocols import protocol_dry_run
 from labtests.services import ProtocolGiven
 from tests.labtests.bench_text import bench_bytes, curve_rows, readings_bytes
 from tests.people import person

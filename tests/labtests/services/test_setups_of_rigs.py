@@ -10,7 +10,7 @@ from django.urls import reverse
 from labtests import services
 from labtests.domain.scores.scoring import S1
 from labtests.models import Specimen
-from labtests.selectors.setups import setups_of_rigs
+from labtests.selectors.scores.setups import setups_of_rigs
 from tests.labtests.bench_text import bench_bytes, curve_rows
 from tests.shared import shared
 

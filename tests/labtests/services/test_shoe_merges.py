@@ -7,7 +7,7 @@ from decimal import Decimal
 import pytest
 
 from catalogue.models import Shoe, StockItem
-from catalogue.selectors.shoe_records import current_address, record_get, shoes_at
+from catalogue.selectors.records.shoe_records import current_address, record_get, shoes_at
 from catalogue.services import Barcode, brand_create, shoe_create, shoe_merge
 from core import audit
 from core.audit.verification import faults

@@ -10,7 +10,7 @@ from core.audit.verification import faults
 from core.domain.errors import DomainError
 from labtests import services
 from labtests.models import BenchTest
-from labtests.selectors.taking_back import changes_without
+from labtests.selectors.scores.taking_back import changes_without
 from tests.labtests.bench_text import bench_bytes, curve_rows
 from tests.shared import shared
 

@@ -10,7 +10,7 @@ from catalogue.models import ScoreCard
 from core.audit.verification import faults
 from labtests import services
 from labtests.models import BenchTest
-from labtests.selectors.incidents import Period
+from labtests.selectors.bench.incidents import Period
 from tests.databases import at_once, committed_database
 from tests.people import person
 

@@ -10,7 +10,7 @@ from core.audit.verification import faults
 from core.domain.errors import DomainError
 from labtests import services
 from labtests.models import State, TemperatureState, TemperatureStudy
-from labtests.selectors.temperature import temperature_progress
+from labtests.selectors.studies.temperature import temperature_progress
 from tests.labtests.bench_text import bench_bytes, curve_rows
 from tests.shared import shared
 

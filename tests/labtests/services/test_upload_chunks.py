@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from labtests.domain.files.submission import SubmittedFile
-from labtests.services import uploads
+from labtests.services.bench import uploads
 
 
 @pytest.mark.parametrize(

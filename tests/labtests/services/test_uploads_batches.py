@@ -139,7 +139,7 @@ def test_large_zip_is_drawn_in_part_and_said_so(technician):
 
 
 def test_long_verdict_is_paged_on_the_upload_s_page(technician, lab, monkeypatch):
-    from labtests.views import uploads
+    from labtests.views.bench import uploads
 
     monkeypatch.setattr(uploads, "ENTRIES_A_PAGE", 10)
     upload = lab.upload(zipped(25).read(), name="many.zip")
@@ -187,7 +187,7 @@ def test_one_refusal_while_storing_stores_none(lab, monkeypatch):
     files = [GivenFile(f"{code}.csv", bench_bytes(ROWS, specimen=code)) for code in ("F2-01", "F2-02")]
     batch = services.batch_stage(actor=lab.technician, files=files)
     staged = list(StagedUpload.objects.filter(batch=batch).order_by("pk"))
-    from labtests.services import batches
+    from labtests.services.bench import batches
 
     real = batches.upload_confirm
 

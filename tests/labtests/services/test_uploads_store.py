@@ -256,7 +256,7 @@ def test_long_lists_of_problems_end_with_a_word(lab):
 def test_uploads_wait_for_each_other(lab):
     from django.db import connections
 
-    from labtests.services.uploads import UPLOAD_LOCK
+    from labtests.services.bench.uploads import UPLOAD_LOCK
 
     lab.upload(bench_bytes())
     # The test's own transaction holds the lock now; somebody else does not get it until that ends.

@@ -354,7 +354,7 @@ def test_test_page_shows_scores_by_either_model_with_their_budgets(other, draft,
 def test_converted_budget_is_that_of_an_upload_under_the_model(other, draft, lab, author):
     from labtests.models import BenchTest
     from labtests.selectors.bench_tests import bench_test_get
-    from labtests.selectors.scoring_models import result_by
+    from labtests.selectors.scores.scoring_models import result_by
 
     old = lab.approved(specimen="F2-01")
     numbers = {name: getattr(draft, name) for name in NUMBERS} | {

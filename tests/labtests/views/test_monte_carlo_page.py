@@ -8,8 +8,8 @@ import pytest
 from django.core.cache import cache
 from django.urls import reverse
 
-from labtests.selectors import monte_carlo
-from labtests.selectors.scoring_models import result_by
+from labtests.selectors.scores import monte_carlo
+from labtests.selectors.scores.scoring_models import result_by
 from tests.labtests.bench_text import READINGS_ROW, bench_bytes, curve_rows, readings_bytes
 
 # Eight repeats whose torque and deflection vary each by itself.

@@ -10,7 +10,7 @@ from django.urls import reverse
 
 from labtests import services
 from labtests.models import BenchTest, Incident, Rig
-from labtests.selectors.incidents import Period
+from labtests.selectors.bench.incidents import Period
 from tests.labtests.bench_text import bench_bytes, curve_rows
 from tests.labtests.views.test_pages_lab import page, text_of
 from tests.shared import shared

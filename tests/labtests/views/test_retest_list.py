@@ -9,7 +9,7 @@ from django.urls import reverse
 
 from catalogue.models import FaultReport, Shoe
 from labtests import services
-from labtests.selectors.retests import retests
+from labtests.selectors.bench.retests import retests
 from tests.shared import shared
 
 SOON = dt.date(2026, 3, 10)

@@ -10,7 +10,7 @@ from django.utils import timezone
 
 from labtests import services
 from labtests.models import Result
-from labtests.selectors.agreement import agreements_of, disagreements
+from labtests.selectors.studies.agreement import agreements_of, disagreements
 from tests.labtests.bench_text import bench_bytes, curve_rows
 from tests.labtests.conftest import CALIBRATIONS
 

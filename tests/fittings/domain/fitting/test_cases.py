@@ -61,7 +61,7 @@ def test_a_grade_for_every_case(answers):
 @pytest.mark.parametrize("foot", ["left", "right"])
 @pytest.mark.parametrize("degrees", [-3.0, 0.0, 7.5, 15.0])
 def test_drawing_has_the_angle_that_it_is_of(foot, degrees):
-    from fittings.presentation.cases import case_drawing
+    from fittings.presentation.fitting.cases import case_drawing
 
     for sign, lean in (("pronation", 0.0), ("rearfoot_eversion", 0.0)):
         (leg, heel) = case_drawing(Case(sign, foot, degrees)).lines

@@ -9,12 +9,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from labtests.domain.scores.calibration_fit import Use, fit_effects, fit_points
-from labtests.domain.scores.calibrations import Point
+from labtests.domain.conditions.calibration_fit import Use, fit_effects, fit_points
+from labtests.domain.conditions.calibrations import Point
 from labtests.domain.scores.evaluation import Evaluation, Repeat, Summary
-from labtests.domain.scores.scatter import scatter_of_repeats
 from labtests.domain.scores.scoring import S1
-from labtests.domain.scores.uncertainty import Calibration, uncertainty_of_test
+from labtests.domain.uncertainty.scatter import scatter_of_repeats
+from labtests.domain.uncertainty.uncertainty import Calibration, uncertainty_of_test
 
 TORQUES = [Point(2.0, 2.01), Point(6.0, 6.04), Point(10.0, 10.05), Point(14.0, 14.10)]
 FORCES = [Point(100.0, 100.5), Point(300.0, 300.2), Point(500.0, 501.9), Point(700.0, 701.4)]

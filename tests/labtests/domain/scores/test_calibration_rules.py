@@ -9,8 +9,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from labtests.domain.conditions.calibrations import Certificate, Point, certificate_problems, drift_since
 from labtests.domain.files.calibration_points import MAX_POINTS, read_points
-from labtests.domain.scores.calibrations import Certificate, Point, certificate_problems, drift_since
 
 TODAY = dt.date(2026, 3, 4)
 SOUND = Certificate(dt.date(2026, 1, 12), dt.date(2027, 1, 11), 0.35, 0.1)

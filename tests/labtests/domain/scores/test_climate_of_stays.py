@@ -9,8 +9,14 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from labtests.domain.scores.climate import ClimateSeries, check_climate, climate_of_stays, covered_hours, excursions_in
-from labtests.domain.scores.conditioning import Stay
+from labtests.domain.conditions.climate import (
+    ClimateSeries,
+    check_climate,
+    climate_of_stays,
+    covered_hours,
+    excursions_in,
+)
+from labtests.domain.conditions.conditioning import Stay
 from labtests.domain.scores.protocol import Limit
 
 START = dt.datetime(2026, 3, 2, 10, tzinfo=dt.UTC)

@@ -11,7 +11,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from labtests.domain.scores.conditioning import (
+from labtests.domain.conditions.conditioning import (
     CLAIM_TOLERANCE_H,
     HOUR,
     MOST_OUT_H,

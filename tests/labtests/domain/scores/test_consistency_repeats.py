@@ -7,8 +7,8 @@ import pytest
 
 from labtests.domain.scores.consistency import check_consistency, grubbs_p, trend_p
 from labtests.domain.scores.evaluation import Evaluation, Repeat, summarise
-from labtests.domain.scores.scatter import Scatter
 from labtests.domain.scores.scoring import S1
+from labtests.domain.uncertainty.scatter import Scatter
 
 RIG = Scatter(0.02**2, 0.02**2, 1e-4, 0.0, 60.0, "repeats, pooled history of the rig")
 

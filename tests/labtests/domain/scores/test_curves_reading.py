@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from labtests.domain.scores.curves import TARGET_FORCE_N, CurveShortfall, read_compression, read_torsion
+from labtests.domain.curves.curves import TARGET_FORCE_N, CurveShortfall, read_compression, read_torsion
 
 
 def arrays(*columns):

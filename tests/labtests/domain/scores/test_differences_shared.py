@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from labtests.domain.scores.differences import Measured, Part, difference
-from labtests.domain.scores.propagation import combined_covariance
+from labtests.domain.uncertainty.propagation import combined_covariance
 
 REPEATS = Part("torque, repeats", 0.3, 1.0)
 CALIBRATION = Part("torque, calibration", 0.5, 2.0)

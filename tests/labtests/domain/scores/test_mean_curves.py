@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from labtests.domain.scores.mean_curves import POINTS, difference_curve, mean_curve
+from labtests.domain.curves.mean_curves import POINTS, difference_curve, mean_curve
 
 
 def line(slope, end, start=0.0, offset=0.0):

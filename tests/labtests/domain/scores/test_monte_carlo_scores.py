@@ -9,15 +9,15 @@ import numpy as np
 import pytest
 from scipy.stats import t
 
+from labtests.domain.curves.curve_draws import response_of_curves, response_of_readings
+from labtests.domain.curves.curves import TARGET_FORCE_N, Target
 from labtests.domain.files.recorded_curve import RecordedCurve
-from labtests.domain.scores.curve_draws import response_of_curves, response_of_readings
-from labtests.domain.scores.curve_effects import contact_effect, reading_effects
-from labtests.domain.scores.curves import TARGET_FORCE_N, Target
 from labtests.domain.scores.evaluation import Evaluation, Repeat, evaluate_curves, summarise
-from labtests.domain.scores.monte_carlo import Inputs, Normal, Rectangular, simulate_scores
-from labtests.domain.scores.scatter import Scatter, scatter_of_repeats
 from labtests.domain.scores.scoring import S1, SCORES, score
-from labtests.domain.scores.uncertainty import Calibration, uncertainty_of_test
+from labtests.domain.uncertainty.curve_effects import contact_effect, reading_effects
+from labtests.domain.uncertainty.monte_carlo import Inputs, Normal, Rectangular, simulate_scores
+from labtests.domain.uncertainty.scatter import Scatter, scatter_of_repeats
+from labtests.domain.uncertainty.uncertainty import Calibration, uncertainty_of_test
 
 KNOWN = [
     Calibration("torque", 0.02, 0.05),

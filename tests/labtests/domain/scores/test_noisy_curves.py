@@ -9,12 +9,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from labtests.domain.curves.curves import TARGET_FORCE_N, Target, read_compression, read_torsion
+from labtests.domain.curves.local_fit import load_at, noise_of, rising
+from labtests.domain.curves.spikes import find_spikes
 from labtests.domain.files.recorded_curve import RecordedCurve
-from labtests.domain.scores.curve_effects import contact_effect, reading_effects, slopes_of
-from labtests.domain.scores.curves import TARGET_FORCE_N, Target, read_compression, read_torsion
 from labtests.domain.scores.evaluation import evaluate_curves
-from labtests.domain.scores.local_fit import load_at, noise_of, rising
-from labtests.domain.scores.spikes import find_spikes
+from labtests.domain.uncertainty.curve_effects import contact_effect, reading_effects, slopes_of
 
 DEPTH = 6.4
 

@@ -7,10 +7,10 @@ import datetime as dt
 import numpy as np
 import pytest
 
+from labtests.domain.curves.curves import Target
 from labtests.domain.files.header import Conditions
 from labtests.domain.files.readingsfile import RepeatReading
 from labtests.domain.files.recorded_curve import RecordedCurve
-from labtests.domain.scores.curves import Target
 from labtests.domain.scores.evaluation import Repeat, evaluate_curves, evaluate_readings
 from labtests.domain.scores.plausibility import (
     RECORDED_POINTS,

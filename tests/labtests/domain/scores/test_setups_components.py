@@ -7,13 +7,13 @@ import math
 import numpy as np
 import pytest
 
-from labtests.domain.scores.components import NOTHING, component, homogeneity, sums_of_shoes
-from labtests.domain.scores.day_and_setup import StudyReadings, excess, excess_of_study
 from labtests.domain.scores.places import TestPlaces
-from labtests.domain.scores.planner import KnownScatter, plan, planned_u
-from labtests.domain.scores.reading_squares import by_model, squares_of_products, squares_of_scores
-from labtests.domain.scores.scatter import Scatter
 from labtests.domain.scores.scoring import S1, Scores, score
+from labtests.domain.uncertainty.components import NOTHING, component, homogeneity, sums_of_shoes
+from labtests.domain.uncertainty.day_and_setup import StudyReadings, excess, excess_of_study
+from labtests.domain.uncertainty.planner import KnownScatter, plan, planned_u
+from labtests.domain.uncertainty.reading_squares import by_model, squares_of_products, squares_of_scores
+from labtests.domain.uncertainty.scatter import Scatter
 
 MIDFOOT = 100 / 9.038783
 

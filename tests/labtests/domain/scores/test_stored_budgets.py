@@ -7,8 +7,8 @@ import math
 
 import pytest
 
-from labtests.domain.scores.propagation import Budget, BudgetTable, Component
-from labtests.domain.scores.stored_budgets import read_budgets, stored_budgets
+from labtests.domain.uncertainty.propagation import Budget, BudgetTable, Component
+from labtests.domain.uncertainty.stored_budgets import read_budgets, stored_budgets
 
 PARTS = (
     Component("torque, repeats", "A", 0.03, "N·m", 2.0),

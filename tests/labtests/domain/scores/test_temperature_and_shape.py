@@ -7,15 +7,15 @@ import math
 import numpy as np
 import pytest
 
+from labtests.domain.curves.work_shape import ASSUMED, fit_shape
 from labtests.domain.files.header import Conditions
 from labtests.domain.files.readingsfile import RepeatReading
 from labtests.domain.scores.evaluation import evaluate_readings
-from labtests.domain.scores.scatter import Scatter
 from labtests.domain.scores.scoring import S1, score
-from labtests.domain.scores.temperature import LITERATURE, TemperatureBasis, temperature_effect
-from labtests.domain.scores.uncertainty import Calibration, uncertainty_of_test
-from labtests.domain.scores.work_shape import ASSUMED, fit_shape
 from labtests.domain.studies.temperature_fit import fit_temperature
+from labtests.domain.uncertainty.scatter import Scatter
+from labtests.domain.uncertainty.temperature import LITERATURE, TemperatureBasis, temperature_effect
+from labtests.domain.uncertainty.uncertainty import Calibration, uncertainty_of_test
 
 NOMINAL = Conditions(50, 23, 444.8, 177.9)
 EVALUATION = evaluate_readings([RepeatReading(1, 5.2, 6.1, NOMINAL)])

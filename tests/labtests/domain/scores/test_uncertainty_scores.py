@@ -11,7 +11,8 @@ from hypothesis import strategies as st
 from scipy.stats import t as student
 
 from labtests.domain.scores.evaluation import Evaluation, Repeat, summarise
-from labtests.domain.scores.propagation import (
+from labtests.domain.scores.scoring import S1, estimated_work_j, score
+from labtests.domain.uncertainty.propagation import (
     BudgetTable,
     Component,
     Effect,
@@ -19,9 +20,8 @@ from labtests.domain.scores.propagation import (
     pooled_variance,
     rectangular_u,
 )
-from labtests.domain.scores.scatter import Scatter, choose_scatter, pool_scatter, scatter_of_repeats
-from labtests.domain.scores.scoring import S1, estimated_work_j, score
-from labtests.domain.scores.uncertainty import Calibration, uncertainty_of_test
+from labtests.domain.uncertainty.scatter import Scatter, choose_scatter, pool_scatter, scatter_of_repeats
+from labtests.domain.uncertainty.uncertainty import Calibration, uncertainty_of_test
 from tests.reference.one_output import effective_df
 
 KNOWN = [

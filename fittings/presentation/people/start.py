@@ -1,0 +1,70 @@
+"""The public page "Where to start", worded and rounded, so that the template only places it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from catalogue.presentation import run_text
+from core.web import display
+from fittings.domain.fitting.need import Need
+from fittings.selectors.fitting.start import Start, StartingShoe, Worn
+
+
+@dataclass(frozen=True, slots=True)
+class StartLine:
+    """One shoe of the range."""
+
+    slug: str
+    title: str
+    band: Any
+    score: Any
+    probability: str
+    facts: tuple[tuple[str, str], ...]
+    stock: tuple[str, ...]
+
+
+def start_lines(start: Start, units: str) -> tuple[StartLine, ...]:
+    return tuple(_line(item, units) for item in start.shoes)
+
+
+def _line(item: StartingShoe, units: str) -> StartLine:
+    shoe = item.shoe
+    return StartLine(
+        slug=shoe.slug,
+        title=shoe.title,
+        band=shoe.band,
+        score=shoe.stability,
+        probability=display.probability(item.suggestion.probability),
+        facts=(
+            ("Cushioning", display.number(shoe.cushioning.value)),
+            ("Drop", display.measure(shoe.drop_mm, "length", units)),
+            ("Mass", display.measure(shoe.mass_g, "mass", units)),
+        ),
+        stock=tuple(f"{store.name}: {run_text(store.sizes)}" for store in shoe.stores),
+    )
+
+
+def worn_words(worn: Worn | None, went: str, need: Need) -> str:
+    """What the shoe worn now says about the range; "" where none was named."""
+    if worn is None:
+        return ""
+    if worn.is_ambiguous:
+        return f"Several of our shoes are called “{worn.name}”. Write the whole name to see how yours measured."
+    if worn.shoe is None:
+        return f"We have no published score of “{worn.name}”. A store can look at it, and at you in it."
+    score = worn.shoe.stability.value
+    place = "in" if need.contains(score) else "outside"
+    lead = f"{worn.shoe.title} measures {display.number(score)}, {place} this range."
+    if went == "well":
+        return f"{lead} It went well, and that counts for more than the range: try what measures like it first."
+    if went == "badly":
+        return f"{lead} It went badly: try what measures differently, and say so in the store."
+    return lead
+
+
+def distance_words(distance_km_week: float | None, units: str) -> str:
+    """Why the distance adds no points; "" where none was given."""
+    if distance_km_week is None:
+        return ""
+    return f"{display.measure(distance_km_week, 'distance', units)} a week adds no points: no rule here uses distance."

@@ -1,0 +1,39 @@
+"""The page of the statistician's export."""
+
+from __future__ import annotations
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.views.decorators.cache import never_cache
+from django.views.decorators.http import require_http_methods
+
+from core.gate.permissions import gate
+from core.web.forms import ReasonForm, problems_in
+from core.web.requests import actor_of
+from fittings import permissions as permissions  # registers the actions named below
+from fittings.presentation.outcomes import statistics as presentation
+from fittings.selectors.outcomes.statistics import statistics_exports
+from fittings.services.outcomes.statistics import statistics_export
+from fittings.views.common import refusals_as_pages
+
+EXPORTS_SHOWN = 20
+
+
+@gate("fittings.statistics:export")
+@never_cache
+@require_http_methods(["GET", "POST"])
+@refusals_as_pages
+def statistics(request: HttpRequest) -> HttpResponse:
+    """What an export holds, those made so far, and a new one for a reason."""
+    form = ReasonForm(request.POST if request.method == "POST" else None)
+    if form.is_bound and form.is_valid():
+        with problems_in(form):
+            reason = form.cleaned_data["reason"]
+            made = statistics_export(actor=actor_of(request), reason=reason, written=presentation.rows_csv)
+            return presentation.zip_response(made.table, made.record.pk)
+    context = {
+        "form": form,
+        "columns": presentation.dictionary_rows(),
+        "exports": list(statistics_exports()[:EXPORTS_SHOWN]),
+    }
+    return render(request, "fittings/statistics.html", context, status=400 if form.errors else 200)

@@ -1,0 +1,1 @@
+"""Under which conditions a test was made: conditioning, climate, calibrations."""

@@ -1,0 +1,1 @@
+"""Curves of torque and force: smoothing, reading at a mark, averages over tests."""

@@ -1,0 +1,1 @@
+"""Uncertainty of readings and scores: budgets, components, propagation, pooling, planning."""

@@ -1,0 +1,1 @@
+"""Studies of the bench itself: check shoes, gauge studies, temperature, precision between rigs, wear."""

@@ -1,0 +1,218 @@
+"""Incidents: proposed by anybody of the lab, carried out or dismissed by a reviewer.
+
+Carrying one out takes its tests out of use together, works out again or withdraws the cards that rest on them, and
+informs the stores, in one transaction. Locks are taken as everywhere: model, incident, tests, rig, shoes, audit trail.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Sequence
+from dataclasses import replace
+from typing import Any
+
+from django.db import transaction
+from django.utils import timezone
+
+from catalogue.services import incident_notice_send
+from core import audit
+from core.audit import Change
+from core.database.validation import check
+from core.domain.errors import DomainError, given_reason
+from core.gate.two_people import need_another
+from core.models import User
+from labtests.models import INCIDENT, BenchTest, Incident, IncidentEffect, IncidentState, State
+from labtests.selectors.bench.incidents import (
+    Period,
+    Touched,
+    period_of,
+    tests_read,
+    tests_touched,
+    touched_body,
+    touched_by,
+    touched_with,
+)
+from labtests.services.locks import keep_model, keep_tests
+from labtests.services.reviews import voided
+from labtests.services.rights import needs
+from labtests.services.scores.cards import cards_change
+from labtests.services.studies.check_shoes import charts_judge
+
+OWN_LISTED = 10
+BATCH = 500
+CHANGED = ("state", "is_released", "reasons", "amends", "reviewed_by", "reviewed_at", "review_reason")
+
+
+@needs("labtests.incident:propose")
+def incident_preview(*, actor: User, period: Period, at: dt.datetime | None = None) -> Touched:
+    """Say what an incident would touch now. Writes nothing."""
+    return touched_by(_checked(period, at or timezone.now()))
+
+
+@needs("labtests.incident:propose")
+@transaction.atomic
+def incident_propose(*, actor: User, period: Period, reason: str, at: dt.datetime | None = None) -> Incident:
+    """Put an incident before the reviewers. No test changes.
+
+    Raises
+    ------
+    DomainError
+        400 without a reason or for a period that cannot be, 409 where it touches no test.
+    """
+    incident = _new(actor, period, reason, at or timezone.now())
+    audit.record(actor=actor, action="labtests.incident.proposed", subject=incident, reason=incident.reason)
+    return incident
+
+
+def _new(actor: User, period: Period, reason: str, moment: dt.datetime) -> Incident:
+    period, reason = _checked(period, moment), given_reason(reason)
+    if not tests_touched(period).exists():
+        raise _nothing_touched(period)
+    incident = Incident(
+        rig=period.rig,
+        quantity=period.quantity,
+        begins_at=period.begins_at,
+        ends_at=period.ends_at,
+        effect=period.effect,
+        reason=reason,
+        proposed_by=actor,
+        proposed_at=moment,
+    )
+    check(incident)
+    incident.save()
+    return incident
+
+
+@needs("labtests.incident:carry_out")
+@transaction.atomic
+def incident_carry_out(*, actor: User, incident: Incident, at: dt.datetime | None = None) -> Incident:
+    """Take an incident's tests back together, as they are now, with everything that rests on them.
+
+    Raises
+    ------
+    DomainError
+        409 where somebody else decided first or no test is touched any more; 403 where the reviewer made some of the
+        tests.
+    """
+    keep_model()
+    incident = _open(incident)
+    return _carry_out(incident, audit.snapshot(incident), actor=actor, moment=at or timezone.now())
+
+
+@needs("labtests.incident:carry_out")
+@transaction.atomic
+def incident_record(*, actor: User, period: Period, reason: str, at: dt.datetime | None = None) -> Incident:
+    """Carry out an incident that nobody proposed before; otherwise as `incident_carry_out`."""
+    moment = at or timezone.now()
+    keep_model()
+    return _carry_out(_new(actor, period, reason, moment), None, actor=actor, moment=moment)
+
+
+def _carry_out(incident: Incident, before: dict[str, Any] | None, *, actor: User, moment: dt.datetime) -> Incident:
+    touched = _touched_locked(period_of(incident))
+    _check_four_eyes(touched.tests, actor)
+    # Before anything changes: it names the state that each test had.
+    incident.touched = touched_body(touched)
+    entries = _take_back(touched.tests, incident, actor, moment)
+    alarms = charts_judge(touched.tests)
+    what = f"Worked out again after {incident}"
+    cards_change(touched.shoes, actor=actor, what=what, reason=incident.reason, at=moment)
+    if touched.score_cards:
+        incident_notice_send(actor=actor, score_cards=touched.score_cards, reason=incident.reason, at=moment)
+    _decide(incident, IncidentState.CARRIED_OUT, actor=actor, reason=incident.reason, at=moment)
+    entries.append(Change("labtests.incident.carried_out", incident, before, incident.reason))
+    audit.record_many(entries, actor=actor)
+    audit.record_many(alarms, actor=None)
+    return incident
+
+
+@needs("labtests.incident:carry_out")
+@transaction.atomic
+def incident_dismiss(*, actor: User, incident: Incident, reason: str, at: dt.datetime | None = None) -> Incident:
+    """Decide that an incident was none. It stays on record."""
+    reason = given_reason(reason)
+    incident = _open(incident)
+    before = audit.snapshot(incident)
+    _decide(incident, IncidentState.DISMISSED, actor=actor, reason=reason, at=at or timezone.now())
+    audit.record(actor=actor, action="labtests.incident.dismissed", subject=incident, before=before, reason=reason)
+    return incident
+
+
+def _checked(period: Period, now: dt.datetime) -> Period:
+    """Refuse a period that cannot be; one that ends later ends now."""
+    if period.begins_at > now:
+        raise _bad_time("from", f"The time {period.begins_at.isoformat()} is still to come; give an earlier one.")
+    if period.begins_at > period.ends_at:
+        raise _bad_time("to", f"The end {period.ends_at.isoformat()} is before the beginning; give a later one.")
+    return replace(period, ends_at=min(period.ends_at, now))
+
+
+def _bad_time(field: str, message: str) -> DomainError:
+    return DomainError(message, code="bad_period", fields={field: [message]})
+
+
+def _nothing_touched(period: Period) -> DomainError:
+    return DomainError(
+        f"There is nothing to take back: rig {period.rig.code} has no test from {period.begins_at.isoformat()} to "
+        f"{period.ends_at.isoformat()} with a reading of {period.quantity} that is not void or in doubt already.",
+        code="nothing_touched",
+        status=409,
+    )
+
+
+def _open(incident: Incident) -> Incident:
+    """Read the incident again under a lock, so that of two reviewers the second sees what the first did."""
+    incident = Incident.objects.select_for_update(of=("self",)).select_related("rig").get(pk=incident.pk)
+    if incident.state != IncidentState.PROPOSED and incident.decided_by is not None:
+        state = IncidentState(incident.state).label
+        raise DomainError(
+            f"Incident {incident.pk} was already {state} by {incident.decided_by.username}; look at it again.",
+            code="already_decided",
+            status=409,
+        )
+    return incident
+
+
+def _touched_locked(period: Period) -> Touched:
+    """What is touched once all tests of the shoes are locked: somebody may have decided on some before."""
+    shoes = set(tests_touched(period).values_list("specimen__shoe", flat=True))
+    locked = set(keep_tests(shoes=shoes))
+    tests = [test for test in tests_read(period) if test.pk in locked]
+    if not tests:
+        raise _nothing_touched(period)
+    return touched_with(tests)
+
+
+def _check_four_eyes(tests: Sequence[BenchTest], actor: User) -> None:
+    own = [test for test in tests if actor.pk in (test.operator_id, test.upload.by_id)]
+    listed = ", ".join(str(test.pk) for test in own[:OWN_LISTED]) + (" and more" if len(own) > OWN_LISTED else "")
+    need_another(
+        "labtests.incident:carry_out",
+        actor,
+        involved=[person for test in own for person in (test.operator_id, test.upload.by_id)],
+        message=f"You carried out or uploaded some of the tests ({listed}). Another reviewer has to carry this out.",
+    )
+
+
+def _take_back(tests: Sequence[BenchTest], incident: Incident, actor: User, at: dt.datetime) -> list[Change]:
+    """Void locked tests or hold them, all in one statement. Returns the entries for the trail."""
+    because = f"Incident {incident.pk} of {incident.rig.code}: {incident.reason}"
+    before = audit.snapshots(BenchTest, [test.pk for test in tests])
+    is_void = incident.effect == IncidentEffect.VOID
+    for test in tests:
+        for name, value in (voided(test) if is_void else _doubted(test, because)).items():
+            setattr(test, name, value)
+        test.reviewed_by, test.reviewed_at, test.review_reason = actor, at, because
+    BenchTest.objects.bulk_update(tests, [*CHANGED], batch_size=BATCH)
+    action = "labtests.test.voided" if is_void else "labtests.test.doubted"
+    return [Change(action, test, before[test.pk], because) for test in tests]
+
+
+def _doubted(test: BenchTest, because: str) -> dict[str, Any]:
+    doubt = {"code": INCIDENT, "message": because}
+    return {"state": State.HELD, "is_released": False, "reasons": [*test.reasons, doubt]}
+
+
+def _decide(incident: Incident, state: IncidentState, *, actor: User, reason: str, at: dt.datetime) -> None:
+    incident.state, incident.decided_by, incident.decided_at, incident.decided_because = state, actor, at, reason
+    incident.save(update_fields=["state", "decided_by", "decided_at", "decided_because", "touched"])

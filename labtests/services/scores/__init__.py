@@ -1,0 +1,1 @@
+"""From tests to published scores: scoring models, protocols, components of uncertainty, cards."""

@@ -1,0 +1,1 @@
+"""Days at the bench: rigs, calibrations, chambers, specimens, uploads, incidents."""
