@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.urls import path
 
-from catalogue.api import orders, records, views, wishes
+from catalogue.api import orders, photos, records, views, wishes
 
 app_name = "catalogue-api"
 urlpatterns = [
@@ -15,6 +15,7 @@ urlpatterns = [
     path("shoes/<slug:slug>/similar/", views.ShoeSimilarView.as_view(), name="shoe-similar"),
     path("shoes/<slug:slug>/curves/", views.ShoeCurvesView.as_view(), name="shoe-curves"),
     path("shoes/<slug:slug>/merge/", records.ShoeMergeView.as_view(), name="shoe-merge"),
+    path("shoes/<slug:slug>/photo/", photos.ShoePhotoView.as_view(), name="shoe-photo"),
     path("bands/", views.BandListView.as_view(), name="band-list"),
     path("stores/", views.StoreListView.as_view(), name="store-list"),
     path("stores/<slug:slug>/orders/", orders.StoreOrderView.as_view(), name="store-orders"),

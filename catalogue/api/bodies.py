@@ -87,6 +87,12 @@ class PhotoBody(serializers.Serializer[Any]):
     files = PhotoFileBody(many=True)
 
 
+class PhotoRecordBody(PhotoBody):
+    """A photo for those who may change it."""
+
+    digest = serializers.CharField()
+
+
 class ShoeBody(StatedBody):
     photo = PhotoBody(allow_null=True)
     scores = ScoresBody()

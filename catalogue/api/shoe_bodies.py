@@ -48,12 +48,15 @@ def shoe_body(shoe: ShoeRow, *, sizes: str | None = None, store: str | None = No
 
     `sizes` is the system that sizes are shown in beside EU, with the time since when they are known.
     """
-    return {**_stated(shoe, shoe.brand, PUBLISHED), **_measured(shoe, sizes, store), "photo": _photo(shoe.photo)}
+    return {
+        **_stated(shoe, shoe.brand, PUBLISHED),
+        **_measured(shoe, sizes, store),
+        "photo": photo_body(shoe.photo) if shoe.photo else None,
+    }
 
 
-def _photo(photo: Photo | None) -> dict[str, Any] | None:
-    if photo is None:
-        return None
+def photo_body(photo: Photo) -> dict[str, Any]:
+    """Return what a photo shows and the addresses of its files."""
     files = zip(photo_addresses(photo), photo.sizes_px, strict=True)
     return {
         "alternative_text": photo.alternative_text,
