@@ -4,6 +4,9 @@ A shared fixture is built inside a transaction around the tests, one savepoint e
 on. The next test finds it there as long as it asks for the same ones from the bottom up; otherwise what it does not ask
 for is rolled back before it starts. So a test sees exactly the records of its own fixtures, as if they had been built
 for it alone, and gets its own copies of the objects. What a test itself writes goes after it, as ever.
+
+Measured: building `lab` takes 0.1 s, and 1,268 tests ask for it; `cast` takes 0.03 s, for 3,031 tests. The whole suite
+without a browser went from 24 to 17 minutes on two cores, of which some is due to fewer queries for constraints.
 """
 
 from __future__ import annotations
