@@ -2,7 +2,7 @@
 
 The lab registers where its protocol and scoring models can be read::
 
-    from catalogue.selectors import method
+    from catalogue.selectors.public import method
 
     method.register_lab(our_lab)
 """

@@ -2,7 +2,7 @@
 
 They register how it is read::
 
-    from catalogue.selectors import demand
+    from catalogue.selectors.stock import demand
 
     demand.register_source(read_demand)
 """

@@ -154,7 +154,7 @@ def test_shoe_published_between_two_reads_is_a_404_and_not_a_failure(client, mon
         now, ids=now.ids[:0], rows={}, slugs=(), values=nothing, u=nothing, is_discontinued=np.zeros(0, bool)
     )
     for module in ("similar", "shoes"):
-        monkeypatch.setattr(f"catalogue.selectors.{module}.columns_at", lambda _: older)
+        monkeypatch.setattr(f"catalogue.selectors.public.{module}.columns_at", lambda _: older)
     assert client.get(address).status_code == 404
 
 
