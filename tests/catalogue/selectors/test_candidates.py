@@ -7,8 +7,7 @@ from decimal import Decimal
 
 from catalogue import selectors
 from catalogue.models import ScoreCard, StockItem
-from catalogue.selectors import Question
-from catalogue.selectors.public import candidates
+from catalogue.selectors import Question, candidates
 from tests.shared import shared
 
 

@@ -8,8 +8,8 @@ import pytest
 from django.db import connection
 
 from catalogue.models import CatalogueRevision
+from catalogue.selectors import revision as asked
 from catalogue.selectors import shoe_ids_in_stock
-from catalogue.selectors.public import revision as asked
 from catalogue.selectors.public.sql import own_connection
 from tests.databases import committed_database
 

@@ -39,7 +39,7 @@ from fittings.services.people.reminders import follow_up_reminders_send
 from tests.shared import shared
 from tests.stock import stock_set
 
-SELECTORS = Path(agreement.__file__).parent
+SELECTORS = Path(agreement.__file__).parents[1]
 PEOPLE = 6
 KEPT = ("kept", "fitting__kept")
 

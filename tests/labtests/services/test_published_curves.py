@@ -6,7 +6,7 @@ import pytest
 from django.core.management import call_command
 
 from catalogue.models import CurveKind, ScoreCurve
-from catalogue.selectors.public import revision
+from catalogue.selectors import revision
 from labtests import services
 from tests.labtests.bench_text import readings_bytes
 

@@ -14,6 +14,7 @@ from core.domain.errors import DomainError
 from labtests import services
 from labtests.models import BenchTest, Specimen, StagedUpload, Upload
 from labtests.services import GivenFile
+from labtests.services.bench.batches import MOST_DRAWN
 from tests.labtests.bench_text import bench_bytes, curve_rows, readings_bytes
 
 ROWS = curve_rows([(5.08, 5.88), (5.1, 5.9), (5.12, 5.92)])
@@ -131,7 +132,7 @@ def test_button_pressed_twice_is_answered_kindly(technician):
 def test_large_zip_is_drawn_in_part_and_said_so(technician):
     answer = stage(technician, zipped(60), file_of("F2-01"))
     text = text_of(technician.get(answer.url))
-    assert text.count("<polyline") == services.batches.MOST_DRAWN * 9
+    assert text.count("<polyline") == MOST_DRAWN * 9
     assert "The curves of the first 12 tests are drawn here; the other 48 were judged in the same way" in text
     assert "the other 1 were judged" not in text or "drawn on their own pages" in text
     assert "Accepted: 60 tests" in text
