@@ -41,6 +41,8 @@ def open_practice(name: str, *, keep: bool = False) -> dict[str, str]:
         "BENCHLAST_DATA": str(folder),
         "DATABASE_URL": embedded.start(folder),
         "DEBUG": "0",
+        # The accounts of a bench have no second factor, without which reviewers and head office may do nothing.
+        "REQUIRE_SECOND_FACTOR": "0",
         "SECRET_KEY": secrets.token_urlsafe(64),
         "ALLOWED_HOSTS": "127.0.0.1,localhost,testserver",
         "SECURE_SSL_REDIRECT": "0",

@@ -21,12 +21,13 @@ FASTER, PAGE_RATIO, PAGE_MS, EQUAL = 10.0, 2.0, 2000.0, 1e-9
 # Invented courses: a fifth outside the target, most with a complaint that settled, some who never answer or leave out
 # a question; one in seven has a second fitting.
 PEOPLE = """
-INSERT INTO fittings_customer (store_id, name, email, phone, created_at)
-SELECT %(store)s + n %% %(stores)s, 'Customer ' || n, '', '', now() FROM generate_series(1, %(people)s * 7 / 8) n;
+INSERT INTO fittings_customer (store_id, name, email, phone, created_at, link_nonce)
+SELECT %(store)s + n %% %(stores)s, 'Customer ' || n, '', '', now(), '' FROM generate_series(1, %(people)s * 7 / 8) n;
 INSERT INTO fittings_fitting (store_id, fitter_id, at, kept, customer_id, use, body_mass_kg, distance_km_week,
-    stop_signs, cushioning_wish, rules_id, need_centre, need_low, need_high, need_contributions, need_left_out)
+    stop_signs, cushioning_wish, rules_id, need_centre, need_low, need_high, need_contributions,
+    need_left_out, link_nonce)
 SELECT store_id, %(user)s, timestamptz '2025-01-01 12:00+00' + (id %% 420 + 120 * later) * interval '1 day', true, id,
-    'running', 55 + id %% 45, 10 + id %% 50, '{}', '', %(rules)s, 60, 54, 66, '[]', '{}'
+    'running', 55 + id %% 45, 10 + id %% 50, '{}', '', %(rules)s, 60, 54, 66, '[]', '{}', ''
 FROM fittings_customer CROSS JOIN generate_series(0, 1) later WHERE later = 0 OR id %% 7 = 0;
 INSERT INTO fittings_historyitem (fitting_id, region, side, now, settled_on)
 SELECT id, 'heel', 'left', id %% 9 = 0, NULL FROM fittings_fitting WHERE customer_id %% 10 < 7;

@@ -217,7 +217,7 @@ def _insert_results() -> None:
         "scoring_model_id": ScoringModel.objects.get(is_current=True).pk,
         "adoption_id": None,
         "cushioning_estimated": False,
-        "repeats_df": 2.0,
+        "repeats_df": np.full(len(tests["id"]), 2.0),
         "setup_df": None,
         "correlation_rearfoot_cushioning": rng.uniform(-0.9, -0.5, len(tests["id"])),
         "budgets": {},
