@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from typing import Any, ClassVar
 
-from django.core.exceptions import PermissionDenied
 from django.utils import timezone
 from drf_spectacular.utils import extend_schema
 from rest_framework import serializers
@@ -13,12 +12,11 @@ from rest_framework.response import Response
 
 from catalogue import permissions as permissions  # registers the action named below
 from catalogue.api.bodies import CatalogueProblem, paged
+from catalogue.api.saving import own_store
 from catalogue.domain.sizes import written_size
 from catalogue.selectors.stock.stock_work import ORDER_DAYS, OrderLine, order_lines
-from core.accounts.selectors import store_for
 from core.models import Store
 from core.web.api import PageQuery, PracticePagination, QueryView
-from core.web.requests import actor_of
 
 READ = "catalogue.order:read"
 
@@ -74,9 +72,7 @@ class StoreOrderView(QueryView):
     )
     def get(self, request: Request, slug: str) -> Response:
         """List what was sold, chosen or reserved at a store of the caller by size and width, most to order first."""
-        store, may = store_for(actor_of(request), slug, READ)
-        if not may:
-            raise PermissionDenied("Your role does not allow this.")
+        store = own_store(request, slug, READ)
         pagination = PracticePagination()
         lines: Any = order_lines(store, timezone.localdate())
         page: list[OrderLine] = pagination.paginate_queryset(lines, request, view=self) or []

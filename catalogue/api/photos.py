@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any, ClassVar
+from typing import ClassVar
 
 from drf_spectacular.utils import extend_schema
 from rest_framework import serializers
@@ -15,7 +15,7 @@ from catalogue import services
 from catalogue.api.bodies import CatalogueProblem, PhotoRecordBody
 from catalogue.api.saving import read_body
 from catalogue.api.shoe_bodies import photo_body
-from catalogue.domain.photos import BYTES_MOST
+from catalogue.domain.photos import check_size
 from catalogue.models import ALTERNATIVE_TEXT_MAX_LENGTH, Shoe
 from catalogue.selectors.public.photos import photo_of
 from catalogue.selectors.records.shoe_records import record_at
@@ -66,7 +66,8 @@ class ShoePhotoView(QueryView):
         shoe, given = record_at(slug), read_body(PhotoInput, request)
         words = {"alternative_text": given["alternative_text"], "seen": given["seen"]}
         if "photo" in given:
-            services.photo_set(actor=actor_of(request), shoe=shoe, data=_bytes_of(given["photo"]), **words)
+            check_size(given["photo"].size)
+            services.photo_set(actor=actor_of(request), shoe=shoe, data=given["photo"].read(), **words)
         else:
             services.photo_describe(actor=actor_of(request), shoe=shoe, **words)
         return _answer(shoe)
@@ -81,13 +82,6 @@ class ShoePhotoView(QueryView):
         shoe, given = record_at(slug), read_body(PhotoSeenInput, request)
         services.photo_remove(actor=actor_of(request), shoe=shoe, seen=given["seen"])
         return Response(status=204)
-
-
-def _bytes_of(file: Any) -> bytes:
-    if file.size > BYTES_MOST:
-        message = f"The photo has {file.size:,} bytes; at most {BYTES_MOST // 1024**2} MB are read."
-        raise DomainError(message, code="too_large", status=413, fields={"photo": [message]})
-    return bytes(file.read())
 
 
 def _answer(shoe: Shoe) -> Response:

@@ -1,4 +1,4 @@
-"""What the API's writes of brands and shoes share."""
+"""What views of the API for staff share: their own store, bodies, and answers with a shoe."""
 
 from __future__ import annotations
 
@@ -7,14 +7,26 @@ from contextlib import contextmanager
 from typing import Any
 
 from django.db import IntegrityError
+from rest_framework.exceptions import PermissionDenied
 from rest_framework.request import Request
 from rest_framework.response import Response
 
 from catalogue.api.shoe_bodies import record_body
 from catalogue.selectors.public.rows import shoe_by_slug
 from catalogue.selectors.records.shoe_records import record_get
+from core.accounts.selectors import store_for
 from core.domain.errors import DomainError
+from core.models import Store
+from core.web.requests import actor_of
 from core.web.strict import StrictSerializer
+
+
+def own_store(request: Request, slug: str, action: str) -> Store:
+    """Return a store of the caller; 404 for another one, 403 where the caller's role there does not hold the action."""
+    store, may = store_for(actor_of(request), slug, action)
+    if not may:
+        raise PermissionDenied("Your role does not allow this.")
+    return store
 
 
 @contextmanager

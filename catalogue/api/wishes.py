@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from typing import Any, ClassVar
 
-from django.core.exceptions import PermissionDenied
 from django.db.models import QuerySet
 from django.http import Http404
 from drf_spectacular.utils import extend_schema
@@ -15,12 +14,11 @@ from rest_framework.response import Response
 from catalogue import permissions as permissions  # registers the actions named below
 from catalogue import services
 from catalogue.api.bodies import CatalogueProblem, paged
+from catalogue.api.saving import own_store
 from catalogue.models import NOTE_MAX_LENGTH, REASON_MAX_LENGTH, ShoeWish, WishState
 from catalogue.selectors.records.shoe_records import shoes_at
 from catalogue.selectors.records.wishes import wish_get, wishes
-from core.accounts.selectors import store_for
 from core.domain.errors import field_error
-from core.models import Store
 from core.web.api import PageQuery, PracticePagination, QueryView
 from core.web.parsers import PatientJSONParser
 from core.web.requests import actor_of
@@ -133,7 +131,7 @@ class StoreWishView(_WishListView):
     )
     def get(self, request: Request, slug: str) -> Response:
         """List the shoes that a store of the caller asked for, newest first."""
-        store = self._store(request, slug)
+        store = own_store(request, slug, ASK)
         return self.page_of(wishes(self.asked.get("state", "")).filter(store=store))
 
     @extend_schema(
@@ -143,17 +141,11 @@ class StoreWishView(_WishListView):
     )
     def post(self, request: Request, slug: str) -> Response:
         """Ask for a shoe; 409 while the store asks for the same already."""
-        store = self._store(request, slug)
+        store = own_store(request, slug, ASK)
         given = WishInput(data=request.data)
         given.is_valid(raise_exception=True)
         wish = services.wish_ask(actor=actor_of(request), store=store, **given.validated_data)
         return Response(wish_body(_wish(wish.pk)), status=201)
-
-    def _store(self, request: Request, slug: str) -> Store:
-        store, may = store_for(actor_of(request), slug, ASK)
-        if not may:
-            raise PermissionDenied("Your role does not allow this.")
-        return store
 
 
 class WishDetailView(QueryView):

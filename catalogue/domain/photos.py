@@ -57,10 +57,21 @@ def _refusal(message: str, code: str = "bad_photo", status: int = 400) -> Domain
     return DomainError(message, code=code, status=status, fields={"photo": [message]})
 
 
-def _check_bytes(data: bytes) -> None:
-    if len(data) > BYTES_MOST:
+def check_size(size: int) -> None:
+    """Refuse a file by its size in bytes, before it is read.
+
+    Raises
+    ------
+    DomainError
+        413, above `BYTES_MOST`.
+    """
+    if size > BYTES_MOST:
         most = BYTES_MOST // (1024 * 1024)
-        raise _refusal(f"The photo has {len(data):,} bytes; at most {most} MB are read.", "too_large", 413)
+        raise _refusal(f"The photo has {size:,} bytes; at most {most} MB are read.", "too_large", 413)
+
+
+def _check_bytes(data: bytes) -> None:
+    check_size(len(data))
     if not data:
         raise _refusal("The file is empty.")
     start = data[:1024].lstrip(b"\xef\xbb\xbf \t\r\n").lower()

@@ -7,8 +7,9 @@ from typing import Any
 from django import forms
 from django.core.files.uploadedfile import UploadedFile
 
-from catalogue.domain.photos import BYTES_MOST
+from catalogue.domain.photos import check_size
 from catalogue.models import ALTERNATIVE_TEXT_MAX_LENGTH
+from core.domain.errors import DomainError
 from core.models import printable
 
 ACCEPTED = "image/jpeg,image/png,image/webp,image/avif"
@@ -39,8 +40,9 @@ class PhotoForm(forms.Form):
 
     def clean_photo(self) -> UploadedFile[Any] | None:
         file: UploadedFile[Any] | None = self.cleaned_data["photo"]
-        if file is not None and (file.size or 0) > BYTES_MOST:
-            raise forms.ValidationError(
-                f"The photo has {file.size:,} bytes; at most {BYTES_MOST // 1024**2} MB are read."
-            )
+        if file is not None:
+            try:
+                check_size(file.size or 0)
+            except DomainError as problem:
+                raise forms.ValidationError(problem.message) from problem
         return file

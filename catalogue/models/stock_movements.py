@@ -4,15 +4,12 @@ from __future__ import annotations
 
 from typing import ClassVar
 
-from django.core.validators import MaxValueValidator, MinValueValidator
+from django.core.validators import MinValueValidator
 from django.db import models
 from django.db.models import F, Q
 
-from catalogue.models.shoes import WIDTH_MAX_LENGTH, Shoe
-from catalogue.models.sizes import EU_SIZE_MAX, EU_SIZE_MIN
+from catalogue.models.shoes import EU_SIZES, WIDTH_MAX_LENGTH, Shoe
 from core.models import Store, User
-
-_SIZES = [MinValueValidator(EU_SIZE_MIN), MaxValueValidator(EU_SIZE_MAX)]
 
 
 class MovementKind(models.TextChoices):
@@ -63,7 +60,7 @@ class TransferLine(models.Model):
 
     transfer = models.ForeignKey(StockTransfer, on_delete=models.CASCADE, related_name="lines")
     shoe = models.ForeignKey(Shoe, on_delete=models.PROTECT, related_name="+")
-    size_eu = models.DecimalField(max_digits=4, decimal_places=1, validators=_SIZES)
+    size_eu = models.DecimalField(max_digits=4, decimal_places=1, validators=EU_SIZES)
     width = models.CharField(max_length=WIDTH_MAX_LENGTH, blank=True, default="")
     quantity = models.PositiveSmallIntegerField(validators=[MinValueValidator(1)])
     received = models.PositiveSmallIntegerField(null=True, blank=True)
