@@ -20,9 +20,7 @@ from core.domain.coverage import coverage_factor, limited, whole_df
 
 FEATURES = ("stability", "midfoot", "rearfoot", "cushioning", "mass_g", "drop_mm")
 MEASURED = FEATURES[:4]
-"""What the bench measures."""
-STATED = FEATURES[4:]
-"""What the maker states, without an uncertainty."""
+"""What the bench measures; the others are what the maker states, without an uncertainty."""
 
 Floats = NDArray[np.float64]
 Verdict = Literal["same", "within", "beyond", "unknown", "missing"]

@@ -64,7 +64,7 @@ def similar_page(
 
     Without stock it is one query: in 500 stores, what they hold of a few shoes takes longer than all the rest.
 
-    What was measured ranks them; `weighed` are the stated features (`similarity.STATED`) that count as well.
+    What was measured ranks them; `weighed` are the features stated by the maker that count as well.
     """
     columns = columns_at(revision)
     here = _row(columns, slug)
