@@ -13,9 +13,9 @@ from tests.shared import layers, shared, uses_database, wanted_by
 # Tests below these paths share something slow, each of them: they run on one worker.
 TOGETHER = (
     "tests/browser/",
-    "tests/catalogue/views/test_reading_from_replicas.py",
+    "tests/catalogue/views/public/test_reading_from_replicas.py",
     "tests/fixtures/test_load_demo.py",
-    "tests/labtests/test_faults.py",
+    "tests/labtests/services/bench/test_faults.py",
 )
 
 # Property tests judge results, not the speed of the machine that runs them beside other work.
@@ -23,11 +23,13 @@ settings.register_profile("steady", deadline=None, suppress_health_check=[Health
 settings.load_profile("steady")
 
 
-def pytest_configure() -> None:
+def pytest_configure(config: pytest.Config) -> None:
     """Look for a static file when it is asked for: each new client would list them all again, in 50 ms or more."""
     from django.conf import settings as of_project
 
     of_project.WHITENOISE_AUTOREFRESH = True
+    if moved := [place for place in TOGETHER if not (config.rootpath / place).exists()]:
+        raise pytest.UsageError(f"TOGETHER in tests/conftest.py names {moved}, which are not there any more.")
 
 
 def pytest_xdist_make_scheduler(config: Any, log: Any) -> Any:

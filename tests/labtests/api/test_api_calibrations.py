@@ -11,8 +11,8 @@ from rest_framework.test import APIClient
 
 from labtests import services
 from labtests.models import Calibration, ClimateLog
-from tests.labtests.services.test_climate_logs import logger
-from tests.labtests.services.test_conditioning_log import put_in
+from tests.labtests.services.bench.test_climate_logs import logger
+from tests.labtests.services.bench.test_conditioning_log import put_in
 
 ADDRESS = "/api/lab/rigs/rig-1/calibrations/"
 GIVEN = {

@@ -26,9 +26,9 @@ from labtests.models import ScoringModel, Specimen
 from labtests.selectors.bench.incidents import Period
 from tests.catalogue.photo_files import encoded, picture
 from tests.labtests.bench_text import bench_bytes, readings_bytes
-from tests.labtests.services.test_checks_alarms import MARCH, STEADY, bench_check, one_test_a_file, zipped
-from tests.labtests.services.test_conditioning_log import NEW, put_in
-from tests.labtests.services.test_protocol_adoption import given_protocol
+from tests.labtests.services.bench.test_conditioning_log import NEW, put_in
+from tests.labtests.services.scores.test_protocol_adoption import given_protocol
+from tests.labtests.services.studies.test_checks_alarms import MARCH, STEADY, bench_check, one_test_a_file, zipped
 from tests.people import person
 from tests.stock import stock_set
 

@@ -10,7 +10,7 @@ from django.db import connection
 
 from core.database.roles import as_owner
 from core.models import AuditEntry
-from tests.labtests.services.test_conditioning_at_once import db  # noqa: F401  things are committed in a copy: the command opens its own snapshot
+from tests.labtests.services.bench.test_conditioning_at_once import db  # noqa: F401  things are committed in a copy: the command opens its own snapshot
 
 
 def verified(*options):

@@ -12,10 +12,10 @@ from labtests import services
 from labtests.models import Specimen
 from labtests.selectors.bench.incidents import Period
 from tests.labtests.bench_text import bench_bytes, curve_rows
-from tests.labtests.services.test_checks_alarms import MARCH, STEADY, bench_check, one_test_a_file, zipped
-from tests.labtests.services.test_conditioning_log import put_in
-from tests.labtests.services.test_model_adoption import drafted as drafted_model
-from tests.labtests.services.test_protocol_adoption import drafted as drafted_protocol
+from tests.labtests.services.bench.test_conditioning_log import put_in
+from tests.labtests.services.scores.test_model_adoption import drafted as drafted_model
+from tests.labtests.services.scores.test_protocol_adoption import drafted as drafted_protocol
+from tests.labtests.services.studies.test_checks_alarms import MARCH, STEADY, bench_check, one_test_a_file, zipped
 from tests.people import person
 
 

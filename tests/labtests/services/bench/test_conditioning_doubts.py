@@ -11,7 +11,7 @@ from core.domain.errors import DomainError
 from labtests import services
 from labtests.models import BenchTest, ScoringModel
 from labtests.selectors.bench.conditioning_doubts import conditioning_doubts, doubted_approvals
-from tests.labtests.services.test_conditioning_log import NEW, put_in, take_out
+from tests.labtests.services.bench.test_conditioning_log import NEW, put_in, take_out
 from tests.shared import shared
 
 

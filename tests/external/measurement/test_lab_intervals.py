@@ -9,7 +9,7 @@ from scipy.stats import chi2
 from labtests.domain.studies.gauge import gauge_study
 from labtests.domain.studies.interlab import precision
 from labtests.domain.studies.variance import MeanSquare, between_sd_interval, sd_interval
-from tests.external.test_lab_repeatability import DATA_A
+from tests.external.measurement.test_lab_repeatability import DATA_A
 
 P, O, R = 10, 3, 3
 

@@ -14,7 +14,7 @@ from fittings.domain.fitting.intake import CustomerIntake
 from fittings.models import Consent, Customer, Draft, DraftSection
 from fittings.services import person_save, section_save
 from fittings.services.fitting.draft import Stamp, Whom, drafts_expire
-from tests.fittings.services.test_privacy_requests import faults_of_fittings
+from tests.fittings.services.people.test_privacy_requests import faults_of_fittings
 
 pytestmark = pytest.mark.usefixtures("db")
 

@@ -12,7 +12,7 @@ from labtests import services
 from labtests.models import BenchTest, ClimateLog, State
 from labtests.selectors.bench.conditioning_doubts import conditioning_doubts, doubted_approvals
 from labtests.services import ClimateGiven
-from tests.labtests.services.test_conditioning_log import HOUR, TEST_AT, put_in
+from tests.labtests.services.bench.test_conditioning_log import HOUR, TEST_AT, put_in
 from tests.shared import shared
 
 

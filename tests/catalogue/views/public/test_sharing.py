@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 from PIL import Image, ImageColor
 
-from tests.catalogue.views.test_discovery_addresses import locations, product_of
+from tests.catalogue.views.public.test_discovery_addresses import locations, product_of
 
 SITE = "https://shoes.example"
 

@@ -13,7 +13,7 @@ from core.models import AuditEntry
 from fittings.domain.fitting.consent import REQUEST_CONSENT_VERSION
 from fittings.models import FittingRequest, RequestState
 from fittings.services.people.requests import A_DAY_AND_ADDRESS, fitting_requests_expire
-from tests.fittings.services.test_privacy_requests import faults_of_fittings
+from tests.fittings.services.people.test_privacy_requests import faults_of_fittings
 
 ADDRESS = reverse("start:ask")
 NAME, REACH = "Quillon Distinctive", "quillon.distinctive@example.org"

@@ -7,7 +7,7 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from django.urls import reverse
 
 from labtests.models import Calibration
-from tests.labtests.services.test_calibration_records import PDF, _own_folder, record  # noqa: F401 a fixture
+from tests.labtests.services.bench.test_calibration_records import PDF, _own_folder, record  # noqa: F401 a fixture
 
 FORM = {
     "quantity": "force",

@@ -8,7 +8,7 @@ import uuid
 import pytest
 
 from fittings.models import Fitting, LookFoot, PictureAngle, ShoeMovement, SupersededLook
-from tests.fittings.views.test_picture_angles import marks
+from tests.fittings.views.fitting.test_picture_angles import marks
 from tests.shared import shared
 
 

@@ -13,7 +13,7 @@ import pytest
 
 from tests.databases import own_database
 
-ROOT = Path(__file__).resolve().parents[3]
+ROOT = Path(__file__).resolve().parents[4]
 STEPS = Path(__file__).with_name("adoption_steps.py")
 
 

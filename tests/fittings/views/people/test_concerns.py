@@ -13,8 +13,8 @@ from fittings.models import AnswerConcern
 from fittings.services import concern_close, concern_signs_answer, concern_take_over
 from fittings.services.people import privacy
 from fittings.services.people.links import token_for
-from tests.fittings.services.test_privacy_requests import faults_of_fittings
-from tests.fittings.views.test_customer_links import ago, answer_url, answers
+from tests.fittings.services.people.test_privacy_requests import faults_of_fittings
+from tests.fittings.views.people.test_customer_links import ago, answer_url, answers
 from tests.shared import shared
 
 CLOSED = {"outcome": "advised", "note": "Called; sees the doctor tomorrow."}

@@ -9,8 +9,8 @@ from django.urls import reverse
 
 from labtests import services
 from labtests.models import ClimateLog, State
-from tests.labtests.services.test_climate_logs import logger
-from tests.labtests.services.test_conditioning_log import put_in
+from tests.labtests.services.bench.test_climate_logs import logger
+from tests.labtests.services.bench.test_conditioning_log import put_in
 from tests.shared import shared
 
 

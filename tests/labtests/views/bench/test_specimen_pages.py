@@ -11,7 +11,7 @@ from django.urls import reverse
 from core.audit import practice_id
 from labtests import services
 from labtests.models import Specimen
-from tests.labtests.services.test_specimens_life import DAY, received
+from tests.labtests.services.bench.test_specimens_life import DAY, received
 
 FORM = {
     "kind": "sample",
