@@ -175,21 +175,3 @@ def effective_dfs(components: Sequence[Component], given: FloatArray) -> FloatAr
     below = (squares**2 / np.array([part.df for part in components])).sum(axis=1)
     dfs: FloatArray = np.divide(above, below, out=np.full_like(above, math.inf), where=below > 0.0)
     return np.where(dfs < UNLIMITED_DF, dfs, math.inf)
-
-
-def pooled_variance(sums_of_squares: Sequence[float], dfs: Sequence[float]) -> float:
-    """Pooled variance from sums of squared deviations and their degrees of freedom.
-
-    References
-    ----------
-    .. [1] NIST/SEMATECH e-Handbook of Statistical Methods, 2.4.4.4.
-
-    Examples
-    --------
-    >>> pooled_variance([2.0, 4.0], [1.0, 2.0])
-    2.0
-    """
-    total = sum(dfs)
-    if total <= 0.0:
-        raise ValueError(f"degrees of freedom must add up to > 0, got {total}")
-    return sum(sums_of_squares) / total

@@ -6,14 +6,15 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+import numpy.typing as npt
 
 from core.domain.units import FloatArray
 from labtests.domain.scores.evaluation import Evaluation, Repeat
-from labtests.domain.uncertainty.propagation import pooled_variance
 
 REPEATS_FOR_OWN_TYPE_A = 3
 POOLED = "repeats, pooled history of the rig"
 READINGS = ("torque", "deflection", "work")
+IntArray = npt.NDArray[np.int64]
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,8 +74,20 @@ def scatter_of_repeats(repeats: Sequence[Repeat]) -> Scatter | None:
     return scatter_of(apart.T @ apart / (len(full) - 1.0), len(full) - 1.0, "repeats")
 
 
-def pool_scatter(scatters: Sequence[Scatter]) -> Scatter | None:
-    """Pool the scatter of many tests of a rig, weighted by degrees of freedom; None without any.
+def pool_repeats(test: IntArray, readings: FloatArray) -> tuple[Scatter | None, int]:
+    """Pool the scatter of repeats about the mean of their own test.
+
+    Parameters
+    ----------
+    test : array of int, shape (n,)
+        The test of each repeat.
+    readings : array, shape (n, 3)
+        Torque in N·m, deflection in mm and work in J; a repeat with nan does not count.
+
+    Returns
+    -------
+    tuple of Scatter or None, and int
+        The pooled scatter, and of how many tests; None where no test has two repeats that count.
 
     References
     ----------
@@ -82,20 +95,20 @@ def pool_scatter(scatters: Sequence[Scatter]) -> Scatter | None:
 
     Examples
     --------
-    >>> one, two = Scatter(1.0, 1.0, 1.0, 0.0, 1.0, "repeats"), Scatter(4.0, 4.0, 4.0, 0.0, 2.0, "repeats")
-    >>> pool_scatter([one, two]).torque_nm2
-    3.0
+    >>> repeats = np.array([[4.0, 6.0, 1.0], [6.0, 8.0, 2.0], [5.0, 7.0, 1.0]])
+    >>> scatter, tests = pool_repeats(np.array([1, 1, 2]), repeats)
+    >>> scatter.torque_nm2, scatter.df, tests
+    (2.0, 1.0, 1)
     """
-    if not scatters:
-        return None
-    dfs = [scatter.df for scatter in scatters]
-
-    def pooled(name: str) -> float:
-        return pooled_variance([getattr(scatter, name) * scatter.df for scatter in scatters], dfs)
-
-    names = ("torque_nm2", "deflection_mm2", "work_j2", "deflection_work", "torque_deflection", "torque_work")
-    torque, deflection, work, *products = (pooled(name) for name in names)
-    return Scatter(torque, deflection, work, products[0], sum(dfs), POOLED, products[1], products[2])
+    is_full = ~np.isnan(readings).any(axis=1)
+    full = readings[is_full]
+    _, place, repeats = np.unique(test[is_full], return_inverse=True, return_counts=True)
+    df = float(len(full) - len(repeats))
+    if df < 1.0:
+        return None, 0
+    means = np.column_stack([np.bincount(place, weights=column) for column in full.T]) / repeats[:, np.newaxis]
+    apart = full - means[place]
+    return scatter_of(apart.T @ apart / df, df, POOLED), int((repeats > 1).sum())
 
 
 def choose_scatter(evaluation: Evaluation, pooled: Scatter | None) -> Scatter | None:

@@ -2,10 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+from typing import Any
+
+import numpy as np
+
 from catalogue.models import Scale
+from core.domain.units import FloatArray
 from labtests.domain.scores.bands import Band
-from labtests.domain.scores.evaluation import Repeat
-from labtests.domain.uncertainty.scatter import Scatter, pool_scatter, scatter_of_repeats
+from labtests.domain.uncertainty.scatter import IntArray, Scatter, pool_repeats
 from labtests.models import Protocol, Reading, Rig, ScoringModel, State
 
 # Newest readings that the history of a rig is pooled over: enough for a steady figure, quick to read.
@@ -30,11 +35,12 @@ def scatter_of_rig(rig: Rig, source: str) -> Scatter | None:
         Reading.objects.filter(test__rig=rig, test__source=source)
         .exclude(test__state=State.VOID)
         .order_by("-pk")
-        .values_list("test_id", "repeat", "torque_15_nm", "deflection_mm", "work_j")[:HISTORY_READINGS]
+        .values_list("test_id", "torque_15_nm", "deflection_mm", "work_j")[:HISTORY_READINGS]
     )
-    by_test: dict[int, list[Repeat]] = {}
-    for test_id, repeat, torque, deflection, work in rows:
-        found = Repeat(repeat, torque_15_nm=torque, deflection_mm=deflection, work_j=work)
-        by_test.setdefault(test_id, []).append(found)
-    scatters = (scatter_of_repeats(repeats) for repeats in by_test.values())
-    return pool_scatter([scatter for scatter in scatters if scatter is not None])
+    return pool_repeats(*arrays_of_repeats(rows))[0]
+
+
+def arrays_of_repeats(rows: Iterable[tuple[Any, ...]]) -> tuple[IntArray, FloatArray]:
+    """Return test, shape (n,), and torque, deflection and work, shape (n, 3), of rows of these; None becomes nan."""
+    columns = np.array([*rows], dtype=np.float64).reshape(-1, 4)
+    return columns[:, 0].astype(np.int64), columns[:, 1:]

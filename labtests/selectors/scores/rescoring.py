@@ -9,6 +9,7 @@ from typing import Any
 
 import numpy as np
 import numpy.typing as npt
+from django.db.models import Q
 
 from core.database.array_rows import read_columns
 from core.domain.coverage import limited
@@ -26,7 +27,7 @@ from labtests.domain.scores.rescore import (
 from labtests.domain.scores.scoring import SCORES, Model, Scores
 from labtests.domain.scores.shoe_scores import ShoeScores
 from labtests.domain.uncertainty.uncertainty_parts import ResultParts, convert
-from labtests.models import BenchTest, Protocol, Rig, ScoringModel, Specimen
+from labtests.models import BenchTest, Protocol, Rig, ScoringModel, Specimen, SpecimenKind
 from labtests.models.check_shoes import is_of_check_shoe
 from labtests.selectors.bench.conditioning_doubts import doubted_approvals
 from labtests.selectors.scores.cards_now import CardNow, cards_now
@@ -161,8 +162,7 @@ def scored_tests(model: ScoringModel, *, shoes: Collection[int] | None = None) -
     """Read every test that has a result by a model, or only those of some shoes: three queries, however many."""
     of_shoes = "" if shoes is None else f" AND specimen_id IN ({_SPECIMENS.format(_numbers(shoes))})"
     tests = _sorted(read_columns(_SCORED + of_shoes, _TESTS), "id")
-    checks = BenchTest.objects.filter(is_of_check_shoe()).values_list("pk", flat=True)
-    tests["is_publishable"] &= ~np.isin(tests["id"], np.array(list(checks), dtype=np.int64))
+    tests["is_publishable"] &= ~np.isin(tests["id"], _tests_of_check_shoes())
     of_tests = "" if shoes is None else f" AND test_id IN ({_numbers(tests['id'].tolist())})"
     by_model = f"labtests_result WHERE scoring_model_id = {int(model.pk)}{of_tests}"
     results = _sorted(read_columns(by_model, _RESULTS), "test_id")
@@ -175,6 +175,13 @@ def scored_tests(model: ScoringModel, *, shoes: Collection[int] | None = None) -
         parts=parts_of(results),
         correlation=results["correlation_rearfoot_cushioning"],
     )
+
+
+def _tests_of_check_shoes() -> IntArray:
+    """Ask the few specimens that ever were on duty for their tests, not each test for its specimen."""
+    specimens = Specimen.objects.filter(Q(kind=SpecimenKind.CHECK) | Q(check_duties__isnull=False))
+    tests = BenchTest.objects.filter(is_of_check_shoe(), specimen__in=specimens.order_by().values("pk"))
+    return np.array(list(tests.order_by().values_list("pk", flat=True)), dtype=np.int64)
 
 
 def _numbers(values: Iterable[int]) -> str:

@@ -7,12 +7,12 @@ from collections.abc import Iterable
 import numpy as np
 
 from core.domain.units import FloatArray
-from labtests.domain.scores.evaluation import Repeat
 from labtests.domain.scores.scoring import Model
 from labtests.domain.uncertainty.day_and_setup import SETUPS_WANTED, StudyReadings, excess, excess_of_study
 from labtests.domain.uncertainty.reading_squares import squares_of_scatter
-from labtests.domain.uncertainty.scatter import Scatter, pool_scatter, scatter_of_repeats
+from labtests.domain.uncertainty.scatter import Scatter, pool_repeats
 from labtests.models import BenchTest, CheckDuty, GaugeStudy, Level, Reading, VariancePool
+from labtests.selectors.scores.methods import arrays_of_repeats
 from labtests.selectors.studies.check_shoes import check_tests, cleared_tests
 from labtests.selectors.studies.studies import StudyProgress, study_progress
 
@@ -70,7 +70,7 @@ def setup_of_score(setups: Iterable[Scatter], weights: FloatArray) -> tuple[floa
 def _from_checks(duties: Iterable[CheckDuty], model: Model) -> Scatter | None:
     """Each check shoe's tests about their own mean, pooled; those of cleared alarms left out."""
     tests: list[FloatArray] = []
-    repeats: list[Scatter] = []
+    measured: list[int] = []
     link = ""
     for duty in duties:
         found = check_tests(duty).exclude(pk__in=cleared_tests(duty)).order_by("-performed_at", "-pk")[:CHECKS_READ]
@@ -78,32 +78,24 @@ def _from_checks(duties: Iterable[CheckDuty], model: Model) -> Scatter | None:
         values = np.array([row[1:] for row in rows if None not in row], dtype=float).reshape(-1, len(READ))
         if len(values) > 1:
             tests.append(values - values.mean(axis=0))
-            repeats += _repeats_of([row[0] for row in rows])
+            measured += [row[0] for row in rows]
             link = f"check:{duty.rig.code}"
     df = sum(len(each) - 1 for each in tests)
     if df < SETUPS_WANTED:
         return None
     covariance = sum((each.T @ each for each in tests), np.zeros((3, 3))) / df
     return excess(
-        covariance, df, _mean_covariance(repeats), model=model, origin="day and set-up, check shoe", link=link
+        covariance, df, _mean_covariance(measured), model=model, origin="day and set-up, check shoe", link=link
     )
 
 
-def _repeats_of(tests: list[int]) -> list[Scatter]:
-    rows = Reading.objects.filter(test__in=tests).values_list("test_id", "repeat", *READ)
-    by_test: dict[int, list[Repeat]] = {}
-    for test, number, torque, deflection, work in rows:
-        by_test.setdefault(test, []).append(Repeat(number, torque_15_nm=torque, deflection_mm=deflection, work_j=work))
-    found = (scatter_of_repeats(repeats) for repeats in by_test.values())
-    return [scatter for scatter in found if scatter is not None]
-
-
-def _mean_covariance(repeats: list[Scatter]) -> FloatArray:
+def _mean_covariance(tests: Iterable[int]) -> FloatArray:
     """What repeats leave in the mean of a test; nothing where no test has two."""
-    pooled = pool_scatter(repeats)
+    rows = Reading.objects.filter(test__in=[*tests]).values_list("test_id", *READ)
+    pooled, n = pool_repeats(*arrays_of_repeats(rows))
     if pooled is None:
         return np.zeros((3, 3))
-    return pooled.covariance() * len(repeats) / (pooled.df + len(repeats))
+    return pooled.covariance() * n / (pooled.df + n)
 
 
 def _from_studies(studies: Iterable[GaugeStudy], model: Model) -> Scatter | None:
@@ -122,7 +114,7 @@ def _of_study(progress: StudyProgress, model: Model) -> Scatter | None:
     if np.isnan(values).any():
         return None
     readings = StudyReadings(tuple(test.specimen for test in tests), tuple(test.operator for test in tests), values)
-    repeats = _mean_covariance(_repeats_of([test.test for test in tests]))
+    repeats = _mean_covariance(test.test for test in tests)
     return excess_of_study(readings, repeats, model=model, link=f"gauge_study:{progress.study.pk}")
 
 

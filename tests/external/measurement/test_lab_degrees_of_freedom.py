@@ -20,8 +20,8 @@ from labtests.domain.scores.scoring import S1, estimated_work_j
 from labtests.domain.scores.shoe_scores import Pooled, TestScores, combine_all, shoe_score
 from labtests.domain.studies.variance import MeanSquare, sd_interval
 from labtests.domain.uncertainty.components import Pool, component, homogeneity
-from labtests.domain.uncertainty.propagation import Component, combined_covariance, pooled_variance
-from labtests.domain.uncertainty.scatter import Scatter, choose_scatter
+from labtests.domain.uncertainty.propagation import Component, combined_covariance
+from labtests.domain.uncertainty.scatter import Scatter, choose_scatter, pool_repeats
 from labtests.domain.uncertainty.uncertainty import Calibration, uncertainty_of_test
 from tests.reference.one_output import effective_df
 
@@ -64,20 +64,27 @@ RUNS = (
 )
 
 
+def pooled_variance(sds, df):
+    """Pool as a rig's history is pooled, from repeats with these standard deviations, df degrees of freedom each."""
+    apart = np.zeros((len(sds), df + 1))
+    apart[:, 0] = np.array(sds) * math.sqrt(df / 2)
+    apart[:, 1] = -apart[:, 0]
+    scatter, _ = pool_repeats(np.repeat(np.arange(len(sds)), df + 1), np.repeat(apart.reshape(-1, 1), 3, axis=1))
+    return scatter.torque_nm2
+
+
 def test_repeats_pool_over_days_and_runs():
     # NU-01
-    def pooled(sds):
-        return math.sqrt(pooled_variance([5 * sd**2 for sd in sds], [5.0] * len(sds)))
-
-    assert [pooled(sds) for _, sds in RUNS] == pytest.approx([0.0774330, 0.0799751], abs=5e-8)
-    assert pooled([sd for _, sds in RUNS for sd in sds]) == pytest.approx(0.0787144, abs=5e-8)
+    of_runs = [math.sqrt(pooled_variance(sds, 5)) for _, sds in RUNS]
+    assert of_runs == pytest.approx([0.0774330, 0.0799751], abs=5e-8)
+    assert math.sqrt(pooled_variance([sd for _, sds in RUNS for sd in sds], 5)) == pytest.approx(0.0787144, abs=5e-8)
 
 
 def test_nested_levels_keep_a_negative_estimate_beside_its_zero():
     # NU-02, NU-03, NU-05: days within runs, runs.
     squares = [float(np.var(means, ddof=1)) * 5 for means, _ in RUNS]
     assert squares == pytest.approx([0.0037208, 0.0037986], abs=5e-8)
-    repeats = pooled_variance([5 * sd**2 for _, sds in RUNS for sd in sds], [5.0] * 12)
+    repeats = pooled_variance([sd for _, sds in RUNS for sd in sds], 5)
     days = component(Pool(2, 10, ONE * sum(squares), ONE * 10 * repeats / 6), ONE)
     assert math.sqrt(days.mean_square) == pytest.approx(0.0274216, abs=5e-8)
     assert (days.raw, days.variance) == (pytest.approx(-2.807155e-4, rel=1e-6), 0.0)
@@ -95,7 +102,7 @@ def test_nested_levels_keep_a_negative_estimate_beside_its_zero():
 def test_levels_of_five_runs_pool():
     # NU-04, PAGE; the interval DERIVED from chi-square.
     sds = (0.0223, 0.0027, 0.0289, 0.0133, 0.0205)
-    variance = pooled_variance([sd**2 for sd in sds], [1.0] * 5)
+    variance = pooled_variance(sds, 1)
     assert math.sqrt(variance) == pytest.approx(0.0196821, abs=5e-8)
     interval = sd_interval([MeanSquare(1.0, variance, 5.0)])
     assert (interval.low, interval.high) == pytest.approx((0.012286, 0.048273), abs=5e-7)

@@ -10,7 +10,8 @@ import pytest
 from labtests.domain.conditions.calibration_fit import Use, fit_effects, fit_points
 from labtests.domain.conditions.calibrations import Point
 from labtests.domain.scores.bands import Band, band_probabilities, place
-from labtests.domain.uncertainty.propagation import BudgetTable, Component, combined_covariance, pooled_variance
+from labtests.domain.uncertainty.propagation import BudgetTable, Component, combined_covariance
+from tests.external.measurement.test_lab_degrees_of_freedom import pooled_variance
 from tests.reference.one_output import effective_df
 
 V = np.array([5.007, 4.994, 5.005, 4.990, 4.999])
@@ -87,7 +88,8 @@ def test_gum_h2_leaving_the_correlation_out_would_change_the_result():
 
 def test_pooled_repeatability_of_five_wafers():
     """NIST/SEMATECH e-Handbook 2.4.4.4, PAGE: 5 wafers, 60 degrees of freedom each, pooled s 0.10290."""
-    s = math.sqrt(pooled_variance([0.48115, 0.69209, 0.48483, 1.21752, 0.30076], [60] * 5))
+    sums_of_squares = 0.48115, 0.69209, 0.48483, 1.21752, 0.30076
+    s = math.sqrt(pooled_variance([math.sqrt(square / 60) for square in sums_of_squares], 60))
     assert s == pytest.approx(0.1028972, abs=5e-6)
 
 

@@ -17,10 +17,9 @@ from labtests.domain.uncertainty.propagation import (
     Component,
     Effect,
     combined_covariance,
-    pooled_variance,
     rectangular_u,
 )
-from labtests.domain.uncertainty.scatter import Scatter, choose_scatter, pool_scatter, scatter_of_repeats
+from labtests.domain.uncertainty.scatter import Scatter, choose_scatter, pool_repeats, scatter_of_repeats
 from labtests.domain.uncertainty.uncertainty import Calibration, uncertainty_of_test
 from tests.reference.one_output import effective_df
 
@@ -105,12 +104,17 @@ def test_fewer_than_three_repeats_take_the_pooled_history():
     assert choose_scatter(two, None) is None
 
 
-def test_pooling_weighs_by_degrees_of_freedom():
-    one, two = Scatter(1, 2, 3, 1, 2, "repeats"), Scatter(4, 5, 6, 4, 4, "repeats")
-    pooled = pool_scatter([one, two])
-    assert (pooled.torque_nm2, pooled.deflection_mm2, pooled.work_j2, pooled.deflection_work) == (3, 4, 5, 3)
-    assert pooled.df == 6
-    assert pool_scatter([]) is None
+def test_pooling_weighs_by_degrees_of_freedom_and_counts_no_single_or_incomplete_repeat():
+    # Variances of torque 2 with 1 degree of freedom and 5 with 2; deflection goes against work in the second test.
+    test = np.array([1, 1, 2, 2, 2, 3, 4, 4])
+    torque = [4.0, 6.0, 5.0 - np.sqrt(5.0), 5.0, 5.0 + np.sqrt(5.0), 9.0, 1.0, np.nan]
+    readings = np.column_stack([torque, [1, 1, 1, 2, 3, 9, 1, 5], [1, 1, 3, 2, 1, 9, 1, 5]])
+    pooled, tests = pool_repeats(test, readings)
+    assert (pooled.df, tests) == (3.0, 2)
+    assert pooled.torque_nm2 == pytest.approx((2.0 + 2 * 5.0) / 3.0)
+    assert (pooled.deflection_mm2, pooled.work_j2, pooled.deflection_work) == pytest.approx((2 / 3, 2 / 3, -2 / 3))
+    assert pool_repeats(test[:1], readings[:1]) == (None, 0)
+    assert pool_repeats(test[:0], readings[:0]) == (None, 0)
 
 
 def test_incomplete_repeats_have_no_scatter():
@@ -203,8 +207,6 @@ def test_propagation_refuses_what_does_not_fit():
         combined_covariance(np.ones((1, 2)), np.ones((2, 3)))
     with pytest.raises(ValueError, match="resolution must be"):
         rectangular_u(-0.1)
-    with pytest.raises(ValueError, match="degrees of freedom"):
-        pooled_variance([], [])
 
 
 def test_budget_of_nothing_shares_nothing():
