@@ -170,10 +170,10 @@ class Scales:
 def histories_of(tests: Iterable[BenchTest]) -> dict[int, list[HistoryEntry]]:
     """The steps of each test, oldest first, in one query."""
     histories: dict[int, list[HistoryEntry]] = {test.pk: [] for test in tests}
-    found = AuditEntry.objects.filter(
+    entries = AuditEntry.objects.filter(
         object_type=BenchTest._meta.label_lower, object_id__in=[str(pk) for pk in histories]
     )
-    for entry in found.order_by("id"):
+    for entry in entries.order_by("id"):
         histories[int(entry.object_id)].append(history_entry(entry))
     return histories
 

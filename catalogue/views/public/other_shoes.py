@@ -79,10 +79,10 @@ def _ask(request: HttpRequest, slug: str, question: Question) -> HttpResponse:
     """Let a shoe be searched for and chosen, ask for the reason, and act."""
     shoe = or_404(record_get, slug)
     words = request.GET.get("q", "").replace("\x00", "").strip()[:80]
-    found = record_list(RecordFilter(words=words)).exclude(pk=shoe.pk).filter(merged_into=None)
+    candidates = record_list(RecordFilter(words=words)).exclude(pk=shoe.pk).filter(merged_into=None)
     if not words:
-        found = found.filter(brand=shoe.brand)
-    form = OtherShoeForm(request.POST if request.method == "POST" else None, shoes=found)
+        candidates = candidates.filter(brand=shoe.brand)
+    form = OtherShoeForm(request.POST if request.method == "POST" else None, shoes=candidates)
     if request.method == "POST" and form.is_valid():
         with problems_in(form):
             chosen = form.cleaned_data

@@ -41,5 +41,5 @@ def last_fitting(customer: Customer) -> Fitting | None:
 def perhaps_the_same(customer: Customer, words: str) -> QuerySet[Any]:
     """Other records of the store that words point to; without words those of the same name."""
     others = Customer.objects.filter(store=customer.store).exclude(pk=customer.pk)
-    found = people_matching(others, words) if words.strip() else others.filter(name__iexact=customer.name)
-    return found.order_by("name", "pk")[:SIMILAR_MOST]
+    alike = people_matching(others, words) if words.strip() else others.filter(name__iexact=customer.name)
+    return alike.order_by("name", "pk")[:SIMILAR_MOST]

@@ -83,8 +83,8 @@ class Laboratory:
         )
 
     def formulas(self, units: str, models: Sequence[str]) -> Sequence[FormulaSet]:
-        found = ScoringModel.objects.filter(Q(is_current=True) | Q(version__in=models)).order_by("-is_current", "pk")
-        return [_formulas(model, units) for model in found]
+        shown = ScoringModel.objects.filter(Q(is_current=True) | Q(version__in=models)).order_by("-is_current", "pk")
+        return [_formulas(model, units) for model in shown]
 
     def readings(
         self, units: str, procedure: Procedure, model: str, scores: Mapping[str, Reading]

@@ -167,12 +167,12 @@ def _tested_since(entries: Sequence[ConditioningEntry]) -> dict[int, int]:
     """For each entry the newest test of its specimen since it was put in."""
     if not entries:
         return {}
-    rows = BenchTest.objects.filter(
+    tests = BenchTest.objects.filter(
         specimen__in={entry.specimen_id for entry in entries},
         performed_at__gt=min(entry.in_at for entry in entries),
     )
-    found = rows.exclude(state=State.VOID).order_by("performed_at", "pk")
-    newest = {specimen: (pk, at) for pk, specimen, at in found.values_list("pk", "specimen", "performed_at")}
+    tests = tests.exclude(state=State.VOID).order_by("performed_at", "pk")
+    newest = {specimen: (pk, at) for pk, specimen, at in tests.values_list("pk", "specimen", "performed_at")}
     return {
         entry.pk: newest[entry.specimen_id][0]
         for entry in entries

@@ -253,8 +253,8 @@ class SpecimensOfCards:
 
 def specimens_of(cards: Sequence[CardNow]) -> SpecimensOfCards:
     places = {card.shoe_id: place for place, card in enumerate(cards)}
-    found = Specimen.objects.filter(shoe__in=places).order_by("pk").values_list("pk", "shoe_id")
-    ids, shoes = np.array(list(found), dtype=np.int64).reshape(-1, 2).T
+    rows = Specimen.objects.filter(shoe__in=places).order_by("pk").values_list("pk", "shoe_id")
+    ids, shoes = np.array(list(rows), dtype=np.int64).reshape(-1, 2).T
     return SpecimensOfCards(ids, np.array([places[shoe] for shoe in shoes.tolist()], dtype=np.int64))
 
 

@@ -73,8 +73,8 @@ def _from_checks(duties: Iterable[CheckDuty], model: Model) -> Scatter | None:
     measured: list[int] = []
     link = ""
     for duty in duties:
-        found = check_tests(duty).exclude(pk__in=cleared_tests(duty)).order_by("-performed_at", "-pk")[:CHECKS_READ]
-        rows = list(found.values_list("pk", *READ))
+        newest = check_tests(duty).exclude(pk__in=cleared_tests(duty)).order_by("-performed_at", "-pk")[:CHECKS_READ]
+        rows = list(newest.values_list("pk", *READ))
         values = np.array([row[1:] for row in rows if None not in row], dtype=float).reshape(-1, len(READ))
         if len(values) > 1:
             tests.append(values - values.mean(axis=0))

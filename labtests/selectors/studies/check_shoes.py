@@ -77,14 +77,14 @@ def duties_in(upload: Upload, leaving_out: BenchTest | None = None) -> list[Chec
     brought = Q(specimen__tests__upload=upload, specimen__tests__rig=F("rig"))
     if leaving_out is not None:
         brought |= Q(specimen=leaving_out.specimen_id, rig=leaving_out.rig_id)
-    found = CheckDuty.objects.current().filter(brought).select_related("rig", "specimen")
-    return list(found.order_by("rig_id").distinct())
+    duties = CheckDuty.objects.current().filter(brought).select_related("rig", "specimen")
+    return list(duties.order_by("rig_id").distinct())
 
 
 def duties_of(test: BenchTest) -> list[CheckDuty]:
     """Check shoes on duty whose chart a test is on."""
-    found = CheckDuty.objects.current().filter(specimen=test.specimen_id, rig=test.rig_id)
-    return list(found.select_related("rig", "specimen"))
+    duties = CheckDuty.objects.current().filter(specimen=test.specimen_id, rig=test.rig_id)
+    return list(duties.select_related("rig", "specimen"))
 
 
 def check_tests(duty: CheckDuty) -> QuerySet[BenchTest]:
@@ -118,8 +118,8 @@ def check_series(duty: CheckDuty, *, without: BenchTest | None = None) -> tuple[
 
 
 def _cleared_points(duty: CheckDuty) -> set[tuple[str, int]]:
-    found = CheckAlarm.objects.filter(duty=duty, cleared_at__isnull=False).values_list("quantity", "points")
-    return {(quantity, test) for quantity, tests in found for test in tests}
+    cleared = CheckAlarm.objects.filter(duty=duty, cleared_at__isnull=False).values_list("quantity", "points")
+    return {(quantity, test) for quantity, tests in cleared for test in tests}
 
 
 def cleared_tests(duty: CheckDuty) -> set[int]:
@@ -157,8 +157,8 @@ def doubts_of(rigs: Iterable[Rig]) -> dict[int, Doubt]:
         return doubts
     raised: dict[int, list[dt.datetime | None]] = {}
     by_hand = set(stopped)
-    found = CheckAlarm.objects.open().filter(duty__rig__in=stopped)
-    for rig, since, stopped_rig in found.values_list("duty__rig_id", "doubted_since", "stopped_rig"):
+    alarms = CheckAlarm.objects.open().filter(duty__rig__in=stopped)
+    for rig, since, stopped_rig in alarms.values_list("duty__rig_id", "doubted_since", "stopped_rig"):
         raised.setdefault(rig, []).append(since)
         if stopped_rig:
             by_hand.discard(rig)

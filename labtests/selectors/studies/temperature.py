@@ -70,14 +70,14 @@ def temperature_progress(study: TemperatureStudy) -> TemperatureProgress:
 
 
 def _tests_of(study: TemperatureStudy) -> list[TemperatureTest]:
-    found = BenchTest.objects.filter(
+    tests = BenchTest.objects.filter(
         specimen=study.specimen_id, rig=study.rig_id, performed_at__date__gte=study.begins_on
     ).exclude(state=State.VOID)
     if study.ends_on is not None:
-        found = found.filter(performed_at__date__lte=study.ends_on)
+        tests = tests.filter(performed_at__date__lte=study.ends_on)
     return [
         TemperatureTest(test.pk, test.performed_at, test.temperature_c, _values(test))
-        for test in found.order_by("performed_at", "pk")
+        for test in tests.order_by("performed_at", "pk")
         if {reason["code"] for reason in test.reasons} <= ACCEPTED_CODES
     ]
 

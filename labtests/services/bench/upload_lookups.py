@@ -208,5 +208,5 @@ class UploadLookups:
 
     def stored(self, sha256s: list[str]) -> dict[tuple[str, str], BenchTest]:
         """Tests that came from the very same files before, by file and specimen."""
-        found = BenchTest.objects.filter(file_sha256__in=sha256s).select_related("specimen")
-        return {(test.file_sha256, test.specimen.code): test for test in found}
+        tests = BenchTest.objects.filter(file_sha256__in=sha256s).select_related("specimen")
+        return {(test.file_sha256, test.specimen.code): test for test in tests}
