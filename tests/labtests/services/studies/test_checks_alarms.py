@@ -78,7 +78,7 @@ def test_point_beyond_the_limit_stops_the_rig_naming_rule_and_value(charted):
     assert stopped(charted)
     because = charted.rig.stopped_because
     assert "CHK-1" in because
-    assert "torque at 15° 5.2 N·m" in because
+    assert "torque 5.2 N·m" in because
     assert "is above the upper limit" in because
     alarm = CheckAlarm.objects.get()
     assert (alarm.test, alarm.rule, alarm.stopped_rig) == (upload.tests.get(), "beyond_limits", True)
