@@ -87,7 +87,7 @@ def _places(header: Sequence[str]) -> Mapping[str, int]:
         if name not in names
     ]
     problems += [
-        FileProblem(1, name, f"The column {shown(name)} is there twice. Leave one.")
+        FileProblem(1, name, f"The column {shown(name)} appears twice. Remove one of them.")
         for name in COLUMNS
         if names.count(name) > 1
     ]

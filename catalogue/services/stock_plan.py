@@ -13,7 +13,7 @@ from core.models import Store
 from core.web import display
 
 LINES_SHOWN = 200
-COLLIDED = "Somebody saved the same size at the same moment. Nothing of yours was saved: do it again."
+COLLIDED = "Somebody else saved the same size at the same moment. Your changes were not saved: save them again."
 
 
 @dataclass(frozen=True, slots=True)

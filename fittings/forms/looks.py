@@ -166,7 +166,7 @@ def check_each_once(forms_: Sequence[LookForm]) -> bool:
         kind = form.cleaned_data["gait"], form.cleaned_data["worn"]
         if kind in seen:
             words = condition_words(Condition(kind[0], kind[1] if kind[1] in ("barefoot", "own") else "candidate"))
-            form.add_error("worn", f"There is a look {words} already. Use one of the two.")
+            form.add_error("worn", f"There is already a look {words}. Use one of the two.")
         seen.add(kind)
     return not any(form.errors for form in forms_)
 

@@ -61,7 +61,7 @@ class ReviewForm(forms.Form):
             ("release", "Keep on record, marked as outside the protocol; it is never published"),
             ("void", "Void: the test must not be used"),
         ),
-        State.APPROVED: (("void", "Void: the test must not be used any more"),),
+        State.APPROVED: (("void", "Void: the test must no longer be used"),),
     }
 
     IN_DOUBT = ("clear_doubt", "Clear the doubt of the incident: the test waits for review again")

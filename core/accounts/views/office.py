@@ -85,7 +85,7 @@ WAITS = "A colleague at head office has to confirm this. Until then nothing chan
 DECISIONS: dict[str, tuple[Confirmation, Any]] = {
     "confirm": (
         Confirmation(
-            "Confirm what a colleague asked for",
+            "Confirm a colleague’s request",
             "It is carried out at once. Make sure that you know why, from the person concerned if it is about their "
             "access; a new password or link is shown to you once.",
             "Confirm",
@@ -95,8 +95,8 @@ DECISIONS: dict[str, tuple[Confirmation, Any]] = {
     ),
     "refuse": (
         Confirmation(
-            "Refuse what was asked for",
-            "Nothing is changed. Who asked sees your reason here.",
+            "Refuse the request",
+            "Nothing is changed. The person who asked sees your reason here.",
             "Refuse",
             "It was refused.",
         ),

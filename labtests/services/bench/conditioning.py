@@ -188,7 +188,7 @@ def _take_in(given: SpecimenGiven, actor: User) -> Specimen:
     if shoe is None:
         raise field_error("shoe", f"The catalogue has no shoe {given.shoe!r}; {ADD_OR_CORRECT}.")
     if given.size_eu % Decimal("0.5"):
-        raise field_error("size", "Sizes go in halves, such as 42.5.")
+        raise field_error("size", "Sizes come in halves, such as 42.5.")
     specimen = Specimen(code=given.code, shoe=shoe, size_eu=given.size_eu, side=given.side)
     try:
         validate(specimen)

@@ -14,4 +14,16 @@ class Migration(migrations.Migration):
                 choices=[("torque_15_nm", "torque"), ("deflection_mm", "heel deflection")], max_length=16
             ),
         ),
+        migrations.AlterField(
+            model_name="incident",
+            name="effect",
+            field=models.CharField(
+                choices=[
+                    ("doubt", "put in doubt: held until a reviewer decides on each"),
+                    ("void", "void: no longer used"),
+                ],
+                default="doubt",
+                max_length=5,
+            ),
+        ),
     ]
