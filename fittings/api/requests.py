@@ -117,7 +117,9 @@ class RequestDetail(APIView):
         body.is_valid(raise_exception=True)
         held = requests_open(request.user, ended_too=True).filter(pk=pk).first()
         if held is None:
-            raise DomainError("This request does not exist, or it belongs to another store.", code="not_found", status=404)
+            raise DomainError(
+                "This request does not exist, or it belongs to another store.", code="not_found", status=404
+            )
         outcome = RequestState(body.validated_data["state"])
         return Response(_row(fitting_request_close(actor=actor_of(request), request=held, outcome=outcome)))
 

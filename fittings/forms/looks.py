@@ -219,5 +219,5 @@ class LooksSection(Section):
         for form in self.filled():
             worn = form.cleaned_data["worn"]
             if worn not in ("barefoot", "own") and worn not in tried:
-                form.add_error("worn", f"Number {int(worn) + 1} names no shoe. Pick one that was tried on.")
+                form.add_error("worn", f"Number {int(worn) + 1} has no shoe. Pick a try-on that has one.")
         return not any(form.errors for form in self.rows)

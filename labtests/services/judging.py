@@ -202,9 +202,7 @@ def _odd(
         *check_jump(lookups.last_result(header.specimen, header.performed, header.worn_km), evaluation, target=target),
         *check_ranges(on_day.ranges, evaluation, target),
         *check_still_there(specimen.disposed_on, header.performed.date()),
-        *check_consistency(
-            evaluation, lookups.history(on_day.rig, _source(submitted)), lookups.anchors, target=target
-        ),
+        *check_consistency(evaluation, lookups.history(on_day.rig, _source(submitted)), lookups.anchors, target=target),
     )
 
 

@@ -86,10 +86,10 @@ DECISIONS: dict[str, tuple[Confirmation, Any]] = {
     "confirm": (
         Confirmation(
             "Confirm a colleague’s request",
-            "It is carried out at once. Make sure that you know why, from the person concerned if it is about their "
-            "access; a new password or link is shown to you once.",
+            "It takes effect at once. Make sure that you know the reason, and ask the person concerned if it is about "
+            "their access. A new password or link is shown to you once.",
             "Confirm",
-            "It was confirmed and carried out.",
+            "The request was confirmed and carried out.",
         ),
         request_confirm,
     ),
@@ -98,7 +98,7 @@ DECISIONS: dict[str, tuple[Confirmation, Any]] = {
             "Refuse the request",
             "Nothing is changed. The person who asked sees your reason here.",
             "Refuse",
-            "It was refused.",
+            "The request was refused.",
         ),
         request_refuse,
     ),

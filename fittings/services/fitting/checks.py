@@ -275,7 +275,7 @@ def check_answer(answer: FollowUpAnswer) -> None:
         problems.add("comment", f"comment must be text of at most {COMMENT_MAX} characters, got {len(answer.comment)}")
     pains = answer.pain
     if answer.nothing_hurts and any(pain.score > 0 for pain in pains):
-        message = "The answers contradict each other: nothing hurts, but a place has a pain score above 0. Correct one of the two."
+        message = "Nothing hurts, but a place has a pain score above 0. Correct one of these two answers."
         problems.add("nothing_hurts", message)
     if len(pains) > PAINS_MAX:
         problems.add("pain", f"pain must have at most {PAINS_MAX} items, got {len(pains)}")

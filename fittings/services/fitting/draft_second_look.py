@@ -36,7 +36,9 @@ def draft_second_look_save(*, actor: User, key: uuid.UUID, left: FootIntake, rig
     """
     draft = Draft.objects.select_for_update(of=("self",)).select_related("store").filter(pk=key).first()
     if draft is None:
-        raise DomainError("This unfinished fitting does not exist, or it belongs to another store.", code="not_found", status=404)
+        raise DomainError(
+            "This unfinished fitting does not exist, or it belongs to another store.", code="not_found", status=404
+        )
     require(actor, "fittings.second_look:write", draft.store)
     if draft.started_by_id == actor.pk:
         message = "A second look must be taken by somebody other than the fitter who began the fitting."

@@ -46,7 +46,9 @@ def _earlier(follow_up: FollowUp, submission: uuid.UUID | None) -> ContactTry | 
         return None
     earlier = ContactTry.objects.filter(submission=submission).first()
     if earlier is not None and earlier.follow_up_id != follow_up.pk:
-        raise DomainError("This form was already sent. Reload the page to fill in a new one.", code="submission_used", status=409)
+        raise DomainError(
+            "This form was already sent. Reload the page to fill in a new one.", code="submission_used", status=409
+        )
     return earlier
 
 

@@ -141,9 +141,7 @@ def check_consistency(
     return tuple(reason for reason in found if reason is not None)
 
 
-def _quantities(
-    evaluation: Evaluation, pooled: Scatter | None, model: Model, target: Target
-) -> list[_Quantity]:
+def _quantities(evaluation: Evaluation, pooled: Scatter | None, model: Model, target: Target) -> list[_Quantity]:
     known = pooled if pooled is not None and pooled.df >= POOL_DF_WANTED else None
     midfoot, rearfoot, _ = points_per_unit(model)
     listed = (

@@ -229,7 +229,7 @@ def specimen_out(
             return entry
         raise DomainError(
             f"Specimen {entry.specimen.code} was taken out at {_clock(entry.out_at)} by "
-            f"{entry.taken_out_by.username}. Where that is wrong, strike the entry and write it again.",
+            f"{entry.taken_out_by.username}. If that is wrong, strike the entry and write it again.",
             code="out_already",
             status=409,
         )

@@ -177,7 +177,9 @@ def _check_not_tested_after(specimen: Specimen, on: dt.date) -> None:
     last = specimen.tests.exclude(state=State.VOID).order_by("-performed_at").first()
     if last is not None and on < timezone.localtime(last.performed_at).date():
         day = timezone.localtime(last.performed_at).date()
-        raise field_error("on", f"Test {last.pk} of it is of {day}; give that day or a later one.", code="tested_after")
+        raise field_error(
+            "on", f"Its test {last.pk} was performed on {day}; give that day or a later one.", code="tested_after"
+        )
 
 
 def _check_not_in_use(specimen: Specimen) -> None:

@@ -77,9 +77,7 @@ def _own_open(draft: ModelDraft, actor: User, revision: int) -> ModelDraft:
     """Lock a draft that its author is about to change, as they saw it."""
     draft = ModelDraft.objects.select_for_update().get(pk=draft.pk)
     if draft.author_id != actor.pk:
-        message = (
-            f"Only {draft.author.username}, who started it, can change the draft {draft.version}; start one of your own."
-        )
+        message = f"Only {draft.author.username} can change the draft {draft.version}; start one of your own."
         raise DomainError(message, code="not_your_draft", status=403)
     check_open(draft)
     check_revision(draft, revision)

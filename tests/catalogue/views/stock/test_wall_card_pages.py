@@ -105,7 +105,7 @@ def test_card_is_out_of_date_once_the_score_changed_and_holds_after_the_reprint(
     assert "No longer the published score" in old
     manager.post(LIST, FORM | {"which": "failing"})
     assert "Every card that hangs says what is published" in manager.get(LIST).content.decode()
-    assert "card holds" in manager.get(f"{LIST}?card=good").content.decode()
+    assert "card up to date" in manager.get(f"{LIST}?card=good").content.decode()
 
 
 def test_newer_card_counts_and_not_an_older_one(manager, shoe, printed, rescore, cast):
