@@ -37,7 +37,7 @@ def test_several_files_are_sent_with_their_progress(signed_in, practice):
     choose(page, practice.samples)
     assert page.evaluate("document.documentElement.scrollWidth <= document.documentElement.clientWidth")
     page.get_by_label("Store this file malformed.csv").uncheck()
-    page.get_by_role("button", name="Do not store").click()
+    page.get_by_role("button", name="Discard without storing").click()
     assert page.get_by_text("2 files were not stored").is_visible()
 
 

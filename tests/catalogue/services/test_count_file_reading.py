@@ -122,7 +122,7 @@ def test_wrong_header_says_what_it_should_be(header, words):
         (b"shoe,size,quantity\n", "no line below"),
         (b"shoe,size,quantity\n\xff\xfe,42,1\n", "not UTF-8"),
         (b"shoe,size,quantity\ncorvane-lantern-1,42,1,9,9\n", "more cells"),
-        (b"PK\x03\x04\x00\x00", "no text"),
+        (b"PK\x03\x04\x00\x00", "not a text file"),
         (b"x" * (count_file.BYTES_MOST + 1), "at most 1,048,576"),
     ],
 )

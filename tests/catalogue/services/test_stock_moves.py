@@ -281,7 +281,7 @@ def test_collected_reservation_sells_the_pair_and_forgets_the_name(cast, shoe):
     done = reservation_close(actor=cast.fitter_a, reservation=made, outcome=Reservation.Outcome.COLLECTED)
     assert held(cast.store_a) == 0
     assert done.note == ""
-    with pytest.raises(DomainError, match="ended already"):
+    with pytest.raises(DomainError, match="already ended"):
         reservation_close(actor=None, reservation=made, outcome=Reservation.Outcome.RELEASED)
     assert list(faults()) == []
 

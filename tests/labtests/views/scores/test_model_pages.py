@@ -167,7 +167,7 @@ def test_change_by_somebody_else_or_of_an_old_page_is_refused(other, draft, auth
     client.force_login(author)
     assert client.post(address("edit"), edited(draft, torque_100_nm="8")).status_code == 302
     response = client.post(address("edit"), edited(draft, torque_100_nm="7"))
-    assert "was changed since you looked at it" in text_of(response)
+    assert "was changed after you opened it" in text_of(response)
 
 
 def reference_lab(lab):
