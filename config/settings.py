@@ -265,6 +265,8 @@ SECURE_REDIRECT_EXEMPT = [r"^(healthz|readyz|metrics)$"]
 MEBIBYTE = 1024 * 1024
 UPLOAD_MAX_BYTES = 50 * MEBIBYTE
 DATA_UPLOAD_MAX_MEMORY_SIZE = 5 * MEBIBYTE
+# A page of the stock grid: 25 shoes in several widths, 15 sizes each.
+DATA_UPLOAD_MAX_NUMBER_FIELDS = 5_000
 
 EMAIL_BACKEND = env.text("EMAIL_BACKEND", f"django.core.mail.backends.{'console' if DEBUG else 'smtp'}.EmailBackend")
 EMAIL_HOST = env.text("EMAIL_HOST", "localhost")

@@ -94,7 +94,7 @@ class ShoeMergeView(QueryView):
         """Merge this duplicate into another shoe and answer with that one.
 
         Stock, reservations, barcodes, specimens and links to other versions go to the shoe that stays; the duplicate's
-        address leads to it. 409 where the duplicate has published scores or was merged already.
+        address leads to it. 409 where the duplicate has published scores or was already merged.
         """
         duplicate, given = record_at(slug), read_body(ShoeMergeInput, request)
         into = shoes_at([given["into"]]).get(given["into"])

@@ -91,7 +91,7 @@ def wish_body(wish: ShoeWish) -> dict[str, Any]:
 def _wish(pk: int) -> ShoeWish:
     wish = wish_get(pk)
     if wish is None:
-        raise Http404("There is no such wish.")
+        raise Http404("This request for a shoe does not exist.")
     return wish
 
 
@@ -170,7 +170,7 @@ class WishDoneView(QueryView):
         responses={200: WishBody, 409: CatalogueProblem, **_PROBLEMS},
     )
     def post(self, request: Request, pk: int) -> Response:
-        """Name the shoe that is in the catalogue now; 409 where the wish was answered already."""
+        """Name the shoe that is in the catalogue now; 409 where the wish was already answered."""
         wish, given = _wish(pk), WishDoneInput(data=request.data)
         given.is_valid(raise_exception=True)
         slug = given.validated_data["shoe"]

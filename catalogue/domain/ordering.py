@@ -52,6 +52,29 @@ def known_stock(counted: int, recorded: Mapping[str, int]) -> dict[str, int]:
     return {**widths, UNKNOWN_WIDTH: counted - sum(widths.values())}
 
 
+def lines_by_width(counted: int, recorded: Mapping[str, int]) -> dict[str, int]:
+    """Split a size into the lines that a count by width has: every width that was recorded of it, sold out ones too.
+
+    Parameters
+    ----------
+    counted, recorded : as `known_stock` takes them
+
+    Returns
+    -------
+    dict
+        Pairs by width; with `UNKNOWN_WIDTH` where some pairs are of it, or no width was ever recorded.
+
+    Examples
+    --------
+    >>> lines_by_width(2, {"D": 2, "2E": 0}), lines_by_width(0, {})
+    ({'D': 2, '2E': 0}, {'': 0})
+    """
+    known = known_stock(counted, recorded)
+    named = {width: known.get(width, 0) for width in recorded if width}
+    rest = known[UNKNOWN_WIDTH]
+    return {**named, UNKNOWN_WIDTH: rest} if rest or not named else named
+
+
 def short_width(held: Mapping[str, int], promised: Mapping[str, int]) -> str | None:
     """Return a width of which more pairs are promised than a store can have.
 

@@ -32,7 +32,7 @@ def read_system(text: str) -> str:
     """
     known = _KNOWN.get(" ".join(text.split()).casefold())
     if known is None:
-        raise ValueError(f"“{text[:40]}” is no size system. Write {', '.join(NAMES.values())}.")
+        raise ValueError(f"“{text[:40]}” is not a size system. Write {', '.join(NAMES.values())}.")
     return known
 
 
@@ -66,5 +66,5 @@ def size_in(text: str, system: str) -> Decimal:
     stated = read.converted_from or "EU"
     same = stated.endswith(" mm") if system == FOOT_MM else stated.startswith(_BEFORE[system])
     if not same:
-        raise ValueError(f"“{plain[:40]}” is no size in the system {NAMES[system]}. Write the number alone.")
+        raise ValueError(f"“{plain[:40]}” is not a size in the system {NAMES[system]}. Write the number alone.")
     return read.eu

@@ -111,7 +111,7 @@ def size_read(text: str) -> ReadSize:
         if given := form.fullmatch(plain):
             return _read_as(system, given[1].replace(",", "."))
     shown = f"{plain[:40]}…" if len(plain) > 40 else plain
-    raise ValueError(f"{HOW_TO_WRITE}, not “{shown}”. Sizes there are: {SIZE_RANGES}.")
+    raise ValueError(f"{HOW_TO_WRITE}, not “{shown}”. Possible sizes: {SIZE_RANGES}.")
 
 
 def _read_as(system: str, digits: str) -> ReadSize:

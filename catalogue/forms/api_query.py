@@ -98,7 +98,7 @@ class ShoeQuery(PageQuery):
     price_max = _price("the largest")
     mass_max = QueryNumber(min_value=0, max_value=MASS_BOUND_G, required=False, help_text="g, the largest.")
     size = query_text(
-        RegexValidator(SIZE_PATTERN, f"{HOW_TO_WRITE}. Sizes there are: {SIZE_RANGES}."),
+        RegexValidator(SIZE_PATTERN, f"{HOW_TO_WRITE}. Possible sizes: {SIZE_RANGES}."),
         f"In stock in this size, written like {SIZE_EXAMPLES}; a number alone is an EU size. {SIZE_RANGES}. Other "
         "sizes than EU are converted to the nearest half EU size, which is approximate.",
     )

@@ -23,9 +23,12 @@ from core.domain.errors import DomainError
 # Sizes side by side in the grid: as many as a wide screen shows.
 SIZE_RUNS = (("15", "21.5"), ("22", "28.5"), ("29", "34.5"), ("35", "41.5"), ("42", "48.5"), ("49", "55"))
 USUAL_RUN = "35"
-ROWS_MOST = 40
+ROWS_MOST = 300
 NUMBER_MOST = 2**31
-STAGED_SALT = "catalogue.stock-count"
+WIDTH_ENDS = "|"
+# A shoe, a size and, where its widths are counted one by one, a width; empty for pairs of unknown width.
+Place = tuple[int, Decimal, str | None]
+STAGED_SALT = "catalogue.stock-count-by-width"
 STAGED_SECONDS = 4 * 3600
 
 
@@ -52,6 +55,7 @@ class CellProblem:
 
     shoe: int
     size_eu: Decimal
+    width: str | None
     problem: str
 
 
@@ -60,24 +64,26 @@ class SentGrid:
     """The grid as it came back: shoes in order, the text of each cell, what was changed, what can't be read."""
 
     shoes: tuple[int, ...]
-    texts: Mapping[tuple[int, Decimal], str]
+    texts: Mapping[Place, str]
     cells: tuple[StockCell, ...]
     problems: tuple[CellProblem, ...]
 
 
-def seen_text(cells: Mapping[Decimal, int | None]) -> str:
-    """Write what a row's cells held when the page was made: "42:3,42.5:,43:0"."""
-    return ",".join(f"{size:.1f}:{'' if quantity is None else quantity}" for size, quantity in cells.items())
+def seen_text(cells: Mapping[Decimal, int | None], width: str | None = None) -> str:
+    """Write what a row's cells held when the page was made, "42:3,42.5:,43:0", after its width, if it is of one."""
+    texts = ",".join(f"{size:.1f}:{'' if quantity is None else quantity}" for size, quantity in cells.items())
+    return texts if width is None else f"{width}{WIDTH_ENDS}{texts}"
 
 
-def _seen(text: str) -> dict[Decimal, int | None]:
+def _seen(text: str) -> tuple[str | None, dict[Decimal, int | None]]:
     found: dict[Decimal, int | None] = {}
-    for part in text.split(",")[:100]:
+    width, ends, texts = text.rpartition(WIDTH_ENDS)
+    for part in texts.split(",")[:100]:
         read = re.fullmatch(r"(\d{2}\.\d):(\d{0,5})", part, re.ASCII)
         if read is None or not EU_SIZE_MIN <= Decimal(read[1]) <= EU_SIZE_MAX:
             raise DomainError("The grid was damaged on its way back. Reload the page.", code="damaged_grid")
         found[Decimal(read[1])] = int(read[2]) if read[2] else None
-    return found
+    return width if ends else None, found
 
 
 def _quantity(text: str) -> int:
@@ -86,9 +92,10 @@ def _quantity(text: str) -> int:
     return int(text)
 
 
-def _shoe_number(key: str) -> int | None:
-    found = re.fullmatch(r"seen-(\d{1,10})", key, re.ASCII)
-    return int(found[1]) if found and int(found[1]) < NUMBER_MOST else None
+def _row_of(key: str) -> tuple[str, int] | None:
+    """Return the name of a row in the names of its fields, and the number of its shoe."""
+    found = re.fullmatch(r"seen-((\d{1,10})(?:-\d{1,2})?)", key, re.ASCII)
+    return (found[1], int(found[2])) if found and int(found[2]) < NUMBER_MOST else None
 
 
 def read_grid(data: QueryDict) -> SentGrid:
@@ -99,22 +106,24 @@ def read_grid(data: QueryDict) -> SentGrid:
     DomainError
         Where the page's own part of the grid came back damaged.
     """
-    shoes = [number for key in data if (number := _shoe_number(key)) is not None][:ROWS_MOST]
-    texts: dict[tuple[int, Decimal], str] = {}
+    rows = [row for key in data if (row := _row_of(key)) is not None][:ROWS_MOST]
+    texts: dict[Place, str] = {}
     cells, problems = [], []
-    for shoe in shoes:
-        for size, seen in _seen(data.get(f"seen-{shoe}", "")).items():
-            text = data.get(f"c-{shoe}-{size:.1f}", "").strip()
-            texts[shoe, size] = text[:20]
+    for name, shoe in rows:
+        width, shown = _seen(data.get(f"seen-{name}", ""))
+        for size, seen in shown.items():
+            text = data.get(f"c-{name}-{size:.1f}", "").strip()
+            texts[shoe, size, width] = text[:20]
             try:
                 quantity = _quantity(text) if text else None
             except ValueError as problem:
-                problems.append(CellProblem(shoe, size, str(problem)))
+                problems.append(CellProblem(shoe, size, width, str(problem)))
                 continue
             if quantity is None and seen:
-                cells.append(StockCell(shoe, size, seen, 0))
+                cells.append(StockCell(shoe, size, seen, 0, width))
             elif quantity is not None and quantity != seen:
-                cells.append(StockCell(shoe, size, seen, quantity))
+                cells.append(StockCell(shoe, size, seen, quantity, width))
+    shoes = dict.fromkeys(shoe for _, shoe in rows)
     return SentGrid(tuple(shoes), texts, tuple(cells), tuple(problems))
 
 
@@ -123,7 +132,7 @@ class StockFileForm(forms.Form):
 
     file = forms.FileField(
         label="Stock file",
-        help_text="CSV with the columns shoe, size, quantity; up to 1 MB and 10 000 lines.",
+        help_text="CSV with the columns shoe, size, width (may be left out), quantity; up to 1 MB and 10,000 lines.",
         widget=forms.ClearableFileInput(attrs={"accept": ".csv,text/csv"}),
     )
     is_whole = forms.BooleanField(
@@ -139,7 +148,7 @@ class StockFileForm(forms.Form):
 
 def staged_text(store: str, cells: Sequence[StockCell]) -> str:
     """Write what a preview showed, signed, to come back with the confirmation."""
-    rows = [[cell.shoe, str(cell.size_eu), cell.seen, cell.quantity] for cell in cells]
+    rows = [[cell.shoe, str(cell.size_eu), cell.seen, cell.quantity, cell.width] for cell in cells]
     return signing.dumps({"store": store, "cells": rows}, salt=STAGED_SALT, compress=True)
 
 
@@ -153,4 +162,4 @@ def read_staged(text: str, store: str) -> list[StockCell]:
         ) from problem
     if staged["store"] != store:
         raise DomainError("This preview is of another store. Send the file again.", code="stale_preview")
-    return [StockCell(shoe, Decimal(size), seen, quantity) for shoe, size, seen, quantity in staged["cells"]]
+    return [StockCell(shoe, Decimal(size), seen, pairs, width) for shoe, size, seen, pairs, width in staged["cells"]]

@@ -38,7 +38,7 @@ class WishDoneForm(forms.Form):
             raise forms.ValidationError(str(problem)) from problem
         shoe = shoes_at([slug]).get(slug)
         if shoe is None:
-            raise forms.ValidationError("There is no such shoe. Add the shoe first, then answer.")
+            raise forms.ValidationError("This shoe is not in the catalogue. Add it first, then answer.")
         return shoe
 
 

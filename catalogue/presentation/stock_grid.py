@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
-from catalogue.forms.stock import CellProblem, seen_text
+from catalogue.domain.ordering import UNKNOWN_WIDTH
+from catalogue.forms.stock import CellProblem, Place, seen_text
 from catalogue.presentation.addresses import shoe_url
 from catalogue.presentation.wall_cards import card_note
 from catalogue.selectors.stock.walls import WallShoe
@@ -22,7 +24,6 @@ class Note:
     is_overtaken: bool
 
 
-Place = tuple[int, Decimal]
 Notes = Mapping[Place, Note]
 
 
@@ -39,9 +40,14 @@ class GridCell:
 
 @dataclass(frozen=True, slots=True)
 class GridRow:
-    """A shoe: what its cells held when the page was made comes back with it."""
+    """A shoe, or one width of it: what its cells held when the page was made comes back with it.
+
+    `is_first` is the row that shows what is said of the shoe as a whole.
+    """
 
     shoe: WallShoe
+    width: str
+    is_first: bool
     url: str
     seen_name: str
     seen: str
@@ -65,30 +71,75 @@ class NoteLine:
     words: str
 
 
-def _name(shoe: int, size: Decimal) -> str:
-    return f"c-{shoe}-{size:.1f}"
+@dataclass(frozen=True, slots=True)
+class StockRow:
+    """The pairs of a shoe by size; `number` tells the rows of one shoe apart where it has several widths."""
+
+    shoe: WallShoe
+    width: str | None
+    number: int
+    held: Mapping[Decimal, int]
+
+    @property
+    def name(self) -> str:
+        return str(self.shoe.id) if self.width is None else f"{self.shoe.id}-{self.number}"
+
+    @property
+    def width_words(self) -> str:
+        return "" if self.width is None else f"width {self.width}" if self.width else "width not known"
+
+    @property
+    def title(self) -> str:
+        return f"{self.shoe.title}, {self.width_words}" if self.width_words else self.shoe.title
 
 
-def _row(
-    shoe: WallShoe, sizes: Sequence[Decimal], held: Mapping[Decimal, int], texts: Mapping[Place, str], notes: Notes
-) -> GridRow:
+def stock_rows(
+    shoes: Sequence[WallShoe], lines: Mapping[tuple[int, Decimal, str], int], widths: Mapping[int, Sequence[str]]
+) -> list[StockRow]:
+    """Return a row a shoe, or one a width where a shoe has several, pairs of unknown width last.
+
+    Parameters
+    ----------
+    lines : pairs by shoe, size and width
+    widths : the width fittings of shoes
+    """
+    held: dict[tuple[int, str], dict[Decimal, int]] = defaultdict(dict)
+    whole: dict[int, dict[Decimal, int]] = defaultdict(dict)
+    for (shoe, size, width), pairs in lines.items():
+        held[shoe, width][size] = pairs
+        whole[shoe][size] = whole[shoe].get(size, 0) + pairs
+    rows = []
+    for each in shoes:
+        named = {*widths.get(each.id, ()), *(width for shoe, width in held if shoe == each.id and width)}
+        offered = [*widths.get(each.id, ()), *sorted(named - {*widths.get(each.id, ())})]
+        if len(offered) < 2:
+            rows.append(StockRow(each, None, 0, whole[each.id]))
+        else:
+            rows += [StockRow(each, one, n, held[each.id, one]) for n, one in enumerate([*offered, UNKNOWN_WIDTH])]
+    return rows
+
+
+def _row(row: StockRow, sizes: Sequence[Decimal], texts: Mapping[Place, str], notes: Notes) -> GridRow:
+    shoe, held = row.shoe, row.held
     shown = {size: held.get(size) for size in sizes}
     cells = tuple(
         GridCell(
-            name=_name(shoe.id, size),
-            label=f"{shoe.title}, {display.size(size)}",
+            name=f"c-{row.name}-{size:.1f}",
+            label=f"{row.title}, {display.size(size)}",
             size=display.size(size),
-            text=texts.get((shoe.id, size), "" if pairs is None else str(pairs)),
-            is_marked=(shoe.id, size) in notes,
+            text=texts.get((shoe.id, size, row.width), "" if pairs is None else str(pairs)),
+            is_marked=(shoe.id, size, row.width) in notes,
         )
         for size, pairs in shown.items()
     )
     words, state = card_note(shoe)
     return GridRow(
         shoe=shoe,
+        width=row.width_words,
+        is_first=row.number == 0,
         url=shoe_url(shoe.slug) if shoe.is_published else "",
-        seen_name=f"seen-{shoe.id}",
-        seen=seen_text(shown),
+        seen_name=f"seen-{row.name}",
+        seen=seen_text(shown, row.width),
         pairs=sum(held.values()),
         cells=cells,
         card=words,
@@ -96,14 +147,7 @@ def _row(
     )
 
 
-def grid(
-    shoes: Sequence[WallShoe],
-    sizes: Sequence[Decimal],
-    stock: Mapping[int, Mapping[Decimal, int]],
-    *,
-    texts: Mapping[Place, str],
-    notes: Notes,
-) -> Grid:
+def grid(stock: Sequence[StockRow], sizes: Sequence[Decimal], *, texts: Mapping[Place, str], notes: Notes) -> Grid:
     """Lay out the stock of some shoes.
 
     Parameters
@@ -111,23 +155,24 @@ def grid(
     texts : what was written into cells before, where a page is shown again
     notes : what is wrong with which cell
     """
-    rows = tuple(_row(shoe, sizes, stock.get(shoe.id, {}), texts, notes) for shoe in shoes)
+    rows = tuple(_row(row, sizes, texts, notes) for row in stock)
     return Grid(tuple(display.bare_size(size) for size in sizes), rows)
 
 
 def notes_of_problems(problems: Iterable[CellProblem]) -> Notes:
-    return {(found.shoe, found.size_eu): Note(found.problem, is_overtaken=False) for found in problems}
+    return {(found.shoe, found.size_eu, found.width): Note(found.problem, is_overtaken=False) for found in problems}
 
 
 def _pairs(quantity: int | None) -> str:
-    return "nothing was entered" if quantity is None else str(quantity)
+    return "empty" if quantity is None else str(quantity)
 
 
 def notes_of_overtaken(cells: Iterable[Overtaken]) -> Notes:
     """Say what the cell had, what it has now, and what was to be saved."""
     return {
-        (cell.shoe, cell.size_eu): Note(
-            f"you saw {_pairs(cell.seen)}, somebody has made it {_pairs(cell.now)} since; you wrote {cell.wanted}.",
+        (cell.shoe, cell.size_eu, cell.width): Note(
+            f"it was {_pairs(cell.seen)} when you opened the page and is {_pairs(cell.now)} now; you entered "
+            f"{cell.wanted}.",
             is_overtaken=True,
         )
         for cell in cells
@@ -138,9 +183,10 @@ def is_overtaken(notes: Notes) -> bool:
     return any(note.is_overtaken for note in notes.values())
 
 
-def note_lines(shoes: Sequence[WallShoe], notes: Notes) -> list[NoteLine]:
-    titles = {shoe.id: shoe.title for shoe in shoes}
+def note_lines(stock: Sequence[StockRow], notes: Notes) -> list[NoteLine]:
+    rows = {(row.shoe.id, row.width): row for row in stock}
     return [
-        NoteLine(f"#{_name(shoe, size)}", f"{titles.get(shoe, '')}, {display.size(size)}: {note.words}")
-        for (shoe, size), note in notes.items()
+        NoteLine(f"#c-{row.name}-{size:.1f}", f"{row.title}, {display.size(size)}: {note.words}")
+        for (shoe, size, width), note in notes.items()
+        if (row := rows.get((shoe, width)))
     ]

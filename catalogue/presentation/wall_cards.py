@@ -147,7 +147,7 @@ def card_note(shoe: WallShoe) -> tuple[str, str]:
         return ("no card", "off") if shoe.is_published else ("not published", "off")
     match card.kind:
         case "good":
-            return f"holds, printed {display.day(card.printed_at)}", "good"
+            return f"up to date, printed {display.day(card.printed_at)}", "good"
         case "old":
             return f"out of date: says {display.number(card.stability)}, {card.band}", "stop"
-    return "take it down: not published any more", "stop"
+    return "take it down: no longer published", "stop"

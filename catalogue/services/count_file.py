@@ -1,7 +1,7 @@
 """A store's stock as CSV: written for a spreadsheet, and read back as a spreadsheet may have saved it.
 
-One line a shoe and size. Read with a byte order mark, semicolons or tabs, decimal commas; whatever can't be read is
-named by line and column.
+One line a shoe, size and width. Read with a byte order mark, semicolons or tabs, decimal commas; whatever can't be read
+is named by line and column.
 """
 
 from __future__ import annotations
@@ -11,6 +11,8 @@ import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
+from functools import partial
+from types import MappingProxyType
 from typing import TypeVar
 
 from catalogue.domain.sizes import size_read
@@ -28,27 +30,34 @@ from catalogue.services.csv_file import (
     text_of,
 )
 
-__all__ = ["BYTES_MOST", "COLUMNS", "QUANTITY_MOST", "CountLine", "CountRejected", "StockRow", "read", "write"]
+__all__ = ["BYTES_MOST", "COLUMNS", "QUANTITY_MOST", "WIDTH", "CountLine", "CountRejected", "StockRow", "read", "write"]
 
 CountRejected = FileRejected
 
 COLUMNS = ("shoe", "size", "quantity")
+# May be left out: a line then counts the size as a whole.
+WIDTH = "width"
 # Written for the reader, ignored when read.
 IGNORED = ("name", "band")
 LINES_MOST = 10_000
 QUANTITY_MOST = 9_999
+NO_WIDTHS: Mapping[str, Sequence[str]] = MappingProxyType({})
 ValueT = TypeVar("ValueT")
 _QUANTITY = re.compile(r"(\d{1,9})(?:[.,]0{1,3})?", re.ASCII)
 
 
 @dataclass(frozen=True, slots=True)
 class CountLine:
-    """How many pairs of a size of a shoe a file says; `converted_from` as `ReadSize` has it."""
+    """How many pairs of a size of a shoe a file says; `converted_from` as `ReadSize` has it.
+
+    `width` is None where the file has no such column, and empty where its cell is.
+    """
 
     shoe: str
     size_eu: Decimal
     quantity: int
     converted_from: str = ""
+    width: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,6 +69,7 @@ class StockRow:
     band: str
     size_eu: Decimal
     quantity: int
+    width: str = ""
 
 
 def write(rows: Sequence[StockRow]) -> bytes:
@@ -72,6 +82,7 @@ def write(rows: Sequence[StockRow]) -> bytes:
             "name": [inert(row.name) for row in rows],
             "band": [inert(row.band) for row in rows],
             "size": [f"{row.size_eu:.1f}" for row in rows],
+            WIDTH: [inert(row.width) for row in rows],
             "quantity": [row.quantity for row in rows],
         }
     )
@@ -87,18 +98,18 @@ def _places(header: Sequence[str]) -> Mapping[str, int]:
         if name not in names
     ]
     problems += [
-        FileProblem(1, name, f"The column {shown(name)} is there twice. Leave one.")
-        for name in COLUMNS
+        FileProblem(1, name, f"The column {shown(name)} appears twice. Remove one of them.")
+        for name in (*COLUMNS, WIDTH)
         if names.count(name) > 1
     ]
     problems += [
         FileProblem(1, name[:SHOWN_MOST], f"The column {shown(name)} is not known. Leave it out.")
         for name in names
-        if name and name not in (*COLUMNS, *IGNORED)
+        if name and name not in (*COLUMNS, WIDTH, *IGNORED)
     ][:PROBLEMS_MOST]
     if problems:
         raise CountRejected(problems[:PROBLEMS_MOST])
-    return {name: names.index(name) for name in COLUMNS}
+    return {name: names.index(name) for name in (*COLUMNS, WIDTH) if name in names}
 
 
 def _quantity(text: str) -> int:
@@ -112,20 +123,32 @@ def _quantity(text: str) -> int:
     return int(found[1])
 
 
+def _width(offered: Sequence[str], text: str) -> str:
+    """Return a width spelt as the shoe has it."""
+    known = {width.casefold(): width for width in offered}
+    # As `inert` writes one that a spreadsheet would take for a formula.
+    found = known.get(text.removeprefix("'").casefold())
+    if found is None:
+        comes = f"The shoe comes in {', '.join(offered)}." if offered else "No width fittings are stated for the shoe."
+        raise ValueError(f"{shown(text)} is not a width of this shoe. {comes} Leave the cell empty if it is not known.")
+    return found
+
+
 class _Reader:
     """Reads line after line and collects what is wrong."""
 
-    def __init__(self, known: frozenset[str]) -> None:
+    def __init__(self, known: frozenset[str], widths: Mapping[str, Sequence[str]]) -> None:
         self.known = known
+        self.widths = widths
         self.problems: list[FileProblem] = []
-        self.first: dict[tuple[str, Decimal], int] = {}
+        self.first: dict[tuple[str, Decimal, str | None], int] = {}
         self.lines: list[CountLine] = []
 
     def refuse(self, line: int, column: str, problem: str) -> None:
         if len(self.problems) < PROBLEMS_MOST:
             self.problems.append(FileProblem(line, column, problem))
 
-    def take(self, line: int, shoe: str, size: str, quantity: str) -> None:
+    def take(self, line: int, shoe: str, size: str, quantity: str, width: str | None = None) -> None:
         before = len(self.problems)
         if shoe not in self.known:
             self.refuse(
@@ -136,14 +159,16 @@ class _Reader:
             )
         read = self._read(line, "size", size_read, size)
         pairs = self._read(line, "quantity", _quantity, quantity)
+        fitting = self._read(line, WIDTH, partial(_width, self.widths.get(shoe, ())), width) if width else width
         if len(self.problems) > before or read is None or pairs is None:
             return
-        key = (shoe, read.eu)
+        key = (shoe, read.eu, fitting)
         earlier = self.first.setdefault(key, line)
         if earlier != line:
-            self.refuse(line, "size", f"This size of {shown(shoe)} is on line {earlier} too. Keep one of them.")
+            what = "size" if width is None else "size and width"
+            self.refuse(line, "size", f"This {what} of {shown(shoe)} is on line {earlier} too. Keep one of them.")
             return
-        self.lines.append(CountLine(shoe, read.eu, pairs, read.converted_from))
+        self.lines.append(CountLine(shoe, read.eu, pairs, read.converted_from, fitting))
 
     def _read(self, line: int, column: str, convert: Callable[[str], ValueT], text: str) -> ValueT | None:
         try:
@@ -153,13 +178,16 @@ class _Reader:
             return None
 
 
-def read(data: bytes, known: frozenset[str]) -> tuple[CountLine, ...]:
+def read(
+    data: bytes, known: frozenset[str], *, widths: Mapping[str, Sequence[str]] = NO_WIDTHS
+) -> tuple[CountLine, ...]:
     """Read a stock count.
 
     Parameters
     ----------
     data : the file
     known : short names of the shoes there are
+    widths : the width fittings of those that have any
 
     Raises
     ------
@@ -172,7 +200,7 @@ def read(data: bytes, known: frozenset[str]) -> tuple[CountLine, ...]:
     table = table_of(text)
     if len(table) - 1 > LINES_MOST:
         raise refuse(LINES_MOST + 2, "file", f"At most {LINES_MOST:,} lines are read at once. Send the file in parts.")
-    reader = _Reader(known)
+    reader = _Reader(known, widths)
     chosen = table.iloc[1:, list(places.values())]
     blank = (table.iloc[1:].apply(lambda column: column.str.strip()) == "").all(axis=1)
     for (index, *cells), is_blank in zip(chosen.itertuples(name=None), blank, strict=True):

@@ -66,7 +66,7 @@ def text_of(data: bytes) -> str:
         raise refuse(line, "file", "This is not UTF-8 text. Save the file as CSV in UTF-8.") from problem
     if "\x00" in text:
         line = text.count("\n", 0, text.index("\x00")) + 1
-        raise refuse(line, "file", "This is no text. Save the file as CSV in UTF-8.")
+        raise refuse(line, "file", "This is not a text file. Save the file as CSV in UTF-8.")
     return text
 
 

@@ -55,7 +55,7 @@ def fault_answer(*, actor: User, report: FaultReport, answer: str) -> FaultRepor
     """
     locked = FaultReport.objects.select_for_update(of=("self",)).get(pk=report.pk)
     if locked.answered_at is not None:
-        raise DomainError("This report was answered already.", code="already_answered", status=409)
+        raise DomainError("This report was already answered.", code="already_answered", status=409)
     before = audit.snapshot(locked)
     locked.answer, locked.answered_at, locked.answered_by = given_reason(answer), timezone.now(), actor
     check(locked)

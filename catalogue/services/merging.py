@@ -41,7 +41,7 @@ def shoe_merge(*, actor: User, duplicate: Shoe, into: Shoe, reason: str) -> Shoe
     Raises
     ------
     DomainError
-        409, where the duplicate is published, is merged already, or both have different versions before or after them.
+        409, where the duplicate is published, is already merged, or both have different versions before or after them.
     """
     rules.check_reason(reason)
     gone, stays = _locked_pair(duplicate, into)
@@ -75,7 +75,7 @@ def _check_can_merge(gone: Shoe, stays: Shoe) -> None:
     for shoe in (gone, stays):
         if shoe.merged_into is not None:
             raise DomainError(
-                f"{shoe.slug} was merged into {shoe.merged_into.slug} already.", code="merged", status=409
+                f"{shoe.slug} was already merged into {shoe.merged_into.slug}.", code="merged", status=409
             )
     if not gone.score_cards.filter(is_current=True).exists():
         return

@@ -68,10 +68,10 @@ def _check_free(store: Store, wanted: Pairs) -> None:
         return
     title = f"{store.name} has {{}} of {shoe_title(wanted.shoe)} in this size"
     if short == UNKNOWN_WIDTH:
-        words = f"{title.format(sum(held.values()))}, {reserved.total()} of them reserved already."
+        words = f"{title.format(sum(held.values()))}, {reserved.total()} of them already reserved."
     else:
         words = (
-            f"{title.format(held.get(short, 0))} and width {short}, {reserved[short]} of them reserved already, and "
+            f"{title.format(held.get(short, 0))} and width {short}, {reserved[short]} of them already reserved, and "
             f"{held.get(UNKNOWN_WIDTH, 0)} whose width is not known."
         )
     raise DomainError(words, code="too_few", status=409, fields={"size": [words]})
@@ -83,7 +83,7 @@ def reservation_close(*, actor: User | None, reservation: Reservation, outcome: 
     rows = Reservation.objects.select_for_update(of=("self",)).select_related("store", "shoe__brand")
     held = rows.get(pk=reservation.pk)
     if held.closed_at is not None:
-        raise DomainError("This reservation has ended already.", code="reservation_closed", status=409)
+        raise DomainError("This reservation has already ended.", code="reservation_closed", status=409)
     before = audit.snapshot(held)
     held.closed_at, held.closed_by, held.outcome, held.note = timezone.now(), actor, outcome, ""
     held.save()

@@ -108,7 +108,7 @@ def _yes_no(text: str) -> bool:
 
 def _slug(text: str) -> str:
     if _SLUG.fullmatch(text) is None:
-        raise ValueError(f"{shown(text)} is no address. Write small letters, digits and hyphens.")
+        raise ValueError(f"{shown(text)} is not an address. Use lower-case letters, digits and hyphens.")
     return text
 
 
@@ -127,7 +127,7 @@ def _prices(text: str) -> dict[str, str]:
             raise ValueError(f"{shown(part)} is not a price. Write 149.90, or EUR 149.90 | USD 165.")
         currency = (read[1] or settings.CURRENCY).upper()
         if currency in prices:
-            raise ValueError(f"There are two prices in {currency}. Leave one.")
+            raise ValueError(f"There are two prices in {currency}. Remove one of them.")
         prices[currency] = read[2].replace(",", ".")
     return prices
 
@@ -141,7 +141,7 @@ def _barcodes(text: str, system: str = EU) -> tuple[Barcode, ...]:
             raise ValueError(f"{shown(part)} is not a size with its barcode. Write 42=… or, with a width, 42/2E=….")
         gtin = full_gtin(number)
         if gtin in barcodes:
-            raise ValueError(f"The barcode {shown(number)} is in this cell twice. Leave one.")
+            raise ValueError(f"The barcode {shown(number)} is in this cell twice. Remove one of them.")
         barcodes[gtin] = Barcode(gtin, _size(size.strip(), system), width.strip())
     return tuple(barcodes.values())
 
@@ -210,7 +210,7 @@ def _check_header(names: Sequence[str]) -> None:
         if name and name not in COLUMNS
     ]
     problems += [
-        FileProblem(1, name, f"The column {shown(name)} is there twice. Leave one.")
+        FileProblem(1, name, f"The column {shown(name)} appears twice. Remove one of them.")
         for name in COLUMNS
         if names.count(name) > 1
     ]

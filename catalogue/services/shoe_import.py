@@ -62,7 +62,7 @@ class _Checker:
         earlier = seen.setdefault(key, line.row)
         if earlier != line.row:
             column, what = words
-            self.problems.append(FileProblem(line.row, column, f"{what} is in row {earlier} too. Leave one of them."))
+            self.problems.append(FileProblem(line.row, column, f"{what} is in row {earlier} too. Remove one of them."))
 
     def _check_within(self, line: ShoeLine) -> None:
         """Name what the file says twice."""
@@ -74,7 +74,7 @@ class _Checker:
         )
         earlier = self.names.setdefault(key, line.row)
         if earlier != line.row:
-            message = f"{line.title} is in row {earlier} too. Leave one of them."
+            message = f"{line.title} is in row {earlier} too. Remove one of them."
             self.problems.append(FileProblem(line.row, "name", message))
         if slug := line.details.get("slug"):
             self._once(self.slugs, slug, line, ("slug", f"The address {slug}"))

@@ -88,7 +88,7 @@ def check_address_is_free(shoe: Shoe) -> None:
     """Refuse an address that another shoe has or had; one of the shoe's own earlier addresses may be used again."""
     other = Shoe.objects.filter(slug=shoe.slug).exclude(pk=shoe.pk).first()
     if other is not None:
-        raise Duplicate(f"The shoe {other.title} has the address {shoe.slug} already.", "slug")
+        raise Duplicate(f"The shoe {other.title} already has the address {shoe.slug}.", "slug")
     earlier = ShoeAddress.objects.filter(slug=shoe.slug).exclude(shoe_id=shoe.pk).select_related("shoe").first()
     if earlier is not None:
         raise Duplicate(f"The address {shoe.slug} leads to {earlier.shoe.slug}, which had it before.", "slug")
@@ -156,7 +156,7 @@ def _prices(given: Mapping[str, Any]) -> dict[str, str]:
     for currency, amount in sorted(given.items()):
         if currency not in known:
             raise field_error(
-                "list_prices", f"{currency} is no currency of our stores. Prices may be in {', '.join(known)}."
+                "list_prices", f"{currency} is not a currency of our stores. Prices may be in {', '.join(known)}."
             )
         prices[currency] = _amount(currency, amount)
     return prices
@@ -192,7 +192,7 @@ def check_previous(shoe: Shoe) -> None:
         raise field_error("previous", f"{previous.slug} was merged into another shoe; link that one.", status=409)
     other = Shoe.objects.filter(previous=previous).exclude(pk=shoe.pk).first()
     if other is not None:
-        raise field_error("previous", f"{previous.slug} has the next version {other.slug} already.", status=409)
+        raise field_error("previous", f"{previous.slug} already has the next version {other.slug}.", status=409)
     seen: Shoe | None = previous
     while seen is not None and shoe.pk is not None:
         if seen.pk == shoe.pk:
@@ -210,7 +210,7 @@ def barcode_rows(shoe: Shoe, given: Sequence[Barcode]) -> list[ShoeBarcode]:
     for barcode in given:
         row = _barcode_row(shoe, barcode)
         if row.gtin in rows:
-            raise field_error("barcodes", f"The barcode {short_gtin(row.gtin)} is there twice. Leave one.")
+            raise field_error("barcodes", f"The barcode {short_gtin(row.gtin)} appears twice. Remove one of them.")
         rows[row.gtin] = row
     taken = ShoeBarcode.objects.filter(gtin__in=rows).exclude(shoe_id=shoe.pk).select_related("shoe__brand").first()
     if taken is not None:

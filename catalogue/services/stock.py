@@ -8,8 +8,10 @@ from decimal import Decimal
 
 from django.db import transaction
 
+from catalogue.domain.ordering import UNKNOWN_WIDTH, lines_by_width
 from catalogue.models import MovementKind, Shoe, StockItem
-from catalogue.services.stock_moves import Step, check_store, movements_write
+from catalogue.selectors.stock.stock_work import recorded_widths, widths_of_shoes
+from catalogue.services.stock_moves import STOCK_MOST, Step, check_store, movements_write
 from core import audit
 from core.database.validation import check_fields
 from core.domain.errors import DomainError
@@ -18,11 +20,27 @@ from core.models import Store, User
 
 @dataclass(frozen=True, slots=True)
 class StockLine:
-    """How many pairs of one size of a shoe were counted."""
+    """How many pairs of one size of a shoe were counted; `by_width` splits them where their widths were counted too."""
 
     shoe: Shoe
     size_eu: Decimal
     quantity: int
+    by_width: Mapping[str, int] | None = None
+
+
+def _steps(item: StockItem, line: StockLine, recorded: Mapping[str, int]) -> list[Step]:
+    """Return the changes that make a size what was counted, pairs that come first, so that none is below 0."""
+    before = item.quantity or 0
+    if line.by_width is None:
+        return [Step(item, before, line.quantity)]
+    widths = {*recorded, *line.by_width} - {UNKNOWN_WIDTH}
+    changes = {width: line.by_width.get(width, 0) - recorded.get(width, 0) for width in sorted(widths)}
+    changes[UNKNOWN_WIDTH] = line.quantity - before - sum(changes.values())
+    steps = []
+    for width, change in sorted(changes.items(), key=lambda one: -one[1]):
+        steps.append(Step(item, before, before + change, width))
+        before += change
+    return steps
 
 
 @transaction.atomic
@@ -40,13 +58,15 @@ def stock_count_record(*, actor: User | None, store: Store, lines: Sequence[Stoc
         if (item.shoe_id, item.size_eu) in wanted
     }
     before = audit.snapshots(StockItem, [item.pk for item in held.values()])
-    steps = []
+    by_width = any(line.by_width is not None for line in lines)
+    recorded = recorded_widths(store, shoes) if by_width else {}
+    items, steps = [], []
     for key, line in wanted.items():
         item = held.get(key) or StockItem(store=store, shoe=line.shoe, size_eu=line.size_eu)
-        earlier, item.quantity = item.quantity or 0, line.quantity
+        steps += _steps(item, line, recorded.get(key, {}))
+        item.quantity = line.quantity
         check_fields(item, but={"store", "shoe"})
-        steps.append(Step(item, earlier, line.quantity))
-    items = [step.item for step in steps]
+        items.append(item)
     StockItem.objects.bulk_create([item for item in items if item.pk is None])
     StockItem.objects.bulk_update(held.values(), ["quantity"])
     movements_write(actor=actor, kind=MovementKind.COUNTED, steps=steps)
@@ -59,12 +79,16 @@ def stock_count_record(*, actor: User | None, store: Store, lines: Sequence[Stoc
 
 @dataclass(frozen=True, slots=True)
 class StockCell:
-    """One size of a shoe as somebody saw it and as they want it: pairs, `seen` None where there was no line."""
+    """One size of a shoe as somebody saw it and as they want it: pairs, `seen` None where there was no line.
+
+    `width` is None for the size as a whole, and empty for its pairs of unknown width.
+    """
 
     shoe: int
     size_eu: Decimal
     seen: int | None
     quantity: int
+    width: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,6 +100,7 @@ class Overtaken:
     seen: int | None
     now: int | None
     wanted: int
+    width: str | None = None
 
 
 class StockOvertaken(DomainError):
@@ -115,16 +140,51 @@ def stock_cells_save(*, actor: User | None, store: Store, cells: Sequence[StockC
     Store.objects.select_for_update(no_key=True).get(pk=store.pk)
     ids = {cell.shoe for cell in cells}
     shoes, held = _shoes(ids), _held(store, ids)
+    recorded = _recorded(store, cells)
+    split = {place: lines_by_width(pairs, recorded.get(place, {})) for place, pairs in held.items()}
+
+    def now(cell: StockCell) -> int | None:
+        place = cell.shoe, cell.size_eu
+        return held.get(place) if cell.width is None else split.get(place, {}).get(cell.width)
+
     overtaken = [
-        Overtaken(cell.shoe, cell.size_eu, cell.seen, held.get((cell.shoe, cell.size_eu)), cell.quantity)
+        Overtaken(cell.shoe, cell.size_eu, cell.seen, now(cell), cell.quantity, cell.width)
         for cell in cells
-        if held.get((cell.shoe, cell.size_eu)) not in (cell.seen, cell.quantity)
+        if now(cell) not in (cell.seen, cell.quantity)
     ]
     if overtaken:
         raise StockOvertaken(overtaken)
-    lines = [
-        StockLine(shoes[cell.shoe], cell.size_eu, cell.quantity)
-        for cell in cells
-        if held.get((cell.shoe, cell.size_eu)) != cell.quantity
-    ]
-    return stock_count_record(actor=actor, store=store, lines=lines)
+    changed = [cell for cell in cells if now(cell) != cell.quantity]
+    return stock_count_record(actor=actor, store=store, lines=_lines(shoes, changed, split))
+
+
+def _recorded(store: Store, cells: Sequence[StockCell]) -> Mapping[tuple[int, Decimal], Mapping[str, int]]:
+    """Return what is recorded of the widths of these cells; a width that its shoe does not come in is refused."""
+    named = {(cell.shoe, cell.width) for cell in cells if cell.width}
+    if not any(cell.width is not None for cell in cells):
+        return {}
+    ids = {cell.shoe for cell in cells}
+    recorded, offered = recorded_widths(store, ids), widths_of_shoes(ids)
+    known = {(shoe, width) for shoe, widths in offered.items() for width in widths}
+    known |= {(shoe, width) for (shoe, _), widths in recorded.items() for width in widths}
+    if named - known:
+        raise DomainError(
+            "A shoe does not come in one of these widths. Reload the page and try again.", code="no_width"
+        )
+    return recorded
+
+
+def _lines(
+    shoes: Mapping[int, Shoe], cells: Sequence[StockCell], split: Mapping[tuple[int, Decimal], Mapping[str, int]]
+) -> list[StockLine]:
+    """Return a line a size; the widths that nobody counted stay as they are."""
+    whole = [StockLine(shoes[cell.shoe], cell.size_eu, cell.quantity) for cell in cells if cell.width is None]
+    widths: dict[tuple[int, Decimal], dict[str, int]] = {}
+    for cell in cells:
+        if cell.width is not None:
+            place = cell.shoe, cell.size_eu
+            widths.setdefault(place, dict(split.get(place, {})))[cell.width] = cell.quantity
+    lines = [StockLine(shoes[shoe], size, sum(pairs.values()), pairs) for (shoe, size), pairs in widths.items()]
+    if any(line.quantity > STOCK_MOST for line in lines):
+        raise DomainError(f"A store can have at most {STOCK_MOST:,} pairs of one size, all widths together.")
+    return whole + lines

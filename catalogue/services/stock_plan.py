@@ -2,18 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from decimal import Decimal
 
 from catalogue.domain.sizes import mark_converted
 from catalogue.models import Shoe, StockItem
+from catalogue.selectors.stock.stock_work import count_lines, widths_of_shoes
 from catalogue.services import Overtaken, StockCell, count_file
 from core.models import Store
 from core.web import display
 
 LINES_SHOWN = 200
-COLLIDED = "Somebody saved the same size at the same moment. Nothing of yours was saved: do it again."
+COLLIDED = "Somebody else saved the same size at the same moment. Your changes were not saved: save them again."
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,13 +47,24 @@ class PlanLine:
     kind: str
 
 
-def _held(store: Store) -> dict[tuple[int, Decimal], int]:
+Key = tuple[int, Decimal, str | None]
+
+
+def _held(store: Store, *, by_width: bool) -> dict[Key, int]:
+    """Return the pairs of each size, or of each size and width."""
+    if by_width:
+        return dict(count_lines(store))
     lines = StockItem.objects.filter(store=store).order_by("shoe", "size_eu")
-    return {(shoe, size): quantity for shoe, size, quantity in lines.values_list("shoe_id", "size_eu", "quantity")}
+    return {(shoe, size, None): pairs for shoe, size, pairs in lines.values_list("shoe_id", "size_eu", "quantity")}
+
+
+def _cell(key: Key, seen: int | None, quantity: int) -> StockCell:
+    shoe, size, width = key
+    return StockCell(shoe, size, seen, quantity, width)
 
 
 def plan_of(store: Store, data: bytes, *, is_whole: bool) -> Plan:
-    """Read a file and set it against the stock.
+    """Read a file and set it against the stock, by width where the file has them.
 
     Raises
     ------
@@ -60,34 +72,40 @@ def plan_of(store: Store, data: bytes, *, is_whole: bool) -> Plan:
         Where the file can't be read.
     """
     numbers: dict[str, int] = dict(Shoe.objects.values_list("slug", "pk"))
-    lines = count_file.read(data, frozenset(numbers))
-    held = _held(store)
-    said = {(numbers[line.shoe], line.size_eu): line.quantity for line in lines}
-    changes = [StockCell(*key, held.get(key), pairs) for key, pairs in said.items() if held.get(key) != pairs]
+    slugs = {pk: slug for slug, pk in numbers.items()}
+    widths = {slugs[pk]: offered for pk, offered in widths_of_shoes().items()}
+    lines = count_file.read(data, frozenset(numbers), widths=widths)
+    held = _held(store, by_width=any(line.width is not None for line in lines))
+    said = {(numbers[line.shoe], line.size_eu, line.width): line.quantity for line in lines}
+    changes = [_cell(key, held.get(key), pairs) for key, pairs in said.items() if held.get(key) != pairs]
     silent = [key for key, pairs in held.items() if key not in said and pairs]
-    gone = [StockCell(*key, held[key], 0) for key in silent] if is_whole else []
+    gone = [_cell(key, held[key], 0) for key in silent] if is_whole else []
     converted = {(numbers[line.shoe], line.size_eu): line.converted_from for line in lines if line.converted_from}
     return Plan((*changes, *gone), len(said) - len(changes), len(silent), is_whole, converted)
 
 
 def plan_again(store: Store, cells: Sequence[StockCell]) -> Plan:
     """Set the same wishes against the stock as it is now."""
-    held = _held(store)
-    fresh = tuple(
-        StockCell(cell.shoe, cell.size_eu, held.get((cell.shoe, cell.size_eu)), cell.quantity)
-        for cell in cells
-        if held.get((cell.shoe, cell.size_eu)) != cell.quantity
-    )
+    held = _held(store, by_width=any(cell.width is not None for cell in cells))
+    wanted = {(cell.shoe, cell.size_eu, cell.width): cell.quantity for cell in cells}
+    fresh = tuple(_cell(key, held.get(key), pairs) for key, pairs in wanted.items() if held.get(key) != pairs)
     return Plan(fresh, len(cells) - len(fresh), 0, is_whole=False)
 
 
-def _titles(ids: Sequence[int]) -> dict[int, str]:
+def _titles(ids: Iterable[int]) -> dict[int, str]:
     lines = Shoe.objects.filter(pk__in=ids).values_list("pk", "brand__name", "name", "version")
     return {pk: f"{brand} {name} {version}".rstrip() for pk, brand, name, version in lines}
 
 
 def pairs_text(quantity: int | None) -> str:
-    return "no line" if quantity is None else str(quantity)
+    return "no entry" if quantity is None else str(quantity)
+
+
+def width_words(width: str | None, *, has_widths: bool) -> str:
+    """Say which width is meant, after a comma; nothing of a shoe that has only one."""
+    if width:
+        return f", width {width}"
+    return ", width not known" if width is not None and has_widths else ""
 
 
 def _kind(cell: StockCell) -> str:
@@ -98,18 +116,20 @@ def _kind(cell: StockCell) -> str:
     return "more" if cell.quantity > cell.seen else "fewer"
 
 
-def _size_text(cell: StockCell, plan: Plan) -> str:
-    return mark_converted(display.size(cell.size_eu), plan.converted.get((cell.shoe, cell.size_eu), ""))
+def _size_text(cell: StockCell, plan: Plan, widths: Mapping[int, Sequence[str]]) -> str:
+    size = mark_converted(display.size(cell.size_eu), plan.converted.get((cell.shoe, cell.size_eu), ""))
+    return f"{size}{width_words(cell.width, has_widths=cell.shoe in widths)}"
 
 
 def lines_shown(plan: Plan) -> list[PlanLine]:
     """Write the first changes, one by one."""
     shown = plan.cells[:LINES_SHOWN]
-    titles = _titles([cell.shoe for cell in shown])
+    ids = {cell.shoe for cell in shown}
+    titles, widths = _titles(ids), widths_of_shoes(ids)
     return [
         PlanLine(
             titles.get(cell.shoe, ""),
-            _size_text(cell, plan),
+            _size_text(cell, plan, widths),
             pairs_text(cell.seen),
             str(cell.quantity),
             _kind(cell),
@@ -120,9 +140,9 @@ def lines_shown(plan: Plan) -> list[PlanLine]:
 
 def overtaken_lines(cells: Sequence[Overtaken]) -> list[str]:
     """Say which sizes changed since the preview."""
-    titles = _titles([cell.shoe for cell in cells])
+    titles = _titles({cell.shoe for cell in cells})
     return [
-        f"{titles.get(cell.shoe, '')}, {display.size(cell.size_eu)}: {pairs_text(cell.seen)} in the preview, "
-        f"{pairs_text(cell.now)} now, {cell.wanted} in the file."
+        f"{titles.get(cell.shoe, '')}, {display.size(cell.size_eu)}{width_words(cell.width, has_widths=True)}: "
+        f"{pairs_text(cell.seen)} in the preview, {pairs_text(cell.now)} now, {cell.wanted} in the file."
         for cell in cells[:LINES_SHOWN]
     ]

@@ -24,9 +24,7 @@ def print_run_record(*, actor: User, store: Store, shoes: Sequence[int], paper: 
         raise DomainError(f"At most {CARDS_MOST} cards can be printed at once, got {len(chosen)}.", code="too_many")
     current = dict(ScoreCard.objects.filter(is_current=True, shoe__in=chosen).values_list("shoe_id", "pk"))
     if len(current) < len(chosen):
-        raise DomainError(
-            "A shoe you chose is not published, or not any more. Choose again.", code="not_published", status=409
-        )
+        raise DomainError("A shoe you chose is not published. Choose again.", code="not_published", status=409)
     run = PrintRun(
         store=store, paper=paper, cards_per_sheet=cards_per_sheet, printed_at=timezone.now(), printed_by=actor
     )

@@ -50,7 +50,7 @@ def _open(wish: ShoeWish) -> ShoeWish:
     if row.state != WishState.OPEN:
         by = f" by {row.decided_by.display_name}" if row.decided_by else ""
         raise DomainError(
-            f"This wish was answered{by} already: {row.get_state_display()}.", code="not_open", status=409
+            f"This request was answered{by} already: {row.get_state_display()}.", code="not_open", status=409
         )
     return row
 

@@ -73,4 +73,4 @@ def page_gone(number: int, page: Page[int]) -> str:
     """Say that a page is gone and which one is shown instead; "" where it is the one that was asked for."""
     if number == page.number:
         return ""
-    return f"There is no page {number} any more. This is the last one, page {page.number}."
+    return f"Page {number} no longer exists. This is the last page, {page.number}."

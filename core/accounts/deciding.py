@@ -48,7 +48,7 @@ def request_confirm(*, actor: User, request: AccountRequest, reason: str) -> Any
 
 @transaction.atomic
 def request_refuse(*, actor: User, request: AccountRequest, reason: str) -> AccountRequest:
-    """Refuse what was asked for, or take back what one asked for oneself."""
+    """Refuse the request, or take back what one asked for oneself."""
     reason = given_reason(reason)
     request = _open(request)
     _decide(request, actor, Decision.REFUSED, reason)
@@ -59,7 +59,7 @@ def _open(request: AccountRequest) -> AccountRequest:
     rows = AccountRequest.objects.select_for_update(of=("self",)).select_related("user", "store", "asked_by")
     request = rows.get(pk=request.pk)
     if request.decision:
-        raise DomainError(f"This was {request.decision} already.", code="already_decided", status=409)
+        raise DomainError(f"This request was already {request.decision}.", code="already_decided", status=409)
     return request
 
 

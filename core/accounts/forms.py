@@ -300,6 +300,7 @@ class NewStoreForm(StoreForm):
 class AccountFilterForm(forms.Form):
     """The filters of the list of accounts."""
 
+    all_optional = True
     q = forms.CharField(label="Name", max_length=80, required=False, widget=forms.SearchInput)
     role = forms.ChoiceField(label="Role", choices=[("", "any"), *Role.choices], required=False)
     store = forms.ModelChoiceField(Store.objects.all(), label="Store", required=False, empty_label="any")

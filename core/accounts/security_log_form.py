@@ -69,6 +69,7 @@ def _day(label: str) -> forms.DateField:
 class SecurityLogForm(forms.Form):
     """The filters of the security log."""
 
+    all_optional = True
     kind = forms.ChoiceField(
         label="What",
         choices=[("", "everything"), *((key, label) for key, (label, _) in GROUPS.items())],

@@ -69,7 +69,7 @@ class FollowUpQuery(PageQuery):
 def _store(slug: str) -> Store:
     store = Store.objects.filter(slug=slug).first()
     if store is None:
-        message = "There is no such store, or it is not yours."
+        message = "This store does not exist, or you have no role there."
         raise DomainError(message, code="not_found", status=404, fields={"store": [message]})
     return store
 

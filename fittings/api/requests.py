@@ -117,7 +117,9 @@ class RequestDetail(APIView):
         body.is_valid(raise_exception=True)
         held = requests_open(request.user, ended_too=True).filter(pk=pk).first()
         if held is None:
-            raise DomainError("There is no such request, or it is not of your store.", code="not_found", status=404)
+            raise DomainError(
+                "This request does not exist, or it belongs to another store.", code="not_found", status=404
+            )
         outcome = RequestState(body.validated_data["state"])
         return Response(_row(fitting_request_close(actor=actor_of(request), request=held, outcome=outcome)))
 
@@ -125,7 +127,7 @@ class RequestDetail(APIView):
 def _store(slug: str) -> Store:
     store = Store.objects.filter(slug=slug).first()
     if store is None:
-        message = "There is no such store. GET /api/catalogue/stores/ lists them."
+        message = "This store does not exist. GET /api/catalogue/stores/ lists all stores."
         raise DomainError(message, code="not_found", status=404, fields={"store": [message]})
     return store
 

@@ -236,7 +236,7 @@ class Size(serializers.JSONField):
 
     def to_internal_value(self, data: Any) -> Any:
         if isinstance(data, str) and re.search(SIZE_PATTERN, data) is None:
-            raise serializers.ValidationError(f"{HOW_TO_WRITE}. Sizes there are: {SIZE_RANGES}.")
+            raise serializers.ValidationError(f"{HOW_TO_WRITE}. Possible sizes: {SIZE_RANGES}.")
         return data
 
 

@@ -185,7 +185,7 @@ class DraftPage:
         if not place:
             return None
         if int(place) not in self.try_ons.filled():
-            form.add_error("place", f"Number {int(place) + 1} names no shoe. Pick one that was tried on.")
+            form.add_error("place", f"Number {int(place) + 1} has no shoe. Pick a try-on that has one.")
             return None
         said = form.cleaned_data
         width = said.get("width") or "" if form.has_widths else ""

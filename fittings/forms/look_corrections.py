@@ -21,7 +21,7 @@ class LookReasonForm(forms.Form):
     """Why it is corrected; `take_back` where there is nothing in its place."""
 
     reason = forms.CharField(label="Why?", max_length=REASON_MAX, widget=forms.Textarea(attrs={"rows": 2}))
-    take_back = forms.BooleanField(label="Take it back: nothing takes its place", required=False)
+    take_back = forms.BooleanField(label="Withdraw it: nothing takes its place", required=False)
 
     def __init__(self, *args: Any, only_correct: bool = False, **options: Any) -> None:
         super().__init__(*args, **options)
@@ -78,5 +78,5 @@ class AngleForm(forms.Form):
         """The two readings; a missing one is named at its field."""
         for name in ("first", "second"):
             if self.cleaned_data.get(name) is None and name not in self.errors:
-                self.add_error(name, "Give both readings, or take the measure back.")
+                self.add_error(name, "Enter both readings, or withdraw the measure.")
         return None if self.errors else (self.cleaned_data["first"], self.cleaned_data["second"])

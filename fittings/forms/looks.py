@@ -166,7 +166,7 @@ def check_each_once(forms_: Sequence[LookForm]) -> bool:
         kind = form.cleaned_data["gait"], form.cleaned_data["worn"]
         if kind in seen:
             words = condition_words(Condition(kind[0], kind[1] if kind[1] in ("barefoot", "own") else "candidate"))
-            form.add_error("worn", f"There is a look {words} already. Use one of the two.")
+            form.add_error("worn", f"There is already a look {words}. Use one of the two.")
         seen.add(kind)
     return not any(form.errors for form in forms_)
 
@@ -219,5 +219,5 @@ class LooksSection(Section):
         for form in self.filled():
             worn = form.cleaned_data["worn"]
             if worn not in ("barefoot", "own") and worn not in tried:
-                form.add_error("worn", f"Number {int(worn) + 1} names no shoe. Pick one that was tried on.")
+                form.add_error("worn", f"Number {int(worn) + 1} has no shoe. Pick a try-on that has one.")
         return not any(form.errors for form in self.rows)

@@ -41,9 +41,10 @@ class MonthField(forms.Field):
 class OutcomeFilterForm(forms.Form):
     """Period, store, band, use and fitter; `by` says what is set against each other."""
 
+    all_optional = True
     by = forms.ChoiceField(label="Group by", required=False, choices=list(GROUPED.items()))
     since = MonthField(label="Chosen from", required=False)
-    until = MonthField(label="to, included", required=False)
+    until = MonthField(label="Chosen until the end of", required=False)
     store = forms.ChoiceField(label="Store", required=False)
     band = forms.TypedChoiceField(label="Band chosen", required=False, coerce=int, empty_value=None)
     use = forms.ChoiceField(label="Shoes for", required=False, choices=[("", "any use"), *USES.items()])

@@ -62,7 +62,7 @@ class ReferralRulesForm(forms.Form):
     def clean_version(self) -> str:
         version: str = self.cleaned_data["version"].strip()
         if ReferralRules.objects.filter(version=version).exists():
-            raise forms.ValidationError(f"There are referral rules {version} already; choose another name.")
+            raise forms.ValidationError(f"There are already referral rules {version}; choose another name.")
         return version
 
     def clean_own_signs(self) -> list[dict[str, str]]:

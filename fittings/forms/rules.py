@@ -83,7 +83,7 @@ class NeedRulesForm(forms.Form):
     def clean_version(self) -> str:
         version: str = self.cleaned_data["version"].strip()
         if NeedRules.objects.filter(version=version).exists():
-            raise forms.ValidationError(f"There are rules {version} already; choose another name.")
+            raise forms.ValidationError(f"There are already rules {version}; choose another name.")
         return version
 
     def clean(self) -> dict[str, Any]:

@@ -68,6 +68,7 @@ class SpecimenOutForm(forms.Form):
 class LogFilterForm(forms.Form):
     """Which entries of the log are listed."""
 
+    all_optional = True
     chamber = forms.CharField(label="Chamber", required=False, max_length=CODE_LENGTH)
     specimen = forms.CharField(label="Specimen", required=False, max_length=CODE_LENGTH)
     shoe = ShoeField(label="Shoe", required=False)

@@ -61,7 +61,7 @@ class ReviewForm(forms.Form):
             ("release", "Keep on record, marked as outside the protocol; it is never published"),
             ("void", "Void: the test must not be used"),
         ),
-        State.APPROVED: (("void", "Void: the test must not be used any more"),),
+        State.APPROVED: (("void", "Void: the test must no longer be used"),),
     }
 
     IN_DOUBT = ("clear_doubt", "Clear the doubt of the incident: the test waits for review again")
@@ -90,6 +90,7 @@ class ReasonForm(forms.Form):
 class ShoeFilterForm(forms.Form):
     """Which shoes are listed."""
 
+    all_optional = True
     q = forms.CharField(label="Brand, name or short name", required=False, max_length=80)
 
 
@@ -183,6 +184,7 @@ def record_choices() -> list[tuple[str, str]]:
 class TrailForm(forms.Form):
     """Which entries of the audit trail are listed: who, what, when."""
 
+    all_optional = True
     who = forms.CharField(label="Who, sign-in name", required=False, max_length=150)
     action = forms.ChoiceField(label="What", required=False)
     record = forms.ChoiceField(label="Kind of record", required=False)

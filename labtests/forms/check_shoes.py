@@ -95,7 +95,9 @@ class StudyForm(forms.Form):
     """The plan of a gauge study."""
 
     title = forms.CharField(label="Title", max_length=80)
-    rig = forms.ModelChoiceField(label="Rig", queryset=Rig.objects.all(), to_field_name="code")
+    rig = forms.ModelChoiceField(
+        label="Rig", queryset=Rig.objects.all(), to_field_name="code", empty_label="choose a rig"
+    )
     specimens = forms.CharField(
         label="Specimens",
         max_length=4000,
@@ -119,7 +121,9 @@ class TemperatureForm(forms.Form):
     """The plan of a temperature study."""
 
     title = forms.CharField(label="Title", max_length=80)
-    rig = forms.ModelChoiceField(label="Rig", queryset=Rig.objects.all(), to_field_name="code")
+    rig = forms.ModelChoiceField(
+        label="Rig", queryset=Rig.objects.all(), to_field_name="code", empty_label="choose a rig"
+    )
     specimen = forms.CharField(label="Specimen", max_length=64, help_text="Its code. All tests are of this one.")
     begins_on = _day("Tests count from")
     reason = _reason("Why the study is made")

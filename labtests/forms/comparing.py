@@ -24,7 +24,7 @@ class CompareForm(forms.Form):
     """Which two tests are compared."""
 
     first = forms.ChoiceField(label="This test")
-    second = forms.ChoiceField(label="against this one")
+    second = forms.ChoiceField(label="Against this one")
 
     def __init__(self, *args: Any, tests: Sequence[BenchTest], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

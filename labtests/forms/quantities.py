@@ -49,9 +49,7 @@ def _score(key: str, label: str) -> Quantity:
     return Quantity(key, label, None, {"metric": ("", "", 1), "imperial": ("", "", 1)})
 
 
-TORQUE = Quantity(
-    "torque", "torque at 15°", "torque", {"metric": ("N*m", "N·m", 3), "imperial": ("in*lbf", "in·lbf", 2)}
-)
+TORQUE = Quantity("torque", "torque", "torque", {"metric": ("N*m", "N·m", 3), "imperial": ("in*lbf", "in·lbf", 2)})
 DEFLECTION = Quantity(
     "deflection", "heel deflection", "length", {"metric": ("mm", "mm", 3), "imperial": ("in", "in", 4)}
 )

@@ -110,7 +110,7 @@ class HandForm(forms.Form):
     def clean(self) -> dict[str, Any]:
         cleaned: dict[str, Any] = super().clean() or {}
         if not self._used():
-            self.add_error("torque_15_1", "Enter the readings of one repeat at least.")
+            self.add_error("torque_15_1", "Enter the readings of at least one repeat.")
         return cleaned
 
     def typed(self) -> TestTyped:

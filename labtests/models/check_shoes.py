@@ -17,7 +17,7 @@ from labtests.models.uploads import Specimen, SpecimenKind
 class CheckQuantity(models.TextChoices):
     """What is charted of a check shoe; the values are columns of a test."""
 
-    TORQUE = "torque_15_nm", "torque at 15°"
+    TORQUE = "torque_15_nm", "torque"
     DEFLECTION = "deflection_mm", "heel deflection"
 
 

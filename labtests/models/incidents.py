@@ -15,7 +15,7 @@ class IncidentEffect(models.TextChoices):
     """What happens to the tests of an incident."""
 
     DOUBT = "doubt", "put in doubt: held until a reviewer decides on each"
-    VOID = "void", "void: not used any more"
+    VOID = "void", "void: no longer used"
 
 
 class IncidentState(models.TextChoices):

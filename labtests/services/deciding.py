@@ -72,9 +72,9 @@ def bench_tests_decide(
 
 def _check_asked(tests: Sequence[BenchTest], decision: str) -> None:
     if not tests:
-        raise DomainError("Choose one test at least.", code="no_tests", fields={"tests": ["Choose one test at least."]})
+        raise DomainError("Choose at least one test.", code="no_tests", fields={"tests": ["Choose at least one test."]})
     if len(tests) > MOST_TESTS:
-        message = f"{len(tests)} tests at once; the most is {MOST_TESTS}. Decide on them in several parts."
+        message = f"{len(tests)} tests at once; at most {MOST_TESTS} are possible. Decide on them in smaller groups."
         raise DomainError(message, code="too_many", fields={"tests": [message]})
     if decision not in DECISIONS:
         message = f"There is no decision {decision!r}; use one of {', '.join(DECISIONS)}."

@@ -100,7 +100,7 @@ def _judge_test(
     if rig is None:
         refuse("rig", f"there is no rig {header.rig!r}; set it up first or correct its code")
     if operator is None:
-        refuse("operator", f"{header.operator!r} is not a person of the lab; use the operator's sign-in name")
+        refuse("operator", f"{header.operator!r} is not one of the lab’s staff; use the operator's sign-in name")
     if header.performed > lookups.at + CLOCK_TOLERANCE:
         refuse("performed", f"{header.performed.isoformat()} is after the upload; correct the date or the rig's clock")
     if shoe is None or rig is None or operator is None:
@@ -202,7 +202,7 @@ def _odd(
         *check_jump(lookups.last_result(header.specimen, header.performed, header.worn_km), evaluation, target=target),
         *check_ranges(on_day.ranges, evaluation, target),
         *check_still_there(specimen.disposed_on, header.performed.date()),
-        *check_consistency(evaluation, lookups.history(on_day.rig, _source(submitted)), lookups.anchors),
+        *check_consistency(evaluation, lookups.history(on_day.rig, _source(submitted)), lookups.anchors, target=target),
     )
 
 

@@ -16,7 +16,7 @@ def test_specimen_goes_in_and_comes_out(signed_in):
     page.get_by_label("Size EU").fill("42.5")
     page.get_by_label("Side").select_option("left")
     page.get_by_label("Put in at").fill("2026-03-28T09:00")
-    page.get_by_role("button", name="Put it in").click()
+    page.get_by_role("button", name="Put the specimen in").click()
     assert page.get_by_text("DAY-1 has been in chamber").is_visible()
     page.get_by_role("button", name="Take out DAY-1").click()
     assert page.get_by_text("DAY-1 was taken out of chamber").is_visible()
@@ -25,7 +25,7 @@ def test_specimen_goes_in_and_comes_out(signed_in):
 def choose(page, samples):
     page.goto("/lab/uploads/new/")
     page.get_by_label("Bench files").set_input_files([samples / "inch_pound_curves.csv", samples / "malformed.csv"])
-    page.get_by_role("button", name="Look at it").click()
+    page.get_by_role("button", name="Check the files").click()
     page.wait_for_url(LOOK)
     assert page.get_by_text("Nothing is stored yet").is_visible()
     assert page.locator("svg.lab-curve polyline").count() == 12
@@ -37,7 +37,7 @@ def test_several_files_are_sent_with_their_progress(signed_in, practice):
     choose(page, practice.samples)
     assert page.evaluate("document.documentElement.scrollWidth <= document.documentElement.clientWidth")
     page.get_by_label("Store this file malformed.csv").uncheck()
-    page.get_by_role("button", name="Do not store").click()
+    page.get_by_role("button", name="Discard without storing").click()
     assert page.get_by_text("2 files were not stored").is_visible()
 
 
@@ -59,6 +59,6 @@ def test_files_are_dropped_on_the_form(signed_in):
     )
     page.dispatch_event("form[data-upload]", "drop", {"dataTransfer": dropped})
     assert page.get_by_text("one.csv (1 kB), two.csv (1 kB)").is_visible()
-    page.get_by_role("button", name="Look at it").click()
+    page.get_by_role("button", name="Check the files").click()
     page.wait_for_url(LOOK)
     assert page.get_by_role("heading", name="2 files").is_visible()

@@ -144,7 +144,7 @@ def add_shoe(office):
 def set_up_rig(technician, today):
     technician.goto("/lab/new-rig/")
     technician.get_by_label("Code").fill("rig-1")
-    technician.get_by_role("button", name="Set it up").click()
+    technician.get_by_role("button", name="Set up the rig").click()
     for quantity in QUANTITIES:
         technician.get_by_label("Quantity").select_option(quantity)
         technician.get_by_label("Certificate").first.fill(f"C-{quantity}")
@@ -152,7 +152,7 @@ def set_up_rig(technician, today):
         technician.get_by_label("Due on").fill(str(today + dt.timedelta(days=300)))
         technician.get_by_label("Standard uncertainty").fill("0.01")
         technician.get_by_label("Resolution").fill("0.01")
-        technician.get_by_role("button", name="Record it").click()
+        technician.get_by_role("button", name="Record the calibration").click()
         technician.get_by_text(f"The calibration of {quantity} is on record.").wait_for()
 
 
@@ -160,14 +160,14 @@ def sign_calibrations(reviewer):
     for quantity in QUANTITIES:
         reviewer.goto("/lab/rigs/rig-1/")
         reviewer.get_by_role("link", name=f"C-{quantity}").first.click()
-        reviewer.get_by_role("button", name="Sign it").click()
+        reviewer.get_by_role("button", name="Sign the calibration").click()
         reviewer.get_by_text("Second signature").wait_for(state="detached")
 
 
 def set_up_chamber(technician):
     technician.goto("/lab/chambers/")
     technician.get_by_label("Code").fill("chamber-1")
-    technician.get_by_role("button", name="Set it up").click()
+    technician.get_by_role("button", name="Set up the chamber").click()
     technician.get_by_role("link", name="chamber-1", exact=True).wait_for()
 
 
@@ -185,8 +185,8 @@ def write_test_file(folder, now):
 def upload(technician, path):
     technician.goto("/lab/uploads/new/")
     technician.get_by_label("Bench file").set_input_files(path)
-    technician.get_by_role("button", name="Look at it").click()
-    technician.get_by_role("button", name="Store it").click()
+    technician.get_by_role("button", name="Check the files").click()
+    technician.get_by_role("button", name="Store the file").click()
     technician.wait_for_url(re.compile(r"/lab/uploads/\d+/$"))
     return technician.get_by_role("link", name=re.compile(r", test \d+$")).first.get_attribute("href")
 
@@ -206,7 +206,7 @@ def receive(manager):
     manager.get_by_label("Shoe or barcode").fill("wheelan firth")
     manager.get_by_label("Size").fill("EU 42")
     manager.get_by_label("Pairs").fill("4")
-    manager.get_by_role("button", name="Book", exact=True).click()
+    manager.get_by_role("button", name="Record", exact=True).click()
     manager.get_by_text("Wheelan Firth 1, EU 42: 4 received, 4 here now.").wait_for()
 
 

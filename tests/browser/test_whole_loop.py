@@ -18,7 +18,7 @@ SHOE = "oddlemere-inkletop-1"
 def upload(page, file):
     page.goto("/lab/uploads/new/")
     page.get_by_label("Bench file").set_input_files(file)
-    page.get_by_role("button", name="Look at it").click()
+    page.get_by_role("button", name="Check the files").click()
     page.wait_for_url(re.compile(r"/lab/uploads/look/"))
 
 
@@ -36,7 +36,7 @@ def publish_sample_shoe(signed_in, practice, published):
     technician = signed_in("technician")
     upload(technician, practice.samples / "inch_pound_curves.csv")
     assert technician.get_by_text("Nothing is stored yet").is_visible()
-    technician.get_by_role("button", name="Store it").click()
+    technician.get_by_role("button", name="Store the file").click()
     technician.wait_for_url(re.compile(r"/lab/uploads/\d+/$"))
     test_page = technician.get_by_role("link", name=re.compile(r", test \d+$")).first.get_attribute("href")
     technician.goto(test_page)
@@ -68,7 +68,7 @@ def test_sample_is_seen_on_the_public_page(visit, publish_sample_shoe):
 def test_sample_from_a_readings_file_is_the_same(signed_in, practice):
     page = signed_in("technician")
     upload(page, practice.samples / "readings.csv")
-    page.get_by_role("button", name="Store it").click()
+    page.get_by_role("button", name="Store the file").click()
     page.wait_for_url(re.compile(r"/lab/uploads/\d+/$"))
     page.get_by_role("link", name=re.compile(r", test \d+$")).first.click()
     page.wait_for_url(re.compile(r"/lab/tests/\d+/$"))

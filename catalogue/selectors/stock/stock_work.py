@@ -15,7 +15,7 @@ from django.shortcuts import get_object_or_404
 from django.utils import timezone
 
 from catalogue.domain.gtin import full_gtin
-from catalogue.domain.ordering import UNKNOWN_WIDTH, WidthCount, known_stock, with_orders
+from catalogue.domain.ordering import UNKNOWN_WIDTH, WidthCount, known_stock, lines_by_width, with_orders
 from catalogue.models import (
     MovementKind,
     Reservation,
@@ -31,6 +31,7 @@ from catalogue.selectors.stock import demand
 from core.models import Store
 
 Place = tuple[int, Decimal]
+Unit = tuple[int, Decimal, str]
 ORDER_DAYS = 90
 SUGGESTED_MOST = 300
 
@@ -141,11 +142,41 @@ def _sold(store: Store, since: dt.date) -> dict[Place, Counter[str]]:
     return {place: Counter({width: -change for width, change in widths.items()}) for place, widths in moved.items()}
 
 
+def recorded_widths(store: Store, shoes: Iterable[int] | None = None) -> dict[Place, Counter[str]]:
+    """Return what the movements of a store say of its pairs by size and width; of all its shoes without `shoes`."""
+    rows = StockMovement.objects.filter(store=store).exclude(width="")
+    return _by_width(rows if shoes is None else rows.filter(shoe__in=shoes), "change")
+
+
 def stock_by_width(store: Store, shoes: Iterable[int]) -> Widths:
-    """Return the pairs in stock by size, split by the widths that barcodes named as pairs came and went."""
+    """Return the pairs in stock by size, split by the widths that were recorded as pairs came and went."""
     lines = StockItem.objects.filter(store=store, shoe__in=shoes).values_list("shoe_id", "size_eu", "quantity")
-    recorded = _by_width(StockMovement.objects.filter(store=store, shoe__in=shoes).exclude(width=""), "change")
+    recorded = recorded_widths(store, shoes)
     return {(shoe, size): known_stock(pairs, recorded.get((shoe, size), {})) for shoe, size, pairs in lines}
+
+
+def count_lines(store: Store, shoes: Iterable[int] | None = None) -> dict[Unit, int]:
+    """Return the lines of a count by width, as `lines_by_width` has them, by shoe and size: two queries."""
+    rows = StockItem.objects.filter(store=store).order_by("shoe__slug", "size_eu")
+    lines = rows if shoes is None else rows.filter(shoe__in=shoes)
+    recorded = recorded_widths(store, shoes)
+    return {
+        (shoe, size, width): pairs
+        for shoe, size, quantity in lines.values_list("shoe_id", "size_eu", "quantity")
+        for width, pairs in sorted(lines_by_width(quantity, recorded.get((shoe, size), {})).items())
+    }
+
+
+def widths_of_shoes(shoes: Iterable[int] | None = None) -> dict[int, list[str]]:
+    """Return the width fittings of the shoes that have any, as `widths_of` does for one: two queries."""
+    stated, coded = Shoe.objects.exclude(widths=[]), ShoeBarcode.objects.exclude(width="").order_by("width")
+    if shoes is not None:
+        stated, coded = stated.filter(pk__in=shoes), coded.filter(shoe__in=shoes)
+    found: dict[int, list[str]] = {pk: list(widths) for pk, widths in stated.values_list("pk", "widths")}
+    for shoe, width in coded.values_list("shoe_id", "width"):
+        if width not in found.setdefault(shoe, []):
+            found[shoe].append(width)
+    return found
 
 
 def reserved_by_width(store: Store, shoes: Iterable[int]) -> dict[Place, Counter[str]]:

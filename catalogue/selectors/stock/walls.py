@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
@@ -11,13 +10,15 @@ from decimal import Decimal
 from django.db.models import Count, Exists, F, FilteredRelation, OuterRef, Q, QuerySet, Sum
 from django.db.models.functions import Coalesce
 
+from catalogue.domain.ordering import lines_by_width
 from catalogue.models import PrintedCard, PrintRun, ScoreCard, Shoe, StockItem
 from catalogue.selectors.public.rows import ShoeRow, shoe_rows
+from catalogue.selectors.stock.stock_work import recorded_widths
 from core.models import Store
 
 HERE, ELSEWHERE, EVERYTHING = "here", "elsewhere", "all"
 SCOPES = {HERE: "in stock here", ELSEWHERE: "not in stock here", EVERYTHING: "all shoes"}
-CARD_STATES = {"old": "card out of date", "none": "no card yet", "good": "card holds"}
+CARD_STATES = {"old": "card out of date", "none": "no card yet", "good": "card up to date"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -170,32 +171,24 @@ def print_runs(store: Store, *, limit: int) -> list[PrintRun]:
     return list(runs.order_by("-printed_at", "-pk")[:limit])
 
 
-def stock_of(store: Store, shoes: Sequence[int]) -> Mapping[int, Mapping[Decimal, int]]:
-    """Return the pairs of these shoes by size, sold out ones too."""
-    found: dict[int, dict[Decimal, int]] = defaultdict(dict)
-    lines = StockItem.objects.filter(store=store, shoe__in=shoes).order_by("shoe", "size_eu")
-    for shoe, size, quantity in lines.values_list("shoe_id", "size_eu", "quantity"):
-        found[shoe][size] = quantity
-    return found
-
-
 def pairs_at(store: Store) -> int:
     return StockItem.objects.filter(store=store).aggregate(pairs=Sum("quantity"))["pairs"] or 0
 
 
 @dataclass(frozen=True, slots=True)
 class StockLineRow:
-    """One line of a store's stock, for a file."""
+    """One line of a store's stock, for a file; `width` is empty where it is not known."""
 
     slug: str
     title: str
     band: str
     size_eu: Decimal
+    width: str
     quantity: int
 
 
 def stock_lines_of(store: Store) -> list[StockLineRow]:
-    """Return a store's whole stock by shoe and size, sold out sizes too: one query."""
+    """Return a store's whole stock by shoe, size and width, sold out sizes too: two queries."""
     lines = (
         StockItem.objects.filter(store=store)
         .annotate(current=FilteredRelation("shoe__score_cards", condition=Q(shoe__score_cards__is_current=True)))
@@ -206,13 +199,16 @@ def stock_lines_of(store: Store) -> list[StockLineRow]:
             "shoe__name",
             "shoe__version",
             "current__band__name",
+            "shoe_id",
             "size_eu",
             "quantity",
         )
     )
+    recorded = recorded_widths(store)
     return [
-        StockLineRow(slug, f"{brand} {name} {version}".rstrip(), band or "", size, quantity)
-        for slug, brand, name, version, band, size, quantity in lines
+        StockLineRow(slug, f"{brand} {name} {version}".rstrip(), band or "", size, width, pairs)
+        for slug, brand, name, version, band, shoe, size, quantity in lines
+        for width, pairs in sorted(lines_by_width(quantity, recorded.get((shoe, size), {})).items())
     ]
 
 

@@ -58,5 +58,5 @@ def sitemap_part(request: HttpRequest, *, part: int, revision: Revision) -> Http
         stores = [(reverse("catalogue:store-detail", args=[slug]), None) for slug in store_names_at(revision)]
         addresses = [*others, *stores, *addresses]
     if part < 1 or not addresses:
-        raise Http404("There is no such part.")
+        raise Http404("This part does not exist.")
     return render(request, "catalogue/sitemap.xml", {"addresses": addresses}, content_type=XML)

@@ -63,7 +63,7 @@ def _without_closed_store(query: QueryDict, choices: forms.Choices) -> tuple[Que
         return query, ()
     rest = query.copy()
     del rest["store"]
-    return rest, (f"There is no store “{store}” any more. These are the shoes of all stores.",)
+    return rest, (f"We no longer have a store “{store}”. These are the shoes of all stores.",)
 
 
 def _with_notices(results: Results, notices: tuple[str, ...]) -> Results:

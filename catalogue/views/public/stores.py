@@ -41,7 +41,7 @@ def lead_from_closed_store(view: View) -> View:
         try:
             return view(request, slug=slug, **kwargs)
         except Http404:
-            messages.info(request, f"There is no store “{slug}”, or not any more. These are our stores.")
+            messages.info(request, f"We have no store “{slug}”. These are our stores.")
             return redirect("catalogue:store-list")
 
     return inner

@@ -20,7 +20,7 @@ ACCENT = "#0f4c5c"
 def icon_file(request: HttpRequest, kind: str, size: int) -> HttpResponse:
     """Send our mark as PNG in one of its sizes."""
     if kind not in ("icon", "maskable") or size not in SIZES_PX:
-        raise Http404("There is no such icon.")
+        raise Http404("This icon does not exist.")
     response = HttpResponse(icon(size, is_masked=kind == "maskable"), content_type="image/png")
     response.headers["Cache-Control"] = f"public, max-age={ICON_SECONDS}"
     return response

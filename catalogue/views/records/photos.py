@@ -32,7 +32,7 @@ def photo(request: HttpRequest, digest: str, width: int) -> HttpResponseBase:
     """Send one file of a photo; those of shoes that are not published only to those who may change shoes."""
     file = photo_file(digest, width)
     if file is None or not (file.is_public or allowed(request.user, WRITE)):
-        raise Http404("There is no such photo.")
+        raise Http404("This photo does not exist.")
     etag = f'"{digest}-{width}"'
     response = get_conditional_response(request, etag=etag) or _file_response(request, file.key, width)
     if response.status_code in (200, 304):
@@ -47,7 +47,7 @@ def _file_response(request: HttpRequest, key: str, width: int) -> HttpResponseBa
     try:
         return HttpResponse(photo_files.read(key, width), content_type="image/webp")
     except FileNotFoundError as problem:
-        raise Http404("There is no such photo.") from problem
+        raise Http404("This photo does not exist.") from problem
     except photo_files.StorageFailed:
         headers = {"Retry-After": str(RETRY_SECONDS), "Cache-Control": "no-store"}
         return HttpResponse("The photo can't be read at the moment.", status=503, headers=headers)

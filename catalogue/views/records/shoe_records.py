@@ -57,7 +57,7 @@ def record_list_page(request: HttpRequest) -> HttpResponse:
 @gate(WRITE)
 @require_http_methods(["GET", "HEAD", "POST"])
 def record_new(request: HttpRequest) -> HttpResponse:
-    """Add a shoe; on the page of a brand it is chosen already."""
+    """Add a shoe; on the page of a brand it is already chosen."""
     initial = {"brand": brand_list().filter(slug=request.GET.get("brand", "")).first()}
     form = ShoeForm(request.POST) if request.method == "POST" else ShoeForm(initial=initial)
     if request.method == "POST" and form.is_valid():

@@ -66,7 +66,7 @@ def wish_detail(request: HttpRequest, pk: int) -> HttpResponse:
     """Show one wish with shoes that may be it, and answer it."""
     wish = wish_get(pk)
     if wish is None:
-        raise Http404("There is no such wish.")
+        raise Http404("This request for a shoe does not exist.")
     is_declined = request.POST.get("do") == "decline"
     sent = request.POST if request.method == "POST" else None
     done, declined = WishDoneForm(None if is_declined else sent), WishDeclineForm(sent if is_declined else None)

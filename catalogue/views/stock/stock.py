@@ -26,6 +26,7 @@ from catalogue.forms.stock import (
 from catalogue.presentation import stock_grid, stock_work
 from catalogue.selectors import band_list
 from catalogue.selectors.stock import walls
+from catalogue.selectors.stock.stock_work import count_lines, widths_of_shoes
 from catalogue.services import StockOvertaken, count_file, stock_plan
 from catalogue.views.stock.own_store import choose_store, own_store
 from core.domain.errors import DomainError
@@ -57,14 +58,15 @@ def _grid_page(
         if sent
         else walls.wall_shoes(store, wanted, limit=ROWS, offset=(page.number - 1) * ROWS)
     )
-    stock = walls.stock_of(store, [shoe.id for shoe in shoes])
-    sizes = sorted({*sizes, *(size for row in stock.values() for size in row if sizes[0] <= size <= sizes[-1])})
+    ids = [shoe.id for shoe in shoes]
+    stock = stock_grid.stock_rows(shoes, count_lines(store, ids), widths_of_shoes(ids))
+    sizes = sorted({*sizes, *(size for row in stock for size in row.held if sizes[0] <= size <= sizes[-1])})
     context = {
         "store": store,
         "filter": form,
         "page": page,
-        "grid": stock_grid.grid(shoes, sizes, stock, texts=sent.texts if sent else NOTHING, notes=notes),
-        "notes": stock_grid.note_lines(shoes, notes),
+        "grid": stock_grid.grid(stock, sizes, texts=sent.texts if sent else NOTHING, notes=notes),
+        "notes": stock_grid.note_lines(stock, notes),
         "pairs": display.count(walls.pairs_at(store), "pair"),
         "failing": len(walls.cards_that_fail(store)),
         "places": stock_work.stock_links(request.user, store, request.path),
@@ -106,7 +108,7 @@ def stock_file(request: HttpRequest, slug: str) -> HttpResponse:
     """Give the whole stock of a store as CSV."""
     store = own_store(request, slug, WRITE)
     rows = [
-        count_file.StockRow(line.slug, line.title, line.band, line.size_eu, line.quantity)
+        count_file.StockRow(line.slug, line.title, line.band, line.size_eu, line.quantity, line.width)
         for line in walls.stock_lines_of(store)
     ]
     response = HttpResponse(count_file.write(rows), content_type="text/csv; charset=utf-8")
@@ -124,7 +126,7 @@ def stock_count(request: HttpRequest, slug: str) -> HttpResponse:
         return _confirm(request, store)
     is_sent = request.method == "POST"
     form = StockFileForm(request.POST, request.FILES) if is_sent else StockFileForm()
-    context: dict[str, Any] = {"store": store, "form": form, "columns": count_file.COLUMNS}
+    context: dict[str, Any] = {"store": store, "form": form, "columns": ("shoe", "size", count_file.WIDTH, "quantity")}
     if not is_sent or not form.is_valid():
         return render(request, "catalogue/stock_count.html", context, status=400 if form.errors else 200)
     try:

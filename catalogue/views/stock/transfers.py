@@ -62,7 +62,7 @@ def transfer_detail(request: HttpRequest, slug: str, pk: int) -> HttpResponse:
     if request.method != "POST":
         return _detail(request, store, transfer)
     if transfer.to_store_id != store.pk:
-        raise PermissionDenied("The store that the pairs go to says what arrived.")
+        raise PermissionDenied("Only the store that receives the pairs can record what arrived.")
     form = ArrivalForm(request.POST, lines=[(key, label, sent) for key, label, sent, _ in lines])
     if form.is_valid():
         with problems_in(form):

@@ -121,5 +121,5 @@ def wall_card_sheets(request: HttpRequest, slug: str, pk: int) -> HttpResponse:
 @require_POST
 def wall_card_withdraw(request: HttpRequest, slug: str, pk: int) -> HttpResponse:
     run = services.print_run_withdraw(actor=actor_of(request), run=_run(request, slug, pk))
-    messages.success(request, "These cards no longer count as hanging on the wall.")
+    messages.success(request, "These cards no longer count as being on the wall.")
     return redirect("catalogue:wall-card-list", run.store.slug)

@@ -85,20 +85,20 @@ WAITS = "A colleague at head office has to confirm this. Until then nothing chan
 DECISIONS: dict[str, tuple[Confirmation, Any]] = {
     "confirm": (
         Confirmation(
-            "Confirm what a colleague asked for",
-            "It is carried out at once. Make sure that you know why, from the person concerned if it is about their "
-            "access; a new password or link is shown to you once.",
+            "Confirm a colleague’s request",
+            "It takes effect at once. Make sure that you know the reason, and ask the person concerned if it is about "
+            "their access. A new password or link is shown to you once.",
             "Confirm",
-            "It was confirmed and carried out.",
+            "The request was confirmed and carried out.",
         ),
         request_confirm,
     ),
     "refuse": (
         Confirmation(
-            "Refuse what was asked for",
-            "Nothing is changed. Who asked sees your reason here.",
+            "Refuse the request",
+            "Nothing is changed. The person who asked sees your reason here.",
             "Refuse",
-            "It was refused.",
+            "The request was refused.",
         ),
         request_refuse,
     ),

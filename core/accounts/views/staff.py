@@ -89,4 +89,10 @@ def fitter_withdraw(request: HttpRequest, slug: str, membership: int) -> HttpRes
     def act(reason: str) -> None:
         accounts.membership_withdraw(actor=actor_of(request), membership=held, reason=reason)
 
-    return confirm(request, WITHDRAWAL, subject=str(held), act=act, back=reverse("core:staff-list"))
+    return confirm(
+        request,
+        WITHDRAWAL,
+        subject=f"{held.user.display_name}, {held.get_role_display()} at {held.store}",
+        act=act,
+        back=reverse("core:staff-list"),
+    )

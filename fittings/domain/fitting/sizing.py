@@ -150,7 +150,7 @@ def read_eu_size(text: object) -> Decimal:
     (Decimal('42.5'), Decimal('41.5'), Decimal('42.0'))
     """
     if isinstance(text, bool) or not isinstance(text, (str, int, float, Decimal)):
-        raise TypeError(f"{HOW_TO_WRITE}, not {str(text)[:40]!r}. Sizes there are: {SIZE_RANGES}.")
+        raise TypeError(f"{HOW_TO_WRITE}, not {str(text)[:40]!r}. Possible sizes: {SIZE_RANGES}.")
     return read_size(str(text))
 
 

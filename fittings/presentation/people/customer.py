@@ -99,7 +99,7 @@ def _moment(follow_up: FollowUp) -> Any:
 
 
 def _answer_line(follow_up: FollowUp, today: dt.date) -> AnswerLine:
-    by = follow_up.answered_by.display_name if follow_up.answered_by else "the customer"
+    by = f"recorded by {follow_up.answered_by.display_name}" if follow_up.answered_by else "answered by the customer"
     return AnswerLine(
         pk=follow_up.pk,
         is_contact=follow_up.weeks == UNSCHEDULED,

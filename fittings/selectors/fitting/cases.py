@@ -40,7 +40,7 @@ def set_of(seed: int, cutoffs_pk: int) -> CaseSet:
     """The set of a seed: one query. Raises a 404 for cut-offs that are not there."""
     stored = StoredCutoffs.objects.filter(pk=cutoffs_pk).first()
     if stored is None:
-        raise DomainError("There is no such set of cases.", code="not_found", status=404)
+        raise DomainError("This set of cases does not exist.", code="not_found", status=404)
     cutoffs = cutoffs_from_data(stored.data)
     cases = cases_drawn(np.random.default_rng(seed), cutoffs)
     return CaseSet(seed, cutoffs_pk, cutoffs, stored.source, cases)
@@ -55,5 +55,5 @@ def results_for(user: User) -> QuerySet[CaseResult]:
 def result_get(user: User, pk: int) -> CaseResult:
     result = results_for(user).filter(pk=pk).first()
     if result is None:
-        raise DomainError("There is no such result, or it is not for you.", code="not_found", status=404)
+        raise DomainError("This result does not exist, or you may not see it.", code="not_found", status=404)
     return result

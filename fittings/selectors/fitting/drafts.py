@@ -49,7 +49,7 @@ def draft_state(user: Any, key: uuid.UUID) -> DraftState:
 
 def _check_own(store_id: int, own: set[int]) -> None:
     if store_id not in own:
-        raise DomainError("There is no such fitting, or it is not of your store.", code="not_found", status=404)
+        raise DomainError("This fitting does not exist, or it belongs to another store.", code="not_found", status=404)
 
 
 def may_look_second(user: Any, state: DraftState) -> bool:

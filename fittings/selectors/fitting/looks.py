@@ -110,9 +110,9 @@ def look_gone(fitting: Fitting, number: int, *, is_angle: bool = False) -> Domai
     """Why there is no look or measure of this number: it was corrected (409), or never was (404)."""
     earlier = SupersededLook.objects.filter(fitting=fitting, number=number)
     if any(("measure" in content) == is_angle for content in earlier.values_list("content", flat=True)):
-        message = "This was corrected or taken back already. Open the fitting again to see what holds now."
+        message = "This was already corrected or taken back. Open the fitting again to see the current record."
         return DomainError(message, code="already_corrected", status=409)
-    return DomainError("There is no such look at this fitting.", code="not_found", status=404)
+    return DomainError("This look is not on record at this fitting.", code="not_found", status=404)
 
 
 def signs_of(row: FootObservation | LookFoot) -> FootIntake:

@@ -38,7 +38,7 @@ def referral_rules_list() -> list[StoredRules]:
 def referral_rules_get(pk: int) -> StoredRules:
     version = StoredRules.objects.select_related("created_by", "adopted_by").filter(pk=pk).first()
     if version is None:
-        raise DomainError("There are no such referral rules.", code="not_found", status=404)
+        raise DomainError("These referral rules do not exist.", code="not_found", status=404)
     return version
 
 
@@ -77,5 +77,5 @@ def letter_get(user: Any, pk: int) -> ReferralLetter:
     )  # fmt: skip
     letter: ReferralLetter | None = rows.filter(pk=pk).first()
     if letter is None:
-        raise DomainError("There is no such letter, or it is not of your store.", code="not_found", status=404)
+        raise DomainError("This letter does not exist, or it belongs to another store.", code="not_found", status=404)
     return letter

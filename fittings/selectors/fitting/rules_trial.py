@@ -73,7 +73,7 @@ def rules_list() -> list[NeedRules]:
 def rules_get(pk: int) -> NeedRules:
     version = NeedRules.objects.select_related("created_by", "adopted_by").filter(pk=pk).first()
     if version is None:
-        raise DomainError("There are no such rules.", code="not_found", status=404)
+        raise DomainError("These rules do not exist.", code="not_found", status=404)
     return version
 
 

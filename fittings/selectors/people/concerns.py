@@ -30,7 +30,7 @@ def concern_get(user: Any, pk: int) -> AnswerConcern:
     """One answer of the user's stores; a 404 for any other."""
     concern = _shown(AnswerConcern.objects.visible_to(user)).select_related("rules").filter(pk=pk).first()
     if concern is None:
-        raise DomainError("There is no such answer, or it is not of your store.", code="not_found", status=404)
+        raise DomainError("This answer does not exist, or it belongs to another store.", code="not_found", status=404)
     return concern
 
 

@@ -17,7 +17,7 @@ _BESIDE_FOLLOW_UP = ("fitting__store", "fitting__customer", "fitting__choice__sh
 
 
 def _not_found(what: str) -> DomainError:
-    return DomainError(f"There is no such {what}, or it is not of your store.", code="not_found", status=404)
+    return DomainError(f"This {what} does not exist, or it belongs to another store.", code="not_found", status=404)
 
 
 def fitting_get(user: Any, pk: int) -> Fitting:

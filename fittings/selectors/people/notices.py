@@ -85,7 +85,7 @@ def notice_for(user: Any, pk: int) -> IncidentNotice:
     notice = notices_for(user).filter(pk=pk).first()
     if notice is None:
         raise DomainError(
-            "There is no such notice, or it concerns neither a fitting nor a wall card of your store.", status=404
+            "This notice does not exist, or it affects no fitting and no wall card at your store.", status=404
         )
     return notice
 

@@ -30,15 +30,15 @@ def case_result_record(
     ------
     DomainError
         400 where there is not a grade for each case, 404 for somebody who does not fit or cut-offs that are not there,
-        409 for a set that was answered already.
+        409 for a set that was already answered.
     """
     if not allowed(actor, TRAIN):
-        raise DomainError("There is no such set of cases.", code="not_found", status=404)
+        raise DomainError("This set of cases does not exist.", code="not_found", status=404)
     drawn = set_of(seed, cutoffs_pk)
     # Two of the same set at once wait for each other here.
     User.objects.select_for_update(no_key=True).get(pk=actor.pk)
     if CaseResult.objects.filter(person=actor, seed=seed).exists():
-        raise DomainError("You have answered this set already. Start a new one.", code="already_answered", status=409)
+        raise DomainError("You have already answered this set. Start a new one.", code="already_answered", status=409)
     try:
         score = case_score(drawn.cases, answers, drawn.cutoffs)
     except ValueError as problem:

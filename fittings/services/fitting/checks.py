@@ -102,7 +102,7 @@ def require(actor: User, action: str, store: Store) -> None:
     """Refuse what the actor may not do in this store, as if there were no such store."""
     if not allowed(actor, action, store):
         raise DomainError(
-            "There is no such store, or it is not yours.",
+            "This store does not exist, or you have no role there.",
             code="not_found",
             status=404,
             fields={"store": ["No such store, or it is not yours."]},
@@ -165,7 +165,7 @@ def check_looks(problems: Problems, looks: Sequence[Look]) -> None:
         where, condition = f"looks.{index}", look.condition
         problems.run(f"{where}.worn", partial(checked_condition, condition))
         if condition in seen:
-            problems.add(f"{where}.worn", f"There is a look {condition_words(condition)} already. Use one of the two.")
+            problems.add(f"{where}.worn", f"There is already a look {condition_words(condition)}. Use one of the two.")
         seen.add(condition)
         check_signs(problems, where, look)
 
@@ -275,7 +275,7 @@ def check_answer(answer: FollowUpAnswer) -> None:
         problems.add("comment", f"comment must be text of at most {COMMENT_MAX} characters, got {len(answer.comment)}")
     pains = answer.pain
     if answer.nothing_hurts and any(pain.score > 0 for pain in pains):
-        message = "Nothing hurts, and yet a place hurts with a score above 0. Correct one of the two."
+        message = "Nothing hurts, but a place has a pain score above 0. Correct one of these two answers."
         problems.add("nothing_hurts", message)
     if len(pains) > PAINS_MAX:
         problems.add("pain", f"pain must have at most {PAINS_MAX} items, got {len(pains)}")

@@ -167,7 +167,7 @@ def _place(fitting: Fitting, *, another_pair: bool) -> tuple[int, Choice | None]
         return len(newest) + 1, None
     returned = next((choice for choice in newest if hasattr(choice, "correction")), None)
     if newest and returned is None:
-        message = "A shoe was chosen at this fitting already. Correct that choice, or record another pair beside it."
+        message = "A shoe was already chosen at this fitting. Correct that choice, or record another pair beside it."
         raise DomainError(message, code="already_chosen", status=409)
     return (returned.pair if returned else 1), returned
 

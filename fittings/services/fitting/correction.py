@@ -119,7 +119,7 @@ def _check(choice: Choice, kind: CorrectionKind, note: str, moment: dt.datetime)
     if earlier is not None:
         newest = Choice.objects.select_related("shoe__brand").filter(replaces=choice).first()
         instead = f" Correct its successor, number {newest.pk}, instead." if newest else ""
-        message = f"This choice was taken back already: {earlier.get_kind_display()}.{instead}"
+        message = f"This choice was already taken back: {earlier.get_kind_display()}.{instead}"
         raise DomainError(message, code="already_corrected", status=409)
     if moment < choice.at:
         raise DomainError("A choice can't be taken back before it was made.", code="before_choice")

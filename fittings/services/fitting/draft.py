@@ -88,10 +88,10 @@ class NotKeptYet(DomainError):
 
 
 class Finished(DomainError):
-    """The fitting was finished already; `fitting` is what it became."""
+    """The fitting was already finished; `fitting` is what it became."""
 
     def __init__(self, fitting: Fitting) -> None:
-        super().__init__("This fitting was finished already.", code="already_finished", status=409)
+        super().__init__("This fitting was already finished.", code="already_finished", status=409)
         self.fitting = fitting
 
 
@@ -204,7 +204,7 @@ def draft_finish(
     Raises
     ------
     DomainError
-        400 naming every bad field, 404 for another store, 409 without consent, where it is finished already
+        400 naming every bad field, 404 for another store, 409 without consent, where it is already finished
         (`Finished`), or where a section was saved meanwhile.
     """
     draft = _locked(actor, key)
@@ -251,7 +251,7 @@ def draft_finish(
 
 
 def _not_yours() -> DomainError:
-    return DomainError("There is no such fitting, or it is not of your store.", code="not_found", status=404)
+    return DomainError("This fitting does not exist, or it belongs to another store.", code="not_found", status=404)
 
 
 class _FieldsOf:

@@ -50,7 +50,7 @@ def person_find_or_make(
     if known is not None:
         customer = Customer.objects.select_related("store").filter(pk=known, store=store).first()
         if customer is None:
-            message = "There is no such customer in your store. Look for the name again."
+            message = "This customer is not on record at your store. Search for the name again."
             raise DomainError(message, fields={"customer.known": [message]})
         check_guardian(person)
         consent_note(customer, at, changes, guardian=person.guardian)

@@ -36,13 +36,15 @@ def draft_second_look_save(*, actor: User, key: uuid.UUID, left: FootIntake, rig
     """
     draft = Draft.objects.select_for_update(of=("self",)).select_related("store").filter(pk=key).first()
     if draft is None:
-        raise DomainError("There is no such unfinished fitting in your stores.", code="not_found", status=404)
+        raise DomainError(
+            "This unfinished fitting does not exist, or it belongs to another store.", code="not_found", status=404
+        )
     require(actor, "fittings.second_look:write", draft.store)
     if draft.started_by_id == actor.pk:
         message = "A second look must be taken by somebody other than the fitter who began the fitting."
         raise DomainError(message, code="own_fitting", status=409)
     if draft.sections.filter(name=NAME).exists():
-        raise DomainError("A second look was recorded already.", code="already_looked", status=409)
+        raise DomainError("A second look was already recorded.", code="already_looked", status=409)
     check_seen(left, right)
     before = audit.snapshot(draft)
     section = DraftSection(draft=draft, name=NAME, content={"left": asdict(left), "right": asdict(right)}, version=1)

@@ -146,7 +146,9 @@ def fitting_record(
 
 
 def _submission_used() -> DomainError:
-    return DomainError("This submission was used before.", code="submission_used", status=409)
+    return DomainError(
+        "This form was already sent. Reload the page to fill in a new one.", code="submission_used", status=409
+    )
 
 
 def _earlier(intake: FittingIntake, store: Store, basis: _Basis) -> RecordedFitting | None:

@@ -116,4 +116,6 @@ def _earlier(row: _Row) -> _Row | None:
 
 
 def _submission_used() -> DomainError:
-    return DomainError("This submission was used before.", code="submission_used", status=409)
+    return DomainError(
+        "This form was already sent. Reload the page to fill in a new one.", code="submission_used", status=409
+    )

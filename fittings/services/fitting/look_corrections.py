@@ -124,7 +124,7 @@ def _checked(look: Look, *, but: Look, there: tuple[Look, ...]) -> tuple[Look, i
     check_looks(problems, [look])
     others = {item.condition for item in there} - {but.condition}
     if look.condition in others:
-        problems.add("looks.0.worn", f"The look {condition_words(look.condition)} was recorded already.")
+        problems.add("looks.0.worn", f"The look {condition_words(look.condition)} was already recorded.")
     problems.refuse()
     graded, cutoffs_pk = _graded(look)
     graded = replace(graded, apart=_apart(graded, but))

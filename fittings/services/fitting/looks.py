@@ -59,7 +59,7 @@ def _check_new(fitting: Fitting, looks: Sequence[Look]) -> None:
     there = {look.condition for look in looks_at(fitting).looks}
     for index, look in enumerate(looks):
         if look.condition in there:
-            words = f"The look {condition_words(look.condition)} was recorded already."
+            words = f"The look {condition_words(look.condition)} was already recorded."
             problems.add(f"looks.{index}.worn", words)
     problems.refuse()
 

@@ -66,7 +66,7 @@ def referral_rules_adopt(*, actor: User, rules: ReferralRules, reason: str) -> R
         403 for those who may not adopt and for the author, 400 without a reason, 409 for the version in use.
     """
     _require(actor, ADOPT, reason)
-    chosen, current = lock_to_adopt(rules, gone="There are no such referral rules any more.")
+    chosen, current = lock_to_adopt(rules, gone="These referral rules no longer exist: the draft was discarded.")
     need_another(
         ADOPT,
         actor,

@@ -26,7 +26,7 @@ def lock_to_adopt(rules: Rules, *, gone: str) -> tuple[Rules, Rules | None]:
     if chosen is None:
         raise DomainError(gone, code="not_found", status=404)
     if chosen.is_current:
-        raise DomainError(f"{chosen.version} is in use already.", code="already_current", status=409)
+        raise DomainError(f"{chosen.version} is already in use.", code="already_current", status=409)
     return chosen, current
 
 

@@ -71,7 +71,7 @@ def need_rules_adopt(*, actor: User, rules: NeedRules, reason: str) -> NeedRules
         version in use.
     """
     _require(actor, reason)
-    chosen, current = lock_to_adopt(rules, gone="There are no such rules any more.")
+    chosen, current = lock_to_adopt(rules, gone="These rules no longer exist: the draft was discarded.")
     if is_other_office(actor):
         need_another(
             "fittings.need_rules:adopt",

@@ -134,5 +134,5 @@ def _check_new(fitting: Fitting, looks: Sequence[Look]) -> None:
     for look in looks:
         condition = look.condition
         if (condition.gait, condition.worn, condition.shoe) in there:
-            words = f"A second look {condition_words(condition)} was recorded already."
+            words = f"A second look {condition_words(condition)} was already recorded."
             raise DomainError(words, code="already_looked", status=409)

@@ -44,7 +44,7 @@ def evidence_propose(*, actor: User, reason: str, worded: Callable[[Outcomes], d
     _require(actor)
     why = given_reason(reason)
     if EvidenceRelease.objects.filter(state=ReleaseState.PROPOSED).exists():
-        raise DomainError("A proposal waits already. Publish or withdraw it first.", code="proposed", status=409)
+        raise DomainError("A proposal is already waiting. Publish or withdraw it first.", code="proposed", status=409)
     outcomes, scope = _outcomes(actor)
     if outcomes.comparison is None or scope.until is None:
         words = "So few people are counted that figures are hidden. Nothing can be published yet."
@@ -74,7 +74,7 @@ def evidence_publish(*, actor: User, release: EvidenceRelease) -> EvidenceReleas
     _require(actor)
     held = _locked(release)
     if held.state != ReleaseState.PROPOSED:
-        raise DomainError(f"This is {held.get_state_display()} already.", code="not_proposed", status=409)
+        raise DomainError(f"These figures are already {held.get_state_display()}.", code="not_proposed", status=409)
     need_another(
         "fittings.evidence:publish",
         actor,
@@ -98,7 +98,7 @@ def evidence_withdraw(*, actor: User, release: EvidenceRelease, reason: str) -> 
     why = given_reason(reason)
     held = _locked(release)
     if held.state not in (ReleaseState.PROPOSED, ReleaseState.PUBLISHED):
-        raise DomainError(f"This is {held.get_state_display()} already.", code="not_published", status=409)
+        raise DomainError(f"These figures are already {held.get_state_display()}.", code="not_published", status=409)
     _end(held, actor, ReleaseState.WITHDRAWN, why)
     return held
 

@@ -95,7 +95,7 @@ def concern_close(
     Raises
     ------
     DomainError
-        400 naming the bad field, 404 for another store or one that is gone, 409 where it is closed already.
+        400 naming the bad field, 404 for another store or one that is gone, 409 where it is already closed.
     """
     locked = _locked(concern, actor)
     _check_open(locked)

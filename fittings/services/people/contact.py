@@ -27,7 +27,7 @@ def not_reached_note(*, actor: User, follow_up: FollowUp, submission: uuid.UUID 
     """
     require(actor, ANSWER, follow_up.fitting.store)
     if follow_up.answered_at is not None:
-        raise DomainError("This follow-up was answered already.", code="already_answered", status=409)
+        raise DomainError("This follow-up was already answered.", code="already_answered", status=409)
     try:
         with transaction.atomic():
             return _earlier(follow_up, submission) or try_note(
@@ -46,7 +46,9 @@ def _earlier(follow_up: FollowUp, submission: uuid.UUID | None) -> ContactTry | 
         return None
     earlier = ContactTry.objects.filter(submission=submission).first()
     if earlier is not None and earlier.follow_up_id != follow_up.pk:
-        raise DomainError("This submission was used before.", code="submission_used", status=409)
+        raise DomainError(
+            "This form was already sent. Reload the page to fill in a new one.", code="submission_used", status=409
+        )
     return earlier
 
 
@@ -80,7 +82,7 @@ def bounce_note(*, actor: User | None, follow_up: FollowUp, kind: TryKind = TryK
         require(actor, ANSWER, follow_up.fitting.store)
     customer = _locked(follow_up)
     if not customer.email:
-        raise DomainError("There is no e-mail address that could fail.", code="no_address", status=409)
+        raise DomainError("This customer has no e-mail address on record.", code="no_address", status=409)
     if customer.mail_failed_at is None:
         customer.mail_failed_at = timezone.now()
         customer.save(update_fields=["mail_failed_at"])

@@ -63,7 +63,7 @@ def follow_up_answer(
     if actor is not None:
         require(actor, "fittings.follow_up:answer", fitting.store)
     if locked.answered_at is not None:
-        raise DomainError("This follow-up was answered already.", code="already_answered", status=409)
+        raise DomainError("This follow-up was already answered.", code="already_answered", status=409)
     if locked.closed_at is not None:
         raise DomainError("This follow-up was closed: the shoes were returned.", code="closed", status=409)
     moment = at or timezone.now()

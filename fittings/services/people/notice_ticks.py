@@ -46,5 +46,5 @@ def _concerned(actor: User, notice: IncidentNotice, choice: int) -> Choice:
     rows = rows.filter(fitting__store_id__in=actor.store_ids(), fitting__kept=True)
     locked = rows.filter(pk=choice, score_card__in=notice.cards.values("score_card")).first()
     if locked is None:
-        raise DomainError("This notice concerns no such fitting of your store.", code="not_found", status=404)
+        raise DomainError("The notice does not affect this fitting at your store.", code="not_found", status=404)
     return locked

@@ -61,7 +61,7 @@ def fitting_request_make(*, store: Store, asked: Asked, address: str) -> Fitting
         # Requests at one store wait for each other, so that the limit holds.
         held = Store.objects.select_for_update(no_key=True).get(pk=store.pk)
         if held.is_training:
-            raise DomainError("There is no such store.", code="not_found", status=404)
+            raise DomainError("This store does not exist.", code="not_found", status=404)
         source = _source(address)
         _check_room(store, source)
         made = FittingRequest(
@@ -128,10 +128,10 @@ def fitting_request_close(*, actor: User, request: FittingRequest, outcome: Requ
     rows = FittingRequest.objects.select_for_update(of=("self",)).select_related("store")
     held = rows.filter(pk=request.pk).first()
     if held is None:
-        raise DomainError("There is no such request.", code="not_found", status=404)
+        raise DomainError("This request does not exist.", code="not_found", status=404)
     require(actor, "fittings.request:close", held.store)
     if held.state != RequestState.OPEN:
-        raise DomainError("This request was closed already.", code="request_closed", status=409)
+        raise DomainError("This request was already closed.", code="request_closed", status=409)
     before = audit.snapshot(held)
     _end(held, outcome, actor)
     check(held)

@@ -260,7 +260,7 @@ def _not_kept(request: HttpRequest, state: DraftState, page: DraftPage) -> HttpR
 def draft_section(request: HttpRequest, key: uuid.UUID, name: str) -> HttpResponse:
     """One section: as it is kept (GET), or to be saved (POST, by htmx)."""
     if name not in SECTIONS:
-        raise Http404("There is no such section.")
+        raise Http404("This section does not exist.")
     state = draft_state(request.user, key)
     if state.fitting is not None:
         return _to_fitting(request, state.fitting)

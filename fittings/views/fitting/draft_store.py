@@ -17,5 +17,5 @@ def draft_store(request: HttpRequest, state: DraftState) -> tuple[Store, list[St
     stores = list(Store.objects.filter(pk__in=actor_of(request).store_ids()))
     wanted = request.POST.get("store", request.GET.get("store", ""))
     if wanted and wanted not in {store.slug for store in stores}:
-        raise DomainError("There is no such store, or it is not yours.", code="not_found", status=404)
+        raise DomainError("This store does not exist, or you have no role there.", code="not_found", status=404)
     return next((store for store in stores if store.slug == wanted), stores[0]), stores

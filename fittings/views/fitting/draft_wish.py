@@ -50,7 +50,7 @@ def size_ask(request: HttpRequest, store: Store, slug: str, size: str) -> str:
     """
     shoe = Shoe.objects.select_related("brand").filter(slug=slug.replace("\x00", "")).first()
     if shoe is None:
-        raise DomainError("There is no such shoe any more. Calculate the match again.", code="invalid")
+        raise DomainError("This shoe is no longer in the catalogue. Calculate the match again.", code="invalid")
     try:
         size_eu = read_eu_size(size)
     except (TypeError, ValueError) as problem:

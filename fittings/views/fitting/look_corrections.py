@@ -40,7 +40,7 @@ def look_correct(request: HttpRequest, pk: int, number: int) -> HttpResponse:
     form = CorrectedLookForm(given, look=look, shoes=list(shoes.items()))
     reason = LookReasonForm(given, only_correct=form.is_observation)
     if given is not None and reason.is_valid() and _corrected(request, fitting, number, form, reason):
-        messages.success(request, "Corrected. What was recorded before stays readable and counts nowhere.")
+        messages.success(request, "Corrected. The earlier record stays visible but no longer counts.")
         return redirect("fittings:fitting-detail", pk=pk)
     context = {
         "fitting": fitting,
@@ -61,7 +61,7 @@ def _corrected(
         look = form.look({slug: slug for slug in form.slugs}) if form.is_valid() else None
         if look is None:
             if not form.errors:
-                form.add_error(None, "Say what was seen, or take the look back.")
+                form.add_error(None, "Enter what was seen, or withdraw the look.")
             return False
     try:
         services.look_correct(
@@ -89,7 +89,7 @@ def angle_correct(request: HttpRequest, pk: int, number: int) -> HttpResponse:
     given = request.POST if request.method == "POST" else None
     form, reason = AngleForm(given, angle=angle), LookReasonForm(given)
     if given is not None and reason.is_valid() and _angle_corrected(request, fitting, angle, form, reason):
-        messages.success(request, "Corrected. What was measured before stays readable and counts nowhere.")
+        messages.success(request, "Corrected. The earlier measurement stays visible but no longer counts.")
         return redirect("fittings:fitting-detail", pk=pk)
     context = {"fitting": fitting, "angle": angle, "kind": KINDS[angle.kind], "form": form, "reason": reason}
     return render(request, "fittings/angle_correct.html", context, status=200 if given is None else 400)

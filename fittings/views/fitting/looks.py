@@ -39,7 +39,7 @@ def looks_add(request: HttpRequest, pk: int) -> HttpResponse:
     choices = list(shoes.items())
     rows = [LookForm(given, prefix=f"look-{row}", shoes=choices) for row in range(ROWS)]
     if given is not None and _recorded(request, fitting, rows, shoes):
-        messages.success(request, "The looks are recorded. The target is as it was.")
+        messages.success(request, "The looks are recorded. The target has not changed.")
         return redirect("fittings:fitting-detail", pk=pk)
     context = {
         "fitting": fitting,

@@ -66,14 +66,14 @@ def second_look(request: HttpRequest, pk: int) -> HttpResponse:
     """What a second fitter sees of the person of a finished fitting."""
     fitting = second_look_get(actor_of(request), pk)
     if fitting is None:
-        raise Http404("There is no such fitting, or it is not of your store.")
+        raise Http404("This fitting does not exist, or it belongs to another store.")
     page = _Page(request, shoes_tried(fitting))
     if request.method == "POST" and page.is_valid():
         looks = [look for look in (form.look(page.shoes) for form in page.filled()) if look is not None]
         left, right = page.left.foot(), page.right.foot()
         try:
             second_observation_record(actor=actor_of(request), fitting=fitting, left=left, right=right, looks=looks)
-            messages.success(request, "The second look is recorded. The fitting itself is as it was.")
+            messages.success(request, "The second look is recorded. The fitting itself has not changed.")
             return redirect("outcomes:agreement")
         except DomainError as problem:
             if problem.status != 400:
@@ -93,7 +93,7 @@ def draft_second_look(request: HttpRequest, key: uuid.UUID) -> HttpResponse:
     if state.fitting is not None:
         return redirect("fittings:second-look", pk=state.fitting.pk)
     if state.draft is None:
-        raise Http404("There is no such fitting, or it is not of your store.")
+        raise Http404("This fitting does not exist, or it belongs to another store.")
     page = _Page(request, None)
     if request.method == "POST" and page.is_valid():
         try:

@@ -40,7 +40,7 @@ class CasesForm(forms.Form):
                 choices=[(str(grade), f"{grade} {word}") for grade, word in enumerate(GRADE_WORDS)],
                 coerce=int,
                 widget=forms.RadioSelect,
-                error_messages={"required": f"Grade case {index + 1}."},
+                error_messages={"required": "Pick a grade."},
             )
 
     def answers(self) -> list[int]:

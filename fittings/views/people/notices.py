@@ -43,7 +43,7 @@ def notice_detail(request: HttpRequest, pk: int) -> HttpResponse:
 @require_POST
 @refusals_as_pages
 def notice_informed(request: HttpRequest, pk: int, choice: int) -> HttpResponse:
-    """Tick off a customer who was informed; `informed=no` takes a tick made by mistake away."""
+    """Mark as informed a customer who was informed; `informed=no` takes a tick made by mistake away."""
     actor = actor_of(request)
     is_informed = request.POST.get("informed") != "no"
     services.notice_tick(actor=actor, notice=notice_for(actor, pk), choice=choice, is_informed=is_informed)

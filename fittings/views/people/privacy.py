@@ -51,6 +51,7 @@ ERASURE = Confirmation(
 class SearchForm(forms.Form):
     """Whom to look for. Sent in the body: a name in an address would end in logs and histories."""
 
+    all_optional = True
     words = forms.CharField(label="Name, e-mail address or telephone number", max_length=WORDS_MOST, required=False)
 
 
@@ -63,6 +64,8 @@ class AskedForm(forms.Form):
 class RemovalForm(AskedForm):
     """How it was asked for, and the name once more: what is removed does not come back."""
 
+    # The name is needed; left out, it gets the same answer as a wrong one.
+    all_optional = True
     name = forms.CharField(label="Write the person's name to confirm", max_length=WORDS_MOST, required=False)
 
     def __init__(self, data: Any = None, *, customer: Customer) -> None:

@@ -69,11 +69,11 @@ def request_close(request: HttpRequest, pk: int) -> HttpResponse:
     """The store has answered a request, or closes it."""
     form = CloseRequestForm(request.POST)
     if not form.is_valid():
-        raise DomainError("Say what became of the request: done or closed.", code="invalid")
+        raise DomainError("Choose whether the fitting was arranged or the request is closed.", code="invalid")
     held = FittingRequest.objects.visible_to(request.user).filter(pk=pk).first()
     if held is None:
-        raise Http404("There is no such request.")
+        raise Http404("This request does not exist.")
     outcome = RequestState(form.cleaned_data["outcome"])
     fitting_request_close(actor=actor_of(request), request=held, outcome=outcome)
-    messages.success(request, "The request is closed, and what it said of the person is deleted.")
+    messages.success(request, "The request is closed, and the person’s details are deleted.")
     return redirect("fittings:home")

@@ -192,7 +192,7 @@ def _columns(names: list[tuple[str, str]], line: int, unit: str, log: ProblemLog
         place for place, name in enumerate(plain) if name in HUMIDITY_NAMES or name.strip("% ") in HUMIDITY_NAMES
     ]
     if len(humidities) > 1:
-        log.reject(line, "humidity", "there are two columns of humidity; leave one")
+        log.reject(line, "humidity", "there are two columns of humidity; remove one of them")
     days = [place for place, name in enumerate(plain) if name in DATE_NAMES]
     clocks = [place for place, name in enumerate(plain) if name in CLOCK_NAMES]
     if days and len(clocks) == 1:
@@ -215,7 +215,7 @@ def _only(names: list[str], known: set[str], what: str, line: int, log: ProblemL
         words = (
             f"there is no column of {what}; name one {what!r}"
             if not found
-            else f"there are two columns of {what}; leave one"
+            else f"there are two columns of {what}; remove one of them"
         )
         log.reject(line, what, words)
     return found[0]

@@ -9,6 +9,7 @@ import numpy as np
 from scipy.special import fdtrc, stdtr
 
 from core.domain.units import FloatArray
+from labtests.domain.curves.curves import STANDARD, Target
 from labtests.domain.scores.evaluation import Evaluation
 from labtests.domain.scores.protocol import Reason
 from labtests.domain.scores.scoring import Model
@@ -107,7 +108,9 @@ def trend_p(values: FloatArray, usual: tuple[float, float] | None = None) -> flo
     return 2.0 * float(stdtr(df, -t))
 
 
-def check_consistency(evaluation: Evaluation, pooled: Scatter | None, model: Model) -> tuple[Reason, ...]:
+def check_consistency(
+    evaluation: Evaluation, pooled: Scatter | None, model: Model, *, target: Target = STANDARD
+) -> tuple[Reason, ...]:
     """List what of a test's repeats chance does not explain.
 
     Parameters
@@ -118,6 +121,8 @@ def check_consistency(evaluation: Evaluation, pooled: Scatter | None, model: Mod
         Of the rig's other tests; taken from 10 degrees of freedom up.
     model : Model
         Says how many points a difference is worth.
+    target : Target
+        Of the protocol; names the torque by its angle.
 
     Returns
     -------
@@ -132,15 +137,15 @@ def check_consistency(evaluation: Evaluation, pooled: Scatter | None, model: Mod
     >>> check_consistency(evaluate_readings([]), None, S1)
     ()
     """
-    found = (_check(quantity) for quantity in _quantities(evaluation, pooled, model))
+    found = (_check(quantity) for quantity in _quantities(evaluation, pooled, model, target))
     return tuple(reason for reason in found if reason is not None)
 
 
-def _quantities(evaluation: Evaluation, pooled: Scatter | None, model: Model) -> list[_Quantity]:
+def _quantities(evaluation: Evaluation, pooled: Scatter | None, model: Model, target: Target) -> list[_Quantity]:
     known = pooled if pooled is not None and pooled.df >= POOL_DF_WANTED else None
     midfoot, rearfoot, _ = points_per_unit(model)
     listed = (
-        ("torque_15_nm", "torque at 15°", "N·m", midfoot, known.torque_nm2 if known else 0.0),
+        ("torque_15_nm", target.torque_name, "N·m", midfoot, known.torque_nm2 if known else 0.0),
         ("deflection_mm", "heel deflection", "mm", rearfoot, known.deflection_mm2 if known else 0.0),
     )
     quantities = []

@@ -174,7 +174,7 @@ def _name_problems(number: int, bands: Sequence[BandText], problems: Problems) -
     elif len(name) > NAME_LENGTH:
         problems[f"name_{number}"] = [f"Use at most {NAME_LENGTH} characters."]
     elif name in names[: number - 1]:
-        problems[f"name_{number}"] = [f"Band {names.index(name) + 1} has this name already."]
+        problems[f"name_{number}"] = [f"Band {names.index(name) + 1} already has this name."]
 
 
 def _upper_problem(number: int, bands: Sequence[BandText]) -> str:

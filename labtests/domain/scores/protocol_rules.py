@@ -46,7 +46,7 @@ def protocol_problems(given: Protocol) -> dict[str, list[str]]:
         problems["repeats_wanted"] = [f"A test has 1 to {MOST_REPEATS} repeats."]
     unknown = [name for name in given.calibrations if name not in CALIBRATED]
     if unknown or not given.calibrations or len(set(given.calibrations)) != len(given.calibrations):
-        problems["calibrations"] = [f"Name each calibration once, one at least, of: {', '.join(CALIBRATED)}."]
+        problems["calibrations"] = [f"Name at least one calibration, and each only once: {', '.join(CALIBRATED)}."]
     return problems
 
 

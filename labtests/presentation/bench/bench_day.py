@@ -188,7 +188,9 @@ def entry_facts(entry: ConditioningEntry) -> list[tuple[str, str]]:
     ]
     if entry.out_at and entry.taken_out_by:
         facts.append(("Taken out", f"{display.moment(entry.out_at)}, by {entry.taken_out_by.display_name}"))
-        facts.append(("Lay there", f"{display.number(hours_between(entry.in_at, entry.out_at))}{display.NO_BREAK}h"))
+        facts.append(
+            ("Time in the chamber", f"{display.number(hours_between(entry.in_at, entry.out_at))}{display.NO_BREAK}h")
+        )
     if entry.note:
         facts.append(("Note", entry.note))
     if entry.struck_at and entry.struck_by:

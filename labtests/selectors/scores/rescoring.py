@@ -367,7 +367,7 @@ def _by_shoe(counted: _Counted, ids: IntArray, words: dict[int, str]) -> list[tu
 
 
 def _refusals(specimens: int, refusals: Sequence[str]) -> tuple[str, ...]:
-    return tuple(refusals) if specimens else ("No approved test within the protocol counts for this shoe any more.",)
+    return tuple(refusals) if specimens else ("This shoe no longer has an approved test within the protocol.",)
 
 
 def _card_then(

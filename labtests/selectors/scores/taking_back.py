@@ -24,7 +24,7 @@ from labtests.selectors.scores.rescoring import (
 )
 from labtests.selectors.studies.check_shoes import Doubt, tests_in_doubt
 
-NONE_LEFT = "None of the tests behind its scores is in use any more."
+NONE_LEFT = "None of the tests behind its scores is still in use."
 
 
 def cards_resting_on(tests: Collection[int] | QuerySet[BenchTest, Any]) -> QuerySet[ScoreCard]:

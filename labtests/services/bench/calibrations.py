@@ -158,7 +158,7 @@ def calibration_sign(*, actor: User, calibration: Calibration, at: dt.datetime |
     """
     calibration = _locked(calibration)
     if calibration.signed_by is not None:
-        words = f"{calibration.signed_by.username} has signed this calibration already."
+        words = f"{calibration.signed_by.username} has already signed this calibration."
         raise DomainError(words, code="signed_already", status=409)
     if not calibration.needs_signature:
         words = "This calibration was recorded before signatures were introduced and counts without one."

@@ -188,7 +188,7 @@ def _take_in(given: SpecimenGiven, actor: User) -> Specimen:
     if shoe is None:
         raise field_error("shoe", f"The catalogue has no shoe {given.shoe!r}; {ADD_OR_CORRECT}.")
     if given.size_eu % Decimal("0.5"):
-        raise field_error("size", "Sizes go in halves, such as 42.5.")
+        raise field_error("size", "Sizes come in halves, such as 42.5.")
     specimen = Specimen(code=given.code, shoe=shoe, size_eu=given.size_eu, side=given.side)
     try:
         validate(specimen)
@@ -229,7 +229,7 @@ def specimen_out(
             return entry
         raise DomainError(
             f"Specimen {entry.specimen.code} was taken out at {_clock(entry.out_at)} by "
-            f"{entry.taken_out_by.username}. Where that is wrong, strike the entry and write it again.",
+            f"{entry.taken_out_by.username}. If that is wrong, strike the entry and write it again.",
             code="out_already",
             status=409,
         )

@@ -141,7 +141,7 @@ def incident_dismiss(*, actor: User, incident: Incident, reason: str, at: dt.dat
 def _checked(period: Period, now: dt.datetime) -> Period:
     """Refuse a period that cannot be; one that ends later ends now."""
     if period.begins_at > now:
-        raise _bad_time("from", f"The time {period.begins_at.isoformat()} is still to come; give an earlier one.")
+        raise _bad_time("from", f"The time {period.begins_at.isoformat()} is in the future; give an earlier one.")
     if period.begins_at > period.ends_at:
         raise _bad_time("to", f"The end {period.ends_at.isoformat()} is before the beginning; give a later one.")
     return replace(period, ends_at=min(period.ends_at, now))
@@ -154,7 +154,7 @@ def _bad_time(field: str, message: str) -> DomainError:
 def _nothing_touched(period: Period) -> DomainError:
     return DomainError(
         f"There is nothing to take back: rig {period.rig.code} has no test from {period.begins_at.isoformat()} to "
-        f"{period.ends_at.isoformat()} with a reading of {period.quantity} that is not void or in doubt already.",
+        f"{period.ends_at.isoformat()} with a reading of {period.quantity} that is not already void or in doubt.",
         code="nothing_touched",
         status=409,
     )

@@ -42,7 +42,7 @@ def rig_stop(
     """
     moment = at or timezone.now()
     if since is not None and since > moment:
-        message = f"The time {since.isoformat()} is still to come; give an earlier one, or none if nobody knows."
+        message = f"The time {since.isoformat()} is in the future; give an earlier one, or none if nobody knows."
         raise DomainError(message, code="bad_time", fields={"since": [message]})
     return _switch(rig, actor=actor, is_stopped=True, reason=reason, since=since)
 

@@ -69,7 +69,7 @@ def specimens_receive(
     if receipt.received_on > timezone.localdate():
         raise field_error("received_on", f"{receipt.received_on} is in the future; receive them when they are here.")
     if size_eu % Decimal("0.5"):
-        raise field_error("size_eu", "Sizes go in halves, such as 42.5.")
+        raise field_error("size_eu", "Sizes come in halves, such as 42.5.")
     if not sides:
         raise field_error("sides", "Choose left, right or both.")
     # Uploads take specimens in too: whoever is second finds the codes of the first.
@@ -111,7 +111,7 @@ def _codes(shoe: Shoe, stem: str, sides: Sequence[str]) -> dict[Side, str]:
         codes = {side: f"{stem}{ENDINGS[side]}" for side in wanted}
         taken = Specimen.objects.filter(code__in=codes.values()).values_list("code", flat=True)
         if taken:
-            raise field_error("stem", f"There is a specimen {', '.join(taken)} already.", code="taken", status=409)
+            raise field_error("stem", f"There is already a specimen {', '.join(taken)}.", code="taken", status=409)
         return codes
     base = shoe.slug.upper()[:STEM_LENGTH]
     known = set(Specimen.objects.filter(code__startswith=f"{base}-").values_list("code", flat=True))
@@ -177,7 +177,9 @@ def _check_not_tested_after(specimen: Specimen, on: dt.date) -> None:
     last = specimen.tests.exclude(state=State.VOID).order_by("-performed_at").first()
     if last is not None and on < timezone.localtime(last.performed_at).date():
         day = timezone.localtime(last.performed_at).date()
-        raise field_error("on", f"Test {last.pk} of it is of {day}; give that day or a later one.", code="tested_after")
+        raise field_error(
+            "on", f"Its test {last.pk} was performed on {day}; give that day or a later one.", code="tested_after"
+        )
 
 
 def _check_not_in_use(specimen: Specimen) -> None:

@@ -106,7 +106,7 @@ def _check_may(draft: ModelDraft, actor: User, current: ScoringModel, revision: 
     if draft.base_id != current.pk:
         message = (
             f"{draft.version} was drafted while {draft.base.version} was in use; now {current.version} is. "
-            f"Begin a draft from it and look at its dry run."
+            f"Start a draft from it and look at its dry run."
         )
         raise DomainError(message, code="stale_draft", status=409)
 

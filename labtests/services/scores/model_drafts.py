@@ -49,7 +49,7 @@ def model_draft_create(*, actor: User, version: str, reason: str, source: Scorin
     """Begin a draft with the numbers and bands of a model or of another draft; it follows the model in use."""
     reason = given_reason(reason)
     if ScoringModel.objects.filter(version=version).exists() or Scale.objects.filter(version=version).exists():
-        message = f"There is a model or scale {version} already; choose another name."
+        message = f"There is already a model or scale {version}; choose another name."
         raise DomainError(message, code="version_taken", status=409, fields={"version": [message]})
     if isinstance(source, ModelDraft):
         bands = source.bands
@@ -77,9 +77,7 @@ def _own_open(draft: ModelDraft, actor: User, revision: int) -> ModelDraft:
     """Lock a draft that its author is about to change, as they saw it."""
     draft = ModelDraft.objects.select_for_update().get(pk=draft.pk)
     if draft.author_id != actor.pk:
-        message = (
-            f"Only {draft.author.username}, who began it, changes the draft {draft.version}; begin one of your own."
-        )
+        message = f"Only {draft.author.username} can change the draft {draft.version}; start one of your own."
         raise DomainError(message, code="not_your_draft", status=403)
     check_open(draft)
     check_revision(draft, revision)
@@ -91,12 +89,12 @@ def check_open(draft: ModelDraft) -> None:
         message = f"The draft {draft.version} was already adopted by {draft.adoption.by.username}; look at it again."
         raise DomainError(message, code="already_adopted", status=409)
     if draft.state == DraftState.DISCARDED:
-        raise DomainError(f"The draft {draft.version} was discarded; begin another.", code="discarded", status=409)
+        raise DomainError(f"The draft {draft.version} was discarded; start another.", code="discarded", status=409)
 
 
 def check_revision(draft: ModelDraft, revision: int) -> None:
     if draft.revision != revision:
-        message = f"The draft {draft.version} was changed since you looked at it; look at it again."
+        message = f"The draft {draft.version} was changed after you opened it; reload the page."
         raise DomainError(message, code="draft_changed", status=409)
 
 

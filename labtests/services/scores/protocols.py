@@ -58,7 +58,7 @@ def protocol_draft_create(*, actor: User, version: str, given: ProtocolGiven, re
     """Begin a draft; it is to follow the protocol in use."""
     reason = given_reason(reason)
     if Protocol.objects.filter(version=version).exists():
-        words = f"There is a protocol {version} already; choose another name."
+        words = f"There is already a protocol {version}; choose another name."
         raise DomainError(words, code="version_taken", status=409, fields={"version": [words]})
     now = timezone.now()
     base = methods.protocol_current()
@@ -73,21 +73,21 @@ def protocol_draft_create(*, actor: User, version: str, given: ProtocolGiven, re
 def _locked(draft: ProtocolDraft) -> ProtocolDraft:
     draft = ProtocolDraft.objects.select_for_update(of=("self",)).select_related("author", "base").get(pk=draft.pk)
     if draft.state != DraftState.OPEN:
-        words = f"The draft {draft.version} was already {DraftState(draft.state).label}; begin another."
+        words = f"The draft {draft.version} was already {DraftState(draft.state).label}; start another."
         raise DomainError(words, code="not_open", status=409)
     return draft
 
 
 def _check_revision(draft: ProtocolDraft, revision: int) -> None:
     if draft.revision != revision:
-        words = f"The draft {draft.version} was changed since you looked at it; look at it again."
+        words = f"The draft {draft.version} was changed after you opened it; reload the page."
         raise DomainError(words, code="draft_changed", status=409)
 
 
 def _own(draft: ProtocolDraft, actor: User) -> ProtocolDraft:
     draft = _locked(draft)
     if draft.author_id != actor.pk:
-        words = f"Only {draft.author.username}, who began it, changes the draft {draft.version}; begin one of your own."
+        words = f"Only {draft.author.username} can change the draft {draft.version}; start one of your own."
         raise DomainError(words, code="not_your_draft", status=403)
     return draft
 
@@ -178,7 +178,7 @@ def _check_may(draft: ProtocolDraft, actor: User, current: Protocol, revision: i
     _check_revision(draft, revision)
     if draft.base_id != current.pk:
         words = f"{draft.version} was drafted while {draft.base.version} was in use; now {current.version} is."
-        raise DomainError(f"{words} Begin another draft.", code="stale_draft", status=409)
+        raise DomainError(f"{words} Start another draft.", code="stale_draft", status=409)
 
 
 def _take_into_use(

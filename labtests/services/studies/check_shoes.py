@@ -56,7 +56,7 @@ def check_shoe_designate(
             status=409,
         )
     if since > timezone.localtime(moment).date():
-        words = f"The day must not lie ahead, got {since}."
+        words = f"The day must not be in the future, got {since}."
         raise DomainError(words, code="bad_day", fields={"since": [words]})
     specimen, converted = _as_check_shoe(specimen, since, because)
     duty = CheckDuty(rig=rig, specimen=specimen, since=since, designated_by=actor, designated_at=moment, reason=because)

@@ -78,7 +78,7 @@ def _decide(request: HttpRequest, staged: list[StagedUpload]) -> HttpResponse:
     actor = actor_of(request)
     if not staged:
         # A button pressed twice, or a page left open for a day.
-        messages.info(request, "There is nothing left here: it has been stored or discarded already.")
+        messages.info(request, "There is nothing left to decide here: the files were already stored or discarded.")
         return redirect("labtests:upload-list")
     if "forget" in request.POST:
         services.batch_forget(actor=actor, staged=staged)
@@ -94,7 +94,7 @@ def _stored(request: HttpRequest, uploads: list[Upload]) -> HttpResponse:
     repeats = [upload for upload in uploads if upload.is_repeat]
     if repeats:
         names = "" if len(uploads) == 1 else f" ({', '.join(upload.name for upload in repeats)})"
-        messages.warning(request, f"The very same bytes are already on record{names}; nothing was stored twice.")
+        messages.warning(request, f"The very same file is already on record{names}; nothing was stored twice.")
     if len(uploads) == 1:
         return redirect("labtests:upload-detail", pk=uploads[0].pk)
     messages.success(request, upload_presentation.stored_words(uploads))

@@ -113,7 +113,7 @@ def model_edit(request: HttpRequest, version: str) -> HttpResponse:
         except DomainError as problem:
             add_problem(form, problem)
         else:
-            messages.success(request, f"The draft {draft.version} is changed. Look at its dry run.")
+            messages.success(request, f"The draft {draft.version} is changed. Check its dry run.")
             return redirect("labtests:model-detail", version=version)
     context = {"form": form, "draft": draft, "is_author": _is_author(request, draft)}
     return render(request, "labtests/model_edit.html", context, status=400 if form.errors else 200)

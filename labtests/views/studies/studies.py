@@ -113,7 +113,7 @@ def study_close(request: HttpRequest, pk: int) -> HttpResponse:
             return redirect("labtests:study-detail", pk=pk)
         add_problem(form, problem)
         return _detail(request, study, form)
-    messages.success(request, "The study is closed: later tests are no longer its.")
+    messages.success(request, "The study is closed: later tests no longer count for it.")
     return redirect("labtests:study-detail", pk=pk)
 
 
@@ -153,7 +153,7 @@ def _what_if(table: bytes, system: str) -> dict[str, Any]:
     doubles = []
     for row in rows:
         if row.names in seen:
-            problem = f"this part, operator and trial are already on line {seen[row.names]} already"
+            problem = f"this part, operator and trial are already on line {seen[row.names]}"
             doubles.append(Problem("table", row.line, "trial", problem))
         seen.setdefault(row.names, row.line)
     if doubles:

@@ -101,7 +101,7 @@ def test_what_the_pattern_of_the_schema_does_not_allow_is_no_size(text):
     if re.search(SIZE_PATTERN, text):
         assert 15 <= read_size(text) <= 55
     else:
-        with pytest.raises(ValueError, match=r"Sizes there are: EU 15 to 55, UK 1 to 18\.5"):
+        with pytest.raises(ValueError, match=r"Possible sizes: EU 15 to 55, UK 1 to 18\.5"):
             read_size(text)
 
 

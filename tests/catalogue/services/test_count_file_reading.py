@@ -106,7 +106,7 @@ def test_all_mistakes_of_a_file_are_named_at_once():
     [
         ("shoe,size", "no column “quantity”"),
         ("shoe,size,quantity,colour", "“colour” is not known"),
-        ("shoe,size,quantity,size", "there twice"),
+        ("shoe,size,quantity,size", "appears twice"),
     ],
 )
 def test_wrong_header_says_what_it_should_be(header, words):
@@ -122,7 +122,7 @@ def test_wrong_header_says_what_it_should_be(header, words):
         (b"shoe,size,quantity\n", "no line below"),
         (b"shoe,size,quantity\n\xff\xfe,42,1\n", "not UTF-8"),
         (b"shoe,size,quantity\ncorvane-lantern-1,42,1,9,9\n", "more cells"),
-        (b"PK\x03\x04\x00\x00", "no text"),
+        (b"PK\x03\x04\x00\x00", "not a text file"),
         (b"x" * (count_file.BYTES_MOST + 1), "at most 1,048,576"),
     ],
 )
@@ -168,3 +168,39 @@ def test_pandas_is_not_loaded_until_a_file_is_read():
     code = "import django; django.setup(); import catalogue.views.stock.stock, sys; print('pandas' in sys.modules)"
     found = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert found.stdout.strip() == "False"
+
+
+WIDTHS = {"corvane-lantern-1": ["D", "2E"]}
+
+
+def test_widths_are_read_as_the_shoe_spells_them_and_written_again():
+    text = b"shoe,size,width,quantity\ncorvane-lantern-1,42,2e,3\ncorvane-lantern-1,42,D,1\ncorvane-lantern-1,42,,2\n"
+    read = count_file.read(text, KNOWN, widths=WIDTHS)
+    assert [(line.width, line.quantity) for line in read] == [("2E", 3), ("D", 1), ("", 2)]
+    rows = [StockRow(line.shoe, "Lantern", "", line.size_eu, line.quantity, line.width) for line in read]
+    assert count_file.read(count_file.write(rows), KNOWN, widths=WIDTHS) == read
+
+
+def test_file_of_before_the_widths_counts_sizes_as_a_whole():
+    (line,) = count_file.read(b"shoe,size,quantity\ncorvane-lantern-1,42,3\n", KNOWN, widths=WIDTHS)
+    assert line.width is None
+
+
+@pytest.mark.parametrize(
+    ("lines", "column", "words"),
+    [
+        ("corvane-lantern-1,42,4E,1", "width", "“4E” is not a width of this shoe. The shoe comes in D, 2E."),
+        ("plovisk-obbleck-2,42,D,1", "width", "No width fittings are stated for the shoe."),
+        (
+            "corvane-lantern-1,42,D,1\ncorvane-lantern-1,42,d,2",
+            "size",
+            "This size and width of “corvane-lantern-1” is on line 2",
+        ),
+    ],
+)
+def test_width_that_cannot_be_taken_is_named(lines, column, words):
+    with pytest.raises(CountRejected) as caught:
+        count_file.read(f"shoe,size,width,quantity\n{lines}\n".encode(), KNOWN, widths=WIDTHS)
+    (problem,) = caught.value.problems
+    assert problem.column == column
+    assert words in problem.problem

@@ -147,7 +147,7 @@ def test_alternative_names_are_searched(shoe, actor):
 @pytest.mark.parametrize(
     ("prices", "problem"),
     [
-        ({"SEK": "900"}, "SEK is no currency of our stores"),
+        ({"SEK": "900"}, "SEK is not a currency of our stores"),
         ({"EUR": "-1"}, "above 0"),
         ({"EUR": "nan"}, "above 0"),
         ({"EUR": "19.999"}, "two decimals"),
@@ -185,6 +185,6 @@ def test_versions_can_not_run_in_a_circle(shoe, brand, actor):
     second = shoe_create(actor=None, brand=brand, name="Fen", version="2", previous=shoe)
     with pytest.raises(DomainError, match="later version"):
         shoe_link(actor=actor, shoe=shoe, previous=second, reason="wrong")
-    with pytest.raises(DomainError, match="has the next version odderby-fen-2"):
+    with pytest.raises(DomainError, match="already has the next version odderby-fen-2"):
         shoe_create(actor=None, brand=brand, name="Fen", version="3", previous=shoe)
     assert shoe_link(actor=actor, shoe=second, previous=None, reason="not related").previous is None

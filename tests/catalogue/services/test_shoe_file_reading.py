@@ -128,7 +128,7 @@ def test_spreadsheets_of_other_countries_mean_the_same(mark, bom, end):
         ("brand,name\nA,B\n".encode("utf-16"), (1, "file"), "not UTF-8"),
         (b"brand\nCorvane\n", (1, "name"), "no column"),
         (b"brand,name,colour\nA,B,red\n", (1, "colour"), "not known"),
-        (b"brand,name,name\nA,B,C\n", (1, "name"), "there twice"),
+        (b"brand,name,name\nA,B,C\n", (1, "name"), "appears twice"),
         (b"brand,name\n\n,\n", (2, "file"), "no shoe below"),
         (b"brand,name\nA,B,C,D\n", (2, "file"), "more cells than the header"),
         (b"brand,name\n" + b"A,B\n" * 1001, (1002, "file"), "At most 1,000"),

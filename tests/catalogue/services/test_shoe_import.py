@@ -98,10 +98,10 @@ def test_duplicates_within_the_file_are_named_with_the_earlier_row(db):
         {"brand": "CORVANE", "name": "Lantern"},
     )
     assert found == [
-        (3, "name", "Corvane lantern is in row 2 too. Leave one of them."),
-        (3, "slug", "The address one is in row 2 too. Leave one of them."),
-        (3, "barcodes", f"The barcode {GTIN} is in row 2 too. Leave one of them."),
-        (4, "name", "CORVANE Lantern is in row 2 too. Leave one of them."),
+        (3, "name", "Corvane lantern is in row 2 too. Remove one of them."),
+        (3, "slug", "The address one is in row 2 too. Remove one of them."),
+        (3, "barcodes", f"The barcode {GTIN} is in row 2 too. Remove one of them."),
+        (4, "name", "CORVANE Lantern is in row 2 too. Remove one of them."),
     ]
 
 

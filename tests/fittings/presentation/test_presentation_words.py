@@ -92,7 +92,7 @@ def test_counts_rates_and_cells_are_worded(page):
     cells = [row.cells[0][1] for row in shown.curve_rows]
     assert cells == [
         "90\xa0% (80 to 95), 30 at risk",
-        "nobody watched so long",
+        "nobody was followed that long",
         "67\xa0% (50 to 80), 20 at risk",
         "hidden",
     ]

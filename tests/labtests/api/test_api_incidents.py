@@ -45,7 +45,7 @@ def test_dry_run_says_what_is_touched_and_changes_nothing(lab, published, api_fo
     assert [test["id"] for test in answer["tests"]["results"]] == [test.pk for test in published]
     (shoe,) = answer["shoes"]["results"]
     assert (shoe["slug"], shoe["becomes"], shoe["stability_then"]) == (lab.shoe.slug, "withdrawn", None)
-    assert shoe["because"] == ["None of the tests behind its scores is in use any more."]
+    assert shoe["because"] == ["None of the tests behind its scores is still in use."]
     assert answer["wall_cards"] == {"count": 0, "results": []}
     assert answer["stores"] == {"count": 0, "results": []}
     assert answer["fittings"] == {"count": 0, "customers": 0}

@@ -68,8 +68,8 @@ def test_overview_shows_rigs_that_want_attention(technician, lab):
 
 def test_empty_lab_says_so(technician):
     text = page(technician, "home")
-    assert "Nothing waits." in text
-    assert "Nothing is held." in text
+    assert "No test is waiting." in text
+    assert "No test is held." in text
 
 
 def test_upload_is_looked_at_before_it_is_stored(technician):
@@ -355,7 +355,7 @@ def test_shoe_is_published_with_its_parts_and_cautions(reviewer, lab):
 def test_shoe_that_may_not_be_published_says_why(reviewer, lab):
     lab.accepted()
     text = page(reviewer, "shoe-detail", "fenrunner-2")
-    assert "It may not be published" in text
+    assert "It can’t be published yet" in text
     address = reverse("labtests:shoe-publish", args=["fenrunner-2"])
     assert reviewer.post(address, {"reason": "x"}).status_code == 400
     assert reviewer.post(address, {}).status_code == 400

@@ -167,5 +167,5 @@ def test_remembered_shoes_with_earlier_addresses_lead_to_the_present_ones_with_a
     assert answer.redirect_chain == [("/remembered/?shoe=two&shoe=one&shoe=gone", 301)]
     page = plain(answer)
     assert "Your link was an old one. Some of these shoes have another address now." in page
-    assert "Not published, or not any more: gone." in page
+    assert "Not published at present: gone." in page
     assert "56.5" in page

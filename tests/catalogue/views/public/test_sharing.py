@@ -162,7 +162,7 @@ def test_remembered_shoes_are_named_by_the_address(client, shoes, django_assert_
     with django_assert_max_num_queries(5):
         page = client.get("/remembered/?shoe=two&shoe=gone&shoe=one").content.decode()
     assert page.index("Corvane two 1") < page.index("Corvane one 1")
-    assert "Not published, or not any more: gone." in page
+    assert "Not published at present: gone." in page
     assert 'href="/compare/?shoe=two&amp;shoe=one"' in page
     assert 'href="/remembered/?shoe=one"' in page
     assert 'data-remembered=""' in client.get("/remembered/").content.decode()

@@ -115,17 +115,17 @@ def test_page_after_the_last_leads_to_the_last_with_a_notice(client):
     response = client.get("/?page=99")
     assert response.status_code == 200
     page = text(response)
-    assert "There is no page 99 any more. This is the last one, page 1." in page
+    assert "Page 99 no longer exists. This is the last page, 1." in page
     assert len(marks(page)) == 6
     assert re.search(r'rel="canonical" href="[^"?]*/">', page)
-    assert text(client.get("/stores/harbour/?page=7")).count("There is no page 7 any more.") == 1
-    assert "There is no page 9 any more." in text(client.get("/shoes/light/similar/?page=9"))
+    assert text(client.get("/stores/harbour/?page=7")).count("Page 7 no longer exists.") == 1
+    assert "Page 9 no longer exists." in text(client.get("/shoes/light/similar/?page=9"))
 
 
 @pytest.mark.usefixtures("three")
 def test_link_to_a_closed_store_leads_to_all_stores_with_a_notice(client):
     page = text(client.get("/?store=gone-store&band=1"))
-    assert "There is no store “gone-store” any more. These are the shoes of all stores." in page
+    assert "We no longer have a store “gone-store”. These are the shoes of all stores." in page
     assert "1 of 3 shoes" in page
     assert "gone-store" not in re.search(r'rel="canonical" href="([^"]*)"', page)[1]
     assert client.get("/?store=gone-store&mass_max=heavy").status_code == 400

@@ -90,7 +90,7 @@ def test_same_shoe_is_asked_for_once_while_it_is_open(cast, sign_in, wish):
 def test_bad_input_is_explained_and_nothing_is_stored(cast, sign_in, fields):
     answer = sign_in(cast.fitter_a).post(OWN, fields)
     assert answer.status_code == 400
-    assert "The shoe was not asked for" in answer.content.decode()
+    assert "The request was not saved" in answer.content.decode()
     assert not ShoeWish.objects.exists()
 
 
@@ -146,7 +146,7 @@ def test_second_answer_is_refused_and_says_who_was_first(cast, sign_in, wish):
     wish_decline(actor=cast.office, wish=wish, reason="Only sold abroad")
     answer = sign_in(cast.technician).post(detail(wish), {"do": "decline", "reason": "No"})
     assert answer.status_code == 400
-    assert "This wish was answered by office already" in answer.content.decode()
+    assert "This request was answered by office already" in answer.content.decode()
     assert ShoeWish.objects.get().reason == "Only sold abroad"
     with pytest.raises(DomainError, match="answered by office already: declined"):
         wish_decline(actor=cast.technician, wish=wish, reason="No")

@@ -94,7 +94,7 @@ def test_cell_changed_meanwhile_is_shown_and_then_saved_knowingly(manager, shoe,
     refused = manager.post(f"{GRID}?sizes=42", fields | {f"c-{shoe.pk}-42.0": "5"})
     text = refused.content.decode()
     assert refused.status_code == 409
-    assert "you saw 3, somebody has made it 9 since; you wrote 5" in text
+    assert "it was 3 when you opened the page and is 9 now; you entered 5" in text
     assert held(cast.store_a)["42.0"] == 9
     again = fields_of(refused)
     assert again[f"c-{shoe.pk}-42.0"] == "5"
@@ -121,6 +121,8 @@ def test_cell_that_is_no_number_is_named_and_kept_for_mending(manager, shoe, cas
         {"seen-999999": "42.0:", "c-999999-42.0": "4"},
         {"c-1-42.0": "4"},
         {"seen-1": "42.0:99999"},
+        {"seen-1-0": "D|42.0:1|", "c-1-0-42.0": "2"},
+        {"seen-1-0": "\x00|42.0:", "c-1-0-42.0": "2"},
     ],
 )
 def test_damaged_grid_changes_nothing_and_never_fails(manager, shoe, cast, fields):
@@ -151,9 +153,9 @@ def test_file_holds_the_whole_stock_of_the_own_store(manager, shoe, cast, put_in
     assert response.headers["Content-Type"].startswith("text/csv")
     assert "attachment" in response.headers["Content-Disposition"]
     lines = response.content.decode("utf-8-sig").splitlines()
-    assert lines[0] == "shoe,name,band,size,quantity"
+    assert lines[0] == "shoe,name,band,size,width,quantity"
     assert lines[1:] == [
-        f"corvane-lantern-1,Corvane corvane-lantern-1 1,Little hold,{size},3" for size in ("42.0", "42.5")
+        f"corvane-lantern-1,Corvane corvane-lantern-1 1,Little hold,{size},,3" for size in ("42.0", "42.5")
     ]  # fmt: skip
 
 
@@ -234,6 +236,34 @@ def test_preview_of_another_store_is_refused(cast, sign_in, shoe):
     refused = client.post("/wall/stock/store-b/count/", {"staged": staged_in(page)}, follow=True)
     assert "of another store" in refused.content.decode()
     assert held(cast.store_b) == {}
+
+
+def test_shoe_of_several_widths_has_a_row_for_each(manager, shoe, cast):
+    shoe.widths = ["D", "2E"]
+    shoe.save()
+    page = manager.get(f"{GRID}?sizes=42")
+    assert "width not known" in page.content.decode()
+    fields = fields_of(page) | {f"c-{shoe.pk}-2-42.0": "1", f"c-{shoe.pk}-1-42.0": "4"}
+    saved = manager.post(f"{GRID}?sizes=42", fields, follow=True)
+    assert fields_of(saved)[f"c-{shoe.pk}-1-42.0"] == "4"
+    assert held(cast.store_a) == {"42.0": 5, "42.5": 3}
+    lines = manager.get(f"{GRID}file/").content.decode("utf-8-sig").splitlines()
+    assert [line.split(",", 3)[3] for line in lines[1:]] == ["42.0,,1", "42.0,2E,4", "42.5,,3"]
+    wrong = manager.post(f"{GRID}?sizes=42", fields | {f"c-{shoe.pk}-0-42.0": "two"})
+    assert f'href="#c-{shoe.pk}-0-42.0"' in wrong.content.decode()
+
+
+def test_file_counts_widths_and_says_so_before_it_saves(manager, shoe, cast):
+    shoe.widths = ["D", "2E"]
+    shoe.save()
+    page = send(manager, "shoe,size,width,quantity\ncorvane-lantern-1,42,D,2\ncorvane-lantern-1,42,,1\n", is_whole="on")
+    text = page.content.decode().replace("\xa0", " ")
+    assert "EU 42, width D" in text
+    assert "EU 42, width not known" in text
+    manager.post(COUNT, {"staged": staged_in(page)})
+    assert held(cast.store_a) == {"42.0": 3, "42.5": 0}
+    page = send(manager, "shoe,size,width,quantity\ncorvane-lantern-1,42,3E,2\n")
+    assert "The shoe comes in D, 2E." in page.content.decode()
 
 
 def test_no_file_says_so(manager):

@@ -93,7 +93,7 @@ def test_whole_band_in_stock_is_printed(manager, shoe, make_shoe, cast, put_in_s
 
 
 def test_card_is_out_of_date_once_the_score_changed_and_holds_after_the_reprint(manager, shoe, printed, rescore):
-    assert "Every card that hangs says what is published" in manager.get(LIST).content.decode()
+    assert "Every card on the wall matches the published scores" in manager.get(LIST).content.decode()
     rescore(shoe, 58.0)
     text = manager.get(LIST).content.decode()
     assert "out of date: says 55.0, Little hold" in text
@@ -104,8 +104,8 @@ def test_card_is_out_of_date_once_the_score_changed_and_holds_after_the_reprint(
     old = manager.get(f"{LIST}{printed.pk}/").content.decode()
     assert "No longer the published score" in old
     manager.post(LIST, FORM | {"which": "failing"})
-    assert "Every card that hangs says what is published" in manager.get(LIST).content.decode()
-    assert "card holds" in manager.get(f"{LIST}?card=good").content.decode()
+    assert "Every card on the wall matches the published scores" in manager.get(LIST).content.decode()
+    assert "card up to date" in manager.get(f"{LIST}?card=good").content.decode()
 
 
 def test_newer_card_counts_and_not_an_older_one(manager, shoe, printed, rescore, cast):
@@ -121,7 +121,7 @@ def test_withdrawn_run_does_not_hang(manager, shoe, printed, rescore):
     rescore(shoe, 58.0)
     manager.post(f"{LIST}{printed.pk}/withdraw/")
     text = manager.get(LIST).content.decode()
-    assert "Every card that hangs says what is published" in text
+    assert "Every card on the wall matches the published scores" in text
     assert "no card" in text
     assert audit.entries_of(printed).first().action == "catalogue.print_run.withdrawn"
 

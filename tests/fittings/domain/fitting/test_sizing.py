@@ -78,7 +78,7 @@ def test_size_is_read_however_it_is_written(written, size):
     "written", ["", "XL", "UK 44", "US 9", "84 mm", "14.5", "55.5", "42.55", "4", "٤٢", 142, float("nan"), -42]
 )
 def test_what_is_no_size_is_refused(written):
-    with pytest.raises(ValueError, match=r"Write a size like EU 42\.5, UK 8, .* Sizes there are: EU 15 to 55"):
+    with pytest.raises(ValueError, match=r"Write a size like EU 42\.5, UK 8, .* Possible sizes: EU 15 to 55"):
         read_eu_size(written)
 
 

@@ -104,7 +104,7 @@ def test_known_customer_is_found_and_keeps_the_consent(cast, begun, make_fitting
 def test_customer_of_another_store_is_refused_like_none(cast, begun, make_fitting):
     other = make_fitting(actor=cast.fitter_b, store=cast.store_b).customer
     for known in (other.pk, 999_999):
-        with pytest.raises(DomainError, match="no such customer in your store") as refused:
+        with pytest.raises(DomainError, match="not on record at your store") as refused:
             begun(CustomerIntake(consent=True), known=known)
         assert "customer.known" in refused.value.fields
 

@@ -82,7 +82,7 @@ def test_one_look_of_a_kind(make_fitting):
     fitting = make_fitting(looks=(RUN,))
     with pytest.raises(DomainError) as refused:
         looks_record(actor=fitting.fitter, fitting=fitting, looks=[RUN])
-    assert "was recorded already" in refused.value.fields["looks.0.worn"][0]
+    assert "was already recorded" in refused.value.fields["looks.0.worn"][0]
     with pytest.raises(DomainError) as refused:
         looks_record(actor=fitting.fitter, fitting=fitting, looks=[])
     assert refused.value.code == "empty"

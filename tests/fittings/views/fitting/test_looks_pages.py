@@ -112,7 +112,7 @@ def test_looks_are_added_to_a_finished_fitting(fitter, sign_in, cast, make_fitti
     assert fitter.post(address, given).status_code == 302
     again = fitter.post(address, given)
     assert again.status_code == 400
-    assert "was recorded already" in again.content.decode()
+    assert "was already recorded" in again.content.decode()
     assert "worse than barefoot" in fitter.get(f"/fittings/{fitting.pk}/").content.decode()
     assert sign_in(cast.fitter_b).get(address).status_code == 404
     assert sign_in(cast.fitter_b).post(address, given).status_code == 404
@@ -195,7 +195,7 @@ def test_measure_on_a_picture_is_corrected_on_its_page(fitter, shoes):
     page = f"/fittings/{angle.fitting_id}/"
     address = f"{page}angles/{angle.pk}/correct/"
     assert address in fitter.get(page).content.decode()
-    assert "Give both readings" in fitter.post(address, {"first": "3", "reason": "Slipped."}).content.decode()
+    assert "Enter both readings" in fitter.post(address, {"first": "3", "reason": "Slipped."}).content.decode()
     assert "99" in fitter.post(address, {"first": "99", "second": "99", "reason": "Slipped."}).content.decode()
     assert not SupersededLook.objects.exists()
     assert fitter.post(address, {"first": "3", "second": "4", "reason": "Slipped."}).status_code == 302

@@ -116,7 +116,7 @@ def test_without_consent_the_answer_is_shown_once_and_nothing_is_kept(fitter, ma
         ({"person-name": "a\x00b"}, "Null characters are not allowed."),
         ({"person-email": "nowhere"}, "Enter a valid email address."),
         ({"person-phone": "call me"}, "Write the telephone number with only digits"),
-        ({"person-known": "999999"}, "There is no such customer in your store."),
+        ({"person-known": "999999"}, "This customer is not on record at your store."),
         ({"person-known": "one"}, "Enter a whole number."),
         ({"intake-use": "flying"}, "Select a valid choice."),
         ({"intake-body_mass_kg": "heavy"}, "Write a number from 10 to 400."),

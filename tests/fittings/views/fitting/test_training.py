@@ -65,7 +65,7 @@ def test_a_set_half_answered_is_shown_again_with_what_was_answered(cast, sign_in
     again = client.post(ADDRESS, {"set": set_on(first), "case_0": "2", "case_1": "9"})
     assert again.status_code == 400
     assert again.context["form"]["case_0"].value() == "2"
-    assert "Grade case 3." in again.content.decode()
+    assert "Pick a grade." in again.content.decode()
     drawn = [drawing for drawing, _ in first.context["cases"]]
     assert [drawing for drawing, _ in again.context["cases"]] == drawn
     assert not CaseResult.objects.exists()

@@ -113,7 +113,7 @@ def test_second_proposal_waits_for_the_first(people, sign_in, cast):
     assert propose(office).status_code == 302
     response = propose(office)
     assert response.status_code == 400
-    assert "A proposal waits already" in text_of(response)
+    assert "A proposal is already waiting" in text_of(response)
 
 
 def test_database_refuses_one_person_for_both(people, cast):

@@ -149,7 +149,7 @@ def test_choice_is_exchanged_from_the_fittings_page(fitter, fitting):
     sent = {"kind": "exchange", "reason": "too short", "slug": "other", "size": "EU 43", "restock": "on"}
     assert fitter.post(address, sent).status_code == 302
     again = fitter.post(address, sent)
-    assert (again.status_code, "taken back already" in text_of(again)) == (400, True)
+    assert (again.status_code, "already taken back" in text_of(again)) == (400, True)
     assert Choice.objects.count() == 2
     assert fitter.get(f"/fittings/{fitting.pk}/choice/{first.pk + 99}/correct/").status_code == 404
 

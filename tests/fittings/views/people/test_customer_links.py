@@ -99,7 +99,7 @@ def test_newest_due_follow_up_is_asked_and_missed_ones_are_not(client, chosen):
         ({"distance_km_week": "nan"}, "Write a number from 0 to 1000."),
         ({"days_off": "9999"}, "Write a whole number from 0 to 366."),
         ({"pain-1-score": "4", "pain-1-region": ""}, "Say where it hurts"),
-        ({"nothing_hurts": "yes"}, "Nothing hurts, and yet a place hurts"),
+        ({"nothing_hurts": "yes"}, "Nothing hurts, but a place has a pain score"),
         ({"pain-0-region": "tail"}, "Select a valid choice"),
         ({"pain-0-score": "\x00"}, "Select a valid choice"),
     ],

@@ -125,7 +125,7 @@ def test_button_pressed_twice_is_answered_kindly(technician):
     answer = stage(technician, file_of("F2-01"))
     technician.post(answer.url)
     again = technician.post(answer.url, follow=True)
-    assert "stored or discarded already" in text_of(again)
+    assert "already stored or discarded" in text_of(again)
     assert Upload.objects.count() == 1
 
 

@@ -53,8 +53,8 @@ def test_calibration_goes_from_the_form_to_its_signature(technician, reviewer, l
     assert "waits for its second signature" in page(technician, "rig-detail", "rig-1")
     mine = page(technician, "calibration-detail", calibration.pk)
     assert "somebody else has to compare it" in mine
-    assert "Sign it</button>" not in mine
-    assert "Sign it</button>" in page(reviewer, "calibration-detail", calibration.pk)
+    assert "Sign the calibration</button>" not in mine
+    assert "Sign the calibration</button>" in page(reviewer, "calibration-detail", calibration.pk)
     technician.post(reverse("labtests:calibration-sign", args=[calibration.pk]))
     assert not Calibration.objects.get(pk=calibration.pk).is_signed
     reviewer.post(reverse("labtests:calibration-sign", args=[calibration.pk]))

@@ -55,7 +55,7 @@ def day(client):
 def test_empty_lab_shows_how_to_begin(technician):
     text = day(technician)
     assert "No chamber is set up yet" in text
-    assert "Nothing is held." in text
+    assert "No test is held." in text
 
 
 def test_queue_shows_what_is_conditioning_and_when_it_is_ready(technician, lab, chamber):
@@ -136,7 +136,7 @@ def test_specimen_is_put_in_on_the_page_and_twice_is_once(technician, lab, chamb
         ({"chamber": "C-9"}, "Select a valid choice"),
         ({"chamber": "a\x00b"}, "Null characters"),
         ({"shoe": ""}, "is not on record yet. Say which shoe, size and side it is"),
-        ({"size": "42.3"}, "Sizes go in halves"),
+        ({"size": "42.3"}, "Sizes come in halves"),
         ({"size": "many"}, "Enter a number"),
         ({"in_at": "yesterday"}, "Enter a valid date/time"),
         ({"in_at": "2026-03-09T10:00"}, "is in the future"),
@@ -187,7 +187,7 @@ def test_entry_page_shows_its_story_and_who_relies_on_it(technician, lab, chambe
     assert "is struck" in text_of(technician.post(strike, {"reason": "it was F2-02"}, follow=True))
     page = text_of(technician.get(reverse("labtests:conditioning-detail", args=[entry.pk])))
     assert "it was F2-02" in page
-    assert "Strike it" not in page
+    assert "Strike the entry" not in page
     assert technician.post(strike, {"reason": "again"}).status_code == 400
     test.refresh_from_db()
     assert test.state == "held"

@@ -102,7 +102,7 @@ def test_what_is_no_label_is_explained(technician, label, status, words):
     ("change", "words"),
     [
         ({"shoe": "no-such"}, "has no shoe"),
-        ({"size_eu": "42.3"}, "Sizes go in halves"),
+        ({"size_eu": "42.3"}, "Sizes come in halves"),
         ({"size_eu": "99"}, "Sizes run from"),
         ({"received_on": "2999-01-01"}, "in the future"),
         ({"price": "12"}, "has its currency"),

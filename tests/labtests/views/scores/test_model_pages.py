@@ -135,7 +135,7 @@ def test_author_changes_anchors_weights_and_bands(own, draft):
         ({"upper_5": "90"}, "upper_5", "leave its end out"),
         ({"upper_4": "1e9"}, "upper_4", "Write a score from -1000 to 1000"),
         ({"name_2": ""}, "name_2", "Name the band"),
-        ({"name_2": SCALE_S1[0][1]}, "name_2", "Band 1 has this name already"),
+        ({"name_2": SCALE_S1[0][1]}, "name_2", "Band 1 already has this name"),
         ({"suits_3": ""}, "suits_3", "Say whom the band suits"),
         ({"mass_1": "5"}, "mass_1", "from 20 to 300 kg"),
         ({"torque_100_nm": "-1"}, "torque_100_nm", "must be above that at 0 (0 N·m)"),
@@ -167,7 +167,7 @@ def test_change_by_somebody_else_or_of_an_old_page_is_refused(other, draft, auth
     client.force_login(author)
     assert client.post(address("edit"), edited(draft, torque_100_nm="8")).status_code == 302
     response = client.post(address("edit"), edited(draft, torque_100_nm="7"))
-    assert "was changed since you looked at it" in text_of(response)
+    assert "was changed after you opened it" in text_of(response)
 
 
 def reference_lab(lab):
@@ -325,7 +325,7 @@ def test_draft_is_discarded_and_stays_readable(own, draft):
 def test_technician_looks_but_neither_drafts_nor_adopts(client, draft, lab):
     client.force_login(lab.technician)
     text = page(client, address("dry-run"))
-    assert "Adopt it" not in text
+    assert "Adopt S2" not in text
     assert "Draft another" not in page(client, reverse("labtests:model-list"))
     assert client.post(address("adopt"), {"revision": 1, "reason": "x"}).status_code == 403
 

@@ -142,7 +142,7 @@ def test_rig_without_a_check_shoe_says_so(technician, lab):
     assert "No check shoe is on duty" in page(technician, "rig-detail", "rig-1")
     text = page(technician, "check-detail", "rig-1")
     assert "No check shoe has ever been designated" in text
-    assert "Designate it" in text
+    assert "Designate the check shoe" in text
 
 
 def test_check_shoe_is_designated_and_retired_on_the_page(technician, lab, client):
@@ -153,7 +153,7 @@ def test_check_shoe_is_designated_and_retired_on_the_page(technician, lab, clien
     assert unknown.status_code == 400
     assert "There is no specimen" in text_of(unknown)
     late = technician.post(address, {"specimen": "F2-01", "since": "2999-03-01", "reason": "x"})
-    assert "must not lie ahead" in text_of(late)
+    assert "must not be in the future" in text_of(late)
     good = {"specimen": "F2-01", "since": "2026-03-01", "reason": "steady"}
     assert technician.post(address, good).status_code == 302
     again = technician.post(address, good)

@@ -67,7 +67,7 @@ def test_rigs_that_differ_too_much_are_named_everywhere(two_rigs, client):
     assert "rig-2 less rig-1" in text
     # Deflections agree; the overview names torque alone, and where.
     overview = text_of(client, reverse("labtests:home"))
-    assert "rig-1 and rig-2 disagree by more than their stated uncertainties allow: torque at 15°" in overview
+    assert "rig-1 and rig-2 disagree by more than their stated uncertainties allow: torque of" in overview
     assert "heel deflection of specimen" not in overview
     assert "The rigs disagree" in text_of(
         client, "/lab/shoes/fenrunner-2/compare/", first=str(first.pk), second=str(second.pk)
