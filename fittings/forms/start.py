@@ -19,7 +19,7 @@ from fittings.forms.fields import MeasureField
 NONE_OF_THESE = "none"
 PLACES = ("heel", "inner_shin", "front_of_knee")
 PAST, NOW = "past", "now"
-WENT = {"well": "Well", "badly": "Badly: it hurt, or I felt unsteady"}
+WENT = {"well": "well", "badly": "badly: it hurt, or I felt unsteady"}
 NAME_MOST = 80
 
 
@@ -78,7 +78,7 @@ class StartForm(forms.Form):
         widget=forms.RadioSelect,
     )
     hurts = forms.ChoiceField(
-        label="Does it still?",
+        label="Does it still hurt?",
         required=False,
         choices=[(PAST, "no, it is gone"), (NOW, "yes, now")],
         widget=forms.RadioSelect,
