@@ -77,7 +77,10 @@ def look(browser: Browser, url: str, visit: Visit) -> Seen:
     page.wait_for_timeout(500)
     sent = page.evaluate(WEIGHT)
     lcp = page.evaluate("() => seen.lcp")
-    page.locator(visit.press).first.click()
+    box = page.locator(visit.press).first.bounding_box()
+    assert box is not None
+    # A locator's own click looks in the page for what it hits, which would be counted as the page's work.
+    page.mouse.click(box["x"] + box["width"] / 2, box["y"] + box["height"] / 2)
     page.wait_for_timeout(600)
     pressed = page.evaluate("() => seen.press")
     page.context.close()

@@ -30,6 +30,8 @@ UK_OFFSET, US_MEN_OFFSET, US_WOMEN_OFFSET = 23.0, 22.0, 21.0
 SMALLEST_UK = 1.0
 _OFFSETS = {"UK": UK_OFFSET, "US M": US_MEN_OFFSET, "US W": US_WOMEN_OFFSET}
 
+_SYSTEMS = {"UK": UK, "US M": US_MEN, "US W": US_WOMEN, "mm": FOOT_MM}
+
 # Each form with its range. UK and US have half sizes only and begin where children's numbers end; the largest ones and
 # the lengths are those that come to EU 15 to 55. No flags and no classes that JSON Schema reads in another way.
 _FORMS = {
@@ -62,6 +64,11 @@ class ReadSize:
 
     eu: Decimal
     converted_from: str
+
+    @property
+    def system(self) -> str:
+        """The system in which it was given, as in `READER_SYSTEMS`."""
+        return next((_SYSTEMS[form] for form in _SYSTEMS if form in self.converted_from), EU)
 
 
 def _foot_mm(eu: float) -> float:

@@ -22,6 +22,8 @@ from core.web.jinja import fragment
 CELL_STEPS = 5
 WHISKERS_UP_TO = 60
 CAP_PX = 3.0
+# How much room the name of a corner takes.
+CORNER_PX = (160.0, 20.0)
 # What lies in each corner: over the top left, top right, bottom left, bottom right one.
 CORNERS = (
     "easy to twist, firm heel",
@@ -204,9 +206,19 @@ def _lines(room: Room, bands: Sequence[BandRow], plane: Plane) -> tuple[DrawnLin
         if ends is None:
             continue
         first, last = (plane.point(*end) for end in ends)
-        x, y = plane.at(*ends[0])
-        found.append(DrawnLine(f"M{first}L{last}", px(x + 4), px(y + 14), display.number(band.lower, 0)))
+        x, y = _label_of(plane.at(*ends[0]), plane.at(*ends[1]), plane)
+        found.append(DrawnLine(f"M{first}L{last}", px(x), px(y), display.number(band.lower, 0)))
     return tuple(found)
+
+
+def _label_of(start: tuple[float, float], end: tuple[float, float], plane: Plane) -> tuple[float, float]:
+    """Return where the number of a limit is written: beside its upper end, or below the name of a corner there."""
+    x, y = start[0] + 4.0, start[1] + 14.0
+    to_edge = min(x - plane.left, plane.left + plane.width - x)
+    if y > plane.above + CORNER_PX[1] or to_edge > CORNER_PX[0] or end[1] == start[1]:
+        return x, y
+    down = CORNER_PX[1]
+    return x + down * (end[0] - start[0]) / (end[1] - start[1]), y + down
 
 
 def _cells(counts: Ints, plane: Plane) -> tuple[DrawnCells, ...]:

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 from django.utils.safestring import SafeString
 
+from catalogue.domain.outline import Traits, traits
 from catalogue.drawings.shapes import px
 from catalogue.selectors import ShoeRow
 from core.web import display
@@ -37,6 +39,7 @@ class Silhouette:
     sole: str
     upper: str
     laces: tuple[str, ...]
+    traits: Traits
     heights: tuple[Height, ...]
     ground: str
 
@@ -103,7 +106,7 @@ def _laces(rim: float, fore: float) -> tuple[str, ...]:
 
 
 def draw(shoe: ShoeRow, units: str) -> Silhouette:
-    """Draw a shoe by its stack heights and by what it is made for."""
+    """Draw a shoe by its stack heights, by what it is made for and by its scores."""
     heel, fore = _top(shoe.stack_heel_mm, USUAL_HEEL_MM), _top(shoe.stack_forefoot_mm, USUAL_FOREFOOT_MM)
     collar, spring = COLLARS[shoe.use]
     stated = (("heel", 70.0, shoe.stack_heel_mm), ("forefoot", 336.0, shoe.stack_forefoot_mm))
@@ -114,9 +117,18 @@ def draw(shoe: ShoeRow, units: str) -> Silhouette:
         _sole(heel, fore, spring),
         _upper(heel, fore, spring, collar),
         _laces(heel - collar, fore),
+        _traits(shoe),
         heights,
         px(GROUND),
     )
+
+
+def _traits(shoe: ShoeRow) -> Traits:
+    """Return what the scores put into the drawing, in the measures of the small outline; the template enlarges them."""
+    stacks = (math.nan if stack is None else stack for stack in (shoe.stack_heel_mm, shoe.stack_forefoot_mm))
+    scores = shoe.scores()
+    drawn = {name: scores[name].value for name in ("midfoot", "rearfoot", "cushioning")}
+    return traits(shoe.use, *stacks, **drawn)
 
 
 def silhouette_markup(shoe: ShoeRow, units: str) -> SafeString:

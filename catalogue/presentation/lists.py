@@ -85,9 +85,13 @@ class RangeField:
     ends: tuple[NumberField, NumberField]
 
 
+FURTHER = ("midfoot", "rearfoot", "cushioning", "width", "photo")
+"""Parts of the filter that few visitors set: the form has them behind a summary, which a phone then need not draw."""
+
+
 @dataclass(frozen=True, slots=True)
 class FilterForm:
-    """The form of the filters. `stores` are written options; `count` says how many filters are set."""
+    """The form of the filters. `stores` are written options; `active` are the parts that are set, `count` how many."""
 
     url: str
     words: str
@@ -105,7 +109,14 @@ class FilterForm:
     mass: NumberField
     mass_unit: str
     count: int
+    active: Sequence[str]
     errors: Mapping[str, str] = field(default_factory=dict)
+    further: Sequence[str] = FURTHER
+
+    @property
+    def is_further_open(self) -> bool:
+        """Whether one of the further filters is set, or has to be corrected."""
+        return any(part in self.further for part in (*self.active, *self.errors))
 
 
 def band_options(wanted: ShoeFilter, bands: Sequence[BandRow], counts: FilterCounts) -> list[Option]:

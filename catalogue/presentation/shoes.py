@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from django.conf import settings
 from django.urls import reverse
 
-from catalogue.domain.outline import Outline, outline
+from catalogue.domain.outline import Outline, Traits, outline, traits
 from catalogue.domain.sizes import EU
 from catalogue.presentation.addresses import shoe_url
 from catalogue.presentation.sizes import run_text
@@ -26,6 +26,7 @@ class Look:
 
     photo: str
     outline: Outline
+    traits: Traits
     signature: str
 
 
@@ -78,7 +79,12 @@ def listed_text(shoe: ListedShoe, units: str, system: str = EU) -> ShoeText:
 def _look(shoe: ListedShoe) -> Look:
     digest, _, width = shoe.photo.partition("-")
     photo = reverse("catalogue:photo-file", args=[digest, int(width)]) if digest else ""
-    return Look(photo, outline(shoe.use, *shoe.stacks_mm), signature(shoe.scores))
+    return Look(photo, outline(shoe.use, *shoe.stacks_mm), _traits(shoe), signature(shoe.scores))
+
+
+def _traits(shoe: ListedShoe) -> Traits:
+    drawn = {name: shoe.scores[name].value for name in ("midfoot", "rearfoot", "cushioning")}
+    return traits(shoe.use, *shoe.stacks_mm, **drawn)
 
 
 def signature(scores: Mapping[str, Score]) -> str:

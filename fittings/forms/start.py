@@ -4,13 +4,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from decimal import Decimal
 from typing import Any
 
 from django import forms
 from django.core.exceptions import ValidationError
 
-from catalogue.domain.sizes import SIZE_EXAMPLES, SIZE_MAX_LENGTH, size_read
+from catalogue.domain.sizes import SIZE_EXAMPLES, SIZE_MAX_LENGTH, ReadSize, size_read
 from core.domain.units import from_si, to_si
 from core.web.display import STYLES
 from fittings.domain.fitting.need import GRADE_WORDS, USES, FootGait, Person
@@ -20,7 +19,7 @@ from fittings.forms.fields import MeasureField
 NONE_OF_THESE = "none"
 PLACES = ("heel", "inner_shin", "front_of_knee")
 PAST, NOW = "past", "now"
-WENT = {"well": "Well", "badly": "Badly: it hurt, or I felt unsteady"}
+WENT = {"well": "well", "badly": "badly: it hurt, or I felt unsteady"}
 NAME_MOST = 80
 
 
@@ -79,7 +78,7 @@ class StartForm(forms.Form):
         widget=forms.RadioSelect,
     )
     hurts = forms.ChoiceField(
-        label="Does it still?",
+        label="Does it still hurt?",
         required=False,
         choices=[(PAST, "no, it is gone"), (NOW, "yes, now")],
         widget=forms.RadioSelect,
@@ -126,12 +125,12 @@ class StartForm(forms.Form):
             raise ValidationError("Tick what applies or “none of these”, not both.")
         return [code for code in signs if code != NONE_OF_THESE]
 
-    def clean_size(self) -> Decimal | None:
+    def clean_size(self) -> ReadSize | None:
         text = self.cleaned_data["size"].strip()
         if not text:
             return None
         try:
-            return size_read(text).eu
+            return size_read(text)
         except ValueError as problem:
             raise ValidationError(str(problem)) from problem
 

@@ -91,6 +91,7 @@ def results_of(wanted: ShoeFilter, reader: Reader, revision: Revision) -> Result
         mass=presentation.mass_field(wanted, reader.units),
         mass_unit=presentation.mass_sign(reader.units),
         count=len(set(wanted.active()) - {"q"}),
+        active=wanted.active(),
     )
     names = presentation.Names({band.order: band.name for band in bands}, store_names_at(revision))
     return Results(

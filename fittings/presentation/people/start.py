@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
-from catalogue.presentation import run_text
+from catalogue.presentation.detail import StoreStock, stock_lines
 from core.web import display
 from fittings.domain.fitting.need import Need
 from fittings.selectors.fitting.start import Start, StartingShoe, Worn
@@ -21,14 +21,15 @@ class StartLine:
     score: Any
     probability: str
     facts: tuple[tuple[str, str], ...]
-    stock: tuple[str, ...]
+    stock: tuple[StoreStock, ...]
 
 
-def start_lines(start: Start, units: str) -> tuple[StartLine, ...]:
-    return tuple(_line(item, units) for item in start.shoes)
+def start_lines(start: Start, units: str, sizes: str) -> tuple[StartLine, ...]:
+    """Write the shoes with their measures and sizes in the reader's systems."""
+    return tuple(_line(item, units, sizes) for item in start.shoes)
 
 
-def _line(item: StartingShoe, units: str) -> StartLine:
+def _line(item: StartingShoe, units: str, sizes: str) -> StartLine:
     shoe = item.shoe
     return StartLine(
         slug=shoe.slug,
@@ -41,7 +42,7 @@ def _line(item: StartingShoe, units: str) -> StartLine:
             ("Drop", display.measure(shoe.drop_mm, "length", units)),
             ("Mass", display.measure(shoe.mass_g, "mass", units)),
         ),
-        stock=tuple(f"{store.name}: {run_text(store.sizes)}" for store in shoe.stores),
+        stock=tuple(stock_lines(shoe, sizes)),
     )
 
 

@@ -38,7 +38,7 @@ def answers_of(cleaned: dict[str, Any]) -> StartAnswers:
     names = set(StartAnswers.__slots__) - {"size"}
     said = {name: cleaned[name] for name in names}
     size = cleaned["size"]
-    return StartAnswers(**said, size="" if size is None else f"EU {size.normalize():f}")
+    return StartAnswers(**said, size="" if size is None else f"EU {size.eu.normalize():f}")
 
 
 def said_lines(opened: OpenedCode, units: str, worn: Worn | None) -> list[tuple[str, str]]:

@@ -12,6 +12,7 @@ from django.views.decorators.http import require_http_methods
 
 from catalogue.domain import published_trials
 from catalogue.selectors import band_list
+from catalogue.views.size_system import size_system_of
 from core.gate.context import units_of
 from core.gate.permissions import PUBLIC, gate
 from fittings.domain.fitting.referral import Reported, referral_at_fitting
@@ -44,22 +45,29 @@ def start(request: HttpRequest) -> HttpResponse:
         context["signs"] = [signs[code] for code in form.cleaned_data["signs"]]
         context["same_day"] = same_day_words(form.cleaned_data["signs"], signs)
     elif is_answered:
-        context |= _answer(form, units, rules)
+        context |= _answer(form, units, rules, _size_system(request, form))
     return render(request, "fittings/start.html", context, status=400 if form.errors else 200)
 
 
-def _answer(form: StartForm, units: str, rules: ReferralRules) -> dict[str, Any]:
+def _size_system(request: HttpRequest, form: StartForm) -> str:
+    """Return the system in which the size was written, or that of the reader's other pages."""
+    size = form.cleaned_data["size"]
+    return size.system if size and size.converted_from else size_system_of(request)
+
+
+def _answer(form: StartForm, units: str, rules: ReferralRules, sizes: str) -> dict[str, Any]:
     answers, person = form.cleaned_data, form.person()
-    found = start_for(person, size_eu=answers["size"])
+    found = start_for(person, size_eu=answers["size"].eu if answers["size"] else None)
     return {
         "need": need_lines(found.need),
         "refer": referral_at_fitting(Reported(history=person.history), rules).advice,
         "drawing": target_drawing(found.need, band_list()),
         "left_out_words": left_out_words(found.need),
-        "shoes": start_lines(found, units),
+        "shoes": start_lines(found, units, sizes),
         "nothing_in_range": found.nothing_in_range,
         "worn": worn_words(worn_named(answers["worn"]), answers["went"], found.need),
         "distance": distance_words(answers["distance_km_week"], units),
+        "asked_size": answers["size"],
         "code": start_code(start_code_for(answers_of(answers))),
         "hurts_now": bool(answers["hurt"]) and answers["hurts"] == NOW,
         "for_it": [line for line in published_trials.EVIDENCE if line.is_conclusive],

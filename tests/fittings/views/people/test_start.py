@@ -87,6 +87,16 @@ def test_size_puts_what_a_store_has_first(ask):
     assert [(shoe.slug, bool(shoe.stock)) for shoe in shoes] == [("firth", True), ("moor", False)]
 
 
+def test_stock_is_said_in_the_system_that_the_visitor_wrote_or_has_chosen(ask, client, cast):
+    (line,) = ask(size="US W 10.5").context["shoes"][0].stock
+    assert line.sizes.startswith("about US women’s")
+    assert line.url == f"/stores/{cast.store_a.slug}/"
+    client.cookies["sizes"] = "uk"
+    assert ask(size="42").context["shoes"][0].stock[0].sizes.startswith("about UK")
+    assert "No store has it in this size" in ask(size="42").content.decode()
+    assert "No store has it at present" in ask().content.decode()
+
+
 def test_worn_shoe_is_placed_and_moves_nothing(ask):
     without = ask(body_mass_kg="90").context["need"]
     response = ask(body_mass_kg="90", worn="crag", went="well", distance_km_week="30")
