@@ -206,8 +206,13 @@ class ArrivalForm(forms.Form):
     def __init__(self, *args: Any, lines: list[tuple[int, str, int]], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         for pk, label, quantity in lines:
+            words = f"Write how many pairs arrived, from 0 to the {quantity} that were sent."
             self.fields[f"line-{pk}"] = forms.IntegerField(
-                label=f"{label} ({quantity} sent)", min_value=0, max_value=quantity, initial=quantity
+                label=f"{label} ({quantity} sent)",
+                min_value=0,
+                max_value=quantity,
+                initial=quantity,
+                error_messages=dict.fromkeys(("invalid", "required", "min_value", "max_value"), words),
             )
 
     def received(self) -> dict[int, int]:

@@ -73,7 +73,7 @@ class NoteLine:
 
 @dataclass(frozen=True, slots=True)
 class StockRow:
-    """The pairs of a shoe by size; `number` tells the rows of one shoe apart where it has several widths."""
+    """The pairs of a shoe by size; `number` distinguishes the rows of a shoe that has several widths."""
 
     shoe: WallShoe
     width: str | None

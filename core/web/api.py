@@ -176,7 +176,7 @@ def api_exception_handler(problem: Exception, context: dict[str, Any]) -> Respon
         codes = problem.get_codes()
         response.data = _body(_plain(problem.detail), codes if isinstance(codes, str) else "invalid")
     elif isinstance(problem, Http404):
-        response.data = _body("There is no such address or record, or you have no access to it.", "not_found")
+        response.data = _body("This address or record does not exist, or you have no access to it.", "not_found")
     elif isinstance(problem, PermissionDenied):
         response.data = _body("Your role does not allow this.", "permission_denied")
     return response

@@ -98,7 +98,7 @@ def forbidden(request: HttpRequest, exception: Exception) -> HttpResponse:
 
 
 def not_found(request: HttpRequest, exception: Exception) -> HttpResponse:
-    return _error(request, 404, "There is no such page, or you have no access to it.")
+    return _error(request, 404, "This page does not exist, or you have no access to it.")
 
 
 def method_not_allowed(request: HttpRequest, accepted: str) -> HttpResponse:

@@ -76,7 +76,7 @@ def test_unknown_address_shows_our_own_page_under_debug(visitor, settings, addre
     response = visitor.get(address)
     assert response.status_code == 404
     text = response.content.decode()
-    assert "There is no such page" in text
+    assert "This page does not exist" in text
     assert "DEBUG" not in text
 
 

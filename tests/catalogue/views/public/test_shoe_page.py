@@ -140,7 +140,7 @@ def test_similar_page_orders_by_nearness_and_explains(client, make_shoe):
 def test_unknown_name_is_a_404(client, db, address):
     response = client.get(address)
     assert response.status_code == 404
-    assert b"There is no such page, or you have no access to it." in response.content
+    assert b"This page does not exist, or you have no access to it." in response.content
 
 
 def test_old_address_leads_to_the_shoe_with_a_notice(client, make_shoe):
