@@ -146,3 +146,8 @@ def test_size_has_a_number_in_the_system_of_the_reader(system, number):
 
 def test_size_below_the_first_adult_number_has_none():
     assert [number_in(Decimal("28"), system) is None for system in READER_SYSTEMS] == [False, True, True, True, False]
+
+
+def test_size_names_the_system_in_which_it_was_written():
+    written = {"EU 42": EU, "42,5": EU, "uk 8": UK, "us m 9": US_MEN, "US W 10.5": US_WOMEN, "265 mm": FOOT_MM}
+    assert {text: size_read(text).system for text in written} == written

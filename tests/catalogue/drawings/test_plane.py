@@ -59,6 +59,15 @@ def test_limits_of_the_bands_run_across():
     assert [line.label for line in drawn(found()).lines] == ["50", "60", "70", "80"]
 
 
+@pytest.mark.usefixtures("three")
+@pytest.mark.parametrize("room", [plane.WIDE, plane.TALL])
+def test_number_of_a_limit_is_not_written_over_the_name_of_a_corner(room):
+    for line in drawn(found(), room).lines:
+        across = float(line.x) - room.left
+        near_a_side = min(across, room.width - across) < plane.CORNER_PX[0]
+        assert not (near_a_side and float(line.y) < room.above + plane.CORNER_PX[1])
+
+
 def test_shoes_of_two_models_have_no_common_lines(make_shoe, scores_for):
     for number, weight in enumerate((0.54, 0.54, 0.54, 0.7)):
         midfoot, rearfoot = 50.0 + 7 * number, 60.0 + number**2

@@ -280,6 +280,9 @@ def test_form_shows_what_is_asked(client):
         assert wanted in page
     assert '<span id="filters-set">5 set</span>' in page
     assert '<details class="filters__all">' in page
+    assert '<details class="filters__further" open>' in page, "midfoot is set"
+    assert '<details class="filters__further">' in text(client.get("/?mass_max=300"))
+    assert '<details class="filters__further" open>' in text(client.get("/?rearfoot_min=high")), "to be corrected"
 
 
 @pytest.mark.parametrize(
