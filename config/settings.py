@@ -322,6 +322,8 @@ SPECTACULAR_SETTINGS = {
     "SERVE_INCLUDE_SCHEMA": False,
     # Tests and precision studies both have a state, with different values.
     "ENUM_NAME_OVERRIDES": {
+        "DecisionEnum": ["approve", "release", "void", "hold", "clear_doubt"],
+        "IncidentDecisionEnum": ["carry_out", "dismiss"],
         "CorrectionKindEnum": "fittings.models.choice.CorrectionKind",
         "LabTestStateEnum": "labtests.models.benchtests.State",
         "StudyStateEnum": ["open", "closed"],

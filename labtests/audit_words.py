@@ -88,6 +88,7 @@ register_record(Incident, decisions=("decided",))
 register_action("labtests.incident.proposed", "proposed the {subject}")
 register_action("labtests.incident.carried_out", "carried out the {subject}")
 register_action("labtests.incident.dismissed", "dismissed the {subject}")
+register_action("labtests.incident.withdrawn", "withdrew the proposal of the {subject}")
 
 register_record(CheckDuty)
 register_record(CheckAlarm)

@@ -79,6 +79,7 @@ urlpatterns = [
     path("new-incident/", incidents.incident_create, name="incident-create"),
     path("incidents/<int:pk>/", incidents.incident_detail, name="incident-detail"),
     path("incidents/<int:pk>/decide/", incidents.incident_decide, name="incident-decide"),
+    path("incidents/<int:pk>/withdraw/", incidents.incident_withdraw, name="incident-withdraw"),
     path("calibrations/<int:pk>/", calibrations.calibration_detail, name="calibration-detail"),
     path("calibrations/<int:pk>/certificate/", calibrations.calibration_file, name="calibration-file"),
     path("calibrations/<int:pk>/sign/", calibrations.calibration_sign, name="calibration-sign"),

@@ -16,6 +16,7 @@ TOGETHER = (
     "tests/catalogue/views/public/test_reading_from_replicas.py",
     "tests/fixtures/test_load_demo.py",
     "tests/labtests/services/bench/test_faults.py",
+    "tests/upgrade/",
 )
 
 # Property tests judge results, not the speed of the machine that runs them beside other work.

@@ -56,7 +56,7 @@ class ScoreCard(models.Model):
     published_by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
     reason = models.TextField()
     withdrawn_at = models.DateTimeField(null=True, blank=True)
-    withdrawn_because = models.TextField(blank=True, default="")
+    withdrawn_because = models.TextField(blank=True, default="", db_default="")
 
     objects = ScoreCardQuerySet.as_manager()
 

@@ -85,8 +85,10 @@ class Shoe(models.Model):
     )
     previous = models.OneToOneField("self", on_delete=models.SET_NULL, null=True, blank=True, related_name="next")
     is_discontinued = models.BooleanField(default=False)
-    wearer = models.CharField(max_length=8, choices=Wearer.choices, default=Wearer.ALL)
-    widths = ArrayField(models.CharField(max_length=WIDTH_MAX_LENGTH, validators=[printable]), default=list, blank=True)
+    wearer = models.CharField(max_length=8, choices=Wearer.choices, default=Wearer.ALL, db_default=Wearer.ALL)
+    widths = ArrayField(
+        models.CharField(max_length=WIDTH_MAX_LENGTH, validators=[printable]), default=list, db_default=[], blank=True
+    )
     smallest_size_eu = models.DecimalField(max_digits=4, decimal_places=1, null=True, blank=True, validators=EU_SIZES)
     largest_size_eu = models.DecimalField(max_digits=4, decimal_places=1, null=True, blank=True, validators=EU_SIZES)
     stated_size_eu = models.DecimalField(
@@ -98,11 +100,15 @@ class Shoe(models.Model):
         help_text="The size that the stated mass and stack heights hold for.",
     )
     removable_insole = models.BooleanField(null=True, blank=True, help_text="Empty where it is not known.")
-    season = models.CharField(max_length=30, blank=True, validators=[printable])
+    season = models.CharField(max_length=30, blank=True, default="", db_default="", validators=[printable])
     # Amounts as decimal text by ISO 4217 code, {"EUR": "149.90"}: a number in JSON would not stay exact.
-    list_prices = models.JSONField(default=dict, blank=True)
-    note = models.TextField(blank=True, max_length=2000, help_text="For our own staff; visitors do not see it.")
-    alternative_names = ArrayField(models.CharField(max_length=80, validators=[printable]), default=list, blank=True)
+    list_prices = models.JSONField(default=dict, db_default={}, blank=True)
+    note = models.TextField(
+        blank=True, default="", db_default="", max_length=2000, help_text="For our own staff; visitors do not see it."
+    )
+    alternative_names = ArrayField(
+        models.CharField(max_length=80, validators=[printable]), default=list, db_default=[], blank=True
+    )
     merged_into = models.ForeignKey(
         "self", on_delete=models.PROTECT, null=True, blank=True, related_name="duplicates", db_index=False
     )

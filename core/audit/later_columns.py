@@ -1,8 +1,8 @@
 """Entries that are older than some of their record's columns.
 
 A migration that adds a column fills the rows that exist with the column's default and writes no entries. So a column
-that a record's last entry does not have must still have its default; any other value came without an entry. A column
-that a migration removed is no longer compared.
+that none of a record's entries has must still have its default; any other value came without an entry. A column that a
+migration removed is no longer compared.
 """
 
 from __future__ import annotations

@@ -13,7 +13,7 @@ from django.db import connection, models
 from core.audit import GENESIS, RecordKind, chain_hash, record_kinds
 from core.audit.digests import contents, digest, salts_of, version_of
 from core.audit.entry_checks import EntryChecks
-from core.audit.later_columns import as_stored_today
+from core.audit.later_columns import State, as_stored_today
 from core.audit.records import whole_records
 from core.models import AuditEntry, DigestSalt
 
@@ -113,7 +113,7 @@ def record_faults(kind: RecordKind) -> Iterator[Fault]:
         for pk, state in states.items():
             if not lasts[pk].entry:
                 yield Fault(f"{name} {pk}", "has no audit entry")
-            elif differing := _difference(kind, lasts[pk].after, state):
+            elif differing := _difference(kind, pk, lasts[pk].after, state):
                 yield Fault(f"{name} {pk}", f"differs from audit entry {lasts[pk].entry} in {differing}")
         if kind.has_digest:
             yield from _digest_faults(kind, lasts, private)
@@ -168,12 +168,35 @@ def outdated(kind: RecordKind) -> list[Any]:
     return [pk for pk in pks if f"{kind.model._meta.verbose_name} {pk}" not in differing]
 
 
-def _difference(kind: RecordKind, after: Any, state: dict[str, Any]) -> str:
+def _difference(kind: RecordKind, pk: Any, after: Any, state: State) -> str:
     """Return the names of the columns in which a record differs from its last entry; empty where it does not."""
     if not isinstance(after, dict):
         return ", ".join(sorted(state))
+    names = _differing(kind, after, state)
+    if names - after.keys():
+        names = _differing(kind, _with_earlier(kind, pk, after), state)
+    return ", ".join(sorted(names))
+
+
+def _differing(kind: RecordKind, after: State, state: State) -> set[str]:
     recorded = as_stored_today(kind, after)
-    return ", ".join(sorted(key for key in state if key not in recorded or recorded[key] != state[key]))
+    return {key for key in state if key not in recorded or recorded[key] != state[key]}
+
+
+def _with_earlier(kind: RecordKind, pk: Any, after: State) -> State:
+    """Return what the last entry says, and of columns that it does not have what the newest says that has them.
+
+    While servers are replaced one after the other, the program of the release before may write the last entry, without
+    the columns that it does not know. It leaves these as they are.
+    """
+    entries = AuditEntry.objects.filter(object_type=kind.model._meta.label_lower, object_id=str(pk)).order_by("-id")
+    rows_of_others = {*kind.related, *kind.sealed}
+    for payload in entries.values_list("payload", flat=True):
+        earlier = json.loads(payload).get("after")
+        if not isinstance(earlier, dict):
+            break
+        after = {name: value for name, value in earlier.items() if name not in rows_of_others} | after
+    return after
 
 
 def orphan_faults(kind: RecordKind) -> Iterator[Fault]:

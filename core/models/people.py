@@ -57,9 +57,16 @@ class Store(models.Model):
     town = models.CharField(max_length=80, blank=True)
     phone = models.CharField(max_length=40, blank=True)
     hours = models.TextField(blank=True, help_text="Opening hours, one line per day or group of days.")
-    size_system = models.CharField(max_length=2, choices=SizeSystem.choices, default=SizeSystem.EU)
+    size_system = models.CharField(
+        max_length=2, choices=SizeSystem.choices, default=SizeSystem.EU, db_default=SizeSystem.EU
+    )
     currency = models.CharField(
-        max_length=3, blank=True, validators=[currency_code], help_text="ISO 4217; empty for the practice's own."
+        max_length=3,
+        blank=True,
+        default="",
+        db_default="",
+        validators=[currency_code],
+        help_text="ISO 4217; empty for the practice's own.",
     )
     is_training = models.BooleanField(
         default=False, db_default=False, help_text="Its people are invented and count nowhere; it holds no stock."

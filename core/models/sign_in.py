@@ -49,7 +49,9 @@ class TokenNote(models.Model):
 
     token = models.OneToOneField("knox.AuthToken", on_delete=models.CASCADE, primary_key=True, related_name="note")
     label = models.CharField(max_length=80, blank=True, validators=[printable])
-    scope = models.CharField(max_length=8, choices=TokenScope.choices, default=TokenScope.FULL)
+    scope = models.CharField(
+        max_length=8, choices=TokenScope.choices, default=TokenScope.FULL, db_default=TokenScope.FULL
+    )
     last_used_at = models.DateTimeField(null=True)
 
     def __str__(self) -> str:

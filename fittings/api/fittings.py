@@ -243,7 +243,10 @@ class FittingLinks(APIView):
         operation_id="fittings_links_end", request=None, responses={200: bodies.LinksEndedOutput, **PROBLEMS}
     )
     def post(self, request: Request, pk: int) -> Response:
-        """End every link to a fitting that was sent or printed so far, and get the new one of its card."""
+        """End every link to a fitting that was sent or printed so far, and get the new one of its card.
+
+        The links that stop e-mails to its customer end too; the next e-mail has a new one.
+        """
         fitting = fitting_get(request.user, pk)
         NothingInput(data=request.data).is_valid(raise_exception=True)
         ended = services.links_revoke(actor=actor_of(request), fitting=fitting)

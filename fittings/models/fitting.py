@@ -123,7 +123,12 @@ class Fitting(models.Model):
     cushioning_wish = models.CharField(max_length=4, choices=CushioningWish.choices, blank=True)
     size_eu = models.DecimalField(max_digits=4, decimal_places=1, null=True, blank=True)
     link_nonce = models.CharField(
-        max_length=16, blank=True, default=new_nonce, editable=False, help_text="Replaced to end the customer's links."
+        max_length=16,
+        blank=True,
+        default=new_nonce,
+        db_default="",
+        editable=False,
+        help_text="Replaced to end the customer's links.",
     )
     # The newest choice of the first pair: what pages mean by the shoe of a fitting. Follows from the choices.
     choice = models.ForeignKey("Choice", on_delete=models.SET_NULL, null=True, blank=True, related_name="+")

@@ -39,7 +39,8 @@ class Customer(models.Model):
     mail_stopped_at = models.DateTimeField(null=True, blank=True)
     mail_failed_at = models.DateTimeField(null=True, blank=True)
     created_at = models.DateTimeField()
-    link_nonce = models.CharField(max_length=16, blank=True, default=new_nonce, editable=False)
+    # Without one it is opened by links without one: those of the release before, which goes on during an upgrade.
+    link_nonce = models.CharField(max_length=16, blank=True, default=new_nonce, db_default="", editable=False)
 
     objects = CustomerQuerySet.as_manager()
 

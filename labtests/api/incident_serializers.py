@@ -50,7 +50,11 @@ class IncidentInput(serializers.Serializer[Any]):
         default=str(IncidentEffect.DOUBT),
         help_text="Put the tests in doubt, to be decided on one by one, or void them.",
     )
-    dry_run = serializers.BooleanField(default=True, help_text="Only say what would be touched.")
+    dry_run = serializers.BooleanField(
+        default=True,
+        help_text="Only say what would be touched. False proposes it, or carries out the same one that somebody else "
+        "proposed.",
+    )
 
     def get_fields(self) -> dict[str, Any]:
         # "from" is a word of Python, so these are put in here.
@@ -58,6 +62,19 @@ class IncidentInput(serializers.Serializer[Any]):
         found["from"] = Moment(help_text="The first time at which it was wrong, or a day.")
         found["to"] = Moment(is_end=True, help_text="The last time, or a day, which counts as a whole.")
         return found
+
+
+class IncidentDecision(serializers.Serializer[Any]):
+    """A reviewer's decision on an incident that somebody else proposed."""
+
+    decision = serializers.ChoiceField(choices=["carry_out", "dismiss"])
+    reason = Text(required=False, allow_blank=True, default="", max_length=2000, help_text="Needed to dismiss it.")
+
+
+class IncidentWithdrawal(serializers.Serializer[Any]):
+    """Why a proposal is taken back by who made it."""
+
+    reason = Text(max_length=2000)
 
 
 class LabTouchedTest(serializers.Serializer[Any]):
@@ -145,6 +162,21 @@ class LabTouched(serializers.Serializer[Any]):
 
 
 class LabIncident(LabTouched):
-    """An incident that was carried out, and what it touched."""
+    """An incident, and what it touches."""
 
     id = serializers.IntegerField()
+
+
+class LabIncidentProposal(LabIncident):
+    """An incident that waits for another reviewer, and what it would touch now."""
+
+    detail = serializers.CharField(help_text="What happens next, and who may decide.")
+
+
+class LabIncidentDecided(serializers.Serializer[Any]):
+    """What became of an incident."""
+
+    id = serializers.IntegerField()
+    state = serializers.CharField(help_text="carried_out or dismissed, which a withdrawn one is too.")
+    decided_by = serializers.CharField()
+    reason = serializers.CharField()

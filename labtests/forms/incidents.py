@@ -52,7 +52,7 @@ class DecisionForm(ReasonForm):
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["reason"].required = False
-        self.fields["reason"].help_text = "Needed to dismiss it. Carrying it out uses the reason of the incident."
+        self.fields["reason"].help_text = "Needed to dismiss it. Carried out without one, it has that of the incident."
 
 
 class RigStopForm(forms.Form):

@@ -44,7 +44,7 @@ class ModelDraft(models.Model):
     work_100_j = models.FloatField()
     weight_midfoot = models.FloatField()
     weight_rearfoot = models.FloatField()
-    guard_band = models.FloatField(default=0.0, validators=[MinValueValidator(0)])
+    guard_band = models.FloatField(default=0.0, db_default=0.0, validators=[MinValueValidator(0)])
     bands = models.JSONField()
     fit = models.JSONField(null=True, blank=True)
     state = models.CharField(max_length=10, choices=DraftState.choices, default=DraftState.OPEN)

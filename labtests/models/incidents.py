@@ -29,8 +29,8 @@ class IncidentState(models.TextChoices):
 class Incident(models.Model):
     """A quantity of a rig that was wrong from one time to another, both included.
 
-    Anybody of the lab proposes one, a reviewer carries it out or dismisses it. `touched` is what it touched when it was
-    carried out, as the API answers: tests, shoes, wall cards, stores and fittings, without people.
+    Anybody of the lab proposes one, another reviewer carries it out or dismisses it. `touched` is what it touched when
+    it was carried out, as the API answers: tests, shoes, wall cards, stores and fittings, without people.
     """
 
     rig = models.ForeignKey(Rig, on_delete=models.PROTECT, related_name="incidents")
@@ -70,3 +70,8 @@ class Incident(models.Model):
 
     def __str__(self) -> str:
         return f"incident {self.pk} of {self.rig.code}"
+
+    @property
+    def is_withdrawn(self) -> bool:
+        """Whether who proposed it took the proposal back."""
+        return self.state == IncidentState.DISMISSED and self.decided_by_id == self.proposed_by_id

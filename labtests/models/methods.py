@@ -27,10 +27,12 @@ class ProtocolNumbers(models.Model):
     """
 
     limits = models.JSONField()
-    torsion_deg = models.FloatField(default=protocols.P1.torsion_deg)
-    compression_n = models.FloatField(default=protocols.P1.compression_n)
-    repeats_wanted = models.PositiveSmallIntegerField(default=protocols.P1.repeats_wanted)
-    calibrations = models.JSONField(default=all_calibrations)
+    torsion_deg = models.FloatField(default=protocols.P1.torsion_deg, db_default=protocols.P1.torsion_deg)
+    compression_n = models.FloatField(default=protocols.P1.compression_n, db_default=protocols.P1.compression_n)
+    repeats_wanted = models.PositiveSmallIntegerField(
+        default=protocols.P1.repeats_wanted, db_default=protocols.P1.repeats_wanted
+    )
+    calibrations = models.JSONField(default=all_calibrations, db_default=all_calibrations())
 
     class Meta:
         abstract = True
@@ -80,7 +82,7 @@ class ScoringModel(models.Model):
     weight_midfoot = models.FloatField()
     weight_rearfoot = models.FloatField()
     # Points inside the limits of its band that a stability needs to count as within it.
-    guard_band = models.FloatField(default=0.0, validators=[MinValueValidator(0)])
+    guard_band = models.FloatField(default=0.0, db_default=0.0, validators=[MinValueValidator(0)])
     is_current = models.BooleanField(default=False)
     author = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, related_name="+")
     reason = models.TextField()

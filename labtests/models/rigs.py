@@ -85,26 +85,26 @@ class Calibration(models.Model):
     standard_uncertainty = models.FloatField(validators=[MinValueValidator(0)])
     resolution = models.FloatField(validators=[MinValueValidator(0)])
 
-    laboratory = models.CharField(max_length=120, blank=True, default="", validators=[printable])
-    reference_standard = models.CharField(max_length=200, blank=True, default="", validators=[printable])
+    laboratory = models.CharField(max_length=120, blank=True, default="", db_default="", validators=[printable])
+    reference_standard = models.CharField(max_length=200, blank=True, default="", db_default="", validators=[printable])
     range_low = models.FloatField(null=True, blank=True)
     range_high = models.FloatField(null=True, blank=True)
-    points = models.JSONField(default=list, blank=True)
+    points = models.JSONField(default=list, db_default=[], blank=True)
     zero = models.FloatField(null=True, blank=True)
     gain = models.FloatField(null=True, blank=True)
     degrees_of_freedom = models.FloatField(null=True, blank=True)
 
     # The file of the certificate: its own name, where it is in the storage, and what its bytes are.
-    file_name = models.CharField(max_length=200, blank=True, default="")
-    file_key = models.CharField(max_length=120, blank=True, default="")
-    file_type = models.CharField(max_length=40, blank=True, default="")
-    file_sha256 = models.CharField(max_length=64, blank=True, default="")
+    file_name = models.CharField(max_length=200, blank=True, default="", db_default="")
+    file_key = models.CharField(max_length=120, blank=True, default="", db_default="")
+    file_type = models.CharField(max_length=40, blank=True, default="", db_default="")
+    file_sha256 = models.CharField(max_length=64, blank=True, default="", db_default="")
 
     recorded_by = models.ForeignKey(
         settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
     )
     recorded_at = models.DateTimeField(null=True, blank=True)
-    needs_signature = models.BooleanField(default=False)
+    needs_signature = models.BooleanField(default=False, db_default=False)
     signed_by = models.ForeignKey(
         settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
     )
@@ -113,7 +113,7 @@ class Calibration(models.Model):
         settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
     )
     struck_at = models.DateTimeField(null=True, blank=True)
-    struck_because = models.TextField(blank=True, default="")
+    struck_because = models.TextField(blank=True, default="", db_default="")
 
     objects = CalibrationQuerySet.as_manager()
 

@@ -162,14 +162,16 @@ class Specimen(models.Model):
     shoe = models.ForeignKey("catalogue.Shoe", on_delete=models.PROTECT, related_name="specimens")
     size_eu = models.DecimalField(max_digits=4, decimal_places=1)
     side = models.CharField(max_length=5, choices=Side.choices)
-    kind = models.CharField(max_length=8, choices=SpecimenKind.choices, default=SpecimenKind.SAMPLE)
+    kind = models.CharField(
+        max_length=8, choices=SpecimenKind.choices, default=SpecimenKind.SAMPLE, db_default=SpecimenKind.SAMPLE
+    )
     receipt = models.ForeignKey(Receipt, on_delete=models.PROTECT, null=True, blank=True, related_name="specimens")
-    place = models.CharField(max_length=80, blank=True, validators=[printable])
+    place = models.CharField(max_length=80, blank=True, default="", db_default="", validators=[printable])
     disposed_on = models.DateField(null=True, blank=True)
     disposed_by = models.ForeignKey(
         settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
     )
-    disposed_because = models.TextField(blank=True)
+    disposed_because = models.TextField(blank=True, default="", db_default="")
 
     objects = SpecimenQuerySet.as_manager()
 

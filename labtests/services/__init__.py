@@ -38,11 +38,12 @@ from labtests.services.bench.conditioning import (
     specimen_out,
 )
 from labtests.services.bench.incidents import (
+    incident_ask,
     incident_carry_out,
     incident_dismiss,
     incident_preview,
     incident_propose,
-    incident_record,
+    incident_withdraw,
 )
 from labtests.services.bench.rigs import rig_clear, rig_create, rig_stop
 from labtests.services.bench.specimens import (
@@ -134,11 +135,12 @@ __all__ = [
     "draft_fit",
     "gauge_study_close",
     "gauge_study_plan",
+    "incident_ask",
     "incident_carry_out",
     "incident_dismiss",
     "incident_preview",
     "incident_propose",
-    "incident_record",
+    "incident_withdraw",
     "model_adopt",
     "model_draft_create",
     "model_draft_discard",

@@ -45,6 +45,13 @@ class Lab:
 
         return services.bench_test_approve(actor=self.reviewer, test=self.accepted(**given), reason="")
 
+    def incident(self, period: Any, *, reason: str = "torque cell drifted") -> Any:
+        """Carry out an incident that the technician proposes, as the reviewer."""
+        from labtests import services
+
+        incident = services.incident_propose(actor=self.technician, period=period, reason=reason)
+        return services.incident_carry_out(actor=self.reviewer, incident=incident)
+
 
 def calibrate(rig, cast):
     """Give a rig signed calibrations, with an entry each in the trail: as the services do, but all at once."""

@@ -15,9 +15,10 @@ from django.urls import reverse
 from django.utils.crypto import constant_time_compare
 
 from core import audit
+from core.audit import Change
 from core.domain.errors import DomainError
 from core.gate import row_scope
-from core.models import User
+from core.models import Store, User
 from fittings.models import Customer, Fitting
 from fittings.models.people import new_nonce
 from fittings.services.fitting.checks import require
@@ -42,11 +43,10 @@ class _Named:
     pk: int
     nonce: str
 
-    def check(self, row: Fitting | Customer) -> None:
+    def check(self, row: Fitting | Customer, way_on: str = "Ask your store for a new one.") -> None:
         """Refuse a row whose nonce was replaced, or that only has the same number."""
         if not constant_time_compare(row.link_nonce, self.nonce):
-            message = "This link no longer works. Ask your store for a new one."
-            raise DomainError(message, code="link_revoked", status=410)
+            raise DomainError(f"This link no longer works. {way_on}", code="link_revoked", status=410)
 
 
 def _content(row: Fitting | Customer) -> list[object]:
@@ -55,20 +55,36 @@ def _content(row: Fitting | Customer) -> list[object]:
 
 @transaction.atomic
 def links_revoke(*, actor: User, fitting: Fitting) -> Fitting:
-    """End every link to a fitting that was sent or printed so far; its card has a new one from then on.
+    """End every link to a fitting that was sent or printed so far, and those that stop e-mails to its customer.
+
+    The card has a new link from then on, and the next e-mail has new ones of both kinds.
 
     Raises
     ------
     DomainError
-        404 for another store.
+        404 for another store, or where the customer was removed in the meantime.
     """
     require(actor, "fittings.follow_up:answer", fitting.store)
-    locked = Fitting.objects.select_for_update(of=("self",)).select_related("store").get(pk=fitting.pk)
-    before = audit.snapshot(locked)
-    locked.link_nonce = new_nonce()
-    locked.save(update_fields=["link_nonce"])
-    audit.record(actor=actor, action="fittings.link.revoked", subject=locked, before=before, store=locked.store)
+    people = Customer.objects.select_for_update(of=("self",))
+    customer = people.filter(pk=fitting.customer_id).first() if fitting.customer_id else None
+    held = Fitting.objects.select_for_update(of=("self",)).select_related("store")
+    locked = held.filter(pk=fitting.pk, customer=customer).first()
+    if locked is None:
+        message = "This customer has been removed or merged in the meantime."
+        raise DomainError(message, code="not_found", status=404)
+    changes = [_renewed(locked, "fittings.link.revoked", locked.store)]
+    if customer is not None:
+        changes.append(_renewed(customer, "fittings.customer.links_revoked", locked.store))
+    audit.record_many(changes, actor=actor)
     return locked
+
+
+def _renewed(row: Fitting | Customer, action: str, store: Store) -> Change:
+    """Give a row another nonce, with which no link made before agrees."""
+    before = audit.snapshot(row)
+    row.link_nonce = new_nonce()
+    row.save(update_fields=["link_nonce"])
+    return Change(action, row, before, store=store)
 
 
 def token_for(fitting: Fitting) -> str:
@@ -177,5 +193,5 @@ def customer_of(token: str) -> Customer:
         customer = Customer.objects.select_related("store").filter(pk=named.pk).first()
     if customer is None:
         raise _unknown()
-    named.check(customer)
+    named.check(customer, "The newest e-mail has one that does, or ask your store to stop its e-mails.")
     return customer

@@ -175,7 +175,8 @@ def mail_set(request: HttpRequest, pk: int) -> HttpResponse:
 def links_revoke(request: HttpRequest, pk: int) -> HttpResponse:
     """End the links of a customer to a fitting, because one reached somebody else."""
     services.links_revoke(actor=actor_of(request), fitting=fitting_get(request.user, pk))
-    messages.success(request, "The customer's links to this fitting no longer work. The card has a new one.")
+    done = "The links to this fitting no longer work, nor do those that stop e-mails. The card has a new one."
+    messages.success(request, done)
     return redirect("fittings:fitting-detail", pk=pk)
 
 

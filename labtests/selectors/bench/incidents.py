@@ -12,8 +12,18 @@ from django.http import Http404
 
 from catalogue.models import Shoe
 from catalogue.selectors.stock import cards_in_use
-from core.models import Store
-from labtests.models import INCIDENT, BenchTest, CalibratedQuantity, Incident, IncidentEffect, Rig, State
+from core.gate.permissions import registered
+from core.models import Store, User
+from labtests.models import (
+    INCIDENT,
+    BenchTest,
+    CalibratedQuantity,
+    Incident,
+    IncidentEffect,
+    IncidentState,
+    Rig,
+    State,
+)
 from labtests.selectors.scores.rescoring import ShoeChange
 from labtests.selectors.scores.taking_back import cards_resting_on, changes_without
 
@@ -156,6 +166,26 @@ def incident_get(pk: int) -> Incident:
     if incident is None:
         raise Http404
     return incident
+
+
+def same_proposed(period: Period) -> QuerySet[Incident]:
+    """Proposals of the same effect on the same time of a rig that nobody has decided on."""
+    return incident_list().filter(
+        rig=period.rig,
+        quantity=period.quantity,
+        begins_at=period.begins_at,
+        ends_at=period.ends_at,
+        effect=period.effect,
+        state=IncidentState.PROPOSED,
+    )
+
+
+def who_may_carry_out(incident: Incident, tests: Collection[BenchTest]) -> list[User]:
+    """Who may carry an incident out: whose role allows it, without who proposed it or made one of its tests."""
+    involved = {incident.proposed_by_id}.union(*({test.operator_id, test.upload.by_id} for test in tests))
+    roles = registered()["labtests.incident:carry_out"]
+    allowed = User.objects.filter(is_active=True, memberships__role__in=roles).distinct()
+    return list(allowed.exclude(pk__in=involved).order_by("username"))
 
 
 def period_of(incident: Incident) -> Period:

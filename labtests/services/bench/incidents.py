@@ -1,7 +1,8 @@
-"""Incidents: proposed by anybody of the lab, carried out or dismissed by a reviewer.
+"""Incidents: proposed by anybody of the lab, carried out or dismissed by a reviewer who has no part in them.
 
-Carrying one out takes its tests out of use together, works out again or withdraws the cards that rest on them, and
-informs the stores, in one transaction. Locks are taken as everywhere: model, incident, tests, rig, shoes, audit trail.
+Who proposed one may withdraw it, and does not carry it out. Carrying one out takes its tests out of use together, works
+out again or withdraws the cards that rest on them, and informs the stores, in one transaction. Locks are taken as
+everywhere: model, incident, tests, rig, shoes, audit trail.
 """
 
 from __future__ import annotations
@@ -19,6 +20,7 @@ from core import audit
 from core.audit import Change
 from core.database.validation import check
 from core.domain.errors import DomainError, given_reason
+from core.gate.permissions import allowed
 from core.gate.two_people import need_another
 from core.models import User
 from labtests.models import INCIDENT, BenchTest, Incident, IncidentEffect, IncidentState, State
@@ -26,6 +28,7 @@ from labtests.selectors.bench.incidents import (
     Period,
     Touched,
     period_of,
+    same_proposed,
     tests_read,
     tests_touched,
     touched_body,
@@ -57,17 +60,11 @@ def incident_propose(*, actor: User, period: Period, reason: str, at: dt.datetim
     Raises
     ------
     DomainError
-        400 without a reason or for a period that cannot be, 409 where it touches no test.
+        400 without a reason or for a period that cannot be, 409 where it touches no test or the same is proposed.
     """
-    incident = _new(actor, period, reason, at or timezone.now())
-    audit.record(actor=actor, action="labtests.incident.proposed", subject=incident, reason=incident.reason)
-    return incident
-
-
-def _new(actor: User, period: Period, reason: str, moment: dt.datetime) -> Incident:
+    moment = at or timezone.now()
     period, reason = _checked(period, moment), given_reason(reason)
-    if not tests_touched(period).exists():
-        raise _nothing_touched(period)
+    _check_new(period)
     incident = Incident(
         rig=period.rig,
         quantity=period.quantity,
@@ -80,37 +77,66 @@ def _new(actor: User, period: Period, reason: str, moment: dt.datetime) -> Incid
     )
     check(incident)
     incident.save()
+    audit.record(actor=actor, action="labtests.incident.proposed", subject=incident, reason=incident.reason)
     return incident
 
 
-@needs("labtests.incident:carry_out")
+def _check_new(period: Period) -> None:
+    if not tests_touched(period).exists():
+        raise _nothing_touched(period)
+    same = same_proposed(period).first()
+    if same is not None:
+        raise DomainError(
+            f"Incident {same.pk} is the same and waits already: {same.proposed_by.username} proposed it. Another "
+            "reviewer carries it out or dismisses it.",
+            code="already_proposed",
+            status=409,
+        )
+
+
+@needs("labtests.incident:propose")
 @transaction.atomic
-def incident_carry_out(*, actor: User, incident: Incident, at: dt.datetime | None = None) -> Incident:
-    """Take an incident's tests back together, as they are now, with everything that rests on them.
+def incident_ask(*, actor: User, period: Period, reason: str, at: dt.datetime | None = None) -> Incident:
+    """Carry out the same incident that somebody else proposed, where the actor is a reviewer; otherwise propose it.
 
     Raises
     ------
     DomainError
-        409 where somebody else decided first or no test is touched any more; 403 where the reviewer made some of the
-        tests.
+        As `incident_carry_out` and `incident_propose` do.
     """
-    keep_model()
-    incident = _open(incident)
-    return _carry_out(incident, audit.snapshot(incident), actor=actor, moment=at or timezone.now())
+    moment = at or timezone.now()
+    same = same_proposed(_checked(period, moment)).exclude(proposed_by=actor).first()
+    if same is None or not allowed(actor, "labtests.incident:carry_out"):
+        return incident_propose(actor=actor, period=period, reason=reason, at=moment)
+    return incident_carry_out(actor=actor, incident=same, reason=reason, at=moment)
 
 
 @needs("labtests.incident:carry_out")
 @transaction.atomic
-def incident_record(*, actor: User, period: Period, reason: str, at: dt.datetime | None = None) -> Incident:
-    """Carry out an incident that nobody proposed before; otherwise as `incident_carry_out`."""
+def incident_carry_out(*, actor: User, incident: Incident, reason: str = "", at: dt.datetime | None = None) -> Incident:
+    """Take an incident's tests back together, as they are now, with everything that rests on them.
+
+    Parameters
+    ----------
+    reason : of the decision; without one it is the incident's own, which is the public one in any case
+
+    Raises
+    ------
+    DomainError
+        409 where somebody else decided first or no test is touched any more; 403 for who proposed it, and where the
+        reviewer made some of the tests.
+    """
     moment = at or timezone.now()
     keep_model()
-    return _carry_out(_new(actor, period, reason, moment), None, actor=actor, moment=moment)
-
-
-def _carry_out(incident: Incident, before: dict[str, Any] | None, *, actor: User, moment: dt.datetime) -> Incident:
-    touched = _touched_locked(period_of(incident))
-    _check_four_eyes(touched.tests, actor)
+    incident = _open(incident)
+    need_another(
+        "labtests.incident:carry_out",
+        actor,
+        involved=[incident.proposed_by_id],
+        message=f"You proposed incident {incident.pk}. Another reviewer has to carry it out.",
+    )
+    before, touched = audit.snapshot(incident), _touched_locked(period_of(incident))
+    _check_tests_of_others(touched.tests, actor, "carry this out")
     # Before anything changes: it names the state that each test had.
     incident.touched = touched_body(touched)
     entries = _take_back(touched.tests, incident, actor, moment)
@@ -119,8 +145,9 @@ def _carry_out(incident: Incident, before: dict[str, Any] | None, *, actor: User
     cards_change(touched.shoes, actor=actor, what=what, reason=incident.reason, at=moment)
     if touched.score_cards:
         incident_notice_send(actor=actor, score_cards=touched.score_cards, reason=incident.reason, at=moment)
-    _decide(incident, IncidentState.CARRIED_OUT, actor=actor, reason=incident.reason, at=moment)
-    entries.append(Change("labtests.incident.carried_out", incident, before, incident.reason))
+    reason = reason.strip() or incident.reason
+    _decide(incident, IncidentState.CARRIED_OUT, actor=actor, reason=reason, at=moment)
+    entries.append(Change("labtests.incident.carried_out", incident, before, reason))
     audit.record_many(entries, actor=actor)
     audit.record_many(alarms, actor=None)
     return incident
@@ -129,12 +156,45 @@ def _carry_out(incident: Incident, before: dict[str, Any] | None, *, actor: User
 @needs("labtests.incident:carry_out")
 @transaction.atomic
 def incident_dismiss(*, actor: User, incident: Incident, reason: str, at: dt.datetime | None = None) -> Incident:
-    """Decide that an incident was none. It stays on record."""
+    """Decide that an incident was none. It stays on record.
+
+    Raises
+    ------
+    DomainError
+        409 where somebody else decided first; 403 where the reviewer made some of the tests, which would count on.
+    """
     reason = given_reason(reason)
     incident = _open(incident)
+    _check_tests_of_others(tests_read(period_of(incident)), actor, "dismiss it")
+    return _end(incident, actor=actor, action="labtests.incident.dismissed", reason=reason, at=at)
+
+
+@needs("labtests.incident:propose")
+@transaction.atomic
+def incident_withdraw(*, actor: User, incident: Incident, reason: str, at: dt.datetime | None = None) -> Incident:
+    """Take back a proposal of one's own, which is dismissed by that. It stays on record.
+
+    Raises
+    ------
+    DomainError
+        409 where somebody decided first; 403 for anybody else's.
+    """
+    reason = given_reason(reason)
+    incident = _open(incident)
+    if incident.proposed_by_id != actor.pk:
+        raise DomainError(
+            f"{incident.proposed_by.username} proposed incident {incident.pk}. Only who proposed it withdraws it; a "
+            "reviewer may dismiss it.",
+            code="not_own_proposal",
+            status=403,
+        )
+    return _end(incident, actor=actor, action="labtests.incident.withdrawn", reason=reason, at=at)
+
+
+def _end(incident: Incident, *, actor: User, action: str, reason: str, at: dt.datetime | None) -> Incident:
     before = audit.snapshot(incident)
     _decide(incident, IncidentState.DISMISSED, actor=actor, reason=reason, at=at or timezone.now())
-    audit.record(actor=actor, action="labtests.incident.dismissed", subject=incident, before=before, reason=reason)
+    audit.record(actor=actor, action=action, subject=incident, before=before, reason=reason)
     return incident
 
 
@@ -183,14 +243,14 @@ def _touched_locked(period: Period) -> Touched:
     return touched_with(tests)
 
 
-def _check_four_eyes(tests: Sequence[BenchTest], actor: User) -> None:
+def _check_tests_of_others(tests: Sequence[BenchTest], actor: User, act: str) -> None:
     own = [test for test in tests if actor.pk in (test.operator_id, test.upload.by_id)]
     listed = ", ".join(str(test.pk) for test in own[:OWN_LISTED]) + (" and more" if len(own) > OWN_LISTED else "")
     need_another(
-        "labtests.incident:carry_out",
+        "labtests.incident:decide",
         actor,
         involved=[person for test in own for person in (test.operator_id, test.upload.by_id)],
-        message=f"You carried out or uploaded some of the tests ({listed}). Another reviewer has to carry this out.",
+        message=f"You carried out or uploaded some of the tests ({listed}). Another reviewer has to {act}.",
     )
 
 

@@ -1,4 +1,4 @@
-"""Pages of incidents: propose one, see what it touches, carry it out or dismiss it."""
+"""Pages of incidents: propose one, see what it touches, carry it out, dismiss or withdraw it."""
 
 from __future__ import annotations
 
@@ -14,6 +14,7 @@ from core.gate.permissions import allowed, gate
 from core.web.forms import add_problem
 from core.web.requests import actor_of
 from labtests import services
+from labtests.forms.bench_tests import ReasonForm
 from labtests.forms.incidents import DecisionForm, IncidentForm
 from labtests.models import Incident, IncidentState
 from labtests.presentation.bench import incidents as words
@@ -27,9 +28,11 @@ from labtests.selectors.bench.incidents import (
     shoe_names_of,
     touched_body,
     touched_by,
+    who_may_carry_out,
 )
 from labtests.views.common import page_of
 
+DECISIONS = {"carry_out": services.incident_carry_out, "dismiss": services.incident_dismiss}
 # What the services call the ends of a period, and the form.
 FIELDS = {"from": "begins_at", "to": "ends_at"}
 
@@ -46,7 +49,7 @@ def incident_list_page(request: HttpRequest) -> HttpResponse:
 @gate("labtests.incident:propose")
 @require_http_methods(["GET", "HEAD", "POST"])
 def incident_create(request: HttpRequest) -> HttpResponse:
-    """Fill in the form, look at what it touches, and propose it; nothing changes before a reviewer agrees."""
+    """Fill in the form, look at what it touches, and propose it; nothing changes before another reviewer agrees."""
     context: dict[str, Any] = {"form": IncidentForm(initial=_asked(request))}
     if request.method == "POST":
         form = context["form"] = IncidentForm(request.POST)
@@ -79,18 +82,12 @@ def _touched_page(touched: Touched) -> words.TouchedPage:
     return words.touched_page(touched_body(touched), shoe_names_of(touched))
 
 
-def _reach_of(incident: Incident) -> words.TouchedPage | None:
-    """What an incident would touch now or, once it is decided, what is on its record."""
-    if incident.state == IncidentState.PROPOSED:
-        return _touched_page(touched_by(period_of(incident)))
-    return words.touched_page(incident.touched, shoe_names_in(incident.touched)) if incident.touched else None
-
-
 def _propose(request: HttpRequest, form: IncidentForm) -> HttpResponse:
     incident = services.incident_propose(
         actor=actor_of(request), period=_period(form), reason=form.cleaned_data["reason"]
     )
-    messages.success(request, f"Incident {incident.pk} is proposed. Nothing changes until a reviewer carries it out.")
+    done = f"Incident {incident.pk} is proposed. Nothing changes until another reviewer carries it out."
+    messages.success(request, done)
     return redirect("labtests:incident-detail", pk=incident.pk)
 
 
@@ -105,17 +102,27 @@ def incident_detail(request: HttpRequest, pk: int) -> HttpResponse:
     return _detail(request, incident_get(pk))
 
 
-def _detail(request: HttpRequest, incident: Incident, form: DecisionForm | None = None) -> HttpResponse:
-    is_open = incident.state == IncidentState.PROPOSED
-    may_decide = is_open and allowed(request.user, "labtests.incident:carry_out")
-    context = {
-        "incident": incident,
-        "css": words.state_css(incident),
-        "is_open": is_open,
-        "touched": _reach_of(incident),
-        "form": (form or DecisionForm()) if may_decide else None,
-    }
+def _detail(request: HttpRequest, incident: Incident, form: ReasonForm | None = None) -> HttpResponse:
+    if incident.state == IncidentState.PROPOSED:
+        context = _open_context(request, incident, form)
+    else:
+        touched = incident.touched and words.touched_page(incident.touched, shoe_names_in(incident.touched))
+        context = {"touched": touched or None}
+    context |= {"incident": incident, "css": words.state_css(incident)}
     return render(request, "labtests/incident_detail.html", context, status=400 if form and form.errors else 200)
+
+
+def _open_context(request: HttpRequest, incident: Incident, form: ReasonForm | None) -> dict[str, Any]:
+    """What an open incident would touch now, who may carry it out, and the form of who may do something about it."""
+    touched, actor = touched_by(period_of(incident)), actor_of(request)
+    deciders = who_may_carry_out(incident, touched.tests)
+    is_own, may_decide = incident.proposed_by_id == actor.pk, actor in deciders
+    context = {"is_open": True, "touched": _touched_page(touched), "deciders": deciders}
+    if is_own or may_decide:
+        kind = ReasonForm if is_own else DecisionForm
+        context["form"] = form if type(form) is kind else kind()
+        context["form_address"] = "labtests:incident-withdraw" if is_own else "labtests:incident-decide"
+    return context | {"is_own": is_own, "may_void": allowed(actor, "labtests.test:review")}
 
 
 @gate("labtests.incident:carry_out")
@@ -126,14 +133,31 @@ def incident_decide(request: HttpRequest, pk: int) -> HttpResponse:
     if not form.is_valid():
         return _detail(request, incident, form)
     try:
-        if form.cleaned_data["decision"] == "carry_out":
-            services.incident_carry_out(actor=actor_of(request), incident=incident)
-        else:
-            reason = form.cleaned_data["reason"]
-            services.incident_dismiss(actor=actor_of(request), incident=incident, reason=reason)
+        decide = DECISIONS[form.cleaned_data["decision"]]
+        decide(actor=actor_of(request), incident=incident, reason=form.cleaned_data["reason"])
     except DomainError as problem:
-        add_problem(form, problem)
-        messages.error(request, problem.message)
-        return _detail(request, incident_get(pk), form)
+        return _refused(request, pk, form, problem)
     messages.success(request, f"Your decision on incident {pk} is on record.")
     return redirect("labtests:incident-detail", pk=pk)
+
+
+@gate("labtests.incident:propose")
+@require_POST
+def incident_withdraw(request: HttpRequest, pk: int) -> HttpResponse:
+    incident = incident_get(pk)
+    form = ReasonForm(request.POST)
+    if not form.is_valid():
+        return _detail(request, incident, form)
+    try:
+        reason = form.cleaned_data["reason"]
+        services.incident_withdraw(actor=actor_of(request), incident=incident, reason=reason)
+    except DomainError as problem:
+        return _refused(request, pk, form, problem)
+    messages.success(request, f"Your proposal of incident {pk} is withdrawn. It stays on record.")
+    return redirect("labtests:incident-detail", pk=pk)
+
+
+def _refused(request: HttpRequest, pk: int, form: ReasonForm, problem: DomainError) -> HttpResponse:
+    add_problem(form, problem)
+    messages.error(request, problem.message)
+    return _detail(request, incident_get(pk), form)

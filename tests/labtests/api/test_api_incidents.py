@@ -1,4 +1,4 @@
-"""The API of incidents: seen first, carried out by a reviewer, refused for a reason."""
+"""The API of incidents: seen first, proposed, carried out by another reviewer, refused for a reason."""
 
 from __future__ import annotations
 
@@ -7,6 +7,7 @@ import pytest
 from catalogue.models import ScoreCard
 from labtests import services
 from labtests.models import BenchTest, Incident
+from tests.people import person
 from tests.shared import shared
 
 INCIDENTS = "/api/lab/incidents/"
@@ -54,6 +55,7 @@ def test_dry_run_says_what_is_touched_and_changes_nothing(lab, published, api_fo
 
 @pytest.mark.parametrize(("effect", "state"), [({}, "held"), ({"effect": "void"}, "void")])
 def test_reviewer_carries_it_out_and_the_shoe_is_gone(lab, published, api_for, client, effect, state):
+    send(api_for(lab.technician), dry_run=False, **effect)
     response = send(api_for(lab.reviewer), dry_run=False, **effect)
     assert response.status_code == 201
     assert list(response.json()) == [*KEYS, "id"]
@@ -66,9 +68,55 @@ def test_reviewer_carries_it_out_and_the_shoe_is_gone(lab, published, api_for, c
 
 
 def test_technician_does_not_carry_it_out(lab, published, api_for):
-    response = send(api_for(lab.technician), dry_run=False)
+    reviewer = api_for(lab.reviewer)
+    proposal = send(reviewer, dry_run=False)
+    response = api_for(lab.technician).post(decide_address(proposal), {"decision": "carry_out"}, format="json")
     assert response.status_code == 403
+    assert send(api_for(lab.technician), dry_run=False).json()["code"] == "already_proposed"
     assert set(BenchTest.objects.values_list("state", flat=True)) == {"approved"}
+
+
+def decide_address(proposal, act="decide"):
+    return f"{INCIDENTS}{proposal.json()['id']}/{act}/"
+
+
+def test_it_takes_two(lab, published, api_for):
+    reviewer, second = api_for(lab.reviewer), api_for(person("second-reviewer", "reviewer"))
+    proposal = send(reviewer, dry_run=False)
+    assert proposal.status_code == 202
+    assert list(proposal.json()) == [*KEYS, "id", "detail"]
+    assert "Another reviewer carries it out. Who can: second-reviewer." in proposal.json()["detail"]
+    again, decide = send(reviewer, dry_run=False), decide_address(proposal)
+    assert (again.status_code, again.json()["code"]) == (409, "already_proposed")
+    own = reviewer.post(decide, {"decision": "carry_out"}, format="json")
+    assert (own.status_code, own.json()["code"]) == (403, "own_proposal")
+    assert set(BenchTest.objects.values_list("state", flat=True)) == {"approved"}
+    done = second.post(decide, {"decision": "carry_out", "reason": "seen on the log too"}, format="json")
+    assert (done.status_code, done.json()) == (
+        200,
+        {
+            "id": proposal.json()["id"],
+            "state": "carried_out",
+            "decided_by": "second-reviewer",
+            "reason": "seen on the log too",
+        },
+    )
+    assert set(BenchTest.objects.values_list("state", flat=True)) == {"held"}
+    late = reviewer.post(decide_address(proposal, "withdraw"), {"reason": "x"}, format="json")
+    assert (late.status_code, late.json()["code"]) == (409, "already_decided")
+
+
+def test_own_proposal_is_withdrawn_and_another_dismissed_with_a_reason(lab, published, api_for):
+    technician, reviewer = api_for(lab.technician), api_for(lab.reviewer)
+    own = send(technician, dry_run=False)
+    assert technician.post(decide_address(own, "withdraw"), {"reason": ""}, format="json").status_code == 400
+    assert reviewer.post(decide_address(own, "withdraw"), {"reason": "x"}, format="json").status_code == 403
+    withdrawn = technician.post(decide_address(own, "withdraw"), {"reason": "weight was right"}, format="json")
+    assert (withdrawn.json()["state"], withdrawn.json()["reason"]) == ("dismissed", "weight was right")
+    other = decide_address(send(technician, dry_run=False))
+    assert reviewer.post(other, {"decision": "dismiss"}, format="json").status_code == 400
+    dismissed = reviewer.post(other, {"decision": "dismiss", "reason": "weight was right"}, format="json")
+    assert (dismissed.status_code, dismissed.json()["decided_by"]) == (200, "reviewer")
 
 
 def test_days_count_as_a_whole(lab, published, api_for):
@@ -100,6 +148,7 @@ def test_bad_input_is_named(lab, published, api_for, change, field):
 
 
 def test_review_clears_a_doubt(lab, published, api_for):
+    send(api_for(lab.technician), dry_run=False)
     send(api_for(lab.reviewer), dry_run=False)
     address = f"/api/lab/tests/{published[0].pk}/review/"
     response = api_for(lab.reviewer).post(address, {"decision": "clear_doubt", "reason": "checked"}, format="json")

@@ -169,7 +169,7 @@ def _model_adopted(lab):
 
 def _incident_of(lab, test):
     period = Period(lab.rig, "torque", test.performed_at, test.performed_at)
-    services.incident_record(actor=lab.reviewer, period=period, reason="the torque cell drifted")
+    lab.incident(period)
 
 
 def _check_shoe_out_of_control(lab):

@@ -35,8 +35,16 @@ def approval_by_own_hours(lab, actor):
 
 def own_test_in_an_incident(lab, actor):
     test = uploaded(lab, actor)
+    services.incident_carry_out(actor=actor, incident=proposed_incident(lab, test, lab.technician))
+
+
+def own_incident(lab, actor):
+    services.incident_carry_out(actor=actor, incident=proposed_incident(lab, lab.accepted(), actor))
+
+
+def proposed_incident(lab, test, actor):
     period = Period(lab.rig, "torque", test.performed_at, test.performed_at)
-    services.incident_record(actor=actor, period=period, reason="the torque cell drifted")
+    return services.incident_propose(actor=actor, period=period, reason="the torque cell drifted")
 
 
 def signature_on_own_calibration(lab, actor):
@@ -74,7 +82,8 @@ def own_model(lab, actor):
 CASES = {
     "labtests.test:review": review_of_own_test,
     "labtests.test:approve": approval_by_own_hours,
-    "labtests.incident:carry_out": own_test_in_an_incident,
+    "labtests.incident:carry_out": own_incident,
+    "labtests.incident:decide": own_test_in_an_incident,
     "labtests.calibration:sign": signature_on_own_calibration,
     "labtests.rig:clear": rig_cleared_after_own_check,
     "labtests.protocol:adopt": own_protocol,

@@ -6,15 +6,17 @@ import datetime as dt
 import re
 
 import pytest
-from django.core import signing
+from django.core import mail, signing
 from django.urls import reverse
 from django.utils import timezone
 
 from core import audit
+from core.audit.verification import faults
 from core.models import AuditEntry
 from fittings.domain.fitting.regions import place_words
 from fittings.models import Customer, Fitting, FollowUp, PainReport
 from fittings.models.people import new_nonce
+from fittings.services import follow_up_reminders_send
 from fittings.services.people.links import SALT, ask_token_for, stop_token_for, token_for
 
 
@@ -233,6 +235,36 @@ def test_program_ends_the_links_of_a_fitting_and_gets_the_new_one(client, chosen
     assert client.get(address).status_code == 410
     assert client.get("/" + ended.json()["card"].split("/", 3)[3]).status_code == 200
     assert audit.entries_of(fitting).first().action == "fittings.link.revoked"
+
+
+def test_ended_links_stop_no_e_mails_and_the_next_e_mail_has_one_that_does(client, chosen, sign_in, api_for, cast):
+    fitting, other = chosen(at=ago(weeks=2)), chosen(name="Bea", email="bea@example.org")
+    printed, unsubscribe = card_of(fitting), stop_of(fitting)
+    of_another = stop_of(other)
+    assert client.get(unsubscribe).status_code == 200
+    end, fitter = f"/fittings/{fitting.pk}/links/end/", sign_in(cast.fitter_a)
+    said = fitter.post(end, follow=True).content.decode()
+    assert "nor do those that stop e-mails" in said
+    assert "Wants no more e-mails" in said
+    # It was open in a browser, or is in the hands of a mail program.
+    for refused in (client.get(unsubscribe), client.post(unsubscribe), client.get(printed)):
+        assert refused.status_code == 410
+        assert "This link is not valid" in refused.content.decode()
+    assert "ask your store to stop its e-mails" in client.get(unsubscribe).content.decode()
+    assert not Customer.objects.filter(mail_stopped_at__isnull=False).exists()
+    assert client.get(of_another).status_code == 200
+    assert audit.entries_of(fitting.customer).first().action == "fittings.customer.links_revoked"
+    assert [fault for fault in faults() if fault.where.startswith(("customer", "fitting"))] == []
+    follow_up_reminders_send()
+    sent = re.search(r"https?://[^/]+(/f/\S+)", mail.outbox[0].extra_headers["List-Unsubscribe"]).group(1)[:-1]
+    assert client.post(sent).status_code == 200
+    assert Customer.objects.get(mail_stopped_at__isnull=False) == fitting.customer
+    assert api_for(cast.fitter_a).post(f"/api/fittings/{fitting.pk}/links/end/").status_code == 200
+    assert client.get(sent).status_code == 410
+
+
+def stop_of(fitting):
+    return reverse("customer:mail-stop", kwargs={"token": stop_token_for(fitting.customer)})
 
 
 def test_signed_in_staff_answer_in_their_own_name(chosen, sign_in, cast):

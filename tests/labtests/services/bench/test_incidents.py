@@ -67,7 +67,7 @@ def test_withdrawn_wall_cards_are_not_touched(lab, cast, published, period):
 
 def test_tests_in_doubt_are_held_until_a_reviewer_decides(lab, published, period):
     _, card = published
-    incident = services.incident_record(actor=lab.reviewer, period=period(), reason="torque cell drifted")
+    incident = lab.incident(period())
     assert states() == ["held", "held"]
     test = BenchTest.objects.first()
     assert test.is_in_doubt
@@ -86,7 +86,7 @@ def test_tests_in_doubt_are_held_until_a_reviewer_decides(lab, published, period
 
 def test_doubt_cleared_leaves_what_else_held_the_test(lab, period):
     warm = lab.upload(bench_bytes(curve_rows([(5.1, 5.9)] * 3), temperature="30 degC")).tests.get()
-    services.incident_record(actor=lab.reviewer, period=period(), reason="torque cell drifted")
+    lab.incident(period())
     cleared = services.bench_test_clear_doubt(actor=lab.reviewer, test=warm, reason="checked")
     assert cleared.state == "held"
     assert [entry["code"] for entry in cleared.reasons] == [entry["code"] for entry in warm.reasons]
@@ -100,7 +100,7 @@ def test_only_a_test_in_doubt_can_be_cleared(lab):
 def test_void_incident_informs_the_stores_of_every_card_that_rested_on_it(lab, published, period):
     _, first = published
     second = services.shoe_publish(actor=lab.reviewer, shoe=lab.shoe, reason="again")
-    services.incident_record(actor=lab.reviewer, period=period(effect="void"), reason="torque cell drifted")
+    lab.incident(period(effect="void"))
     assert states() == ["void", "void"]
     assert set(NoticeCard.objects.values_list("score_card", flat=True)) == {first.pk, second.pk}
     assert {test["state"] for test in Incident.objects.get().touched["tests"]["results"]} == {"approved"}
@@ -154,9 +154,9 @@ def test_second_reviewer_of_a_proposal_is_informed(lab, published, period):
 
 def test_second_incident_of_the_same_time_finds_nothing_left(lab, published, period):
     for effect in ("doubt", "void"):
-        services.incident_record(actor=lab.reviewer, period=period(effect=effect), reason="torque cell drifted")
+        lab.incident(period(effect=effect))
         with pytest.raises(DomainError, match="nothing to take back") as caught:
-            services.incident_record(actor=lab.reviewer, period=period(effect=effect), reason="the same again")
+            lab.incident(period(effect=effect), reason="the same again")
         assert caught.value.status == 409
     assert Incident.objects.count() == 2
 
@@ -174,7 +174,6 @@ def test_technician_proposes_but_does_not_carry_out(lab, published, period):
     incident = services.incident_propose(actor=lab.technician, period=period(), reason="torque cell drifted")
     for attempt in (
         lambda: services.incident_carry_out(actor=lab.technician, incident=incident),
-        lambda: services.incident_record(actor=lab.technician, period=period(), reason="x"),
         lambda: services.incident_dismiss(actor=lab.technician, incident=incident, reason="x"),
     ):
         with pytest.raises(DomainError) as caught:
@@ -184,10 +183,36 @@ def test_technician_proposes_but_does_not_carry_out(lab, published, period):
 
 def test_reviewer_does_not_take_back_own_tests(lab, period):
     test = lab.upload(bench_bytes(), actor=lab.reviewer).tests.get()
-    with pytest.raises(DomainError, match=rf"some of the tests \({test.pk}\)") as caught:
-        services.incident_record(actor=lab.reviewer, period=period(), reason="torque cell drifted")
-    assert caught.value.status == 403
-    assert (states(), Incident.objects.count()) == (["accepted"], 0)
+    incident = services.incident_propose(actor=lab.technician, period=period(), reason="torque cell drifted")
+    for attempt in (
+        lambda: services.incident_carry_out(actor=lab.reviewer, incident=incident),
+        # Dismissed, the reviewer's own test would go on counting.
+        lambda: services.incident_dismiss(actor=lab.reviewer, incident=incident, reason="was fine"),
+    ):
+        with pytest.raises(DomainError, match=rf"some of the tests \({test.pk}\)") as caught:
+            attempt()
+        assert (caught.value.status, caught.value.code) == (403, "own_test")
+    assert (states(), Incident.objects.get().state) == (["accepted"], "proposed")
+    assert found.who_may_carry_out(incident, [test]) == []
+
+
+def test_who_proposed_it_withdraws_it_and_nobody_else_does(lab, published, period):
+    incident = services.incident_propose(actor=lab.reviewer, period=period(), reason="torque cell drifted")
+    other = person("second-reviewer", "reviewer")
+    assert found.who_may_carry_out(incident, published[0]) == [other]
+    with pytest.raises(DomainError, match="Another reviewer carries it out") as twice:
+        services.incident_propose(actor=lab.technician, period=period(), reason="the same again")
+    assert (twice.value.status, twice.value.code) == (409, "already_proposed")
+    with pytest.raises(DomainError, match="Only who proposed it withdraws it") as not_own:
+        services.incident_withdraw(actor=other, incident=incident, reason="x")
+    assert (not_own.value.status, not_own.value.code) == (403, "not_own_proposal")
+    services.incident_withdraw(actor=lab.reviewer, incident=incident, reason="weight was right")
+    incident.refresh_from_db()
+    assert (incident.state, incident.is_withdrawn, states()) == ("dismissed", True, ["approved", "approved"])
+    assert entries_of(incident).first().action == "labtests.incident.withdrawn"
+    with pytest.raises(DomainError, match="already dismissed"):
+        services.incident_carry_out(actor=other, incident=incident)
+    assert list(faults()) == []
 
 
 @pytest.mark.parametrize(
@@ -218,10 +243,11 @@ def test_failure_undoes_everything(lab, published, period, monkeypatch):
 
     _, card = published
     monkeypatch.setattr(incidents, "incident_notice_send", lambda **_: 1 / 0)
+    incident = services.incident_propose(actor=lab.technician, period=period(), reason="torque cell drifted")
     with pytest.raises(ZeroDivisionError):
-        services.incident_record(actor=lab.reviewer, period=period(), reason="torque cell drifted")
+        services.incident_carry_out(actor=lab.reviewer, incident=incident)
     card.refresh_from_db()
-    assert (states(), card.is_current, Incident.objects.count()) == (["approved", "approved"], True, 0)
+    assert (states(), card.is_current, Incident.objects.get().state) == (["approved", "approved"], True, "proposed")
 
 
 def test_many_tests_cost_no_more_queries(lab, period, django_assert_max_num_queries):
@@ -230,8 +256,9 @@ def test_many_tests_cost_no_more_queries(lab, period, django_assert_max_num_quer
     services.shoe_publish(actor=lab.reviewer, shoe=lab.shoe, reason="agree")
     with django_assert_max_num_queries(24):
         services.incident_preview(actor=lab.technician, period=period())
+    incident = services.incident_propose(actor=lab.technician, period=period(), reason="torque cell drifted")
     with django_assert_max_num_queries(92):
-        services.incident_record(actor=lab.reviewer, period=period(), reason="torque cell drifted")
+        services.incident_carry_out(actor=lab.reviewer, incident=incident)
 
 
 def test_check_shoe_leaves_its_chart(lab, period):
@@ -239,7 +266,7 @@ def test_check_shoe_leaves_its_chart(lab, period):
     services.check_shoe_designate(
         actor=lab.technician, rig=lab.rig, specimen=check.specimen, since=dt.date(2026, 3, 1), reason="daily"
     )
-    services.incident_record(actor=lab.reviewer, period=period(), reason="torque cell drifted")
+    lab.incident(period())
     from labtests.models import CheckDuty
     from labtests.selectors.studies.check_shoes import check_tests
 

@@ -45,13 +45,14 @@ def test_of_two_reviewers_one_carries_the_incident_out(lab, published):
 
 def test_decisions_on_tests_of_one_shoe_wait_for_each_other(lab, published):
     first, second, third = published
+    incident = services.incident_propose(actor=lab.technician, period=period_of(lab), reason="torque cell drifted")
 
     def act(what):
         match what:
             case "publish":
                 services.shoe_publish(actor=lab.reviewer, shoe=lab.shoe, reason="again")
             case "incident":
-                services.incident_record(actor=lab.reviewer, period=period_of(lab), reason="torque cell drifted")
+                services.incident_carry_out(actor=lab.reviewer, incident=incident)
             case test:
                 services.bench_test_void(actor=lab.reviewer, test=test, reason="wrong midsole")
         return "done"

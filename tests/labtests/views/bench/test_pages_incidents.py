@@ -46,10 +46,10 @@ def given(**change):
     } | change
 
 
-def proposed(lab, **change):
+def proposed(lab, actor=None, **change):
     ends = dt.datetime(2026, 3, 5, tzinfo=dt.UTC)
     period = Period(lab.rig, "torque", ends - dt.timedelta(days=2), ends, **change)
-    return services.incident_propose(actor=lab.technician, period=period, reason="torque cell drifted")
+    return services.incident_propose(actor=actor or lab.technician, period=period, reason="torque cell drifted")
 
 
 def decide(client, incident, **body):
@@ -69,6 +69,7 @@ def test_technician_sees_what_it_touches_before_proposing(technician, lab, publi
     shown = page(technician, "incident-detail", incident.pk)
     assert "What carrying it out would touch now" in shown
     assert "Record the decision" not in shown
+    assert "Who can: reviewer." in shown
     assert decide(technician, incident, decision="carry_out").status_code == 403
 
 
@@ -82,6 +83,21 @@ def test_reviewer_carries_it_out(reviewer, lab, published):
     assert again.status_code == 400
     assert "already carried out by reviewer" in text_of(again)
     assert "carried out" in page(reviewer, "incident-list")
+
+
+def test_reviewer_who_proposed_it_is_offered_to_withdraw_it(reviewer, lab, published):
+    incident = proposed(lab, actor=lab.reviewer)
+    shown = page(reviewer, "incident-detail", incident.pk)
+    assert "Record the decision" not in shown
+    assert "No other reviewer can" in shown
+    assert "published scores stay as they are" in shown
+    refused = decide(reviewer, incident, decision="carry_out")
+    assert (refused.status_code, "Another reviewer has to carry it out" in text_of(refused)) == (400, True)
+    withdraw = reverse("labtests:incident-withdraw", args=[incident.pk])
+    assert reviewer.post(withdraw, {"reason": ""}).status_code == 400
+    assert reviewer.post(withdraw, {"reason": "weight was right"}).status_code == 302
+    assert "Withdrawn" in page(reviewer, "incident-detail", incident.pk)
+    assert set(BenchTest.objects.values_list("state", flat=True)) == {"approved"}
 
 
 def test_dismissing_needs_a_reason(reviewer, lab, published):
