@@ -72,7 +72,9 @@ register_rules(
             "operator or uploader of a test it touches",
             "own_test",
         ),
-        TwoPersonRule("labtests.incident:carry_out", "Carry out an incident", "who proposed it", "own_proposal"),
+        TwoPersonRule(
+            "labtests.incident:void", "Carry out an incident that voids tests", "who proposed it", "own_proposal"
+        ),
         TwoPersonRule("labtests.calibration:sign", "Sign a calibration", "who recorded it", "own_calibration"),
         TwoPersonRule("labtests.rig:clear", "Clear a rig", "the operator of a check that stopped it", "own_check"),
         TwoPersonRule("labtests.protocol:adopt", "Take a protocol into use", "its author", "own_draft"),

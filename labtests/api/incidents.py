@@ -1,4 +1,4 @@
-"""The API of incidents: what taking tests back together touches, and doing it by two people.
+"""The API of incidents: what taking tests back together touches, and doing it, which takes two to void them.
 
 The same services as the pages.
 """
@@ -18,7 +18,7 @@ from core.web.requests import actor_of
 from labtests import services
 from labtests.api import incident_serializers as serializers
 from labtests.api.bench_tests import PROBLEM, PROBLEMS
-from labtests.models import Incident, IncidentState, Rig
+from labtests.models import Incident, IncidentEffect, IncidentState, Rig
 from labtests.selectors.bench.incidents import (
     Period,
     incident_get,
@@ -49,11 +49,12 @@ class IncidentList(QueryView):
         },
     )
     def post(self, request: Request) -> Response:
-        """Say what an incident touches (200), or with `dry_run` false propose it (202).
+        """Say what an incident touches (200), or with `dry_run` false carry it out (201) or propose it (202).
 
-        It takes two: where somebody else has proposed the same one (rig, quantity, times and effect), a reviewer's
-        request carries it out (201). 409 where no test is touched, because there is none in that time, or all are void
-        or in doubt already; and where the same one waits for another reviewer.
+        A reviewer's request carries it out, anybody else's proposes it. To void tests takes two: a reviewer's request
+        proposes it as well, until somebody else has proposed the same (rig, quantity and times). 409 where no test is
+        touched, because there is none in that time, or all are void or in doubt already; and where the same one waits
+        for a reviewer.
         """
         given = serializers.IncidentInput(data=request.data)
         given.is_valid(raise_exception=True)
@@ -79,7 +80,10 @@ class IncidentDecide(QueryView):
         responses={200: serializers.LabIncidentDecided, 409: PROBLEM, **PROBLEMS},
     )
     def post(self, request: Request, pk: int) -> Response:
-        """Carry out an incident that somebody else proposed, or dismiss it; 409 where somebody was faster."""
+        """Carry out a proposed incident, or dismiss it; 409 where somebody was faster.
+
+        Who proposed to void tests does not carry it out (403).
+        """
         incident = incident_get(pk)
         given = serializers.IncidentDecision(data=request.data)
         given.is_valid(raise_exception=True)
@@ -112,7 +116,8 @@ def _proposal_body(incident: Incident) -> dict[str, Any]:
     touched = touched_by(period_of(incident))
     names = ", ".join(user.username for user in who_may_carry_out(incident, touched.tests))
     who = f"Who can: {names}." if names else "No other reviewer can; head office gives that role."
-    detail = f"Incident {incident.pk} is proposed; nothing has changed yet. Another reviewer carries it out. {who}"
+    decides = "Another reviewer" if incident.effect == IncidentEffect.VOID else "A reviewer"
+    detail = f"Incident {incident.pk} is proposed; nothing has changed yet. {decides} carries it out. {who}"
     return touched_body(touched) | {"id": incident.pk, "detail": detail}
 
 

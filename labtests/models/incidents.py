@@ -29,7 +29,7 @@ class IncidentState(models.TextChoices):
 class Incident(models.Model):
     """A quantity of a rig that was wrong from one time to another, both included.
 
-    Anybody of the lab proposes one, another reviewer carries it out or dismisses it. `touched` is what it touched when
+    Anybody of the lab proposes one, a reviewer carries it out or dismisses it. `touched` is what it touched when
     it was carried out, as the API answers: tests, shoes, wall cards, stores and fittings, without people.
     """
 

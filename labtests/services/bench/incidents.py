@@ -1,7 +1,8 @@
-"""Incidents: proposed by anybody of the lab, carried out or dismissed by a reviewer who has no part in them.
+"""Incidents: proposed by anybody of the lab, carried out or dismissed by a reviewer who made none of the tests.
 
-Who proposed one may withdraw it, and does not carry it out. Carrying one out takes its tests out of use together, works
-out again or withdraws the cards that rest on them, and informs the stores, in one transaction. Locks are taken as
+To put tests in doubt is a stop that protects customers and is lifted test by test: one reviewer may do it, as stop a
+rig. To void them is final: another than who proposed it does. Carrying one out takes its tests out of use together,
+works out again or withdraws the cards that rest on them, and informs the stores, in one transaction. Locks are taken as
 everywhere: model, incident, tests, rig, shoes, audit trail.
 """
 
@@ -87,8 +88,8 @@ def _check_new(period: Period) -> None:
     same = same_proposed(period).first()
     if same is not None:
         raise DomainError(
-            f"Incident {same.pk} is the same and waits already: {same.proposed_by.username} proposed it. Another "
-            "reviewer carries it out or dismisses it.",
+            f"Incident {same.pk} is the same and waits already: {same.proposed_by.username} proposed it. "
+            f"{_who_decides(same)} carries it out or dismisses it.",
             code="already_proposed",
             status=409,
         )
@@ -97,7 +98,9 @@ def _check_new(period: Period) -> None:
 @needs("labtests.incident:propose")
 @transaction.atomic
 def incident_ask(*, actor: User, period: Period, reason: str, at: dt.datetime | None = None) -> Incident:
-    """Carry out the same incident that somebody else proposed, where the actor is a reviewer; otherwise propose it.
+    """Carry out an incident where the actor is a reviewer who may; otherwise propose it.
+
+    Alone a reviewer puts tests in doubt; to void them somebody else must have proposed the same.
 
     Raises
     ------
@@ -105,10 +108,19 @@ def incident_ask(*, actor: User, period: Period, reason: str, at: dt.datetime | 
         As `incident_carry_out` and `incident_propose` do.
     """
     moment = at or timezone.now()
-    same = same_proposed(_checked(period, moment)).exclude(proposed_by=actor).first()
-    if same is None or not allowed(actor, "labtests.incident:carry_out"):
-        return incident_propose(actor=actor, period=period, reason=reason, at=moment)
-    return incident_carry_out(actor=actor, incident=same, reason=reason, at=moment)
+    period, is_final = _checked(period, moment), period.effect == IncidentEffect.VOID
+    same = same_proposed(period)
+    incident = (same.exclude(proposed_by=actor) if is_final else same).first()
+    may_carry_out = allowed(actor, "labtests.incident:carry_out") and not (is_final and incident is None)
+    if incident is None or not may_carry_out:
+        incident = incident_propose(actor=actor, period=period, reason=reason, at=moment)
+    if not may_carry_out:
+        return incident
+    return incident_carry_out(actor=actor, incident=incident, reason=reason, at=moment)
+
+
+def _who_decides(incident: Incident) -> str:
+    return "Another reviewer" if incident.effect == IncidentEffect.VOID else "A reviewer"
 
 
 @needs("labtests.incident:carry_out")
@@ -123,17 +135,17 @@ def incident_carry_out(*, actor: User, incident: Incident, reason: str = "", at:
     Raises
     ------
     DomainError
-        409 where somebody else decided first or no test is touched any more; 403 for who proposed it, and where the
-        reviewer made some of the tests.
+        409 where somebody else decided first or no test is touched any more; 403 where the reviewer made some of the
+        tests, and for who proposed to void them.
     """
     moment = at or timezone.now()
     keep_model()
     incident = _open(incident)
     need_another(
-        "labtests.incident:carry_out",
+        "labtests.incident:void",
         actor,
-        involved=[incident.proposed_by_id],
-        message=f"You proposed incident {incident.pk}. Another reviewer has to carry it out.",
+        involved=[incident.proposed_by_id] if incident.effect == IncidentEffect.VOID else [],
+        message=f"You proposed incident {incident.pk}, which voids tests. Another reviewer has to carry it out.",
     )
     before, touched = audit.snapshot(incident), _touched_locked(period_of(incident))
     _check_tests_of_others(touched.tests, actor, "carry this out")

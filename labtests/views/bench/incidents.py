@@ -16,7 +16,7 @@ from core.web.requests import actor_of
 from labtests import services
 from labtests.forms.bench_tests import ReasonForm
 from labtests.forms.incidents import DecisionForm, IncidentForm
-from labtests.models import Incident, IncidentState
+from labtests.models import Incident, IncidentEffect, IncidentState
 from labtests.presentation.bench import incidents as words
 from labtests.selectors.bench.incidents import (
     Period,
@@ -49,7 +49,7 @@ def incident_list_page(request: HttpRequest) -> HttpResponse:
 @gate("labtests.incident:propose")
 @require_http_methods(["GET", "HEAD", "POST"])
 def incident_create(request: HttpRequest) -> HttpResponse:
-    """Fill in the form, look at what it touches, and propose it; nothing changes before another reviewer agrees."""
+    """Fill in the form, look at what it touches, and propose it; nothing changes before a reviewer carries it out."""
     context: dict[str, Any] = {"form": IncidentForm(initial=_asked(request))}
     if request.method == "POST":
         form = context["form"] = IncidentForm(request.POST)
@@ -86,7 +86,8 @@ def _propose(request: HttpRequest, form: IncidentForm) -> HttpResponse:
     incident = services.incident_propose(
         actor=actor_of(request), period=_period(form), reason=form.cleaned_data["reason"]
     )
-    done = f"Incident {incident.pk} is proposed. Nothing changes until another reviewer carries it out."
+    who = "another reviewer" if incident.effect == IncidentEffect.VOID else "a reviewer"
+    done = f"Incident {incident.pk} is proposed. Nothing changes until {who} carries it out."
     messages.success(request, done)
     return redirect("labtests:incident-detail", pk=incident.pk)
 
@@ -119,10 +120,10 @@ def _open_context(request: HttpRequest, incident: Incident, form: ReasonForm | N
     is_own, may_decide = incident.proposed_by_id == actor.pk, actor in deciders
     context = {"is_open": True, "touched": _touched_page(touched), "deciders": deciders}
     if is_own or may_decide:
-        kind = ReasonForm if is_own else DecisionForm
+        kind = DecisionForm if may_decide else ReasonForm
         context["form"] = form if type(form) is kind else kind()
-        context["form_address"] = "labtests:incident-withdraw" if is_own else "labtests:incident-decide"
-    return context | {"is_own": is_own, "may_void": allowed(actor, "labtests.test:review")}
+        context["form_address"] = "labtests:incident-decide" if may_decide else "labtests:incident-withdraw"
+    return context | {"is_own": is_own, "may_decide": may_decide, "may_void": allowed(actor, "labtests.test:review")}
 
 
 @gate("labtests.incident:carry_out")

@@ -39,11 +39,11 @@ def own_test_in_an_incident(lab, actor):
 
 
 def own_incident(lab, actor):
-    services.incident_carry_out(actor=actor, incident=proposed_incident(lab, lab.accepted(), actor))
+    services.incident_carry_out(actor=actor, incident=proposed_incident(lab, lab.accepted(), actor, effect="void"))
 
 
-def proposed_incident(lab, test, actor):
-    period = Period(lab.rig, "torque", test.performed_at, test.performed_at)
+def proposed_incident(lab, test, actor, effect="doubt"):
+    period = Period(lab.rig, "torque", test.performed_at, test.performed_at, effect)
     return services.incident_propose(actor=actor, period=period, reason="the torque cell drifted")
 
 
@@ -82,8 +82,8 @@ def own_model(lab, actor):
 CASES = {
     "labtests.test:review": review_of_own_test,
     "labtests.test:approve": approval_by_own_hours,
-    "labtests.incident:carry_out": own_incident,
     "labtests.incident:decide": own_test_in_an_incident,
+    "labtests.incident:void": own_incident,
     "labtests.calibration:sign": signature_on_own_calibration,
     "labtests.rig:clear": rig_cleared_after_own_check,
     "labtests.protocol:adopt": own_protocol,

@@ -197,11 +197,12 @@ def test_reviewer_does_not_take_back_own_tests(lab, period):
 
 
 def test_who_proposed_it_withdraws_it_and_nobody_else_does(lab, published, period):
-    incident = services.incident_propose(actor=lab.reviewer, period=period(), reason="torque cell drifted")
+    given = period(effect="void")
+    incident = services.incident_propose(actor=lab.reviewer, period=given, reason="torque cell drifted")
     other = person("second-reviewer", "reviewer")
     assert found.who_may_carry_out(incident, published[0]) == [other]
     with pytest.raises(DomainError, match="Another reviewer carries it out") as twice:
-        services.incident_propose(actor=lab.technician, period=period(), reason="the same again")
+        services.incident_propose(actor=lab.technician, period=given, reason="the same again")
     assert (twice.value.status, twice.value.code) == (409, "already_proposed")
     with pytest.raises(DomainError, match="Only who proposed it withdraws it") as not_own:
         services.incident_withdraw(actor=other, incident=incident, reason="x")

@@ -85,8 +85,15 @@ def test_reviewer_carries_it_out(reviewer, lab, published):
     assert "carried out" in page(reviewer, "incident-list")
 
 
-def test_reviewer_who_proposed_it_is_offered_to_withdraw_it(reviewer, lab, published):
+def test_reviewer_puts_tests_in_doubt_alone(reviewer, lab, published):
     incident = proposed(lab, actor=lab.reviewer)
+    assert "You proposed it. A reviewer carries it out" in page(reviewer, "incident-detail", incident.pk)
+    assert decide(reviewer, incident, decision="carry_out").status_code == 302
+    assert set(BenchTest.objects.values_list("state", flat=True)) == {"held"}
+
+
+def test_reviewer_who_proposed_to_void_is_offered_to_withdraw_it(reviewer, lab, published):
+    incident = proposed(lab, actor=lab.reviewer, effect="void")
     shown = page(reviewer, "incident-detail", incident.pk)
     assert "Record the decision" not in shown
     assert "No other reviewer can" in shown
@@ -152,7 +159,7 @@ def test_stop_in_the_future_is_refused(technician, lab):
     address = reverse("labtests:rig-stop", args=["rig-1"])
     response = technician.post(address, {"since": "2300-01-01T08:00", "reason": "arm loose"})
     assert response.status_code == 400
-    assert "still to come" in text_of(response)
+    assert "is in the future" in text_of(response)
     assert not Rig.objects.get().is_stopped
 
 
