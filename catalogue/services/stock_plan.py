@@ -53,7 +53,7 @@ Key = tuple[int, Decimal, str | None]
 def _held(store: Store, *, by_width: bool) -> dict[Key, int]:
     """Return the pairs of each size, or of each size and width."""
     if by_width:
-        return dict(count_lines(store))
+        return {(shoe, size, width): pairs for (shoe, size, width), pairs in count_lines(store).items()}
     lines = StockItem.objects.filter(store=store).order_by("shoe", "size_eu")
     return {(shoe, size, None): pairs for shoe, size, pairs in lines.values_list("shoe_id", "size_eu", "quantity")}
 

@@ -175,7 +175,7 @@ def test_sizes_of_a_row_are_read_in_the_system_that_it_states():
     ("cells", "column", "says"),
     [
         ({"size_system": "FR", "largest_size_eu": "42"}, "size_system", "Write EU, UK, US men, US women, mm"),
-        ({"size_system": "UK", "largest_size_eu": "EU 42"}, "largest_size_eu", "no size in the system UK"),
+        ({"size_system": "UK", "largest_size_eu": "EU 42"}, "largest_size_eu", "not a size in the system UK"),
         ({"size_system": "mm", "stated_size_eu": "42"}, "stated_size_eu", "85 to 350 mm"),
     ],
 )

@@ -130,7 +130,7 @@ def test_link_to_a_closed_store_leads_to_all_stores_with_a_notice(client):
     assert "gone-store" not in re.search(r'rel="canonical" href="([^"]*)"', page)[1]
     assert client.get("/?store=gone-store&mass_max=heavy").status_code == 400
     part = client.get("/?store=gone-store", headers={"HX-Request": "true"})
-    assert "There is no store “gone-store” any more." in text(part)
+    assert "We no longer have a store “gone-store”." in text(part)
     assert part.headers["HX-Push-Url"] == "/"
 
 

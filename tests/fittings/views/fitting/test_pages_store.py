@@ -146,7 +146,7 @@ def test_without_consent_the_answer_is_shown_once_and_nothing_is_kept(fitter, ma
         ({"try-0-slug": "no-such", "try-0-size": "42"}, "There is no published shoe"),
         ({"try-0-size": "42"}, "Say which shoe it was"),
         ({"choice-place": "9"}, "Select a valid choice."),
-        ({"choice-place": "1"}, "Number 2 names no shoe."),
+        ({"choice-place": "1"}, "Number 2 has no shoe."),
     ],
 )
 def test_bad_input_comes_back_with_its_problem_and_what_was_written(fitter, change, words):

@@ -162,7 +162,7 @@ def test_office_drafts_tries_and_adopts_on_the_pages(cast, sign_in, current, cho
     assert NeedRules.objects.get(is_current=True).version == "N2"
     again = client.post(f"{made.url}adopt/", {"reason": "agreed"})
     assert again.status_code == 409
-    assert b"in use already" in again.content
+    assert b"already in use" in again.content
 
 
 def test_draft_can_be_discarded_on_its_page(cast, sign_in, draft):

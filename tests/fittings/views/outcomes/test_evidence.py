@@ -87,7 +87,7 @@ def test_withdrawn_figures_are_gone_at_once(people, client, sign_in, cast, secon
     office = sign_in(cast.office)
     assert office.post(end, {"end-reason": " "}).status_code == 400
     assert office.post(end, {"end-reason": "an error in the follow-ups"}).status_code == 302
-    assert "withdrawn already" in text_of(office.post(end, {"end-reason": "again"}))
+    assert "already withdrawn" in text_of(office.post(end, {"end-reason": "again"}))
     client.logout()
     page = text_of(client.get(PUBLIC))
     assert "Nothing is published at present" in page

@@ -204,7 +204,7 @@ def test_size_is_read_in_the_system_that_the_header_states(system, size, eu):
     ("system", "size", "key", "words"),
     [
         ("FR", "EU 43", "size_system", "Write EU, UK, US men, US women, mm"),
-        ("UK", "EU 43", "size", "no size in the system UK"),
+        ("UK", "EU 43", "size", "not a size in the system UK"),
         ("EU", "42.3", "size", "in halves"),
     ],
 )

@@ -95,7 +95,7 @@ def test_draft_is_begun_from_the_model_in_use(own, author, lab):
 @pytest.mark.parametrize(
     ("given", "words"),
     [
-        ({"version": "S1"}, "There is a model or scale S1 already"),
+        ({"version": "S1"}, "There is already a model or scale S1"),
         ({"version": "S 2"}, "Use letters, digits"),
         ({"version": "x\x00"}, "Null characters are not allowed"),
         ({"reason": " "}, "This field is required"),
@@ -163,7 +163,7 @@ def test_one_band_is_too_few(own, draft):
 
 def test_change_by_somebody_else_or_of_an_old_page_is_refused(other, draft, author, client):
     response = other.post(address("edit"), edited(draft))
-    assert "Only author, who began it, changes the draft S2" in text_of(response)
+    assert "Only author can change the draft S2" in text_of(response)
     client.force_login(author)
     assert client.post(address("edit"), edited(draft, torque_100_nm="8")).status_code == 302
     response = client.post(address("edit"), edited(draft, torque_100_nm="7"))
