@@ -11,10 +11,13 @@ from hypothesis import strategies as st
 
 from catalogue.domain.sizes import (
     EU,
+    FOOT_MM,
     READER_SYSTEMS,
     SIZE_PATTERN,
     UK,
     US,
+    US_MEN,
+    US_WOMEN,
     ReadSize,
     mark_converted,
     number_in,
