@@ -52,8 +52,10 @@ class IncidentInput(serializers.Serializer[Any]):
     )
     dry_run = serializers.BooleanField(
         default=True,
-        help_text="Only say what would be touched. False proposes it, or carries out the same one that somebody else "
-        "proposed.",
+        help_text="Only say what would be touched. False carries it out, which a reviewer may.",
+    )
+    propose = serializers.BooleanField(
+        default=False, help_text="With `dry_run` false: propose it to the reviewers, who carry it out."
     )
 
     def get_fields(self) -> dict[str, Any]:

@@ -51,10 +51,10 @@ class IncidentList(QueryView):
     def post(self, request: Request) -> Response:
         """Say what an incident touches (200), or with `dry_run` false carry it out (201) or propose it (202).
 
-        A reviewer's request carries it out, anybody else's proposes it. To void tests takes two: a reviewer's request
-        proposes it as well, until somebody else has proposed the same (rig, quantity and times). 409 where no test is
-        touched, because there is none in that time, or all are void or in doubt already; and where the same one waits
-        for a reviewer.
+        A reviewer carries it out; with `propose` anybody of the lab proposes it. To void tests takes two: a reviewer's
+        request only proposes it, unless somebody else has proposed the same (rig, quantity and times). 409 where no
+        test is touched, because there is none in that time, or all are void or in doubt already; and where the same
+        one waits for a reviewer.
         """
         given = serializers.IncidentInput(data=request.data)
         given.is_valid(raise_exception=True)
@@ -62,7 +62,8 @@ class IncidentList(QueryView):
         period = Period(_rig(asked["rig"]), asked["quantity"], asked["from"], asked["to"], asked["effect"])
         if asked["dry_run"]:
             return Response(touched_body(services.incident_preview(actor=actor, period=period)))
-        incident = services.incident_ask(actor=actor, period=period, reason=asked["reason"])
+        act = services.incident_propose if asked["propose"] else services.incident_ask
+        incident = act(actor=actor, period=period, reason=asked["reason"])
         if incident.state == IncidentState.PROPOSED:
             return Response(_proposal_body(incident), status=202)
         return Response(incident.touched | {"id": incident.pk}, status=201)

@@ -21,7 +21,6 @@ from core import audit
 from core.audit import Change
 from core.database.validation import check
 from core.domain.errors import DomainError, given_reason
-from core.gate.permissions import allowed
 from core.gate.two_people import need_another
 from core.models import User
 from labtests.models import INCIDENT, BenchTest, Incident, IncidentEffect, IncidentState, State
@@ -95,12 +94,12 @@ def _check_new(period: Period) -> None:
         )
 
 
-@needs("labtests.incident:propose")
+@needs("labtests.incident:carry_out")
 @transaction.atomic
 def incident_ask(*, actor: User, period: Period, reason: str, at: dt.datetime | None = None) -> Incident:
-    """Carry out an incident where the actor is a reviewer who may; otherwise propose it.
+    """Carry out an incident that puts tests in doubt, or one to void them that somebody else proposed.
 
-    Alone a reviewer puts tests in doubt; to void them somebody else must have proposed the same.
+    To void them without that is only proposed by it.
 
     Raises
     ------
@@ -111,11 +110,10 @@ def incident_ask(*, actor: User, period: Period, reason: str, at: dt.datetime | 
     period, is_final = _checked(period, moment), period.effect == IncidentEffect.VOID
     same = same_proposed(period)
     incident = (same.exclude(proposed_by=actor) if is_final else same).first()
-    may_carry_out = allowed(actor, "labtests.incident:carry_out") and not (is_final and incident is None)
-    if incident is None or not may_carry_out:
+    if incident is None:
         incident = incident_propose(actor=actor, period=period, reason=reason, at=moment)
-    if not may_carry_out:
-        return incident
+        if is_final:
+            return incident
     return incident_carry_out(actor=actor, incident=incident, reason=reason, at=moment)
 
 

@@ -57,7 +57,7 @@ def test_dry_run_says_what_is_touched_and_changes_nothing(lab, published, api_fo
 @pytest.mark.parametrize("is_proposed", [True, False])
 def test_reviewer_carries_it_out_and_the_shoe_is_gone(lab, published, api_for, client, effect, state, is_proposed):
     if is_proposed or effect:  # to void them takes two
-        assert send(api_for(lab.technician), dry_run=False, **effect).status_code == 202
+        assert send(api_for(lab.technician), dry_run=False, propose=True, **effect).status_code == 202
     response = send(api_for(lab.reviewer), dry_run=False, **effect)
     assert response.status_code == 201
     assert list(response.json()) == [*KEYS, "id"]
@@ -70,10 +70,11 @@ def test_reviewer_carries_it_out_and_the_shoe_is_gone(lab, published, api_for, c
 
 
 def test_technician_does_not_carry_it_out(lab, published, api_for):
-    proposal = send(api_for(lab.technician), dry_run=False)
+    proposal = send(api_for(lab.technician), dry_run=False, propose=True)
     response = api_for(lab.technician).post(decide_address(proposal), {"decision": "carry_out"}, format="json")
     assert response.status_code == 403
-    assert send(api_for(lab.technician), dry_run=False).json()["code"] == "already_proposed"
+    assert send(api_for(lab.technician), dry_run=False).status_code == 403
+    assert send(api_for(lab.technician), dry_run=False, propose=True).json()["code"] == "already_proposed"
     assert set(BenchTest.objects.values_list("state", flat=True)) == {"approved"}
 
 
@@ -109,12 +110,12 @@ def test_to_void_tests_takes_two(lab, published, api_for):
 
 def test_own_proposal_is_withdrawn_and_another_dismissed_with_a_reason(lab, published, api_for):
     technician, reviewer = api_for(lab.technician), api_for(lab.reviewer)
-    own = send(technician, dry_run=False)
+    own = send(technician, dry_run=False, propose=True)
     assert technician.post(decide_address(own, "withdraw"), {"reason": ""}, format="json").status_code == 400
     assert reviewer.post(decide_address(own, "withdraw"), {"reason": "x"}, format="json").status_code == 403
     withdrawn = technician.post(decide_address(own, "withdraw"), {"reason": "weight was right"}, format="json")
     assert (withdrawn.json()["state"], withdrawn.json()["reason"]) == ("dismissed", "weight was right")
-    other = decide_address(send(technician, dry_run=False))
+    other = decide_address(send(technician, dry_run=False, propose=True))
     assert reviewer.post(other, {"decision": "dismiss"}, format="json").status_code == 400
     dismissed = reviewer.post(other, {"decision": "dismiss", "reason": "weight was right"}, format="json")
     assert (dismissed.status_code, dismissed.json()["decided_by"]) == (200, "reviewer")
@@ -149,7 +150,7 @@ def test_bad_input_is_named(lab, published, api_for, change, field):
 
 
 def test_review_clears_a_doubt(lab, published, api_for):
-    send(api_for(lab.technician), dry_run=False)
+    send(api_for(lab.technician), dry_run=False, propose=True)
     send(api_for(lab.reviewer), dry_run=False)
     address = f"/api/lab/tests/{published[0].pk}/review/"
     response = api_for(lab.reviewer).post(address, {"decision": "clear_doubt", "reason": "checked"}, format="json")
