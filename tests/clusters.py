@@ -17,10 +17,12 @@ from pathlib import Path
 from typing import Any
 
 import psycopg
+import pytest
 from psycopg import sql
 
 from core.database.programs import program
-from tests.databases import server, url_of
+from tests.databases import own_database, url_of
+from tests.once import first_of_run, folder_of_run
 
 
 class Cluster:
@@ -66,9 +68,8 @@ class Cluster:
     def load(self, database: str, dump: Path) -> None:
         """Make a database, with the application's role, from a dump of one."""
         with psycopg.connect(self.url("postgres"), autocommit=True) as opened:
-            opened.execute("CREATE ROLE benchlast_app NOLOGIN NOSUPERUSER NOBYPASSRLS")
             opened.execute(sql.SQL("CREATE DATABASE {}").format(sql.Identifier(database)))
-        subprocess.run([program("pg_restore"), f"--dbname={self.url(database)}", str(dump)], check=True)
+        fill(self.url(database), dump)
 
     def stop(self) -> None:
         """Stop at once, as a machine does that loses its power."""
@@ -132,8 +133,18 @@ def copy_of(source: dict[str, str], *, follows: bool = False) -> Iterator[Cluste
         yield made
 
 
-def dump_of(database: str, file: Path) -> Path:
-    """Dump a database of the tests' server."""
-    url = url_of(server(), database)
-    subprocess.run([program("pg_dump"), "--format=custom", f"--file={file}", url], check=True)
+def dump_of_empty(factory: pytest.TempPathFactory) -> Path:
+    """Dump the migrated, empty database once for all workers: a copy of it, since others may copy it meanwhile."""
+    file = folder_of_run(factory) / "empty.dump"
+    with first_of_run(factory, "dump") as is_first:
+        if is_first:
+            with own_database() as url:
+                subprocess.run([program("pg_dump"), "--format=custom", f"--file={file}", url], check=True)
     return file
+
+
+def fill(url: str, dump: Path) -> None:
+    """Make an empty database of a new server what a dump holds, with the application's role."""
+    with psycopg.connect(url, autocommit=True) as opened:
+        opened.execute("CREATE ROLE benchlast_app NOLOGIN NOSUPERUSER NOBYPASSRLS")
+    subprocess.run([program("pg_restore"), f"--dbname={url}", str(dump)], check=True)

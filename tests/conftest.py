@@ -8,19 +8,22 @@ from typing import Any
 import pytest
 from hypothesis import HealthCheck, settings
 
-from tests.shared import layers, shared, uses_database, wanted_by
+from tests.shared import layers, order_of, shared, uses_database, wanted_by
 
-# Tests below these paths share something slow, each of them: they run on one worker.
-TOGETHER = (
+# These begin, the longest first, so that no worker is left with one of them at the end. What is a folder is for one
+# worker as a whole: its tests share something that takes long to start.
+LONGEST = (
     "tests/browser/",
-    "tests/catalogue/views/public/test_reading_from_replicas.py",
-    "tests/fixtures/test_load_demo.py",
-    "tests/labtests/services/bench/test_faults.py",
+    "tests/core/gate/test_permissions_walk.py",
     "tests/upgrade/",
+    "tests/fittings/selectors/test_differencing_attack.py",
+    "tests/fittings/models/test_row_security.py",
+    "tests/core/database/test_application_role.py",
 )
 
-# Property tests judge results, not the speed of the machine that runs them beside other work.
-settings.register_profile("steady", deadline=None, suppress_health_check=[HealthCheck.too_slow])
+# Property tests judge results, not the speed of the machine that runs them beside other work. Every run draws other
+# examples, so that many runs see more of them than one could.
+settings.register_profile("steady", deadline=None, max_examples=50, suppress_health_check=[HealthCheck.too_slow])
 settings.load_profile("steady")
 
 
@@ -29,65 +32,76 @@ def pytest_configure(config: pytest.Config) -> None:
     from django.conf import settings as of_project
 
     of_project.WHITENOISE_AUTOREFRESH = True
-    if moved := [place for place in TOGETHER if not (config.rootpath / place).exists()]:
-        raise pytest.UsageError(f"TOGETHER in tests/conftest.py names {moved}, which are not there any more.")
+    if moved := [place for place in LONGEST if not (config.rootpath / place).exists()]:
+        raise pytest.UsageError(f"LONGEST in tests/conftest.py names {moved}, which are not there any more.")
+
+
+@pytest.hookimpl(trylast=True)
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Begin with what takes longest, and bring together the tests of a file that want the same shared fixtures.
+
+    Otherwise files and tests stay in their random order.
+    """
+    files = {path: n for n, path in enumerate(dict.fromkeys(item.path for item in items))}
+
+    def place(item: pytest.Item) -> tuple[int, int, bool, list[int]]:
+        longest = next((n for n, path in enumerate(LONGEST) if item.nodeid.startswith(path)), len(LONGEST))
+        layers_of = order_of(item)
+        return longest, files[item.path], not layers_of, layers_of
+
+    items.sort(key=place)
 
 
 def pytest_xdist_make_scheduler(config: Any, log: Any) -> Any:
-    """Spread single tests over the workers, but for those that belong together.
-
-    xdist's own marks for that write to a name that pytest no longer reads the test's id from.
-    """
+    """Give each worker a file at a time: what its tests share is built once, and nothing goes from worker to worker."""
     from xdist.scheduler import LoadScopeScheduling
 
-    class Together(LoadScopeScheduling):
-        def _split_scope(self, nodeid: str) -> str:
-            return next((place for place in TOGETHER if nodeid.startswith(place)), nodeid)
+    # In the order above; the number of tests in a file says little of how long they take.
+    config.option.loadscopereorder = False
 
-    return Together(config, log)
+    class ByFile(LoadScopeScheduling):
+        def _split_scope(self, nodeid: str) -> str:
+            file = nodeid.partition("::")[0]
+            return next((place for place in LONGEST if nodeid.startswith(place)), file)
+
+    return ByFile(config, log)
 
 
 @pytest.fixture(scope="session")
 def django_db_setup(
+    request: Any,
+    tmp_path_factory: Any,
     django_test_environment: None,
     django_db_blocker: Any,
-    django_db_modify_db_settings: None,
     django_db_keepdb: bool,
     django_db_createdb: bool,
 ) -> Iterator[None]:
-    """Make the test database as its owner; the tests then work as the application does, owning nothing.
+    """Copy the empty database, which the first worker makes as its owner; the tests work as the application does.
 
-    With `--reuse-db` it stays for the next run, which then starts at once; no test leaves anything in it.
+    With `--reuse-db` a run begins with the one that an earlier run left.
     """
     from django.db import connection
-    from django.test.utils import setup_databases, teardown_databases
 
     from core.database.roles import as_owner
     from core.gate import row_scope
-    from tests.databases import copy_database, drop_database, pristine_copy_of
+    from tests.databases import PRISTINE, copy_database, drop_database, make_pristine
+    from tests.once import first_of_run
 
     # Tests arrange and look at everything; the requests that they make see what their user may.
     row_scope._scope.set(row_scope.EVERYTHING)
-    found = django_db_keepdb and not django_db_createdb
+    worker = getattr(request.config, "workerinput", {}).get("workerid", "main")
+    name = f"test_benchlast_{worker}"
     with django_db_blocker.unblock():
         with as_owner():
-            databases = setup_databases(verbosity=0, interactive=False, keepdb=found, parallel=0, aliases=["default"])
-            name = str(connection.settings_dict["NAME"])
-            copy_database(name, pristine_copy_of(name))
+            with first_of_run(tmp_path_factory, "database") as is_first:
+                if is_first:
+                    make_pristine(keep=django_db_keepdb and not django_db_createdb)
+            copy_database(PRISTINE, name)
+            connection.settings_dict["NAME"] = name
         yield
         layers.roll_back_to([])
         with as_owner():
-            drop_database(pristine_copy_of(name))
-            teardown_databases(databases, verbosity=0, keepdb=django_db_keepdb)
-
-
-@pytest.fixture(scope="session")
-def django_db_modify_db_settings(request: Any) -> None:
-    """Give each worker a test database of its own."""
-    from django.db import connection
-
-    worker = getattr(request.config, "workerinput", {}).get("workerid", "main")
-    connection.settings_dict.setdefault("TEST", {})["NAME"] = f"test_benchlast_{worker}"
+            drop_database(name)
 
 
 @pytest.hookimpl(tryfirst=True)

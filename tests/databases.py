@@ -13,10 +13,22 @@ from urllib.parse import quote
 import psycopg
 from psycopg import sql
 
+# Migrated and empty. Nobody connects to it, because only such a database can be copied.
+PRISTINE = "test_benchlast_pristine"
 
-def pristine_copy_of(name: str) -> str:
-    """Name the copy of a test database that nobody works in: only such a one can be copied in turn."""
-    return f"{name}_pristine"
+
+def make_pristine(*, keep: bool) -> None:
+    """Migrate an empty database for all tests, as its owner; it stays until the next run makes it again.
+
+    Parameters
+    ----------
+    keep : bring the one of an earlier run up to date instead
+    """
+    from django.db import connection
+
+    connection.settings_dict["TEST"]["NAME"] = PRISTINE
+    connection.creation.create_test_db(verbosity=0, autoclobber=True, serialize=False, keepdb=keep)
+    connection.close()
 
 
 def server() -> dict[str, str]:
@@ -39,6 +51,8 @@ def copy_database(name: str, copy: str) -> None:
     connection.close()
     drop_database(copy)
     run_on_server("CREATE DATABASE {} TEMPLATE {}", copy, name)
+    # As `grant_application_role` does: rights to a database as a whole are not copied.
+    run_on_server("REVOKE TEMPORARY ON DATABASE {} FROM PUBLIC", copy)
 
 
 def drop_database(name: str) -> None:
@@ -48,10 +62,9 @@ def drop_database(name: str) -> None:
 @contextmanager
 def own_database() -> Iterator[str]:
     """Give the URL of a migrated, empty database, as its owner; it is dropped afterwards."""
-    from django.db import connection
 
     name = f"test_benchlast_{uuid.uuid4().hex[:12]}"
-    copy_database(pristine_copy_of(str(connection.settings_dict["NAME"])), name)
+    copy_database(PRISTINE, name)
     try:
         yield url_of(server(), name)
     finally:
@@ -75,7 +88,7 @@ def committed_database(django_db_setup: None, django_db_blocker: Any) -> Iterato
     name = str(connection.settings_dict["NAME"])
     own = f"{name}_at_once"
     with django_db_blocker.unblock():
-        copy_database(pristine_copy_of(name), own)
+        copy_database(PRISTINE, own)
         connection.settings_dict["NAME"] = own
         try:
             yield

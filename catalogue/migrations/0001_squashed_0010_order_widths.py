@@ -12,6 +12,8 @@ import django.db.models.functions.text
 from django.conf import settings
 from django.db import migrations, models
 
+from core.database.new_models import created_at_once
+
 
 class Migration(migrations.Migration):
     replaces = [
@@ -1374,3 +1376,4 @@ class Migration(migrations.Migration):
         # Counts of API requests in the last minutes need not survive a crash, so they are not written to the log.
         migrations.RunSQL("ALTER TABLE catalogue_apiallowance SET UNLOGGED", migrations.RunSQL.noop),
     ]
+    operations = created_at_once(operations)

@@ -9,6 +9,7 @@ from django.conf import settings
 from django.db import migrations, models
 
 import fittings.models.people
+from core.database.new_models import created_at_once
 
 
 class Migration(migrations.Migration):
@@ -2814,3 +2815,4 @@ class Migration(migrations.Migration):
             ),
         ),
     ]
+    operations = created_at_once(operations)

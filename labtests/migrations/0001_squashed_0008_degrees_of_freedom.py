@@ -9,6 +9,7 @@ from django.conf import settings
 from django.db import migrations, models
 
 import labtests.models.methods
+from core.database.new_models import created_at_once
 
 
 class Migration(migrations.Migration):
@@ -1749,3 +1750,4 @@ class Migration(migrations.Migration):
             migrations.RunSQL.noop,
         ),
     ]
+    operations = created_at_once(operations)

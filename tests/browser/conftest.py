@@ -1,26 +1,19 @@
-"""The demo practice served as `make demo` serves it, and a Chromium that looks at it."""
+"""The demo practice, served, and a Chromium that looks at it."""
 
 from __future__ import annotations
 
-import contextlib
 import os
 import re
 import shutil
-import signal
-import socket
-import subprocess
-import sys
-import time
-import urllib.request
 from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
 
-ROOT = Path(__file__).parents[2]
+from tests.own_practice import ROOT, OwnPractice, served
+
 # The one without windows of its own opens a page in a third of the time.
 CHROMIUM = next(filter(None, map(shutil.which, ("chromium-headless-shell", "chromium", "chromium-browser"))), None)
-START_SECONDS = 60
 EXPECTED = re.compile(r"Failed to load resource|htmx:(sendError|afterRequest|responseError|timeout|sendAbort)")
 
 
@@ -43,59 +36,18 @@ class Practice:
     samples: Path
 
 
-def _free_port():
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        return probe.getsockname()[1]
-
-
-def _manage(environment, *words):
-    done = subprocess.run(
-        [sys.executable, "manage.py", *words], cwd=ROOT, env=environment, capture_output=True, text=True, check=False
-    )
-    assert done.returncode == 0, done.stdout + done.stderr
-    return done.stdout
-
-
-@contextlib.contextmanager
-def _serving(environment, port):
-    server = subprocess.Popen(
-        [sys.executable, "manage.py", "serve", f"--port={port}", "--workers=1"], cwd=ROOT, env=environment
-    )
-    try:
-        deadline = time.monotonic() + START_SECONDS
-        while True:
-            with contextlib.suppress(OSError):
-                if urllib.request.urlopen(f"http://127.0.0.1:{port}/healthz", timeout=5).status == 200:
-                    break
-            assert server.poll() is None, "the server stopped while starting"
-            assert time.monotonic() < deadline, f"the server did not answer within {START_SECONDS} s"
-            time.sleep(0.2)
-        yield
-    finally:
-        server.send_signal(signal.SIGINT)
-        server.wait(timeout=20)
-
-
 @pytest.fixture(scope="session")
-def practice(tmp_path_factory):
-    """Migrate, load the small demo practice and serve it, on a database of its own."""
+def practice(django_db_setup, tmp_path_factory):
+    """Load the small demo practice into a database of its own and serve it."""
     from fixtures.stages.base import DEMO_PASSWORD
 
-    port = _free_port()
-    environment = {
-        **os.environ,
-        "BENCHLAST_DATA": str(tmp_path_factory.mktemp("practice")),
-        "DEBUG": "1",
-        "PORT": str(port),
-    }
-    environment.pop("DATABASE_URL", None)
-    _manage(environment, "migrate", "--verbosity=0")
+    own = OwnPractice.open(tmp_path_factory, "practice")
     # A demo that ended months ago: every fitting of it has a follow-up that is due, whatever today is.
-    _manage(environment, "load_demo", "--small", "--today=2026-04-01")
-    with _serving(environment, port):
-        yield Practice(f"http://127.0.0.1:{port}", DEMO_PASSWORD, ROOT / "fixtures" / "samples")
-    assert "The audit trail is intact" in _manage(environment, "verify_audit")
+    own.manage("load_demo", "--small", "--today=2026-04-01")
+    with served(own) as url:
+        yield Practice(url, DEMO_PASSWORD, ROOT / "fixtures" / "samples")
+    assert "The audit trail is intact" in own.manage("verify_audit")
+    own.server.cleanup()
 
 
 @pytest.fixture(scope="module")
@@ -133,24 +85,38 @@ def visit(chromium, practice):
     assert problems == []
 
 
+@pytest.fixture(scope="session")
+def sign_in_as(practice):
+    """Return a function that signs a person in: by the form the first time, then by the session of that time."""
+    cookies = {}
+
+    def enter(page, username):
+        if username not in cookies:
+            page.goto("/sign-in/")
+            page.get_by_label("User name").fill(username)
+            page.get_by_label("Password").fill(practice.password)
+            page.get_by_role("button", name="Sign in").click()
+            page.wait_for_url(lambda url: "/sign-in/" not in url)
+            cookies[username] = page.context.cookies()
+        page.context.add_cookies(cookies[username])
+
+    return enter
+
+
 @pytest.fixture
-def signed_in(visit, practice):
+def signed_in(visit, sign_in_as):
     """Return a function that opens a window with a person signed in."""
 
     def enter(username, **options):
         page = visit(**options)
-        page.goto("/sign-in/")
-        page.get_by_label("User name").fill(username)
-        page.get_by_label("Password").fill(practice.password)
-        page.get_by_role("button", name="Sign in").click()
-        page.wait_for_url(lambda url: "/sign-in/" not in url)
+        sign_in_as(page, username)
         return page
 
     return enter
 
 
 @pytest.fixture
-def window(chromium, practice):
+def window(chromium, practice, sign_in_as):
     """Return a function that opens a signed-in window in which the connection may fail; other errors fail the test."""
     contexts, problems = [], []
 
@@ -161,11 +127,7 @@ def window(chromium, practice):
         page = context.new_page()
         page.on("pageerror", lambda problem: problems.append(str(problem)))
         page.on("console", lambda said: problems.append(said.text) if said.type == "error" else None)
-        page.goto("/sign-in/")
-        page.get_by_label("User name").fill(username)
-        page.get_by_label("Password").fill(practice.password)
-        page.get_by_role("button", name="Sign in").click()
-        page.wait_for_url(lambda url: "/sign-in/" not in url)
+        sign_in_as(page, username)
         return page
 
     yield open_for

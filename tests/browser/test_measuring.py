@@ -69,7 +69,7 @@ def with_camera(camera_file):
 
 
 @pytest.fixture
-def tablet(with_camera, practice):
+def tablet(with_camera, practice, sign_in_as):
     """Return a function that opens the page of a new fitting on a tablet; the camera is allowed where asked for."""
     contexts, problems = [], []
 
@@ -82,11 +82,7 @@ def tablet(with_camera, practice):
         page = context.new_page()
         page.on("pageerror", lambda problem: problems.append(str(problem)))
         page.on("console", lambda said: problems.append(said.text) if said.type == "error" else None)
-        page.goto("/sign-in/")
-        page.get_by_label("User name").fill("fitter")
-        page.get_by_label("Password").fill(practice.password)
-        page.get_by_role("button", name="Sign in").click()
-        page.wait_for_url(lambda url: "/sign-in/" not in url)
+        sign_in_as(page, "fitter")
         page.goto("/fittings/new/")
         page.locator("#id_person-name").fill(name)
         page.locator("label", has=page.locator("[name='person-consent'][value='yes']")).click()

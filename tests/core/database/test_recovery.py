@@ -20,8 +20,7 @@ from django.db import Error, connection
 
 from catalogue.services import brand_create, shoe_create
 from labtests.services import rig_create, upload_store
-from tests.clusters import as_server_user, cluster, dump_of, new_server, server_folder
-from tests.databases import pristine_copy_of
+from tests.clusters import as_server_user, cluster, dump_of_empty, new_server, server_folder
 from tests.labtests.bench_text import bench_bytes
 from tests.people import make_cast
 
@@ -54,10 +53,10 @@ def use(django_db_setup, django_db_blocker):
 
 
 @pytest.fixture
-def practice(use, tmp_path):
+def practice(use, tmp_path_factory):
     """A primary into which a backup was restored, the folder that receives its log, and a base backup of it."""
     name = str(connection.settings_dict["NAME"])
-    file = dump_of(pristine_copy_of(name), tmp_path / "practice.dump")
+    file = dump_of_empty(tmp_path_factory)
     with new_server(OLDEST) as primary, server_folder() as received, cluster(OLDEST) as copy:
         with psycopg.connect(primary.url("postgres"), autocommit=True) as opened:
             opened.execute(f"CREATE DATABASE {name}")

@@ -6,7 +6,7 @@ import os
 import signal
 import threading
 import time
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 
 import psycopg
 import pytest
@@ -14,8 +14,7 @@ from django.db import OperationalError, connection
 from django.test import Client
 
 from core.database import replicas, silence
-from tests.clusters import dump_of, new_server
-from tests.databases import pristine_copy_of
+from tests.clusters import dump_of_empty, new_server
 
 WAIT_S = 15.0
 
@@ -23,7 +22,7 @@ WAIT_S = 15.0
 @pytest.fixture(scope="module")
 def cluster(django_db_setup, tmp_path_factory):
     name = str(connection.settings_dict["NAME"])
-    dump = dump_of(pristine_copy_of(name), tmp_path_factory.mktemp("dump") / "empty.dump")
+    dump = dump_of_empty(tmp_path_factory)
     with new_server() as made:
         made.load(name, dump)
         yield made
@@ -67,7 +66,8 @@ def suspended(cluster):
         yield
     finally:
         for pid in stopped:
-            os.kill(pid, signal.SIGCONT)
+            with suppress(ProcessLookupError):  # it was about to end when it was suspended
+                os.kill(pid, signal.SIGCONT)
 
 
 def wait_until(holds):

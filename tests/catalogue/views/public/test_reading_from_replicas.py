@@ -12,8 +12,7 @@ from django.test import Client
 from catalogue.models import Shoe
 from core.database import replicas, sources
 from core.models import User
-from tests.clusters import copy_of, dump_of, new_server
-from tests.databases import pristine_copy_of
+from tests.clusters import copy_of, dump_of_empty, new_server
 from tests.people import make_cast, person
 
 PAGES = ("/", "/shoes/corvane-lantern-1/", "/shoes/corvane-lantern-1/similar/", "/stores/", "/how-we-measure/")
@@ -25,7 +24,7 @@ WAIT_S = 15.0
 def clusters(django_db_setup, tmp_path_factory):
     """A primary with the tests' empty database, and its replica."""
     name = str(connection.settings_dict["NAME"])
-    dump = dump_of(pristine_copy_of(name), tmp_path_factory.mktemp("dump") / "empty.dump")
+    dump = dump_of_empty(tmp_path_factory)
     with new_server() as primary:
         primary.load(name, dump)
         with copy_of(primary.address, follows=True) as replica:

@@ -1,10 +1,13 @@
-"""Steps of tests that need processes of their own: `python adoption_steps.py STEP` on a database of theirs."""
+"""Steps of tests of an adoption; those that need a process of their own by `python adoption_steps.py STEP`."""
 
 from __future__ import annotations
 
-import json
+import datetime as dt
 import sys
 import time
+from typing import Any
+
+MOMENT = dt.datetime(2026, 3, 6, tzinfo=dt.UTC)
 
 
 def report(words: str) -> None:
@@ -14,8 +17,6 @@ def report(words: str) -> None:
 
 def prepare() -> None:
     """A lab with a published shoe of two specimens, and a draft."""
-    import datetime as dt
-
     from catalogue import services as catalogue
     from labtests import services
     from labtests.models import ScoringModel
@@ -50,7 +51,6 @@ def prepare() -> None:
     services.shoe_publish(actor=people["one"], shoe=shoe, reason="first tests")
     model = ScoringModel.objects.get(is_current=True)
     services.model_draft_create(actor=people["author"], version="S2", reason="new", source=model)
-    report("prepared")
 
 
 def adopt(name: str, pause: str = "0") -> None:
@@ -95,13 +95,13 @@ def upload() -> None:
     report(stored.tests.get().results.get().scoring_model.version)
 
 
-def look() -> None:
-    """Print the state of everything."""
+def look() -> dict[str, Any]:
+    """Return the state of everything."""
     from catalogue.models import ScoreCard
     from core.audit.verification import faults
     from labtests.models import Adoption, ModelDraft, Result, ScoringModel
 
-    answer = {
+    return {
         "model": ScoringModel.objects.get(is_current=True).version,
         "models": ScoringModel.objects.count(),
         "results": Result.objects.count(),
@@ -110,14 +110,10 @@ def look() -> None:
         "card": ScoreCard.objects.get(is_current=True).scoring_model,
         "faults": [str(fault) for fault in faults()],
     }
-    report(json.dumps(answer))
 
 
 if __name__ == "__main__":
-    import datetime as dt
-
     import django
 
     django.setup()
-    MOMENT = dt.datetime(2026, 3, 6, tzinfo=dt.UTC)
     globals()[sys.argv[1]](*sys.argv[2:])

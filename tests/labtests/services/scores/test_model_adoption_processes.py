@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import os
 import signal
 import subprocess
@@ -10,31 +9,35 @@ import sys
 from pathlib import Path
 
 import pytest
+from django.db import connection
 
-from tests.databases import own_database
+from tests.databases import committed_database, server, url_of
+from tests.labtests.services.scores.adoption_steps import look, prepare
 
 ROOT = Path(__file__).resolve().parents[4]
 STEPS = Path(__file__).with_name("adoption_steps.py")
 
+db = pytest.fixture(committed_database)
+
 
 @pytest.fixture
-def practice(django_db_setup):
-    """Start steps on a database that is made for the test and dropped after it."""
-    with own_database() as url:
-        environment = {
-            **os.environ,
-            "DJANGO_SETTINGS_MODULE": "config.settings",
-            "DATABASE_URL": url,
-            "DEBUG": "1",
-            "SECRET_KEY": "of the tests",
-            "PYTHONPATH": os.pathsep.join([str(ROOT), str(STEPS.parent)]),
-        }
+def practice(db):
+    """Return a function that starts a step on the database of the test, which has a lab and a draft in it."""
+    prepare()
+    environment = {
+        **os.environ,
+        "DJANGO_SETTINGS_MODULE": "config.settings",
+        "DATABASE_URL": url_of(server(), str(connection.settings_dict["NAME"])),
+        "DEBUG": "1",
+        "SECRET_KEY": "of the tests",
+        "PYTHONPATH": os.pathsep.join([str(ROOT), str(STEPS.parent)]),
+    }
 
-        def start(*step):
-            command = [sys.executable, str(STEPS), *step]
-            return subprocess.Popen(command, cwd=ROOT, env=environment, text=True, stdout=subprocess.PIPE)
+    def start(*step):
+        command = [sys.executable, str(STEPS), *step]
+        return subprocess.Popen(command, cwd=ROOT, env=environment, text=True, stdout=subprocess.PIPE)
 
-        yield start
+    return start
 
 
 def done(process):
@@ -43,13 +46,8 @@ def done(process):
     return out.split("\n")[-2]
 
 
-def look(practice):
-    return json.loads(done(practice("look")))
-
-
 def test_killed_in_the_midst_nothing_is_half_done_and_sent_again_it_is_done(practice):
-    assert done(practice("prepare")) == "prepared"
-    before = look(practice)
+    before = look()
     assert before["model"] == before["card"] == "S1"
     assert before["results"] == 2
     killed = practice("adopt", "one", "300")
@@ -58,21 +56,20 @@ def test_killed_in_the_midst_nothing_is_half_done_and_sent_again_it_is_done(prac
     killed.wait(timeout=60)
     killed.stdout.close()
     assert killed.returncode == -signal.SIGKILL
-    assert look(practice) == before
+    assert look() == before
     assert done(practice("adopt", "one")) == "adopted 2 1"
-    after = look(practice)
+    after = look()
     assert after["model"] == after["card"] == "S2"
     assert (after["results"], after["adoptions"], after["models"], after["draft"]) == (4, 1, 2, "adopted")
     assert before["faults"] == after["faults"] == []
 
 
 def test_of_two_reviewers_one_wins_and_the_other_is_refused_while_an_upload_waits(practice):
-    assert done(practice("prepare")) == "prepared"
     first = practice("adopt", "one", "4")
     assert first.stdout.readline() == "inside\n"
     second, late = practice("adopt", "two"), practice("upload")
     assert done(first) == "adopted 2 1"
     assert done(second) == "409 already_adopted"
     assert done(late) == "S2"
-    after = look(practice)
+    after = look()
     assert (after["results"], after["adoptions"], after["faults"]) == (5, 1, [])
