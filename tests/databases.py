@@ -15,6 +15,19 @@ from psycopg import sql
 
 # Migrated and empty. Nobody connects to it, because only such a database can be copied.
 PRISTINE = "test_benchlast_pristine"
+PASSWORD = "a-password-of-the-test"
+GIVE_EVERYTHING = """
+DO $$ DECLARE one record; BEGIN
+    FOR one IN SELECT oid::regclass AS name FROM pg_class
+            WHERE relnamespace = 'public'::regnamespace AND relkind IN ('r', 'v') LOOP
+        EXECUTE format('ALTER TABLE %s OWNER TO {user}', one.name);
+    END LOOP;
+    FOR one IN SELECT oid::regprocedure AS name FROM pg_proc WHERE pronamespace = 'public'::regnamespace
+            AND NOT EXISTS (SELECT FROM pg_depend WHERE objid = pg_proc.oid AND deptype = 'e') LOOP
+        EXECUTE format('ALTER ROUTINE %s OWNER TO {user}', one.name);
+    END LOOP;
+END $$
+"""
 
 
 def make_pristine(*, keep: bool) -> None:
@@ -69,6 +82,32 @@ def own_database() -> Iterator[str]:
         yield url_of(server(), name)
     finally:
         drop_database(name)
+
+
+@contextmanager
+def plain_owner(*, creates_roles: bool = False) -> Iterator[tuple[str, str]]:
+    """Yield the name of a database user without rights on the server, and the URL of its own empty database."""
+    user = f"plain_{uuid.uuid4().hex[:8]}"
+    run_on_server(f"CREATE ROLE {{}} LOGIN PASSWORD '{PASSWORD}' {'CREATEROLE' if creates_roles else ''}", user)
+    run_on_server("CREATE DATABASE {} OWNER {}", user, user)
+    try:
+        yield user, url_of({**server(), "user": user, "password": PASSWORD}, user)
+    finally:
+        run_on_server("DROP DATABASE {} WITH (FORCE)", user)
+        run_on_server("DROP OWNED BY {}", user)
+        run_on_server("DROP ROLE {}", user)
+
+
+@contextmanager
+def practice_of_plain_owner() -> Iterator[str]:
+    """Give the URL of a migrated, empty database, as an owner who has no rights on the server but those."""
+    with plain_owner() as (user, url):
+        copy_database(PRISTINE, user)
+        run_on_server("ALTER DATABASE {} OWNER TO {}", user, user)
+        run_on_server("GRANT benchlast_app TO {} WITH SET TRUE", user)
+        with psycopg.connect(url_of(server(), user)) as opened:
+            opened.execute(GIVE_EVERYTHING.format(user=user))
+        yield url
 
 
 def url_of(server: Mapping[str, str], name: str) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 import shutil
 import subprocess
 from collections.abc import Callable, Iterator
@@ -23,14 +24,22 @@ T = TypeVar("T")
 _LATER_SETTINGS = ((b"SET transaction_timeout = 0;\n", 170_000),)
 # They are in its first lines, before anything that could be a value of the practice's.
 _PREAMBLE_LINES = 40
+_BLOCK = re.compile(rb'COPY public\."?(\w+)"? ')
 
 
 def backup(file: Path, *, fact: Callable[[], T]) -> T:
     """Write the database to a file that appears only when it is complete; only its owner can read it.
 
+    Call it with every row in scope: those about people are counted, and compared with the file.
+
     Parameters
     ----------
     fact : read in the same snapshot of the database, and returned
+
+    Raises
+    ------
+    DomainError
+        The file cannot be written, or would lack rows; there is no file then.
     """
     partial = file.with_name(file.name + ".partial")
     if not file.parent.is_dir():
@@ -41,8 +50,9 @@ def backup(file: Path, *, fact: Callable[[], T]) -> T:
         partial.unlink(missing_ok=True)
         os.close(os.open(partial, os.O_CREAT | os.O_EXCL | os.O_WRONLY, 0o600))
         with _snapshot() as snapshot:
-            said = fact()
+            said, there = fact(), _rows_under_rules()
             _dump(partial, snapshot)
+        _refuse_missing(there, rows_in(partial, *there))
         partial.replace(file)
     except OSError as problem:
         raise DomainError(f"{file} cannot be written ({problem.strerror}).", code="not_writable") from problem
@@ -61,10 +71,54 @@ def _snapshot() -> Iterator[str]:
         yield str(name)
 
 
+def _rows_under_rules() -> dict[str, int]:
+    """Count the rows of the tables that have rules for rows: those about people."""
+    counts = {}
+    with connection.cursor() as cursor:
+        cursor.execute("SELECT relname FROM pg_class WHERE relrowsecurity AND relnamespace = 'public'::regnamespace")
+        for (table,) in cursor.fetchall():
+            cursor.execute(f"SELECT count(*) FROM {connection.ops.quote_name(table)}")  # noqa: S608  a quoted name
+            counts[table] = cursor.fetchone()[0]
+    return counts
+
+
+def rows_in(file: Path, *tables: str) -> dict[str, int]:
+    """Count the rows of each table in a backup, or of these tables."""
+    only = [f"--table={table}" for table in tables]
+    reader = start(program("pg_restore"), "--data-only", "--file=-", *only, str(file), stdout=subprocess.PIPE)
+    counts: dict[str, int] = {}
+    table = ""
+    for line in reader.stdout or ():
+        if table:
+            if line == b"\\.\n":
+                table = ""
+            else:
+                counts[table] += 1
+        elif block := _BLOCK.match(line):
+            table = block[1].decode()
+            counts[table] = 0
+    problem = failure(reader)
+    if problem is not None:
+        raise problem
+    return counts
+
+
+def _refuse_missing(there: dict[str, int], written: dict[str, int]) -> None:
+    differing = [table for table, rows in there.items() if written.get(table) != rows]
+    if differing:
+        lines = [f"{table}: {written.get(table)} of {there[table]} rows" for table in differing]
+        raise DomainError(
+            f"The backup would not be whole ({'; '.join(lines)}), so it was not stored. Set MIGRATE_DATABASE_URL to "
+            "the address of the server itself, as the owner of the tables.",
+            code="rows_missing",
+        )
+
+
 def _dump(file: Path, snapshot: str) -> None:
-    options = ("--format=custom", "--no-owner", "--no-acl", f"--snapshot={snapshot}", f"--file={file}")
+    # The rules for rows bind the owner as well; by its options every row is in scope.
+    options = ("--format=custom", "--no-owner", "--no-acl", "--enable-row-security", f"--snapshot={snapshot}")
     version = connection.cursor().connection.info.server_version // 10_000
-    problem = failure(start(program("pg_dump", server_version=version), *options))
+    problem = failure(start(program("pg_dump", server_version=version), *options, f"--file={file}"))
     if problem is not None:
         raise problem
 

@@ -59,7 +59,8 @@ def _bring_settings(execute: Callable[..., Any], sql: str, params: Any, many: bo
 
 def _prepare_connection(*, connection: Any, **kwargs: Any) -> None:
     if is_by_transaction() and _bring_settings not in connection.execute_wrappers:
-        connection.execute_wrappers.append(_bring_settings)
+        # First, not last: a connection may open inside a block with a wrapper of its own, which takes off the last.
+        connection.execute_wrappers.insert(0, _bring_settings)
 
 
 connection_created.connect(_prepare_connection, dispatch_uid="core.database.pooling")

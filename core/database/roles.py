@@ -19,6 +19,10 @@ ROLE_LOCK = 7_301_455_009
 
 _LOGIN = ("USER", "PASSWORD", "HOST", "PORT")
 
+# The rules for rows about people (core/gate/row_scope.py) bind the owner as well: this is what its sessions start with.
+_REACH = "benchlast.reach"
+OWNER_OPTIONS = f"-c {_REACH}=everything"
+
 _is_owner: ContextVar[bool] = ContextVar("is_owner", default=False)
 
 
@@ -32,7 +36,7 @@ class WrongRoleError(OperationalError):
 
 
 def _refuse_other_roles(*, connection: Any, **kwargs: Any) -> None:
-    """Close a new connection that does not work as the application's role: the owner sees the people of every store.
+    """Close a new connection that does not work as the application's role: the owner can change trail and rules.
 
     A pooler in front of the server may ignore the role that the connection asks for.
     """
@@ -80,7 +84,7 @@ connection_created.connect(_refuse_other_roles, dispatch_uid="core.database.role
 
 @contextmanager
 def as_owner(*, lock_timeout_s: float = 0) -> Iterator[None]:
-    """Reopen the default connection as the owner, without the application's role.
+    """Reopen the default connection as the owner, without the application's role and with every row in scope.
 
     The owner is the user of MIGRATE_DATABASE_URL, or that of DATABASE_URL where there is no such setting.
 
@@ -93,7 +97,7 @@ def as_owner(*, lock_timeout_s: float = 0) -> Iterator[None]:
     try:
         with _owner_settings():
             if lock_timeout_s:
-                connection.settings_dict["OPTIONS"]["options"] = f"-c lock_timeout={round(lock_timeout_s * 1000)}"
+                connection.settings_dict["OPTIONS"]["options"] += f" -c lock_timeout={round(lock_timeout_s * 1000)}"
             yield
     finally:
         connection.close()
@@ -116,8 +120,7 @@ def _owner_settings() -> Iterator[None]:
     # The name is left: restores and tests work in databases of other names.
     current.update({name: owner[name] for name in _LOGIN if name in owner})
     # Whoever holds on to the options must see them change, too.
-    _replace(options, {**owner.get("OPTIONS", options_before)})
-    options.pop("options", None)
+    _replace(options, {**owner.get("OPTIONS", options_before), "options": OWNER_OPTIONS})
     try:
         yield
     finally:
@@ -162,13 +165,13 @@ def prepare_application_role() -> None:
             cursor.execute(f"GRANT {role} TO CURRENT_USER WITH SET TRUE")
 
 
-def require_owner() -> None:
-    """Refuse a user who does not own the tables that there are: statements on them would fail one by one.
+def require_owner_address() -> None:
+    """Refuse to work as the owner through a pooler of transactions, before it refuses the owner's options.
 
     Raises
     ------
     DomainError
-        If they belong to another user, or if the owner's address leads to the pooler; with the setting to change.
+        With the setting to change.
     """
     if settings.DATABASE_POOLING == "transaction" and not settings.OWNER_DATABASE:
         raise DomainError(
@@ -176,6 +179,20 @@ def require_owner() -> None:
             "the address of the server itself, as the owner of the database.",
             code="pooler",
         )
+
+
+def require_owner() -> None:
+    """Refuse a user who does not own the tables that there are, or would not see all rows of them.
+
+    Statements on tables of others would fail one by one. Rows that are out of scope would be left out in silence.
+
+    Raises
+    ------
+    DomainError
+        If the tables belong to another user, or if the owner's address leads to a pooler of transactions or to one
+        that ignores startup options; with the setting to change.
+    """
+    require_owner_address()
     with connection.cursor() as cursor:
         cursor.execute(
             "SELECT quote_ident(current_user), tableowner FROM pg_tables WHERE schemaname = 'public'"
@@ -188,6 +205,26 @@ def require_owner() -> None:
             f"The database user {user} does not own the tables; {owner} does. Set MIGRATE_DATABASE_URL to the same "
             "database as that user.",
             code="not_owner",
+        )
+    _require_every_row()
+
+
+def _require_every_row() -> None:
+    """Refuse a session that the rules for rows bind and in which the option that lifts them has no effect."""
+    with connection.cursor() as cursor:
+        cursor.execute(
+            "SELECT quote_ident(current_user),"
+            " rolsuper OR rolbypassrls OR current_setting(%s, true) IS NOT DISTINCT FROM 'everything'"
+            " FROM pg_roles WHERE rolname = current_user",
+            [_REACH],
+        )
+        user, sees_every_row = cursor.fetchone()
+    if not sees_every_row:
+        raise DomainError(
+            f"The database user {user} would not see the rows about people, because the server did not get the startup "
+            f"option {OWNER_OPTIONS!r}. A pooler between them may ignore options. Set MIGRATE_DATABASE_URL to the "
+            "address of the server itself.",
+            code="option_ignored",
         )
 
 

@@ -3,8 +3,9 @@
 This covers every query, also one that forgot its filter, raw SQL and updates. Nothing is in scope by default. For a
 request the gate puts the user's stores in scope; commands and signed links use the context managers below.
 
-The scope is two settings of the database session, which anybody who can run SQL can set. It protects against our own
-mistakes, not against somebody with access to the database.
+The policies bind the owner of the tables as well; the sessions of `core.database.roles.as_owner` have every row in
+scope, whatever is opened here. The scope is two settings of the database session, which anybody who can run SQL can
+set. It protects against our own mistakes, not against somebody with access to the database.
 """
 
 from __future__ import annotations
@@ -21,7 +22,7 @@ from django.core.exceptions import ImproperlyConfigured
 from django.db import connection, models, transaction
 from django.db.backends.signals import connection_created
 
-from core.database import pooling
+from core.database import pooling, roles
 
 STORES, REACH = "benchlast.stores", "benchlast.reach"
 
@@ -72,9 +73,10 @@ def protected() -> list[Protected]:
 def _apply(scope: Scope) -> None:
     """Set the scope in the database session; a connection that is not open yet gets it when it opens.
 
-    Behind a pooler that gives each transaction another session, the statements bring the scope along instead.
+    Behind a pooler that gives each transaction another session, the statements bring the scope along instead. The
+    owner's sessions keep the scope that they started with.
     """
-    if pooling.is_by_transaction():
+    if pooling.is_by_transaction() or roles.is_owner():
         return
     raw = connection.connection
     if raw is None or raw.closed:
@@ -213,7 +215,7 @@ SELECT relname, max(CASE WHEN polname = 'rows_in_scope' THEN obj_description(pg_
        md5(string_agg(concat_ws(' ', polname, polcmd, polpermissive, pg_get_expr(polqual, polrelid),
                                 pg_get_expr(polwithcheck, polrelid)), ';' ORDER BY polname))
 FROM pg_policy JOIN pg_class ON pg_class.oid = polrelid
-WHERE relrowsecurity AND relnamespace = 'public'::regnamespace
+WHERE relrowsecurity AND relforcerowsecurity AND relnamespace = 'public'::regnamespace
 GROUP BY relname
 """
 
@@ -249,7 +251,8 @@ def _install(name: str, condition: str) -> None:
     """Replace a table's policies in one transaction, so that nobody reads the table without them."""
     table = connection.ops.quote_name(name)
     with connection.cursor() as cursor:
-        cursor.execute(f"ALTER TABLE {table} ENABLE ROW LEVEL SECURITY")
+        # Forced, so that they bind the owner as well. PostgreSQL checks foreign keys past them.
+        cursor.execute(f"ALTER TABLE {table} ENABLE ROW LEVEL SECURITY, FORCE ROW LEVEL SECURITY")
         cursor.execute(f"DROP POLICY IF EXISTS rows_in_scope ON {table}")
         cursor.execute(f"CREATE POLICY rows_in_scope ON {table} USING ({condition})")
         for verb, clause in (("INSERT", "WITH CHECK"), ("UPDATE", "USING"), ("DELETE", "USING")):

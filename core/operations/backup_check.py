@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 import os
-import re
 import subprocess
 import sys
 import tempfile
@@ -13,12 +12,11 @@ from pathlib import Path
 
 from django.conf import settings
 
-from core.database.programs import failure, program, start
+from core.database.backup import rows_in
 from core.domain.errors import DomainError
 
 # The settings that lead to the practice's own database, which the restore would replace.
 _PRACTICE = {"DATABASE_URL", "MIGRATE_DATABASE_URL", "DATABASE_REPLICA_URLS", "DATABASE_POOLING"}
-_BLOCK = re.compile(rb'COPY public\."?(\w+)"? ')
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,26 +49,6 @@ def check_backup(file: Path) -> BackupCheck:
         lines = [f"{table}: {written[table]} rows in the file, {restored.get(table)} restored" for table in differing]
         raise DomainError("; ".join(lines), code="rows_missing")
     return BackupCheck(written, trail)
-
-
-def rows_in(file: Path) -> dict[str, int]:
-    """Count the rows of each table in a backup."""
-    reader = start(program("pg_restore"), "--data-only", "--file=-", str(file), stdout=subprocess.PIPE)
-    counts: dict[str, int] = {}
-    table = ""
-    for line in reader.stdout or ():
-        if table:
-            if line == b"\\.\n":
-                table = ""
-            else:
-                counts[table] += 1
-        elif block := _BLOCK.match(line):
-            table = block[1].decode()
-            counts[table] = 0
-    problem = failure(reader)
-    if problem is not None:
-        raise problem
-    return counts
 
 
 def _restore_in(folder: Path, file: Path) -> tuple[dict[str, int], str]:

@@ -16,7 +16,9 @@ PARTS = {
         LEFT JOIN pg_attrdef ON adrelid = attrelid AND adnum = attnum
         WHERE relnamespace = 'public'::regnamespace AND relkind IN ('r', 'v') AND attnum > 0 AND NOT attisdropped""",
     "tables": """
-        SELECT format('%s %s %s security %s', relname, relpersistence, reloptions, relrowsecurity) FROM pg_class
+        SELECT format('%s %s %s security %s %s', relname, relpersistence, reloptions, relrowsecurity,
+                      relforcerowsecurity)
+        FROM pg_class
         WHERE relnamespace = 'public'::regnamespace AND relkind IN ('r', 'v')""",
     # The names of foreign keys and of some indexes depend on how they came about. The code refers to those of checks.
     "constraints": """

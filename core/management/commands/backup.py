@@ -11,6 +11,7 @@ from django.core.management.base import BaseCommand, CommandError
 from core.audit.verification import head
 from core.database import backup
 from core.domain.errors import DomainError
+from core.gate import row_scope
 from core.operations.backup_check import check_backup
 
 
@@ -32,7 +33,9 @@ class Command(BaseCommand):
             if options["verify"]:
                 self._verify(file)
             else:
-                self.stdout.write(f"Wrote {file}. Head of the audit trail: {backup.backup(file, fact=head)}")
+                with row_scope.everything():
+                    written = backup.backup(file, fact=head)
+                self.stdout.write(f"Wrote {file}. Head of the audit trail: {written}")
         except DomainError as problem:
             raise CommandError(problem.message) from problem
 

@@ -8,7 +8,7 @@ from django.core.management.base import CommandError, CommandParser
 from django.core.management.commands.migrate import Command as Migrate
 
 from core.database.migrating import naming_locked_tables, one_at_a_time
-from core.database.roles import as_owner, prepare_application_role, require_owner
+from core.database.roles import as_owner, prepare_application_role, require_owner, require_owner_address
 from core.domain.errors import DomainError
 
 LOCK_TIMEOUT_S = 10.0
@@ -31,6 +31,7 @@ class Command(Migrate):
 
     def handle(self, *args: Any, **options: Any) -> Any:
         try:
+            require_owner_address()
             with one_at_a_time(), naming_locked_tables(options["lock_timeout"]):
                 # Before the first migration, so that a missing right doesn't end a migration half-way.
                 require_owner()

@@ -29,12 +29,28 @@ class Command(BaseCommand):
             signed = signed_head(newest.entry_id, newest.hash_hex)
         except DomainError as problem:
             raise CommandError(problem.message) from problem
-        sent = [*_stored(signed), *_mailed(signed)]
+        sent, problems = _sent(signed)
+        if problems:
+            where = f"was sent to {' and '.join(sent)} alone" if sent else "was sent nowhere"
+            raise CommandError(f"The head of entry {signed.entry} {where}. {' '.join(problems)}")
         if not sent:
             raise CommandError(
                 "Nothing says where to send it. Set AUDIT_HEAD_FOLDER, AUDIT_HEAD_BUCKET or AUDIT_HEAD_EMAIL."
             )
         self.stdout.write(f"Sent the head of entry {signed.entry} to {' and '.join(sent)}.")
+
+
+def _sent(signed: SignedHead) -> tuple[list[str], list[str]]:
+    """Send it every way that is set; one that fails leaves the others alone. Returns where it went, and what failed."""
+    sent: list[str] = []
+    problems: list[str] = []
+    for name, send in {"Storing it": _stored, "The e-mail": _mailed}.items():
+        try:
+            sent += send(signed)
+        # Buckets raise the errors of their library.
+        except Exception as problem:
+            problems.append(f"{name} failed: {problem}.")
+    return sent, problems
 
 
 def _stored(signed: SignedHead) -> list[str]:

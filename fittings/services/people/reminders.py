@@ -25,20 +25,26 @@ Report = Callable[[FollowUp], None]
 
 
 def follow_up_reminders_send(
-    *, on: dt.date | None = None, report: Report | None = None, refused: Report | None = None
+    *,
+    on: dt.date | None = None,
+    report: Report | None = None,
+    refused: Report | None = None,
+    put_off: Report | None = None,
 ) -> int:
     """E-mail the customers whose follow-up is due and who gave an address; each follow-up at most twice.
 
     Each one is sent in a transaction of its own under a lock that others pass by, so that running this twice, or in
     two places at once, reminds nobody twice. An address that the mail server refuses for good is noted as failing and
-    passed by; one that it refuses for the moment stays unsent. When the server itself fails, that one stays unsent and
-    the error is raised.
+    passed by. An address that it refuses for the moment, and a letter that it refuses once it has read it, stay unsent
+    and are passed by as well: one must not keep the others from being sent. When the server itself fails, that one
+    stays unsent and the error is raised.
 
     Parameters
     ----------
     on : the day; today where left out
     report : called with each follow-up sent
     refused : called with each follow-up whose address was refused for good
+    put_off : called with each follow-up that was passed by and stays due
 
     Returns
     -------
@@ -55,7 +61,7 @@ def follow_up_reminders_send(
             passed = follow_up.pk
             outcome = _remind(follow_up)
         sent += outcome is TryKind.MAILED
-        call = {TryKind.MAILED: report, TryKind.REFUSED: refused}.get(outcome) if outcome else None
+        call = {TryKind.MAILED: report, TryKind.REFUSED: refused}[outcome] if outcome else put_off
         if call is not None:
             call(follow_up)
 
@@ -89,6 +95,8 @@ def _remind(follow_up: FollowUp) -> TryKind | None:
             return None
         bounce_note(actor=None, follow_up=follow_up, kind=TryKind.REFUSED)
         return TryKind.REFUSED
+    except smtplib.SMTPDataError:
+        return None
     follow_up.sent_at, follow_up.reminders = timezone.now(), follow_up.reminders + 1
     follow_up.save(update_fields=["sent_at", "reminders"])
     try_note(follow_up, TryKind.MAILED, actor=None)

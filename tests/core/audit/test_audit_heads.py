@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import smtplib
 from contextlib import suppress
 from io import StringIO
 
@@ -59,6 +60,20 @@ def test_sent_head_is_expected_later(folder, settings):
     _, err = verify(folder)
     assert f"(entry {newest + 1}) is not in it" in err
     assert err.count("is not in it") == 1
+
+
+def test_mail_server_that_refuses_leaves_the_file_where_it_is(folder, settings, monkeypatch):
+    settings.AUDIT_HEAD_EMAIL = "auditor@shoes.example.org"
+
+    def refuse(mail):
+        raise smtplib.SMTPRecipientsRefused({mail.to[0]: (550, b"no such mailbox")})
+
+    monkeypatch.setattr("django.core.mail.EmailMessage.send", refuse)
+    with pytest.raises(
+        CommandError, match=r"was sent to audit-head-\S+\.json alone\. The e-mail failed: .*no such mailbox"
+    ):
+        sent()
+    assert len(list(folder.iterdir())) == 1
 
 
 @pytest.mark.parametrize(

@@ -6,7 +6,6 @@ import os
 import subprocess
 import sys
 import uuid
-from contextlib import contextmanager
 from copy import deepcopy
 from pathlib import Path
 
@@ -17,28 +16,15 @@ from psycopg import sql
 
 from core.database.programs import environment
 from core.database.roles import WrongRoleError, owner_params
+from core.gate import row_scope
 from core.operations.readiness import readiness
-from tests.databases import own_database, run_on_server, server, url_of
+from tests.databases import PASSWORD, own_database, plain_owner, run_on_server, server, url_of
 
 ROOT = Path(__file__).parents[3]
-PASSWORD = "a-password-of-the-test"
 
 
 def admin(statement, *names):
     run_on_server(statement, *names)
-
-
-@contextmanager
-def plain_owner(*, creates_roles=False):
-    """Yield the name of a database user without rights on the server, and the URL of its own empty database."""
-    user = f"plain_{uuid.uuid4().hex[:8]}"
-    admin("CREATE ROLE {} LOGIN PASSWORD 'a-password-of-the-test' " + ("CREATEROLE" if creates_roles else ""), user)
-    admin("CREATE DATABASE {} OWNER {}", user, user)
-    try:
-        yield user, url_of({**server(), "user": user, "password": PASSWORD}, user)
-    finally:
-        admin("DROP DATABASE {} WITH (FORCE)", user)
-        admin("DROP ROLE {}", user)
 
 
 def migrate(url, role, *options):
@@ -75,6 +61,9 @@ def role(django_db_setup, django_db_blocker):
         admin("DROP ROLE IF EXISTS {}", name)
 
 
+BINDS_THE_OWNER = "SELECT relname FROM pg_class WHERE relkind = 'r' AND row_security_active(oid)"
+
+
 def tables(url):
     with psycopg.connect(url) as opened:
         return opened.execute("SELECT count(*) FROM pg_tables WHERE schemaname = 'public'").fetchone()[0]
@@ -105,6 +94,8 @@ def test_plain_owner_migrates_once_the_statements_were_run(role):
         done = migrate(url, role)
         assert done.returncode == 0, done.stderr
         with psycopg.connect(url) as opened:
+            bound = {table for (table,) in opened.execute(BINDS_THE_OWNER)}
+            assert bound == {item.model._meta.db_table for item in row_scope.protected()}
             opened.execute(sql.SQL("SET ROLE {}").format(sql.Identifier(role)))
             assert opened.execute("SELECT count(*) FROM catalogue_scale").fetchone()[0]
             with pytest.raises(psycopg.errors.InsufficientPrivilege):
@@ -144,7 +135,8 @@ def test_owner_is_the_user_of_the_address_for_migrations_where_there_is_one(sett
         "host": "direct",
         "port": 5433,
     }
-    assert "options" not in params
+    # Not the application's role, but every row in scope, in programs as well.
+    assert params["options"] == environment()["PGOPTIONS"] == "-c benchlast.reach=everything"
     for_programs = environment()
     assert for_programs["PGUSER"] == "keeper"
     assert (for_programs["PGSSLMODE"], for_programs["PGSSLCRL"]) == ("verify-full", "/etc/ssl/revoked.pem")

@@ -57,6 +57,7 @@ def test_policies_that_have_not_changed_are_left_alone(owner, changes):
         f"DROP POLICY rows_in_scope ON {TABLE}",
         f"DROP POLICY figures_no_update ON {TABLE}",
         f"ALTER TABLE {TABLE} DISABLE ROW LEVEL SECURITY",
+        f"ALTER TABLE {TABLE} NO FORCE ROW LEVEL SECURITY",
         f"COMMENT ON POLICY rows_in_scope ON {TABLE} IS 'of an earlier release'",
     ],
 )
@@ -67,8 +68,8 @@ def test_changed_policy_is_replaced_in_one_transaction(owner, changes, damage):
     row_scope.install_policies()
     assert policies(owner) == before
     assert changes == [("ALTER", 1), *[("DROP", 1), ("CREATE", 1)] * 4, ("COMMENT", 1)]
-    owner.execute("SELECT relrowsecurity FROM pg_class WHERE relname = %s", [TABLE])
-    assert owner.fetchone() == (True,)
+    owner.execute("SELECT relrowsecurity, relforcerowsecurity FROM pg_class WHERE relname = %s", [TABLE])
+    assert owner.fetchone() == (True, True)
 
 
 @pytest.fixture

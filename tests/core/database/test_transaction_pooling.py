@@ -198,6 +198,17 @@ def test_login_that_sees_every_row_is_refused(pooled):
         Customer.objects.count()
 
 
+def test_connection_opened_inside_a_request_serves_the_next_one(pooled):
+    store = pooled.people.store_a
+    # As in a thread that has not had a connection yet.
+    connection.close()
+    connection.execute_wrappers.clear()
+    for _ in range(2):
+        with row_scope.of_request():
+            row_scope.enter([store.pk])
+            assert set(Customer.objects.values_list("store", flat=True)) == {store.pk}
+
+
 def test_owner_needs_an_address_past_the_pooler(settings):
     settings.DATABASE_POOLING = "transaction"
     settings.OWNER_DATABASE = {}

@@ -128,6 +128,31 @@ def test_address_refused_for_the_moment_stays_unsent_and_is_tried_again(chosen, 
     assert follow_up_reminders_send() == 1
 
 
+def test_letter_refused_for_its_content_keeps_no_other_from_being_sent(chosen, monkeypatch, capsys):
+    for name in ("Ada", "Bea"):
+        chosen(at=ago(weeks=2), name=name)
+    from fittings.services.people import reminders as service
+
+    real, letters = service.EmailMessage.send, []
+
+    def refuse_first(letter):
+        letters.append(letter)
+        if len(letters) in (1, 3):
+            raise smtplib.SMTPDataError(554, b"looks like junk")
+        return real(letter)
+
+    monkeypatch.setattr(service.EmailMessage, "send", refuse_first)
+    call_command("send_follow_ups")
+    said = capsys.readouterr().out
+    assert "stays due: follow-up" in said
+    assert "1 sent." in said
+    # The one that stays due is refused again, and nothing else is there to send: that is the server's fault.
+    with pytest.raises(CommandError, match="refused every letter"):
+        call_command("send_follow_ups")
+    assert FollowUp.objects.filter(sent_at__isnull=False).count() == 1
+    assert not ContactTry.objects.exclude(kind="mailed").exists()
+
+
 def test_second_letter_goes_out_after_a_week_and_no_third(chosen):
     chosen(at=ago(weeks=2))
     assert follow_up_reminders_send() == 1
