@@ -13,7 +13,7 @@ from django.db.migrations.state import ProjectState
 class CreateModels(Operation):
     """Create models that follow each other.
 
-    After each single `CreateModel` Django makes the classes of all models anew that the new one is related to, which
+    After each single `CreateModel` Django makes the classes of all models again that the new one is related to, which
     is most of the project. Here it makes them once, and a new database is migrated in less than half the time.
     """
 
