@@ -304,7 +304,7 @@ def named_slugs(query: QueryDict, *, most: int, verb: str = "listed") -> tuple[s
 
 
 def unknown_shoes(slugs: Sequence[str], *, withdrawn: Collection[str] = ()) -> BadQuery:
-    """Return the error for shoes that are not in the published catalogue, or not any more."""
+    """Return the error for shoes that are not in the published catalogue, or are no longer."""
     return BadQuery(
         {
             "shoe": [

@@ -87,7 +87,7 @@ def test_every_column_is_read(settings):
         ("removable_insole", "maybe", "Write yes or no"),
         ("list_prices", "about 100", "is not a price"),
         ("list_prices", "EUR 1 | EUR 2", "two prices in EUR"),
-        ("previous", "Lantern 2!", "is no address"),
+        ("previous", "Lantern 2!", "is not an address"),
         ("widths", "|".join("ABCDEFGHIJKLMNOPQRSTUVW"), "at most 20"),
         ("note", "x" * 2001, "at most 2000"),
         ("barcodes", "4001234567891", "is not a size with its barcode"),

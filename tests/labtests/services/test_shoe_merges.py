@@ -99,5 +99,5 @@ def test_shoe_is_merged_once_and_not_into_itself(actor, shoes):
     with pytest.raises(DomainError, match="into itself"):
         shoe_merge(actor=actor, duplicate=gone, into=gone, reason="slip")
     merge(actor, shoes)
-    with pytest.raises(DomainError, match="merged into odderby-fen-2 already"):
+    with pytest.raises(DomainError, match="already merged into odderby-fen-2"):
         shoe_merge(actor=actor, duplicate=gone, into=stays, reason="again")

@@ -103,7 +103,7 @@ def test_store_that_is_gone_leads_to_those_that_there_are(client, make_store):
     answer = client.get("/stores/mill-lane/", follow=True)
     assert answer.redirect_chain == [("/stores/", 302)]
     page = answer.content.decode()
-    assert "There is no store “mill-lane”, or not any more." in page
+    assert "We have no store “mill-lane”. These are our stores." in page
     assert '<a href="/stores/harbour/">Harbour</a>' in page
 
 

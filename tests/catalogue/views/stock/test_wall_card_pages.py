@@ -99,7 +99,7 @@ def test_card_is_out_of_date_once_the_score_changed_and_holds_after_the_reprint(
     assert "out of date: says 55.0, Little hold" in text
     assert "Print this card again" in text
     grid = manager.get("/wall/stock/store-a/").content.decode()
-    assert "1 wall card no longer says" in grid
+    assert "1 wall card no longer matches" in grid
     assert "out of date: says 55.0" in grid
     old = manager.get(f"{LIST}{printed.pk}/").content.decode()
     assert "No longer the published score" in old

@@ -93,7 +93,7 @@ def test_try_of_an_answered_follow_up_is_refused(fitter, due, cast, chosen):
     number = uuid.uuid4()
     not_reached_note(actor=cast.fitter_a, follow_up=other, submission=number)
     third = chosen(at=ago(weeks=3), name="Cle").follow_ups.get(weeks=2)
-    with pytest.raises(DomainError, match="used before"):
+    with pytest.raises(DomainError, match="already sent"):
         not_reached_note(actor=cast.fitter_a, follow_up=third, submission=number)
 
 

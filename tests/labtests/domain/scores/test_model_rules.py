@@ -52,7 +52,7 @@ def test_number_is_reported_at_its_name(name, value, at, words):
         (scale(1.0, 2.0, 3.0, 4.0, 5.0), "name_6", "got 6"),
         (scale(50.0, band_1={"name": " "}), "name_1", "Name the band"),
         (scale(50.0, band_1={"name": "x" * 41}), "name_1", "at most 40"),
-        (scale(50.0, band_2={"name": "Band 1"}), "name_2", "Band 1 has this name"),
+        (scale(50.0, band_2={"name": "Band 1"}), "name_2", "Band 1 already has this name"),
         (scale(50.0, band_2={"suits": " "}), "suits_2", "whom the band suits"),
         (scale(50.0, band_1={"runner_mass_max_kg": 301.0}), "mass_1", "got 301"),
         (scale(50.0, band_2={"upper": 90.0}), "upper_2", "leave its end out"),

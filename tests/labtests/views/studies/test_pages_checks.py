@@ -316,7 +316,7 @@ def test_numbers_from_elsewhere_are_analysed_and_not_stored(technician):
         ("part,operator,trial,value\na,x,1", "the line has 3 columns"),
         ("part,operator,trial,value\n,x,1,2", "write a name"),
         ("part,operator,trial,value\n", "no row below the heading"),
-        (BALANCED + "b,y,2,5.3\n", "line 9 already"),
+        (BALANCED + "b,y,2,5.3\n", "already on line 9"),
         (BALANCED + "c,y,2,5.3\n", "must test every part equally often"),
         (BALANCED.replace("5.", "4.").replace("4.2", "4.1").replace("4.0", "4.1"), "must not all be equal"),
     ],
