@@ -180,7 +180,8 @@ def scored_tests(model: ScoringModel, *, shoes: Collection[int] | None = None) -
 def _tests_of_check_shoes() -> IntArray:
     """Ask the few specimens that ever were on duty for their tests, not each test for its specimen."""
     specimens = Specimen.objects.filter(Q(kind=SpecimenKind.CHECK) | Q(check_duties__isnull=False))
-    tests = BenchTest.objects.filter(is_of_check_shoe(), specimen__in=specimens.order_by().values("pk"))
+    numbers = [*specimens.order_by().values_list("pk", flat=True).distinct()]
+    tests = BenchTest.objects.filter(is_of_check_shoe(), specimen__in=numbers)
     return np.array(list(tests.order_by().values_list("pk", flat=True)), dtype=np.int64)
 
 
