@@ -12,7 +12,6 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.views import APIView as RestView
 
-from core.domain.errors import DomainError
 from core.models import Store
 from core.web.api import PageQuery, PracticePagination, Query, QueryFlag, QueryView, WholeNumber
 from core.web.parsers import PatientJSONParser
@@ -23,6 +22,7 @@ from fittings import services
 from fittings.api import bodies, serializers
 from fittings.api.strict import StrictSerializer
 from fittings.domain.fitting.intake import FittingIntake
+from fittings.domain.refusals import not_your_store
 from fittings.presentation.fitting.cautions import spoken
 from fittings.presentation.fitting.clinician import reply_headline
 from fittings.selectors.fitting.recommendations import LIMIT_MAX, recommend, request_of_fitting, request_of_intake
@@ -69,8 +69,7 @@ class FollowUpQuery(PageQuery):
 def _store(slug: str) -> Store:
     store = Store.objects.filter(slug=slug).first()
     if store is None:
-        message = "This store does not exist, or you have no role there."
-        raise DomainError(message, code="not_found", status=404, fields={"store": [message]})
+        raise not_your_store()
     return store
 
 

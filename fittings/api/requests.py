@@ -22,6 +22,7 @@ from fittings import permissions as permissions  # registers the actions named b
 from fittings.api.fittings import CONFLICTS, PROBLEMS, APIView, paged, paged_schema
 from fittings.api.strict import StrictSerializer
 from fittings.domain.fitting.consent import REQUEST_CONSENT_TEXT
+from fittings.domain.refusals import not_here
 from fittings.models import FittingRequest, RequestState
 from fittings.models.requests import NAME_MAX_LENGTH, REACH_MAX_LENGTH
 from fittings.selectors.people.requests import requests_open
@@ -117,9 +118,7 @@ class RequestDetail(APIView):
         body.is_valid(raise_exception=True)
         held = requests_open(request.user, ended_too=True).filter(pk=pk).first()
         if held is None:
-            raise DomainError(
-                "This request does not exist, or it belongs to another store.", code="not_found", status=404
-            )
+            raise not_here("request")
         outcome = RequestState(body.validated_data["state"])
         return Response(_row(fitting_request_close(actor=actor_of(request), request=held, outcome=outcome)))
 

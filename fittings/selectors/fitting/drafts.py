@@ -8,8 +8,8 @@ from typing import Any
 
 from django.db.models import Exists, OuterRef, Q, QuerySet
 
-from core.domain.errors import DomainError
 from core.models import Store
+from fittings.domain.refusals import not_here
 from fittings.models import Draft, DraftSection, Fitting, SectionName
 
 
@@ -49,7 +49,7 @@ def draft_state(user: Any, key: uuid.UUID) -> DraftState:
 
 def _check_own(store_id: int, own: set[int]) -> None:
     if store_id not in own:
-        raise DomainError("This fitting does not exist, or it belongs to another store.", code="not_found", status=404)
+        raise not_here("fitting")
 
 
 def may_look_second(user: Any, state: DraftState) -> bool:

@@ -10,6 +10,7 @@ from fittings.domain.fitting.intake import FittingIntake
 from fittings.domain.fitting.referral import Referral, Reported, referral_at_fitting
 from fittings.domain.fitting.referral_rules import ReferralRules, referral_from_data
 from fittings.domain.fitting.stop_signs import STOP_SIGNS
+from fittings.domain.refusals import not_here
 from fittings.models import ClinicianReply, Fitting, ReferralLetter
 from fittings.models import ReferralRules as StoredRules
 
@@ -77,5 +78,5 @@ def letter_get(user: Any, pk: int) -> ReferralLetter:
     )  # fmt: skip
     letter: ReferralLetter | None = rows.filter(pk=pk).first()
     if letter is None:
-        raise DomainError("This letter does not exist, or it belongs to another store.", code="not_found", status=404)
+        raise not_here("letter")
     return letter

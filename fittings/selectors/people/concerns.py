@@ -6,9 +6,9 @@ from typing import Any
 
 from django.db.models import Case, IntegerField, QuerySet, Value, When
 
-from core.domain.errors import DomainError
 from core.models import Store
 from fittings.domain.fitting.referral_rules import referral_from_data
+from fittings.domain.refusals import not_here
 from fittings.models import AnswerConcern, Fitting
 
 
@@ -30,7 +30,7 @@ def concern_get(user: Any, pk: int) -> AnswerConcern:
     """One answer of the user's stores; a 404 for any other."""
     concern = _shown(AnswerConcern.objects.visible_to(user)).select_related("rules").filter(pk=pk).first()
     if concern is None:
-        raise DomainError("This answer does not exist, or it belongs to another store.", code="not_found", status=404)
+        raise not_here("answer")
     return concern
 
 

@@ -9,15 +9,11 @@ from django.db.models import Exists, OuterRef, QuerySet
 from django.utils import timezone
 
 from catalogue.models import Shoe
-from core.domain.errors import DomainError
+from fittings.domain.refusals import not_here
 from fittings.models import Choice, Fitting, FollowUp, LookFoot, PictureAngle, SecondObservation, SupersededLook
 
 SUGGESTED_MAX = 300
 _BESIDE_FOLLOW_UP = ("fitting__store", "fitting__customer", "fitting__choice__shoe__brand", "choice__shoe__brand")
-
-
-def _not_found(what: str) -> DomainError:
-    return DomainError(f"This {what} does not exist, or it belongs to another store.", code="not_found", status=404)
 
 
 def fitting_get(user: Any, pk: int) -> Fitting:
@@ -31,7 +27,7 @@ def fitting_get(user: Any, pk: int) -> Fitting:
         .first()
     )
     if fitting is None:
-        raise _not_found("fitting")
+        raise not_here("fitting")
     return fitting
 
 
@@ -48,7 +44,7 @@ def follow_up_get(user: Any, pk: int) -> FollowUp:
     """One follow-up of the user's stores; a 404 for any other."""
     follow_up = FollowUp.objects.visible_to(user).select_related(*_BESIDE_FOLLOW_UP).filter(pk=pk).first()
     if follow_up is None:
-        raise _not_found("follow-up")
+        raise not_here("follow-up")
     return follow_up
 
 
@@ -61,7 +57,7 @@ def choice_get(user: Any, fitting: int, pk: int) -> Choice:
         .first()
     )
     if choice is None:
-        raise _not_found("choice")
+        raise not_here("choice")
     return choice
 
 

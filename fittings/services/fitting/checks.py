@@ -35,6 +35,7 @@ from fittings.domain.fitting.regions import REGIONS, SIDES, Complaint
 from fittings.domain.fitting.sizing import SIZE_SYSTEMS
 from fittings.domain.fitting.stop_signs import STOP_SIGNS
 from fittings.domain.outcomes.overuse import overuse_score
+from fittings.domain.refusals import not_your_store
 from fittings.models.fitting import CushioningWish
 from fittings.models.follow_up import COMMENT_MAX
 
@@ -101,12 +102,7 @@ class Problems:
 def require(actor: User, action: str, store: Store) -> None:
     """Refuse what the actor may not do in this store, as if there were no such store."""
     if not allowed(actor, action, store):
-        raise DomainError(
-            "This store does not exist, or you have no role there.",
-            code="not_found",
-            status=404,
-            fields={"store": ["No such store, or it is not yours."]},
-        )
+        raise not_your_store()
 
 
 def check_record(record: models.Model) -> None:

@@ -17,6 +17,7 @@ from core.audit import Change
 from core.domain.errors import DomainError
 from core.models import Store, User
 from fittings.domain.fitting.intake import CustomerIntake, FittingIntake
+from fittings.domain.refusals import not_here
 from fittings.models import Draft, DraftSection, Fitting, SectionName
 from fittings.services.fitting.checks import check_stop_signs_answered, require
 from fittings.services.fitting.choice import choice_record, try_on_record
@@ -123,7 +124,7 @@ def person_save(*, actor: User, store: Store, key: uuid.UUID, whom: Whom, stamp:
         with transaction.atomic():
             draft = _locked(actor, key)
             if draft is None:
-                raise _not_yours() from None
+                raise not_here("fitting") from None
             return _save_person(actor, draft, whom, stamp)
 
 
@@ -248,10 +249,6 @@ def draft_finish(
     draft.made_customer = False
     _remove(actor, draft, "fittings.draft.finished")
     return fitting
-
-
-def _not_yours() -> DomainError:
-    return DomainError("This fitting does not exist, or it belongs to another store.", code="not_found", status=404)
 
 
 class _FieldsOf:

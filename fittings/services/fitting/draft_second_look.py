@@ -17,6 +17,7 @@ from core import audit
 from core.domain.errors import DomainError
 from core.models import User
 from fittings.domain.fitting.intake import FootIntake
+from fittings.domain.refusals import not_here
 from fittings.models import Draft, DraftSection, Fitting, SectionName
 from fittings.services.fitting.checks import require
 from fittings.services.fitting.second_look import check_seen, second_observation_record
@@ -36,9 +37,7 @@ def draft_second_look_save(*, actor: User, key: uuid.UUID, left: FootIntake, rig
     """
     draft = Draft.objects.select_for_update(of=("self",)).select_related("store").filter(pk=key).first()
     if draft is None:
-        raise DomainError(
-            "This unfinished fitting does not exist, or it belongs to another store.", code="not_found", status=404
-        )
+        raise not_here("unfinished fitting")
     require(actor, "fittings.second_look:write", draft.store)
     if draft.started_by_id == actor.pk:
         message = "A second look must be taken by somebody other than the fitter who began the fitting."

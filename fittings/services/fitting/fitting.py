@@ -22,6 +22,7 @@ from fittings.domain.fitting.intake import CustomerIntake, FittingIntake, FootIn
 from fittings.domain.fitting.need import FootGait, Need, Person, assess
 from fittings.domain.fitting.referral import Referral, referral_at_fitting
 from fittings.domain.fitting.sizing import size_of_pair
+from fittings.domain.refusals import submission_used
 from fittings.models import Consent, Customer, Fitting, FootObservation, HistoryItem, PictureAngle
 from fittings.selectors.fitting.needs import CurrentRules, current_rules, need_of
 from fittings.selectors.fitting.recommendations import recommend, request_of_fitting
@@ -141,14 +142,8 @@ def fitting_record(
             return earlier
         if "submission" in str(problem):
             # It is there, and the database does not show it: it is another store's.
-            raise _submission_used() from problem
+            raise submission_used() from problem
         raise
-
-
-def _submission_used() -> DomainError:
-    return DomainError(
-        "This form was already sent. Reload the page to fill in a new one.", code="submission_used", status=409
-    )
 
 
 def _earlier(intake: FittingIntake, store: Store, basis: _Basis) -> RecordedFitting | None:
@@ -158,7 +153,7 @@ def _earlier(intake: FittingIntake, store: Store, basis: _Basis) -> RecordedFitt
     if earlier is None:
         return None
     if earlier.store_id != store.pk:
-        raise _submission_used()
+        raise submission_used()
     if not earlier.kept:
         return RecordedFitting(earlier, basis.need, basis.referral, created=False)
     return RecordedFitting(earlier, need_of(earlier), referral_of_fitting(earlier), created=False)

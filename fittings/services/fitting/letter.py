@@ -15,6 +15,7 @@ from core import audit
 from core.domain.errors import DomainError, field_error
 from core.models import User
 from fittings.domain.fitting.clinician_wishes import check_wishes
+from fittings.domain.refusals import submission_used
 from fittings.models import ClinicianReply, Fitting, ReferralLetter
 from fittings.services.fitting.checks import check_record, require
 
@@ -95,7 +96,7 @@ def _save_once(row: _Row, fitting: Fitting, action: str, actor: User) -> _Row:
         if "submission" not in str(problem):
             raise
         # It is there, and the database does not show it: it is another store's.
-        raise _submission_used() from problem
+        raise submission_used() from problem
 
 
 def _locked(fitting: Fitting) -> Fitting:
@@ -111,11 +112,5 @@ def _earlier(row: _Row) -> _Row | None:
         return None
     earlier: _Row | None = type(row)._base_manager.filter(submission=row.submission).first()
     if earlier is not None and earlier.fitting_id != row.fitting_id:
-        raise _submission_used()
+        raise submission_used()
     return earlier
-
-
-def _submission_used() -> DomainError:
-    return DomainError(
-        "This form was already sent. Reload the page to fill in a new one.", code="submission_used", status=409
-    )

@@ -11,6 +11,7 @@ from core import audit
 from core.domain.errors import DomainError
 from core.models import User
 from fittings.domain.fitting.intake import CustomerIntake
+from fittings.domain.refusals import submission_used
 from fittings.models import ContactTry, Customer, FollowUp, TryKind
 from fittings.services.fitting.checks import check_person, check_record, require
 
@@ -46,9 +47,7 @@ def _earlier(follow_up: FollowUp, submission: uuid.UUID | None) -> ContactTry | 
         return None
     earlier = ContactTry.objects.filter(submission=submission).first()
     if earlier is not None and earlier.follow_up_id != follow_up.pk:
-        raise DomainError(
-            "This form was already sent. Reload the page to fill in a new one.", code="submission_used", status=409
-        )
+        raise submission_used()
     return earlier
 
 
@@ -71,7 +70,7 @@ def try_note(
 
 @transaction.atomic
 def bounce_note(*, actor: User | None, follow_up: FollowUp, kind: TryKind = TryKind.BOUNCED) -> None:
-    """Note that a letter came back or was refused: no more are written to this address. Noting it twice is once.
+    """Note that an e-mail came back or was refused: no more are written to this address. Noting it twice is once.
 
     Raises
     ------
@@ -97,7 +96,7 @@ def _locked(follow_up: FollowUp) -> Customer:
 
 
 def mail_stop(*, actor: User | None, customer: Customer) -> None:
-    """Note that the customer wants no more e-mail: said to the staff, or through the link of a letter (no actor)."""
+    """Note that the customer wants no more e-mail: said to the staff, or through the link of an e-mail (no actor)."""
     _set_mail(actor, customer, stopped=True)
 
 

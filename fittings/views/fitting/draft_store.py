@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from django.http import HttpRequest
 
-from core.domain.errors import DomainError
 from core.models import Store
 from core.web.requests import actor_of
+from fittings.domain.refusals import not_your_store
 from fittings.selectors.fitting.drafts import DraftState
 
 
@@ -17,5 +17,5 @@ def draft_store(request: HttpRequest, state: DraftState) -> tuple[Store, list[St
     stores = list(Store.objects.filter(pk__in=actor_of(request).store_ids()))
     wanted = request.POST.get("store", request.GET.get("store", ""))
     if wanted and wanted not in {store.slug for store in stores}:
-        raise DomainError("This store does not exist, or you have no role there.", code="not_found", status=404)
+        raise not_your_store()
     return next((store for store in stores if store.slug == wanted), stores[0]), stores

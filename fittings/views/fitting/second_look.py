@@ -17,6 +17,7 @@ from core.gate.permissions import gate
 from core.web.forms import add_problem
 from core.web.requests import actor_of
 from fittings import permissions as permissions  # registers the actions named below
+from fittings.domain.refusals import not_here
 from fittings.forms.looks import LookForm, check_each_once
 from fittings.forms.second_look import SecondFootForm
 from fittings.selectors.fitting.drafts import draft_state
@@ -66,7 +67,7 @@ def second_look(request: HttpRequest, pk: int) -> HttpResponse:
     """What a second fitter sees of the person of a finished fitting."""
     fitting = second_look_get(actor_of(request), pk)
     if fitting is None:
-        raise Http404("This fitting does not exist, or it belongs to another store.")
+        raise Http404(not_here("fitting").message)
     page = _Page(request, shoes_tried(fitting))
     if request.method == "POST" and page.is_valid():
         looks = [look for look in (form.look(page.shoes) for form in page.filled()) if look is not None]
@@ -93,7 +94,7 @@ def draft_second_look(request: HttpRequest, key: uuid.UUID) -> HttpResponse:
     if state.fitting is not None:
         return redirect("fittings:second-look", pk=state.fitting.pk)
     if state.draft is None:
-        raise Http404("This fitting does not exist, or it belongs to another store.")
+        raise Http404(not_here("fitting").message)
     page = _Page(request, None)
     if request.method == "POST" and page.is_valid():
         try:
