@@ -15,6 +15,7 @@ import numpy as np
 import numpy.typing as npt
 
 FloatArray = npt.NDArray[np.float64]
+IntArray = npt.NDArray[np.int64]
 Value = TypeVar("Value", float, FloatArray)
 
 LBF_N = 4.4482216152605

@@ -6,12 +6,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-import numpy.typing as npt
 from scipy.optimize import isotonic_regression
 
-from core.domain.units import FloatArray
-
-IntArray = npt.NDArray[np.int64]
+from core.domain.units import FloatArray, IntArray
 
 STEPS = 15
 """Equal steps from nothing to the target: with 15° the points are whole degrees."""

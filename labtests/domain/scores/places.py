@@ -6,11 +6,8 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
-import numpy.typing as npt
 
-from core.domain.units import FloatArray
-
-IntArray = npt.NDArray[np.int64]
+from core.domain.units import FloatArray, IntArray
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -10,11 +10,10 @@ import numpy as np
 import numpy.typing as npt
 
 from core.domain.coverage import below
-from core.domain.units import FloatArray
+from core.domain.units import FloatArray, IntArray
 from labtests.domain.scores.bands import BORDERLINE_BELOW, Band, check_scale
 from labtests.domain.scores.scoring import Model, Scores, Values, score
 
-IntArray = npt.NDArray[np.int64]
 NO_BAND = -1
 """Place on the scale of a score that is missing (nan)."""
 

@@ -6,14 +6,12 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-import numpy.typing as npt
 from scipy.special import fdtrc
 
 from core.domain.coverage import limited
-from core.domain.units import FloatArray
+from core.domain.units import FloatArray, IntArray
 from labtests.domain.scores.places import TestPlaces, summed
 
-IntArray = npt.NDArray[np.int64]
 # A scatter of its own counts where chance alone gives so much in fewer than one case in twenty.
 BEYOND_CHANCE = 0.05
 # Stands in for unlimited degrees of freedom where a function needs a number.

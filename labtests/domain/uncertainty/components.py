@@ -8,8 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.special import chdtrc
 
-from core.domain.units import FloatArray
-from labtests.domain.scores.places import IntArray, TestPlaces, summed
+from core.domain.units import FloatArray, IntArray
+from labtests.domain.scores.places import TestPlaces, summed
 from labtests.domain.studies.variance import Interval, MeanSquare, between_sd_interval
 from labtests.domain.uncertainty.reading_squares import squares_of_products
 

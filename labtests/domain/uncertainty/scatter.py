@@ -6,15 +6,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-import numpy.typing as npt
 
-from core.domain.units import FloatArray
+from core.domain.units import FloatArray, IntArray
 from labtests.domain.scores.evaluation import Evaluation, Repeat
 
 REPEATS_FOR_OWN_TYPE_A = 3
 POOLED = "repeats, pooled history of the rig"
 READINGS = ("torque", "deflection", "work")
-IntArray = npt.NDArray[np.int64]
 
 
 @dataclass(frozen=True, slots=True)

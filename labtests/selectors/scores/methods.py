@@ -8,9 +8,9 @@ from typing import Any
 import numpy as np
 
 from catalogue.models import Scale
-from core.domain.units import FloatArray
+from core.domain.units import FloatArray, IntArray
 from labtests.domain.scores.bands import Band
-from labtests.domain.uncertainty.scatter import IntArray, Scatter, pool_repeats
+from labtests.domain.uncertainty.scatter import Scatter, pool_repeats
 from labtests.models import Protocol, Reading, Rig, ScoringModel, State
 
 # Newest readings that the history of a rig is pooled over: enough for a steady figure, quick to read.

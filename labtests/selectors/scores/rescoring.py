@@ -13,7 +13,7 @@ from django.db.models import Q
 
 from core.database.array_rows import read_columns
 from core.domain.coverage import limited
-from core.domain.units import FloatArray
+from core.domain.units import FloatArray, IntArray
 from labtests.domain.scores.bands import PROVISIONAL_BELOW_SPECIMENS, Band
 from labtests.domain.scores.places import TestPlaces
 from labtests.domain.scores.rescore import (
@@ -44,7 +44,6 @@ from labtests.selectors.scores.pools import (
 from labtests.selectors.scores.shoe_parts import combined, parts_of, places_of
 from labtests.selectors.studies.check_shoes import doubts_of
 
-IntArray = npt.NDArray[np.int64]
 _SCORED = "labtests_benchtest WHERE torque_15_nm IS NOT NULL AND deflection_mm IS NOT NULL AND work_j IS NOT NULL"
 _SPECIMENS = "SELECT id FROM labtests_specimen WHERE shoe_id IN ({})"
 _TESTS = {

@@ -8,8 +8,8 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from core.domain.units import FloatArray
-from labtests.domain.scores.places import IntArray, TestPlaces
+from core.domain.units import FloatArray, IntArray
+from labtests.domain.scores.places import TestPlaces
 from labtests.domain.scores.scoring import SCORES, Model, Scores
 from labtests.domain.scores.shoe_scores import Pooled, ShoeScores, TestScores, combine_all
 from labtests.domain.uncertainty.uncertainty_parts import ResultParts
