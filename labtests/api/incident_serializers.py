@@ -67,14 +67,14 @@ class IncidentInput(serializers.Serializer[Any]):
 
 
 class IncidentDecision(serializers.Serializer[Any]):
-    """A reviewer's decision on an incident that somebody else proposed."""
+    """A reviewer's decision on a proposed incident."""
 
     decision = serializers.ChoiceField(choices=["carry_out", "dismiss"])
     reason = Text(required=False, allow_blank=True, default="", max_length=2000, help_text="Needed to dismiss it.")
 
 
 class IncidentWithdrawal(serializers.Serializer[Any]):
-    """Why a proposal is taken back by who made it."""
+    """Why the person who made a proposal takes it back."""
 
     reason = Text(max_length=2000)
 
@@ -170,7 +170,7 @@ class LabIncident(LabTouched):
 
 
 class LabIncidentProposal(LabIncident):
-    """An incident that waits for another reviewer, and what it would touch now."""
+    """An incident that waits for a reviewer, and what it would touch now."""
 
     detail = serializers.CharField(help_text="What happens next, and who may decide.")
 

@@ -1,4 +1,4 @@
-"""The API of incidents: what taking tests back together touches, and doing it, which takes two to void them.
+"""The API of incidents: what taking tests back together touches, and doing it; voiding them takes two people.
 
 The same services as the pages.
 """
@@ -18,7 +18,7 @@ from core.web.requests import actor_of
 from labtests import services
 from labtests.api import incident_serializers as serializers
 from labtests.api.bench_tests import PROBLEM, PROBLEMS
-from labtests.models import Incident, IncidentEffect, IncidentState, Rig
+from labtests.models import Incident, IncidentState, Rig
 from labtests.selectors.bench.incidents import (
     Period,
     incident_get,
@@ -116,9 +116,9 @@ class IncidentWithdraw(QueryView):
 def _proposal_body(incident: Incident) -> dict[str, Any]:
     touched = touched_by(period_of(incident))
     names = ", ".join(user.username for user in who_may_carry_out(incident, touched.tests))
-    who = f"Who can: {names}." if names else "No other reviewer can; head office gives that role."
-    decides = "Another reviewer" if incident.effect == IncidentEffect.VOID else "A reviewer"
-    detail = f"Incident {incident.pk} is proposed; nothing has changed yet. {decides} carries it out. {who}"
+    who = f"Who can decide: {names}." if names else "No other reviewer can; head office gives that role."
+    decider = incident.decider.capitalize()
+    detail = f"Incident {incident.pk} is proposed; nothing has changed yet. {decider} carries it out. {who}"
     return touched_body(touched) | {"id": incident.pk, "detail": detail}
 
 

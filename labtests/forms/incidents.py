@@ -51,8 +51,9 @@ class DecisionForm(ReasonForm):
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["reason"].required = False
-        self.fields["reason"].help_text = "Needed to dismiss it. Carried out without one, it has that of the incident."
+        reason = self.fields["reason"]
+        reason.required = False
+        reason.help_text = "Needed to dismiss it. Left empty when you carry it out, the incident's own reason is used."
 
 
 class RigStopForm(forms.Form):

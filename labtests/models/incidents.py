@@ -72,6 +72,16 @@ class Incident(models.Model):
         return f"incident {self.pk} of {self.rig.code}"
 
     @property
+    def takes_two(self) -> bool:
+        """Whether another than who proposed it has to carry it out: to void tests is final, to doubt them is not."""
+        return self.effect == IncidentEffect.VOID
+
+    @property
+    def decider(self) -> str:
+        """Who carries it out or dismisses it, in words."""
+        return "another reviewer" if self.takes_two else "a reviewer"
+
+    @property
     def is_withdrawn(self) -> bool:
         """Whether who proposed it took the proposal back."""
         return self.state == IncidentState.DISMISSED and self.decided_by_id == self.proposed_by_id

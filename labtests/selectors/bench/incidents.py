@@ -182,7 +182,7 @@ def same_proposed(period: Period) -> QuerySet[Incident]:
 
 def who_may_carry_out(incident: Incident, tests: Collection[BenchTest]) -> list[User]:
     """Who may carry an incident out: whose role allows it and who made none of its tests, nor proposed to void them."""
-    proposers = {incident.proposed_by_id} if incident.effect == IncidentEffect.VOID else set()
+    proposers = {incident.proposed_by_id} if incident.takes_two else set()
     involved = proposers.union(*({test.operator_id, test.upload.by_id} for test in tests))
     roles = registered()["labtests.incident:carry_out"]
     allowed = User.objects.filter(is_active=True, memberships__role__in=roles).distinct()

@@ -1,9 +1,9 @@
 """Incidents: proposed by anybody of the lab, carried out or dismissed by a reviewer who made none of the tests.
 
-To put tests in doubt is a stop that protects customers and is lifted test by test: one reviewer may do it, as stop a
-rig. To void them is final: another than who proposed it does. Carrying one out takes its tests out of use together,
-works out again or withdraws the cards that rest on them, and informs the stores, in one transaction. Locks are taken as
-everywhere: model, incident, tests, rig, shoes, audit trail.
+To put tests in doubt is a stop that protects customers and is lifted test by test. One reviewer may do it alone, as
+with stopping a rig. To void them is final, and takes another reviewer than the one who proposed it. Carrying an
+incident out takes its tests out of use together, works out again or withdraws the cards that rest on them, and informs
+the stores, in one transaction. Locks are taken as everywhere: model, incident, tests, rig, shoes, audit trail.
 """
 
 from __future__ import annotations
@@ -88,7 +88,7 @@ def _check_new(period: Period) -> None:
     if same is not None:
         raise DomainError(
             f"Incident {same.pk} is the same and waits already: {same.proposed_by.username} proposed it. "
-            f"{_who_decides(same)} carries it out or dismisses it.",
+            f"{same.decider.capitalize()} carries it out or dismisses it.",
             code="already_proposed",
             status=409,
         )
@@ -99,7 +99,7 @@ def _check_new(period: Period) -> None:
 def incident_ask(*, actor: User, period: Period, reason: str, at: dt.datetime | None = None) -> Incident:
     """Carry out an incident that puts tests in doubt, or one to void them that somebody else proposed.
 
-    To void them without that is only proposed by it.
+    One that nobody else proposed to void is only proposed.
 
     Raises
     ------
@@ -115,10 +115,6 @@ def incident_ask(*, actor: User, period: Period, reason: str, at: dt.datetime | 
         if is_final:
             return incident
     return incident_carry_out(actor=actor, incident=incident, reason=reason, at=moment)
-
-
-def _who_decides(incident: Incident) -> str:
-    return "Another reviewer" if incident.effect == IncidentEffect.VOID else "A reviewer"
 
 
 @needs("labtests.incident:carry_out")
@@ -142,7 +138,7 @@ def incident_carry_out(*, actor: User, incident: Incident, reason: str = "", at:
     need_another(
         "labtests.incident:void",
         actor,
-        involved=[incident.proposed_by_id] if incident.effect == IncidentEffect.VOID else [],
+        involved=[incident.proposed_by_id] if incident.takes_two else [],
         message=f"You proposed incident {incident.pk}, which voids tests. Another reviewer has to carry it out.",
     )
     before, touched = audit.snapshot(incident), _touched_locked(period_of(incident))

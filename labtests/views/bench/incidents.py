@@ -16,7 +16,7 @@ from core.web.requests import actor_of
 from labtests import services
 from labtests.forms.bench_tests import ReasonForm
 from labtests.forms.incidents import DecisionForm, IncidentForm
-from labtests.models import Incident, IncidentEffect, IncidentState
+from labtests.models import Incident, IncidentState
 from labtests.presentation.bench import incidents as words
 from labtests.selectors.bench.incidents import (
     Period,
@@ -86,8 +86,7 @@ def _propose(request: HttpRequest, form: IncidentForm) -> HttpResponse:
     incident = services.incident_propose(
         actor=actor_of(request), period=_period(form), reason=form.cleaned_data["reason"]
     )
-    who = "another reviewer" if incident.effect == IncidentEffect.VOID else "a reviewer"
-    done = f"Incident {incident.pk} is proposed. Nothing changes until {who} carries it out."
+    done = f"Incident {incident.pk} is proposed. Nothing changes until {incident.decider} carries it out."
     messages.success(request, done)
     return redirect("labtests:incident-detail", pk=incident.pk)
 

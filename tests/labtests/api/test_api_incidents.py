@@ -87,7 +87,7 @@ def test_to_void_tests_takes_two(lab, published, api_for):
     proposal = send(reviewer, dry_run=False, effect="void")
     assert proposal.status_code == 202
     assert list(proposal.json()) == [*KEYS, "id", "detail"]
-    assert "Another reviewer carries it out. Who can: second-reviewer." in proposal.json()["detail"]
+    assert "Another reviewer carries it out. Who can decide: second-reviewer." in proposal.json()["detail"]
     again, decide = send(reviewer, dry_run=False, effect="void"), decide_address(proposal)
     assert (again.status_code, again.json()["code"]) == (409, "already_proposed")
     own = reviewer.post(decide, {"decision": "carry_out"}, format="json")

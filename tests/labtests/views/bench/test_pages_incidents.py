@@ -69,7 +69,7 @@ def test_technician_sees_what_it_touches_before_proposing(technician, lab, publi
     shown = page(technician, "incident-detail", incident.pk)
     assert "What carrying it out would touch now" in shown
     assert "Record the decision" not in shown
-    assert "Who can: reviewer." in shown
+    assert "Who can decide: reviewer." in shown
     assert decide(technician, incident, decision="carry_out").status_code == 403
 
 
