@@ -63,8 +63,6 @@ def size_in(text: str, system: str) -> Decimal:
     if _NUMBER.fullmatch(plain):
         return size_read(f"{plain} mm" if system == FOOT_MM else f"{_BEFORE[system]} {plain}").eu
     read = size_read(plain)
-    stated = read.converted_from or "EU"
-    same = stated.endswith(" mm") if system == FOOT_MM else stated.startswith(_BEFORE[system])
-    if not same:
+    if read.system != system:
         raise ValueError(f"“{plain[:40]}” is not a size in the system {NAMES[system]}. Write the number alone.")
     return read.eu

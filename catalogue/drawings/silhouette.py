@@ -7,8 +7,9 @@ from dataclasses import dataclass
 
 from django.utils.safestring import SafeString
 
-from catalogue.domain.outline import Traits, traits
+from catalogue.domain.outline import Traits
 from catalogue.drawings.shapes import px
+from catalogue.presentation.shoes import traits_of
 from catalogue.selectors import ShoeRow
 from core.web import display
 from core.web.jinja import fragment
@@ -125,10 +126,8 @@ def draw(shoe: ShoeRow, units: str) -> Silhouette:
 
 def _traits(shoe: ShoeRow) -> Traits:
     """Return what the scores put into the drawing, in the measures of the small outline; the template enlarges them."""
-    stacks = (math.nan if stack is None else stack for stack in (shoe.stack_heel_mm, shoe.stack_forefoot_mm))
-    scores = shoe.scores()
-    drawn = {name: scores[name].value for name in ("midfoot", "rearfoot", "cushioning")}
-    return traits(shoe.use, *stacks, **drawn)
+    heel, forefoot = (math.nan if stack is None else stack for stack in (shoe.stack_heel_mm, shoe.stack_forefoot_mm))
+    return traits_of(shoe.use, (heel, forefoot), shoe.scores())
 
 
 def silhouette_markup(shoe: ShoeRow, units: str) -> SafeString:

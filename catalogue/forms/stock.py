@@ -18,6 +18,7 @@ from catalogue.models import EU_SIZE_MAX, EU_SIZE_MIN
 from catalogue.selectors.stock.walls import HERE
 from catalogue.services import StockCell
 from catalogue.services.count_file import BYTES_MOST, QUANTITY_MOST
+from catalogue.services.stock import CellPlace
 from core.domain.errors import DomainError
 
 # Sizes side by side in the grid: as many as a wide screen shows.
@@ -26,8 +27,6 @@ USUAL_RUN = "35"
 ROWS_MOST = 300
 NUMBER_MOST = 2**31
 WIDTH_ENDS = "|"
-# A shoe, a size and, where its widths are counted one by one, a width; empty for pairs of unknown width.
-Place = tuple[int, Decimal, str | None]
 STAGED_SALT = "catalogue.stock-count-by-width"
 STAGED_SECONDS = 4 * 3600
 
@@ -64,7 +63,7 @@ class SentGrid:
     """The grid as it came back: shoes in order, the text of each cell, what was changed, what can't be read."""
 
     shoes: tuple[int, ...]
-    texts: Mapping[Place, str]
+    texts: Mapping[CellPlace, str]
     cells: tuple[StockCell, ...]
     problems: tuple[CellProblem, ...]
 
@@ -107,7 +106,7 @@ def read_grid(data: QueryDict) -> SentGrid:
         Where the page's own part of the grid came back damaged.
     """
     rows = [row for key in data if (row := _row_of(key)) is not None][:ROWS_MOST]
-    texts: dict[Place, str] = {}
+    texts: dict[CellPlace, str] = {}
     cells, problems = [], []
     for name, shoe in rows:
         width, shown = _seen(data.get(f"seen-{name}", ""))

@@ -79,12 +79,14 @@ def listed_text(shoe: ListedShoe, units: str, system: str = EU) -> ShoeText:
 def _look(shoe: ListedShoe) -> Look:
     digest, _, width = shoe.photo.partition("-")
     photo = reverse("catalogue:photo-file", args=[digest, int(width)]) if digest else ""
-    return Look(photo, outline(shoe.use, *shoe.stacks_mm), _traits(shoe), signature(shoe.scores))
+    drawn = traits_of(shoe.use, shoe.stacks_mm, shoe.scores)
+    return Look(photo, outline(shoe.use, *shoe.stacks_mm), drawn, signature(shoe.scores))
 
 
-def _traits(shoe: ListedShoe) -> Traits:
-    drawn = {name: shoe.scores[name].value for name in ("midfoot", "rearfoot", "cushioning")}
-    return traits(shoe.use, *shoe.stacks_mm, **drawn)
+def traits_of(use: str, stacks_mm: tuple[float, float], scores: Mapping[str, Score]) -> Traits:
+    """Draw a shoe's scores into its outline; a stack height that is not known is nan."""
+    drawn = {name: scores[name].value for name in ("midfoot", "rearfoot", "cushioning")}
+    return traits(use, *stacks_mm, **drawn)
 
 
 def signature(scores: Mapping[str, Score]) -> str:

@@ -2,17 +2,18 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
 from catalogue.domain.ordering import UNKNOWN_WIDTH
-from catalogue.forms.stock import CellProblem, Place, seen_text
+from catalogue.forms.stock import CellProblem, seen_text
 from catalogue.presentation.addresses import shoe_url
 from catalogue.presentation.wall_cards import card_note
 from catalogue.selectors.stock.walls import WallShoe
 from catalogue.services import Overtaken
+from catalogue.services.stock import CellPlace
 from core.web import display
 
 
@@ -24,7 +25,7 @@ class Note:
     is_overtaken: bool
 
 
-Notes = Mapping[Place, Note]
+Notes = Mapping[CellPlace, Note]
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,23 +104,23 @@ def stock_rows(
     lines : pairs by shoe, size and width
     widths : the width fittings of shoes
     """
-    held: dict[tuple[int, str], dict[Decimal, int]] = defaultdict(dict)
-    whole: dict[int, dict[Decimal, int]] = defaultdict(dict)
+    held: dict[int, dict[str, dict[Decimal, int]]] = defaultdict(lambda: defaultdict(dict))
+    whole: dict[int, Counter[Decimal]] = defaultdict(Counter)
     for (shoe, size, width), pairs in lines.items():
-        held[shoe, width][size] = pairs
-        whole[shoe][size] = whole[shoe].get(size, 0) + pairs
+        held[shoe][width][size] = pairs
+        whole[shoe][size] += pairs
     rows = []
     for each in shoes:
-        named = {*widths.get(each.id, ()), *(width for shoe, width in held if shoe == each.id and width)}
-        offered = [*widths.get(each.id, ()), *sorted(named - {*widths.get(each.id, ())})]
+        of_shoe = held[each.id]
+        offered = dict.fromkeys([*widths.get(each.id, ()), *sorted(width for width in of_shoe if width)])
         if len(offered) < 2:
             rows.append(StockRow(each, None, 0, whole[each.id]))
         else:
-            rows += [StockRow(each, one, n, held[each.id, one]) for n, one in enumerate([*offered, UNKNOWN_WIDTH])]
+            rows += [StockRow(each, one, n, of_shoe[one]) for n, one in enumerate([*offered, UNKNOWN_WIDTH])]
     return rows
 
 
-def _row(row: StockRow, sizes: Sequence[Decimal], texts: Mapping[Place, str], notes: Notes) -> GridRow:
+def _row(row: StockRow, sizes: Sequence[Decimal], texts: Mapping[CellPlace, str], notes: Notes) -> GridRow:
     shoe, held = row.shoe, row.held
     shown = {size: held.get(size) for size in sizes}
     cells = tuple(
@@ -147,7 +148,7 @@ def _row(row: StockRow, sizes: Sequence[Decimal], texts: Mapping[Place, str], no
     )
 
 
-def grid(stock: Sequence[StockRow], sizes: Sequence[Decimal], *, texts: Mapping[Place, str], notes: Notes) -> Grid:
+def grid(stock: Sequence[StockRow], sizes: Sequence[Decimal], *, texts: Mapping[CellPlace, str], notes: Notes) -> Grid:
     """Lay out the stock of some shoes.
 
     Parameters

@@ -77,6 +77,10 @@ def stock_count_record(*, actor: User | None, store: Store, lines: Sequence[Stoc
     return items
 
 
+# A shoe, a size and, where its widths are counted one by one, a width; empty for pairs of unknown width.
+CellPlace = tuple[int, Decimal, str | None]
+
+
 @dataclass(frozen=True, slots=True)
 class StockCell:
     """One size of a shoe as somebody saw it and as they want it: pairs, `seen` None where there was no line.
@@ -160,9 +164,9 @@ def stock_cells_save(*, actor: User | None, store: Store, cells: Sequence[StockC
 
 def _recorded(store: Store, cells: Sequence[StockCell]) -> Mapping[tuple[int, Decimal], Mapping[str, int]]:
     """Return what is recorded of the widths of these cells; a width that its shoe does not come in is refused."""
-    named = {(cell.shoe, cell.width) for cell in cells if cell.width}
     if not any(cell.width is not None for cell in cells):
         return {}
+    named = {(cell.shoe, cell.width) for cell in cells if cell.width}
     ids = {cell.shoe for cell in cells}
     recorded, offered = recorded_widths(store, ids), widths_of_shoes(ids)
     known = {(shoe, width) for shoe, widths in offered.items() for width in widths}

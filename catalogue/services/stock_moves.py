@@ -11,7 +11,7 @@ from django.utils import timezone
 
 from catalogue.domain.ordering import UNKNOWN_WIDTH, short_width
 from catalogue.models import MovementKind, Shoe, StockItem, StockMovement, StockTransfer
-from catalogue.selectors.stock.stock_work import reserved_by_width, stock_by_width
+from catalogue.selectors.stock.stock_work import Place, Unit, reserved_by_width, stock_by_width
 from core import audit
 from core.database.validation import check_fields
 from core.domain.errors import DomainError
@@ -24,9 +24,6 @@ ARRIVING = frozenset(
 )
 # Pairs that are reserved for somebody leave the store only once the reservation has ended.
 RESPECTS_RESERVATIONS = frozenset({MovementKind.SOLD, MovementKind.SENT})
-
-Place = tuple[int, Decimal]
-Unit = tuple[int, Decimal, str]
 
 
 @dataclass(frozen=True, slots=True)

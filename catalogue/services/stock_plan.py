@@ -10,6 +10,7 @@ from catalogue.domain.sizes import mark_converted
 from catalogue.models import Shoe, StockItem
 from catalogue.selectors.stock.stock_work import count_lines, widths_of_shoes
 from catalogue.services import Overtaken, StockCell, count_file
+from catalogue.services.stock import CellPlace
 from core.models import Store
 from core.web import display
 
@@ -47,10 +48,7 @@ class PlanLine:
     kind: str
 
 
-Key = tuple[int, Decimal, str | None]
-
-
-def _held(store: Store, *, by_width: bool) -> dict[Key, int]:
+def _held(store: Store, *, by_width: bool) -> dict[CellPlace, int]:
     """Return the pairs of each size, or of each size and width."""
     if by_width:
         return {(shoe, size, width): pairs for (shoe, size, width), pairs in count_lines(store).items()}
@@ -58,7 +56,7 @@ def _held(store: Store, *, by_width: bool) -> dict[Key, int]:
     return {(shoe, size, None): pairs for shoe, size, pairs in lines.values_list("shoe_id", "size_eu", "quantity")}
 
 
-def _cell(key: Key, seen: int | None, quantity: int) -> StockCell:
+def _cell(key: CellPlace, seen: int | None, quantity: int) -> StockCell:
     shoe, size, width = key
     return StockCell(shoe, size, seen, quantity, width)
 
