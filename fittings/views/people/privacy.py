@@ -64,18 +64,18 @@ class AskedForm(forms.Form):
 class RemovalForm(AskedForm):
     """How it was asked for, and the name once more: what is removed does not come back."""
 
-    # The name is needed; left out, it gets the same answer as a wrong one.
-    all_optional = True
-    name = forms.CharField(label="Write the person's name to confirm", max_length=WORDS_MOST, required=False)
+    name = forms.CharField(label="Write the person's name to confirm", max_length=WORDS_MOST)
 
     def __init__(self, data: Any = None, *, customer: Customer) -> None:
         super().__init__(data)
         self.customer = customer
+        self.wanted = f"Write “{customer.name}”, so that nobody else is removed by mistake."
+        self.fields["name"].error_messages["required"] = self.wanted
 
     def clean_name(self) -> str:
         name = " ".join(self.cleaned_data["name"].split())
         if name.casefold() != " ".join(self.customer.name.split()).casefold():
-            raise forms.ValidationError(f"Write “{self.customer.name}”, so that nobody else is removed by mistake.")
+            raise forms.ValidationError(self.wanted)
         return name
 
 
