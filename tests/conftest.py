@@ -33,7 +33,7 @@ def pytest_configure(config: pytest.Config) -> None:
 
     of_project.WHITENOISE_AUTOREFRESH = True
     if moved := [place for place in LONGEST if not (config.rootpath / place).exists()]:
-        raise pytest.UsageError(f"LONGEST in tests/conftest.py names {moved}, which are not there any more.")
+        raise pytest.UsageError(f"LONGEST in tests/conftest.py names {moved}, which no longer exist.")
 
 
 @pytest.hookimpl(trylast=True)

@@ -30,5 +30,5 @@ class Command(BaseCommand):
         for item in put_off:
             self.stdout.write(f"refused for the moment, stays due: {item}")
         if put_off and not sent:
-            raise CommandError("The mail server refused every letter for the moment. Run this again later.")
+            raise CommandError("The mail server refused every e-mail for the moment. Run this again later.")
         self.stdout.write(f"{sent} sent.")

@@ -193,5 +193,5 @@ def customer_of(token: str) -> Customer:
         customer = Customer.objects.select_related("store").filter(pk=named.pk).first()
     if customer is None:
         raise _unknown()
-    named.check(customer, "The newest e-mail has one that does, or ask your store to stop its e-mails.")
+    named.check(customer, "Use the one in the newest e-mail, or ask your store to stop its e-mails.")
     return customer

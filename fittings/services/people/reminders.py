@@ -1,4 +1,4 @@
-"""Letters that remind of a follow-up: at most two, never to somebody who asked for peace or whose e-mail bounces."""
+"""E-mails that remind of a follow-up: at most two, never to somebody who asked for peace or whose e-mail bounces."""
 
 from __future__ import annotations
 
@@ -35,7 +35,7 @@ def follow_up_reminders_send(
 
     Each one is sent in a transaction of its own under a lock that others pass by, so that running this twice, or in
     two places at once, reminds nobody twice. An address that the mail server refuses for good is noted as failing and
-    passed by. An address that it refuses for the moment, and a letter that it refuses once it has read it, stay unsent
+    passed by. An address that it refuses for the moment, and an e-mail that it refuses once it has read it, stay unsent
     and are passed by as well: one must not keep the others from being sent. When the server itself fails, that one
     stays unsent and the error is raised.
 
@@ -86,7 +86,7 @@ def _next(today: dt.date, after_pk: int) -> FollowUp | None:
 
 
 def _remind(follow_up: FollowUp) -> TryKind | None:
-    """Send the letter; say whether it went out, was refused for good, or neither."""
+    """Send the e-mail; say whether it went out, was refused for good, or neither."""
     try:
         letter_of(follow_up).send()
     except smtplib.SMTPRecipientsRefused as problem:

@@ -147,7 +147,7 @@ def test_letter_refused_for_its_content_keeps_no_other_from_being_sent(chosen, m
     assert "stays due: follow-up" in said
     assert "1 sent." in said
     # The one that stays due is refused again, and nothing else is there to send: that is the server's fault.
-    with pytest.raises(CommandError, match="refused every letter"):
+    with pytest.raises(CommandError, match="refused every e-mail"):
         call_command("send_follow_ups")
     assert FollowUp.objects.filter(sent_at__isnull=False).count() == 1
     assert not ContactTry.objects.exclude(kind="mailed").exists()
