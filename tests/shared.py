@@ -16,9 +16,11 @@ import functools
 import inspect
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from types import ModuleType
 from typing import Any
 
 import pytest
+from _pytest.fixtures import FixtureFunctionDefinition
 
 Build = Callable[..., Any]
 DATABASE, TRANSACTION = "db", "_django_db_helper"
@@ -82,8 +84,14 @@ def uses_database(item: pytest.Item) -> bool:
 
 def _changes_surroundings(item: pytest.Item) -> bool:
     """Return whether a fixture for all tests of the file may set the clock or the settings before the shared ones."""
-    manager, file = item.session._fixturemanager, item.getparent(pytest.Module)
-    return file is not None and bool(manager._nodeid_autousenames.get(file.nodeid))
+    file = item.getparent(pytest.Module)
+    return file is not None and _has_autouse_fixture(file.obj)
+
+
+@functools.cache
+def _has_autouse_fixture(module: ModuleType) -> bool:
+    fixtures = [one for one in vars(module).values() if isinstance(one, FixtureFunctionDefinition)]
+    return any(one._fixture_function_marker.autouse for one in fixtures)
 
 
 @dataclass

@@ -92,6 +92,10 @@ def test_failed_workers_are_replaced_and_hung_ones_ended(served):
     assert seen["workers_kill_timeout"] == serve.STOP_SECONDS
 
 
+def test_server_keeps_no_access_log(served):
+    assert served("--port", "8137")["log_access"] is False
+
+
 def test_database_that_was_not_migrated_is_named(served, capsys):
     served("--port", "8137")
     assert capsys.readouterr().err == "Run migrate: 2 migrations are missing.\n"

@@ -111,26 +111,6 @@ def test_every_log_line_goes_through_the_masking_formatter():
     assert {handler.name for handler in logging.getLogger("django.server").handlers if handler.name} == {"console"}
 
 
-def test_server_keeps_no_access_log(monkeypatch):
-    from django.core.management import call_command
-
-    from core.management.commands import serve
-
-    given = {}
-
-    class Granian:
-        def __init__(self, target, **options):
-            given.update(options)
-
-        def serve(self):
-            pass
-
-    monkeypatch.setattr(serve, "Granian", Granian)
-    monkeypatch.setattr(serve, "migration_problems", tuple)
-    call_command("serve")
-    assert given["log_access"] is False
-
-
 @pytest.mark.parametrize(("address", "form"), [("/sign-in/", "text/plain"), ("/api/lab/uploads/", "application/json")])
 def test_upload_to_a_full_disk_is_refused_in_words(cast, api_for, monkeypatch, address, form):
     # Linux' device for a disk that is full.
