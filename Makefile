@@ -4,6 +4,8 @@ PORT ?= 8000
 VENV := .venv
 BIN := $(VENV)/bin
 export PORT
+# Where compiled modules are not stored, each of the processes that demo and tests start compiles all of them again.
+unexport PYTHONDONTWRITEBYTECODE
 
 .PHONY: demo test lint bench api-check scale pins clean
 
