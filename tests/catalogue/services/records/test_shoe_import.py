@@ -8,9 +8,10 @@ from unittest.mock import Mock
 import pytest
 
 from catalogue.models import Brand, Shoe
-from catalogue.services import Barcode, brand_create, shoe_create, shoe_import
+from catalogue.services import Barcode, brand_create, shoe_create
 from catalogue.services.csv_file import FileRejected
-from catalogue.services.shoe_import import import_plan, shoes_import
+from catalogue.services.records import shoe_import
+from catalogue.services.records.shoe_import import import_plan, shoes_import
 from core.audit.verification import faults
 from core.models import AuditEntry
 from tests.shared import shared

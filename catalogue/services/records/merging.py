@@ -7,7 +7,7 @@ from typing import Protocol
 from django.db import transaction
 
 from catalogue.models import Shoe, ShoeBarcode
-from catalogue.services import shoe_rules as rules
+from catalogue.services.records import shoe_rules as rules
 from catalogue.services.rights import needs
 from core import audit
 from core.domain.errors import DomainError

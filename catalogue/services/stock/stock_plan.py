@@ -9,8 +9,9 @@ from decimal import Decimal
 from catalogue.domain.sizes import mark_converted
 from catalogue.models import Shoe, StockItem
 from catalogue.selectors.stock.stock_work import count_lines, widths_of_shoes
-from catalogue.services import Overtaken, StockCell, count_file
-from catalogue.services.stock import CellPlace
+from catalogue.services import Overtaken, StockCell
+from catalogue.services.stock import count_file
+from catalogue.services.stock.stock import CellPlace
 from core.models import Store
 from core.web import display
 

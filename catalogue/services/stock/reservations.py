@@ -12,7 +12,7 @@ from django.utils import timezone
 from catalogue.domain.ordering import UNKNOWN_WIDTH, short_width
 from catalogue.models import MovementKind, Reservation, Shoe
 from catalogue.selectors.stock.stock_work import reserved_by_width, stock_by_width
-from catalogue.services.stock_moves import Pairs, shoe_that_stays, shoe_title, stock_move
+from catalogue.services.stock.stock_moves import Pairs, shoe_that_stays, shoe_title, stock_move
 from core import audit
 from core.database.validation import check
 from core.domain.errors import DomainError

@@ -9,8 +9,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from catalogue.services.csv_file import FileRejected
-from catalogue.services.shoe_file import COLUMNS, line_of, rows_of
-from catalogue.services.shoe_rules import Barcode
+from catalogue.services.records.shoe_file import COLUMNS, line_of, rows_of
+from catalogue.services.records.shoe_rules import Barcode
 
 FULL = {
     "brand": "Corvane",

@@ -9,11 +9,11 @@ from django.db import transaction
 
 from catalogue.domain.gtin import short_gtin
 from catalogue.models import Brand, Shoe
-from catalogue.services import shoe_rules as rules
 from catalogue.services.csv_file import FileProblem, FileRejected
+from catalogue.services.records import shoe_rules as rules
+from catalogue.services.records.shoe_file import COLUMNS, ShoeLine, line_of
+from catalogue.services.records.shoes import brand_create, shoe_create
 from catalogue.services.rights import needs
-from catalogue.services.shoe_file import COLUMNS, ShoeLine, line_of
-from catalogue.services.shoes import brand_create, shoe_create
 from core.database.validation import check_fields
 from core.domain.errors import DomainError, field_error
 from core.models import User

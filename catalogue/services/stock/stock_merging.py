@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from catalogue.models import Reservation, Shoe, StockItem, StockMovement
-from catalogue.services.merging import register_mover
+from catalogue.services.records.merging import register_mover
 from core import audit
 from core.database.validation import check
 from core.gate import row_scope

@@ -9,7 +9,7 @@ from django.db import transaction
 from django.utils import timezone
 
 from catalogue.models import MovementKind, StockTransfer, TransferLine
-from catalogue.services.stock_moves import Pairs, shoe_that_stays, stock_move
+from catalogue.services.stock.stock_moves import Pairs, shoe_that_stays, stock_move
 from core import audit
 from core.database.validation import check
 from core.domain.errors import DomainError

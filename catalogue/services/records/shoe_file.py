@@ -30,7 +30,7 @@ from catalogue.services.csv_file import (
     table_of,
     text_of,
 )
-from catalogue.services.shoe_rules import Barcode
+from catalogue.services.records.shoe_rules import Barcode
 
 ROWS_MOST = 1_000
 SEVERAL_MOST = 20

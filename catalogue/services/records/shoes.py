@@ -8,9 +8,9 @@ from typing import Any
 from django.db import transaction
 
 from catalogue.models import Brand, Shoe, ShoeAddress
-from catalogue.services import shoe_rules as rules
+from catalogue.services.records import shoe_rules as rules
+from catalogue.services.records.shoe_rules import Barcode
 from catalogue.services.rights import needs
-from catalogue.services.shoe_rules import Barcode
 from core import audit
 from core.database.validation import check
 from core.domain.errors import DomainError

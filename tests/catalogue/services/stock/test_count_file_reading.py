@@ -9,8 +9,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from catalogue.domain.sizes import HOW_TO_WRITE
-from catalogue.services import count_file
-from catalogue.services.count_file import CountLine, CountRejected, StockRow
+from catalogue.services.stock import count_file
+from catalogue.services.stock.count_file import CountLine, CountRejected, StockRow
 
 KNOWN = frozenset({"corvane-lantern-1", "plovisk-obbleck-2"})
 

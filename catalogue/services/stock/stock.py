@@ -11,7 +11,7 @@ from django.db import transaction
 from catalogue.domain.ordering import UNKNOWN_WIDTH, lines_by_width
 from catalogue.models import MovementKind, Shoe, StockItem
 from catalogue.selectors.stock.stock_work import recorded_widths, widths_of_shoes
-from catalogue.services.stock_moves import STOCK_MOST, Step, check_store, movements_write
+from catalogue.services.stock.stock_moves import STOCK_MOST, Step, check_store, movements_write
 from core import audit
 from core.database.validation import check_fields
 from core.domain.errors import DomainError

@@ -6,7 +6,7 @@ import pytest
 
 from catalogue import services
 from catalogue.models import Brand
-from catalogue.services.shoe_import import shoes_import
+from catalogue.services.records.shoe_import import shoes_import
 from core.domain.errors import DomainError
 
 GUARDED = [

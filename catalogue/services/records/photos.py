@@ -15,8 +15,8 @@ from django.utils import timezone
 
 from catalogue.domain.photos import PreparedPhoto, prepare
 from catalogue.models import Shoe, ShoePhoto
-from catalogue.services import photo_files
-from catalogue.services.merging import register_mover
+from catalogue.services.records import photo_files
+from catalogue.services.records.merging import register_mover
 from catalogue.services.rights import needs
 from core import audit
 from core.database.validation import check

@@ -13,8 +13,9 @@ from django.core.management import call_command
 from django.db import transaction
 
 from catalogue.models import CatalogueRevision, ShoePhoto
-from catalogue.services import PhotoOvertaken, photo_describe, photo_files, photo_remove, photo_set, shoe_merge
-from catalogue.services.photo_files import FOLDER, StorageFailed
+from catalogue.services import PhotoOvertaken, photo_describe, photo_remove, photo_set, shoe_merge
+from catalogue.services.records import photo_files
+from catalogue.services.records.photo_files import FOLDER, StorageFailed
 from core.audit.verification import faults
 from core.domain.errors import DomainError
 from core.models import AuditEntry
