@@ -25,7 +25,7 @@ from fittings.domain.fitting.stop_signs import read_stop_signs
 from fittings.domain.outcomes.overuse import ANSWERS, QUESTIONS
 from fittings.domain.outcomes.recurrence import Pain
 from fittings.models import CorrectionKind
-from fittings.models.follow_up import COMMENT_MAX
+from fittings.models.people.follow_up import COMMENT_MAX
 from fittings.selectors.fitting.referral import current_referral_rules
 from fittings.services.fitting.checks import HISTORY_MAX, NAME_MAX, PAINS_MAX, WORN_MAX
 from fittings.services.fitting.choice import REASON_MAX

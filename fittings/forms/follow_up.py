@@ -23,7 +23,7 @@ from fittings.forms.fields import (
     whole_field,
     yes_no_field,
 )
-from fittings.models.follow_up import COMMENT_MAX
+from fittings.models.people.follow_up import COMMENT_MAX
 from fittings.selectors.fitting.shoe_names import shoes_by_text
 from fittings.services.fitting.checks import NAME_MAX, PHONE_MAX
 from fittings.services.fitting.choice import REASON_MAX

@@ -12,7 +12,7 @@ from catalogue.selectors.public.stores import store_names
 from core.models import printable
 from fittings.domain.fitting.consent import REQUEST_CONSENT_TEXT
 from fittings.models import RequestState
-from fittings.models.requests import NAME_MAX_LENGTH, REACH_MAX_LENGTH
+from fittings.models.people.requests import NAME_MAX_LENGTH, REACH_MAX_LENGTH
 from fittings.services.people.requests import reach_problem
 from fittings.services.people.start_code import TEXT_MAX_LENGTH
 

@@ -36,8 +36,8 @@ from fittings.domain.fitting.sizing import SIZE_SYSTEMS
 from fittings.domain.fitting.stop_signs import STOP_SIGNS
 from fittings.domain.outcomes.overuse import overuse_score
 from fittings.domain.refusals import not_your_store
-from fittings.models.fitting import CushioningWish
-from fittings.models.follow_up import COMMENT_MAX
+from fittings.models.fitting.fitting import CushioningWish
+from fittings.models.people.follow_up import COMMENT_MAX
 
 NAME_MAX = 120
 PHONE_MAX = 40

@@ -22,7 +22,7 @@ from fittings.domain.fitting.need import in_target
 from fittings.domain.fitting.sizing import read_eu_size
 from fittings.domain.fitting.widths import width_of_pair
 from fittings.models import Choice, Fitting, FollowUp, TryOn
-from fittings.models.follow_up import WEEKS
+from fittings.models.people.follow_up import WEEKS
 from fittings.services.fitting.checks import Problems, check_record, require
 
 REASON_MAX = 500

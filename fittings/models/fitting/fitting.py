@@ -15,10 +15,10 @@ from fittings.domain.fitting.bounds import LIMITS
 from fittings.domain.fitting.insoles import INSOLES
 from fittings.domain.fitting.regions import REGIONS, SIDES
 from fittings.domain.fitting.sizing import SIZE_SYSTEMS
-from fittings.models.cutoffs import GradeCutoffs
-from fittings.models.people import Customer, new_nonce
-from fittings.models.referral_rules import ReferralRules
-from fittings.models.rules import NeedRules
+from fittings.models.fitting.cutoffs import GradeCutoffs
+from fittings.models.fitting.referral_rules import ReferralRules
+from fittings.models.fitting.rules import NeedRules
+from fittings.models.people.people import Customer, new_nonce
 
 REGION_CHOICES = list(REGIONS.items())
 SIDE_CHOICES = list(SIDES.items())

@@ -7,7 +7,7 @@ from typing import Any, ClassVar
 from django.db import models
 
 from core.models import User
-from fittings.models.cutoffs import GradeCutoffs
+from fittings.models.fitting.cutoffs import GradeCutoffs
 
 
 class CaseResultQuerySet(models.QuerySet["CaseResult"]):

@@ -8,7 +8,7 @@ from django.db import models
 
 from core.models import User
 from fittings.domain.fitting.angles import KINDS
-from fittings.models.fitting import FEET, Fitting
+from fittings.models.fitting.fitting import FEET, Fitting
 
 
 class PictureAngle(models.Model):

@@ -10,7 +10,7 @@ from django.db.models import Q
 
 from core.models import User, printable
 from fittings.domain.fitting.clinician_wishes import WISHES
-from fittings.models.fitting import Fitting
+from fittings.models.fitting.fitting import Fitting
 
 
 class OfFittingQuerySet(models.QuerySet[Any]):

@@ -7,7 +7,7 @@ from typing import ClassVar
 from django.db import models
 
 from core.models import User
-from fittings.models.follow_up import FollowUp
+from fittings.models.people.follow_up import FollowUp
 
 
 class TryKind(models.TextChoices):

@@ -10,8 +10,8 @@ from django.db.models import Q
 from catalogue.models import Shoe
 from core.models import User
 from fittings.domain.fitting.looks import GAITS, MOVEMENTS, WORN
-from fittings.models.cutoffs import GradeCutoffs
-from fittings.models.fitting import FEET, Fitting, graded_where_measured, range_constraint, within
+from fittings.models.fitting.cutoffs import GradeCutoffs
+from fittings.models.fitting.fitting import FEET, Fitting, graded_where_measured, range_constraint, within
 
 GAIT_CHOICES = list(GAITS.items())
 WORN_CHOICES = list(WORN.items())

@@ -8,9 +8,9 @@ from django.db import models
 
 from catalogue.models import Band, Shoe
 from core.models import Store, User
-from fittings.models.choice import Choice
-from fittings.models.fitting import REGION_CHOICES, SIDE_CHOICES, Fitting
-from fittings.models.people import Customer
+from fittings.models.fitting.choice import Choice
+from fittings.models.fitting.fitting import REGION_CHOICES, SIDE_CHOICES, Fitting
+from fittings.models.people.people import Customer
 
 
 def _beside(to: type[models.Model], *, indexed: bool = False) -> Any:

@@ -9,8 +9,8 @@ from django.db import models
 from django.db.models import Q
 
 from core.models import User
-from fittings.models.follow_up import FollowUp
-from fittings.models.referral_rules import ReferralRules
+from fittings.models.fitting.referral_rules import ReferralRules
+from fittings.models.people.follow_up import FollowUp
 
 
 class ConcernOutcome(models.TextChoices):

@@ -10,8 +10,8 @@ from django.db import models
 from django.db.models import Exists, OuterRef, Q
 
 from core.models import User
-from fittings.models.choice import Choice
-from fittings.models.fitting import REGION_CHOICES, SIDE_CHOICES, Fitting, range_constraint, within
+from fittings.models.fitting.choice import Choice
+from fittings.models.fitting.fitting import REGION_CHOICES, SIDE_CHOICES, Fitting, range_constraint, within
 
 WEEKS: tuple[int, ...] = (2, 6, 12, 26, 52)
 """When follow-ups are due, in weeks after the choice."""

@@ -8,7 +8,7 @@ from django.db import models
 
 from catalogue.models import IncidentNotice
 from core.models import User
-from fittings.models.choice import Choice
+from fittings.models.fitting.choice import Choice
 
 
 class NoticeTick(models.Model):

@@ -8,8 +8,8 @@ from django.db import models
 
 from catalogue.models import Shoe
 from core.models import User
-from fittings.models.fitting import FEET, Fitting, range_constraint, within
-from fittings.models.look import GAIT_CHOICES, WORN_CHOICES, shoe_where_tried_on
+from fittings.models.fitting.fitting import FEET, Fitting, range_constraint, within
+from fittings.models.fitting.look import GAIT_CHOICES, WORN_CHOICES, shoe_where_tried_on
 
 
 class SecondObservation(models.Model):

@@ -9,7 +9,7 @@ from django.db.models import Q
 
 from catalogue.models import WIDTH_MAX_LENGTH, ScoreCard, Shoe
 from core.models import User, printable
-from fittings.models.fitting import Fitting, range_constraint, within
+from fittings.models.fitting.fitting import Fitting, range_constraint, within
 
 
 class ChoiceQuerySet(models.QuerySet["Choice"]):

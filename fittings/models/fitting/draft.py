@@ -10,7 +10,7 @@ from django.db import models
 from django.utils import timezone
 
 from core.models import Store, User
-from fittings.models.people import Customer
+from fittings.models.people.people import Customer
 
 
 class SectionName(models.TextChoices):
