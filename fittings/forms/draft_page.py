@@ -15,11 +15,11 @@ from catalogue.domain.sizes import mark_converted, size_read
 from core.models import Store
 from core.web.display import METRIC, number, size
 from fittings.domain.fitting.grading import graded_foot
-from fittings.domain.fitting.insoles import INSOLE, ORTHOSIS
 from fittings.domain.fitting.intake import FittingIntake, FootIntake
 from fittings.domain.fitting.looks import MOVEMENTS
 from fittings.domain.fitting.need import Need
-from fittings.domain.fitting.widths import foot_width
+from fittings.domain.shoes.insoles import INSOLE, ORTHOSIS
+from fittings.domain.shoes.widths import foot_width
 from fittings.forms.looks import LooksSection
 from fittings.forms.observation import GaitForm, ObservationSection
 from fittings.forms.section import UNITS, Section, in_units

@@ -8,7 +8,7 @@ from django import forms
 
 from core.models import printable
 from fittings.domain.fitting.referral_rules import OWN_SIGNS_MAX, OWN_WORDS_MAX, RANGES, own_signs_of
-from fittings.domain.fitting.regions import REGIONS
+from fittings.domain.regions import REGIONS
 from fittings.models import ReferralRules
 
 NUMBERS = {

@@ -11,8 +11,8 @@ from django.forms import BoundField
 
 from core.models import printable
 from fittings.domain.fitting.need import GRADE_WORDS
-from fittings.domain.fitting.regions import REGIONS
 from fittings.domain.fitting.rules_data import MATCH_RANGES, POINTS_RANGE, THRESHOLD_RANGE, WIDTHS, match_from_data
+from fittings.domain.regions import REGIONS
 from fittings.models import NeedRules
 
 GRADED = {"pronation": "Pronation", "tibial_rotation": "Tibial rotation", "rearfoot_eversion": "Rearfoot eversion"}

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django import forms
 
-from fittings.domain.fitting.bounds import LIMITS
+from fittings.domain.bounds import LIMITS
 from fittings.domain.fitting.intake import FootIntake
 from fittings.forms.fields import GRADE_CHOICES, pick_field
 

@@ -10,11 +10,11 @@ from django.conf import settings
 from django.utils import timezone
 
 from core.models import printable
-from fittings.domain.fitting.insoles import INSOLES
 from fittings.domain.fitting.intake import CustomerIntake
 from fittings.domain.fitting.need import USES
-from fittings.domain.fitting.regions import Complaint
-from fittings.domain.fitting.sizing import SIZE_SYSTEMS
+from fittings.domain.regions import Complaint
+from fittings.domain.shoes.insoles import INSOLES
+from fittings.domain.shoes.sizing import SIZE_SYSTEMS
 from fittings.forms.fields import (
     REGION_CHOICES,
     SIDE_CHOICES,

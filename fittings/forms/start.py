@@ -13,7 +13,7 @@ from catalogue.domain.sizes import SIZE_EXAMPLES, SIZE_MAX_LENGTH, ReadSize, siz
 from core.domain.units import from_si, to_si
 from core.web.display import STYLES
 from fittings.domain.fitting.need import GRADE_WORDS, USES, FootGait, Person
-from fittings.domain.fitting.regions import REGIONS, Complaint
+from fittings.domain.regions import REGIONS, Complaint
 from fittings.forms.fields import MeasureField
 
 NONE_OF_THESE = "none"

@@ -10,8 +10,8 @@ from django import forms
 
 from catalogue.domain.sizes import SIZE_MAX_LENGTH
 from catalogue.models import WIDTH_MAX_LENGTH, ScoreCard, Shoe
-from fittings.domain.fitting.sizing import read_eu_size, size_said
-from fittings.domain.fitting.widths import width_remark
+from fittings.domain.shoes.sizing import read_eu_size, size_said
+from fittings.domain.shoes.widths import width_remark
 from fittings.forms.fields import TRY_ROWS, ZERO_TO_TEN, ShoeNameField, pick_field
 from fittings.forms.section import Section, SectionForm
 from fittings.models import SectionName

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Literal
 
-from fittings.domain.fitting.regions import Complaint, place_words
+from fittings.domain.regions import Complaint, place_words
 
 EARLY_MONTHS = 2
 LATE_MONTHS = 12

@@ -11,10 +11,10 @@ from django.db.models import F, Q
 
 from catalogue.models import Shoe, Use
 from core.models import Store, User, printable
-from fittings.domain.fitting.bounds import LIMITS
-from fittings.domain.fitting.insoles import INSOLES
-from fittings.domain.fitting.regions import REGIONS, SIDES
-from fittings.domain.fitting.sizing import SIZE_SYSTEMS
+from fittings.domain.bounds import LIMITS
+from fittings.domain.regions import REGIONS, SIDES
+from fittings.domain.shoes.insoles import INSOLES
+from fittings.domain.shoes.sizing import SIZE_SYSTEMS
 from fittings.models.fitting.cutoffs import GradeCutoffs
 from fittings.models.fitting.referral_rules import ReferralRules
 from fittings.models.fitting.rules import NeedRules

@@ -7,8 +7,8 @@ from decimal import Decimal
 
 from catalogue import selectors as catalogue
 from catalogue.selectors import ShoeRow
-from fittings.domain.fitting.matching import USES_ACCEPTED, Suggestion, Wish, match
 from fittings.domain.fitting.need import Need, Person, assess
+from fittings.domain.shoes.matching import USES_ACCEPTED, Suggestion, Wish, match
 from fittings.selectors.fitting.needs import current_rules
 from fittings.selectors.fitting.recommendations import arrays_of
 

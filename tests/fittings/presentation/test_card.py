@@ -9,7 +9,7 @@ import pytest
 from django.utils import timezone
 
 from fittings.domain.fitting.intake import FootIntake
-from fittings.domain.fitting.regions import Complaint
+from fittings.domain.regions import Complaint
 from fittings.presentation.fitting import card
 from fittings.selectors.fitting.needs import need_of
 from fittings.services.people.links import token_for

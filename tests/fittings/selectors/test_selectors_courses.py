@@ -11,8 +11,8 @@ from django.db.models import Sum
 from django.utils import timezone
 
 from fittings.domain.fitting.intake import FollowUpAnswer
-from fittings.domain.fitting.regions import Complaint
 from fittings.domain.outcomes.recurrence import Pain
+from fittings.domain.regions import Complaint
 from fittings.models import Choice, Course, FollowUp, LeftOut, PainReport
 from fittings.selectors.outcomes.courses import (
     OutcomeFilter,

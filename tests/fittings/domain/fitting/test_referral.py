@@ -15,8 +15,8 @@ from fittings.domain.fitting.referral_rules import (
     referral_from_data,
     referral_to_data,
 )
-from fittings.domain.fitting.regions import REGIONS, Complaint
 from fittings.domain.fitting.stop_signs import STANDARD_SIGNS, STOP_SIGNS, read_stop_signs, refer_words
+from fittings.domain.regions import REGIONS, Complaint
 
 
 @pytest.mark.parametrize(

@@ -11,8 +11,8 @@ from django.utils import timezone
 
 from core.gate import row_scope
 from fittings.domain.fitting.intake import FollowUpAnswer
-from fittings.domain.fitting.regions import Complaint
 from fittings.domain.outcomes.recurrence import Pain
+from fittings.domain.regions import Complaint
 from fittings.models import Choice, Course, Fitting, FollowUp, HistoryItem, LeftOut, PainReport
 from fittings.selectors.outcomes.courses import OutcomeFilter, counts_of, courses_apart
 from fittings.services import follow_up_answer

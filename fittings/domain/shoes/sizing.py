@@ -21,7 +21,7 @@ from catalogue.domain.sizes import (
     read_size,
     written_size,
 )
-from fittings.domain.fitting.bounds import LIMITS, number_within
+from fittings.domain.bounds import LIMITS, number_within
 
 DIFFERENCE_NOTED_MM = 5.0
 """Left and right differing by more than this are pointed out; common practice, no source."""

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fittings.domain.fitting.changeover import (
+from fittings.domain.shoes.changeover import (
     LARGE,
     ShoeFacts,
     changes_between,

@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from fittings.domain.fitting.bounds import LIMITS, number_within
+from fittings.domain.bounds import LIMITS, number_within
 
 SHOE_LIFE_KM: tuple[float, float] = (500.0, 800.0)
 """Distance after which a pair is commonly looked at again; common practice, no source."""

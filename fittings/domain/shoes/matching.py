@@ -15,8 +15,8 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from core.domain.coverage import below
-from fittings.domain.fitting.match_rules import M1, MatchRules
 from fittings.domain.fitting.need import USES
+from fittings.domain.shoes.match_rules import M1, MatchRules
 
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]

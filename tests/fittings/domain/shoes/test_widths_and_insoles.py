@@ -8,9 +8,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fittings.domain.fitting.insoles import insole_warning
-from fittings.domain.fitting.sizing import SIZE_SYSTEMS, read_eu_size, size_in, size_said
-from fittings.domain.fitting.widths import foot_width, width_of_shoe, width_remark
+from fittings.domain.shoes.insoles import insole_warning
+from fittings.domain.shoes.sizing import SIZE_SYSTEMS, read_eu_size, size_in, size_said
+from fittings.domain.shoes.widths import foot_width, width_of_shoe, width_remark
 
 
 def test_wider_foot_decides_and_borders_are_medium():

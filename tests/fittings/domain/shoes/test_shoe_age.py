@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fittings.domain.outcomes.shoe_age import LONGEST_DAYS, SHOE_LIFE_KM, shoe_age
+from fittings.domain.shoes.shoe_age import LONGEST_DAYS, SHOE_LIFE_KM, shoe_age
 
 START = dt.date(2026, 1, 1)
 

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fittings.domain.fitting.sizing import read_eu_size, size_of, size_of_pair, to_half_size, width_note
+from fittings.domain.shoes.sizing import read_eu_size, size_of, size_of_pair, to_half_size, width_note
 
 lengths = st.floats(100, 400)
 

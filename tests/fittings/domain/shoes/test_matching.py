@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fittings.domain.fitting.matching import LEFT_OUT_SHOWN, Candidates, Wish, match, probability_within
+from fittings.domain.shoes.matching import LEFT_OUT_SHOWN, Candidates, Wish, match, probability_within
 
 WISH = Wish(61.0, 73.0, "running", body_mass_kg=70.0, size="EU 42.5")
 

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from fittings.domain.fitting.bounds import LIMITS, number_within
+from fittings.domain.bounds import LIMITS, number_within
 
 NARROW, MEDIUM, WIDE = "narrow", "medium", "wide"
 NARROW_BELOW, WIDE_ABOVE = 0.365, 0.405

@@ -2,7 +2,7 @@
 
 import pytest
 
-from fittings.domain.fitting.bounds import number_within, whole_within
+from fittings.domain.bounds import number_within, whole_within
 
 
 @pytest.mark.parametrize("value", [True, "70", None, [70]])

@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fittings.domain.fitting.regions import REGIONS, SIDES, place_words, read_region, read_side
+from fittings.domain.regions import REGIONS, SIDES, place_words, read_region, read_side
 
 
 @pytest.mark.parametrize(
