@@ -19,8 +19,8 @@ from fittings.domain.fitting.intake import CustomerIntake, FittingIntake, Follow
 from fittings.domain.fitting.looks import LOOKS_MAX
 from fittings.domain.fitting.need import USES
 from fittings.domain.fitting.stop_signs import read_stop_signs
-from fittings.domain.outcomes.overuse import ANSWERS, QUESTIONS
-from fittings.domain.outcomes.recurrence import Pain
+from fittings.domain.people.overuse import ANSWERS, QUESTIONS
+from fittings.domain.people.recurrence import Pain
 from fittings.domain.regions import Complaint, read_region, read_side
 from fittings.domain.shoes.insoles import INSOLES
 from fittings.domain.shoes.sizing import SIZE_SYSTEMS

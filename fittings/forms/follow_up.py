@@ -10,8 +10,8 @@ from django import forms
 from catalogue.domain.sizes import SIZE_EXAMPLES, SIZE_MAX_LENGTH
 from catalogue.models import WIDTH_MAX_LENGTH
 from fittings.domain.fitting.intake import FollowUpAnswer
-from fittings.domain.outcomes.overuse import ANSWERS, QUESTIONS
-from fittings.domain.outcomes.recurrence import Pain
+from fittings.domain.people.overuse import ANSWERS, QUESTIONS
+from fittings.domain.people.recurrence import Pain
 from fittings.domain.regions import Complaint, place_words
 from fittings.forms.fields import (
     REGION_CHOICES,

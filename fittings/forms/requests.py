@@ -10,7 +10,7 @@ from django.utils import timezone
 
 from catalogue.selectors.public.stores import store_names
 from core.models import printable
-from fittings.domain.fitting.consent import REQUEST_CONSENT_TEXT
+from fittings.domain.people.consent import REQUEST_CONSENT_TEXT
 from fittings.models import RequestState
 from fittings.models.people.requests import NAME_MAX_LENGTH, REACH_MAX_LENGTH
 from fittings.services.people.requests import reach_problem

@@ -6,7 +6,7 @@ import uuid
 from dataclasses import dataclass, field
 
 from fittings.domain.fitting.angles import Marks
-from fittings.domain.outcomes.recurrence import Pain
+from fittings.domain.people.recurrence import Pain
 from fittings.domain.regions import Complaint
 
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from core.web import display
 from core.web.display import size
-from fittings.domain.fitting.consent import CONSENT_VERSION
+from fittings.domain.people.consent import CONSENT_VERSION
 from fittings.forms.carry_over import Offer, offers
 from fittings.models import Consent, Customer, Fitting
 from fittings.presentation.fitting.fittings import intake_facts, with_width

@@ -31,7 +31,7 @@ from fittings.domain.fitting.intake import (
 from fittings.domain.fitting.looks import LOOKS_MAX, checked_condition, condition_words
 from fittings.domain.fitting.need import USES
 from fittings.domain.fitting.stop_signs import STOP_SIGNS
-from fittings.domain.outcomes.overuse import overuse_score
+from fittings.domain.people.overuse import overuse_score
 from fittings.domain.refusals import not_your_store
 from fittings.domain.regions import REGIONS, SIDES, Complaint
 from fittings.domain.shoes.insoles import INSOLES

@@ -10,7 +10,7 @@ from django.core.mail import EmailMessage
 from django.db import transaction
 from django.utils import timezone
 
-from fittings.domain.outcomes.answering_time import EFFORT
+from fittings.domain.people.answering_time import EFFORT
 from fittings.models import Customer, Fitting, FollowUp, TryKind
 from fittings.services.people.contact import bounce_note, try_note
 from fittings.services.people.links import ask_link_for, stop_link_for

@@ -24,7 +24,7 @@ from core.web.display import METRIC
 from core.web.requests import actor_of
 from fittings import permissions as permissions  # registers the actions named below
 from fittings import services
-from fittings.domain.fitting.consent import consent_text
+from fittings.domain.people.consent import consent_text
 from fittings.domain.shoes.sizing import size_said
 from fittings.forms.draft_page import DraftPage, person_data, shown_data, stored_data, with_try_on
 from fittings.forms.fields import SHOE_NAME_MAX

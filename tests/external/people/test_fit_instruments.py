@@ -5,8 +5,8 @@ from datetime import date
 import pytest
 
 from fittings.domain.fitting.need import FootGait, Person, assess
-from fittings.domain.outcomes.overuse import overuse_score
-from fittings.domain.outcomes.recurrence import recurrence_class
+from fittings.domain.people.overuse import overuse_score
+from fittings.domain.people.recurrence import recurrence_class
 from fittings.domain.shoes.matching import probability_within
 from fittings.domain.shoes.sizing import size_of, to_half_size
 

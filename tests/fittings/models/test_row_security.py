@@ -31,7 +31,7 @@ def person_of_a(chosen, cast):
     """A customer of store A with a fitting, a choice and an answered follow-up."""
     from fittings.domain.fitting.angles import Marks, Point
     from fittings.domain.fitting.intake import Condition, CustomerIntake, FollowUpAnswer, FootIntake, FootMarks, Look
-    from fittings.domain.outcomes.recurrence import Pain
+    from fittings.domain.people.recurrence import Pain
     from fittings.selectors.fitting.looks import looks_at
     from fittings.services import (
         ReplyGiven,

@@ -9,9 +9,9 @@ import pytest
 from django.utils import timezone
 
 from catalogue.selectors import band_list
+from fittings.domain.disclosure.cell_keys import LARGEST
 from fittings.domain.fitting.intake import FollowUpAnswer, FootIntake
-from fittings.domain.outcomes.cell_keys import LARGEST
-from fittings.domain.outcomes.recurrence import Pain
+from fittings.domain.people.recurrence import Pain
 from fittings.presentation.outcomes.demand import demand_csv_rows
 from fittings.selectors.outcomes.demand import DemandCell, demand_across, demand_over
 from fittings.selectors.outcomes.shoes_in_use import shoes_in_use

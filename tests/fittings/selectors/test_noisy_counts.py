@@ -8,7 +8,7 @@ from dataclasses import replace
 import pytest
 from django.utils import timezone
 
-from fittings.domain.outcomes.cell_keys import LARGEST
+from fittings.domain.disclosure.cell_keys import LARGEST
 from fittings.domain.outcomes.clusters import NOBODY
 from fittings.models import Course
 from fittings.selectors.outcomes.courses import OutcomeFilter, counts_of, course_rows

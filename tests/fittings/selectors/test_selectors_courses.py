@@ -11,7 +11,7 @@ from django.db.models import Sum
 from django.utils import timezone
 
 from fittings.domain.fitting.intake import FollowUpAnswer
-from fittings.domain.outcomes.recurrence import Pain
+from fittings.domain.people.recurrence import Pain
 from fittings.domain.regions import Complaint
 from fittings.models import Choice, Course, FollowUp, LeftOut, PainReport
 from fittings.selectors.outcomes.courses import (

@@ -11,7 +11,7 @@ from django.utils import timezone
 
 from core.gate import row_scope
 from fittings.domain.fitting.intake import FollowUpAnswer
-from fittings.domain.outcomes.recurrence import Pain
+from fittings.domain.people.recurrence import Pain
 from fittings.domain.regions import Complaint
 from fittings.models import Choice, Course, Fitting, FollowUp, HistoryItem, LeftOut, PainReport
 from fittings.selectors.outcomes.courses import OutcomeFilter, counts_of, courses_apart

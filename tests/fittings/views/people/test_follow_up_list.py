@@ -9,7 +9,7 @@ import pytest
 from django import forms
 from django.utils import timezone
 
-from fittings.domain.outcomes.answering_time import EFFORT
+from fittings.domain.people.answering_time import EFFORT
 from fittings.forms.follow_up import AnswerForms
 from fittings.models import Customer
 from fittings.services.people.reminders import letter_of

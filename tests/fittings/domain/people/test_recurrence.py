@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fittings.domain.outcomes.recurrence import Pain, PainDay, add_months, find_recurrence, free_of, recurrence_class
+from fittings.domain.people.recurrence import Pain, PainDay, add_months, find_recurrence, free_of, recurrence_class
 from fittings.domain.regions import Complaint
 
 FITTED = date(2025, 2, 10)

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fittings.domain.outcomes.anonymity import banded, k_anonymous
+from fittings.domain.disclosure.anonymity import banded, k_anonymous
 
 people = st.lists(
     st.fixed_dictionaries(

@@ -7,8 +7,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fittings.domain.outcomes.cell_keys import LARGEST, VARIANCE, cell_key, noise_table, noisy_count
-from fittings.domain.outcomes.differencing import smallest_difference, whole_batches
+from fittings.domain.disclosure.cell_keys import LARGEST, VARIANCE, cell_key, noise_table, noisy_count
+from fittings.domain.disclosure.differencing import smallest_difference, whole_batches
 
 
 @pytest.mark.parametrize(("largest", "variance"), [(LARGEST, VARIANCE), (3, 2.0), (8, 9.5), (1, 0.5)])

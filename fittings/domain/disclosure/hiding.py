@@ -1,16 +1,53 @@
-"""Small counts hidden in a table whose totals are shown, with enough others that none can be worked out again."""
+"""Small counts hidden, with enough others that none can be worked out again from the totals."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 
-from fittings.domain.outcomes.rates import SMALL_CELL
+SMALL_CELL = 5
+"""Counts under this are hidden where stores are added up."""
 
 Cell = tuple[int, int]
 Row = tuple[int | None, ...]
 # A row or a column, and a step from one to the other by the cell in which they meet.
 Place = tuple[str, int]
 Step = tuple[Place, Place]
+
+
+def hide_small(counts: Sequence[int], *, minimum: int = SMALL_CELL, total_shown: bool = True) -> tuple[int | None, ...]:
+    """Hide counts that could point at a person.
+
+    Parameters
+    ----------
+    counts : sequence of int, shape (n,)
+        Counts, 0 or more.
+    minimum : int
+        Counts under this are hidden, 0 too.
+    total_shown : bool
+        Whether the sum is shown beside them: a single hidden count would then follow by subtraction, and so would
+        several that add up to less than the minimum, so the smallest of the others is hidden with them.
+
+    Returns
+    -------
+    tuple of (int or None)
+        None where hidden.
+
+    Raises
+    ------
+    ValueError
+        When a count is negative.
+
+    Examples
+    --------
+    >>> hide_small([3, 40, 12])
+    (None, 40, None)
+    """
+    _check_counts(counts)
+    hidden = {index for index, count in enumerate(counts) if count < minimum}
+    others = sorted((index for index in range(len(counts)) if index not in hidden), key=lambda index: counts[index])
+    while total_shown and others and hidden and (len(hidden) == 1 or sum(counts[i] for i in hidden) < minimum):
+        hidden.add(others.pop(0))
+    return tuple(None if index in hidden else count for index, count in enumerate(counts))
 
 
 def hide_cells(counts: Sequence[Sequence[int]], *, minimum: int = SMALL_CELL) -> tuple[Row, ...]:
@@ -61,9 +98,13 @@ def _check(table: list[list[int]]) -> None:
     if len({len(row) for row in table}) > 1:
         raise ValueError("counts must have rows of one length")
     for row in table:
-        for count in row:
-            if isinstance(count, bool) or not isinstance(count, int) or count < 0:
-                raise ValueError(f"counts must be whole numbers >= 0, got {count!r}")
+        _check_counts(row)
+
+
+def _check_counts(counts: Sequence[int]) -> None:
+    for count in counts:
+        if isinstance(count, bool) or not isinstance(count, int) or count < 0:
+            raise ValueError(f"counts must be whole numbers >= 0, got {count!r}")
 
 
 def _giving_away(table: list[list[int]], hidden: set[Cell], minimum: int) -> Cell | None:

@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fittings.domain.outcomes.overuse import ANSWERS, QUESTIONS, overuse_score
+from fittings.domain.people.overuse import ANSWERS, QUESTIONS, overuse_score
 
 four = st.lists(st.sampled_from(ANSWERS), min_size=4, max_size=4)
 

@@ -6,8 +6,7 @@ from hypothesis import assume, example, given
 from hypothesis import strategies as st
 from scipy.optimize import linprog
 
-from fittings.domain.outcomes.hiding import hide_cells
-from fittings.domain.outcomes.rates import hide_small
+from fittings.domain.disclosure.hiding import hide_cells, hide_small
 
 tables = st.integers(2, 4).flatmap(
     lambda width: st.lists(st.lists(st.integers(0, 30), min_size=width, max_size=width), min_size=2, max_size=4)
@@ -70,3 +69,28 @@ def test_counts_that_add_up_to_nothing_take_one_with_them():
     assert hide_small([2, 2, 40, 9]) == (None, None, 40, None)
     assert hide_small([4, 4, 40, 9]) == (None, None, 40, 9)
     assert hide_small([0, 0, 40], total_shown=False) == (None, None, 40)
+
+
+@pytest.mark.parametrize(
+    ("given_counts", "shown"),
+    [
+        ([], ()),
+        ([5, 6], (5, 6)),
+        ([4, 6], (None, None)),
+        ([4, 6, 9], (None, None, 9)),
+        ([0, 3, 9], (None, None, None)),
+        ([1, 4, 9], (None, None, 9)),
+        ([4], (None,)),
+    ],
+)
+def test_small_cells_are_hidden_and_cannot_be_had_by_subtraction(given_counts, shown):
+    assert hide_small(given_counts) == shown
+
+
+def test_without_a_total_only_the_small_cell_is_hidden():
+    assert hide_small([4, 6, 9], total_shown=False) == (None, 6, 9)
+
+
+def test_negative_counts_are_refused():
+    with pytest.raises(ValueError, match="counts must be whole numbers"):
+        hide_small([-1])
