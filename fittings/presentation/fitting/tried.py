@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from fittings.domain.shoes.insoles import insole_warning
-from fittings.forms.draft_page import DraftPage
+from fittings.forms.fitting.draft_page import DraftPage
 from fittings.presentation.fitting.changeover import Comparison, comparison
 from fittings.selectors.fitting.worn import WornShoe
 

@@ -18,7 +18,7 @@ from core.gate.permissions import PUBLIC, gate
 from fittings.domain.fitting.referral import Reported, referral_at_fitting
 from fittings.domain.fitting.referral_rules import ReferralRules
 from fittings.domain.fitting.stop_signs import same_day_words
-from fittings.forms.start import NOW, StartForm
+from fittings.forms.people.start import NOW, StartForm
 from fittings.presentation.fitting.cautions import left_out_words
 from fittings.presentation.fitting.drawings import target_drawing
 from fittings.presentation.fitting.fittings import need_lines

@@ -10,7 +10,7 @@ from django import forms
 from django.utils import timezone
 
 from fittings.domain.people.answering_time import EFFORT
-from fittings.forms.follow_up import AnswerForms
+from fittings.forms.people.follow_up import AnswerForms
 from fittings.models import Customer
 from fittings.services.people.reminders import letter_of
 from tests.shared import shared

@@ -16,8 +16,8 @@ from django.utils import timezone
 
 from core.web.display import day
 from fittings.domain.fitting.carry_over import feet_hold
-from fittings.forms.section import in_units
-from fittings.forms.sections import HISTORY_ROWS, FeetSection
+from fittings.forms.fitting.section import in_units
+from fittings.forms.fitting.sections import HISTORY_ROWS, FeetSection
 from fittings.models import Fitting, HistoryItem
 from fittings.selectors.people.lists import worn_choice
 

@@ -20,10 +20,10 @@ from fittings.domain.fitting.looks import MOVEMENTS
 from fittings.domain.fitting.need import Need
 from fittings.domain.shoes.insoles import INSOLE, ORTHOSIS
 from fittings.domain.shoes.widths import foot_width
-from fittings.forms.looks import LooksSection
-from fittings.forms.observation import GaitForm, ObservationSection
-from fittings.forms.section import UNITS, Section, in_units
-from fittings.forms.sections import (
+from fittings.forms.fitting.looks import LooksSection
+from fittings.forms.fitting.observation import GaitForm, ObservationSection
+from fittings.forms.fitting.section import UNITS, Section, in_units
+from fittings.forms.fitting.sections import (
     SECTIONS,
     FeetSection,
     FootForm,
@@ -31,7 +31,7 @@ from fittings.forms.sections import (
     PersonSection,
     StopSignsSection,
 )
-from fittings.forms.try_ons import ChoiceSection, TryOnsSection
+from fittings.forms.fitting.try_ons import ChoiceSection, TryOnsSection
 from fittings.models import Customer, SectionName
 from fittings.selectors.fitting.cutoffs import current_cutoffs
 from fittings.selectors.fitting.drafts import DraftState

@@ -13,8 +13,8 @@ from fittings.domain.fitting.grading import MEASURED, graded_foot
 from fittings.domain.fitting.intake import Condition, FootIntake, Look
 from fittings.domain.fitting.looks import GAITS, OBSERVED, condition_words
 from fittings.forms.fields import GRADE_CHOICES, TRY_ROWS, number_field, pick_field
-from fittings.forms.picture_marks import MARK_ERRORS, MARKS_MAX, UNREADABLE, PictureMeasures, kinds_text
-from fittings.forms.section import Section, SectionForm
+from fittings.forms.fitting.picture_marks import MARK_ERRORS, MARKS_MAX, UNREADABLE, PictureMeasures, kinds_text
+from fittings.forms.fitting.section import Section, SectionForm
 from fittings.models import SectionName
 from fittings.selectors.fitting.cutoffs import current_cutoffs
 

@@ -13,7 +13,7 @@ from catalogue.models import WIDTH_MAX_LENGTH, ScoreCard, Shoe
 from fittings.domain.shoes.sizing import read_eu_size, size_said
 from fittings.domain.shoes.widths import width_remark
 from fittings.forms.fields import TRY_ROWS, ZERO_TO_TEN, ShoeNameField, pick_field
-from fittings.forms.section import Section, SectionForm
+from fittings.forms.fitting.section import Section, SectionForm
 from fittings.models import SectionName
 from fittings.selectors.fitting.shoe_names import NamedShoe, shoes_by_text
 from fittings.services.fitting.choice import REASON_MAX

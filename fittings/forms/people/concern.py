@@ -8,7 +8,7 @@ from typing import Any
 from django import forms
 from django.core.exceptions import ValidationError
 
-from fittings.forms.stop_signs import NONE_OF_THESE
+from fittings.forms.fitting.stop_signs import NONE_OF_THESE
 from fittings.models import ConcernOutcome
 from fittings.services.people.concern import NOTE_MAX
 

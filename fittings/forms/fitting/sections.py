@@ -24,11 +24,11 @@ from fittings.forms.fields import (
     pick_field,
     whole_field,
 )
-from fittings.forms.looks import LooksSection
-from fittings.forms.observation import ObservationSection
-from fittings.forms.section import Section, SectionForm
-from fittings.forms.stop_signs import NONE_OF_THESE, StopSignsForm
-from fittings.forms.try_ons import ChoiceSection, TryOnsSection
+from fittings.forms.fitting.looks import LooksSection
+from fittings.forms.fitting.observation import ObservationSection
+from fittings.forms.fitting.section import Section, SectionForm
+from fittings.forms.fitting.stop_signs import NONE_OF_THESE, StopSignsForm
+from fittings.forms.fitting.try_ons import ChoiceSection, TryOnsSection
 from fittings.models import SectionName
 from fittings.selectors.fitting.shoe_names import shoe_of_title
 from fittings.services.fitting.checks import NAME_MAX, PHONE, PHONE_MAX

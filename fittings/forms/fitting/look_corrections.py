@@ -12,7 +12,7 @@ from fittings.domain.fitting.grading import MEASURED
 from fittings.domain.fitting.intake import Look
 from fittings.domain.fitting.looks import OBSERVED
 from fittings.forms.fields import number_field
-from fittings.forms.looks import LookForm
+from fittings.forms.fitting.looks import LookForm
 from fittings.models import PictureAngle
 from fittings.services.fitting.choice import REASON_MAX
 
