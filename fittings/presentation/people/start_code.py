@@ -14,7 +14,7 @@ from core.web import display
 from fittings.domain.fitting.need import GRADE_WORDS, USES
 from fittings.domain.regions import REGIONS
 from fittings.forms.people.start import NOW, WENT
-from fittings.selectors.fitting.start import Worn
+from fittings.selectors.people.start import Worn
 from fittings.services.people.start_code import OpenedCode, StartAnswers
 
 

@@ -25,7 +25,7 @@ from fittings.presentation.fitting.fittings import need_lines
 from fittings.presentation.people.start import distance_words, start_lines, worn_words
 from fittings.presentation.people.start_code import answers_of, start_code
 from fittings.selectors.fitting.referral import current_referral_rules
-from fittings.selectors.fitting.start import start_for, worn_named
+from fittings.selectors.people.start import start_for, worn_named
 from fittings.services.people.start_code import start_code_for
 
 

@@ -16,7 +16,7 @@ from core.web.forms import problems_in
 from fittings import permissions as permissions  # registers the actions named below
 from fittings.forms.people.requests import StartCodeForm
 from fittings.presentation.people.start_code import fields_of, said_lines
-from fittings.selectors.fitting.start import worn_named
+from fittings.selectors.people.start import worn_named
 from fittings.services.people.start_code import OpenedCode, start_code_read
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from fittings.presentation.fitting.left_out import left_out_lines
+from fittings.presentation.outcomes.left_out import left_out_lines
 from fittings.presentation.outcomes.outcomes import GROUP_COLUMNS, group_rows
 from fittings.selectors.outcomes.outcomes import Outcomes
 from tests.fittings.presentation.test_presentation_words import group
