@@ -7,7 +7,7 @@ from dataclasses import replace
 from fittings.presentation.outcomes.left_out import left_out_lines
 from fittings.presentation.outcomes.outcomes import GROUP_COLUMNS, group_rows
 from fittings.selectors.outcomes.outcomes import Outcomes
-from tests.fittings.presentation.test_presentation_words import group
+from tests.fittings.presentation.outcomes.test_presentation_words import group
 
 ALL = group("All", 10, 30)
 
