@@ -16,8 +16,8 @@ from typing import Any
 from django.conf import settings
 
 from catalogue.domain.gtin import full_gtin
-from catalogue.domain.size_systems import read_system, size_in
 from catalogue.domain.sizes import EU
+from catalogue.domain.sizes_in_files import read_system, size_in
 from catalogue.models import EU_SIZE_MAX, EU_SIZE_MIN, Use, Wearer
 from catalogue.services.csv_file import (
     PROBLEMS_MOST,

@@ -1,4 +1,4 @@
-"""Shoe size from foot length: Mondopoint arithmetic, the larger foot leads.
+"""Shoe size from foot length, by the arithmetic of `catalogue.domain.sizes`; the larger foot leads.
 
 Conversions are common practice on foot length (ISO 9407 gives the length, ISO/TS 19407 is a guideline): the size
 marked on a shoe differs by up to about one size, so a size found here is where trying on begins.
@@ -18,6 +18,9 @@ from catalogue.domain.sizes import (
     UK_OFFSET,
     US_MEN_OFFSET,
     US_WOMEN_OFFSET,
+    barleycorns_of,
+    eu_of,
+    foot_mm_of,
     read_size,
     written_size,
 )
@@ -28,9 +31,6 @@ DIFFERENCE_NOTED_MM = 5.0
 
 DIFFERENCE_REMARKED_MM = 6.0
 """Left and right differing by more than this are rarely served by one size; common practice, no source."""
-
-LAST_ALLOWANCE_MM = 15.0
-MM_PER_INCH = 25.4
 
 SIZE_SYSTEMS = {"eu": "EU", "uk": "UK", "us-men": "US men", "us-women": "US women", "mm": "mm"}
 """The systems in which people say their size."""
@@ -91,8 +91,8 @@ def size_of(foot_length_mm: float) -> Size:
     42.0
     """
     length = number_within("foot_length_mm", foot_length_mm, *LIMITS["length_mm"])
-    uk = 3.0 * length / MM_PER_INCH - 23.0
-    return Size(length, (length + LAST_ALLOWANCE_MM) * 3.0 / 20.0, uk, uk + 1.0, uk + 2.0)
+    corns = barleycorns_of(length)
+    return Size(length, eu_of(length), corns - UK_OFFSET, corns - US_MEN_OFFSET, corns - US_WOMEN_OFFSET)
 
 
 def to_half_size(size: float) -> float:
@@ -180,16 +180,16 @@ def size_in(eu: Decimal | float, system: str) -> str:
     ('UK 8.5 (EU 42)', 'US W 10.5 (EU 42)', '268 mm (EU 42.5)', 'EU 42')
     """
     plain = f"EU {float(eu):g}"
-    foot_mm = float(eu) * 20.0 / 3.0 - LAST_ALLOWANCE_MM
+    foot_mm = foot_mm_of(float(eu))
     if system == "mm":
         return f"{foot_mm:.0f} mm ({plain})"
     if system not in _INCH_SYSTEMS:
         return written_size(Decimal(str(eu)), system)
-    inches = 3.0 * foot_mm / MM_PER_INCH
-    if inches - UK_OFFSET < SMALLEST_UK:
+    corns = barleycorns_of(foot_mm)
+    if corns - UK_OFFSET < SMALLEST_UK:
         return plain
     name, offset = _INCH_SYSTEMS[system]
-    return f"{name} {to_half_size(inches - offset):g} ({plain})"
+    return f"{name} {to_half_size(corns - offset):g} ({plain})"
 
 
 def size_said(text: str, system: str) -> str:
