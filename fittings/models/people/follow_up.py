@@ -22,7 +22,7 @@ UNSCHEDULED = 0
 COMMENT_MAX = 1000
 
 REMINDERS_MAX = 2
-"""Letters for one follow-up, at most."""
+"""E-mails for one follow-up, at most."""
 
 
 class RecurrenceKind(models.TextChoices):
@@ -59,7 +59,7 @@ class FollowUpQuerySet(models.QuerySet["FollowUp"]):
         return self.filter(answered_at__isnull=False)
 
     def to_remind(self, before: dt.datetime) -> FollowUpQuerySet:
-        """Those that no letter went out for yet, or one letter before a moment; of several pairs of a day the first."""
+        """Those that no e-mail went out for yet, or one before a moment; of several pairs of a day the first."""
         together = FollowUp.objects.filter(
             fitting=OuterRef("fitting"),
             due_on=OuterRef("due_on"),

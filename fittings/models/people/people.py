@@ -35,7 +35,7 @@ class Customer(models.Model):
     name = models.CharField(max_length=120, validators=[printable])
     email = models.EmailField(blank=True)
     phone = models.CharField(max_length=40, blank=True, validators=[printable])
-    # Said by the customer through the link of a letter, or to the staff; and found out when a letter came back.
+    # Said by the customer through the link of an e-mail, or to the staff; and found out when an e-mail came back.
     mail_stopped_at = models.DateTimeField(null=True, blank=True)
     mail_failed_at = models.DateTimeField(null=True, blank=True)
     created_at = models.DateTimeField()
