@@ -11,4 +11,4 @@ class CatalogueConfig(AppConfig):
     def ready(self) -> None:
         from catalogue import audit_words, permissions, standard  # noqa: F401  all register on import
         from catalogue.selectors import first_steps  # noqa: F401  all register on import
-        from catalogue.services import stock_merging  # noqa: F401  all register on import
+        from catalogue.services.stock import stock_merging  # noqa: F401  all register on import

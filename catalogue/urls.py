@@ -4,19 +4,8 @@ from __future__ import annotations
 
 from django.urls import path
 
-from catalogue.views.public import (
-    discovery,
-    method,
-    other_shoes,
-    pictures,
-    remembered,
-    screen,
-    shoe_list,
-    shoes,
-    stores,
-    web_app,
-)
-from catalogue.views.records import brands, faults, photos, shoe_import, shoe_records, wishes
+from catalogue.views.public import discovery, method, pictures, remembered, screen, shoe_list, shoes, stores, web_app
+from catalogue.views.records import brands, faults, other_shoes, photos, shoe_import, shoe_records, wishes
 from catalogue.views.stock import gaps, orders, reservations, stock, stock_book, transfers, wall_cards
 
 app_name = "catalogue"

@@ -324,7 +324,7 @@ SPECTACULAR_SETTINGS = {
     "ENUM_NAME_OVERRIDES": {
         "DecisionEnum": ["approve", "release", "void", "hold", "clear_doubt"],
         "IncidentDecisionEnum": ["carry_out", "dismiss"],
-        "CorrectionKindEnum": "fittings.models.choice.CorrectionKind",
+        "CorrectionKindEnum": "fittings.models.fitting.choice.CorrectionKind",
         "LabTestStateEnum": "labtests.models.benchtests.State",
         "StudyStateEnum": ["open", "closed"],
         "ShoeStateEnum": ["draft", "measured", "published", "withdrawn", "merged", "discontinued"],

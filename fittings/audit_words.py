@@ -90,7 +90,7 @@ _SECOND_LOOK = (
 register_record(NeedRules, decisions=("adopted",))
 register_record(GradeCutoffs)
 register_record(ReferralRules, decisions=("adopted",))
-# That a letter came back has an entry of its own, on the try to reach the customer.
+# That an e-mail came back has an entry of its own, on the try to reach the customer.
 register_record(
     Customer, private=("name", "email", "phone", "mail_stopped_at", "link_nonce"), exclude=("mail_failed_at",)
 )

@@ -17,7 +17,7 @@ LONGEST = (
     "tests/browser/",
     "tests/core/gate/test_permissions_walk.py",
     "tests/upgrade/",
-    "tests/fittings/selectors/test_differencing_attack.py",
+    "tests/fittings/selectors/outcomes/test_differencing_attack.py",
     "tests/fittings/models/test_row_security.py",
     "tests/core/database/test_application_role.py",
 )

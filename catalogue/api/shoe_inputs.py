@@ -13,7 +13,7 @@ from rest_framework import serializers
 
 from catalogue.models import EU_SIZE_MAX, EU_SIZE_MIN, WIDTH_MAX_LENGTH, Brand, Shoe, Use, Wearer
 from catalogue.services import Barcode
-from catalogue.services.shoe_rules import BARCODES_MOST, PRICE_MOST
+from catalogue.services.records.shoe_rules import BARCODES_MOST, PRICE_MOST
 from core.domain.errors import field_error
 from core.web.forms import REASON_MAX_LENGTH
 from core.web.strict import Flag, StrictSerializer, Text

@@ -71,14 +71,42 @@ class ReadSize:
         return next((_SYSTEMS[form] for form in _SYSTEMS if form in self.converted_from), EU)
 
 
-def _foot_mm(eu: float) -> float:
+def foot_mm_of(eu: float) -> float:
+    """Return the length of the foot that an EU size is for, in mm.
+
+    Examples
+    --------
+    >>> foot_mm_of(42.0)
+    265.0
+    """
     return eu * 20.0 / 3.0 - LAST_ALLOWANCE_MM
+
+
+def eu_of(foot_mm: float) -> float:
+    """Return the EU size of a foot length in mm, unrounded.
+
+    Examples
+    --------
+    >>> eu_of(265.0)
+    42.0
+    """
+    return (foot_mm + LAST_ALLOWANCE_MM) * 3.0 / 20.0
+
+
+def barleycorns_of(foot_mm: float) -> float:
+    """Return a foot length in thirds of an inch, from which UK and US numbers begin at their offsets.
+
+    Examples
+    --------
+    >>> barleycorns_of(254.0)
+    30.0
+    """
+    return 3.0 * foot_mm / MM_PER_INCH
 
 
 def _eu_half(foot_mm: float) -> Decimal:
     """Return the nearest half EU size; a value midway goes up, because a short shoe does more harm than a long one."""
-    eu = (foot_mm + LAST_ALLOWANCE_MM) * 3.0 / 20.0
-    return Decimal(math.floor(eu * 2.0 + 0.5 + 1e-9)) / 2
+    return Decimal(math.floor(eu_of(foot_mm) * 2.0 + 0.5 + 1e-9)) / 2
 
 
 def size_read(text: str) -> ReadSize:
@@ -185,13 +213,13 @@ def written_size(eu: Decimal, system: str) -> str:
     'US M 9.5, W 10.5 (EU 42)'
     """
     plain = f"EU {_number(float(eu))}"
-    inches = 3.0 * _foot_mm(float(eu)) / MM_PER_INCH
-    if inches - UK_OFFSET < SMALLEST_UK:
+    corns = barleycorns_of(foot_mm_of(float(eu)))
+    if corns - UK_OFFSET < SMALLEST_UK:
         return plain
     if system == UK:
-        return f"UK {_half(inches - UK_OFFSET)} ({plain})"
+        return f"UK {_half(corns - UK_OFFSET)} ({plain})"
     if system == US:
-        return f"US M {_half(inches - US_MEN_OFFSET)}, W {_half(inches - US_WOMEN_OFFSET)} ({plain})"
+        return f"US M {_half(corns - US_MEN_OFFSET)}, W {_half(corns - US_WOMEN_OFFSET)} ({plain})"
     return plain
 
 
@@ -224,11 +252,11 @@ def number_in(eu: Decimal, system: str) -> str | None:
     """
     if system == EU:
         return _number(float(eu))
-    foot_mm = _foot_mm(float(eu))
+    foot_mm = foot_mm_of(float(eu))
     if system == FOOT_MM:
         return f"{math.floor(foot_mm + 0.5)}"
-    inches = 3.0 * foot_mm / MM_PER_INCH
-    return None if inches - UK_OFFSET < SMALLEST_UK else _half(inches - _READER_OFFSETS[system])
+    corns = barleycorns_of(foot_mm)
+    return None if corns - UK_OFFSET < SMALLEST_UK else _half(corns - _READER_OFFSETS[system])
 
 
 def _half(value: float) -> str:

@@ -15,7 +15,7 @@ from catalogue.domain.gtin import short_gtin
 from catalogue.models import EU_SIZE_MAX, EU_SIZE_MIN, Brand, Shoe, Use, Wearer
 from catalogue.selectors.records.shoe_records import DISCONTINUED, STATES, RecordFilter
 from catalogue.services import Barcode
-from catalogue.services.shoe_rules import PRICE_MOST, currencies
+from catalogue.services.records.shoe_rules import PRICE_MOST, currencies
 from core.models import printable
 from core.web.forms import REASON_MAX_LENGTH
 

@@ -17,8 +17,8 @@ from catalogue.forms.wall_cards import WallFilterForm
 from catalogue.models import EU_SIZE_MAX, EU_SIZE_MIN
 from catalogue.selectors.stock.walls import HERE
 from catalogue.services import StockCell
-from catalogue.services.count_file import BYTES_MOST, QUANTITY_MOST
-from catalogue.services.stock import CellPlace
+from catalogue.services.stock.count_file import BYTES_MOST, QUANTITY_MOST
+from catalogue.services.stock.stock import CellPlace
 from core.domain.errors import DomainError
 
 # Sizes side by side in the grid: as many as a wide screen shows.

@@ -13,7 +13,7 @@ from catalogue.presentation.addresses import shoe_url
 from catalogue.presentation.wall_cards import card_note
 from catalogue.selectors.stock.walls import WallShoe
 from catalogue.services import Overtaken
-from catalogue.services.stock import CellPlace
+from catalogue.services.stock.stock import CellPlace
 from core.web import display
 
 

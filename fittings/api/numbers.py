@@ -7,7 +7,7 @@ from typing import Any
 
 from rest_framework import serializers
 
-from fittings.domain.fitting.bounds import LIMITS
+from fittings.domain.bounds import LIMITS
 
 
 class Number(serializers.FloatField):

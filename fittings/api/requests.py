@@ -21,10 +21,10 @@ from core.web.strict import Flag, Text
 from fittings import permissions as permissions  # registers the actions named below
 from fittings.api.fittings import CONFLICTS, PROBLEMS, APIView, paged, paged_schema
 from fittings.api.strict import StrictSerializer
-from fittings.domain.fitting.consent import REQUEST_CONSENT_TEXT
+from fittings.domain.people.consent import REQUEST_CONSENT_TEXT
 from fittings.domain.refusals import not_here
 from fittings.models import FittingRequest, RequestState
-from fittings.models.requests import NAME_MAX_LENGTH, REACH_MAX_LENGTH
+from fittings.models.people.requests import NAME_MAX_LENGTH, REACH_MAX_LENGTH
 from fittings.selectors.people.requests import requests_open
 from fittings.services.people.requests import Asked, fitting_request_close, fitting_request_make
 

@@ -15,17 +15,17 @@ from core.web.strict import Email, Flag, Text
 from fittings.api.look_inputs import LookInput, look_of
 from fittings.api.numbers import Number, Whole
 from fittings.api.strict import StrictSerializer
-from fittings.domain.fitting.insoles import INSOLES
 from fittings.domain.fitting.intake import CustomerIntake, FittingIntake, FollowUpAnswer, FootIntake
 from fittings.domain.fitting.looks import LOOKS_MAX
 from fittings.domain.fitting.need import USES
-from fittings.domain.fitting.regions import Complaint, read_region, read_side
-from fittings.domain.fitting.sizing import SIZE_SYSTEMS
 from fittings.domain.fitting.stop_signs import read_stop_signs
-from fittings.domain.outcomes.overuse import ANSWERS, QUESTIONS
-from fittings.domain.outcomes.recurrence import Pain
+from fittings.domain.people.overuse import ANSWERS, QUESTIONS
+from fittings.domain.people.recurrence import Pain
+from fittings.domain.regions import Complaint, read_region, read_side
+from fittings.domain.shoes.insoles import INSOLES
+from fittings.domain.shoes.sizing import SIZE_SYSTEMS
 from fittings.models import CorrectionKind
-from fittings.models.follow_up import COMMENT_MAX
+from fittings.models.people.follow_up import COMMENT_MAX
 from fittings.selectors.fitting.referral import current_referral_rules
 from fittings.services.fitting.checks import HISTORY_MAX, NAME_MAX, PAINS_MAX, WORN_MAX
 from fittings.services.fitting.choice import REASON_MAX

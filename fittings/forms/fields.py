@@ -11,9 +11,9 @@ from django.utils.html import format_html
 
 from core.domain import units
 from core.web.display import METRIC, STYLES
-from fittings.domain.fitting.bounds import LIMITS
+from fittings.domain.bounds import LIMITS
 from fittings.domain.fitting.need import GRADE_WORDS
-from fittings.domain.fitting.regions import REGIONS, SIDES
+from fittings.domain.regions import REGIONS, SIDES
 
 REGION_CHOICES = [("", "no complaint"), *REGIONS.items()]
 SIDE_CHOICES = [("", "side not known"), *SIDES.items()]

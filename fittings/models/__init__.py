@@ -2,28 +2,28 @@
 
 from __future__ import annotations
 
-from fittings.models.case_result import CaseResult
-from fittings.models.choice import Choice, Correction, CorrectionKind
-from fittings.models.concern import AnswerConcern, ConcernOutcome
-from fittings.models.contact import ContactTry, TryKind
-from fittings.models.course import Course, LeftOut
-from fittings.models.cutoffs import GradeCutoffs
-from fittings.models.draft import Draft, DraftSection, SectionName
-from fittings.models.evidence import EvidenceRelease, ReleaseState
-from fittings.models.fitting import Fitting, FootObservation, HistoryItem, TryOn
-from fittings.models.follow_up import FollowUp, PainReport, SupersededAnswer
-from fittings.models.look import LookFoot, ShoeMovement, SupersededLook
-from fittings.models.notice import NoticeTick
-from fittings.models.people import Consent, Customer
-from fittings.models.picture_angle import PictureAngle
-from fittings.models.referral import ClinicianReply, ReferralLetter
-from fittings.models.referral_rules import ReferralRules
-from fittings.models.removal import RemovedCount
-from fittings.models.requests import FittingRequest, RequestState
-from fittings.models.rules import NeedRules
-from fittings.models.second_look import SecondObservation
-from fittings.models.statistics import StatisticsExport
-from fittings.models.trial_shown import TrialShown
+from fittings.models.fitting.case_result import CaseResult
+from fittings.models.fitting.choice import Choice, Correction, CorrectionKind
+from fittings.models.fitting.cutoffs import GradeCutoffs
+from fittings.models.fitting.draft import Draft, DraftSection, SectionName
+from fittings.models.fitting.fitting import Fitting, FootObservation, HistoryItem, TryOn
+from fittings.models.fitting.look import LookFoot, ShoeMovement, SupersededLook
+from fittings.models.fitting.picture_angle import PictureAngle
+from fittings.models.fitting.referral import ClinicianReply, ReferralLetter
+from fittings.models.fitting.referral_rules import ReferralRules
+from fittings.models.fitting.rules import NeedRules
+from fittings.models.fitting.second_look import SecondObservation
+from fittings.models.fitting.trial_shown import TrialShown
+from fittings.models.outcomes.course import Course, LeftOut
+from fittings.models.outcomes.evidence import EvidenceRelease, ReleaseState
+from fittings.models.outcomes.statistics import StatisticsExport
+from fittings.models.people.concern import AnswerConcern, ConcernOutcome
+from fittings.models.people.contact import ContactTry, TryKind
+from fittings.models.people.follow_up import FollowUp, PainReport, SupersededAnswer
+from fittings.models.people.notice import NoticeTick
+from fittings.models.people.people import Consent, Customer
+from fittings.models.people.removal import RemovedCount
+from fittings.models.people.requests import FittingRequest, RequestState
 
 __all__ = [
     "AnswerConcern",

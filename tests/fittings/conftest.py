@@ -86,7 +86,7 @@ def body(cast):
 def make_fitting(cast):
     """Return a function that records a fitting through the service."""
     from fittings.domain.fitting.intake import CustomerIntake, FittingIntake, FootIntake
-    from fittings.domain.fitting.regions import Complaint
+    from fittings.domain.regions import Complaint
     from fittings.services import fitting_record
 
     def make(*, actor=None, store=None, at=None, consent=True, name="Ada Example", email="ada@example.org", **intake):

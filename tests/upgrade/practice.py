@@ -93,8 +93,8 @@ def _stock(cast: Cast, shoes: list[Any]) -> None:
 def _fittings(cast: Cast) -> None:
     from fittings import services
     from fittings.domain.fitting.intake import CustomerIntake, FittingIntake, FollowUpAnswer, FootIntake
-    from fittings.domain.fitting.regions import Complaint
-    from fittings.domain.outcomes.recurrence import Pain
+    from fittings.domain.people.recurrence import Pain
+    from fittings.domain.regions import Complaint
     from fittings.services.fitting.draft import Stamp, Whom
 
     intake = FittingIntake(

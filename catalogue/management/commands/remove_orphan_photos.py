@@ -6,7 +6,7 @@ from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError
 
-from catalogue.services.photos import photos_tidy
+from catalogue.services.records.photos import photos_tidy
 from core.domain.errors import DomainError
 
 

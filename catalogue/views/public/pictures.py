@@ -10,7 +10,7 @@ from catalogue.domain.filters import ShoeFilter
 from catalogue.selectors import Revision, ShoeRow
 from catalogue.selectors.public.photos import photo_file, photo_of
 from catalogue.selectors.public.scales import bands_at
-from catalogue.services import photo_files
+from catalogue.services.records import photo_files
 from catalogue.views.caching import page_by_revision
 from catalogue.views.common import lead_from_old_address, or_404
 from core.gate.permissions import PUBLIC, gate

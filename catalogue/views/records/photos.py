@@ -14,7 +14,7 @@ from catalogue import presentation, services
 from catalogue.forms.photos import PhotoForm
 from catalogue.models import Shoe
 from catalogue.selectors.public.photos import photo_file, photo_of
-from catalogue.services import photo_files
+from catalogue.services.records import photo_files
 from core.domain.errors import DomainError
 from core.gate.permissions import PUBLIC, allowed, gate
 from core.web.forms import problems_in

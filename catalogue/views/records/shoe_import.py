@@ -12,8 +12,8 @@ from django.views.decorators.http import require_http_methods, require_safe
 
 from catalogue.forms.shoe_import import ShoeFileForm, read_staged, staged_text
 from catalogue.services.csv_file import FileProblem, FileRejected
-from catalogue.services.shoe_file import COLUMNS, REQUIRED, rows_of
-from catalogue.services.shoe_import import Rows, import_plan, shoes_import
+from catalogue.services.records.shoe_file import COLUMNS, REQUIRED, rows_of
+from catalogue.services.records.shoe_import import Rows, import_plan, shoes_import
 from core.domain.errors import DomainError
 from core.gate.permissions import gate
 from core.web import display

@@ -27,7 +27,8 @@ from catalogue.presentation import stock_grid, stock_work
 from catalogue.selectors import band_list
 from catalogue.selectors.stock import walls
 from catalogue.selectors.stock.stock_work import count_lines, widths_of_shoes
-from catalogue.services import StockOvertaken, count_file, stock_plan
+from catalogue.services import StockOvertaken
+from catalogue.services.stock import count_file, stock_plan
 from catalogue.views.stock.own_store import choose_store, own_store
 from core.domain.errors import DomainError
 from core.gate.permissions import gate

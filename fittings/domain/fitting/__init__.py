@@ -1,1 +1,1 @@
-"""What a fitting takes in and works out: the person, the need, the shoes that match it, sizes and referrals."""
+"""What a fitting takes in and works out: intake, looks, grades, pictures' angles, need, rules, stop signs, referral."""

@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from types import MappingProxyType
 
-from fittings.domain.fitting.bounds import LIMITS, number_within
+from fittings.domain.bounds import LIMITS, number_within
 
 READINGS = 2
 """A measure is taken so many times."""

@@ -10,7 +10,7 @@ from bisect import bisect_right
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass, fields, replace
 
-from fittings.domain.fitting.bounds import LIMITS, number_within
+from fittings.domain.bounds import LIMITS, number_within
 from fittings.domain.fitting.intake import FootIntake
 from fittings.domain.fitting.need import GRADE_WORDS
 

@@ -6,8 +6,8 @@ import uuid
 from dataclasses import dataclass, field
 
 from fittings.domain.fitting.angles import Marks
-from fittings.domain.fitting.regions import Complaint
-from fittings.domain.outcomes.recurrence import Pain
+from fittings.domain.people.recurrence import Pain
+from fittings.domain.regions import Complaint
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from fittings.domain.bounds import number_within
 from fittings.domain.fitting.angles import KINDS, POINT_MAX_PX, READINGS, Kind, Marks, Point, Reading
-from fittings.domain.fitting.bounds import number_within
 
 
 def marks_from_data(data: object) -> tuple[Marks, ...]:

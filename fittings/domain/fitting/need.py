@@ -9,8 +9,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from fittings.domain.fitting.bounds import LIMITS, number_within, whole_within
-from fittings.domain.fitting.regions import Complaint, place_words
+from fittings.domain.bounds import LIMITS, number_within, whole_within
+from fittings.domain.regions import Complaint, place_words
 
 GRADE_WORDS: tuple[str, ...] = ("none", "slight", "moderate", "marked")
 """Words of the grades 0 to 3."""

@@ -8,8 +8,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from fittings.domain.fitting.referral_rules import R1, ReferralRules
-from fittings.domain.fitting.regions import REGIONS, Complaint
 from fittings.domain.fitting.stop_signs import refer_words
+from fittings.domain.regions import REGIONS, Complaint
 
 SEE_SOMEBODY = "Please see a licensed clinician, such as a physiotherapist or a doctor, before you continue training."
 NOT_AS_TREATMENT = "A shoe can still be chosen, but not as treatment."

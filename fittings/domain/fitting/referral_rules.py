@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import asdict, dataclass, fields
 
-from fittings.domain.fitting.bounds import whole_within
-from fittings.domain.fitting.regions import REGIONS, code_of
+from fittings.domain.bounds import whole_within
 from fittings.domain.fitting.stop_signs import STOP_SIGNS
+from fittings.domain.regions import REGIONS, code_of
 
 OWN_SIGNS_MAX = 20
 OWN_WORDS_MAX = 120

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import asdict, fields
 
-from fittings.domain.fitting.bounds import number_within, whole_within
-from fittings.domain.fitting.match_rules import MatchRules
+from fittings.domain.bounds import number_within, whole_within
 from fittings.domain.fitting.need import NeedRules, Step
-from fittings.domain.fitting.regions import read_region
+from fittings.domain.regions import read_region
+from fittings.domain.shoes.match_rules import MatchRules
 
 POINTS_RANGE = (-100.0, 200.0)
 THRESHOLD_RANGE = (-1000.0, 1000.0)

@@ -16,7 +16,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
-from fittings.domain.fitting.regions import code_of
+from fittings.domain.regions import code_of
 
 COMMON_PRACTICE = "common practice, no source"
 OTTAWA = "Ottawa ankle and foot rules (Stiell et al.)"

@@ -1,1 +1,1 @@
-"""What becomes of the people fitted: answers, time at risk, rates, curves, models, and hiding small counts."""
+"""What becomes of the people fitted: time at risk, rates, curves, comparisons, models, and agreement of fitters."""

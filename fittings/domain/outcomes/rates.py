@@ -1,4 +1,4 @@
-"""Rates with their intervals, and the hiding of small cells.
+"""Rates with their intervals.
 
 Observational data: what is computed here shows association, not what a shoe does.
 """
@@ -6,13 +6,9 @@ Observational data: what is computed here shows association, not what a shoe doe
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 from scipy.special import gammaincinv
-
-SMALL_CELL = 5
-"""Counts under this are hidden where stores are added up."""
 
 TOO_FEW_EVENTS = 10
 """Fewer events than this in a group: the comparison is named as too few to say; common practice, no source."""
@@ -60,7 +56,7 @@ def poisson_interval(events: int, confidence: float = 0.95) -> tuple[float, floa
     >>> round(poisson_interval(0)[1], 6)
     3.688879
     """
-    _check_count("events", events)
+    _check_events(events)
     _check_confidence(confidence)
     tail = (1.0 - confidence) / 2.0
     low = 0.0 if events == 0 else float(gammaincinv(events, tail))
@@ -103,46 +99,9 @@ def rate_per_1000_km(events: int, exposure_km: float, confidence: float = 0.95) 
     return Rate(events, float(exposure_km), events * scale, low * scale, high * scale, confidence)
 
 
-def hide_small(counts: Sequence[int], *, minimum: int = SMALL_CELL, total_shown: bool = True) -> tuple[int | None, ...]:
-    """Hide counts that could point at a person.
-
-    Parameters
-    ----------
-    counts : sequence of int, shape (n,)
-        Counts, 0 or more.
-    minimum : int
-        Counts under this are hidden, 0 too.
-    total_shown : bool
-        Whether the sum is shown beside them: a single hidden count would then follow by subtraction, and so would
-        several that add up to less than the minimum, so the smallest of the others is hidden with them.
-
-    Returns
-    -------
-    tuple of (int or None)
-        None where hidden.
-
-    Raises
-    ------
-    ValueError
-        When a count is negative.
-
-    Examples
-    --------
-    >>> hide_small([3, 40, 12])
-    (None, 40, None)
-    """
-    for count in counts:
-        _check_count("counts", count)
-    hidden = {index for index, count in enumerate(counts) if count < minimum}
-    others = sorted((index for index in range(len(counts)) if index not in hidden), key=lambda index: counts[index])
-    while total_shown and others and hidden and (len(hidden) == 1 or sum(counts[i] for i in hidden) < minimum):
-        hidden.add(others.pop(0))
-    return tuple(None if index in hidden else count for index, count in enumerate(counts))
-
-
-def _check_count(name: str, value: int) -> None:
+def _check_events(value: int) -> None:
     if isinstance(value, bool) or not isinstance(value, int) or value < 0:
-        raise ValueError(f"{name} must be a whole number >= 0, got {value!r}")
+        raise ValueError(f"events must be a whole number >= 0, got {value!r}")
 
 
 def _check_confidence(confidence: float) -> None:

@@ -13,9 +13,9 @@ from django.utils import timezone
 from catalogue.selectors import band_list
 from core.gate.context import units_of
 from core.web import display
-from fittings.domain.fitting.insoles import INSOLE, INSOLES, ORTHOSIS, insole_warning
 from fittings.domain.fitting.need import USES, Need
-from fittings.domain.outcomes.shoe_age import shoe_age
+from fittings.domain.shoes.insoles import INSOLE, INSOLES, ORTHOSIS, insole_warning
+from fittings.domain.shoes.shoe_age import shoe_age
 from fittings.models import Choice, Fitting
 from fittings.presentation.fitting import changeover
 from fittings.presentation.fitting import fittings as presentation

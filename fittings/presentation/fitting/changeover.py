@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from catalogue.models import ScoreCard, Shoe
 from core.web import display
-from fittings.domain.fitting.changeover import (
+from fittings.domain.shoes.changeover import (
     Change,
     ShoeFacts,
     changes_between,

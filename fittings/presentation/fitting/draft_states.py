@@ -10,8 +10,8 @@ from typing import Any
 from django.utils import timezone
 
 from core.web.display import METRIC
-from fittings.forms.section import UNITS, Section, in_units
-from fittings.forms.sections import SECTIONS
+from fittings.forms.fitting.section import UNITS, Section, in_units
+from fittings.forms.fitting.sections import SECTIONS
 from fittings.models import DraftSection, SectionName
 from fittings.selectors.fitting.drafts import DraftState
 from fittings.services.fitting.draft import SectionChanged

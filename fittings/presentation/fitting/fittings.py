@@ -11,12 +11,12 @@ from typing import Any
 from catalogue.presentation import run_text
 from core.web import display
 from core.web.display import number
-from fittings.domain.fitting.insoles import INSOLES
-from fittings.domain.fitting.matching import PROBABILITY_WORDS
 from fittings.domain.fitting.need import GRADE_WORDS, USES, Need
-from fittings.domain.fitting.regions import place_words
-from fittings.domain.fitting.sizing import size_in
-from fittings.domain.fitting.widths import foot_width
+from fittings.domain.regions import place_words
+from fittings.domain.shoes.insoles import INSOLES
+from fittings.domain.shoes.matching import PROBABILITY_WORDS
+from fittings.domain.shoes.sizing import size_in
+from fittings.domain.shoes.widths import foot_width
 from fittings.models import Choice, ClinicianReply, Correction, Fitting, FollowUp, FootObservation
 from fittings.presentation.fitting.clinician import insole_words, reply_headline
 from fittings.selectors.fitting.recommendations import Recommendations, Recommended

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 
 from core.web import display
 from core.web.display import size
-from fittings.domain.fitting.consent import CONSENT_VERSION
-from fittings.forms.carry_over import Offer, offers
+from fittings.domain.people.consent import CONSENT_VERSION
+from fittings.forms.fitting.carry_over import Offer, offers
 from fittings.models import Consent, Customer, Fitting
 from fittings.presentation.fitting.fittings import intake_facts, with_width
 from fittings.selectors.people.lists import worn_choice

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from fittings.domain.fitting.referral_rules import ReferralRules as Rules
 from fittings.domain.fitting.referral_rules import referral_from_data
-from fittings.domain.fitting.regions import REGIONS
-from fittings.forms.referral_rules import NUMBERS, OWN_LABEL, RECURRENCE_LABEL, REGIONS_LABEL
+from fittings.domain.regions import REGIONS
+from fittings.forms.fitting.referral_rules import NUMBERS, OWN_LABEL, RECURRENCE_LABEL, REGIONS_LABEL
 from fittings.models import ReferralRules
 from fittings.presentation.fitting.rules import RuleLine
 

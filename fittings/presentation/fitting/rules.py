@@ -8,12 +8,12 @@ from typing import Any
 
 from core.web import display
 from core.web.display import number, signed
+from fittings.domain.disclosure.hiding import SMALL_CELL
 from fittings.domain.fitting.need import GRADE_WORDS
-from fittings.domain.fitting.regions import REGIONS
 from fittings.domain.fitting.rules_data import match_from_data
 from fittings.domain.fitting.rules_trial import Trial
-from fittings.domain.outcomes.rates import SMALL_CELL
-from fittings.forms.rules import GRADED, HALF_WIDTHS, SINGLE, STEPPED
+from fittings.domain.regions import REGIONS
+from fittings.forms.fitting.rules import GRADED, HALF_WIDTHS, SINGLE, STEPPED
 from fittings.models import NeedRules
 from fittings.presentation.outcomes.outcome_drawings import BarDrawing, bar_drawing
 from fittings.presentation.outcomes.outcomes import GroupLine, count_words, group_line, n_words

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from fittings.domain.fitting.insoles import insole_warning
-from fittings.forms.draft_page import DraftPage
+from fittings.domain.shoes.insoles import insole_warning
+from fittings.forms.fitting.draft_page import DraftPage
 from fittings.presentation.fitting.changeover import Comparison, comparison
 from fittings.selectors.fitting.worn import WornShoe
 

@@ -7,10 +7,9 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from core.web.display import NO_BREAK, count, number
+from fittings.domain.disclosure.hiding import SMALL_CELL, hide_cells
 from fittings.domain.outcomes.agreement import Kappa
 from fittings.domain.outcomes.comparisons import exact_share
-from fittings.domain.outcomes.hiding import hide_cells
-from fittings.domain.outcomes.rates import SMALL_CELL
 from fittings.presentation.outcomes.outcome_drawings import Interval, IntervalDrawing, interval_drawing
 from fittings.presentation.outcomes.outcomes import HIDDEN, count_words
 from fittings.presentation.outcomes.risk_model import interval_figure

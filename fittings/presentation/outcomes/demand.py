@@ -12,8 +12,7 @@ from typing import Any
 from catalogue.selectors import BandRow
 from core.web import display
 from core.web.display import bare_size, number, signed
-from fittings.domain.outcomes.hiding import hide_cells
-from fittings.domain.outcomes.rates import SMALL_CELL
+from fittings.domain.disclosure.hiding import SMALL_CELL, hide_cells
 from fittings.presentation.outcomes.outcome_drawings import (
     BarDrawing,
     Interval,

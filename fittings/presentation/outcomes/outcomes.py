@@ -8,7 +8,8 @@ from typing import Any
 
 from core.web import display
 from core.web.display import NO_BREAK, number
-from fittings.domain.outcomes.rates import SMALL_CELL, Rate
+from fittings.domain.disclosure.hiding import SMALL_CELL
+from fittings.domain.outcomes.rates import Rate
 from fittings.presentation.fitting.drawings import CurveDrawing, CurvePoint, curve_drawing
 from fittings.presentation.outcomes.outcome_drawings import Interval, IntervalDrawing, interval_drawing
 from fittings.presentation.outcomes.outcome_statements import LossLine, Statement, comparison_statements, loss_line

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from typing import Any
 
 from core.web.display import number
+from fittings.domain.disclosure.hiding import SMALL_CELL
 from fittings.domain.outcomes.cox import Coefficient, CoxModel
-from fittings.domain.outcomes.rates import SMALL_CELL
 from fittings.presentation.outcomes.outcome_drawings import Interval, IntervalDrawing, interval_drawing
 from fittings.presentation.outcomes.outcome_statements import p_words
 from fittings.presentation.outcomes.outcomes import HIDDEN, count_words

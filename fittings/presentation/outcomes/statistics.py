@@ -14,7 +14,7 @@ from django.http import HttpResponse
 from django.utils.http import content_disposition_header
 
 from core.web.csv_export import safe_cell
-from fittings.domain.outcomes.anonymity import FEWEST_ALIKE
+from fittings.domain.disclosure.anonymity import FEWEST_ALIKE
 from fittings.selectors.outcomes.statistics import GIVEN_UP, StatisticsTable
 
 

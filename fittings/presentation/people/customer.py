@@ -9,9 +9,9 @@ from typing import Any
 
 from core.web import display
 from core.web.display import number, size
-from fittings.domain.fitting.regions import place_words
+from fittings.domain.regions import place_words
 from fittings.models import Choice, Fitting, FollowUp, SupersededAnswer
-from fittings.models.follow_up import UNSCHEDULED
+from fittings.models.people.follow_up import UNSCHEDULED
 from fittings.presentation.fitting.fittings import (
     FollowUpLine,
     PairLines,

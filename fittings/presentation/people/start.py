@@ -8,7 +8,7 @@ from typing import Any
 from catalogue.presentation.detail import StoreStock, stock_lines
 from core.web import display
 from fittings.domain.fitting.need import Need
-from fittings.selectors.fitting.start import Start, StartingShoe, Worn
+from fittings.selectors.people.start import Start, StartingShoe, Worn
 
 
 @dataclass(frozen=True, slots=True)

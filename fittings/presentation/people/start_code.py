@@ -12,9 +12,9 @@ from django.utils.safestring import SafeString, mark_safe
 
 from core.web import display
 from fittings.domain.fitting.need import GRADE_WORDS, USES
-from fittings.domain.fitting.regions import REGIONS
-from fittings.forms.start import NOW, WENT
-from fittings.selectors.fitting.start import Worn
+from fittings.domain.regions import REGIONS
+from fittings.forms.people.start import NOW, WENT
+from fittings.selectors.people.start import Worn
 from fittings.services.people.start_code import OpenedCode, StartAnswers
 
 

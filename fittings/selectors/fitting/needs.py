@@ -5,9 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from core.domain.errors import DomainError
-from fittings.domain.fitting.match_rules import MatchRules
 from fittings.domain.fitting.need import Contribution, Need, NeedRules
 from fittings.domain.fitting.rules_data import match_from_data, rules_from_data
+from fittings.domain.shoes.match_rules import MatchRules
 from fittings.models import Fitting
 from fittings.models import NeedRules as StoredRules
 

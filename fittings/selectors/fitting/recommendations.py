@@ -16,14 +16,14 @@ from core.models import Store
 from core.web.display import number
 from core.web.display import size as size_words
 from fittings.domain.fitting.clinician_wishes import RANKED_BY, WISHES, ranking_wish
-from fittings.domain.fitting.insoles import insole_warning
 from fittings.domain.fitting.intake import FittingIntake
-from fittings.domain.fitting.match_rules import M1, MatchRules
-from fittings.domain.fitting.matching import USES_ACCEPTED, Candidates, LeftOut, Suggestion, Wish, match
 from fittings.domain.fitting.need import Need
 from fittings.domain.fitting.rules_data import match_from_data
-from fittings.domain.fitting.sizing import width_note
-from fittings.domain.fitting.widths import foot_width, width_remark
+from fittings.domain.shoes.insoles import insole_warning
+from fittings.domain.shoes.match_rules import M1, MatchRules
+from fittings.domain.shoes.matching import USES_ACCEPTED, Candidates, LeftOut, Suggestion, Wish, match
+from fittings.domain.shoes.sizing import width_note
+from fittings.domain.shoes.widths import foot_width, width_remark
 from fittings.models import Fitting
 from fittings.selectors.fitting.needs import current_rules, need_of
 

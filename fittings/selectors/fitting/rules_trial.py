@@ -16,13 +16,13 @@ from django.utils import timezone
 from catalogue.selectors import BandRow, band_list
 from core.domain.errors import DomainError
 from core.models import User
+from fittings.domain.disclosure.differencing import whole_batches
+from fittings.domain.disclosure.hiding import SMALL_CELL
 from fittings.domain.fitting.need import FootGait, Need, Person, assess
 from fittings.domain.fitting.need import NeedRules as Rules
-from fittings.domain.fitting.regions import Complaint
 from fittings.domain.fitting.rules_data import rules_from_data
 from fittings.domain.fitting.rules_trial import MOVED_BY, Changes, Trial, changes_of, coarse_steps, compare_needs
-from fittings.domain.outcomes.differencing import whole_batches
-from fittings.domain.outcomes.rates import SMALL_CELL
+from fittings.domain.regions import Complaint
 from fittings.models import Fitting, FootObservation, HistoryItem, NeedRules, TrialShown
 from fittings.selectors.outcomes import noise
 from fittings.selectors.outcomes.courses import CourseRow, counted, course_rows

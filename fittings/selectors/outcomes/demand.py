@@ -16,7 +16,7 @@ from catalogue.selectors import BandRow, band_list
 from catalogue.selectors.stock import demand as catalogue_demand
 from core.gate import row_scope
 from core.models import Store
-from fittings.domain.outcomes.rates import SMALL_CELL
+from fittings.domain.disclosure.hiding import SMALL_CELL
 from fittings.models import Choice, Fitting
 from fittings.selectors.outcomes import noise
 

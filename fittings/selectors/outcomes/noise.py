@@ -13,7 +13,7 @@ from django.db.models import BigIntegerField, Expression, F, Func, Value
 from django.utils.crypto import salted_hmac
 from numpy.typing import NDArray
 
-from fittings.domain.outcomes.cell_keys import cell_key, noisy_count
+from fittings.domain.disclosure.cell_keys import cell_key, noisy_count
 
 
 @cache

@@ -9,11 +9,12 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from fittings.domain.disclosure.hiding import SMALL_CELL
 from fittings.domain.outcomes.clusters import PersonSums, design_effect, rate_of_people, rate_ratio_of_people, widened
 from fittings.domain.outcomes.comparisons import Estimate, RateRatio, difference_of, ratio_of
 from fittings.domain.outcomes.late_entry import late_life_table
 from fittings.domain.outcomes.onset import Onsets, onsets
-from fittings.domain.outcomes.rates import SMALL_CELL, TOO_FEW_EVENTS, Rate
+from fittings.domain.outcomes.rates import TOO_FEW_EVENTS, Rate
 from fittings.domain.outcomes.restricted_mean import RestrictedMean, as_estimate, restricted_mean
 from fittings.domain.outcomes.survival import LifeTable, SurvivalCurve, curve_of
 from fittings.domain.outcomes.visits import VisitCurve, at_visits, visit_curve

@@ -14,10 +14,10 @@ from catalogue.selectors import BandRow, band_list
 from core.accounts.selectors import stores_of
 from core.gate import row_scope
 from core.models import Store, User
+from fittings.domain.disclosure.hiding import SMALL_CELL, hide_small
 from fittings.domain.fitting.looks import MOVEMENTS
 from fittings.domain.outcomes.clusters import NOBODY, corrected_p, design_effect
 from fittings.domain.outcomes.onset import OnsetTest, onset_test
-from fittings.domain.outcomes.rates import SMALL_CELL, hide_small
 from fittings.domain.outcomes.survival import LogRank, log_rank_of
 from fittings.models import LeftOut
 from fittings.selectors.outcomes.courses import NOT_LOOKED, Counts, OutcomeFilter, PeopleCount, counts_of

@@ -16,8 +16,8 @@ from typing import Any
 import numpy as np
 
 from core.models import Store
-from fittings.domain.outcomes.differencing import smallest_difference
-from fittings.domain.outcomes.rates import SMALL_CELL
+from fittings.domain.disclosure.differencing import smallest_difference
+from fittings.domain.disclosure.hiding import SMALL_CELL
 from fittings.selectors.outcomes.courses import GROUPINGS, LOST_AFTER_DAYS, OutcomeFilter, courses_sql, rows_of
 
 RELEASED_AFTER_WEEKS = 26

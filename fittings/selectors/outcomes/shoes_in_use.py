@@ -11,7 +11,7 @@ import numpy as np
 
 from core.gate import row_scope
 from core.models import Store
-from fittings.domain.outcomes.cell_keys import VARIANCE
+from fittings.domain.disclosure.cell_keys import VARIANCE
 from fittings.domain.outcomes.shrinkage import shrink_means, shrink_rates
 from fittings.selectors.outcomes import noise
 from fittings.selectors.outcomes.courses import OutcomeFilter, courses_sql, rows_of

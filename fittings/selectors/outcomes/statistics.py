@@ -13,7 +13,7 @@ from django.db.models import Count, QuerySet
 from django.utils import timezone
 
 from core.models import User
-from fittings.domain.outcomes.anonymity import Known, banded, k_anonymous
+from fittings.domain.disclosure.anonymity import Known, banded, k_anonymous
 from fittings.models import Choice, Fitting, FollowUp, StatisticsExport
 from fittings.selectors.outcomes.outcomes import scope_of
 from fittings.selectors.outcomes.released_people import released_until

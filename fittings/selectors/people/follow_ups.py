@@ -8,8 +8,8 @@ from dataclasses import dataclass
 from django.db.models import Count, Q, QuerySet
 from django.utils import timezone
 
-from fittings.domain.fitting.regions import Complaint
-from fittings.domain.outcomes.recurrence import Pain, PainDay
+from fittings.domain.people.recurrence import Pain, PainDay
+from fittings.domain.regions import Complaint
 from fittings.models import AnswerConcern, Fitting, FollowUp, TryKind
 
 

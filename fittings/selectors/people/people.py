@@ -10,7 +10,7 @@ from typing import Any
 from django.db.models import Exists, F, Func, Max, OuterRef, Q, QuerySet, Subquery, Value
 
 from core.models import Store
-from fittings.domain.fitting.consent import CONSENT_VERSION
+from fittings.domain.people.consent import CONSENT_VERSION
 from fittings.models import Consent, Customer, Fitting
 
 FOUND_MAX = 8

@@ -18,9 +18,8 @@ from core.database.validation import from_validation_error
 from core.domain.errors import DomainError
 from core.gate.permissions import allowed
 from core.models import Store, User, printable
+from fittings.domain.bounds import LIMITS, number_within, whole_within
 from fittings.domain.fitting.angles import KINDS, measured_twice
-from fittings.domain.fitting.bounds import LIMITS, number_within, whole_within
-from fittings.domain.fitting.insoles import INSOLES
 from fittings.domain.fitting.intake import (
     Condition,
     CustomerIntake,
@@ -31,13 +30,14 @@ from fittings.domain.fitting.intake import (
 )
 from fittings.domain.fitting.looks import LOOKS_MAX, checked_condition, condition_words
 from fittings.domain.fitting.need import USES
-from fittings.domain.fitting.regions import REGIONS, SIDES, Complaint
-from fittings.domain.fitting.sizing import SIZE_SYSTEMS
 from fittings.domain.fitting.stop_signs import STOP_SIGNS
-from fittings.domain.outcomes.overuse import overuse_score
+from fittings.domain.people.overuse import overuse_score
 from fittings.domain.refusals import not_your_store
-from fittings.models.fitting import CushioningWish
-from fittings.models.follow_up import COMMENT_MAX
+from fittings.domain.regions import REGIONS, SIDES, Complaint
+from fittings.domain.shoes.insoles import INSOLES
+from fittings.domain.shoes.sizing import SIZE_SYSTEMS
+from fittings.models.fitting.fitting import CushioningWish
+from fittings.models.people.follow_up import COMMENT_MAX
 
 NAME_MAX = 120
 PHONE_MAX = 40

@@ -17,12 +17,12 @@ from core import audit
 from core.audit import Change
 from core.domain.errors import DomainError
 from core.models import User
-from fittings.domain.fitting.matching import probability_within
 from fittings.domain.fitting.need import in_target
-from fittings.domain.fitting.sizing import read_eu_size
-from fittings.domain.fitting.widths import width_of_pair
+from fittings.domain.shoes.matching import probability_within
+from fittings.domain.shoes.sizing import read_eu_size
+from fittings.domain.shoes.widths import width_of_pair
 from fittings.models import Choice, Fitting, FollowUp, TryOn
-from fittings.models.follow_up import WEEKS
+from fittings.models.people.follow_up import WEEKS
 from fittings.services.fitting.checks import Problems, check_record, require
 
 REASON_MAX = 500

@@ -10,7 +10,7 @@ from django.utils import timezone
 
 from catalogue.models import MovementKind
 from catalogue.services import Pairs, fault_report, stock_move
-from catalogue.services.stock_moves import shoe_that_stays
+from catalogue.services.stock.stock_moves import shoe_that_stays
 from core import audit
 from core.audit import Change
 from core.domain.errors import DomainError, field_error

@@ -16,13 +16,13 @@ from core.audit import Change
 from core.domain.errors import DomainError
 from core.models import Store, User
 from fittings.domain.fitting.angles import measured_twice
-from fittings.domain.fitting.consent import CONSENT_VERSION
 from fittings.domain.fitting.grading import is_measured
 from fittings.domain.fitting.intake import CustomerIntake, FittingIntake, FootIntake, FootMarks
 from fittings.domain.fitting.need import FootGait, Need, Person, assess
 from fittings.domain.fitting.referral import Referral, referral_at_fitting
-from fittings.domain.fitting.sizing import size_of_pair
+from fittings.domain.people.consent import CONSENT_VERSION
 from fittings.domain.refusals import submission_used
+from fittings.domain.shoes.sizing import size_of_pair
 from fittings.models import Consent, Customer, Fitting, FootObservation, HistoryItem, PictureAngle
 from fittings.selectors.fitting.needs import CurrentRules, current_rules, need_of
 from fittings.selectors.fitting.recommendations import recommend, request_of_fitting

@@ -13,10 +13,10 @@ from core.domain.errors import DomainError, field_error, given_reason
 from core.models import User
 from fittings.domain.fitting.intake import FollowUpAnswer
 from fittings.domain.fitting.referral import referral_after_answer
-from fittings.domain.outcomes.overuse import overuse_score
-from fittings.domain.outcomes.recurrence import PainDay, find_recurrence, free_of
+from fittings.domain.people.overuse import overuse_score
+from fittings.domain.people.recurrence import PainDay, find_recurrence, free_of
 from fittings.models import AnswerConcern, Fitting, FollowUp, PainReport, SupersededAnswer
-from fittings.models.follow_up import UNSCHEDULED
+from fittings.models.people.follow_up import UNSCHEDULED
 from fittings.selectors.fitting.referral import current_referral_rules
 from fittings.selectors.people.follow_ups import history_of, pain_day_of, pain_days_before
 from fittings.services.fitting.checks import check_answer, check_record, require

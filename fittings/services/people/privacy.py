@@ -19,7 +19,7 @@ from core import audit
 from core.audit import Change
 from core.domain.errors import DomainError
 from core.models import User
-from fittings.domain.outcomes.rates import SMALL_CELL
+from fittings.domain.disclosure.hiding import SMALL_CELL
 from fittings.models import Customer, Fitting, FollowUp, RemovedCount
 from fittings.selectors.people.personal_data import (
     cells_of,

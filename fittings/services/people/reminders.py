@@ -10,7 +10,7 @@ from django.core.mail import EmailMessage
 from django.db import transaction
 from django.utils import timezone
 
-from fittings.domain.outcomes.answering_time import EFFORT
+from fittings.domain.people.answering_time import EFFORT
 from fittings.models import Customer, Fitting, FollowUp, TryKind
 from fittings.services.people.contact import bounce_note, try_note
 from fittings.services.people.links import ask_link_for, stop_link_for
@@ -19,7 +19,7 @@ REMIND_WITHIN_DAYS = 28
 """A reminder goes out up to this many days after a follow-up was due; later the next one is near."""
 
 REMIND_AGAIN_AFTER_DAYS = 7
-"""The second and last letter goes out so long after the first."""
+"""The second and last e-mail goes out so long after the first."""
 
 Report = Callable[[FollowUp], None]
 
@@ -88,7 +88,7 @@ def _next(today: dt.date, after_pk: int) -> FollowUp | None:
 def _remind(follow_up: FollowUp) -> TryKind | None:
     """Send the e-mail; say whether it went out, was refused for good, or neither."""
     try:
-        letter_of(follow_up).send()
+        email_of(follow_up).send()
     except smtplib.SMTPRecipientsRefused as problem:
         codes = [code for code, _ in problem.recipients.values()]
         if not codes or not all(500 <= code < 600 for code in codes):
@@ -103,8 +103,8 @@ def _remind(follow_up: FollowUp) -> TryKind | None:
     return TryKind.MAILED
 
 
-def letter_of(follow_up: FollowUp) -> EmailMessage:
-    """The letter: who asks and where to answer or to stop it, and nothing about the person."""
+def email_of(follow_up: FollowUp) -> EmailMessage:
+    """The e-mail: who asks and where to answer or to stop it, and nothing about the person."""
     fitting = follow_up.fitting
     customer = fitting.customer
     store = fitting.store.name

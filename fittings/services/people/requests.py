@@ -20,7 +20,7 @@ from core.domain.errors import DomainError, field_error
 from core.gate import row_scope
 from core.gate.context import without_address
 from core.models import Store, User
-from fittings.domain.fitting.consent import REQUEST_CONSENT_VERSION
+from fittings.domain.people.consent import REQUEST_CONSENT_VERSION
 from fittings.models import FittingRequest, RequestState
 from fittings.services.fitting.checks import PHONE, require
 

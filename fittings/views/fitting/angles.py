@@ -15,7 +15,7 @@ from core.web.requests import actor_of
 from fittings import permissions as permissions  # registers the actions named below
 from fittings.domain.fitting.angles import MeasuredTwice, measured_twice
 from fittings.domain.fitting.marks import marks_from_data
-from fittings.forms.picture_marks import MARK_ERRORS, MARKS_MAX
+from fittings.forms.fitting.picture_marks import MARK_ERRORS, MARKS_MAX
 from fittings.presentation.fitting.angles import angle_lines
 from fittings.selectors.fitting.cutoffs import current_cutoffs
 from fittings.selectors.fitting.drafts import draft_state

@@ -14,7 +14,8 @@ from core.web.forms import add_problem, problems_in
 from core.web.requests import actor_of
 from fittings import permissions as permissions  # registers the actions named below
 from fittings import services
-from fittings.forms import follow_up as forms
+from fittings.forms.fitting.choice import CorrectionForm
+from fittings.forms.people.follow_up import AmendForm, AnswerForms
 from fittings.selectors.people.follow_ups import history_of
 from fittings.selectors.people.lists import choice_get, follow_up_get, names_to_pick
 from fittings.views.common import refusals_as_pages
@@ -27,7 +28,7 @@ from fittings.views.common import refusals_as_pages
 def choice_correct(request: HttpRequest, pk: int, choice: int) -> HttpResponse:
     """Correct a choice, exchange it or take it back."""
     chosen = choice_get(request.user, pk, choice)
-    form = forms.CorrectionForm(request.POST if request.method == "POST" else None)
+    form = CorrectionForm(request.POST if request.method == "POST" else None)
     if request.method == "POST" and form.is_valid():
         with problems_in(form):
             done = services.choice_correct(actor=actor_of(request), choice=chosen, **form.cleaned_data)
@@ -47,7 +48,7 @@ def answers_amend(request: HttpRequest, pk: int) -> HttpResponse:
     """Replace the answers of a follow-up or a contact that were wrong."""
     follow_up = follow_up_get(request.user, pk)
     sent = request.POST if request.method == "POST" else None
-    reason, page = forms.AmendForm(sent), forms.AnswerForms(sent, history=history_of(follow_up.fitting))
+    reason, page = AmendForm(sent), AnswerForms(sent, history=history_of(follow_up.fitting))
     if sent is not None and reason.is_valid() and page.is_valid():
         try:
             services.follow_up_amend(

@@ -24,13 +24,13 @@ from core.web.display import METRIC
 from core.web.requests import actor_of
 from fittings import permissions as permissions  # registers the actions named below
 from fittings import services
-from fittings.domain.fitting.consent import consent_text
-from fittings.domain.fitting.sizing import size_said
-from fittings.forms.draft_page import DraftPage, person_data, shown_data, stored_data, with_try_on
+from fittings.domain.people.consent import consent_text
+from fittings.domain.shoes.sizing import size_said
 from fittings.forms.fields import SHOE_NAME_MAX
-from fittings.forms.section import UNITS
-from fittings.forms.sections import SECTIONS, PersonForm, PersonSection
-from fittings.forms.try_ons import SIZE_SYSTEM
+from fittings.forms.fitting.draft_page import DraftPage, person_data, shown_data, stored_data, with_try_on
+from fittings.forms.fitting.section import UNITS
+from fittings.forms.fitting.sections import SECTIONS, PersonForm, PersonSection
+from fittings.forms.fitting.try_ons import SIZE_SYSTEM
 from fittings.models import Customer, Fitting, SectionName
 from fittings.presentation.fitting import draft_bar, draft_states
 from fittings.presentation.fitting.draft_states import SectionStanding

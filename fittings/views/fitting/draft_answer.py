@@ -13,8 +13,8 @@ from fittings.domain.fitting.intake import Look
 from fittings.domain.fitting.looks import OBSERVED, changes_of, movement_by_shoe
 from fittings.domain.fitting.need import assess
 from fittings.domain.fitting.referral import referral_at_fitting
-from fittings.domain.fitting.sizing import size_in, size_of_pair
-from fittings.forms.draft_page import DraftPage
+from fittings.domain.shoes.sizing import size_in, size_of_pair
+from fittings.forms.fitting.draft_page import DraftPage
 from fittings.presentation.fitting import draft_bar
 from fittings.presentation.fitting.looks import change_lines
 from fittings.presentation.fitting.tried import tried_lines

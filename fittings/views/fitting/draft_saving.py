@@ -11,9 +11,9 @@ from core.domain.errors import DomainError
 from core.models import Store
 from core.web.requests import actor_of
 from fittings import services
-from fittings.forms.draft_page import DraftPage, stored_data
-from fittings.forms.section import Section
-from fittings.forms.sections import PersonSection
+from fittings.forms.fitting.draft_page import DraftPage, stored_data
+from fittings.forms.fitting.section import Section
+from fittings.forms.fitting.sections import PersonSection
 from fittings.models import DraftSection
 from fittings.presentation.fitting import draft_states
 from fittings.presentation.fitting.draft_states import SectionStanding

@@ -16,7 +16,7 @@ from core.domain.errors import DomainError
 from core.gate.permissions import gate
 from core.models import Store
 from core.web.requests import actor_of
-from fittings.domain.fitting.sizing import read_eu_size
+from fittings.domain.shoes.sizing import read_eu_size
 from fittings.selectors.fitting.drafts import draft_state
 from fittings.views.common import refusals_as_pages
 from fittings.views.fitting.draft_store import draft_store

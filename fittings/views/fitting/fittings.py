@@ -20,7 +20,7 @@ from core.web.forms import add_problem
 from core.web.requests import actor_of
 from fittings import permissions as permissions  # registers the actions named below
 from fittings import services
-from fittings.forms import follow_up as forms
+from fittings.forms.fitting import choice as forms
 from fittings.models import Fitting
 from fittings.presentation.fitting import fittings as presentation
 from fittings.presentation.fitting.angles import picture_angle_lines

@@ -12,8 +12,8 @@ from django.views.decorators.http import require_POST
 from core.gate.context import units_of
 from core.gate.permissions import gate
 from core.web.display import METRIC
-from fittings.forms.carry_over import carried
-from fittings.forms.section import UNITS
+from fittings.forms.fitting.carry_over import carried
+from fittings.forms.fitting.section import UNITS
 from fittings.models import Customer
 from fittings.presentation.fitting.last_time import LastTime, last_time
 from fittings.selectors.fitting.drafts import draft_state

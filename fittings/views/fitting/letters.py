@@ -20,7 +20,7 @@ from core.web.requests import actor_of
 from fittings import permissions as permissions  # registers the actions named below
 from fittings import services
 from fittings.domain.fitting.referral import TO_SAY
-from fittings.forms.letter import LetterForm, ReplyForm
+from fittings.forms.fitting.letter import LetterForm, ReplyForm
 from fittings.models import Fitting
 from fittings.presentation.fitting import fittings as presentation
 from fittings.presentation.fitting.letter import letter_lines

@@ -16,8 +16,8 @@ from fittings import permissions as permissions  # registers the actions named b
 from fittings.domain.fitting.angles import KINDS
 from fittings.domain.fitting.intake import Look
 from fittings.domain.fitting.looks import condition_words
-from fittings.forms.look_corrections import AngleForm, CorrectedLookForm, LookReasonForm
-from fittings.forms.looks import picture_kinds
+from fittings.forms.fitting.look_corrections import AngleForm, CorrectedLookForm, LookReasonForm
+from fittings.forms.fitting.looks import picture_kinds
 from fittings.models import Fitting, PictureAngle
 from fittings.selectors.fitting.looks import look_numbered, picture_angle_get
 from fittings.selectors.people.lists import fitting_get

@@ -14,7 +14,7 @@ from core.domain.errors import DomainError
 from core.gate.permissions import gate
 from core.web.requests import actor_of
 from fittings import permissions as permissions  # registers the actions named below
-from fittings.forms.looks import LookForm, check_each_once, picture_kinds
+from fittings.forms.fitting.looks import LookForm, check_each_once, picture_kinds
 from fittings.models import Fitting
 from fittings.presentation.fitting.looks import fitting_changes
 from fittings.selectors.fitting.looks import looks_at

@@ -17,7 +17,7 @@ from core.web.forms import ReasonForm, add_problem
 from core.web.requests import actor_of
 from fittings import permissions as permissions  # registers the actions named below
 from fittings.domain.fitting.stop_signs import STANDARD_SIGNS
-from fittings.forms.referral_rules import ReferralRulesForm, initial_of
+from fittings.forms.fitting.referral_rules import ReferralRulesForm, initial_of
 from fittings.models import ReferralRules
 from fittings.presentation.fitting import referral_rules as presentation
 from fittings.selectors.fitting.referral import referral_rules_get, referral_rules_list

@@ -17,7 +17,7 @@ from core.web.csv_export import csv_response
 from core.web.forms import ReasonForm, add_problem
 from core.web.requests import actor_of
 from fittings import permissions as permissions  # registers the actions named below
-from fittings.forms.rules import NeedRulesForm, initial_of
+from fittings.forms.fitting.rules import NeedRulesForm, initial_of
 from fittings.models import NeedRules
 from fittings.presentation.fitting import rules as presentation
 from fittings.selectors.fitting.rules_trial import rules_get, rules_list

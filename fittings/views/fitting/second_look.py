@@ -18,8 +18,8 @@ from core.web.forms import add_problem
 from core.web.requests import actor_of
 from fittings import permissions as permissions  # registers the actions named below
 from fittings.domain.refusals import not_here
-from fittings.forms.looks import LookForm, check_each_once
-from fittings.forms.second_look import SecondFootForm
+from fittings.forms.fitting.looks import LookForm, check_each_once
+from fittings.forms.fitting.second_look import SecondFootForm
 from fittings.selectors.fitting.drafts import draft_state
 from fittings.selectors.outcomes.agreement import second_look_get
 from fittings.services.fitting.draft_second_look import draft_second_look_save

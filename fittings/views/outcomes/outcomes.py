@@ -19,8 +19,8 @@ from core.web.csv_export import csv_response
 from core.web.requests import actor_of
 from fittings import permissions as permissions  # registers the actions named below
 from fittings.forms.outcomes import OutcomeFilterForm
-from fittings.presentation.fitting.left_out import left_out_lines
 from fittings.presentation.outcomes import outcomes as presentation
+from fittings.presentation.outcomes.left_out import left_out_lines
 from fittings.presentation.outcomes.risk_model import MODEL_COLUMNS, model_csv_rows, model_page
 from fittings.selectors.outcomes.courses import OutcomeFilter
 from fittings.selectors.outcomes.outcomes import Scope, outcomes_for, scope_of

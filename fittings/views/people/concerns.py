@@ -19,7 +19,7 @@ from core.web.requests import actor_of
 from fittings import permissions as permissions  # registers the actions named below
 from fittings import services
 from fittings.domain.fitting.referral import TO_SAY
-from fittings.forms.concern import CloseForm, SignsForm
+from fittings.forms.people.concern import CloseForm, SignsForm
 from fittings.models import AnswerConcern
 from fittings.presentation.people import concerns as presentation
 from fittings.selectors.people.concerns import concern_get, concerns_closed, concerns_open, signs_asked

@@ -23,9 +23,9 @@ from core.web.requests import actor_of
 from fittings import services
 from fittings.domain.fitting.referral import SEE_SOMEBODY
 from fittings.domain.fitting.stop_signs import same_day_words
-from fittings.domain.outcomes.answering_time import EFFORT
-from fittings.forms import follow_up as forms
-from fittings.forms.concern import SignsForm
+from fittings.domain.people.answering_time import EFFORT
+from fittings.forms.people import follow_up as forms
+from fittings.forms.people.concern import SignsForm
 from fittings.models import AnswerConcern, FollowUp
 from fittings.presentation.fitting.card import card_context
 from fittings.selectors.people.concerns import concern_to_ask, signs_asked

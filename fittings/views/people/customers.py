@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from django import forms as django_forms
+from django import forms
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
@@ -20,7 +20,8 @@ from core.web.forms import add_problem, problems_in
 from core.web.requests import actor_of
 from fittings import permissions as permissions  # registers the actions named below
 from fittings import services
-from fittings.forms import follow_up as forms
+from fittings.forms.people.follow_up import NoteForms
+from fittings.forms.people.people import PersonForm
 from fittings.models import Customer, Fitting
 from fittings.presentation.people import customer as presentation
 from fittings.selectors.people.follow_ups import history_of, referral_of
@@ -72,14 +73,14 @@ def contact_add(request: HttpRequest, pk: int) -> HttpResponse:
         raise DomainError(
             "This customer has no fitting yet, so there is nothing to note.", code="no_fitting", status=409
         )
-    page = forms.NoteForms(request.POST if request.method == "POST" else None, history=history_of(fitting))
+    page = NoteForms(request.POST if request.method == "POST" else None, history=history_of(fitting))
     if request.method == "POST" and page.is_valid() and _noted(request, fitting, page):
         return redirect("fittings:customer-detail", pk=pk)
     context = {"customer": customer, "fitting": fitting, "page": page}
     return render(request, "fittings/contact_add.html", context, status=400 if request.method == "POST" else 200)
 
 
-def _noted(request: HttpRequest, fitting: Fitting, page: forms.NoteForms) -> bool:
+def _noted(request: HttpRequest, fitting: Fitting, page: NoteForms) -> bool:
     try:
         noted = services.contact_record(actor=actor_of(request), fitting=fitting, answer=page.answer())
     except DomainError as problem:
@@ -100,7 +101,7 @@ def customer_correct(request: HttpRequest, pk: int) -> HttpResponse:
     """Correct name, e-mail address and telephone number."""
     customer = customer_get(request, pk)
     initial = {name: getattr(customer, name) for name in ("name", "email", "phone")}
-    form = forms.PersonForm(request.POST if request.method == "POST" else None, initial=initial)
+    form = PersonForm(request.POST if request.method == "POST" else None, initial=initial)
     if request.method == "POST" and form.is_valid():
         try:
             services.contact_correct(actor=actor_of(request), customer=customer, **form.cleaned_data)
@@ -127,11 +128,11 @@ def customer_move(request: HttpRequest, pk: int) -> HttpResponse:
     return redirect("fittings:customer-detail", pk=pk)
 
 
-class SameForm(django_forms.Form):
+class SameForm(forms.Form):
     """Which other record is of the same person. Sent in the body: a name in an address would end in logs."""
 
-    words = django_forms.CharField(label="Look for the other record", max_length=QUERY_MAX, required=False)
-    duplicate = django_forms.IntegerField(required=False, min_value=1, widget=django_forms.HiddenInput)
+    words = forms.CharField(label="Look for the other record", max_length=QUERY_MAX, required=False)
+    duplicate = forms.IntegerField(required=False, min_value=1, widget=forms.HiddenInput)
 
 
 @gate(WRITE)

@@ -22,7 +22,8 @@ from core.web.forms import add_problem
 from core.web.requests import actor_of
 from fittings import permissions as permissions  # registers the actions named below
 from fittings import services
-from fittings.forms import follow_up as forms
+from fittings.forms.people import follow_up as forms
+from fittings.forms.people.people import ContactForm
 from fittings.models import Customer, FollowUp
 from fittings.presentation.fitting.card import card_context
 from fittings.presentation.people import call_script
@@ -94,7 +95,7 @@ def _call_page(
     follow_up: FollowUp,
     page: forms.AnswerForms,
     *,
-    contact: forms.ContactForm | None = None,
+    contact: ContactForm | None = None,
     status: int = 200,
 ) -> HttpResponse:
     customer = follow_up.fitting.customer
@@ -108,7 +109,7 @@ def _call_page(
         "tries": [call_script.try_words(item) for item in follow_up.tries.select_related("by")],
         "is_answered": follow_up.answered_at is not None,
         "not_reached": forms.NotReachedForm(initial={"submission": uuid.uuid4()}),
-        "contact": contact or forms.ContactForm(initial=initial, prefix="contact"),
+        "contact": contact or ContactForm(initial=initial, prefix="contact"),
     }
     return render(request, "fittings/follow_up_answer.html", context, status=status)
 
@@ -133,7 +134,7 @@ def not_reached(request: HttpRequest, pk: int) -> HttpResponse:
 def contact_save(request: HttpRequest, pk: int) -> HttpResponse:
     """Another address or number, given on the telephone."""
     follow_up = follow_up_get(request.user, pk)
-    form = forms.ContactForm(request.POST, prefix="contact")
+    form = ContactForm(request.POST, prefix="contact")
     customer = follow_up.fitting.customer
     if form.is_valid() and customer is not None:
         try:

@@ -16,7 +16,7 @@ from core.models import Store
 from core.web.forms import add_problem
 from core.web.requests import actor_of
 from fittings import permissions as permissions  # registers the actions named below
-from fittings.forms.requests import AskForm, CloseRequestForm
+from fittings.forms.people.requests import AskForm, CloseRequestForm
 from fittings.models import FittingRequest, RequestState
 from fittings.services.people.requests import Asked, fitting_request_close, fitting_request_make
 from fittings.views.common import refusals_as_pages

@@ -18,14 +18,14 @@ from core.gate.permissions import PUBLIC, gate
 from fittings.domain.fitting.referral import Reported, referral_at_fitting
 from fittings.domain.fitting.referral_rules import ReferralRules
 from fittings.domain.fitting.stop_signs import same_day_words
-from fittings.forms.start import NOW, StartForm
+from fittings.forms.people.start import NOW, StartForm
 from fittings.presentation.fitting.cautions import left_out_words
 from fittings.presentation.fitting.drawings import target_drawing
 from fittings.presentation.fitting.fittings import need_lines
 from fittings.presentation.people.start import distance_words, start_lines, worn_words
 from fittings.presentation.people.start_code import answers_of, start_code
 from fittings.selectors.fitting.referral import current_referral_rules
-from fittings.selectors.fitting.start import start_for, worn_named
+from fittings.selectors.people.start import start_for, worn_named
 from fittings.services.people.start_code import start_code_for
 
 

@@ -14,9 +14,9 @@ from core.gate.context import units_of
 from core.gate.permissions import gate
 from core.web.forms import problems_in
 from fittings import permissions as permissions  # registers the actions named below
-from fittings.forms.requests import StartCodeForm
+from fittings.forms.people.requests import StartCodeForm
 from fittings.presentation.people.start_code import fields_of, said_lines
-from fittings.selectors.fitting.start import worn_named
+from fittings.selectors.people.start import worn_named
 from fittings.services.people.start_code import OpenedCode, start_code_read
 
 

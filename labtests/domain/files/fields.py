@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from decimal import Decimal
 
-from catalogue.domain.size_systems import read_system, size_in
+from catalogue.domain.sizes_in_files import read_system, size_in
 from core.domain.units import UnitError, stored_unit, to_si, units_of
 from labtests.domain.files.problems import FieldError
 

@@ -6,7 +6,7 @@ sdctools.github.io/HandbookSDC/05-frequency-tables.html (PAGE).
 
 import pytest
 
-from fittings.domain.outcomes.cell_keys import NoiseTable, noisy_count
+from fittings.domain.disclosure.cell_keys import NoiseTable, noisy_count
 
 HANDBOOK = NoiseTable(
     noise=((0,), (-1, 1), (0, 1), (-1, 0, 1)), upper=((1.0,), (0.5, 1.0), (0.8, 1.0), (0.3, 0.7, 1.0))

@@ -4,11 +4,11 @@ from datetime import date
 
 import pytest
 
-from fittings.domain.fitting.matching import probability_within
 from fittings.domain.fitting.need import FootGait, Person, assess
-from fittings.domain.fitting.sizing import size_of, to_half_size
-from fittings.domain.outcomes.overuse import overuse_score
-from fittings.domain.outcomes.recurrence import recurrence_class
+from fittings.domain.people.overuse import overuse_score
+from fittings.domain.people.recurrence import recurrence_class
+from fittings.domain.shoes.matching import probability_within
+from fittings.domain.shoes.sizing import size_of, to_half_size
 
 # Foot Posture Index classes, Redmond, Crosbie and Ouvrier 2006 (PAGE): 6 to 9 pronated, 10 to 12 highly pronated; the
 # points that the need rules give for a class are common practice, no source.

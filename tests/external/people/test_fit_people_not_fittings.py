@@ -5,8 +5,8 @@ import datetime as dt
 import pytest
 
 from fittings.domain.fitting.intake import FollowUpAnswer
-from fittings.domain.fitting.regions import Complaint
-from fittings.domain.outcomes.recurrence import Pain
+from fittings.domain.people.recurrence import Pain
+from fittings.domain.regions import Complaint
 from fittings.selectors.outcomes.outcomes import outcomes_for
 from fittings.services import follow_up_answer
 from tests.fittings.conftest import chosen, make_fitting, make_shoe  # noqa: F401  fixtures

@@ -4,7 +4,7 @@ Source: Escamilla-Martínez et al. 2020, Int J Environ Res Public Health, which 
 Confidence: PAGE for the quoted range. The 500 to 800 km of the reminder are common practice, no source.
 """
 
-from fittings.domain.outcomes.shoe_age import SHOE_LIFE_KM
+from fittings.domain.shoes.shoe_age import SHOE_LIFE_KM
 
 QUOTED_KM = (300.0, 1000.0)
 

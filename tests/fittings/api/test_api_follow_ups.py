@@ -8,7 +8,7 @@ import json
 import pytest
 from django.utils import timezone
 
-from fittings.domain.fitting.regions import Complaint
+from fittings.domain.regions import Complaint
 from fittings.models import FollowUp, PainReport
 
 URL = "/api/follow-ups/"

@@ -31,7 +31,7 @@ def person_of_a(chosen, cast):
     """A customer of store A with a fitting, a choice and an answered follow-up."""
     from fittings.domain.fitting.angles import Marks, Point
     from fittings.domain.fitting.intake import Condition, CustomerIntake, FollowUpAnswer, FootIntake, FootMarks, Look
-    from fittings.domain.outcomes.recurrence import Pain
+    from fittings.domain.people.recurrence import Pain
     from fittings.selectors.fitting.looks import looks_at
     from fittings.services import (
         ReplyGiven,
@@ -234,10 +234,10 @@ def test_nothing_of_a_request_stays_in_scope(person_of_a, client, cast):
 
 def test_forgotten_filter_shows_nothing_of_another_store(person_of_a, client, cast, monkeypatch):
     """With every `visible_to` letting everything through, the database still holds the line."""
-    from fittings.models.draft import DraftQuerySet
-    from fittings.models.fitting import FittingQuerySet
-    from fittings.models.follow_up import FollowUpQuerySet
-    from fittings.models.people import CustomerQuerySet
+    from fittings.models.fitting.draft import DraftQuerySet
+    from fittings.models.fitting.fitting import FittingQuerySet
+    from fittings.models.people.follow_up import FollowUpQuerySet
+    from fittings.models.people.people import CustomerQuerySet
 
     for words in (DraftQuerySet, FittingQuerySet, FollowUpQuerySet, CustomerQuerySet):
         monkeypatch.setattr(words, "visible_to", lambda rows, _user: rows.all())

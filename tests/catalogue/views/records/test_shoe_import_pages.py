@@ -12,7 +12,7 @@ from django.test.utils import CaptureQueriesContext
 
 from catalogue.models import Brand, Shoe
 from catalogue.services import brand_create, shoe_create
-from catalogue.services.shoe_file import COLUMNS
+from catalogue.services.records.shoe_file import COLUMNS
 
 PAGE = "/catalogue/import/"
 FILE = b"brand;name;version;mass_g\nCorvane;Lantern;2;251,5\nHallin;Crest;;\n"

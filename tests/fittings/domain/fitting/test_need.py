@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from fittings.domain.fitting.need import N1, FootGait, Person, assess
-from fittings.domain.fitting.regions import Complaint
+from fittings.domain.regions import Complaint
 
 ALL_SEEN = FootGait(0, 0, 0)
 grades = st.one_of(st.none(), st.integers(0, 3))

@@ -10,13 +10,12 @@ from fittings.domain.fitting.clinician_wishes import WISHES, check_wishes, wish_
 from fittings.domain.fitting.referral import SEE_SOMEBODY, Reported, referral_after_answer, referral_at_fitting
 from fittings.domain.fitting.referral_rules import (
     R1,
-    OwnSign,
     own_signs_of,
     referral_from_data,
     referral_to_data,
 )
-from fittings.domain.fitting.regions import REGIONS, Complaint
-from fittings.domain.fitting.stop_signs import STANDARD_SIGNS, STOP_SIGNS, read_stop_signs, refer_words
+from fittings.domain.fitting.stop_signs import read_stop_signs
+from fittings.domain.regions import REGIONS, Complaint
 
 
 @pytest.mark.parametrize(
@@ -116,14 +115,6 @@ def test_rules_survive_being_stored(rules):
 def test_bad_rules_are_refused_by_name(change, words):
     with pytest.raises((TypeError, ValueError), match=words):
         referral_from_data(referral_to_data(R1) | change)
-
-
-def test_signs_of_the_list_name_where_they_come_from():
-    assert len({sign.code for sign in STANDARD_SIGNS}) == len(STANDARD_SIGNS) == len(STOP_SIGNS)
-    assert all(sign.source for sign in STANDARD_SIGNS)
-    assert "today" not in refer_words(["swelling"])
-    assert all(len(code) <= 30 for code in STOP_SIGNS)
-    assert OwnSign("own_x", "x") not in STANDARD_SIGNS
 
 
 def test_wishes_of_a_clinician():

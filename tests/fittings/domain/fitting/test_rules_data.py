@@ -5,9 +5,9 @@ from dataclasses import asdict
 
 import pytest
 
-from fittings.domain.fitting.match_rules import M1
 from fittings.domain.fitting.need import N1
 from fittings.domain.fitting.rules_data import match_from_data, rules_from_data, rules_to_data
+from fittings.domain.shoes.match_rules import M1
 
 
 def test_rules_come_back_from_json_unchanged():

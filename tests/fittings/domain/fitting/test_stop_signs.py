@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fittings.domain.fitting.stop_signs import STOP_SIGNS, read_stop_signs, refer_words
+from fittings.domain.fitting.stop_signs import STANDARD_SIGNS, STOP_SIGNS, read_stop_signs, refer_words
 
 
 def test_signs_are_read_once_each_in_the_order_of_the_list():
@@ -28,3 +28,10 @@ def test_referral_names_every_sign_and_no_sign_means_no_referral():
     assert words.startswith("See a clinician first.")
     assert "swelling; numbness or tingling" in words
     assert refer_words([]) == ""
+
+
+def test_signs_of_the_list_name_where_they_come_from():
+    assert len({sign.code for sign in STANDARD_SIGNS}) == len(STANDARD_SIGNS) == len(STOP_SIGNS)
+    assert all(sign.source for sign in STANDARD_SIGNS)
+    assert "today" not in refer_words(["swelling"])
+    assert all(len(code) <= 30 for code in STOP_SIGNS)

@@ -1,10 +1,10 @@
-"""Rates and hidden cells: edges and laws (published values are in tests/external)."""
+"""Rates: edges and laws (published values are in tests/external)."""
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fittings.domain.outcomes.rates import hide_small, poisson_interval, rate_per_1000_km
+from fittings.domain.outcomes.rates import poisson_interval, rate_per_1000_km
 
 counts = st.integers(0, 500)
 
@@ -50,28 +50,3 @@ def test_impossible_count_is_refused(events):
 def test_impossible_confidence_is_refused(confidence):
     with pytest.raises(ValueError, match="confidence must be between 0 and 1"):
         poisson_interval(1, confidence)
-
-
-@pytest.mark.parametrize(
-    ("given_counts", "shown"),
-    [
-        ([], ()),
-        ([5, 6], (5, 6)),
-        ([4, 6], (None, None)),
-        ([4, 6, 9], (None, None, 9)),
-        ([0, 3, 9], (None, None, None)),
-        ([1, 4, 9], (None, None, 9)),
-        ([4], (None,)),
-    ],
-)
-def test_small_cells_are_hidden_and_cannot_be_had_by_subtraction(given_counts, shown):
-    assert hide_small(given_counts) == shown
-
-
-def test_without_a_total_only_the_small_cell_is_hidden():
-    assert hide_small([4, 6, 9], total_shown=False) == (None, 6, 9)
-
-
-def test_negative_counts_are_refused():
-    with pytest.raises(ValueError, match="counts must be a whole number"):
-        hide_small([-1])

@@ -13,7 +13,7 @@ from core.audit import record_kinds, verification
 from core.domain.errors import DomainError
 from core.models import AuditEntry
 from fittings.domain.fitting.intake import FollowUpAnswer
-from fittings.domain.outcomes.recurrence import Pain
+from fittings.domain.people.recurrence import Pain
 from fittings.models import Choice, Correction, Course, FollowUp, LeftOut
 from fittings.selectors.outcomes.courses import courses_apart
 from fittings.selectors.outcomes.demand import chosen_since

@@ -16,8 +16,8 @@ from core.domain.errors import DomainError
 from core.models import AuditEntry
 from fittings.audit_words import NOT_AUDITED
 from fittings.domain.fitting.intake import CustomerIntake, FittingIntake, FollowUpAnswer, FootIntake
-from fittings.domain.fitting.regions import Complaint
-from fittings.domain.outcomes.recurrence import Pain
+from fittings.domain.people.recurrence import Pain
+from fittings.domain.regions import Complaint
 from fittings.models import Choice, Customer, Fitting, FollowUp, NeedRules, TryOn
 from fittings.services import choice_record, fitting_record, follow_up_answer, try_on_record
 

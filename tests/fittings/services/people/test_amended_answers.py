@@ -13,8 +13,8 @@ from core.domain.errors import DomainError
 from core.gate.permissions import Role
 from core.models import AuditEntry, Membership, User
 from fittings.domain.fitting.intake import CustomerIntake, FollowUpAnswer
-from fittings.domain.fitting.regions import Complaint
-from fittings.domain.outcomes.recurrence import Pain
+from fittings.domain.people.recurrence import Pain
+from fittings.domain.regions import Complaint
 from fittings.models import Consent, Course, Customer, Draft, Fitting, FollowUp, PainReport, SupersededAnswer
 from fittings.selectors.outcomes.courses import OutcomeFilter, counts_of, courses_apart
 from fittings.services import (

@@ -166,7 +166,7 @@ def test_second_letter_goes_out_after_a_week_and_no_third(chosen):
     assert list(ContactTry.objects.values_list("kind", flat=True)) == ["mailed", "mailed"]
 
 
-def test_the_database_itself_refuses_a_third_letter(chosen):
+def test_the_database_itself_refuses_a_third_email(chosen):
     chosen()
     with pytest.raises(IntegrityError, match="follow_up_reminded_at_most_twice"), transaction.atomic():
         FollowUp.objects.update(reminders=3)

@@ -11,7 +11,7 @@ import pytest
 from django.utils import timezone
 
 from fittings.domain.fitting.intake import CustomerIntake, FootIntake
-from fittings.domain.fitting.regions import Complaint
+from fittings.domain.regions import Complaint
 from fittings.models import Consent, Draft
 from tests.shared import shared
 

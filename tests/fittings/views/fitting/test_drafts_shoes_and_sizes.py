@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 import uuid
 
 import pytest
@@ -10,14 +9,7 @@ from django.test import Client
 
 from core.models import Store
 from fittings.models import DraftSection, Fitting
-
-HTMX = {"HTTP_HX_REQUEST": "true"}
-PERSON = {"person-name": "Ada Example", "person-email": "ada@example.org", "person-consent": "yes"}
-PAGE = "5d1c8a52-7f43-4be2-9a54-2b6f0f8f9c12"
-
-
-def text_of(response):
-    return re.sub(r"\s+", " ", response.content.decode())
+from tests.fittings.views.fitting.draft_requests import HTMX, PAGE, PERSON, section, text_of
 
 
 @pytest.fixture
@@ -28,10 +20,6 @@ def key():
 @pytest.fixture
 def fitter(sign_in, cast):
     return sign_in(cast.fitter_a)
-
-
-def section(client, key, name, data):
-    return client.post(f"/fittings/drafts/{key}/sections/{name}/", {"page": PAGE} | data, **HTMX)
 
 
 def need(client, key, **data):

@@ -12,7 +12,7 @@ from core.domain.errors import DomainError
 from core.models import AuditEntry
 from fittings.domain.fitting.need import N1
 from fittings.domain.fitting.rules_data import rules_to_data
-from fittings.forms.rules import initial_of
+from fittings.forms.fitting.rules import initial_of
 from fittings.models import NeedRules
 from fittings.selectors.fitting.recommendations import request_of_fitting
 from fittings.selectors.fitting.rules_trial import rules_trial

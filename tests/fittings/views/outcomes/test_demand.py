@@ -8,8 +8,8 @@ import pytest
 from django.utils import timezone
 
 from catalogue.selectors.stock import demand
+from fittings.domain.disclosure.cell_keys import LARGEST
 from fittings.domain.fitting.intake import FootIntake
-from fittings.domain.outcomes.cell_keys import LARGEST
 from fittings.selectors.outcomes.demand import demand_for_store, shown_across_stores
 
 TODAY = dt.date(2026, 3, 4)

@@ -11,7 +11,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from fittings.domain.fitting.intake import FollowUpAnswer
-from fittings.domain.outcomes.recurrence import Pain
+from fittings.domain.people.recurrence import Pain
 from fittings.services import follow_up_answer
 from tests.shared import shared
 

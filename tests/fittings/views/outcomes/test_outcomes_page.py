@@ -8,10 +8,10 @@ import re
 import pytest
 from django.utils import timezone
 
+from fittings.domain.disclosure.cell_keys import LARGEST
 from fittings.domain.fitting.intake import FollowUpAnswer
-from fittings.domain.fitting.regions import Complaint
-from fittings.domain.outcomes.cell_keys import LARGEST
-from fittings.domain.outcomes.recurrence import Pain
+from fittings.domain.people.recurrence import Pain
+from fittings.domain.regions import Complaint
 from fittings.selectors.outcomes.outcomes import outcomes_for, scope_of
 from fittings.services import follow_up_answer
 

@@ -13,7 +13,7 @@ from catalogue.models import FaultReport, ScoreCard
 from core.gate.permissions import Role
 from core.models import AuditEntry, Membership
 from fittings.domain.fitting.intake import FollowUpAnswer
-from fittings.domain.outcomes.recurrence import Pain
+from fittings.domain.people.recurrence import Pain
 from fittings.models import Choice, Consent, Customer, Fitting, FollowUp, SupersededAnswer
 from fittings.services import choice_correct, choice_record, follow_up_amend, follow_up_answer
 from tests.shared import shared

@@ -13,7 +13,7 @@ from django.utils import timezone
 from core import audit
 from core.audit.verification import faults
 from core.models import AuditEntry
-from fittings.domain.fitting.regions import place_words
+from fittings.domain.regions import place_words
 from fittings.models import Customer, Fitting, FollowUp, PainReport
 from fittings.models.people import new_nonce
 from fittings.services import follow_up_reminders_send

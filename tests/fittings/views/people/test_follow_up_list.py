@@ -9,10 +9,10 @@ import pytest
 from django import forms
 from django.utils import timezone
 
-from fittings.domain.outcomes.answering_time import EFFORT
-from fittings.forms.follow_up import AnswerForms
+from fittings.domain.people.answering_time import EFFORT
+from fittings.forms.people.follow_up import AnswerForms
 from fittings.models import Customer
-from fittings.services.people.reminders import letter_of
+from fittings.services.people.reminders import email_of
 from tests.shared import shared
 
 
@@ -60,7 +60,7 @@ def test_effort_said_is_that_of_the_questions_asked(due, client):
     assert len(fields) - len(pains) + 1 == 12
     assert all(isinstance(field.field, forms.Field) for field in pains)
     fitting = Customer.objects.get(name="Ada Example").fittings.get()
-    assert EFFORT in letter_of(fitting.follow_ups.first()).body
+    assert EFFORT in email_of(fitting.follow_ups.first()).body
     assert EFFORT.startswith("Twelve short questions")
 
 

@@ -10,7 +10,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from core.models import AuditEntry
-from fittings.domain.fitting.consent import REQUEST_CONSENT_VERSION
+from fittings.domain.people.consent import REQUEST_CONSENT_VERSION
 from fittings.models import FittingRequest, RequestState
 from fittings.services.people.requests import A_DAY_AND_ADDRESS, fitting_requests_expire
 from tests.fittings.services.people.test_privacy_requests import faults_of_fittings

@@ -12,7 +12,7 @@ from labtests import services
 from labtests.models import BenchTest, Incident, Rig
 from labtests.selectors.bench.incidents import Period
 from tests.labtests.bench_text import bench_bytes, curve_rows
-from tests.labtests.views.test_pages_lab import page, text_of
+from tests.labtests.views.lab_pages import page, text_of
 from tests.shared import shared
 
 

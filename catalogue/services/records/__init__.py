@@ -1,0 +1,1 @@
+"""The records behind the catalogue: brands, shoes, photos, imports, faults, shoes asked for."""

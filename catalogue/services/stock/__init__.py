@@ -1,0 +1,1 @@
+"""A store's wall: stock, transfers, reservations, orders, wall cards."""

@@ -1,0 +1,1 @@
+"""People: customers, their links and data, follow-ups, requests, notices, where visitors start."""

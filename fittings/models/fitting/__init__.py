@@ -1,0 +1,1 @@
+"""A fitting: draft, looks, need, match, choice, and the rules behind it."""
