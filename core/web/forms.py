@@ -1,4 +1,4 @@
-"""Shared by the forms of all apps: the sentences of errors, showing the errors of a service, and asking for a reason."""
+"""Shared by the forms of all apps: sentences of errors, showing the errors of a service, and asking for a reason."""
 
 from __future__ import annotations
 
@@ -57,7 +57,7 @@ class FieldProblem:
 
 
 def field_problems(field: BoundField) -> list[FieldProblem]:
-    """Return the errors of a field; where it is empty and has no sentence of its own, one that names it and says what to do."""
+    """Return the errors of a field; one that is empty and has no sentence of its own is named with what to do."""
     return [_field_problem(field, error) for error in field.errors.as_data()]
 
 
