@@ -57,7 +57,7 @@ class FieldProblem:
 
 
 def field_problems(field: BoundField) -> list[FieldProblem]:
-    """Return the errors of a field; one that is empty and has no sentence of its own is named with what to do."""
+    """Return the errors of a field, with our sentence where Django's says too little or says it stiffly."""
     return [_field_problem(field, error) for error in field.errors.as_data()]
 
 
@@ -65,6 +65,9 @@ def _field_problem(field: BoundField, error: ValidationError) -> FieldProblem:
     text = error.messages[0]
     if error.code == "required" and text == forms.Field.default_error_messages["required"]:
         return FieldProblem(_what_to_fill_in(field), names_field=True)
+    if error.code == "max_length" and text.startswith("Ensure this value has at most"):
+        limits = error.params or {}
+        text = f"Write at most {limits['limit_value']} characters; these are {limits['show_value']}."
     return FieldProblem(text, names_field=field.widget_type == "checkbox")
 
 

@@ -20,6 +20,7 @@ class Asking(forms.Form):
     agreed = forms.BooleanField(label="I agree that my name is saved.")
     own = forms.CharField(label="Code", error_messages={"required": "Scan the code."})
     count = forms.IntegerField(label="Pairs")
+    note = forms.CharField(label="Note", max_length=3, required=False)
 
 
 EMPTY = {
@@ -42,6 +43,10 @@ def errors_of(form, name):
 @pytest.mark.parametrize(("name", "words"), EMPTY.items())
 def test_empty_field_is_named_with_what_to_do(name, words):
     assert errors_of(Asking({}), name) == [words]
+
+
+def test_text_that_is_too_long_comes_with_its_length():
+    assert errors_of(Asking({"note": "abcd"}), "note") == ["Write at most 3 characters; these are 4."]
 
 
 def test_other_errors_stay():
