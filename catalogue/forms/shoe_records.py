@@ -179,7 +179,12 @@ def _barcode(number: int, line: str) -> Barcode:
 class ShoeCorrectionForm(ShoeForm):
     """Corrections of a shoe. What each field said when it was opened goes with it, so that only changes are saved."""
 
-    slug = forms.SlugField(label="Address on the web", max_length=80, help_text="The old address leads to the new one.")
+    slug = forms.SlugField(
+        label="Address on the web",
+        max_length=80,
+        error_messages={"invalid": "Use letters, digits and hyphens only."},
+        help_text="The old address leads to the new one.",
+    )
     reason = _reason()
     edition = forms.IntegerField(widget=forms.HiddenInput, min_value=0)
 

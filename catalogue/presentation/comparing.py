@@ -49,7 +49,7 @@ class SimilarText:
 class ComparedCell:
     """A value of a shoe, and how it compares with the first shoe's ("" for the first)."""
 
-    title: str
+    heading: str
     value: str
     difference: str
     verdict: str
@@ -153,7 +153,7 @@ def compared_rows(
             text = difference_text(differences[column - 1][index], units) if column else None
             cells.append(
                 ComparedCell(
-                    shoe.title,
+                    f"{LETTERS[column]} {shoe.name} {shoe.version}".rstrip(),
                     value,
                     text.difference if text else "",
                     text.verdict if text else "",

@@ -280,6 +280,7 @@ class NewStoreForm(StoreForm):
     slug = forms.SlugField(
         label="Address on the web",
         max_length=50,
+        error_messages={"invalid": "Use lower-case letters, digits and hyphens only."},
         help_text="The last part of the page address: lower-case letters, digits, hyphens. It cannot be changed later.",
     )
     is_training = forms.BooleanField(

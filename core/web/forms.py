@@ -1,13 +1,15 @@
-"""Shared by the forms of all apps: showing the errors of a service, and asking for a reason."""
+"""Shared by the forms of all apps: sentences of errors, showing the errors of a service, and asking for a reason."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 from contextlib import contextmanager
+from dataclasses import dataclass
 
 from django import forms
 from django.core.exceptions import ValidationError
 from django.db import IntegrityError
+from django.forms.boundfield import BoundField
 
 from core.database.validation import from_validation_error
 from core.domain.errors import DomainError
@@ -44,6 +46,40 @@ def add_problem(form: forms.BaseForm, problem: DomainError) -> None:
         form.add_error(name if name in form.fields else None, list(sentences))
     if not problem.fields:
         form.add_error(None, problem.message)
+
+
+@dataclass(frozen=True, slots=True)
+class FieldProblem:
+    """An error of a field; `names_field` where the sentence itself says which field it is."""
+
+    text: str
+    names_field: bool
+
+
+def field_problems(field: BoundField) -> list[FieldProblem]:
+    """Return the errors of a field, with our sentence where Django's says too little or says it stiffly."""
+    return [_field_problem(field, error) for error in field.errors.as_data()]
+
+
+def _field_problem(field: BoundField, error: ValidationError) -> FieldProblem:
+    text = error.messages[0]
+    if error.code == "required" and text == forms.Field.default_error_messages["required"]:
+        return FieldProblem(_what_to_fill_in(field), names_field=True)
+    if error.code == "max_length" and text.startswith("Ensure this value has at most"):
+        limits = error.params or {}
+        text = f"Write at most {limits['limit_value']} characters; these are {limits['show_value']}."
+    return FieldProblem(text, names_field=field.widget_type == "checkbox")
+
+
+def _what_to_fill_in(field: BoundField) -> str:
+    label, widget = str(field.label).removesuffix("."), field.field.widget
+    if label.endswith("?"):
+        return f"Answer “{label}”."
+    if isinstance(widget, forms.FileInput):
+        return f"Choose a file for “{label}”."
+    if isinstance(widget, forms.CheckboxInput):
+        return f"Tick “{label}”."
+    return f"Choose from “{label}”." if isinstance(widget, forms.widgets.ChoiceWidget) else f"Fill in “{label}”."
 
 
 class ReasonForm(forms.Form):

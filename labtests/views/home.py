@@ -7,7 +7,8 @@ from django.shortcuts import render
 from django.utils import timezone
 from django.views.decorators.http import require_safe
 
-from core.gate.permissions import gate
+from core.gate.permissions import allowed, gate
+from core.web.requests import actor_of
 from labtests.models import Rig
 from labtests.presentation.bench import calibration_lines
 from labtests.presentation.studies.check_shoes import status_line
@@ -44,5 +45,6 @@ def home(request: HttpRequest) -> HttpResponse:
         "checks": [status_line(status) for status in check_shoes.statuses(Rig.objects.all(), timezone.localdate())],
         "disagreements": disagreement_lines(disagreements(day)),
         "shoes": overview.shoes_ready()[:UPLOADS_SHOWN],
+        "may_upload": allowed(actor_of(request), "labtests.upload:create"),
     }
     return render(request, "labtests/home.html", context)

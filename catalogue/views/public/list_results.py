@@ -170,5 +170,8 @@ def _meant(wanted: ShoeFilter, revision: Revision) -> Meant | None:
 
 
 def _pager(page: Page[int], wanted: ShoeFilter) -> SafeString:
+    # The heading of the results says how many there are.
+    if page.paginator.num_pages == 1:
+        return SafeString("")
     context = pager(Context(), page, noun="shoes", target="results", query=wanted.query())
     return render_to_string("components/pager.html", context)

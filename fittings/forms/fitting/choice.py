@@ -45,7 +45,7 @@ class ChoiceForm(TryOnForm):
         label="Why this one?",
         required=False,
         max_length=REASON_MAX,
-        help_text="Required if the shoe is outside the target.",
+        help_text="Needed if the shoe is outside the target.",
         widget=forms.Textarea(attrs={"rows": 2}),
     )
     field_order = ("slug", "size", "width", "comfort", "reason")

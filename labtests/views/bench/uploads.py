@@ -14,7 +14,7 @@ from django.views.decorators.http import require_http_methods, require_safe
 
 from core.domain.errors import DomainError
 from core.gate.context import units_of
-from core.gate.permissions import gate
+from core.gate.permissions import allowed, gate
 from core.web.forms import add_problem
 from core.web.requests import actor_of
 from labtests import services
@@ -32,7 +32,9 @@ ENTRIES_A_PAGE = 200
 @gate("labtests.upload:view")
 @require_safe
 def upload_list(request: HttpRequest) -> HttpResponse:
-    return render(request, "labtests/upload_list.html", {"page": page_of(overview.upload_list(), request)})
+    may_upload = allowed(actor_of(request), "labtests.upload:create")
+    context = {"page": page_of(overview.upload_list(), request), "may_upload": may_upload}
+    return render(request, "labtests/upload_list.html", context)
 
 
 @gate("labtests.upload:create")

@@ -51,8 +51,8 @@ def test_form_shows_what_is_kept(office, cast):
     [
         ({"slug": "store-a"}, "already exists"),
         ({"slug": "Quay"}, "lower-case letters"),
-        ({"slug": "qu ay"}, "valid “slug”"),
-        ({"name": ""}, "required"),
+        ({"slug": "qu ay"}, "lower-case letters, digits and hyphens"),
+        ({"name": ""}, "Fill in “Name”."),
         ({"name": "x" * 81}, "at most 80"),
         ({"street": "two\x0blines"}, "control characters"),
         ({"phone": "nul\x00"}, "Null characters"),

@@ -87,7 +87,7 @@ def test_file_that_is_none_is_explained(lab, data):
 def test_file_is_asked_for(lab):
     answer = lab.post(PAGE, {})
     assert answer.status_code == 400
-    assert "This field is required." in answer.content.decode()
+    assert "Choose a file for “File of shoes”." in answer.content.decode()
 
 
 def test_markup_in_a_cell_is_shown_as_text(lab):

@@ -117,7 +117,7 @@ def test_answered_with_a_shoe(cast, sign_in, wish, make_shoe, shoe):
 
 def test_declined_with_a_reason_that_the_store_sees(cast, sign_in, wish):
     client = sign_in(cast.office)
-    assert "This field is required" in client.post(detail(wish), {"do": "decline", "reason": " "}).content.decode()
+    assert "Fill in “Reason”." in client.post(detail(wish), {"do": "decline", "reason": " "}).content.decode()
     client.post(detail(wish), {"do": "decline", "reason": "The maker no longer sells it"})
     assert "The maker no longer sells it" in sign_in(cast.manager_a).get(OWN).content.decode()
     assert AuditEntry.objects.get(action="catalogue.wish.declined").content["reason"] == "The maker no longer sells it"

@@ -68,7 +68,7 @@ def test_page_says_n_interval_and_a_plain_sentence(cast, sign_in, measured):
     assert f"mostly differ by less than {found.mdc_agreement:.1f} mm" in page
     assert f"the second measures {found.shift.value:.1f} mm more" in page
     assert f"{found.two_way.value:.2f} ({found.two_way.low:.2f} to {found.two_way.high:.2f})" in page
-    assert "How: Navicular drop" in page
+    assert "How it is worked out: Navicular drop" in page
     assert "too few to say" in page
     for _, figures, where in PUBLISHED:
         assert figures in page

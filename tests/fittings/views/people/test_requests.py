@@ -93,7 +93,7 @@ def test_the_daily_command_does_it(ask, capsys):
 @pytest.mark.parametrize(
     ("said", "words"),
     [
-        ({"name": " "}, "This field is required."),
+        ({"name": " "}, "Fill in “Your name”."),
         ({"name": "a\nb"}, "without line breaks"),
         ({"reach": "call me"}, "Write an e-mail address, or a telephone number"),
         ({"reach": "a@b"}, "This e-mail address is not complete."),

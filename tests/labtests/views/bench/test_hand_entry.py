@@ -109,7 +109,6 @@ def test_same_typed_again_is_on_record_once(technician):
         ({"torque_15_1": "", "deflection_1": ""}, "torque_15_1", "at least one repeat"),
         ({"specimen": "x\x07y"}, "specimen", "without line breaks or control characters"),
         ({"specimen": "a\x00"}, "specimen", "Null characters"),
-        ({"side": ""}, "side", "This field is required"),
     ],
 )
 def test_problem_is_beside_the_field_it_came_from(technician, change, field, words):
@@ -120,6 +119,11 @@ def test_problem_is_beside_the_field_it_came_from(technician, change, field, wor
     assert f">{label}</a>: " in text
     assert words in " ".join(response.context["form"].errors[field])
     assert not StagedUpload.objects.exists()
+
+
+def test_side_that_was_left_out_is_asked_for(technician):
+    text = text_of(technician.post(ADDRESS, {**TYPED, "side": ""}))
+    assert '<li><a href="#id_side">Choose from “Side”.</a></li>' in text
 
 
 def test_contradiction_with_the_record_is_beside_its_field(technician, lab):

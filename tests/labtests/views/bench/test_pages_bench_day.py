@@ -132,7 +132,7 @@ def test_specimen_is_put_in_on_the_page_and_twice_is_once(technician, lab, chamb
 @pytest.mark.parametrize(
     ("change", "words"),
     [
-        ({"specimen": ""}, "This field is required"),
+        ({"specimen": ""}, "Fill in “Specimen”."),
         ({"chamber": "C-9"}, "Select a valid choice"),
         ({"chamber": "a\x00b"}, "Null characters"),
         ({"shoe": ""}, "is not on record yet. Say which shoe, size and side it is"),

@@ -109,6 +109,7 @@ def test_reviewer_who_proposed_to_void_is_offered_to_withdraw_it(reviewer, lab, 
 
 def test_dismissing_needs_a_reason(reviewer, lab, published):
     incident = proposed(lab)
+    assert ">optional<" not in page(reviewer, "incident-detail", incident.pk), "the hint says when the reason is needed"
     assert decide(reviewer, incident, decision="dismiss").status_code == 400
     assert decide(reviewer, incident, decision="dismiss", reason="weight was right").status_code == 302
     assert "weight was right" in page(reviewer, "incident-detail", incident.pk)
@@ -120,7 +121,7 @@ def test_dismissing_needs_a_reason(reviewer, lab, published):
         ({"rig": "no-such"}, "Select a valid choice"),
         ({"begins_at": "soon"}, "Enter a valid date"),
         ({"ends_at": "2026-03-01T00:00"}, "before the beginning"),
-        ({"reason": ""}, "This field is required"),
+        ({"reason": ""}, "Fill in “Why”."),
         ({"begins_at": "2026-03-05T00:00", "propose": ""}, "There is nothing to take back"),
     ],
 )

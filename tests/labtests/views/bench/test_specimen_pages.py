@@ -86,7 +86,7 @@ def test_label_of_another_practice_says_so_even_where_the_code_is_known(technici
         ("F9-99", 404, "There is no specimen F9-99 here"),
         ("https://shop.example/sale", 404, "not the label of a specimen"),
         ("http://[::1", 404, "not the label of a specimen"),
-        ("", 400, "This field is required"),
+        ("", 400, "Fill in “Label or code”."),
         ("x" * 301, 400, "at most 300"),
         ("a\x00b", 400, "Null characters"),
         ("<b>", 404, "There is no specimen &lt;b&gt;"),
@@ -109,7 +109,7 @@ def test_what_is_no_label_is_explained(technician, label, status, words):
         ({"price": "-1", "currency": "EUR"}, "greater than or equal to 0"),
         ({"currency": "e1r"}, "Three capital letters"),
         ({"stem": "a b"}, "Use letters, digits"),
-        ({"sides": []}, "This field is required"),
+        ({"sides": []}, "Choose from “Sides”."),
         ({"source": "found"}, "Select a valid choice"),
     ],
 )
@@ -188,5 +188,5 @@ def test_office_reads_and_does_not_write(lab, cast, client):
 def test_page_to_open_a_label_begins_without_an_error(technician):
     first, empty = get(technician, "specimen-open"), get(technician, "specimen-open", label="")
     assert (first.status_code, empty.status_code) == (200, 400)
-    assert "This field is required." not in first.content.decode()
-    assert "This field is required." in empty.content.decode()
+    assert "Fill in “" not in first.content.decode()
+    assert "Fill in “Label or code”." in empty.content.decode()

@@ -67,7 +67,7 @@ def test_same_bytes_again_lead_to_the_first_upload(technician, lab):
 def test_upload_form_without_a_file_says_so(technician):
     response = technician.post(reverse("labtests:upload-create"), {})
     assert response.status_code == 400
-    assert "This field is required" in text_of(response)
+    assert "Choose a file for “Bench files, readings files or ZIPs of them”." in text_of(response)
 
 
 def test_upload_form_over_the_limit_says_so(technician, settings):

@@ -98,7 +98,7 @@ def test_draft_is_begun_from_the_model_in_use(own, author, lab):
         ({"version": "S1"}, "There is already a model or scale S1"),
         ({"version": "S 2"}, "Use letters, digits"),
         ({"version": "x\x00"}, "Null characters are not allowed"),
-        ({"reason": " "}, "This field is required"),
+        ({"reason": " "}, "Fill in “Why another model”."),
         ({"source": "S9"}, "Select a valid choice"),
     ],
 )

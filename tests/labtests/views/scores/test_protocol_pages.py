@@ -69,7 +69,7 @@ def test_form_says_what_a_protocol_can_not_be(author):
         ({"temperature_c_low": 30}, "the nominal value is in the accepted range"),
         ({"torsion_deg": 0}, "The twist angle is more than 0°"),
         ({"version": "P1"}, "There is already a protocol P1"),
-        ({"calibrations": []}, "This field is required"),
+        ({"calibrations": []}, "Choose from “Calibrations needed”."),
         ({"repeats_wanted": "many"}, "Enter a whole number"),
     ):
         answer = author.post(address("protocol-create"), form_of(**change))

@@ -134,7 +134,7 @@ def test_study_is_closed_once_with_a_reason(technician, study):
         ({"rig": "rig-9"}, "Select a valid choice"),
         ({"begins_on": "soon"}, "Enter a valid date"),
         ({"title": "a\x07b"}, "control characters"),
-        ({"reason": "  "}, "This field is required"),
+        ({"reason": "  "}, "Fill in “Why the study is made”."),
     ],
 )
 def test_plan_that_cannot_be_is_explained(technician, lab, change, words):

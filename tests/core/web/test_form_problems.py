@@ -1,0 +1,82 @@
+"""A field left empty is named in one sentence that says what to do; other errors stay as the form wrote them."""
+
+from __future__ import annotations
+
+import pytest
+from django import forms
+from django.template.loader import render_to_string
+
+from core.web.forms import field_problems
+
+CHOICES = [("", "choose"), ("a", "A")]
+
+
+class Asking(forms.Form):
+    name = forms.CharField(label="Name")
+    why = forms.CharField(label="Why?", widget=forms.Textarea)
+    store = forms.ChoiceField(label="Store", choices=CHOICES)
+    side = forms.ChoiceField(label="Side", choices=CHOICES[1:], widget=forms.RadioSelect)
+    photo = forms.FileField(label="Photo")
+    agreed = forms.BooleanField(label="I agree that my name is saved.")
+    own = forms.CharField(label="Code", error_messages={"required": "Scan the code."})
+    count = forms.IntegerField(label="Pairs")
+    note = forms.CharField(label="Note", max_length=3, required=False)
+
+
+EMPTY = {
+    "name": "Fill in “Name”.",
+    "why": "Answer “Why?”.",
+    "store": "Choose from “Store”.",
+    "side": "Choose from “Side”.",
+    "photo": "Choose a file for “Photo”.",
+    "agreed": "Tick “I agree that my name is saved”.",
+    "own": "Scan the code.",
+    "count": "Fill in “Pairs”.",
+}
+
+
+def errors_of(form, name):
+    form.is_valid()
+    return [problem.text for problem in field_problems(form[name])]
+
+
+@pytest.mark.parametrize(("name", "words"), EMPTY.items())
+def test_empty_field_is_named_with_what_to_do(name, words):
+    assert errors_of(Asking({}), name) == [words]
+
+
+def test_text_that_is_too_long_comes_with_its_length():
+    assert errors_of(Asking({"note": "abcd"}), "note") == ["Write at most 3 characters; these are 4."]
+
+
+def test_other_errors_stay():
+    assert errors_of(Asking({"count": "many"}), "count") == ["Enter a whole number."]
+    form = Asking({"name": "x"})
+    form.add_error("name", "Nobody has this name.")
+    assert errors_of(form, "name") == ["Nobody has this name."]
+
+
+def test_summary_names_each_field_once():
+    form = Asking({"count": "many"})
+    form.is_valid()
+    page = render_to_string("components/form_errors.html", {"form": form})
+    assert '<a href="#id_name">Fill in “Name”.</a></li>' in page
+    assert '<a href="#id_own">Code</a>: Scan the code.</li>' in page
+    assert '<a href="#id_count">Pairs</a>: Enter a whole number.</li>' in page
+
+
+def test_error_of_a_group_is_read_with_it():
+    form = Asking({})
+    form.is_valid()
+    page = render_to_string("components/field.html", {"field": form["side"]})
+    assert 'aria-describedby="id_side_error"' in page
+    assert 'id="id_side_error"' in page
+
+
+@pytest.mark.parametrize(("hint", "is_marked"), [("Needed to dismiss it.", False), ("At most 300.", True), ("", True)])
+def test_a_hint_that_says_when_a_field_is_needed_takes_the_place_of_the_mark(hint, is_marked):
+    class Deciding(forms.Form):
+        reason = forms.CharField(label="Reason", required=False, help_text=hint)
+
+    page = render_to_string("components/field.html", {"field": Deciding()["reason"]})
+    assert (">optional<" in page) == is_marked
