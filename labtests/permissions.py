@@ -91,7 +91,7 @@ navigation.register(
             "Bench day",
             "labtests:bench-day",
             "labtests.bench:view",
-            also=("labtests:conditioning-list", "labtests:chamber-list"),
+            also=("labtests:conditioning-list", "labtests:chamber-list", "/lab/climate/"),
         ),
         navigation.Place(
             "Upload",
@@ -116,7 +116,7 @@ navigation.register(
             "Rigs",
             "labtests:rig-list",
             "labtests.rig:view",
-            also=("labtests:rig-create", "labtests:incident-list", "labtests:incident-create"),
+            also=("labtests:rig-create", "labtests:incident-list", "labtests:incident-create", "/lab/calibrations/"),
         ),
         navigation.Place("Checks", "labtests:check-home", "labtests.check:view"),
         navigation.Place("Models", "labtests:model-list", "labtests.model:view", also=("labtests:model-create",)),

@@ -28,7 +28,10 @@ SITE = "Site"
 
 @dataclass(frozen=True, slots=True)
 class Place:
-    """A label, its URL name, and the action it needs; pages under the URL names in `also` belong to it too."""
+    """A label, its URL name, and the action it needs; pages under those in `also` belong to it too.
+
+    `also` has URL names, and addresses (``/lab/climate/``) under which there are pages but none at the address itself.
+    """
 
     label: str
     url_name: str
@@ -67,11 +70,15 @@ def registered() -> dict[str, tuple[Place, ...]]:
     return {name: places for name, (_, places) in _groups.items()}
 
 
+def _address(name: str) -> str:
+    return name if name.startswith("/") else reverse(name)
+
+
 def _links(places: Iterable[Place], user: Any, path: str) -> tuple[Link, ...]:
     seen = [place for place in places if place.action == PUBLIC or (user is not None and allowed(user, place.action))]
     urls = [reverse(place.url_name) for place in seen]
     # The longest matching address is the place the user is in.
-    owned = {reverse(name): reverse(place.url_name) for place in seen for name in (place.url_name, *place.also)}
+    owned = {_address(name): reverse(place.url_name) for place in seen for name in (place.url_name, *place.also)}
     deepest = max((url for url in owned if path == url or (url != "/" and path.startswith(url))), key=len, default="")
     here = owned.get(deepest)
     return tuple(
