@@ -67,7 +67,9 @@ def record_new(request: HttpRequest) -> HttpResponse:
             )
             messages.success(request, f"{shoe.title} was added as a draft. Visitors see it once scores are published.")
             return redirect("catalogue:record-detail", shoe.slug)
-    return render(request, "catalogue/record_form.html", {"form": form, "shoe": None})
+    return render(
+        request, "catalogue/record_form.html", {"form": form, "shoe": None}, status=400 if form.errors else 200
+    )
 
 
 @gate(WRITE)

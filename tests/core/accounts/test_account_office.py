@@ -60,7 +60,7 @@ def test_name_taken_at_the_same_moment_is_told_and_fails_nothing(office, monkeyp
     monkeypatch.setattr(accounts, "user_create", lambda **_: User.objects.create(username="office"))
     with transaction.atomic():
         response = new_account(office)
-    assert response.status_code == 200
+    assert response.status_code == 400
     assert "saved a moment ago" in response.content.decode()
 
 
@@ -88,7 +88,7 @@ def test_temporary_passwords_differ():
 def test_account_that_cannot_be_is_refused_and_nothing_is_made(office, data, says):
     before = User.objects.count()
     response = new_account(office, **data)
-    assert response.status_code == 200
+    assert response.status_code == 400
     assert says in response.content.decode()
     assert User.objects.count() == before
 

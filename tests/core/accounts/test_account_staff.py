@@ -78,7 +78,7 @@ def test_known_fitter_fits_here_too(manager, people):
 )
 def test_fitter_that_cannot_be_added_is_told(manager, people, username, says):
     response = manager.post(page("fitter-add", "store-a"), {"username": username, "reason": "helps out"})
-    assert response.status_code == 200
+    assert response.status_code == 400
     assert says in response.content.decode()
 
 

@@ -61,7 +61,7 @@ def test_form_shows_what_is_kept(office, cast):
 )
 def test_store_that_cannot_be_is_refused_at_its_field(office, cast, data, says):
     response = office.post(reverse("core:store-new"), {**NEW, **data})
-    assert response.status_code == 200
+    assert response.status_code == 400
     assert says in response.content.decode()
     assert Store.objects.count() == 2
 
