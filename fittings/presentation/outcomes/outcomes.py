@@ -152,7 +152,7 @@ def _curve_cell(group: Group, index: int) -> str:
     if _is_nobody(reading):
         return "nobody was followed that long"
     band = f" ({number(100 * reading.low, 0)} to {number(100 * reading.high, 0)})"
-    return f"{number(100 * reading.share, 0)}{NO_BREAK}%{band}, {count_words(reading.at_risk)} at risk"
+    return f"{number(100 * reading.share, 0)}{NO_BREAK}%{band}, {count_words(reading.at_risk)} complaints at risk"
 
 
 def curve_figure(outcomes: Outcomes) -> dict[str, Any]:

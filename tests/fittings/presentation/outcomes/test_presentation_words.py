@@ -91,9 +91,9 @@ def test_counts_rates_and_cells_are_worded(page):
     assert shown.groups[1].rate == "no distance known"
     cells = [row.cells[0][1] for row in shown.curve_rows]
     assert cells == [
-        "90\xa0% (80 to 95), 30 at risk",
+        "90\xa0% (80 to 95), 30 complaints at risk",
         "nobody was followed that long",
-        "67\xa0% (50 to 80), 20 at risk",
+        "67\xa0% (50 to 80), 20 complaints at risk",
         "hidden",
     ]
 
@@ -101,7 +101,7 @@ def test_counts_rates_and_cells_are_worded(page):
 def test_a_group_that_all_had_it_back_was_watched(page):
     everyone = replace(page.groups[0], readings=(Reading(0.0, 0.0, 0.3, 0, 30), *page.groups[0].readings[1:]))
     shown = outcome_presentation.outcomes_page(replace(page, groups=(everyone, page.groups[1])), "metric")
-    assert shown.curve_rows[0].cells[0][1] == "0\xa0% (0 to 30), 0 at risk"
+    assert shown.curve_rows[0].cells[0][1] == "0\xa0% (0 to 30), 0 complaints at risk"
 
 
 def test_small_p_is_not_written_as_nought(page):
