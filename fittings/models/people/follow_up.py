@@ -93,7 +93,7 @@ class FollowUp(models.Model):
     )
     due_on = models.DateField()
     sent_at = models.DateTimeField(null=True, blank=True)
-    reminders = models.PositiveSmallIntegerField(default=0, help_text="Letters sent, the last of them at sent_at.")
+    reminders = models.PositiveSmallIntegerField(default=0, help_text="E-mails sent, the last of them at sent_at.")
     answered_at = models.DateTimeField(null=True, blank=True)
     answered_by = models.ForeignKey(User, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
     closed_at = models.DateTimeField(
