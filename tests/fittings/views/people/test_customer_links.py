@@ -286,8 +286,10 @@ def test_trail_has_no_address_of_a_customer(client, chosen):
         assert (sources[action]["kind"], sources[action]["where"]) == ("page", "")
 
 
-# As the label of a score; the choices of a place that can be named have other words.
-PLACE = f">{place_words('heel', 'left').capitalize()}<"
+def names_the_place(response) -> bool:
+    """Whether the page has the place as the label of a score; the choices of a place to name have other words."""
+    label = place_words("heel", "left").capitalize()
+    return bool(re.search(rf">{re.escape(label)}\s*<", response.content.decode()))
 
 
 def asked(fitting):
@@ -296,11 +298,12 @@ def asked(fitting):
 
 def test_link_of_an_email_names_no_place_of_complaint(client, chosen):
     fitting = chosen(at=ago(weeks=3))
-    assert PLACE in client.get(card_of(fitting)).content.decode()
-    page = client.get(asked(fitting)).content.decode()
+    assert names_the_place(client.get(card_of(fitting)))
+    asked_page = client.get(asked(fitting))
+    assert not names_the_place(asked_page)
+    page = asked_page.content.decode()
     assert "How are your shoes?" in page
     assert "Name each place that hurts" in page
-    assert PLACE not in page
     assert not re.search(r'<option value="(heel|left)" selected|name="pain-\d-(region|side)" value', page)
     # How many there are is not shown either.
     other = chosen(at=ago(weeks=3), name="Bea", history=())
@@ -318,10 +321,10 @@ def test_answer_by_the_link_of_an_email_is_about_the_place_on_record(client, cho
     refused = chosen(at=ago(weeks=3), name="Bea")
     wrong = client.post(asked(refused) + "answer/", answers(refused, comfort="11"))
     assert wrong.status_code == 400
-    assert PLACE not in wrong.content.decode()
+    assert not names_the_place(wrong)
 
 
 def test_staff_who_open_the_link_of_an_email_see_the_places(chosen, sign_in, cast):
     fitting = chosen(at=ago(weeks=3))
-    assert PLACE in sign_in(cast.fitter_a).get(asked(fitting)).content.decode()
-    assert PLACE not in sign_in(cast.fitter_b).get(asked(fitting)).content.decode()
+    assert names_the_place(sign_in(cast.fitter_a).get(asked(fitting)))
+    assert not names_the_place(sign_in(cast.fitter_b).get(asked(fitting)))
