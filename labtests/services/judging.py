@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import datetime as dt
+import itertools
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from catalogue.models import Shoe
@@ -14,7 +16,7 @@ from labtests.domain.files.header import Conditions, Header
 from labtests.domain.files.problems import MAX_PROBLEMS, Problem
 from labtests.domain.files.submission import SubmittedFile, SubmittedTest
 from labtests.domain.scores.consistency import check_consistency
-from labtests.domain.scores.evaluation import Evaluation, evaluate_curves, evaluate_readings
+from labtests.domain.scores.evaluation import Evaluation, evaluate_readings, evaluate_tests
 from labtests.domain.scores.plausibility import (
     check_copies,
     check_jump,
@@ -66,16 +68,21 @@ class JudgedFile:
     problems: tuple[Problem, ...] = ()
 
 
-def judge_file(file: SubmittedFile, lookups: UploadLookups) -> JudgedFile:
-    """Judge one file against what the practice knows. One problem refuses the whole file."""
+def judge_files(files: Sequence[SubmittedFile], lookups: UploadLookups) -> list[JudgedFile]:
+    """Judge files, one after the other, against what the practice knows. One problem refuses the whole file."""
+    evaluations = _evaluations([test for file in files for test in file.tests], lookups.limits.target)
+    return [_judge_file(file, lookups, evaluations) for file in files]
+
+
+def _judge_file(file: SubmittedFile, lookups: UploadLookups, evaluations: Iterator[Evaluation]) -> JudgedFile:
     if file.problems:
         return JudgedFile(file, problems=file.problems)
     problems: list[Problem] = []
     brought: set[str] = set()
     tests = []
-    for submitted in file.tests:
+    for submitted, evaluation in zip(file.tests, itertools.islice(evaluations, len(file.tests)), strict=True):
         is_new = lookups.specimen(submitted.header.specimen) is None
-        test = _judge_test(submitted, lookups, file=file.name, problems=problems)
+        test = _judge_test(submitted, evaluation, lookups, file=file.name, problems=problems)
         if is_new:
             brought.add(submitted.header.specimen)
         if test is not None:
@@ -87,7 +94,7 @@ def judge_file(file: SubmittedFile, lookups: UploadLookups) -> JudgedFile:
 
 
 def _judge_test(
-    submitted: SubmittedTest, lookups: UploadLookups, *, file: str, problems: list[Problem]
+    submitted: SubmittedTest, evaluation: Evaluation, lookups: UploadLookups, *, file: str, problems: list[Problem]
 ) -> JudgedTest | None:
     header = submitted.header
 
@@ -108,7 +115,7 @@ def _judge_test(
     specimen = _specimen_for(header, shoe, lookups)
     for key, words in _contradictions(header, shoe, specimen):
         refuse(key, words)
-    return _evaluate(submitted, lookups, specimen=specimen, rig=rig, operator=operator)
+    return _judged(submitted, evaluation, lookups, specimen=specimen, rig=rig, operator=operator)
 
 
 def _specimen_for(header: Header, shoe: Shoe, lookups: UploadLookups) -> Specimen:
@@ -131,12 +138,17 @@ def _contradictions(header: Header, shoe: Shoe, specimen: Specimen) -> list[tupl
     ]
 
 
-def _evaluate(
-    submitted: SubmittedTest, lookups: UploadLookups, *, specimen: Specimen, rig: Rig, operator: User
+def _judged(
+    submitted: SubmittedTest,
+    evaluation: Evaluation,
+    lookups: UploadLookups,
+    *,
+    specimen: Specimen,
+    rig: Rig,
+    operator: User,
 ) -> JudgedTest:
     header = submitted.header
     target = lookups.limits.target
-    evaluation = _evaluation_of(submitted, target)
     given = [reading.conditions for reading in submitted.readings] or [header.conditions]
     claims = [item.conditioned_h for item in given]
     logged = _logged_hours(submitted, claims, lookups)
@@ -181,10 +193,11 @@ def _evaluate(
     )
 
 
-def _evaluation_of(submitted: SubmittedTest, target: Target) -> Evaluation:
-    if submitted.readings:
-        return evaluate_readings(submitted.readings, target=target)
-    return evaluate_curves(submitted.curves, target=target)
+def _evaluations(tests: Sequence[SubmittedTest], target: Target) -> Iterator[Evaluation]:
+    """What each test reads; the curves of all are read at once."""
+    of_curves = iter(evaluate_tests([test.curves for test in tests if not test.readings], target=target))
+    for test in tests:
+        yield evaluate_readings(test.readings, target=target) if test.readings else next(of_curves)
 
 
 def _source(submitted: SubmittedTest) -> str:

@@ -8,16 +8,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from core.domain.units import FloatArray
-from labtests.domain.curves.curves import (
-    CONTACT_FORCE_N,
-    MJ_PER_J,
-    CurveShortfall,
-    Target,
-    read_compression,
-    read_torsion,
-)
+from labtests.domain.curves.compression import read_compressions
+from labtests.domain.curves.curves import CONTACT_FORCE_N, MJ_PER_J, CurveShortfall, Points, Target, raise_shortfall
+from labtests.domain.curves.torsion import read_torsions
 
-Points = tuple[FloatArray, FloatArray]
 # Errors are tabulated this many standard uncertainties to either side, at so many places; in between the readings are
 # straight lines, as the curves are. One normal draw in a million is further out.
 REACH = 5.0
@@ -111,16 +105,18 @@ def _or_opposite(read: Callable[[float], Sequence[float]], error: float, as_read
 
 def _torque(torsions: Sequence[Points], target: Target, error_deg: float) -> float:
     stretch = 1.0 + error_deg / target.angle_deg
-    return float(np.mean([read_torsion(angle * stretch, load, target=target).torque_15_nm for angle, load in torsions]))
+    read = read_torsions([(angle * stretch, load) for angle, load in torsions], target=target)
+    return float(np.mean([raise_shortfall(one).torque_15_nm for one in read]))
 
 
 def _deflection_and_work(
     compressions: Sequence[Points], target: Target, contact_n: float, end_n: float
 ) -> tuple[float, float]:
-    found = []
-    for way, force in compressions:
-        share = (force - CONTACT_FORCE_N) / (target.force_n - CONTACT_FORCE_N)
-        read = read_compression(way, force + contact_n * (1.0 - share) + end_n * share, target=target)
-        found.append((read.deflection_mm, read.work_j))
-    deflection, work = np.mean(found, axis=0)
+    shares = ((force - CONTACT_FORCE_N) / (target.force_n - CONTACT_FORCE_N) for _, force in compressions)
+    wrong = [
+        ((way, force + contact_n * (1.0 - share) + end_n * share), None)
+        for (way, force), share in zip(compressions, shares, strict=True)
+    ]
+    read = [raise_shortfall(one) for one in read_compressions(wrong, target=target)]
+    deflection, work = np.mean([(one.deflection_mm, one.work_j) for one in read], axis=0)
     return float(deflection), float(work)

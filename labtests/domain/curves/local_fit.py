@@ -1,14 +1,17 @@
-"""A curve read at a mark from the points around it, with the standard uncertainty of that reading."""
+"""Curves read at a mark from the points around it, with the standard uncertainty of that reading; many at once."""
 
 from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from typing import Self
 
 import numpy as np
 from scipy.optimize import isotonic_regression
 
-from core.domain.units import FloatArray
+from core.domain.units import FloatArray, IntArray
+from labtests.domain.curves.curve_set import CurveSet, medians
+from labtests.domain.curves.parabolas import fit_parabolas
 
 # Fewer points around a mark carry no parabola and say too little about the noise.
 MIN_POINTS = 7
@@ -17,34 +20,53 @@ CLEAN = 0.1
 # Residuals so many times the noise mean that the curve is no parabola there: the stretch is halved, twice at most.
 MISFIT = 1.5
 HALVINGS = 2
+NEWTON_STEPS = 4
 # Of a straight line between two equally noisy points, on average over where the mark is between them.
 _BETWEEN_TWO = math.sqrt(2.0 / 3.0)
 _TO_SIGMA = 1.482602218505602
-# Below this share of their product the moments are equal but for rounding.
-_SINGULAR = 1e-12
 _TINY = float(np.finfo(float).tiny)
 
 
-@dataclass(frozen=True, slots=True)
-class LocalReading:
-    """What a curve gives at a mark: the value read, its standard uncertainty, and load by position (slope) there."""
-
-    value: float
-    u: float
-    slope: float
+Row = tuple[float, float, float]
+"""Value, standard uncertainty and slope of one reading."""
 
 
-def noise_of(position: FloatArray, load: FloatArray) -> float:
-    """Standard deviation of a load's noise, from how far points are off the line through their neighbours.
+@dataclass(frozen=True, slots=True, eq=False)
+class LocalReadings:
+    """What m curves give at a mark each, every array of shape (m,).
+
+    The value read, its standard uncertainty, and load by position (slope) there.
+    """
+
+    value: FloatArray
+    u: FloatArray
+    slope: FloatArray
+
+    @classmethod
+    def none_yet(cls, m: int) -> Self:
+        return cls(*np.full((3, m), np.nan))
+
+    def chosen(self, which: IntArray) -> Self:
+        return type(self)(self.value[which], self.u[which], self.slope[which])
+
+    def put(self, which: IntArray, found: LocalReadings) -> None:
+        self.value[which], self.u[which], self.slope[which] = found.value, found.u, found.slope
+
+    def rows(self) -> list[Row]:
+        return [*zip(self.value.tolist(), self.u.tolist(), self.slope.tolist(), strict=True)]
+
+
+def noise_of(curves: CurveSet) -> FloatArray:
+    """Standard deviation of each load's noise, from how far points are off the line through their neighbours.
 
     Parameters
     ----------
-    position, load : array of float, shape (n,)
-        In the order of the positions.
+    curves : CurveSet
+        Each in the order of its positions.
 
     Returns
     -------
-    float
+    array of float, shape (m,)
         In the unit of the load; 0 below 7 points, and of piecewise straight lines with few corners.
 
     References
@@ -54,41 +76,47 @@ def noise_of(position: FloatArray, load: FloatArray) -> float:
 
     Examples
     --------
-    >>> import numpy as np
-    >>> noise_of(np.arange(9.0), 2.0 * np.arange(9.0))
-    0.0
+    >>> noise_of(CurveSet.of([(np.arange(9.0), 2.0 * np.arange(9.0))])).tolist()
+    [0.0]
     """
-    if len(load) < MIN_POINTS:
-        return 0.0
-    step, rise = position[1:] - position[:-1], load[1:] - load[:-1]
-    before, after = step[:-1], step[1:]
+    noise = np.zeros(len(curves))
+    long = np.flatnonzero(curves.sizes >= MIN_POINTS)
+    if long.size:
+        noise[long] = _noise(curves if long.size == len(curves) else curves.chosen(long))
+    return noise
+
+
+def _noise(curves: CurveSet) -> FloatArray:
+    has_neighbours = np.ones(len(curves.load), dtype=bool)
+    has_neighbours[curves.starts[:-1]] = has_neighbours[curves.starts[1:] - 1] = False
+    inner = np.flatnonzero(has_neighbours)
+    step, rise = np.diff(curves.position), np.diff(curves.load)
+    before, after = step[inner - 1], step[inner]
     # The distance from the line through the neighbours, over how far its noise reaches for a noise of one.
-    off = rise[:-1] * after - rise[1:] * before
-    reach = before * before
-    reach += after * after
-    reach += before * after
-    reach *= 2.0
+    off = rise[inner - 1] * after - rise[inner] * before
     # Where the position stays, the distance is nought over nought.
-    off /= np.sqrt(reach) if float(reach.min()) > 0.0 else np.sqrt(np.maximum(reach, _TINY))
+    off /= np.sqrt(np.maximum(2.0 * (before * before + after * after + before * after), _TINY))
+    starts = curves.starts - 2 * np.arange(len(curves) + 1)
     # The bend of the curve is in every distance alike and goes with their median.
-    return _TO_SIGMA * _median(np.abs(off - _median(off)))
+    bend = np.repeat(medians(off, starts), np.diff(starts))
+    return _TO_SIGMA * medians(np.abs(off - bend), starts)
 
 
-def load_at(position: FloatArray, load: FloatArray, at: float, *, half_width: float) -> LocalReading:
-    """Read the load at a position.
+def loads_at(curves: CurveSet, at: FloatArray, *, half_width: float) -> LocalReadings:
+    """Read the load of each curve at a position.
 
     Parameters
     ----------
-    position, load : array of float, shape (n,)
+    curves : CurveSet
         Positions rise strictly and span `at`.
-    at : float
-        Where to read.
+    at : array of float, shape (m,)
+        Where to read each.
     half_width : float
         Of the stretch around `at` that may count, in the unit of position.
 
     Returns
     -------
-    LocalReading
+    LocalReadings
         Value and u in the unit of the load.
 
     Notes
@@ -103,31 +131,43 @@ def load_at(position: FloatArray, load: FloatArray, at: float, *, half_width: fl
 
     Examples
     --------
-    >>> import numpy as np
-    >>> load_at(np.array([0.0, 10.0, 20.0]), np.array([0.0, 3.0, 6.0]), 15.0, half_width=2.0).value
-    4.5
+    >>> curve = np.array([0.0, 10.0, 20.0]), np.array([0.0, 3.0, 6.0])
+    >>> loads_at(CurveSet.of([curve]), np.array([15.0]), half_width=2.0).value.tolist()
+    [4.5]
     """
+    readings, left = LocalReadings.none_yet(len(curves)), np.arange(len(curves))
     for halving in range(HALVINGS + 1):
         reach = half_width / 2**halving
-        first, after = int(position.searchsorted(at - reach)), int(position.searchsorted(at + reach))
-        near, loads = position[first:after], load[first:after]
-        if len(near) < MIN_POINTS:
+        first, after = (curves.count(curves.position < curves.on_points(end)) for end in (at - reach, at + reach))
+        left = left[(after - first)[left] >= MIN_POINTS]
+        if not left.size:
             break
-        noise = noise_of(near, loads)
-        if noise <= CLEAN * abs(float(loads[-1] - loads[0])) / (len(near) - 1):
-            return _between(position, load, at, noise=noise)
-        fit = _parabola((near - at) / reach, loads)
-        if fit is not None and fit.sd <= MISFIT * noise:
-            return LocalReading(fit.value(0.0), fit.u(0.0), fit.slope(0.0) / reach)
-    return _between(position, load, at, noise=noise_of(position, load))
+        near = curves.stretches(left, first[left], after[left])
+        noise, (start, end) = noise_of(near), near.ends(near.load)
+        is_clean = noise <= CLEAN * np.abs(end - start) / (near.sizes - 1)
+        clean = left[is_clean]
+        readings.put(clean, _between(curves, clean, at, noise[is_clean]))
+        scaled = (near.position - near.on_points(at[left])) / reach
+        fit, middle = fit_parabolas(CurveSet(scaled, near.load, near.starts)), np.zeros(len(near))
+        found = LocalReadings(fit.value(middle), fit.u(middle), fit.slope(middle) / reach)
+        fits = ~is_clean & (fit.sd <= MISFIT * noise)
+        readings.put(left[fits], found.chosen(np.flatnonzero(fits)))
+        left = left[~is_clean & ~fits]
+    rest = np.flatnonzero(np.isnan(readings.value))
+    if rest.size:
+        readings.put(rest, _between(curves, rest, at, noise_of(curves.chosen(rest))))
+    return readings
 
 
-@dataclass(frozen=True, slots=True)
-class Crossing:
-    """Where a curve reaches a load: the index of the point before (or at) it, and the position read there."""
-
-    before: int
-    read: LocalReading
+def _between(curves: CurveSet, which: IntArray, at: FloatArray, noise: FloatArray) -> LocalReadings:
+    """On the straight line between the two points next to the mark, for the chosen curves and their noise."""
+    mark = at[which]
+    after = np.clip(curves.count(curves.position < curves.on_points(at))[which], 1, curves.sizes[which] - 1)
+    place = curves.starts[which] + after
+    x0, x1, y0, y1 = curves.position[place - 1], curves.position[place], curves.load[place - 1], curves.load[place]
+    slope = (y1 - y0) / (x1 - x0)
+    value = np.where(mark == x1, y1, y0 + slope * (mark - x0))
+    return LocalReadings(value, _BETWEEN_TWO * noise, slope)
 
 
 def rising(load: FloatArray) -> FloatArray:
@@ -141,7 +181,6 @@ def rising(load: FloatArray) -> FloatArray:
 
     Examples
     --------
-    >>> import numpy as np
     >>> rising(np.array([0.0, 3.0, 1.0, 4.0])).tolist()
     [0.0, 2.0, 2.0, 4.0]
     """
@@ -150,158 +189,122 @@ def rising(load: FloatArray) -> FloatArray:
     return np.asarray(isotonic_regression(load).x, dtype=np.float64)
 
 
-def crossing(
-    position: FloatArray, load: FloatArray, level: FloatArray, mark: float, *, window: tuple[float, float]
-) -> Crossing:
-    """Read where a curve reaches a load.
+@dataclass(frozen=True, slots=True, eq=False)
+class Crossings:
+    """Where curves reach a load: the point before (or at) it, counted from each curve's first, and what is read there.
+
+    `before` has shape (m,).
+    """
+
+    before: IntArray
+    read: LocalReadings
+
+    def rows(self) -> list[tuple[int, Row]]:
+        return [*zip(self.before.tolist(), self.read.rows(), strict=True)]
+
+
+def crossings(curves: CurveSet, level: FloatArray, mark: FloatArray, *, window: tuple[float, float]) -> Crossings:
+    """Read where each curve reaches a load.
 
     Parameters
     ----------
-    position, load : array of float, shape (n,)
-        In the order of recording.
+    curves : CurveSet
+        In the order of recording, at least 2 points each.
     level : array of float, shape (n,)
-        The loads without noise, from `rising`; the last is ≥ `mark`.
-    mark : float
-        The load to reach.
+        The loads without noise, each curve's from `rising`; the last of a curve is ≥ its mark.
+    mark : array of float, shape (m,)
+        The load to reach, > 0.
     window : pair of float
-        The loads between which points may count.
+        The loads between which points may count, as shares of the mark.
 
     Returns
     -------
-    Crossing
+    Crossings
         Value and u in the unit of position; the slope is infinite where the load rises on the spot.
 
     Notes
     -----
-    As `load_at`. Where noise is larger than the rise from point to point, the first point at the mark is one that the
+    As `loads_at`. Where noise is larger than the rise from point to point, the first point at the mark is one that the
     noise lifted: the first crossing comes too early, and more so the more points there are.
 
     Examples
     --------
-    >>> import numpy as np
     >>> load = np.array([0.0, 10.0, 20.0])
-    >>> crossing(np.array([0.0, 1.0, 2.0]), load, load, 15.0, window=(0.0, 20.0)).read.value
-    1.5
+    >>> curve = CurveSet.of([(np.array([0.0, 1.0, 2.0]), load)])
+    >>> crossings(curve, load, np.array([15.0]), window=(0.0, 1.5)).read.value.tolist()
+    [1.5]
     """
-    before, plain = _first_crossing(position, level, mark)
-    low, high = window
+    before, plain = _first_crossings(curves, level, mark)
+    read, left = LocalReadings.none_yet(len(curves)), np.arange(len(curves))
     for halving in range(HALVINGS + 1):
-        ends = mark + (low - mark) / 2**halving, mark + (high - mark) / 2**halving
-        first, after = int(level.searchsorted(ends[0])), int(level.searchsorted(ends[1], side="right"))
-        near, loads = position[first:after], load[first:after]
-        if len(near) < MIN_POINTS:
+        low, high = (mark + (share - 1.0) * mark / 2**halving for share in window)
+        first, after = curves.count(level < curves.on_points(low)), curves.count(level <= curves.on_points(high))
+        left = left[(after - first)[left] >= MIN_POINTS]
+        if not left.size:
             break
-        noise = noise_of(near, loads)
-        if noise <= CLEAN * float(level[after - 1] - level[first]) / (len(near) - 1):
-            return Crossing(before, LocalReading(plain.value, _BETWEEN_TWO * noise / plain.slope, plain.slope))
-        found = _solved(near, loads, mark, about=plain.value, noise=noise)
-        if found is not None:
-            return Crossing(before, found)
-    noise = noise_of(position, load)
-    u = max(_BETWEEN_TWO * noise / plain.slope, _undecided(position, level, mark, noise))
-    return Crossing(before, LocalReading(plain.value, u, plain.slope))
+        near = curves.stretches(left, first[left], after[left])
+        noise, starts = noise_of(near), curves.starts[left]
+        rise = level[starts + after[left] - 1] - level[starts + first[left]]
+        is_clean = noise <= CLEAN * rise / (near.sizes - 1)
+        about = plain.chosen(left)
+        found = _solved(near, mark[left], about=about.value, noise=noise)
+        straight = LocalReadings(about.value, _BETWEEN_TWO * noise / about.slope, about.slope)
+        solved = ~is_clean & ~np.isnan(found.value)
+        read.put(left[is_clean], straight.chosen(np.flatnonzero(is_clean)))
+        read.put(left[solved], found.chosen(np.flatnonzero(solved)))
+        left = left[~is_clean & ~solved]
+    rest = np.flatnonzero(np.isnan(read.value))
+    if rest.size:
+        read.put(rest, _first_with_doubt(curves, level, mark, which=rest, plain=plain.chosen(rest)))
+    return Crossings(before, read)
 
 
-@dataclass(frozen=True, slots=True)
-class _Parabola:
-    """a + b x + c x², the inverse of its normal equations (upper triangle by rows), and the residuals' deviation."""
-
-    a: float
-    b: float
-    c: float
-    inverse: tuple[float, float, float, float, float, float]
-    sd: float
-
-    def value(self, at: float) -> float:
-        return self.a + at * (self.b + at * self.c)
-
-    def slope(self, at: float) -> float:
-        return self.b + 2.0 * self.c * at
-
-    def u(self, at: float) -> float:
-        i00, i01, i02, i11, i12, i22 = self.inverse
-        square = at * at
-        variance = i00 + 2.0 * at * i01 + square * (2.0 * i02 + i11) + 2.0 * at * square * i12 + square * square * i22
-        return self.sd * math.sqrt(max(0.0, variance))
-
-
-def _parabola(x: FloatArray, y: FloatArray) -> _Parabola | None:
-    """Least squares on n ≥ 4 points within about -1 to 1; None where they do not determine a parabola.
-
-    By the normal equations in closed form: on so short a stretch nothing is lost, and it takes a third of the time.
-    """
-    columns = np.empty((3, len(x)))
-    columns[0], columns[1] = 1.0, x
-    np.multiply(x, x, out=columns[2])
-    # The moments of x to its fourth power, and those of y.
-    (s0, s1, s2), (_, _, s3), (_, _, s4) = (columns @ columns.T).tolist()
-    t0, t1, t2 = (columns @ y).tolist()
-    c00, c01, c02 = s2 * s4 - s3 * s3, s2 * s3 - s1 * s4, s1 * s3 - s2 * s2
-    determinant = s0 * c00 + s1 * c01 + s2 * c02
-    if determinant <= _SINGULAR * s0 * s2 * s4:
-        return None
-    entries = c00, c01, c02, s0 * s4 - s2 * s2, s1 * s2 - s0 * s3, s0 * s2 - s1 * s1
-    i00, i01, i02, i11, i12, i22 = (entry / determinant for entry in entries)
-    a = i00 * t0 + i01 * t1 + i02 * t2
-    b = i01 * t0 + i11 * t1 + i12 * t2
-    c = i02 * t0 + i12 * t1 + i22 * t2
-    off = y - np.array((a, b, c)) @ columns
-    sd = math.sqrt(float(off @ off) / (s0 - 3.0))
-    return _Parabola(a, b, c, (i00, i01, i02, i11, i12, i22), sd)
-
-
-def _solved(position: FloatArray, load: FloatArray, mark: float, *, about: float, noise: float) -> LocalReading | None:
-    """Where the parabola through the points reaches the mark; None where it does not fit or never does."""
-    offsets = position - about
-    reach = max(abs(float(offsets[0])), abs(float(offsets[-1])))
-    if reach == 0.0:
-        return None
-    fit = _parabola(offsets / reach, load)
-    if fit is None or fit.sd > MISFIT * noise:
-        return None
-    at = 0.0
-    for _ in range(4):
+def _solved(near: CurveSet, mark: FloatArray, *, about: FloatArray, noise: FloatArray) -> LocalReadings:
+    """Where the parabolas through the points reach the marks; nan where one does not fit or never does."""
+    offsets = near.position - near.on_points(about)
+    first, last = near.ends(offsets)
+    reach = np.maximum(np.abs(first), np.abs(last))
+    is_solved = reach > 0.0
+    reach = np.where(is_solved, reach, 1.0)
+    fit = fit_parabolas(CurveSet(offsets / near.on_points(reach), near.load, near.starts))
+    is_solved &= fit.sd <= MISFIT * noise
+    at = np.zeros(len(near))
+    for _ in range(NEWTON_STEPS):
         slope = fit.slope(at)
-        if slope <= 0.0:
-            return None
-        at -= (fit.value(at) - mark) / slope
-    if not float(offsets[0]) <= at * reach <= float(offsets[-1]) or fit.slope(at) <= 0.0:
-        return None
+        is_solved &= slope > 0.0
+        at -= (fit.value(at) - mark) / np.where(is_solved, slope, 1.0)
     slope = fit.slope(at) / reach
-    return LocalReading(about + at * reach, fit.u(at) / slope, slope)
+    is_solved &= (first <= at * reach) & (at * reach <= last) & (slope > 0.0)
+    slope = np.where(is_solved, slope, 1.0)
+    return LocalReadings(np.where(is_solved, about + at * reach, np.nan), fit.u(at) / slope, slope)
 
 
-def _between(position: FloatArray, load: FloatArray, at: float, *, noise: float) -> LocalReading:
-    """On the straight line between the two points next to `at`."""
-    after = min(max(int(position.searchsorted(at)), 1), len(position) - 1)
-    (x0, x1), (y0, y1) = position[after - 1 : after + 1].tolist(), load[after - 1 : after + 1].tolist()
-    slope = (y1 - y0) / (x1 - x0)
-    value = y1 if at == x1 else y0 + slope * (at - x0)
-    return LocalReading(value, _BETWEEN_TWO * noise, slope)
-
-
-def _first_crossing(position: FloatArray, level: FloatArray, mark: float) -> tuple[int, LocalReading]:
-    after = int(np.argmax(level >= mark))
-    is_at = float(level[after]) == mark
-    before = after if is_at else after - 1
+def _first_crossings(curves: CurveSet, level: FloatArray, mark: FloatArray) -> tuple[IntArray, LocalReadings]:
+    """Where the levels first reach the marks, on the straight line between two points, as if there were no noise."""
+    after = curves.count(level < curves.on_points(mark))
+    is_at = level[curves.starts[:-1] + after] == mark
     # At a point of the curve itself the slope is that of the way to it, or from it where it is the first.
-    start = max(after - 1, 0)
-    (y0, y1), (x0, x1) = level[start : start + 2].tolist(), position[start : start + 2].tolist()
-    slope = (y1 - y0) / (x1 - x0) if x1 > x0 else math.inf
-    value = float(position[after]) if is_at else x0 + (mark - y0) / (y1 - y0) * (x1 - x0)
-    return before, LocalReading(value, 0.0, slope if slope > 0.0 else math.inf)
+    start = curves.starts[:-1] + np.maximum(after - 1, 0)
+    y0, y1, x0, x1 = level[start], level[start + 1], curves.position[start], curves.position[start + 1]
+    with np.errstate(divide="ignore", invalid="ignore"):
+        slope = np.where(x1 > x0, (y1 - y0) / (x1 - x0), np.inf)
+        between = x0 + (mark - y0) / (y1 - y0) * (x1 - x0)
+    value = np.where(is_at, curves.position[curves.starts[:-1] + after], between)
+    slope = np.where(slope > 0.0, slope, np.inf)
+    return np.where(is_at, after, after - 1), LocalReadings(value, np.zeros(len(curves)), slope)
 
 
-def _undecided(position: FloatArray, level: FloatArray, mark: float, noise: float) -> float:
-    """u of where on a curve that stays within the noise of the mark the mark is: evenly spread over that stretch."""
-    first, after = int(level.searchsorted(mark - noise)), int(level.searchsorted(mark + noise, side="right"))
-    return float(np.ptp(position[first:after])) / math.sqrt(12.0) if after > first else 0.0
-
-
-def _median(values: FloatArray) -> float:
-    """As `numpy.median`, which takes five times as long on so few values."""
-    half = len(values) // 2
-    if len(values) % 2:
-        return float(np.partition(values, half)[half])
-    pair = np.partition(values, (half - 1, half))
-    return 0.5 * float(pair[half - 1] + pair[half])
+def _first_with_doubt(
+    curves: CurveSet, level: FloatArray, mark: FloatArray, *, which: IntArray, plain: LocalReadings
+) -> LocalReadings:
+    """The first crossings of the chosen curves, with u of where on a stretch within the noise the mark is."""
+    noise = np.zeros(len(curves))
+    noise[which] = noise_of(curves.chosen(which))
+    first = curves.count(level < curves.on_points(mark - noise))
+    after = curves.count(level <= curves.on_points(mark + noise))
+    u = _BETWEEN_TWO * noise[which] / plain.slope
+    for place, curve in enumerate(which.tolist()):
+        stretch = curves.position[curves.starts[curve] + first[curve] : curves.starts[curve] + after[curve]]
+        # Evenly spread over the stretch.
+        u[place] = max(u[place], float(np.ptp(stretch)) / math.sqrt(12.0) if stretch.size else 0.0)
+    return LocalReadings(plain.value, u, plain.slope)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 import numpy.typing as npt
 
@@ -16,6 +18,14 @@ OF_NEIGHBOUR = 0.25
 WIDTH, SHORT_WIDTH, SHORT_BELOW = 7, 3, 20
 # Of fewer points nobody can say which one jumped.
 LEAST_POINTS = 5
+
+
+@dataclass(frozen=True, slots=True)
+class Spike:
+    """A point that a reading left out: position (° or mm) and load (N·m or N) as recorded."""
+
+    position: float
+    load: float
 
 
 def find_spikes(position: FloatArray, load: FloatArray) -> BoolArray:
@@ -60,14 +70,21 @@ def find_spikes(position: FloatArray, load: FloatArray) -> BoolArray:
     return along & (_is_off(load) | _is_off(position))
 
 
+def without_spikes(position: FloatArray, load: FloatArray) -> tuple[FloatArray, FloatArray, tuple[Spike, ...]]:
+    """A curve without its spikes, and the spikes, which are the points that it recorded there."""
+    marked = find_spikes(position, load)
+    if not marked.any():
+        return position, load, ()
+    named = zip(position[marked].tolist(), load[marked].tolist(), strict=True)
+    return position[~marked], load[~marked], tuple(Spike(*point) for point in named)
+
+
 def _may_have_spikes(position: FloatArray, load: FloatArray) -> bool:
     """A quick look: a spike takes a step there and one back, in load or in position. Most curves have none."""
     for values in (load, position):
         steps = values[1:] - values[:-1]
-        there, back = float(steps.max()), -float(steps.min())
-        if min(there, back) <= 0.0:
-            continue
-        if min(there, back) > OF_RANGE / 2.0 * float(values.max() - values.min()):
+        back = -float(steps.min())
+        if back > 0.0 and min(float(steps.max()), back) > OF_RANGE / 2.0 * float(values.max() - values.min()):
             return True
     return False
 

@@ -2,20 +2,17 @@
 
 from __future__ import annotations
 
+import itertools
 import math
-from collections.abc import Sequence
+from collections import defaultdict
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from typing import TypeVar
 
-from labtests.domain.curves.curves import (
-    STANDARD,
-    CompressionReading,
-    CurveShortfall,
-    Spike,
-    Target,
-    TorsionReading,
-    read_compression,
-    read_torsion,
-)
+from labtests.domain.curves.compression import CompressionReading, read_compressions
+from labtests.domain.curves.curves import STANDARD, CurveShortfall, Points, Target
+from labtests.domain.curves.spikes import Spike
+from labtests.domain.curves.torsion import TorsionReading, read_torsions
 from labtests.domain.files.readingsfile import RepeatReading
 from labtests.domain.files.recorded_curve import RecordedCurve
 from labtests.domain.scores.protocol import Reason
@@ -23,6 +20,8 @@ from labtests.domain.scores.scoring import estimated_work_j
 
 SPIKE_UNITS = {"torsion": ("°", "N·m"), "compression": ("mm", "N")}
 NAMED_SPIKES = 3
+Read = TypeVar("Read")
+Reading = TypeVar("Reading", TorsionReading, CompressionReading)
 
 
 @dataclass(frozen=True, slots=True)
@@ -134,45 +133,81 @@ def evaluate_curves(curves: Sequence[RecordedCurve], *, target: Target = STANDAR
     >>> [reason.code for reason in evaluate_curves([]).reasons]
     ['torsion_missing', 'compression_missing']
     """
-    by_key = {(item.test, item.repeat, item.branch): item for item in curves}
+    (evaluation,) = evaluate_tests([curves], target=target)
+    return evaluation
+
+
+def evaluate_tests(tests: Sequence[Sequence[RecordedCurve]], *, target: Target = STANDARD) -> list[Evaluation]:
+    """Evaluate the curves of many tests, each as `evaluate_curves` does; the curves of all are read at once."""
+    branches = [_branches_of(curves) for curves in tests]
+    twisted = iter(read_torsions([points for one in branches for points in one.twists()], target=target))
+    pressed = iter(read_compressions([points for one in branches for points in one.presses()], target=target))
+    return [_evaluated(one, _by_repeat(one.torsion, twisted), _by_repeat(one.compression, pressed)) for one in branches]
+
+
+def _by_repeat(curves: Mapping[int, RecordedCurve], read: Iterator[Read]) -> dict[int, Read]:
+    """The next readings, which are those of these curves."""
+    return dict(zip(curves, itertools.islice(read, len(curves)), strict=True))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Branches:
+    """The curves of a test by repeat: loading in torsion, loading and unloading in compression."""
+
+    repeats: tuple[int, ...]
+    torsion: dict[int, RecordedCurve]
+    compression: dict[int, RecordedCurve]
+    unloading: dict[int, RecordedCurve]
+
+    def twists(self) -> list[Points]:
+        return [_points(one) for one in self.torsion.values()]
+
+    def presses(self) -> list[tuple[Points, Points | None]]:
+        back = self.unloading
+        return [
+            (_points(one), _points(back[repeat]) if repeat in back else None)
+            for repeat, one in self.compression.items()
+        ]
+
+
+def _branches_of(curves: Sequence[RecordedCurve]) -> _Branches:
+    by_branch: dict[tuple[str, str], dict[int, RecordedCurve]] = defaultdict(dict)
+    for one in curves:
+        by_branch[one.test, one.branch][one.repeat] = one
+    keys = ("torsion", "loading"), ("compression", "loading"), ("compression", "unloading")
+    return _Branches(tuple(sorted({one.repeat for one in curves})), *(by_branch[key] for key in keys))
+
+
+def _points(curve: RecordedCurve) -> Points:
+    return curve.position, curve.load
+
+
+def _evaluated(
+    branches: _Branches,
+    twisted: Mapping[int, TorsionReading | CurveShortfall],
+    pressed: Mapping[int, CompressionReading | CurveShortfall],
+) -> Evaluation:
     reasons: list[Reason] = []
     repeats = []
-    for number in sorted({item.repeat for item in curves}):
-        torsion = _torsion_of(by_key.get(("torsion", number, "loading")), reasons, target)
-        unloading = by_key.get(("compression", number, "unloading"))
-        compression = _compression_of(by_key.get(("compression", number, "loading")), unloading, reasons, target)
+    for number in branches.repeats:
+        torsion = _sound(branches.torsion.get(number), twisted.get(number), reasons)
+        compression = _sound(branches.compression.get(number), pressed.get(number), reasons)
         repeats.append(_repeat(number, torsion, compression))
-    for test in ("torsion", "compression"):
-        if not any(item.test == test and item.branch == "loading" for item in curves):
+    for test, curves in (("torsion", branches.torsion), ("compression", branches.compression)):
+        if not curves:
             reasons.append(Reason(f"{test}_missing", f"there is no loading curve of {test}"))
     return _evaluation(tuple(repeats), tuple(reasons), work_is_estimated=False)
 
 
-def _torsion_of(loading: RecordedCurve | None, reasons: list[Reason], target: Target) -> TorsionReading | None:
-    if loading is None:
+def _sound(curve: RecordedCurve | None, read: Reading | CurveShortfall | None, reasons: list[Reason]) -> Reading | None:
+    """What was read of a curve, if there is one and it could be read; `reasons` receives what is wrong with it."""
+    if curve is None or read is None:
         return None
-    try:
-        reading = read_torsion(loading.position, loading.load, target=target)
-    except CurveShortfall as shortfall:
-        reasons.append(_shortfall_reason(shortfall, loading.repeat))
+    if isinstance(read, CurveShortfall):
+        reasons.append(_shortfall_reason(read, curve.repeat))
         return None
-    reasons += _spike_reasons(loading, reading.spikes)
-    return reading
-
-
-def _compression_of(
-    loading: RecordedCurve | None, unloading: RecordedCurve | None, reasons: list[Reason], target: Target
-) -> CompressionReading | None:
-    if loading is None:
-        return None
-    back = (unloading.position, unloading.load) if unloading else None
-    try:
-        reading = read_compression(loading.position, loading.load, back, target=target)
-    except CurveShortfall as shortfall:
-        reasons.append(_shortfall_reason(shortfall, loading.repeat))
-        return None
-    reasons += _spike_reasons(loading, reading.spikes)
-    return reading
+    reasons += _spike_reasons(curve, read.spikes)
+    return read
 
 
 def _shortfall_reason(shortfall: CurveShortfall, repeat: int) -> Reason:

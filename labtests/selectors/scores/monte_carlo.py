@@ -11,7 +11,8 @@ from django.core.cache import cache
 
 from core.domain.coverage import coverage_factor
 from core.domain.units import FloatArray
-from labtests.domain.curves.curve_draws import Points, Response, response_of_curves, response_of_readings
+from labtests.domain.curves.curve_draws import Response, response_of_curves, response_of_readings
+from labtests.domain.curves.curves import Points
 from labtests.domain.scores.scoring import SCORES, Scores
 from labtests.domain.uncertainty.monte_carlo import (
     Drawn,

@@ -11,7 +11,7 @@ from catalogue.models import ScoreCard
 from labtests.domain.files.header import Conditions
 from labtests.domain.files.recorded_curve import RecordedCurve
 from labtests.domain.scores import protocol as domain
-from labtests.domain.scores.evaluation import evaluate_curves
+from labtests.domain.scores.evaluation import evaluate_tests
 from labtests.domain.scores.protocol import (
     CalibrationPeriod,
     Reason,
@@ -94,7 +94,8 @@ def protocol_dry_run(draft: ProtocolDraft) -> ProtocolDryRun:
         rows = rows.prefetch_related(Prefetch("curves", queryset=Curve.objects.filter(branch="loading")))
     judged = list(rows.prefetch_related("readings")[:JUDGED])
     periods = _periods_of({test.rig_id for test in judged})
-    found = ((test, _reasons(test, protocol, periods[test.rig_id])) for test in judged)
+    shortfalls = _shortfalls(judged, protocol)
+    found = ((test, (*_reasons(test, protocol, periods[test.rig_id]), *shortfalls.get(test.pk, ()))) for test in judged)
     cards = ScoreCard.objects.filter(is_current=True).select_related("shoe__brand").order_by("shoe__slug")
     return ProtocolDryRun(
         len(judged), tuple(WouldHold(test, reasons) for test, reasons in found if reasons), tuple(cards)
@@ -118,15 +119,18 @@ def _reasons(test: BenchTest, protocol: domain.Protocol, periods: list[Calibrati
         *check_conditions(protocol, given or [own]),
         *check_repeats(protocol, len(readings)),
         *check_calibrations(periods, rig=test.rig.code, on=day, quantities=protocol.calibrations),
-        *_shortfalls(test, protocol),
     )
 
 
-def _shortfalls(test: BenchTest, protocol: domain.Protocol) -> tuple[Reason, ...]:
-    """What could not be read at another angle or load."""
-    if protocol.target == test.protocol.to_domain().target:
-        return ()
-    if test.source == Source.READINGS:
-        return (Reason("readings_target", "only readings were submitted, at another angle and load"),)
-    series = [RecordedCurve(curve.kind, curve.repeat, curve.branch, *curve.points()) for curve in test.curves.all()]
-    return evaluate_curves(series, target=protocol.target).reasons
+def _shortfalls(tests: list[BenchTest], protocol: domain.Protocol) -> dict[int, tuple[Reason, ...]]:
+    """What could not be read at another angle or load, by test."""
+    elsewhere = [test for test in tests if protocol.target != test.protocol.to_domain().target]
+    with_curves = [test for test in elsewhere if test.source != Source.READINGS]
+    curves = [
+        [RecordedCurve(curve.kind, curve.repeat, curve.branch, *curve.points()) for curve in test.curves.all()]
+        for test in with_curves
+    ]
+    evaluations = evaluate_tests(curves, target=protocol.target)
+    found = {test.pk: evaluation.reasons for test, evaluation in zip(with_curves, evaluations, strict=True)}
+    alone = (Reason("readings_target", "only readings were submitted, at another angle and load"),)
+    return found | {test.pk: alone for test in elsewhere if test.source == Source.READINGS}

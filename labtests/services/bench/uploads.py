@@ -38,7 +38,7 @@ from labtests.models import (
 from labtests.models.uploads import NAME_LENGTH
 from labtests.services import test_rows
 from labtests.services.bench.upload_lookups import UploadLookups
-from labtests.services.judging import JudgedFile, JudgedTest, judge_file
+from labtests.services.judging import JudgedFile, JudgedTest, judge_files
 from labtests.services.locks import MODEL_LOCK
 from labtests.services.rights import needs
 from labtests.services.studies.check_shoes import checks_judge_upload
@@ -142,13 +142,12 @@ def upload_preview(
     for files in _chunks(read_submission(data, name=name)):
         lookups.expect(files)
         known |= lookups.stored([file.sha256 for file in files])
-        for file in files:
-            judged = judge_file(file, lookups)
-            verdict.warn(file)
+        for judged in judge_files(files, lookups):
+            verdict.warn(judged.file)
             verdict.reject(judged.problems)
             for test in judged.tests:
                 if look is not None:
-                    look(file.name, test)
+                    look(judged.file.name, test)
                 _preview_one(judged, test, known, verdict)
     return verdict
 
@@ -223,12 +222,10 @@ def _store_files(data: bytes, store: _Store) -> list[Change]:
     verdict, upload, lookups = Verdict(), store.upload, store.lookups
     changes: list[Change] = []
     for files in _chunks(read_submission(data, name=upload.name)):
-        judged = []
         lookups.expect(files)
         for file in files:
-            judged.append(judge_file(file, lookups))
             verdict.warn(file)
-        changes += store.chunk(judged, verdict)
+        changes += store.chunk(judge_files(files, lookups), verdict)
     upload.verdict = verdict.as_json()
     # Once, with its verdict: the database looks for the upload of its tests when the transaction ends.
     bulk.copy_new([upload])

@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from labtests.domain.curves.curves import TARGET_FORCE_N, read_compression
+from labtests.domain.curves.compression import read_compression
+from labtests.domain.curves.curves import TARGET_FORCE_N
 from labtests.domain.scores.protocol import P1
 
 

@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from labtests.domain.curves.curves import TARGET_FORCE_N, Target, read_compression
+from labtests.domain.curves.compression import read_compression
+from labtests.domain.curves.curves import TARGET_FORCE_N, Target
 from labtests.domain.curves.local_fit import rising
 from labtests.domain.files.recorded_curve import RecordedCurve
 from labtests.domain.scores.evaluation import evaluate_curves

@@ -9,7 +9,8 @@ import pytest
 from scipy.stats import linregress, t
 
 from fixtures.domain.foam import FAMILIES, displacement_at_mm, heel_for_deflection, loading_force_n
-from labtests.domain.curves.curves import TARGET_FORCE_N, read_compression
+from labtests.domain.curves.compression import read_compression
+from labtests.domain.curves.curves import TARGET_FORCE_N
 from labtests.domain.curves.work_shape import ASSUMED, fit_shape
 from labtests.domain.files.header import Conditions
 from labtests.domain.files.readingsfile import RepeatReading

@@ -7,7 +7,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from labtests.domain.curves.curves import TARGET_FORCE_N, CurveShortfall, read_compression, read_torsion
+from labtests.domain.curves.compression import read_compression
+from labtests.domain.curves.curves import TARGET_FORCE_N, CurveShortfall
+from labtests.domain.curves.torsion import read_torsion
 
 
 def arrays(*columns):

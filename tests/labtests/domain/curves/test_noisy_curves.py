@@ -9,9 +9,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from labtests.domain.curves.curves import TARGET_FORCE_N, Target, read_compression, read_torsion
-from labtests.domain.curves.local_fit import load_at, noise_of, rising
+from labtests.domain.curves.compression import read_compression
+from labtests.domain.curves.curve_set import CurveSet
+from labtests.domain.curves.curves import TARGET_FORCE_N, Target
+from labtests.domain.curves.local_fit import loads_at, noise_of, rising
 from labtests.domain.curves.spikes import find_spikes
+from labtests.domain.curves.torsion import read_torsion
 from labtests.domain.files.recorded_curve import RecordedCurve
 from labtests.domain.scores.evaluation import evaluate_curves
 from labtests.domain.uncertainty.curve_effects import contact_effect, reading_effects, slopes_of
@@ -128,17 +131,18 @@ def test_rising_levels_never_fall_and_keep_the_mean(loads):
 def test_noise_is_found_beneath_a_bend():
     rng = np.random.default_rng(3)
     x = np.sort(rng.uniform(0.0, 1.0, 4000))
-    assert noise_of(x, 50.0 * x**2 + rng.normal(0.0, 0.3, 4000)) == pytest.approx(0.3, rel=0.06)
-    assert noise_of(np.arange(6.0), np.arange(6.0) ** 2) == 0.0
+    bent = x, 50.0 * x**2 + rng.normal(0.0, 0.3, 4000)
+    short = np.arange(6.0), np.arange(6.0) ** 2
+    assert noise_of(CurveSet.of([bent, short])).tolist() == [pytest.approx(0.3, rel=0.06), 0.0]
 
 
 def test_parabola_agrees_with_numpy():
     rng = np.random.default_rng(4)
     x = np.linspace(13.0, 17.0, 33)
     y = 0.02 * x**2 + 0.1 * x + rng.normal(0.0, 0.2, 33)
-    read = load_at(x, y, 15.0, half_width=5.0)
+    (read,) = loads_at(CurveSet.of([(x, y)]), np.array([15.0]), half_width=5.0).rows()
     coefficients, covariance = np.polyfit(x - 15.0, y, 2, cov=True)
-    assert (read.value, read.u, read.slope) == (
+    assert read == (
         pytest.approx(coefficients[2]),
         pytest.approx(math.sqrt(covariance[2, 2])),
         pytest.approx(coefficients[1]),
