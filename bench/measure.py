@@ -56,6 +56,10 @@ def open_practice(name: str, *, keep: bool = False) -> dict[str, str]:
 
     django.setup()
     call_command("migrate", verbosity=0)
+    from core.operations import garbage
+
+    # As every process that serves.
+    garbage.search_less_often()
     return os.environ | {"LOG_REQUESTS": "1"}
 
 
