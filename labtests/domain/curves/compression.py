@@ -103,7 +103,11 @@ def read_compressions(
 
     `curves` has the loading branch of each and its unloading branch, None where it has none.
     """
-    presses = [_press(*loading, unloading, target) for loading, unloading in curves]
+    cleaned = without_spikes([loading for loading, _ in curves])
+    presses = [
+        _press(points, spikes, unloading, target)
+        for (points, spikes), (_, unloading) in zip(cleaned, curves, strict=True)
+    ]
     read = iter(_compression_readings([press for press in presses if isinstance(press, _Press)]))
     return [next(read) if isinstance(press, _Press) else press for press in presses]
 
@@ -125,9 +129,9 @@ class _Press:
 
 
 def _press(
-    displacement_mm: FloatArray, force_n: FloatArray, unloading: Points | None, target: Target
+    points: Points, spikes: tuple[Spike, ...], unloading: Points | None, target: Target
 ) -> _Press | CurveShortfall:
-    displacement_mm, force_n, spikes = without_spikes(displacement_mm, force_n)
+    _, force_n = points
     if force_n[0] > CONTACT_FORCE_N:
         return CurveShortfall(
             f"compression begins at {force_n[0]:g} N, the first contact at {CONTACT_FORCE_N:g} N is needed",
@@ -139,7 +143,7 @@ def _press(
             f"compression stops at {end_n:.4g} N, {target.reached_n:g} N is needed and nothing is extrapolated",
             code="compression_short",
         )
-    return _Press((displacement_mm, force_n), end_n, unloading, spikes)
+    return _Press(points, end_n, unloading, spikes)
 
 
 def _compression_readings(presses: Sequence[_Press]) -> list[CompressionReading | CurveShortfall]:

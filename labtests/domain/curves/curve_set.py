@@ -56,6 +56,11 @@ class CurveSet:
         """Sum of a value a point for each curve."""
         return np.asarray(np.add.reduceat(values, self.starts[:-1]))
 
+    def extremes(self, values: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """The largest and the smallest of each curve, of a value a point."""
+        starts = self.starts[:-1]
+        return np.asarray(np.maximum.reduceat(values, starts)), np.asarray(np.minimum.reduceat(values, starts))
+
     def ends(self, values: FloatArray) -> tuple[FloatArray, FloatArray]:
         """The first and the last of each curve, of a value a point."""
         return values[self.starts[:-1]], values[self.starts[1:] - 1]

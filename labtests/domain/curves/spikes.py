@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
 
 from core.domain.units import FloatArray
+from labtests.domain.curves.curve_set import CurveSet
+from labtests.domain.curves.curves import Points
 
 BoolArray = npt.NDArray[np.bool_]
 # A spike is off by more than this share of the whole curve, and by so many times more than half of its points are.
@@ -60,7 +63,7 @@ def find_spikes(position: FloatArray, load: FloatArray) -> BoolArray:
     [2]
     """
     none = np.zeros(len(load), dtype=bool)
-    if len(load) < LEAST_POINTS or not _may_have_spikes(position, load):
+    if len(load) < LEAST_POINTS:
         return none
     order = np.argsort(position, kind="stable")
     along = none.copy()
@@ -70,23 +73,31 @@ def find_spikes(position: FloatArray, load: FloatArray) -> BoolArray:
     return along & (_is_off(load) | _is_off(position))
 
 
-def without_spikes(position: FloatArray, load: FloatArray) -> tuple[FloatArray, FloatArray, tuple[Spike, ...]]:
-    """A curve without its spikes, and the spikes, which are the points that it recorded there."""
+def without_spikes(curves: Sequence[Points]) -> list[tuple[Points, tuple[Spike, ...]]]:
+    """Each curve without its spikes, and the spikes, which are the points that were recorded there."""
+    if not curves:
+        return []
+    suspect = _may_have_spikes(CurveSet.of(curves)).tolist()
+    return [_split(*points) if look else (points, ()) for points, look in zip(curves, suspect, strict=True)]
+
+
+def _split(position: FloatArray, load: FloatArray) -> tuple[Points, tuple[Spike, ...]]:
     marked = find_spikes(position, load)
-    if not marked.any():
-        return position, load, ()
     named = zip(position[marked].tolist(), load[marked].tolist(), strict=True)
-    return position[~marked], load[~marked], tuple(Spike(*point) for point in named)
+    return (position[~marked], load[~marked]), tuple(Spike(*point) for point in named)
 
 
-def _may_have_spikes(position: FloatArray, load: FloatArray) -> bool:
+def _may_have_spikes(curves: CurveSet) -> BoolArray:
     """A quick look: a spike takes a step there and one back, in load or in position. Most curves have none."""
-    for values in (load, position):
-        steps = values[1:] - values[:-1]
-        back = -float(steps.min())
-        if back > 0.0 and min(float(steps.max()), back) > OF_RANGE / 2.0 * float(values.max() - values.min()):
-            return True
-    return False
+    suspect = np.zeros(len(curves), dtype=bool)
+    for values in (curves.load, curves.position):
+        steps = np.diff(values, append=0.0)
+        # From the last point of a curve nothing leads to the next one.
+        steps[curves.starts[1:] - 1] = 0.0
+        most, least = curves.extremes(values)
+        there, back = curves.extremes(steps)
+        suspect |= np.minimum(there, -back) > OF_RANGE / 2.0 * (most - least)
+    return suspect
 
 
 def _is_off(values: FloatArray) -> BoolArray:

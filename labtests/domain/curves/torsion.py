@@ -85,7 +85,7 @@ def read_torsions(curves: Sequence[Points], *, target: Target = STANDARD) -> lis
 
     One by one takes four times as long: the arrays around a mark are so short that the calls themselves cost most.
     """
-    twists = [_twist(angle, torque, target) for angle, torque in curves]
+    twists = [_twist(points, spikes, target) for points, spikes in without_spikes(curves)]
     read = iter(_torsion_readings([twist for twist in twists if isinstance(twist, _Twist)], target))
     return [next(read) if isinstance(twist, _Twist) else twist for twist in twists]
 
@@ -99,9 +99,8 @@ class _Twist:
     spikes: tuple[Spike, ...]
 
 
-def _twist(angle_deg: FloatArray, torque_nm: FloatArray, target: Target) -> _Twist | CurveShortfall:
-    angle_deg, torque_nm, spikes = without_spikes(angle_deg, torque_nm)
-    points = _ordered_means(angle_deg, torque_nm)
+def _twist(recorded: Points, spikes: tuple[Spike, ...], target: Target) -> _Twist | CurveShortfall:
+    points = _ordered_means(*recorded)
     low, high = float(points[0][0]), float(points[0][-1])
     if low > 0.0 or high < 0.0:
         return CurveShortfall(

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
+import itertools
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
 from functools import lru_cache, partial
 from types import MappingProxyType
 from typing import Any
@@ -12,6 +13,7 @@ import numpy as np
 
 from core.domain.units import FloatArray, stored_unit, to_si
 from labtests.domain.files import fields
+from labtests.domain.files.curveruns import TESTS
 from labtests.domain.files.curvetable import COLUMNS, read_table
 from labtests.domain.files.header import (
     MAX_EXTRA,
@@ -36,6 +38,8 @@ SEPARATORS = {";": "semicolons", "\t": "tabs"}
 # Most values of a header are the same in file after file: units, conditions, shoe, rig, operator.
 REMEMBERED_VALUES = 4096
 TABLE_HEADER = ",".join(COLUMNS)
+# What the rig measures in each test: the position and the load.
+MEASURED = {"torsion": ("angle", "torque"), "compression": ("displacement", "force")}
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -221,21 +225,26 @@ def _read_curves(text: str, comments: _Comments, log: ProblemLog) -> tuple[Recor
     _check_unit_keys(table.tests, comments, log)
     if log.problems:
         return ()
-    return tuple(_in_stored_units(curve, comments.values[f"{curve.test}_units"], log) for curve in table.curves)
+    of_tests = ([curve for curve in table.curves if curve.test == test] for test in TESTS if test in table.tests)
+    return tuple(curve for curves in of_tests for curve in _in_stored_units(curves, comments, log))
 
 
-def _in_stored_units(curve: RecordedCurve, units: tuple[str, str], log: ProblemLog) -> RecordedCurve:
-    """Convert a curve, and name what no rig can have measured."""
-    if curve.position.size < MIN_POINTS:
-        log.add(curve.lines[0], "position", f"{curve.name} has one point; a curve needs at least {MIN_POINTS}")
-    names = ("angle", "torque") if curve.test == "torsion" else ("displacement", "force")
-    position, load = (
-        to_si(values, unit, quantity=fields.MEASURES[name].quantity)
-        for values, unit, name in zip((curve.position, curve.load), units, names, strict=True)
-    )
-    _check_range(curve.lines, position, ("position", names[0]), log)
-    _check_range(curve.lines, load, ("load", names[1]), log)
-    return replace(curve, position=position, load=load)
+def _in_stored_units(curves: list[RecordedCurve], comments: _Comments, log: ProblemLog) -> Iterator[RecordedCurve]:
+    """Convert the curves of one test, and name what no rig can have measured."""
+    test = curves[0].test
+    for curve in curves:
+        if curve.position.size < MIN_POINTS:
+            log.add(curve.lines[0], "position", f"{curve.name} has one point; a curve needs at least {MIN_POINTS}")
+    columns = []
+    for column, name, unit in zip(("position", "load"), MEASURED[test], comments.values[f"{test}_units"], strict=True):
+        written = np.concatenate([getattr(curve, column) for curve in curves])
+        columns.append(to_si(written, unit, quantity=fields.MEASURES[name].quantity))
+        _check_range(curves, columns[-1], (column, name), log)
+    end = 0
+    for curve in curves:
+        start, end = end, end + curve.load.size
+        position, load = (values[start:end] for values in columns)
+        yield RecordedCurve(test, curve.repeat, curve.branch, position, load, curve.lines)
 
 
 def _check_unit_keys(tests: frozenset[str], comments: _Comments, log: ProblemLog) -> None:
@@ -246,10 +255,12 @@ def _check_unit_keys(tests: frozenset[str], comments: _Comments, log: ProblemLog
             log.add(1, key, f"the table has rows of {test}, but the line '# {key} = …' is missing")
 
 
-def _check_range(lines: Sequence[int], values: FloatArray, column: tuple[str, str], log: ProblemLog) -> None:
+def _check_range(curves: Sequence[RecordedCurve], values: FloatArray, column: tuple[str, str], log: ProblemLog) -> None:
+    """Name the values of all these curves that are out of range."""
     measure = fields.MEASURES[column[1]]
     if values.min() >= measure.low and values.max() <= measure.high:
         return
+    lines = [*itertools.chain.from_iterable(curve.lines for curve in curves)]
     for index in np.flatnonzero((values < measure.low) | (values > measure.high)).tolist():
         log.add(
             lines[index],

@@ -68,8 +68,11 @@ def read_runs(body: str, *, first_line: int = 1) -> list[RecordedCurve] | None:
     values = None if keys is None else _read_numbers(data, rows[:, 2:4].T.ravel() + 1, rows[:, 3:].T.ravel())
     if keys is None or values is None:
         return None
-    position, load = (np.split(column, firsts[1:]) for column in values.reshape(2, -1))
-    runs = map(_curve, keys, (first + first_line for first in firsts), position, load)
+    position, load = values.reshape(2, -1)
+    runs = (
+        _curve(key, first + first_line, position[first:end], load[first:end])
+        for key, (first, end) in zip(keys, itertools.pairwise([*firsts, load.size]), strict=True)
+    )
     return sorted(runs, key=lambda run: (TESTS.index(run.test), run.repeat, BRANCHES.index(run.branch)))
 
 
