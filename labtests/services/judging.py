@@ -246,6 +246,8 @@ def _scores(evaluation: Evaluation, lookups: UploadLookups) -> Scores | None:
 
 def mean_conditions(given: list[Conditions]) -> Conditions:
     """The conditions of a test as the mean of its repeats'; each repeat was checked by itself."""
+    if len(given) == 1:
+        return given[0]
 
     def mean(name: str) -> float:
         return float(sum(getattr(item, name) for item in given) / len(given))

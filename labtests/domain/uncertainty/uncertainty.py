@@ -155,11 +155,11 @@ def uncertainty_of_test(
         *(effect.component for effect in effects),
     )
     of_effects = np.array([effect.sensitivities for effect in effects]).reshape(-1, len(READINGS)).T
-    to_readings = np.hstack([direct, of_effects])
-    to_scores = _score_sensitivities(model) @ to_readings
-    rest = np.diag([part.u**2 for part in (*known, *(effect.component for effect in effects))])
-    outputs = combined_covariance(to_scores, rest) + sum(of_scores)
-    to_points = np.hstack([np.eye(len(SCORES))] * len(joint) + [to_scores])
+    to_scores = _score_sensitivities(model) @ np.concatenate([direct, of_effects], axis=1)
+    # The rest are independent of each other: their covariance is a diagonal.
+    variances = np.array([part.u**2 for part in (*known, *(effect.component for effect in effects))])
+    outputs = (to_scores * variances) @ to_scores.T + sum(of_scores)
+    to_points = np.concatenate([*[np.eye(len(SCORES))] * len(joint), to_scores], axis=1)
     return ScoreUncertainties(
         _score_uncertainties(components, to_points, joint=len(joint)),
         _correlation(outputs, 2, 3),
