@@ -37,6 +37,15 @@ class Box:
 
 
 @dataclass(frozen=True, slots=True)
+class TimeTick:
+    """A mark on the axis of time: where, and in two lines the day and the time."""
+
+    at: float
+    day: str
+    time: str
+
+
+@dataclass(frozen=True, slots=True)
 class ClimateDrawing:
     """Temperature or humidity over time, with the accepted range where there is one, and the stays."""
 
@@ -45,7 +54,7 @@ class ClimateDrawing:
     lines: tuple[Line, ...]
     boxes: tuple[Box, ...]
     limits: tuple[Tick, ...]
-    x_ticks: tuple[Tick, ...]
+    x_ticks: tuple[TimeTick, ...]
     y_ticks: tuple[Tick, ...]
     width: int = WIDTH
     height: int = HEIGHT
@@ -194,11 +203,10 @@ def _steps(values: Sequence[float]) -> list[float]:
     return [round(number * step, 10) for number in range(first, max(last, first + 1) + 1)]
 
 
-def _time_ticks(begin: dt.datetime, end: dt.datetime, to_x: Scale) -> tuple[Tick, ...]:
-    moments = [begin + (end - begin) * share / 3 for share in range(4)]
+def _time_ticks(begin: dt.datetime, end: dt.datetime, to_x: Scale) -> tuple[TimeTick, ...]:
+    moments = [timezone.localtime(begin + (end - begin) * share / 3) for share in range(4)]
     return tuple(
-        Tick(round(float(to_x(moment.timestamp())), 1), f"{timezone.localtime(moment):%d %b %H:%M}")
-        for moment in moments
+        TimeTick(round(float(to_x(moment.timestamp())), 1), f"{moment:%d %b}", f"{moment:%H:%M}") for moment in moments
     )
 
 
