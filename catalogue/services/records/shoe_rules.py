@@ -14,6 +14,7 @@ from catalogue.domain.gtin import full_gtin, short_gtin
 from catalogue.models import Brand, Shoe, ShoeAddress, ShoeBarcode
 from core.database.validation import check, check_fields
 from core.domain.errors import DomainError, field_error
+from core.domain.figures import grouped
 from core.models import Store
 
 PRICE_MOST = Decimal(100_000)
@@ -170,7 +171,7 @@ def _amount(currency: str, given: Any) -> str:
     if not amount.is_finite() or not 0 < amount <= PRICE_MOST or amount != round(amount, 2):
         raise field_error(
             "list_prices",
-            f"The price in {currency} must be above 0, at most {PRICE_MOST:,} and have no more than two decimals.",
+            f"The price in {currency} must be above 0 and at most {grouped(int(PRICE_MOST))}, with up to two decimals.",
         )
     return f"{amount:.2f}"
 

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 from django.utils import timezone
 
+from core.domain.figures import grouped
 from core.domain.units import FloatArray, from_si
 from core.web import display
 from labtests.domain.conditions.climate import ClimateSeries, StayClimate
@@ -228,7 +229,7 @@ def climate_facts(log: ClimateLog) -> list[tuple[str, str]]:
     low, high = float(series.temperatures_c.min()), float(series.temperatures_c.max())
     facts = [
         ("Chamber", log.chamber.code),
-        ("Readings", f"{series.times.size:,}"),
+        ("Readings", grouped(series.times.size)),
         ("From", display.moment(log.first_at)),
         ("To", display.moment(log.last_at)),
         ("Temperature", f"{low:.4g} to {high:.4g}{display.NO_BREAK}°C"),
