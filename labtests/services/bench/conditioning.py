@@ -251,21 +251,18 @@ def conditioning_strike(
     *, actor: User, entry: ConditioningEntry, reason: str, at: dt.datetime | None = None
 ) -> ConditioningEntry:
     """Strike a wrong entry. Tests that wait for review and took their hours from it are held."""
-    given_reason(reason)
+    reason = given_reason(reason)
     # An upload that is reading the log now is waited for, so that its tests are among those held below.
     with connection.cursor() as cursor:
         cursor.execute("SELECT pg_advisory_xact_lock(%s)", [UPLOAD_LOCK])
     entry = _locked(entry)
     before = audit.snapshot(entry)
-    reason = reason.strip()
     entry.struck_at, entry.struck_by, entry.struck_because = at or timezone.now(), actor, reason
     check(entry)
     entry.save(update_fields=["struck_at", "struck_by", "struck_because"])
     held = _hold_tests_of(entry)
     # The trail is written last: its lock comes after those of tests and rigs everywhere.
-    audit.record(
-        actor=actor, action="labtests.conditioning_entry.struck", subject=entry, before=before, reason=reason.strip()
-    )
+    audit.record(actor=actor, action="labtests.conditioning_entry.struck", subject=entry, before=before, reason=reason)
     held.record(actor)
     return entry
 
