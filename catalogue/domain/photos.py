@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from PIL import Image, ImageCms, ImageOps, UnidentifiedImageError
 
 from core.domain.errors import DomainError
+from core.domain.figures import grouped
 
 WIDTHS_PX = (400, 800, 1600)
 BYTES_MOST = 20 * 1024 * 1024
@@ -67,7 +68,7 @@ def check_size(size: int) -> None:
     """
     if size > BYTES_MOST:
         most = BYTES_MOST // (1024 * 1024)
-        raise _refusal(f"The photo has {size:,} bytes; at most {most} MB are read.", "too_large", 413)
+        raise _refusal(f"The photo has {grouped(size)} bytes; at most {most} MB are read.", "too_large", 413)
 
 
 def _check_bytes(data: bytes) -> None:
@@ -101,7 +102,8 @@ def _opened(data: bytes) -> Image.Image:
 
 
 def _too_many_pixels(width: int = 0, height: int = 0) -> DomainError:
-    size = f"The photo has {width:,} × {height:,} pixels" if width else "The photo has far too many pixels"
+    pixels = f"{grouped(width)} × {grouped(height)}" if width else "far too many"
+    size = f"The photo has {pixels} pixels"
     return _refusal(f"{size}; at most {PIXELS_MOST // 1_000_000} million are read. Send a smaller version.")
 
 

@@ -17,12 +17,26 @@ from catalogue.drawings.shapes import px
 from catalogue.selectors import BandRow, ShoePoint
 from core.web import display
 
-LENGTH, HEAD, DEPTH_LEAST, EDGE = 1800.0, 112.0, 110.0, 10.0
+DEPTH_LEAST, EDGE = 110.0, 10.0
 LARGER = 1.6
 """Marks are so much larger than on the public page."""
 
 LETTER, LINE_HEIGHT = 28.0, 48.0
 """Of the names of bands, px: the width of a letter and the height of a line."""
+
+
+@dataclass(frozen=True, slots=True)
+class Format:
+    """A way to hang the display: length of the scale and height of its bands, px, and the most lines of their names."""
+
+    name: str
+    length: float
+    head: float
+    lines: int
+
+
+# One px of the drawing is as large on either: 94 % of 1920 px and of 1080 px.
+WIDE, TALL = Format("wide", 1800.0, 112.0, 2), Format("tall", 1015.0, 160.0, 3)
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,8 +63,9 @@ class ScreenMark:
 
 @dataclass(frozen=True, slots=True)
 class ScreenScale:
-    """The scale from left to right with a mark for each shoe above it."""
+    """The scale from left to right with a mark for each shoe above it, for a display hung in one way."""
 
+    name: str
     bands: tuple[ScreenBand, ...]
     marks: tuple[ScreenMark, ...]
     length: str
@@ -65,32 +80,37 @@ def _axis(points: Sequence[ShoePoint], bands: Sequence[BandRow], length: float) 
     return Axis(low, high, length)
 
 
-def _bands(bands: Sequence[BandRow], axis: Axis, base: float) -> tuple[ScreenBand, ...]:
+def _bands(bands: Sequence[BandRow], axis: Axis, base: float, shape: Format) -> tuple[ScreenBand, ...]:
     found = []
     for band in bands:
         start = 0.0 if band.lower is None else axis.along(band.lower)
         end = axis.length if band.upper is None else axis.along(band.upper)
-        lines = _lines(band.name, int((end - start) / LETTER))
-        first = base + HEAD / 2 + LINE_HEIGHT * (0.84 - len(lines) / 2)
+        lines = _lines(band.name, int((end - start) / LETTER), shape.lines)
+        first = base + shape.head / 2 + LINE_HEIGHT * (0.84 - len(lines) / 2)
         placed = tuple((line, px(first + LINE_HEIGHT * row)) for row, line in enumerate(lines))
         found.append(ScreenBand(band.order, px(start), px(end - start), px((start + end) / 2), placed))
     return tuple(found)
 
 
-def _lines(name: str, letters: int) -> tuple[str, ...]:
-    """Break a name into two lines at most, of so many letters; nothing where it does not fit."""
-    if len(name) <= letters:
-        return (name,)
+def _lines(name: str, letters: int, most: int) -> tuple[str, ...]:
+    """Break a name into so many lines at most, of so many letters; nothing where it does not fit."""
     lines = textwrap.wrap(name, max(1, letters), break_long_words=False)
-    return tuple(lines) if len(lines) == 2 and all(len(line) <= letters for line in lines) else ()
+    return tuple(lines) if len(lines) <= most and all(len(line) <= letters for line in lines) else ()
 
 
 def screen_scale(
-    points: Sequence[ShoePoint], bands: Sequence[BandRow], *, listed: Collection[str], new: Collection[str]
+    points: Sequence[ShoePoint],
+    bands: Sequence[BandRow],
+    shape: Format = WIDE,
+    *,
+    listed: Collection[str],
+    new: Collection[str],
 ) -> ScreenScale:
     """Place shoes on the scale; `listed` and `new` are slugs."""
     placed = stability_scale.layout(
-        [stability_scale.Point(point.slug, point.stability) for point in points], limits_of(bands), LENGTH / LARGER
+        [stability_scale.Point(point.slug, point.stability) for point in points],
+        limits_of(bands),
+        shape.length / LARGER,
     )
     base = max(DEPTH_LEAST, placed.depth * LARGER + EDGE)
     orders = {point.slug: point.band_order for point in points}
@@ -107,11 +127,12 @@ def screen_scale(
     # Those that are named are drawn last, above the others.
     marks.sort(key=lambda mark: (mark.is_listed, mark.is_new))
     return ScreenScale(
-        bands=_bands(bands, _axis(points, bands, LENGTH), base),
+        name=shape.name,
+        bands=_bands(bands, _axis(points, bands, shape.length), base, shape),
         marks=tuple(marks),
-        length=px(LENGTH),
-        height=px(base + HEAD),
-        head=px(HEAD),
+        length=px(shape.length),
+        height=px(base + shape.head),
+        head=px(shape.head),
         base=px(base),
         radius=px(placed.radius * LARGER),
     )

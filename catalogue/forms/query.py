@@ -15,6 +15,7 @@ from catalogue.domain.papers import PAPERS
 from catalogue.domain.sizes import SIZE_EXAMPLES, SIZE_RANGES, ReadSize, size_read
 from catalogue.models import USES
 from core.domain.errors import DomainError
+from core.domain.figures import grouped
 from core.domain.units import from_si, to_si
 from core.web.display import IMPERIAL, METRIC, STYLES
 
@@ -126,7 +127,7 @@ def _bounded(text: str, low: float, high: float, wanted: str) -> float:
 def whole(text: str, most: int) -> int:
     """Read a whole number from 1 to `most`."""
     if not re.fullmatch(r"\d{1,7}", text, re.ASCII) or not 1 <= int(text) <= most:
-        raise ValueError(f"a whole number from 1 to {most:,}".replace(",", " "))
+        raise ValueError(f"a whole number from 1 to {grouped(most)}")
     return int(text)
 
 

@@ -11,6 +11,7 @@ from django.core.files.uploadedfile import UploadedFile
 
 from catalogue.services.csv_file import BYTES_MOST
 from core.domain.errors import DomainError
+from core.domain.figures import grouped
 
 STAGED_SALT = "catalogue.shoe-import"
 STAGED_SECONDS = 4 * 3600
@@ -26,8 +27,9 @@ class ShoeFileForm(forms.Form):
 
     def clean_file(self) -> UploadedFile[Any]:
         file: UploadedFile[Any] = self.cleaned_data["file"]
-        if (file.size or 0) > BYTES_MOST:
-            raise forms.ValidationError(f"The file is larger than 1 MB ({file.size:,} bytes). Send it in parts.")
+        size = file.size or 0
+        if size > BYTES_MOST:
+            raise forms.ValidationError(f"The file is larger than 1 MB ({grouped(size)} bytes). Send it in parts.")
         return file
 
 

@@ -20,6 +20,7 @@ from catalogue.services import StockCell
 from catalogue.services.stock.count_file import BYTES_MOST, QUANTITY_MOST
 from catalogue.services.stock.stock import CellPlace
 from core.domain.errors import DomainError
+from core.domain.figures import grouped
 
 # Sizes side by side in the grid: as many as a wide screen shows.
 SIZE_RUNS = (("15", "21.5"), ("22", "28.5"), ("29", "34.5"), ("35", "41.5"), ("42", "48.5"), ("49", "55"))
@@ -87,7 +88,7 @@ def _seen(text: str) -> tuple[str | None, dict[Decimal, int | None]]:
 
 def _quantity(text: str) -> int:
     if not re.fullmatch(r"\d{1,6}", text, re.ASCII) or int(text) > QUANTITY_MOST:
-        raise ValueError(f"“{text[:20]}” is not a whole number of pairs from 0 to {QUANTITY_MOST:,}.")
+        raise ValueError(f"“{text[:20]}” is not a whole number of pairs from 0 to {grouped(QUANTITY_MOST)}.")
     return int(text)
 
 
@@ -140,8 +141,9 @@ class StockFileForm(forms.Form):
 
     def clean_file(self) -> UploadedFile[Any]:
         file: UploadedFile[Any] = self.cleaned_data["file"]
-        if (file.size or 0) > BYTES_MOST:
-            raise forms.ValidationError(f"The file is larger than 1 MB ({file.size:,} bytes). Send it in parts.")
+        size = file.size or 0
+        if size > BYTES_MOST:
+            raise forms.ValidationError(f"The file is larger than 1 MB ({grouped(size)} bytes). Send it in parts.")
         return file
 
 

@@ -69,7 +69,7 @@ def _feature(feature: str, value: float | None, units: str) -> str:
 
 def _signed_feature(feature: str, value: float | None, units: str) -> str:
     text = _feature(feature, value, units)
-    return f"+{text}" if value is not None and value > 0 and float(text.split(display.NO_BREAK)[0]) > 0 else text
+    return f"+{text}" if display.is_shown_positive(text) else text
 
 
 def difference_text(difference: Difference, units: str) -> DifferenceText:

@@ -16,6 +16,7 @@ from catalogue.presentation.addresses import list_url
 from catalogue.presentation.sizes import SYSTEM_NAMES, size_in_system
 from catalogue.presentation.words import SCORE_NAMES, USE_NAMES
 from catalogue.selectors import BandRow, FilterCounts
+from core.domain.figures import grouped
 from core.domain.units import from_si
 from core.web import display
 
@@ -320,7 +321,7 @@ def place_text(wanted: ShoeFilter, counts: FilterCounts, first: int, last: int) 
     """Say which part of the list is shown, for those who hear it: "25 to 48 of 50 shoes"."""
     if last - first + 1 >= counts.matching:
         return summary(wanted, counts)
-    return f"{first} to {last} of {display.count(counts.matching, 'shoe')}"
+    return f"{grouped(first)} to {grouped(last)} of {display.count(counts.matching, 'shoe')}"
 
 
 def everything_address(wanted: ShoeFilter) -> str:

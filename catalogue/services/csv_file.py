@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from core.domain.errors import DomainError
+from core.domain.figures import grouped
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -56,7 +57,9 @@ def shown(text: str) -> str:
 def text_of(data: bytes) -> str:
     size = len(data)
     if size > BYTES_MOST:
-        raise refuse(1, "file", f"The file has {size:,} bytes; at most {BYTES_MOST:,} are read. Send it in parts.")
+        raise refuse(
+            1, "file", f"The file has {grouped(size)} bytes; at most {grouped(BYTES_MOST)} are read. Send it in parts."
+        )
     if not data.removeprefix(b"\xef\xbb\xbf").strip():
         raise refuse(1, "file", "The file is empty.")
     try:

@@ -13,7 +13,7 @@ from django.views.decorators.debug import sensitive_variables
 
 from core.accounts.links import NewLink, link_hours
 from core.accounts.services import NewAccount
-from core.web.forms import ReasonForm, problems_in
+from core.web.forms import ReasonForm, problems_in, sent, status_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,7 +38,7 @@ def confirm(
     act : performs the action, given the reason
     back : address of the page the user came from
     """
-    form = ReasonForm(request.POST or None)
+    form = ReasonForm(sent(request))
     if request.method == "POST" and form.is_valid():
         with problems_in(form):
             result = act(form.cleaned_data["reason"])
@@ -49,7 +49,7 @@ def confirm(
             messages.success(request, confirmation.done)
             return redirect(back)
     context = {"form": form, "confirmation": confirmation, "subject": subject, "back": back}
-    return render(request, "core/confirm_action.html", context)
+    return render(request, "core/confirm_action.html", context, status=status_of(form))
 
 
 @sensitive_variables("account", "context")

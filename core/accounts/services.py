@@ -19,7 +19,7 @@ from core.accounts.provisioning import membership_grant, store_name, token_creat
 from core.accounts.security_log import note, note_role
 from core.accounts.two_accounts import act_ask, need_two, takes_two
 from core.database.validation import validate
-from core.domain.errors import DomainError
+from core.domain.errors import DomainError, readable_reason
 from core.gate.permissions import Role
 from core.gate.token_scopes import TokenScope
 from core.models import AccountAct, Membership, SecurityKind, Store, User
@@ -47,6 +47,7 @@ def require_reason(reason: str) -> None:
     if not reason.strip():
         message = "Give a reason. It is recorded in the audit trail."
         raise DomainError(message, code="no_reason", fields={"reason": [message]})
+    readable_reason(reason)
 
 
 def end_sessions(user: User) -> None:

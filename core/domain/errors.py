@@ -2,6 +2,11 @@
 
 from __future__ import annotations
 
+import re
+
+# PostgreSQL refuses NUL, and the others can't be seen where the reason is read. A reason may have several lines.
+CONTROL_CHARACTERS = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f]")
+
 
 class DomainError(Exception):
     """A rule of the practice was violated. Nothing was changed.
@@ -34,8 +39,19 @@ def field_error(field: str, message: str, *, code: str = "invalid", status: int 
     return DomainError(message, code=code, status=status, fields={field: [message]})
 
 
-def given_reason(reason: str) -> str:
-    """Return a reason without the space around it; an empty one is refused."""
+def given_reason(reason: str, *, asked: str = "Give a reason.") -> str:
+    """Return a reason without the space around it; an empty one is refused, in the words of `asked`."""
     if not reason.strip():
-        raise field_error("reason", "Give a reason.", code="reason_required")
+        raise field_error("reason", asked, code="reason_required")
+    return readable_reason(reason)
+
+
+def readable_reason(reason: str) -> str:
+    """Return a reason, which can be empty, without the space around it; one with control characters is refused."""
+    if found := CONTROL_CHARACTERS.search(reason):
+        message = (
+            f"Write the reason without control characters: character {found.start() + 1} is U+{ord(found[0]):04X}. "
+            "It often comes from text that was copied; type the reason."
+        )
+        raise field_error("reason", message, code="control_characters")
     return reason.strip()

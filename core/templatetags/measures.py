@@ -11,11 +11,13 @@ from typing import Any
 from django import template
 from django.utils.safestring import SafeString
 
+from core.domain.figures import grouped
 from core.web import display
 from core.web.jinja import fragment
 
 register = template.Library()
 
+register.filter("grouped", grouped)
 register.filter("number", display.number)
 register.filter("signed", display.signed)
 register.filter("percent", display.percent)

@@ -14,6 +14,7 @@ from types import MappingProxyType
 from django.utils import timezone
 
 from core.domain import units
+from core.domain.figures import grouped
 
 MINUS = "\u2212"
 NO_BREAK = "\u00a0"
@@ -59,15 +60,15 @@ def number(value: Number | None, digits: int = 1) -> str:
 
     Examples
     --------
-    >>> number(-3.06)
-    '−3.1'
+    >>> number(-3.06), number(120000, 0)
+    ('−3.1', '120\\u202f000')
     """
     if value is None or value != value:
         return MISSING
     text = f"{value:.{digits}f}"
     if text.startswith("-"):
         text = text[1:] if not float(text) else MINUS + text[1:]
-    return text
+    return grouped(text)
 
 
 def signed(value: Number | None, digits: int = 1) -> str:
@@ -79,8 +80,18 @@ def signed(value: Number | None, digits: int = 1) -> str:
     '+2.0'
     """
     text = number(value, digits)
-    is_positive = text not in (MISSING,) and not text.startswith(MINUS) and float(text) > 0
-    return f"+{text}" if is_positive else text
+    return f"+{text}" if is_shown_positive(text) else text
+
+
+def is_shown_positive(text: str) -> bool:
+    """Whether a number that was formatted is above zero as it is shown, so that it can have a plus sign.
+
+    Examples
+    --------
+    >>> is_shown_positive("12\\u202f000 km"), is_shown_positive("0.0"), is_shown_positive("−1.5")
+    (True, False, False)
+    """
+    return text[:1].isdecimal() and any(digit in text for digit in "123456789")
 
 
 def percent(probability: Number | None) -> str:
@@ -208,7 +219,7 @@ def moment(value: dt.datetime | None) -> str:
 
 def count(how_many: int, one: str, many: str = "") -> str:
     """Format a count with its noun: "1 shoe", "3 shoes"."""
-    return f"{how_many:,} {one if how_many == 1 else many or one + 's'}".replace(",", NO_BREAK)
+    return f"{grouped(how_many)} {one if how_many == 1 else many or one + 's'}"
 
 
 def listed(words: list[str] | tuple[str, ...], last: str = "and") -> str:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import errno
 import sys
+from collections.abc import Callable
 from dataclasses import asdict
 from typing import Any
 
@@ -75,6 +76,8 @@ class PolicyMiddleware(CSPMiddleware):
 class ErrorPagesMiddleware:
     """Answer 503 instead of 500 when the database is unreachable, and show our pages for 405, and for 404 under DEBUG.
 
+    An address with NUL names nothing, and PostgreSQL would refuse to look for it, so it is 404 before any view.
+
     Inner middleware, such as that of sessions, may fail before any view runs, and Django converts the exception to a
     response at once. So a signal handler marks the request, and its response is replaced on the way out.
     """
@@ -93,6 +96,11 @@ class ErrorPagesMiddleware:
         if settings.DEBUG and response.status_code == 404 and request.resolver_match is None:
             return views.not_found(request, Http404())
         return response
+
+    def process_view(
+        self, request: HttpRequest, view: Callable[..., Any], args: tuple[Any, ...], kwargs: dict[str, Any]
+    ) -> HttpResponse | None:
+        return views.not_found(request, Http404()) if "\x00" in request.path else None
 
     def process_exception(self, request: HttpRequest, exception: Exception) -> HttpResponse | None:
         is_unknown = settings.DEBUG and isinstance(exception, Http404)

@@ -10,6 +10,7 @@ from django import forms
 from django.core.exceptions import ValidationError
 from django.db import IntegrityError
 from django.forms.boundfield import BoundField
+from django.http import HttpRequest, QueryDict
 
 from core.database.validation import from_validation_error
 from core.domain.errors import DomainError
@@ -23,6 +24,16 @@ class SavedAtTheSameTime(DomainError):
 
     def __init__(self) -> None:
         super().__init__("This was already saved a moment ago. Check the list before you try again.", code="conflict")
+
+
+def sent(request: HttpRequest) -> QueryDict | None:
+    """Return what a form was sent with, so that one sent empty is refused as well; None while it is only shown."""
+    return request.POST if request.method == "POST" else None
+
+
+def status_of(form: forms.BaseForm) -> int:
+    """Return the HTTP status of a page with a form: 400 where it comes back with problems."""
+    return 400 if form.errors else 200
 
 
 @contextmanager

@@ -11,6 +11,7 @@ from django.template.loader import render_to_string
 from django.utils.safestring import SafeString, mark_safe
 from jinja2 import Environment, StrictUndefined
 
+from core.domain.figures import grouped
 from core.web import display
 
 
@@ -20,6 +21,7 @@ def environment(**options: Any) -> Environment:
     made.filters |= {
         "probability": display.probability,
         "is_in_doubt": display.is_in_doubt,
+        "grouped": grouped,
         "number": display.number,
     }
     return made

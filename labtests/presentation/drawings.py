@@ -17,7 +17,7 @@ from labtests.presentation.plots import tick_labels
 Style = Callable[[Curve], tuple[str, str]]
 
 WIDTH, HEIGHT = 460, 280
-LEFT, RIGHT, TOP, BOTTOM = 58, 12, 10, 38
+LEFT, RIGHT, TOP, BOTTOM = 70, 12, 10, 38
 MOST_POINTS = 160
 TICKS = 5
 TABLE_ROWS = 12

@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 from core.web import display
 
 WIDTH, HEIGHT = 480, 280
-LEFT, RIGHT, TOP, BOTTOM = 58, 14, 12, 40
+LEFT, RIGHT, TOP, BOTTOM = 70, 14, 12, 40
 TICKS = 5
 EDGE = 0.04
 """Room beside the outermost values, as a part of their range."""

@@ -31,6 +31,7 @@ from catalogue.services.csv_file import (
     text_of,
 )
 from catalogue.services.records.shoe_rules import Barcode
+from core.domain.figures import grouped
 
 ROWS_MOST = 1_000
 SEVERAL_MOST = 20
@@ -187,7 +188,9 @@ def rows_of(data: bytes) -> list[tuple[int, dict[str, str]]]:
     _check_header(names)
     table = table_of(text)
     if len(table) - 1 > ROWS_MOST:
-        raise refuse(ROWS_MOST + 2, "file", f"At most {ROWS_MOST:,} shoes are read at once. Send the file in parts.")
+        raise refuse(
+            ROWS_MOST + 2, "file", f"At most {grouped(ROWS_MOST)} shoes are read at once. Send the file in parts."
+        )
     rows = [
         (index + 1, {name: cell.strip() for name, cell in zip(names, cells, strict=False) if name and cell.strip()})
         for index, *cells in table.iloc[1:].itertuples(name=None)

@@ -13,7 +13,8 @@ from django.utils.text import slugify
 from catalogue.domain.gtin import full_gtin, short_gtin
 from catalogue.models import Brand, Shoe, ShoeAddress, ShoeBarcode
 from core.database.validation import check, check_fields
-from core.domain.errors import DomainError, field_error
+from core.domain.errors import DomainError, field_error, readable_reason
+from core.domain.figures import grouped
 from core.models import Store
 
 PRICE_MOST = Decimal(100_000)
@@ -63,6 +64,7 @@ class Barcode:
 def check_reason(reason: str) -> None:
     if not reason.strip():
         raise field_error("reason", "Say why: the reason is recorded in the audit trail.", code="reason_missing")
+    readable_reason(reason)
 
 
 def check_brand_is_new(brand: Brand) -> None:
@@ -170,7 +172,7 @@ def _amount(currency: str, given: Any) -> str:
     if not amount.is_finite() or not 0 < amount <= PRICE_MOST or amount != round(amount, 2):
         raise field_error(
             "list_prices",
-            f"The price in {currency} must be above 0, at most {PRICE_MOST:,} and have no more than two decimals.",
+            f"The price in {currency} must be above 0 and at most {grouped(int(PRICE_MOST))}, with up to two decimals.",
         )
     return f"{amount:.2f}"
 

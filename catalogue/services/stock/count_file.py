@@ -29,6 +29,7 @@ from catalogue.services.csv_file import (
     table_of,
     text_of,
 )
+from core.domain.figures import grouped
 
 __all__ = ["BYTES_MOST", "COLUMNS", "QUANTITY_MOST", "WIDTH", "CountLine", "CountRejected", "StockRow", "read", "write"]
 
@@ -119,7 +120,7 @@ def _quantity(text: str) -> int:
     if found is None:
         raise ValueError(f"{shown(text)} is not a whole number of pairs.")
     if int(found[1]) > QUANTITY_MOST:
-        raise ValueError(f"{shown(text)} is too many. The most pairs are {QUANTITY_MOST:,}.")
+        raise ValueError(f"{shown(text)} is too many. The most pairs are {grouped(QUANTITY_MOST)}.")
     return int(found[1])
 
 
@@ -199,7 +200,7 @@ def read(
     places = _places(next(csv.reader([header], delimiter=separator_of(header)), []))
     table = table_of(text)
     if len(table) - 1 > LINES_MOST:
-        raise refuse(LINES_MOST + 2, "file", f"At most {LINES_MOST:,} lines are read at once. Send the file in parts.")
+        raise refuse(LINES_MOST + 2, "file", f"At most {grouped(LINES_MOST)} lines are read. Send the file in parts.")
     reader = _Reader(known, widths)
     chosen = table.iloc[1:, list(places.values())]
     blank = (table.iloc[1:].apply(lambda column: column.str.strip()) == "").all(axis=1)

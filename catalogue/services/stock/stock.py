@@ -15,6 +15,7 @@ from catalogue.services.stock.stock_moves import STOCK_MOST, Step, check_store, 
 from core import audit
 from core.database.validation import check_fields
 from core.domain.errors import DomainError
+from core.domain.figures import grouped
 from core.models import Store, User
 
 
@@ -190,5 +191,5 @@ def _lines(
             widths.setdefault(place, dict(split.get(place, {})))[cell.width] = cell.quantity
     lines = [StockLine(shoes[shoe], size, sum(pairs.values()), pairs) for (shoe, size), pairs in widths.items()]
     if any(line.quantity > STOCK_MOST for line in lines):
-        raise DomainError(f"A store can have at most {STOCK_MOST:,} pairs of one size, all widths together.")
+        raise DomainError(f"A store can have at most {grouped(STOCK_MOST)} pairs of one size, all widths together.")
     return whole + lines

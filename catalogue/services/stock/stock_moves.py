@@ -15,6 +15,7 @@ from catalogue.selectors.stock.stock_work import Place, Unit, reserved_by_width,
 from core import audit
 from core.database.validation import check_fields
 from core.domain.errors import DomainError
+from core.domain.figures import grouped
 from core.models import Store, User
 
 PAIRS_MOST = 999
@@ -169,7 +170,7 @@ def _check_possible(
         if item.quantity < promised:
             _refuse_too_few(store, by_place[place], promised)
         if item.quantity > STOCK_MOST:
-            message = f"A store can have at most {STOCK_MOST:,} pairs of one size."
+            message = f"A store can have at most {grouped(STOCK_MOST)} pairs of one size."
             raise DomainError(message, code="too_many", fields={"quantity": [message]})
 
 

@@ -75,7 +75,7 @@ def screen(request: HttpRequest, *, revision: Revision) -> HttpResponse:
     context = {
         "title": wall.title,
         "count": len(wall.points),
-        "scale": _drawn(wall.points, listed, revision) if wall.points else None,
+        "scales": _drawn(wall.points, listed, revision) if wall.points else (),
         "shoes": [(point, point.slug in new) for point in listed],
         "page": here + 1,
         "pages": pages,
@@ -94,10 +94,15 @@ def _new(points: Sequence[ShoePoint], revision: Revision) -> set[str]:
     return {point.slug for point in points if point.slug in days and days[point.slug] >= since}
 
 
-def _drawn(points: Sequence[ShoePoint], listed: Sequence[ShoePoint], revision: Revision) -> drawings.ScreenScale:
+def _drawn(
+    points: Sequence[ShoePoint], listed: Sequence[ShoePoint], revision: Revision
+) -> tuple[drawings.ScreenScale, ...]:
+    """Draw the scale for a display that is wider than high and for one that is higher than wide."""
     shown = points if len(points) <= DRAWN_MOST else listed
-    slugs = {point.slug for point in listed}
-    return drawings.screen_scale(shown, bands_at(revision), listed=slugs, new=_new(shown, revision))
+    slugs, new, bands = {point.slug for point in listed}, _new(shown, revision), bands_at(revision)
+    return tuple(
+        drawings.screen_scale(shown, bands, shape, listed=slugs, new=new) for shape in (drawings.WIDE, drawings.TALL)
+    )
 
 
 @gate(PUBLIC)

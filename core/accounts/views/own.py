@@ -23,7 +23,7 @@ from core.domain.errors import DomainError
 from core.gate.permissions import SECOND_FACTOR_ROLES, SIGNED_IN, RequiredStep, allowed, gate, required_step
 from core.gate.token_scopes import TokenScope
 from core.models import User
-from core.web.forms import problems_in
+from core.web.forms import problems_in, sent, status_of
 from core.web.requests import actor_of
 
 
@@ -51,7 +51,7 @@ def account(request: HttpRequest) -> HttpResponse:
 @require_http_methods(["GET", "POST"])
 def password_change(request: HttpRequest) -> HttpResponse:
     """Change the user's own password; this session continues, every other one ends."""
-    form = PasswordChangeForm(request.POST or None, request=request)
+    form = PasswordChangeForm(sent(request), request=request)
     back = next_address(request, "core:account")
     if request.method == "POST" and form.is_valid():
         with problems_in(form):
@@ -69,7 +69,7 @@ def password_change(request: HttpRequest) -> HttpResponse:
         "tokens": tokens_of(actor_of(request)).count(),
         "next": back,
     }
-    return render(request, "core/password_change.html", context)
+    return render(request, "core/password_change.html", context, status=status_of(form))
 
 
 @gate(SIGNED_IN)
@@ -79,13 +79,13 @@ def password_change(request: HttpRequest) -> HttpResponse:
 def email_change(request: HttpRequest) -> HttpResponse:
     """Change where the user is informed of changes to the account; the earlier address is informed of this."""
     user = actor_of(request)
-    form = EmailForm(request.POST or None, request=request, initial={"email": user.email})
+    form = EmailForm(sent(request), request=request, initial={"email": user.email})
     if request.method == "POST" and form.is_valid():
         with problems_in(form):
             accounts.email_change(actor=user, user=user, email=form.cleaned_data["email"])
             messages.success(request, "Your e-mail address was changed.")
             return redirect("core:account")
-    return render(request, "core/email_change.html", {"form": form})
+    return render(request, "core/email_change.html", {"form": form}, status=status_of(form))
 
 
 @gate(SIGNED_IN)
@@ -105,14 +105,13 @@ def second_factor_setup(request: HttpRequest) -> HttpResponse:
     user = actor_of(request)
     if user.has_second_factor():
         return redirect("core:account")
-    form = OwnPasswordForm(request.POST or None, request=request)
+    form = OwnPasswordForm(sent(request), request=request)
     if request.method == "POST" and form.is_valid():
         with problems_in(form):
             second_factor.second_factor_begin(actor=user)
             return redirect("core:second-factor-confirm")
-    return render(
-        request, "core/second_factor.html", {"form": form, "is_due": required_step(user) is RequiredStep.SECOND_FACTOR}
-    )
+    context = {"form": form, "is_due": required_step(user) is RequiredStep.SECOND_FACTOR}
+    return render(request, "core/second_factor.html", context, status=status_of(form))
 
 
 @gate(SIGNED_IN)
@@ -125,7 +124,7 @@ def second_factor_confirm(request: HttpRequest) -> HttpResponse:
     device = second_factor.device_of(user, confirmed=False)
     if device is None:
         return redirect("core:second-factor")
-    form = CodeForm(request.POST or None)
+    form = CodeForm(sent(request))
     form.fields["code"].help_text = "The six digits your device shows now."
     if request.method == "POST" and form.is_valid():
         with problems_in(form):
@@ -138,7 +137,7 @@ def second_factor_confirm(request: HttpRequest) -> HttpResponse:
         "picture": second_factor.setup_picture(device),
         "secret": second_factor.setup_secret(device),
     }
-    return render(request, "core/second_factor_confirm.html", context)
+    return render(request, "core/second_factor_confirm.html", context, status=status_of(form))
 
 
 def _show_codes(request: HttpRequest, codes: list[str]) -> HttpResponse:
@@ -151,7 +150,7 @@ def _show_codes(request: HttpRequest, codes: list[str]) -> HttpResponse:
 @require_http_methods(["GET", "POST"])
 def second_factor_remove(request: HttpRequest) -> HttpResponse:
     user = actor_of(request)
-    form = CodeForm(request.POST or None)
+    form = CodeForm(sent(request))
     if request.method == "POST" and form.is_valid():
         with problems_in(form):
             second_factor.second_factor_remove(actor=user, code=form.cleaned_data["code"])
@@ -159,7 +158,8 @@ def second_factor_remove(request: HttpRequest) -> HttpResponse:
             messages.success(request, "The second factor was removed. All your other sessions have ended.")
             return redirect("core:account")
     is_needed = settings.REQUIRE_SECOND_FACTOR and bool(user.roles() & SECOND_FACTOR_ROLES)
-    return render(request, "core/second_factor_remove.html", {"form": form, "is_needed": is_needed})
+    context = {"form": form, "is_needed": is_needed}
+    return render(request, "core/second_factor_remove.html", context, status=status_of(form))
 
 
 @gate(SIGNED_IN)
@@ -169,13 +169,13 @@ def second_factor_remove(request: HttpRequest) -> HttpResponse:
 @require_http_methods(["GET", "POST"])
 def recovery_codes(request: HttpRequest) -> HttpResponse:
     """Create new recovery codes, confirmed by a code."""
-    form = CodeForm(request.POST or None)
+    form = CodeForm(sent(request))
     if request.method == "POST" and form.is_valid():
         with problems_in(form):
             return _show_codes(
                 request, second_factor.recovery_codes_renew(actor=actor_of(request), code=form.cleaned_data["code"])
             )
-    return render(request, "core/recovery_codes_renew.html", {"form": form})
+    return render(request, "core/recovery_codes_renew.html", {"form": form}, status=status_of(form))
 
 
 @gate("core.token:own")
@@ -184,7 +184,7 @@ def recovery_codes(request: HttpRequest) -> HttpResponse:
 @never_cache
 @require_http_methods(["GET", "POST"])
 def token_new(request: HttpRequest) -> HttpResponse:
-    form = TokenForm(request.POST or None, request=request)
+    form = TokenForm(sent(request), request=request)
     if request.method == "POST" and form.is_valid():
         with problems_in(form):
             token = accounts.token_make(
@@ -194,7 +194,7 @@ def token_new(request: HttpRequest) -> HttpResponse:
                 scope=TokenScope(form.cleaned_data["scope"]),
             )
             return render(request, "core/token_shown.html", {"token": token})
-    return render(request, "core/token_new.html", {"form": form})
+    return render(request, "core/token_new.html", {"form": form}, status=status_of(form))
 
 
 @gate("core.token:own")

@@ -32,7 +32,7 @@ from core.domain.errors import DomainError
 from core.gate.context import wanted_address
 from core.gate.permissions import PUBLIC, SIGNED_IN, allowed, gate
 from core.models import SecurityKind, User
-from core.web.forms import problems_in
+from core.web.forms import problems_in, sent, status_of
 
 BACKEND = "core.accounts.authentication.PracticeBackend"
 PENDING = "second_step"
@@ -69,6 +69,9 @@ class SignInView(LoginView):
         _begin_second_step(self.request, user)
         return redirect(f"{reverse('core:second-step')}?{urlencode({'next': self.get_success_url()})}")
 
+    def form_invalid(self, form: Any) -> HttpResponse:
+        return self.render_to_response(self.get_context_data(form=form), status=status_of(form))
+
 
 sign_in = gate(PUBLIC)(SignInView.as_view())
 
@@ -100,14 +103,14 @@ def second_step(request: HttpRequest) -> HttpResponse:
         return redirect(f"{reverse('core:sign-in')}?{urlencode({'next': back})}")
     if not sign_in_allowed(request, user.username):
         return sign_in_locked(request, None, {"username": user.username})
-    form = CodeForm(request.POST or None)
+    form = CodeForm(sent(request))
     if request.method == "POST" and form.is_valid():
         with problems_in(form):
             _finish(request, user, form.cleaned_data["code"])
             response = HttpResponseRedirect(back)
             remember(request, response, user)
             return response
-    return render(request, "registration/second_step.html", {"form": form, "next": back})
+    return render(request, "registration/second_step.html", {"form": form, "next": back}, status=status_of(form))
 
 
 def _finish(request: HttpRequest, user: User, code: str) -> None:

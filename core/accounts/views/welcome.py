@@ -18,7 +18,7 @@ from core.accounts.views.sign_in import BACKEND
 from core.domain.errors import DomainError
 from core.gate.permissions import PUBLIC, gate
 from core.models import User
-from core.web.forms import problems_in
+from core.web.forms import problems_in, sent, status_of
 
 
 @gate(PUBLIC)
@@ -32,12 +32,12 @@ def welcome(request: HttpRequest, pk: int, token: str) -> HttpResponse:
         person = user_of_link(pk, token)
     except DomainError as problem:
         return render(request, "core/welcome_refused.html", {"message": problem.message}, status=problem.status)
-    form = FirstPasswordForm(request.POST or None)
+    form = FirstPasswordForm(sent(request))
     if request.method == "POST" and form.is_valid():
         with problems_in(form):
             return _enter(request, link_use(pk=pk, token=token, password=form.cleaned_data["new_password"]))
     context = {"form": form, "person": person, "rules": password_validators_help_texts()}
-    return render(request, "core/welcome.html", context)
+    return render(request, "core/welcome.html", context, status=status_of(form))
 
 
 def _enter(request: HttpRequest, user: User) -> HttpResponse:

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from core.domain.figures import grouped
 from core.web import display
 from core.web.display import NO_BREAK, number
 from fittings.domain.disclosure.hiding import SMALL_CELL
@@ -79,7 +80,7 @@ def outcomes_page(outcomes: Outcomes, units: str) -> OutcomesPage:
 
 
 def count_words(value: int | None) -> str:
-    return HIDDEN if value is None else f"{value:,}".replace(",", NO_BREAK)
+    return HIDDEN if value is None else grouped(value)
 
 
 def n_words(total: Group) -> str:

@@ -13,7 +13,7 @@ from catalogue.services import Pairs, fault_report, stock_move
 from catalogue.services.stock.stock_moves import shoe_that_stays
 from core import audit
 from core.audit import Change
-from core.domain.errors import DomainError, field_error
+from core.domain.errors import DomainError, field_error, given_reason
 from core.models import User
 from fittings.models import Choice, Correction, CorrectionKind, Customer, FollowUp
 from fittings.services.fitting.checks import check_record
@@ -101,11 +101,9 @@ def choice_correct(
 
 
 def _note(reason: str) -> str:
-    if not reason.strip():
-        raise field_error("reason", "Say in a few words why.", code="reason_required")
-    if len(reason) > REASON_MAX or "\x00" in reason:
+    if len(reason) > REASON_MAX:
         raise field_error("reason", f"reason must be text of at most {REASON_MAX} characters, got {len(reason)}")
-    return reason.strip()
+    return given_reason(reason, asked="Say in a few words why.")
 
 
 def _kind(kind: str) -> CorrectionKind:

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 from django.utils import timezone
 
+from core.domain.figures import grouped
 from core.domain.units import FloatArray, from_si
 from core.web import display
 from labtests.domain.conditions.climate import ClimateSeries, StayClimate
@@ -37,6 +38,15 @@ class Box:
 
 
 @dataclass(frozen=True, slots=True)
+class TimeTick:
+    """A mark on the axis of time: where, and in two lines the day and the time."""
+
+    at: float
+    day: str
+    time: str
+
+
+@dataclass(frozen=True, slots=True)
 class ClimateDrawing:
     """Temperature or humidity over time, with the accepted range where there is one, and the stays."""
 
@@ -45,7 +55,7 @@ class ClimateDrawing:
     lines: tuple[Line, ...]
     boxes: tuple[Box, ...]
     limits: tuple[Tick, ...]
-    x_ticks: tuple[Tick, ...]
+    x_ticks: tuple[TimeTick, ...]
     y_ticks: tuple[Tick, ...]
     width: int = WIDTH
     height: int = HEIGHT
@@ -194,11 +204,10 @@ def _steps(values: Sequence[float]) -> list[float]:
     return [round(number * step, 10) for number in range(first, max(last, first + 1) + 1)]
 
 
-def _time_ticks(begin: dt.datetime, end: dt.datetime, to_x: Scale) -> tuple[Tick, ...]:
-    moments = [begin + (end - begin) * share / 3 for share in range(4)]
+def _time_ticks(begin: dt.datetime, end: dt.datetime, to_x: Scale) -> tuple[TimeTick, ...]:
+    moments = [timezone.localtime(begin + (end - begin) * share / 3) for share in range(4)]
     return tuple(
-        Tick(round(float(to_x(moment.timestamp())), 1), f"{timezone.localtime(moment):%d %b %H:%M}")
-        for moment in moments
+        TimeTick(round(float(to_x(moment.timestamp())), 1), f"{moment:%d %b}", f"{moment:%H:%M}") for moment in moments
     )
 
 
@@ -220,7 +229,7 @@ def climate_facts(log: ClimateLog) -> list[tuple[str, str]]:
     low, high = float(series.temperatures_c.min()), float(series.temperatures_c.max())
     facts = [
         ("Chamber", log.chamber.code),
-        ("Readings", f"{series.times.size:,}"),
+        ("Readings", grouped(series.times.size)),
         ("From", display.moment(log.first_at)),
         ("To", display.moment(log.last_at)),
         ("Temperature", f"{low:.4g} to {high:.4g}{display.NO_BREAK}°C"),

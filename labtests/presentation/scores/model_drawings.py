@@ -17,7 +17,7 @@ from labtests.selectors.scores.rescoring import ShoeChange
 WIDTH, SIDE = 460, 14
 TOP_RULE, BOTTOM_RULE, HEIGHT = 56, 240, 286
 BAND_HEIGHT = 16
-NUMBER_APART = 17
+NUMBER_APART = 18
 MOST_NUMBERED = 24
 
 

@@ -6,6 +6,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from core.domain.figures import grouped
 from core.web import display
 from labtests.domain.scores.bands import Band
 from labtests.domain.scores.model_fit import ModelFit, PartFit
@@ -217,10 +218,10 @@ class ChangeMatrix:
 
 def change_matrix(changes: BandChanges, old: Sequence[Band], new: Sequence[Band]) -> ChangeMatrix:
     rows = [
-        (band.name, [f"{count:,}".replace(",", display.NO_BREAK) for count in counts])
+        (band.name, [grouped(count) for count in counts])
         for band, counts in zip(old, changes.counts.tolist(), strict=True)
     ]
-    summary = f"{display.count(changes.n, 'test')}, {changes.changed} of them in another band"
+    summary = f"{display.count(changes.n, 'test')}, {grouped(changes.changed)} of them in another band"
     return ChangeMatrix([band.name for band in new], rows, summary)
 
 

@@ -24,6 +24,9 @@ from labtests.services.holds import Held, hold_waiting
 from labtests.services.judging import ADD_OR_CORRECT, CLOCK_TOLERANCE
 from labtests.services.rights import needs
 
+SIZES_EU = (15, 55)
+"""As the database has them."""
+
 # The same person saying the same again within this time pressed a button twice.
 SAME_MOMENT = dt.timedelta(minutes=2)
 
@@ -99,11 +102,7 @@ def specimen_in(
             return open_stay
         if out_at is None or open_stay.in_at < out_at:
             raise _already_in_chamber(found, open_stay)
-    for name, time in (("in_at", since), ("out_at", out_at)):
-        if time is not None and time > moment + CLOCK_TOLERANCE:
-            raise field_error(name, f"{_clock(time)} is in the future; note it when it has happened.")
-    if since.year < YEARS[0]:
-        raise field_error("in_at", f"The year {since.year} makes no sense; correct the date.")
+    _check_times(since, out_at, moment)
     _check_free(found, since, out_at)
     entry = ConditioningEntry(
         specimen=found,
@@ -119,6 +118,17 @@ def specimen_in(
     entry.save()
     audit.record(actor=actor, action="labtests.conditioning_entry.put_in", subject=entry)
     return entry
+
+
+def _check_times(since: dt.datetime, out_at: dt.datetime | None, moment: dt.datetime) -> None:
+    for name, time in (("in_at", since), ("out_at", out_at)):
+        if time is not None and time > moment + CLOCK_TOLERANCE:
+            raise field_error(name, f"{_clock(time)} is in the future; note it when it has happened.")
+    if since.year < YEARS[0]:
+        raise field_error("in_at", f"The year {since.year} makes no sense; correct the date.")
+    if out_at is not None and out_at <= since:
+        words = f"It was put in at {_clock(since)}; it can only be taken out after that."
+        raise field_error("out_at", words)
 
 
 def _is_repeat(open_stay: ConditioningEntry, actor: User, chamber: Chamber, since: dt.datetime) -> bool:
@@ -172,7 +182,7 @@ def _on_record(given: SpecimenGiven) -> Specimen | None:
         ("size", given.size_eu, known.size_eu),
         ("side", given.side, known.side),
     ):
-        if stated and stated != stored:
+        if stated not in (None, "") and stated != stored:
             raise field_error(field, f"Specimen {known.code} is on record with the {field} {stored}, not {stated}.")
     return known
 
@@ -187,6 +197,8 @@ def _take_in(given: SpecimenGiven, actor: User) -> Specimen:
     shoe = shoes_at([given.shoe]).get(given.shoe)
     if shoe is None:
         raise field_error("shoe", f"The catalogue has no shoe {given.shoe!r}; {ADD_OR_CORRECT}.")
+    if not SIZES_EU[0] <= given.size_eu <= SIZES_EU[1]:
+        raise field_error("size", f"Sizes run from EU {SIZES_EU[0]} to EU {SIZES_EU[1]}.")
     if given.size_eu % Decimal("0.5"):
         raise field_error("size", "Sizes come in halves, such as 42.5.")
     specimen = Specimen(code=given.code, shoe=shoe, size_eu=given.size_eu, side=given.side)
@@ -251,21 +263,18 @@ def conditioning_strike(
     *, actor: User, entry: ConditioningEntry, reason: str, at: dt.datetime | None = None
 ) -> ConditioningEntry:
     """Strike a wrong entry. Tests that wait for review and took their hours from it are held."""
-    given_reason(reason)
+    reason = given_reason(reason)
     # An upload that is reading the log now is waited for, so that its tests are among those held below.
     with connection.cursor() as cursor:
         cursor.execute("SELECT pg_advisory_xact_lock(%s)", [UPLOAD_LOCK])
     entry = _locked(entry)
     before = audit.snapshot(entry)
-    reason = reason.strip()
     entry.struck_at, entry.struck_by, entry.struck_because = at or timezone.now(), actor, reason
     check(entry)
     entry.save(update_fields=["struck_at", "struck_by", "struck_because"])
     held = _hold_tests_of(entry)
     # The trail is written last: its lock comes after those of tests and rigs everywhere.
-    audit.record(
-        actor=actor, action="labtests.conditioning_entry.struck", subject=entry, before=before, reason=reason.strip()
-    )
+    audit.record(actor=actor, action="labtests.conditioning_entry.struck", subject=entry, before=before, reason=reason)
     held.record(actor)
     return entry
 

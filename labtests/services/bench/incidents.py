@@ -20,7 +20,7 @@ from catalogue.services import incident_notice_send
 from core import audit
 from core.audit import Change
 from core.database.validation import check
-from core.domain.errors import DomainError, given_reason
+from core.domain.errors import DomainError, given_reason, readable_reason
 from core.gate.two_people import need_another
 from core.models import User
 from labtests.models import INCIDENT, BenchTest, Incident, IncidentEffect, IncidentState, State
@@ -151,7 +151,7 @@ def incident_carry_out(*, actor: User, incident: Incident, reason: str = "", at:
     cards_change(touched.shoes, actor=actor, what=what, reason=incident.reason, at=moment)
     if touched.score_cards:
         incident_notice_send(actor=actor, score_cards=touched.score_cards, reason=incident.reason, at=moment)
-    reason = reason.strip() or incident.reason
+    reason = readable_reason(reason) or incident.reason
     _decide(incident, IncidentState.CARRIED_OUT, actor=actor, reason=reason, at=moment)
     entries.append(Change("labtests.incident.carried_out", incident, before, reason))
     audit.record_many(entries, actor=actor)

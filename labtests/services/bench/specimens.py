@@ -125,11 +125,6 @@ def _locked(specimen: Specimen) -> Specimen:
     return Specimen.objects.select_for_update(of=("self",)).select_related("shoe").get(pk=specimen.pk)
 
 
-def _check_reason(reason: str) -> str:
-    given_reason(reason)
-    return reason.strip()
-
-
 @needs("labtests.specimen:write")
 @transaction.atomic
 def specimen_move(*, actor: User, specimen: Specimen, place: str) -> Specimen:
@@ -156,7 +151,7 @@ def specimen_dispose(*, actor: User, specimen: Specimen, on: dt.date, reason: st
         409 where it was disposed of already, is in a chamber or is a check shoe on duty, 400 without a reason, for
         a day to come or one before its last test.
     """
-    because = _check_reason(reason)
+    because = given_reason(reason)
     specimen = _locked(specimen)
     if specimen.disposed_on is not None:
         words = f"It was disposed of on {specimen.disposed_on}: {specimen.disposed_because}"
@@ -197,7 +192,7 @@ def _check_not_in_use(specimen: Specimen) -> None:
 @transaction.atomic
 def specimen_restore(*, actor: User, specimen: Specimen, reason: str) -> Specimen:
     """Take the disposal of a specimen back: it was noted for the wrong one."""
-    because = _check_reason(reason)
+    because = given_reason(reason)
     specimen = _locked(specimen)
     if specimen.disposed_on is None:
         raise DomainError(f"Specimen {specimen.code} was not disposed of.", code="no_change", status=409)

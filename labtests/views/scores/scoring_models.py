@@ -10,6 +10,7 @@ from django.shortcuts import redirect, render
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from core.domain.errors import DomainError
+from core.domain.figures import grouped
 from core.gate.permissions import allowed, gate
 from core.web.forms import add_problem
 from core.web.requests import actor_of
@@ -219,9 +220,8 @@ def model_adopt(request: HttpRequest, version: str) -> HttpResponse:
             return redirect("labtests:model-detail", version=version)
         add_problem(form, problem)
         return _dry_run(request, draft, form, status=problem.status)
-    messages.success(
-        request, f"{version} is in use: {adoption.tests} tests rescored, {adoption.cards} shoes published again."
-    )
+    rescored, published = grouped(adoption.tests), grouped(adoption.cards)
+    messages.success(request, f"{version} is in use: {rescored} tests rescored, {published} shoes published again.")
     return redirect("labtests:model-detail", version=version)
 
 

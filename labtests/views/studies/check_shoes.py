@@ -68,8 +68,9 @@ def _detail(
         "false_alarms": words.false_alarm_words(),
         "doubt": doubt,
         "n_doubted": check_shoes.tests_in_doubt(doubt).count() if doubt else 0,
-        "designate": (designate or DesignateForm()) if may_designate else None,
-        "retire": (retire or ReasonForm(auto_id="id_retire_%s")) if may_retire else None,
+        # A form with problems is shown in any case: somebody else may have designated or retired one meanwhile.
+        "designate": designate or (DesignateForm() if may_designate else None),
+        "retire": retire or (ReasonForm(auto_id="id_retire_%s") if may_retire else None),
     }
     has_problem = bool((designate and designate.errors) or (retire and retire.errors))
     return render(request, "labtests/check_detail.html", context, status=400 if has_problem else 200)
@@ -109,12 +110,13 @@ def check_designate(request: HttpRequest, code: str) -> HttpResponse:
 def check_retire(request: HttpRequest, code: str) -> HttpResponse:
     rig = overview.rig_get(code)
     duty = check_shoes.duty_current(rig)
-    form = ReasonForm(request.POST, auto_id="id_retire_%s")
-    if not form.is_valid():
-        return _detail(request, rig, retire=form)
+    # Somebody else may have retired it meanwhile: then there is no form that could show a problem.
     if duty is None:
         messages.warning(request, f"Rig {rig.code} has no check shoe on duty.")
         return redirect("labtests:check-detail", code=rig.code)
+    form = ReasonForm(request.POST, auto_id="id_retire_%s")
+    if not form.is_valid():
+        return _detail(request, rig, retire=form)
     try:
         services.check_shoe_retire(actor=actor_of(request), duty=duty, reason=form.cleaned_data["reason"])
     except DomainError as problem:

@@ -50,7 +50,7 @@ def test_password_page_shows_the_rules(inside):
 )
 def test_password_that_breaks_a_rule_is_refused_at_its_field(inside, new, says):
     response = change(inside, new)
-    assert response.status_code == 200
+    assert response.status_code == 400
     assert says in response.content.decode()
     assert User.objects.get(username="reviewer").check_password(PASSWORD)
 
@@ -148,7 +148,7 @@ def test_wrong_first_code_sets_nothing_up(inside):
     answer = inside.post(reverse("core:second-factor-confirm"), {"code": "000000"})
     if SealedDevice.objects.filter(confirmed=True).exists():
         pytest.skip("one chance in 333,333: 000000 was right")
-    assert answer.status_code == 200
+    assert answer.status_code == 400
     assert "not correct" in answer.content.decode()
     assert not StaticDevice.objects.exists()
 
@@ -198,7 +198,7 @@ def test_second_factor_is_removed_by_a_code(guarded, code_of, people, actions, g
 def test_second_factor_is_not_removed_by_a_wrong_code(guarded, code_of):
     client, device = guarded
     wrong = f"{(int(code_of(device)) + 1) % 1_000_000:06d}"
-    assert client.post(reverse("core:second-factor-remove"), {"code": wrong}).status_code == 200
+    assert client.post(reverse("core:second-factor-remove"), {"code": wrong}).status_code == 400
     assert SealedDevice.objects.filter(confirmed=True).exists()
 
 
@@ -263,7 +263,7 @@ def test_token_ends_when_asked(inside, days, left):
 
 @pytest.mark.parametrize("days", ["-1", "0", "31", "366", "x", ""])
 def test_token_of_another_length_is_refused(inside, days):
-    assert make_token(inside, days).status_code == 200
+    assert make_token(inside, days).status_code == 400
     assert not AuthToken.objects.exists()
 
 

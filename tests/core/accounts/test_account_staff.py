@@ -102,7 +102,7 @@ def test_withdrawn_fitter_sees_nothing_of_the_store_at_once(manager, people, sig
 
 def test_withdrawal_needs_a_reason(manager, people):
     held = people.fitter_a.memberships.get()
-    assert manager.post(page("fitter-withdraw", "store-a", held.pk), {}).status_code == 200
+    assert manager.post(page("fitter-withdraw", "store-a", held.pk), {}).status_code == 400
     assert Membership.objects.filter(pk=held.pk).exists()
 
 

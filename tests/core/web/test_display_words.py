@@ -33,6 +33,9 @@ from core.web.cautions import (
         (-0.04, 1, "0.0"),
         (0, 1, "0.0"),
         (1234.5, 0, "1234"),
+        (9999.4, 0, "9999"),
+        (9999.6, 0, "10\u202f000"),
+        (-1234567.891, 2, "−1\u202f234\u202f567.89"),
         (Decimal("2.55"), 2, "2.55"),
         (None, 1, "–"),
         (math.nan, 1, "–"),
@@ -42,7 +45,10 @@ def test_number(value, digits, text):
     assert display.number(value, digits) == text
 
 
-@pytest.mark.parametrize(("value", "text"), [(2, "+2.0"), (-2, "−2.0"), (0.04, "0.0"), (-0.04, "0.0"), (None, "–")])
+@pytest.mark.parametrize(
+    ("value", "text"),
+    [(2, "+2.0"), (12000, "+12\u202f000.0"), (-2, "−2.0"), (0.04, "0.0"), (-0.04, "0.0"), (None, "–")],
+)
 def test_signed(value, text):
     assert display.signed(value) == text
 
@@ -101,7 +107,7 @@ def test_missing_measure_is_a_dash():
 
 @given(st.floats(-1e6, 1e6))
 def test_written_number_reads_back_within_half_a_step(value):
-    assert abs(float(display.number(value).replace("−", "-")) - value) <= 0.05 + 1e-9
+    assert abs(float(display.number(value).replace("−", "-").replace("\u202f", "")) - value) <= 0.05 + 1e-9
 
 
 @pytest.mark.parametrize(
@@ -125,7 +131,8 @@ def test_naive_moment_is_taken_as_it_is():
 
 def test_counts_and_lists():
     assert display.count(1, "shoe") == "1 shoe"
-    assert display.count(1500, "shoe").replace("\u00a0", " ") == "1 500 shoes"
+    assert display.count(1500, "shoe") == "1500 shoes"
+    assert display.count(15000, "shoe") == "15\u202f000 shoes"
     assert display.count(2, "foot", "feet") == "2 feet"
     assert [display.listed(words) for words in ([], ["a"], ["a", "b"], ["a", "b", "c"])] == [
         "",

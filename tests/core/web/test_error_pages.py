@@ -28,6 +28,19 @@ def _database_gone(monkeypatch):
     monkeypatch.setattr(GateMiddleware, "process_view", fail)
 
 
+@pytest.mark.parametrize("debug", [True, False])
+@pytest.mark.parametrize("address", ["/lab/rigs/a%00/", "/lab/specimens/a%00/", "/api/lab/rigs/%00/check/", "/%00"])
+def test_address_with_nul_names_nothing(people, sign_in, settings, address, debug):
+    settings.DEBUG = debug
+    client = sign_in(people.technician)
+    client.raise_request_exception = False
+    for method in (client.get, client.post):
+        response = method(address)
+        assert response.status_code == 404
+        assert "default-src 'self'" in response.headers["Content-Security-Policy"]
+    assert Client(raise_request_exception=False).get(address).status_code == 404
+
+
 @pytest.mark.usefixtures("_database_gone")
 @pytest.mark.parametrize("debug", [True, False])
 def test_page_says_that_the_database_is_out_of_reach(visitor, settings, debug):

@@ -123,7 +123,7 @@ def test_wrong_header_says_what_it_should_be(header, words):
         (b"shoe,size,quantity\n\xff\xfe,42,1\n", "not UTF-8"),
         (b"shoe,size,quantity\ncorvane-lantern-1,42,1,9,9\n", "more cells"),
         (b"PK\x03\x04\x00\x00", "not a text file"),
-        (b"x" * (count_file.BYTES_MOST + 1), "at most 1,048,576"),
+        (b"x" * (count_file.BYTES_MOST + 1), "at most 1\u202f048\u202f576"),
     ],
 )
 def test_file_that_is_no_stock_file_is_refused(data, words):
@@ -132,7 +132,7 @@ def test_file_that_is_no_stock_file_is_refused(data, words):
 
 def test_more_lines_than_the_limit_are_refused():
     lines = "\n".join(f"corvane-lantern-1,42,{n}" for n in range(count_file.LINES_MOST + 1))
-    assert "At most 10,000 lines" in refused(f"shoe,size,quantity\n{lines}\n".encode())[0][2]
+    assert "At most 10\u202f000 lines" in refused(f"shoe,size,quantity\n{lines}\n".encode())[0][2]
 
 
 def test_columns_for_the_eye_are_let_be_in_any_order():

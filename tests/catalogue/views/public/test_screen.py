@@ -19,6 +19,9 @@ from tests.shared import shared
 DISTANCE_M, SCREEN_MM, SCREEN_PX = 4.0, 1218.0, 1920
 """A display of 55 inches, 16:9, four metres away."""
 
+FORMATS = 2
+"""The scale is drawn for a wide display and for an upright one; one of them is shown."""
+
 CSS = Path(settings.BASE_DIR) / "catalogue" / "static" / "catalogue" / "screen.css"
 
 
@@ -56,7 +59,7 @@ def test_pages_turn_through_all_shoes_and_begin_again(client, wall):
 def test_store_shows_its_own_shoes_and_needs_nobody_to_press(client, wall):
     page = client.get("/screen/?store=harbour").content.decode()
     assert names(page) == ["shoe-0", "shoe-1"]
-    assert page.count("<circle") == 2
+    assert page.count("<circle") == 2 * FORMATS
     assert next_of(page) == "/screen/?store=harbour&page=1"
     assert "<button" not in page
     assert "<nav" not in page
@@ -83,7 +86,7 @@ def test_new_scores_are_marked_for_two_weeks(client, wall):
     screen.published_days_at = published.published_days_at
     page = client.get("/screen/?store=harbour").content.decode()
     assert page.count('screen__new">new<') == 1
-    assert page.count("is-new") == 1
+    assert page.count("is-new") == FORMATS
 
 
 def test_store_without_shoes_says_so(client, make_store):
@@ -104,6 +107,27 @@ def test_cost_is_the_same_for_many_shoes(client, wall, make_shoe, django_assert_
     client.get("/screen/")
     with django_assert_max_num_queries(3):
         client.get("/screen/?page=2")
+
+
+def test_every_letter_can_be_read_from_four_metres_where_the_display_hangs_upright():
+    """Sizes of fonts in parts of 1920 px, now the height, on the same 1218 mm."""
+    text = CSS.read_text()
+    upright = text[text.index("@media (orientation: portrait)") :]
+    px_per_mm = SCREEN_PX / SCREEN_MM
+    parts = dict(
+        re.findall(r"(\.\S+)[^{}]*\{[^{}]*font-size: max\([^,]+, calc\(([\d.]+) \* var\(--part\)\)\)", upright)
+    )
+    sizes = {name: float(part) * SCREEN_PX / 100 for name, part in parts.items()}
+    assert set(sizes) == {".screen", ".screen__list", ".screen__foot,"}
+    assert min(sizes.values()) >= letter_height_mm(DISTANCE_M, LEAST_ARC_MINUTES) * px_per_mm / CAPITAL_SHARE
+    assert sizes[".screen__list"] >= letter_height_mm(DISTANCE_M) * px_per_mm / CAPITAL_SHARE
+
+
+def test_scale_of_an_upright_display_is_drawn_for_its_width(client, wall):
+    page = client.get("/screen/").content.decode()
+    wide, tall = re.findall(r'screen__scale--(?:wide|tall)" viewBox="0 0 (\d+) [\d.]+"', page)
+    # One px of the drawing is as large on either, so that the names of the bands are as well.
+    assert int(wide) / SCREEN_PX == pytest.approx(int(tall) / 1080, rel=0.01)
 
 
 def test_every_letter_of_the_display_can_be_read_from_four_metres():

@@ -135,6 +135,21 @@ def test_filter_that_cannot_be_read_is_no_failure(manager, shoe, query):
     assert manager.get(GRID + query).status_code == 200
 
 
+@pytest.mark.parametrize(
+    ("query", "field", "words"),
+    [
+        ("?q=" + "a" * 81, "q", "Write at most 80 characters; these are 81."),
+        ("?q=%07", "q", "Write this without line breaks or control characters."),
+        ("?band=99", "band", "99 is not one of the available choices."),
+    ],
+)
+def test_filter_says_what_is_wrong_in_the_words_of_other_forms_and_beside_its_field(manager, shoe, query, field, words):
+    page = manager.get(GRID + query).content.decode()
+    problem = re.search(rf'<div id="id_{field}_error">(.*?)</div>', page, re.DOTALL)[1]
+    assert words in problem
+    assert re.search(rf'name="{field}"[^>]*aria-describedby="id_{field}_error"', page)
+
+
 def test_shoes_not_in_stock_are_found_to_be_added(manager, shoe, make_shoe):
     make_shoe("plovisk-obbleck-2", brand="Plovisk", stability=75.0)
     make_shoe("plovisk-draft-1", brand="Plovisk", published=False)

@@ -90,7 +90,7 @@ def test_whoever_looks_again_later_sees_the_same_figures(tested):
 def test_number_of_draws_is_not_for_the_visitor_to_choose(lab, client, tested):
     response = page(client, lab, tested, "?draws=1000000000&model=no-such")
     assert response.status_code == 200
-    assert "200,000 draws" in response.content.decode()
+    assert "200\u202f000 draws" in response.content.decode()
 
 
 def test_test_without_uncertainty_says_so(lab, client):
