@@ -67,6 +67,20 @@ class FieldProblem:
     names_field: bool
 
 
+# By code: how Django's own sentence begins, and ours in its place; `label` is the field's.
+_PLAINER = {
+    "max_length": ("Ensure this value", "Write at most {limit_value} characters; these are {show_value}."),
+    "min_length": ("Ensure this value", "Write at least {limit_value} characters."),
+    "min_value": ("Ensure this value", "Write {limit_value} or more."),
+    "max_value": ("Ensure this value", "Write {limit_value} or less."),
+    "max_digits": ("Ensure that", "Digits: at most {max}."),
+    "max_decimal_places": ("Ensure that", "Digits after the decimal point: at most {max}."),
+    "max_whole_digits": ("Ensure that", "Digits before the decimal point: at most {max}."),
+    "null_characters_not_allowed": ("Null characters", "Remove the characters that cannot be seen; type the text."),
+    "invalid_choice": ("Select a valid choice", "This is not one of the choices of “{label}”. Choose another."),
+}
+
+
 def field_problems(field: BoundField) -> list[FieldProblem]:
     """Return the errors of a field, with our sentence where Django's says too little or says it stiffly."""
     return [_field_problem(field, error) for error in field.errors.as_data()]
@@ -76,14 +90,19 @@ def _field_problem(field: BoundField, error: ValidationError) -> FieldProblem:
     text = error.messages[0]
     if error.code == "required" and text == forms.Field.default_error_messages["required"]:
         return FieldProblem(_what_to_fill_in(field), names_field=True)
-    if error.code == "max_length" and text.startswith("Ensure this value has at most"):
-        limits = error.params or {}
-        text = f"Write at most {limits['limit_value']} characters; these are {limits['show_value']}."
+    beginning, sentence = _PLAINER.get(error.code or "", ("", ""))
+    if sentence and text.startswith(beginning):
+        text = sentence.format(**{"label": _label(field)} | (error.params or {}))
+        return FieldProblem(text, names_field=error.code == "invalid_choice")
     return FieldProblem(text, names_field=field.widget_type == "checkbox")
 
 
+def _label(field: BoundField) -> str:
+    return str(field.label).removesuffix(".")
+
+
 def _what_to_fill_in(field: BoundField) -> str:
-    label, widget = str(field.label).removesuffix("."), field.field.widget
+    label, widget = _label(field), field.field.widget
     if label.endswith("?"):
         return f"Answer “{label}”."
     if isinstance(widget, forms.FileInput):

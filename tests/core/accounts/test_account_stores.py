@@ -55,7 +55,7 @@ def test_form_shows_what_is_kept(office, cast):
         ({"name": ""}, "Fill in “Name”."),
         ({"name": "x" * 81}, "at most 80"),
         ({"street": "two\x0blines"}, "control characters"),
-        ({"phone": "nul\x00"}, "Null characters"),
+        ({"phone": "nul\x00"}, "characters that cannot be seen"),
         ({"hours": "x" * 1001}, "at most 1000"),
     ],
 )

@@ -19,8 +19,9 @@ class Asking(forms.Form):
     photo = forms.FileField(label="Photo")
     agreed = forms.BooleanField(label="I agree that my name is saved.")
     own = forms.CharField(label="Code", error_messages={"required": "Scan the code."})
-    count = forms.IntegerField(label="Pairs")
-    note = forms.CharField(label="Note", max_length=3, required=False)
+    count = forms.IntegerField(label="Pairs", min_value=2, max_value=12)
+    note = forms.CharField(label="Note", min_length=2, max_length=3, required=False)
+    size = forms.DecimalField(label="Size", max_digits=3, decimal_places=1, required=False)
 
 
 EMPTY = {
@@ -45,8 +46,29 @@ def test_empty_field_is_named_with_what_to_do(name, words):
     assert errors_of(Asking({}), name) == [words]
 
 
-def test_text_that_is_too_long_comes_with_its_length():
-    assert errors_of(Asking({"note": "abcd"}), "note") == ["Write at most 3 characters; these are 4."]
+@pytest.mark.parametrize(
+    ("name", "given", "words"),
+    [
+        ("note", "abcd", "Write at most 3 characters; these are 4."),
+        ("note", "a", "Write at least 2 characters."),
+        ("note", "a\0", "Remove the characters that cannot be seen; type the text."),
+        ("count", "1", "Write 2 or more."),
+        ("count", "13", "Write 12 or less."),
+        ("size", "4.25", "Digits after the decimal point: at most 1."),
+        ("size", "4250", "Digits: at most 3."),
+        ("size", "425", "Digits before the decimal point: at most 2."),
+        ("store", "b" * 10_000, "This is not one of the choices of “Store”. Choose another."),
+    ],
+)
+def test_limits_are_said_plainly(name, given, words):
+    assert errors_of(Asking({name: given}), name) == [words]
+
+
+def test_own_sentence_of_a_form_stays():
+    class Choosing(forms.Form):
+        store = forms.ChoiceField(choices=CHOICES, error_messages={"invalid_choice": "No such store."})
+
+    assert errors_of(Choosing({"store": "b"}), "store") == ["No such store."]
 
 
 def test_other_errors_stay():

@@ -73,8 +73,8 @@ def test_cells_never_become_formulas(value, cell):
     [
         ({"since": "yesterday"}, "Enter a valid date"),
         ({"since": "2026-03-05", "until": "2026-03-04"}, "This is before the first day, 05 Mar 2026"),
-        ({"action": "no.such"}, "not one of the available choices"),
-        ({"who": "a\x00"}, "Null characters are not allowed"),
+        ({"action": "no.such"}, "not one of the choices"),
+        ({"who": "a\x00"}, "characters that cannot be seen"),
     ],
 )
 def test_what_cannot_be_asked_is_reported_at_its_field(reviewer, address, asked, words):

@@ -116,7 +116,7 @@ def test_second_decision_is_explained(reviewer, lab):
     test = lab.approved()
     response = review(reviewer, test, decision="approve")
     assert response.status_code == 400
-    assert "Select a valid choice" in text_of(response)
+    assert "not one of the choices" in text_of(response)
 
 
 def test_decision_overtaken_by_another_reviewer_is_explained(reviewer, lab, monkeypatch):

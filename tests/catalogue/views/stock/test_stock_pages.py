@@ -140,7 +140,7 @@ def test_filter_that_cannot_be_read_is_no_failure(manager, shoe, query):
     [
         ("?q=" + "a" * 81, "q", "Write at most 80 characters; these are 81."),
         ("?q=%07", "q", "Write this without line breaks or control characters."),
-        ("?band=99", "band", "99 is not one of the available choices."),
+        ("?band=99", "band", "This is not one of the choices of “Band”."),
     ],
 )
 def test_filter_says_what_is_wrong_in_the_words_of_other_forms_and_beside_its_field(manager, shoe, query, field, words):

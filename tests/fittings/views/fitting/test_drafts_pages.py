@@ -69,8 +69,8 @@ def test_consent_taken_back_removes_what_was_kept(fitter, key):
         ("observation", {"left-pronation_deg": "99"}, "Write a number from -30 to 45."),
         ("feet", {"foot-left-width_mm": "9"}, "Write a number from 40 to 200."),
         ("try_ons", {"try-0-slug": "no-such", "try-0-size": "XL"}, "There is no published shoe"),
-        ("stop_signs", {"stop-signs": "hunger"}, "Select a valid choice."),
-        ("choice", {"choice-place": "x"}, "Select a valid choice."),
+        ("stop_signs", {"stop-signs": "hunger"}, "not one of the choices"),
+        ("choice", {"choice-place": "x"}, "not one of the choices"),
     ],
 )
 def test_bad_section_comes_back_with_its_problem_at_the_field(fitter, key, name, data, words):

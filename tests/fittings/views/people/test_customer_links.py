@@ -94,16 +94,16 @@ def test_newest_due_follow_up_is_asked_and_missed_ones_are_not(client, chosen):
 @pytest.mark.parametrize(
     ("change", "words"),
     [
-        ({"overuse_2": "13"}, "Select a valid choice"),
+        ({"overuse_2": "13"}, "not one of the choices"),
         ({"overuse_2": ""}, "Answer all four"),
-        ({"comfort": "11"}, "Select a valid choice"),
+        ({"comfort": "11"}, "not one of the choices"),
         ({"distance_km_week": "-4"}, "Write a number from 0 to 1000."),
         ({"distance_km_week": "nan"}, "Write a number from 0 to 1000."),
         ({"days_off": "9999"}, "Write a whole number from 0 to 366."),
         ({"pain-1-score": "4", "pain-1-region": ""}, "Say where it hurts"),
         ({"nothing_hurts": "yes"}, "Nothing hurts, but a place has a pain score"),
-        ({"pain-0-region": "tail"}, "Select a valid choice"),
-        ({"pain-0-score": "\x00"}, "Select a valid choice"),
+        ({"pain-0-region": "tail"}, "not one of the choices"),
+        ({"pain-0-score": "\x00"}, "not one of the choices"),
     ],
 )
 def test_bad_answer_comes_back_with_its_problem(client, chosen, change, words):

@@ -101,7 +101,7 @@ def test_the_daily_command_does_it(ask, capsys):
         ({"wish_day": "soon"}, "such as 2026-03-14"),
         ({"wish_day": "2020-01-01"}, "Choose a day from today"),
         ({"wish_day": "9999-12-31"}, "Choose a day from today"),
-        ({"store": "nowhere"}, "Select a valid choice"),
+        ({"store": "nowhere"}, "not one of the choices"),
         ({"consent": ""}, "Tick this if the store may save"),
     ],
 )

@@ -81,7 +81,7 @@ def test_signs_and_stop_signs_are_left_to_the_fitter(visitor_page, sign_in, cast
         ("{0}.{1:.27}", "damaged"),
         ("{0}.{1}AAAA", "damaged"),
         ("000000000000.{1}", "another practice"),
-        ("{0}.{1}\x00", "Null characters are not allowed"),
+        ("{0}.{1}\x00", "characters that cannot be seen"),
         ("#" * 1001, "at most 1000 characters"),
     ],
 )

@@ -133,8 +133,8 @@ def test_specimen_is_put_in_on_the_page_and_twice_is_once(technician, lab, chamb
     ("change", "words"),
     [
         ({"specimen": ""}, "Fill in “Specimen”."),
-        ({"chamber": "C-9"}, "Select a valid choice"),
-        ({"chamber": "a\x00b"}, "Null characters"),
+        ({"chamber": "C-9"}, "not one of the choices"),
+        ({"chamber": "a\x00b"}, "characters that cannot be seen"),
         ({"shoe": ""}, "is not on record yet. Say which shoe, size and side it is"),
         ({"size": "42.3"}, "Sizes come in halves"),
         ({"size": "many"}, "Enter a number"),

@@ -118,7 +118,7 @@ def test_dismissing_needs_a_reason(reviewer, lab, published):
 @pytest.mark.parametrize(
     ("change", "words"),
     [
-        ({"rig": "no-such"}, "Select a valid choice"),
+        ({"rig": "no-such"}, "not one of the choices"),
         ({"begins_at": "soon"}, "Enter a valid date"),
         ({"ends_at": "2026-03-01T00:00"}, "before the beginning"),
         ({"reason": ""}, "Fill in “Why”."),

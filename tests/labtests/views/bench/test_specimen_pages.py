@@ -88,7 +88,7 @@ def test_label_of_another_practice_says_so_even_where_the_code_is_known(technici
         ("http://[::1", 404, "not the label of a specimen"),
         ("", 400, "Fill in “Label or code”."),
         ("x" * 301, 400, "at most 300"),
-        ("a\x00b", 400, "Null characters"),
+        ("a\x00b", 400, "characters that cannot be seen"),
         ("<b>", 404, "There is no specimen &lt;b&gt;"),
     ],
 )
@@ -106,11 +106,11 @@ def test_what_is_no_label_is_explained(technician, label, status, words):
         ({"size_eu": "99"}, "Sizes run from"),
         ({"received_on": "2999-01-01"}, "in the future"),
         ({"price": "12"}, "has its currency"),
-        ({"price": "-1", "currency": "EUR"}, "greater than or equal to 0"),
+        ({"price": "-1", "currency": "EUR"}, "Write 0 or more"),
         ({"currency": "e1r"}, "Three capital letters"),
         ({"stem": "a b"}, "Use letters, digits"),
         ({"sides": []}, "Choose from “Sides”."),
-        ({"source": "found"}, "Select a valid choice"),
+        ({"source": "found"}, "not one of the choices"),
     ],
 )
 def test_pair_that_cannot_be_received_is_explained(technician, change, words):

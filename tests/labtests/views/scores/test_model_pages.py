@@ -97,9 +97,9 @@ def test_draft_is_begun_from_the_model_in_use(own, author, lab):
     [
         ({"version": "S1"}, "There is already a model or scale S1"),
         ({"version": "S 2"}, "Use letters, digits"),
-        ({"version": "x\x00"}, "Null characters are not allowed"),
+        ({"version": "x\x00"}, "characters that cannot be seen"),
         ({"reason": " "}, "Fill in “Why another model”."),
-        ({"source": "S9"}, "Select a valid choice"),
+        ({"source": "S9"}, "This is not one of the choices"),
     ],
 )
 def test_bad_new_draft_is_reported_at_its_field(own, lab, given, words):
