@@ -15,7 +15,7 @@ from django.utils import timezone
 from catalogue.models import ScoreCard
 from core import audit
 from core.audit import Change
-from core.domain.errors import DomainError
+from core.domain.errors import DomainError, readable_reason
 from core.models import User
 from fittings.domain.fitting.need import in_target
 from fittings.domain.shoes.matching import probability_within
@@ -176,13 +176,12 @@ def choice_make(fitting: Fitting, wanted: Wanted, *, pair: int, at: dt.datetime)
     """Return a choice that is in order, not saved yet; a refusal names every bad field."""
     problems = Problems()
     problems.limit("comfort", wanted.comfort)
-    if len(wanted.reason) > REASON_MAX or "\x00" in wanted.reason:
-        problems.add("reason", f"reason must be text of at most {REASON_MAX} characters, got {len(wanted.reason)}")
+    reason = _reason(wanted.reason, problems)
     card, size_eu = shoe_pick(wanted.slug, wanted.size, problems)
     width = _width(card, wanted.width, problems)
     problems.refuse()
     is_inside = in_target(card.stability, *_target(fitting))
-    if not is_inside and not wanted.reason.strip():
+    if not is_inside and not reason:
         problems.add("reason", _reason_wanted(fitting, card))
         problems.refuse()
     choice = Choice(
@@ -193,7 +192,7 @@ def choice_make(fitting: Fitting, wanted: Wanted, *, pair: int, at: dt.datetime)
         size_eu=size_eu,
         width=width,
         comfort=wanted.comfort,
-        reason=wanted.reason.strip(),
+        reason=reason,
         stability=card.stability,
         in_target=is_inside,
         probability=_probability(fitting, card),
@@ -201,6 +200,16 @@ def choice_make(fitting: Fitting, wanted: Wanted, *, pair: int, at: dt.datetime)
     )
     check_record(choice)
     return choice
+
+
+def _reason(said: str, problems: Problems) -> str:
+    if len(said) > REASON_MAX:
+        problems.add("reason", f"reason must be text of at most {REASON_MAX} characters, got {len(said)}")
+    try:
+        return readable_reason(said)
+    except DomainError as problem:
+        problems.add("reason", problem.message)
+        return ""
 
 
 def _width(card: ScoreCard, said: str, problems: Problems) -> str:

@@ -116,6 +116,7 @@ def test_choice_outside_the_target_needs_a_reason(fitter, body, make_shoe):
         ({"comfort": 7.5}, "comfort"),
         ({"reason": "x" * 501}, "reason"),
         ({"reason": "\x00"}, "reason"),
+        ({"reason": "the heel\x1b slips"}, "reason"),
     ],
     ids=lambda value: json.dumps(value)[:40],
 )
