@@ -14,6 +14,7 @@ from django.http import HttpRequest, QueryDict
 
 from core.database.validation import from_validation_error
 from core.domain.errors import DomainError
+from core.domain.figures import grouped
 from core.models import printable
 
 REASON_MAX_LENGTH = 300
@@ -92,9 +93,14 @@ def _field_problem(field: BoundField, error: ValidationError) -> FieldProblem:
         return FieldProblem(_what_to_fill_in(field), names_field=True)
     beginning, sentence = _PLAINER.get(error.code or "", ("", ""))
     if sentence and text.startswith(beginning):
-        text = sentence.format(**{"label": _label(field)} | (error.params or {}))
+        limits = {name: _shown(value) for name, value in (error.params or {}).items()}
+        text = sentence.format(**{"label": _label(field)} | limits)
         return FieldProblem(text, names_field=error.code == "invalid_choice")
     return FieldProblem(text, names_field=field.widget_type == "checkbox")
+
+
+def _shown(limit: object) -> object:
+    return grouped(f"{limit:.15g}" if isinstance(limit, float) else limit) if isinstance(limit, int | float) else limit
 
 
 def _label(field: BoundField) -> str:

@@ -21,6 +21,7 @@ class Asking(forms.Form):
     own = forms.CharField(label="Code", error_messages={"required": "Scan the code."})
     count = forms.IntegerField(label="Pairs", min_value=2, max_value=12)
     note = forms.CharField(label="Note", min_length=2, max_length=3, required=False)
+    warmth = forms.FloatField(label="Warmth", min_value=-40.0, max_value=12_000.5, required=False)
     size = forms.DecimalField(label="Size", max_digits=3, decimal_places=1, required=False)
 
 
@@ -54,6 +55,8 @@ def test_empty_field_is_named_with_what_to_do(name, words):
         ("note", "a\0", "Remove the characters that cannot be seen; type the text."),
         ("count", "1", "Write 2 or more."),
         ("count", "13", "Write 12 or less."),
+        ("warmth", "-41", "Write -40 or more."),
+        ("warmth", "99999", "Write 12\u202f000.5 or less."),
         ("size", "4.25", "Digits after the decimal point: at most 1."),
         ("size", "4250", "Digits: at most 3."),
         ("size", "425", "Digits before the decimal point: at most 2."),
