@@ -96,9 +96,9 @@ def test_two_widths_of_a_size_are_two_lines_of_a_transfer(manager, cast, stocked
         ({"size": "large"}, "not “large”"),
         ({"quantity": "0"}, "Write 1 or more"),
         ({"quantity": "9" * 30}, "Write 999 or less"),
-        ({"kind": "counted"}, "valid choice"),
+        ({"kind": "counted"}, "not one of the choices"),
         ({"kind": "sold", "size": "EU 43"}, "Store A has 0 pairs"),
-        ({"shoe": "two\nlines\x00"}, "ull characters are not allowed"),
+        ({"shoe": "two\nlines\x00"}, "characters that cannot be seen"),
     ],
 )
 def test_booking_that_cannot_be_is_refused_with_the_reason(manager, stocked, data, says):
