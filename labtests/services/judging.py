@@ -26,7 +26,7 @@ from labtests.domain.scores.plausibility import (
 )
 from labtests.domain.scores.protocol import Reason, check_calibrations, check_conditions, check_repeats
 from labtests.domain.scores.scoring import SCORES, Scores, score
-from labtests.domain.uncertainty.scatter import choose_scatter
+from labtests.domain.uncertainty.scatter import Scatter, choose_scatter
 from labtests.domain.uncertainty.uncertainty import ScoreUncertainties, uncertainty_of_test
 from labtests.models import Rig, Source, Specimen
 from labtests.services.bench.upload_lookups import RigOnDay, UploadLookups
@@ -148,7 +148,6 @@ def _judged(
     operator: User,
 ) -> JudgedTest:
     header = submitted.header
-    target = lookups.limits.target
     given = [reading.conditions for reading in submitted.readings] or [header.conditions]
     claims = [item.conditioned_h for item in given]
     logged = _logged_hours(submitted, claims, lookups)
@@ -164,32 +163,39 @@ def _judged(
         *evaluation.reasons,
         *_odd(submitted, evaluation, lookups, specimen, on_day),
     )
+    conditions = mean_conditions(given)
     scores = _scores(evaluation, lookups)
     uncertainties = None
     if scores is not None:
-        scatter = choose_scatter(evaluation, lookups.history(rig, _source(submitted)))
-        uncertainties = uncertainty_of_test(
-            evaluation,
-            scatter,
-            on_day.calibrations,
-            model=lookups.anchors,
-            target=target,
-            setups=lookups.setups(rig),
-            effects=effects_on_test(evaluation, on_day, lookups, temperature_c=mean_conditions(given).temperature_c),
-        )
+        history = lookups.history(rig, _source(submitted))
+        uncertainties = _uncertainties(evaluation, on_day, lookups, history=history, conditions=conditions)
     return JudgedTest(
         submitted,
         specimen,
         rig,
         operator,
         evaluation,
-        mean_conditions(given),
+        conditions,
         reasons,
         scores,
         uncertainties,
         logged,
         claimed_h=sum(claims) / len(claims),
-        target=target,
+        target=lookups.limits.target,
+    )
+
+
+def _uncertainties(
+    evaluation: Evaluation, on_day: RigOnDay, lookups: UploadLookups, *, history: Scatter | None, conditions: Conditions
+) -> ScoreUncertainties | None:
+    return uncertainty_of_test(
+        evaluation,
+        choose_scatter(evaluation, history),
+        on_day.calibrations,
+        model=lookups.anchors,
+        target=lookups.limits.target,
+        setups=lookups.setups(on_day.rig),
+        effects=effects_on_test(evaluation, on_day, lookups, temperature_c=conditions.temperature_c),
     )
 
 
