@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import gc
 
-# New containers until the youngest are searched, and how many such searches until older ones are. Python's own 700 and
-# 10 suit small programs.
+# How many new containers before the youngest generation is searched, and how many searches of one generation before the
+# next older one is. Python's own 700 and 10 suit small programs.
 THRESHOLD, OLDER_AFTER = 50_000, 20
 
 
