@@ -99,8 +99,8 @@ def _field_problem(field: BoundField, error: ValidationError) -> FieldProblem:
     return FieldProblem(text, names_field=field.widget_type == "checkbox")
 
 
-def _shown(limit: object) -> object:
-    return grouped(f"{limit:.15g}" if isinstance(limit, float) else limit) if isinstance(limit, int | float) else limit
+def _shown(limit: object) -> str:
+    return grouped(f"{limit:.15g}" if isinstance(limit, float) else str(limit))
 
 
 def _label(field: BoundField) -> str:

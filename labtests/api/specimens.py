@@ -11,7 +11,7 @@ from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from catalogue.models import Shoe
+from catalogue.models import EU_SIZE_MAX, EU_SIZE_MIN, Shoe
 from core.domain.errors import DomainError
 from core.models import printable
 from core.web.api import PageQuery, PracticePagination, QueryView
@@ -53,7 +53,7 @@ class ReceiveInput(serializers.Serializer[Any]):
 
     shoe = serializers.SlugField(max_length=100, help_text="Short name of a shoe.")
     size_eu = serializers.DecimalField(
-        max_digits=4, decimal_places=1, min_value=Decimal(15), max_value=Decimal(55), help_text="In halves."
+        max_digits=4, decimal_places=1, min_value=EU_SIZE_MIN, max_value=EU_SIZE_MAX, help_text="In halves."
     )
     sides = serializers.ListField(
         child=serializers.ChoiceField(choices=Side.choices), min_length=1, max_length=2, default=list(Side.values)

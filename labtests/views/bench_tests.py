@@ -12,7 +12,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from core.domain.errors import DomainError
 from core.gate.context import units_of
 from core.gate.permissions import allowed, gate
-from core.web.forms import add_problem
+from core.web.forms import add_problem, status_of
 from core.web.requests import actor_of
 from labtests import services
 from labtests.forms.bench_tests import AmendForm, ReviewForm
@@ -167,7 +167,7 @@ def test_amend(request: HttpRequest, pk: int) -> HttpResponse:
         else:
             messages.success(request, _amended(test, successor))
             return redirect("labtests:test-detail", pk=successor.pk)
-    status = 400 if form.errors else 200
+    status = status_of(form)
     context = {"form": form, "test": test, **_carried(test)}
     return render(request, "labtests/test_amend.html", context, status=status)
 

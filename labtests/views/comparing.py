@@ -10,6 +10,7 @@ from django.views.decorators.http import require_safe
 
 from core.gate.context import units_of
 from core.gate.permissions import gate
+from core.web.forms import status_of
 from labtests.forms.comparing import CompareForm
 from labtests.presentation import comparing as comparing_presentation
 from labtests.presentation import drawings
@@ -33,7 +34,7 @@ def specimen_compare(request: HttpRequest, slug: str) -> HttpResponse:
     context: dict[str, Any] = {"shoe": shoe, "form": form, "found": found}
     if chosen:
         context |= _compared(comparing.compare(*chosen), units_of(request))
-    return render(request, "labtests/specimen_compare.html", context, status=400 if form.errors else 200)
+    return render(request, "labtests/specimen_compare.html", context, status=status_of(form))
 
 
 def _compared(comparison: comparing.Comparison, system: str) -> dict[str, Any]:

@@ -9,7 +9,7 @@ from django.views.decorators.http import require_http_methods, require_safe
 
 from core.domain.errors import DomainError
 from core.gate.permissions import allowed, gate
-from core.web.forms import add_problem
+from core.web.forms import add_problem, status_of
 from core.web.requests import actor_of
 from labtests import services
 from labtests.forms.bench_tests import ReasonForm, ShoeFilterForm
@@ -46,7 +46,7 @@ def _detail(request: HttpRequest, slug: str, form: ReasonForm) -> HttpResponse:
         "left_out": [(test, why, presentation.badge(test)) for test, why in proposal.left_out],
         "form": form if allowed(request.user, "labtests.shoe:publish") else None,
     }
-    return render(request, "labtests/shoe_detail.html", context, status=400 if form.errors else 200)
+    return render(request, "labtests/shoe_detail.html", context, status=status_of(form))
 
 
 @gate("labtests.shoe:publish")

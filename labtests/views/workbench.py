@@ -15,7 +15,7 @@ from core.domain.errors import DomainError
 from core.gate.context import units_of
 from core.gate.permissions import allowed, gate
 from core.web.csv_export import csv_response
-from core.web.forms import add_problem
+from core.web.forms import add_problem, status_of
 from core.web.requests import actor_of
 from labtests import services
 from labtests.forms.workbench import DecideForm, TestFilterForm, numbers_in
@@ -91,7 +91,7 @@ def tests_decide(request: HttpRequest) -> HttpResponse:
         "decided": [(one, presentation.badge(one.test)) for one in decided],
         "n_done": sum(one.is_done for one in decided),
     }
-    return render(request, "labtests/tests_decide.html", context, status=400 if form.errors else 200)
+    return render(request, "labtests/tests_decide.html", context, status=status_of(form))
 
 
 def _decide(request: HttpRequest, form: DecideForm, chosen: list[BenchTest]) -> tuple[services.Decided, ...]:

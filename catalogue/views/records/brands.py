@@ -16,7 +16,7 @@ from catalogue.selectors.records.shoe_records import brand_get, brand_list
 from catalogue.views.common import or_404
 from core import audit
 from core.gate.permissions import gate
-from core.web.forms import problems_in
+from core.web.forms import problems_in, status_of
 from core.web.requests import actor_of
 
 WRITE = "catalogue.shoe:write"
@@ -42,7 +42,7 @@ def brand_new(request: HttpRequest) -> HttpResponse:
             messages.success(request, f"The brand {brand.name} was added.")
             return redirect("catalogue:brand-detail", brand.slug)
     context = {"form": form, "brand": None}
-    return render(request, "catalogue/brand_form.html", context, status=400 if form.errors else 200)
+    return render(request, "catalogue/brand_form.html", context, status=status_of(form))
 
 
 @gate(WRITE)
@@ -59,4 +59,4 @@ def brand_detail(request: HttpRequest, slug: str) -> HttpResponse:
             return redirect("catalogue:brand-detail", slug)
     history = presentation.history(audit.entries_of(brand).order_by("-id")[:HISTORY_SHOWN])
     context = {"form": form, "brand": brand, "history": history}
-    return render(request, "catalogue/brand_form.html", context, status=400 if form.errors else 200)
+    return render(request, "catalogue/brand_form.html", context, status=status_of(form))

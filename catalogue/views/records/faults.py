@@ -12,7 +12,7 @@ from django.views.decorators.http import require_http_methods, require_safe
 from catalogue import services
 from catalogue.selectors.records.faults import fault_reports
 from core.gate.permissions import gate
-from core.web.forms import problems_in
+from core.web.forms import problems_in, status_of
 from core.web.requests import actor_of
 
 ANSWER = "catalogue.fault:answer"
@@ -51,4 +51,4 @@ def fault_detail(request: HttpRequest, pk: int) -> HttpResponse:
         "others": list(others[:ROWS]),
         "form": form if report.answered_at is None else None,
     }
-    return render(request, "catalogue/fault_detail.html", context, status=400 if form.errors else 200)
+    return render(request, "catalogue/fault_detail.html", context, status=status_of(form))

@@ -20,7 +20,7 @@ from catalogue.views.common import or_404
 from core.accounts.confirm_action import Confirmation, confirm
 from core.gate.permissions import gate
 from core.models import User
-from core.web.forms import problems_in
+from core.web.forms import problems_in, status_of
 from core.web.requests import actor_of
 
 WRITE = "catalogue.shoe:write"
@@ -104,7 +104,7 @@ def _page(request: HttpRequest, shoe: Any, question: Question, form: OtherShoeFo
         "is_any": bool(shown),
         "are_more": len(shown) > FOUND_SHOWN,
     }
-    status = 400 if form.errors else 200
+    status = status_of(form)
     return render(request, "catalogue/record_other.html", context, status=status)
 
 

@@ -17,7 +17,7 @@ from catalogue.selectors.public.photos import photo_file, photo_of
 from catalogue.services.records import photo_files
 from core.domain.errors import DomainError
 from core.gate.permissions import PUBLIC, allowed, gate
-from core.web.forms import problems_in
+from core.web.forms import problems_in, status_of
 from core.web.requests import actor_of
 
 WRITE = "catalogue.shoe:write"
@@ -92,4 +92,4 @@ def _removed(request: HttpRequest, shoe: Shoe) -> HttpResponse:
 
 def _page(request: HttpRequest, shoe: Shoe, form: PhotoForm, shown: presentation.PhotoText | None) -> HttpResponse:
     context = {"shoe": shoe, "form": form, "photo": shown}
-    return render(request, "catalogue/shoe_photo.html", context, status=400 if form.errors else 200)
+    return render(request, "catalogue/shoe_photo.html", context, status=status_of(form))

@@ -25,7 +25,7 @@ from core.accounts.confirm_action import Confirmation, confirm
 from core.domain.errors import DomainError
 from core.gate.context import units_of
 from core.gate.permissions import gate
-from core.web.forms import SavedAtTheSameTime, add_problem, problems_in
+from core.web.forms import SavedAtTheSameTime, add_problem, problems_in, status_of
 from core.web.requests import actor_of
 
 WRITE = "catalogue.shoe:write"
@@ -67,9 +67,7 @@ def record_new(request: HttpRequest) -> HttpResponse:
             )
             messages.success(request, f"{shoe.title} was added as a draft. Visitors see it once scores are published.")
             return redirect("catalogue:record-detail", shoe.slug)
-    return render(
-        request, "catalogue/record_form.html", {"form": form, "shoe": None}, status=400 if form.errors else 200
-    )
+    return render(request, "catalogue/record_form.html", {"form": form, "shoe": None}, status=status_of(form))
 
 
 @gate(WRITE)

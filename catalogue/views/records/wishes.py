@@ -19,7 +19,7 @@ from catalogue.selectors.records.wishes import shoes_like, wish_get, wishes, wis
 from catalogue.views.stock.own_store import choose_store, own_store
 from core.gate.permissions import gate
 from core.models import Store
-from core.web.forms import problems_in
+from core.web.forms import problems_in, status_of
 from core.web.requests import actor_of
 
 ASK, DECIDE = "catalogue.wish:ask", "catalogue.wish:decide"
@@ -49,7 +49,7 @@ def wish_store(request: HttpRequest, slug: str) -> HttpResponse:
 def _store_page(request: HttpRequest, store: Store, form: WishForm) -> HttpResponse:
     page = Paginator(wishes_of(store), ROWS).get_page(request.GET.get("page"))
     context = {"store": store, "form": form, "page": page}
-    return render(request, "catalogue/wish_store.html", context, status=400 if form.errors else 200)
+    return render(request, "catalogue/wish_store.html", context, status=status_of(form))
 
 
 @gate(DECIDE)
@@ -78,7 +78,7 @@ def wish_detail(request: HttpRequest, pk: int) -> HttpResponse:
             return redirect("catalogue:wish-list")
     context: dict[str, Any] = {"wish": wish, "done": done, "declined": declined, "like": shoes_like(wish)}
     context["names"] = names_of_shoes() if wish.state == "open" else []
-    return render(request, "catalogue/wish_detail.html", context, status=400 if form.errors else 200)
+    return render(request, "catalogue/wish_detail.html", context, status=status_of(form))
 
 
 def _answer(request: HttpRequest, wish: ShoeWish, form: forms.Form) -> None:

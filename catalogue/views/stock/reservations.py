@@ -20,7 +20,7 @@ from catalogue.views.stock.stock_book import stock_context
 from core.domain.errors import DomainError
 from core.gate.permissions import gate
 from core.models import Store
-from core.web.forms import problems_in
+from core.web.forms import problems_in, status_of
 from core.web.requests import actor_of
 
 WRITE = "catalogue.reservation:write"
@@ -55,7 +55,7 @@ def reservation_list(request: HttpRequest, slug: str) -> HttpResponse:
         names=stock_work.names_to_suggest(store),
         lines=[presentation.reservation_line(row, store, today) for row in rows],
     )
-    return render(request, "catalogue/reservation_list.html", context, status=400 if form.errors else 200)
+    return render(request, "catalogue/reservation_list.html", context, status=status_of(form))
 
 
 def _reserve(request: HttpRequest, store: Store, form: ReservationForm) -> None:

@@ -34,6 +34,7 @@ from core.domain.errors import DomainError
 from core.gate.permissions import gate
 from core.models import Store
 from core.web import display
+from core.web.forms import status_of
 from core.web.requests import actor_of
 
 WRITE = "catalogue.stock:write"
@@ -129,7 +130,7 @@ def stock_count(request: HttpRequest, slug: str) -> HttpResponse:
     form = StockFileForm(request.POST, request.FILES) if is_sent else StockFileForm()
     context: dict[str, Any] = {"store": store, "form": form, "columns": ("shoe", "size", count_file.WIDTH, "quantity")}
     if not is_sent or not form.is_valid():
-        return render(request, "catalogue/stock_count.html", context, status=400 if form.errors else 200)
+        return render(request, "catalogue/stock_count.html", context, status=status_of(form))
     try:
         plan = _plan(store, form)
     except count_file.CountRejected as refused:

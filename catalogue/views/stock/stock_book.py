@@ -22,7 +22,7 @@ from catalogue.services import Pairs
 from catalogue.views.stock.own_store import choose_store, own_store
 from core.gate.permissions import gate
 from core.models import Store
-from core.web.forms import problems_in
+from core.web.forms import problems_in, status_of
 from core.web.requests import actor_of
 
 BOOK = "catalogue.stock:book"
@@ -62,7 +62,7 @@ def stock_book(request: HttpRequest, slug: str) -> HttpResponse:
         names=stock_work.names_to_suggest(store),
         last=[presentation.movement_line(row, store) for row in last],
     )
-    return render(request, "catalogue/stock_book.html", context, status=400 if form.errors else 200)
+    return render(request, "catalogue/stock_book.html", context, status=status_of(form))
 
 
 def _book(request: HttpRequest, store: Store, kind: MovementKind, pairs: Pairs) -> HttpResponse:

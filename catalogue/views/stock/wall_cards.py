@@ -22,6 +22,7 @@ from core.domain.errors import DomainError
 from core.gate.context import units_of
 from core.gate.permissions import gate
 from core.models import Store
+from core.web.forms import status_of
 from core.web.requests import actor_of
 
 PRINT = "catalogue.wall_card:print"
@@ -84,7 +85,7 @@ def _list_page(request: HttpRequest, store: Store, form: PrintForm) -> HttpRespo
         "bands": band_list(),
         "runs": walls.print_runs(store, limit=RUNS_SHOWN),
     }
-    return render(request, "catalogue/wall_card_list.html", context, status=400 if form.errors else 200)
+    return render(request, "catalogue/wall_card_list.html", context, status=status_of(form))
 
 
 def _run(request: HttpRequest, slug: str, pk: int) -> PrintRun:

@@ -33,7 +33,7 @@ from core.accounts.two_accounts import act_ask, takes_two
 from core.audit import sentence
 from core.gate.permissions import gate
 from core.models import AccountAct, AccountRequest, Membership, Store, User
-from core.web.forms import problems_in
+from core.web.forms import problems_in, status_of
 from core.web.requests import actor_of
 
 ACCOUNTS_PER_PAGE = 50
@@ -140,7 +140,7 @@ def account_new(request: HttpRequest) -> HttpResponse:
                 return show_link(request, link, back=_page_of(link.user.pk))
             account = accounts.account_open(actor=actor_of(request), **form.cleaned_data)
             return show_password(request, account, back=_page_of(account.user.pk))
-    return render(request, "core/account_new.html", {"form": form}, status=400 if form.errors else 200)
+    return render(request, "core/account_new.html", {"form": form}, status=status_of(form))
 
 
 def _page_of(pk: int) -> str:
@@ -279,7 +279,7 @@ def store_new(request: HttpRequest) -> HttpResponse:
             store = store_create(actor=actor_of(request), **form.cleaned_data)
             messages.success(request, f"{store.name} was added. Give it a manager under Accounts.")
             return redirect("core:store-list")
-    return render(request, "core/store_form.html", {"form": form, "store": None}, status=400 if form.errors else 200)
+    return render(request, "core/store_form.html", {"form": form, "store": None}, status=status_of(form))
 
 
 @gate("core.store:write")
@@ -293,4 +293,4 @@ def store_edit(request: HttpRequest, slug: str) -> HttpResponse:
             accounts.store_change(actor=actor_of(request), store=store, **form.cleaned_data)
             messages.success(request, f"{form.cleaned_data['name']} was changed.")
             return redirect("core:store-list")
-    return render(request, "core/store_form.html", {"form": form, "store": store}, status=400 if form.errors else 200)
+    return render(request, "core/store_form.html", {"form": form, "store": store}, status=status_of(form))

@@ -18,7 +18,7 @@ from core.accounts.links import account_invite
 from core.accounts.selectors import staff_of_managed_stores, store_for
 from core.gate.permissions import Role, gate
 from core.models import Membership, Store
-from core.web.forms import problems_in
+from core.web.forms import problems_in, status_of
 from core.web.requests import actor_of
 
 WITHDRAWAL = Confirmation(
@@ -60,7 +60,7 @@ def fitter_new(request: HttpRequest, slug: str) -> HttpResponse:
                 )
             account = accounts.account_open(actor=actor_of(request), **asked)
             return show_password(request, account, back=reverse("core:staff-list"))
-    return render(request, "core/fitter_new.html", {"form": form, "store": store}, status=400 if form.errors else 200)
+    return render(request, "core/fitter_new.html", {"form": form, "store": store}, status=status_of(form))
 
 
 @gate("core.staff:manage")
@@ -75,7 +75,7 @@ def fitter_add(request: HttpRequest, slug: str) -> HttpResponse:
             accounts.role_grant(actor=actor_of(request), user=user, role=Role.FITTER, store=store, reason=reason)
             messages.success(request, f"{user.display_name} is now a fitter at {store.name}.")
             return redirect("core:staff-list")
-    return render(request, "core/fitter_add.html", {"form": form, "store": store}, status=400 if form.errors else 200)
+    return render(request, "core/fitter_add.html", {"form": form, "store": store}, status=status_of(form))
 
 
 @gate("core.staff:manage")

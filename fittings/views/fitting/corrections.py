@@ -10,7 +10,7 @@ from django.views.decorators.http import require_http_methods
 
 from core.domain.errors import DomainError
 from core.gate.permissions import gate
-from core.web.forms import add_problem, problems_in
+from core.web.forms import add_problem, problems_in, status_of
 from core.web.requests import actor_of
 from fittings import permissions as permissions  # registers the actions named below
 from fittings import services
@@ -37,7 +37,7 @@ def choice_correct(request: HttpRequest, pk: int, choice: int) -> HttpResponse:
                 messages.warning(request, note)
             return redirect("fittings:fitting-detail", pk=pk)
     context = {"choice": chosen, "form": form, "shoes": names_to_pick()}
-    return render(request, "fittings/choice_correct.html", context, status=400 if form.errors else 200)
+    return render(request, "fittings/choice_correct.html", context, status=status_of(form))
 
 
 @gate("fittings.follow_up:answer")

@@ -8,7 +8,7 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_http_methods
 
 from core.gate.permissions import gate
-from core.web.forms import ReasonForm, problems_in
+from core.web.forms import ReasonForm, problems_in, status_of
 from core.web.requests import actor_of
 from fittings import permissions as permissions  # registers the actions named below
 from fittings.presentation.outcomes import statistics as presentation
@@ -36,4 +36,4 @@ def statistics(request: HttpRequest) -> HttpResponse:
         "columns": presentation.dictionary_rows(),
         "exports": list(statistics_exports()[:EXPORTS_SHOWN]),
     }
-    return render(request, "fittings/statistics.html", context, status=400 if form.errors else 200)
+    return render(request, "fittings/statistics.html", context, status=status_of(form))

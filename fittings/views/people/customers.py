@@ -16,7 +16,7 @@ from core.domain.errors import DomainError
 from core.gate.context import units_of
 from core.gate.permissions import allowed, gate
 from core.models import Store
-from core.web.forms import add_problem, problems_in
+from core.web.forms import add_problem, problems_in, status_of
 from core.web.requests import actor_of
 from fittings import permissions as permissions  # registers the actions named below
 from fittings import services
@@ -112,7 +112,7 @@ def customer_correct(request: HttpRequest, pk: int) -> HttpResponse:
     alike = Store.objects.filter(pk__in=actor_of(request).store_ids(), is_training=customer.store.is_training)
     stores = alike.exclude(pk=customer.store_id)
     context = {"customer": customer, "form": form, "stores": list(stores)}
-    return render(request, "fittings/customer_correct.html", context, status=400 if form.errors else 200)
+    return render(request, "fittings/customer_correct.html", context, status=status_of(form))
 
 
 @gate(WRITE)
@@ -153,4 +153,4 @@ def customer_merge(request: HttpRequest, pk: int) -> HttpResponse:
                 messages.success(request, "Merged. All fittings are here now.")
                 return redirect("fittings:customer-detail", pk=pk)
     context: dict[str, Any] = {"customer": customer, "form": form, "found": list(perhaps_the_same(customer, words))}
-    return render(request, "fittings/customer_merge.html", context, status=400 if form.errors else 200)
+    return render(request, "fittings/customer_merge.html", context, status=status_of(form))

@@ -16,7 +16,7 @@ from django.views.decorators.http import require_http_methods
 
 from core.accounts.confirm_action import Confirmation
 from core.gate.permissions import gate
-from core.web.forms import problems_in
+from core.web.forms import problems_in, status_of
 from core.web.requests import actor_of
 from fittings.models import Customer
 from fittings.selectors.people.people import people_matching
@@ -115,7 +115,7 @@ def _ask(
         "form": form,
         "back": reverse("fittings:customer-detail", kwargs={"pk": customer.pk}),
     }
-    return render(request, "core/confirm_action.html", context, status=400 if form.errors else 200)
+    return render(request, "core/confirm_action.html", context, status=status_of(form))
 
 
 @gate("fittings.customer:export")

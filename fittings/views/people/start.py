@@ -15,6 +15,7 @@ from catalogue.selectors import band_list
 from catalogue.views.size_system import size_system_of
 from core.gate.context import units_of
 from core.gate.permissions import PUBLIC, gate
+from core.web.forms import status_of
 from fittings.domain.fitting.referral import Reported, referral_at_fitting
 from fittings.domain.fitting.referral_rules import ReferralRules
 from fittings.domain.fitting.stop_signs import same_day_words
@@ -46,7 +47,7 @@ def start(request: HttpRequest) -> HttpResponse:
         context["same_day"] = same_day_words(form.cleaned_data["signs"], signs)
     elif is_answered:
         context |= _answer(form, units, rules, _size_system(request, form))
-    return render(request, "fittings/start.html", context, status=400 if form.errors else 200)
+    return render(request, "fittings/start.html", context, status=status_of(form))
 
 
 def _size_system(request: HttpRequest, form: StartForm) -> str:

@@ -12,7 +12,7 @@ from django.views.decorators.http import require_http_methods
 
 from core.gate.context import units_of
 from core.gate.permissions import gate
-from core.web.forms import problems_in
+from core.web.forms import problems_in, status_of
 from fittings import permissions as permissions  # registers the actions named below
 from fittings.forms.people.requests import StartCodeForm
 from fittings.presentation.people.start_code import fields_of, said_lines
@@ -30,7 +30,7 @@ def from_start(request: HttpRequest) -> HttpResponse:
     if form.is_bound and form.is_valid():
         with problems_in(form):
             return _opened(request, start_code_read(form.cleaned_data["code"]))
-    return render(request, "fittings/from_start.html", {"form": form}, status=400 if form.errors else 200)
+    return render(request, "fittings/from_start.html", {"form": form}, status=status_of(form))
 
 
 def _opened(request: HttpRequest, opened: OpenedCode) -> HttpResponse:

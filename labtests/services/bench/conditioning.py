@@ -10,6 +10,7 @@ from django.core.exceptions import ValidationError
 from django.db import connection, transaction
 from django.utils import timezone
 
+from catalogue.models import EU_SIZE_MAX, EU_SIZE_MIN
 from catalogue.selectors.records.shoe_records import current_address, shoes_at
 from core import audit
 from core.database.validation import check, from_validation_error, validate
@@ -23,9 +24,6 @@ from labtests.services.bench.uploads import UPLOAD_LOCK
 from labtests.services.holds import Held, hold_waiting
 from labtests.services.judging import ADD_OR_CORRECT, CLOCK_TOLERANCE
 from labtests.services.rights import needs
-
-SIZES_EU = (15, 55)
-"""As the database has them."""
 
 # The same person saying the same again within this time pressed a button twice.
 SAME_MOMENT = dt.timedelta(minutes=2)
@@ -197,8 +195,8 @@ def _take_in(given: SpecimenGiven, actor: User) -> Specimen:
     shoe = shoes_at([given.shoe]).get(given.shoe)
     if shoe is None:
         raise field_error("shoe", f"The catalogue has no shoe {given.shoe!r}; {ADD_OR_CORRECT}.")
-    if not SIZES_EU[0] <= given.size_eu <= SIZES_EU[1]:
-        raise field_error("size", f"Sizes run from EU {SIZES_EU[0]} to EU {SIZES_EU[1]}.")
+    if not EU_SIZE_MIN <= given.size_eu <= EU_SIZE_MAX:
+        raise field_error("size", f"Sizes run from EU {EU_SIZE_MIN} to EU {EU_SIZE_MAX}.")
     if given.size_eu % Decimal("0.5"):
         raise field_error("size", "Sizes come in halves, such as 42.5.")
     specimen = Specimen(code=given.code, shoe=shoe, size_eu=given.size_eu, side=given.side)

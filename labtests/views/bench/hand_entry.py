@@ -12,6 +12,7 @@ from django.views.decorators.http import require_http_methods
 from catalogue.selectors.records.shoe_names import names_of_shoes
 from core.gate.context import units_of
 from core.gate.permissions import gate
+from core.web.forms import status_of
 from core.web.requests import actor_of
 from labtests import services
 from labtests.domain.files.handwritten import TestTyped, readings_file_of
@@ -69,4 +70,4 @@ def _initial(request: HttpRequest) -> dict[str, Any]:
 
 def _page(request: HttpRequest, form: HandForm) -> HttpResponse:
     context = {"form": form, "names": names_of_shoes(), "target": protocol_current().to_domain().target}
-    return render(request, "labtests/test_type_in.html", context, status=400 if form.errors else 200)
+    return render(request, "labtests/test_type_in.html", context, status=status_of(form))

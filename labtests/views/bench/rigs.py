@@ -10,7 +10,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 
 from core.domain.errors import DomainError
 from core.gate.permissions import allowed, gate
-from core.web.forms import add_problem
+from core.web.forms import add_problem, status_of
 from core.web.requests import actor_of
 from labtests import services
 from labtests.forms.bench_tests import CalibrationForm, ReasonForm, RigForm
@@ -48,7 +48,7 @@ def rig_create(request: HttpRequest) -> HttpResponse:
         else:
             messages.success(request, f"Rig {rig.code} is set up. Record its calibrations before testing on it.")
             return redirect("labtests:rig-detail", code=rig.code)
-    return render(request, "labtests/rig_form.html", {"form": form}, status=400 if form.errors else 200)
+    return render(request, "labtests/rig_form.html", {"form": form}, status=status_of(form))
 
 
 @gate("labtests.rig:view")

@@ -18,7 +18,7 @@ from catalogue.models import Shoe
 from catalogue.selectors.records.shoe_names import names_of_shoes
 from core.audit import practice_id
 from core.gate.permissions import allowed, gate
-from core.web.forms import problems_in
+from core.web.forms import problems_in, status_of
 from core.web.requests import actor_of
 from labtests import services
 from labtests.domain.labels import LabelText, read_label
@@ -94,7 +94,7 @@ def specimens_receive(request: HttpRequest) -> HttpResponse:
             query = urlencode([("code", specimen.code) for specimen in found])
             return redirect(f"{reverse('labtests:specimen-labels')}?{query}")
     context = {"form": form, "names": names_of_shoes()}
-    return render(request, "labtests/specimens_receive.html", context, status=400 if form.errors else 200)
+    return render(request, "labtests/specimens_receive.html", context, status=status_of(form))
 
 
 def _receive(request: HttpRequest, form: ReceiveForm) -> list[Specimen]:

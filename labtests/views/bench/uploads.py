@@ -15,7 +15,7 @@ from django.views.decorators.http import require_http_methods, require_safe
 from core.domain.errors import DomainError
 from core.gate.context import units_of
 from core.gate.permissions import allowed, gate
-from core.web.forms import add_problem
+from core.web.forms import add_problem, status_of
 from core.web.requests import actor_of
 from labtests import services
 from labtests.forms.uploads import UploadsForm
@@ -53,7 +53,7 @@ def upload_create(request: HttpRequest) -> HttpResponse:
         else:
             address = reverse("labtests:upload-preview", args=[batch])
             return JsonResponse({"next": address}, status=201) if for_script else redirect(address)
-    status = 400 if form.errors else 200
+    status = status_of(form)
     if is_sent and for_script:
         return JsonResponse({"problems": [str(words) for found in form.errors.values() for words in found]}, status=400)
     return render(request, "labtests/upload_form.html", {"form": form}, status=status)

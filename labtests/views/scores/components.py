@@ -9,6 +9,7 @@ from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
 from core.gate.permissions import gate
+from core.web.forms import status_of
 from labtests.domain.uncertainty.planner import plan
 from labtests.forms.planner import PlannerForm
 from labtests.models import Rig
@@ -45,4 +46,4 @@ def planner(request: HttpRequest) -> HttpResponse:
         else:
             found = plan(known, asked["wanted"], days=asked["days"])
             context |= {"plan": words.plan_table(found, asked["wanted"], asked["score"]), "known": known}
-    return render(request, "labtests/planner.html", context, status=400 if form.errors else 200)
+    return render(request, "labtests/planner.html", context, status=status_of(form))

@@ -9,7 +9,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 
 from core.domain.errors import DomainError
 from core.gate.permissions import allowed, gate
-from core.web.forms import add_problem
+from core.web.forms import add_problem, status_of
 from core.web.requests import actor_of
 from labtests import services
 from labtests.forms.bench_tests import ReasonForm
@@ -45,7 +45,7 @@ def protocol_create(request: HttpRequest) -> HttpResponse:
         else:
             messages.success(request, f"The draft {draft.version} has no effect until somebody else adopts it.")
             return redirect("labtests:protocol-detail", version=draft.version)
-    return render(request, "labtests/protocol_form.html", {"form": form}, status=400 if form.errors else 200)
+    return render(request, "labtests/protocol_form.html", {"form": form}, status=status_of(form))
 
 
 @gate("labtests.protocol:view")
@@ -102,7 +102,7 @@ def protocol_edit(request: HttpRequest, version: str) -> HttpResponse:
             messages.success(request, f"The draft {version} is changed.")
             return redirect("labtests:protocol-detail", version=version)
     context = {"form": form, "draft": draft}
-    return render(request, "labtests/protocol_form.html", context, status=400 if form.errors else 200)
+    return render(request, "labtests/protocol_form.html", context, status=status_of(form))
 
 
 @gate("labtests.protocol:view")

@@ -12,7 +12,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from core.domain.errors import DomainError
 from core.domain.figures import grouped
 from core.gate.permissions import allowed, gate
-from core.web.forms import add_problem
+from core.web.forms import add_problem, status_of
 from core.web.requests import actor_of
 from labtests import services
 from labtests.domain.files.reference_table import Target, TargetTable, read_targets, targets_text
@@ -56,7 +56,7 @@ def model_create(request: HttpRequest) -> HttpResponse:
         else:
             messages.success(request, f"The draft {draft.version} is created. Change its numbers, or fit them.")
             return redirect("labtests:model-edit", version=draft.version)
-    return render(request, "labtests/model_new.html", {"form": form}, status=400 if form.errors else 200)
+    return render(request, "labtests/model_new.html", {"form": form}, status=status_of(form))
 
 
 def _sources() -> dict[str, tuple[selectors.ModelView, ScoringModel | ModelDraft]]:
@@ -117,7 +117,7 @@ def model_edit(request: HttpRequest, version: str) -> HttpResponse:
             messages.success(request, f"The draft {draft.version} is changed. Check its dry run.")
             return redirect("labtests:model-detail", version=version)
     context = {"form": form, "draft": draft, "is_author": _is_author(request, draft)}
-    return render(request, "labtests/model_edit.html", context, status=400 if form.errors else 200)
+    return render(request, "labtests/model_edit.html", context, status=status_of(form))
 
 
 @gate("labtests.model:draft")
@@ -172,7 +172,7 @@ def _fit_page(
     request: HttpRequest, draft: ModelDraft, form: ReferencesForm, found: dict[str, Any] | None = None
 ) -> HttpResponse:
     context = {"form": form, "draft": draft, "is_author": _is_author(request, draft), **(found or {})}
-    return render(request, "labtests/model_fit.html", context, status=400 if form.errors else 200)
+    return render(request, "labtests/model_fit.html", context, status=status_of(form))
 
 
 @gate("labtests.model:view")

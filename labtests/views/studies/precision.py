@@ -10,6 +10,7 @@ from django.views.decorators.http import require_http_methods, require_safe
 
 from core.gate.context import units_of
 from core.gate.permissions import gate
+from core.web.forms import status_of
 from labtests.domain.files.problems import FileRejected
 from labtests.domain.files.studyfile import read_study_table
 from labtests.forms.check_shoes import PrecisionForm, WhatIfForm
@@ -33,7 +34,7 @@ def precision_detail(request: HttpRequest) -> HttpResponse:
         levels = precision.levels_of(form.levels(), form.chosen(), since=form.since(), until=form.until())
         judged = agreements_of(form.levels(), form.chosen(), since=form.since(), until=form.until())
         context["sheet"] = words.precision_sheet(levels, context["quantity"], units_of(request), judged=judged)
-    return render(request, "labtests/precision_detail.html", context, status=400 if form.errors else 200)
+    return render(request, "labtests/precision_detail.html", context, status=status_of(form))
 
 
 @gate("labtests.study:view")

@@ -15,7 +15,7 @@ from core.domain.errors import DomainError
 from core.gate.context import units_of
 from core.gate.permissions import allowed, gate
 from core.web.csv_export import csv_response
-from core.web.forms import add_problem
+from core.web.forms import add_problem, status_of
 from core.web.requests import actor_of
 from labtests import services
 from labtests.domain.files.problems import FileRejected, Problem
@@ -57,7 +57,7 @@ def study_create(request: HttpRequest) -> HttpResponse:
         else:
             messages.success(request, "The study is planned. Its tests are uploaded like any other.")
             return redirect("labtests:study-detail", pk=study.pk)
-    return render(request, "labtests/study_form.html", {"form": form}, status=400 if form.errors else 200)
+    return render(request, "labtests/study_form.html", {"form": form}, status=status_of(form))
 
 
 @gate("labtests.study:view")

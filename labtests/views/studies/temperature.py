@@ -13,7 +13,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from core.domain.errors import DomainError
 from core.gate.context import units_of
 from core.gate.permissions import allowed, gate
-from core.web.forms import add_problem
+from core.web.forms import add_problem, status_of
 from core.web.requests import actor_of
 from labtests import services
 from labtests.forms.bench_tests import ReasonForm
@@ -48,7 +48,7 @@ def temperature_create(request: HttpRequest) -> HttpResponse:
         else:
             messages.success(request, "The study is planned. Its tests are uploaded like any other.")
             return redirect("labtests:temperature-detail", pk=study.pk)
-    return render(request, "labtests/temperature_form.html", {"form": form}, status=400 if form.errors else 200)
+    return render(request, "labtests/temperature_form.html", {"form": form}, status=status_of(form))
 
 
 @gate("labtests.study:view")
