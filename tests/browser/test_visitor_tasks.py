@@ -138,6 +138,20 @@ def test_name_that_i_cannot_spell(visitor):
     assert visitor.page.locator(".shoe-table tbody th a", has_text=name).count() > 0
 
 
+def test_slow_press_on_a_result_leads_on_though_the_field_before_it_is_left(visit):
+    page = visit(width=1280)
+    page.goto("/")
+    name = page.locator(".shoe-table tbody th a").first.inner_text()
+    page.get_by_label("Search", exact=True).fill(name)
+    page.locator(".chip", has_text=name).wait_for()
+    box = page.locator(".shoe-table tbody th a", has_text=name).first.bounding_box()
+    page.mouse.move(box["x"] + 5, box["y"] + 5)
+    page.mouse.down()
+    page.wait_for_timeout(500)
+    page.mouse.up()
+    page.wait_for_url("**/shoes/**")
+
+
 def test_tray_stays_while_searching_and_paging_and_refuses_a_fifth(visit):
     page = visit(width=1280)
     page.goto("/")

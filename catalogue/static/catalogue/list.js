@@ -75,6 +75,23 @@
     }
   });
 
+  // To press a link is to leave the field before it, which asks for new results. They wait for the end of the press:
+  // results that came between its two halves would take the link away, and with it the click.
+  let isPressed = false;
+  let waiting = null;
+  document.addEventListener("pointerdown", function () { isPressed = true; }, true);
+  function release() {
+    isPressed = false;
+    if (waiting) { setTimeout(waiting); waiting = null; }
+  }
+  document.addEventListener("pointerup", release, true);
+  document.addEventListener("pointercancel", release, true);
+  document.addEventListener("htmx:confirm", function (event) {
+    if (!isPressed || event.detail.target !== results) { return; }
+    event.preventDefault();
+    waiting = function () { event.detail.issueRequest(true); };
+  });
+
   // A first tap on a mark reads it, a second one opens the shoe.
   document.addEventListener("click", function (event) {
     const mark = event.target.closest && event.target.closest("a.mark");
