@@ -16,7 +16,7 @@ def effects_on_test(
     evaluation: Evaluation, on_day: RigOnDay, lookups: UploadLookups, *, temperature_c: float
 ) -> tuple[Effect, ...]:
     """The effects on a test, in the order in which its budget lists them."""
-    target = lookups.limits.target
+    target = lookups.target
     known = {each.quantity: each for each in on_day.calibrations}
     force, thermometer = known.get("force"), known.get("temperature")
     contact = (

@@ -70,7 +70,7 @@ class JudgedFile:
 
 def judge_files(files: Sequence[SubmittedFile], lookups: UploadLookups) -> list[JudgedFile]:
     """Judge files, one after the other, against what the practice knows. One problem refuses the whole file."""
-    evaluations = _evaluations([test for file in files for test in file.tests], lookups.limits.target)
+    evaluations = _evaluations([test for file in files for test in file.tests], lookups.target)
     return [_judge_file(file, lookups, evaluations) for file in files]
 
 
@@ -181,7 +181,7 @@ def _judged(
         uncertainties,
         logged,
         claimed_h=sum(claims) / len(claims),
-        target=lookups.limits.target,
+        target=lookups.target,
     )
 
 
@@ -193,7 +193,7 @@ def _uncertainties(
         choose_scatter(evaluation, history),
         on_day.calibrations,
         model=lookups.anchors,
-        target=lookups.limits.target,
+        target=lookups.target,
         setups=lookups.setups(on_day.rig),
         effects=effects_on_test(evaluation, on_day, lookups, temperature_c=conditions.temperature_c),
     )
@@ -214,7 +214,7 @@ def _odd(
     submitted: SubmittedTest, evaluation: Evaluation, lookups: UploadLookups, specimen: Specimen, on_day: RigOnDay
 ) -> tuple[Reason, ...]:
     """What is odd about a test although its conditions are within the protocol."""
-    header, target = submitted.header, lookups.limits.target
+    header, target = submitted.header, lookups.target
     return (
         *check_signs(submitted.curves, evaluation.repeats, target=target),
         *check_copies(submitted.curves),

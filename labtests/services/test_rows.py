@@ -7,6 +7,7 @@ from typing import Any
 
 from core.database.json_text import JsonText
 from core.domain.coverage import limited
+from labtests.domain.files.header import Conditions
 from labtests.domain.scores.scoring import SCORES
 from labtests.domain.uncertainty.stored_budgets import stored_budgets
 from labtests.models import BenchTest, LoggedConditioning, State, Upload
@@ -30,7 +31,7 @@ def test_row(judged: JudgedTest, upload: Upload, file: tuple[str, str], lookups:
         file_sha256=file[1],
         source=judged.source,
         performed_at=header.performed,
-        **dataclasses.asdict(judged.conditions),
+        **_conditions(judged.conditions),
         worn_km=header.worn_km,
         mass_g=header.mass_g,
         stack_heel_mm=header.stack_heel_mm,
@@ -44,6 +45,10 @@ def test_row(judged: JudgedTest, upload: Upload, file: tuple[str, str], lookups:
         state=State.HELD if judged.reasons else State.ACCEPTED,
         reasons=[dataclasses.asdict(reason) for reason in judged.reasons],
     )
+
+
+def _conditions(conditions: Conditions) -> dict[str, float]:
+    return {name: getattr(conditions, name) for name in Conditions.__slots__}
 
 
 _READ = ("torque_15_nm", "zero_offset_nm", "deflection_mm", "contact_mm", "work_j", "energy_return")
@@ -72,7 +77,7 @@ def curve_rows(judged: JudgedTest, test: BenchTest) -> list[Row]:
 
 def reading_rows(judged: JudgedTest, test: BenchTest) -> list[Row]:
     """A row for each repeat, without its id."""
-    given = {reading.repeat: dataclasses.asdict(reading.conditions) for reading in judged.submitted.readings}
+    given = {reading.repeat: _conditions(reading.conditions) for reading in judged.submitted.readings}
     return [
         {
             "test_id": test.pk,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -31,13 +32,12 @@ POOL_DF_WANTED = 10.0
 
 @dataclass(frozen=True, slots=True)
 class _Quantity:
-    """Repeats of one reading: their numbers and values, points a unit, and the rig's usual variance (None unknown)."""
+    """Repeats of one reading: their numbers and values, and the rig's usual variance (None unknown)."""
 
     words: str
     unit: str
     numbers: tuple[int, ...]
     values: FloatArray
-    points: float
     usual: tuple[float, float] | None
 
 
@@ -137,29 +137,26 @@ def check_consistency(
     >>> check_consistency(evaluate_readings([]), None, S1)
     ()
     """
-    found = (_check(quantity) for quantity in _quantities(evaluation, pooled, model, target))
+    found = (_check(quantity) for quantity in _material(evaluation, pooled, model, target))
     return tuple(reason for reason in found if reason is not None)
 
 
-def _quantities(evaluation: Evaluation, pooled: Scatter | None, model: Model, target: Target) -> list[_Quantity]:
+def _material(evaluation: Evaluation, pooled: Scatter | None, model: Model, target: Target) -> Iterator[_Quantity]:
+    """The readings of which two repeats or more differ enough to matter."""
     known = pooled if pooled is not None and pooled.df >= POOL_DF_WANTED else None
     midfoot, rearfoot, _ = points_per_unit(model)
     listed = (
         ("torque_15_nm", target.torque_name, "N·m", midfoot, known.torque_nm2 if known else 0.0),
         ("deflection_mm", "heel deflection", "mm", rearfoot, known.deflection_mm2 if known else 0.0),
     )
-    quantities = []
     for name, words, unit, points, variance in listed:
-        pairs = [(one.number, getattr(one, name)) for one in evaluation.repeats if getattr(one, name) is not None]
-        numbers, values = tuple(number for number, _ in pairs), np.array([value for _, value in pairs], dtype=float)
-        usual = (variance, known.df) if known is not None and variance > 0.0 else None
-        quantities.append(_Quantity(words, unit, numbers, values, abs(points), usual))
-    return quantities
+        read = {one.number: value for one in evaluation.repeats if (value := getattr(one, name)) is not None}
+        if len(read) > 1 and (max(read.values()) - min(read.values())) * abs(points) >= MATERIAL_POINTS:
+            usual = (variance, known.df) if known is not None and variance > 0.0 else None
+            yield _Quantity(words, unit, tuple(read), np.array([*read.values()]), usual)
 
 
 def _check(quantity: _Quantity) -> Reason | None:
-    if len(quantity.values) < 2 or np.ptp(quantity.values) * quantity.points < MATERIAL_POINTS:
-        return None
     return _outlier(quantity) or _trend(quantity) or _scatter(quantity)
 
 

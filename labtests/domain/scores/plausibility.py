@@ -8,8 +8,6 @@ from dataclasses import dataclass
 from datetime import date
 from itertools import combinations
 
-import numpy as np
-
 from labtests.domain.curves.curves import CONTACT_FORCE_N, REACHED_FORCE_N, STANDARD, Target
 from labtests.domain.files.recorded_curve import RecordedCurve
 from labtests.domain.scores.evaluation import Evaluation, Repeat
@@ -100,7 +98,7 @@ def check_copies(curves: Sequence[RecordedCurve]) -> tuple[Reason, ...]:
 
 
 def _is_same(first: RecordedCurve, second: RecordedCurve) -> bool:
-    return np.array_equal(first.load, second.load) and np.array_equal(first.position, second.position)
+    return first.load.tobytes() == second.load.tobytes() and first.position.tobytes() == second.position.tobytes()
 
 
 def check_jump(last: LastResult | None, evaluation: Evaluation, *, target: Target = STANDARD) -> tuple[Reason, ...]:

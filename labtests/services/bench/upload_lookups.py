@@ -14,6 +14,7 @@ from core.models import User
 from labtests.domain.conditions.calibration_fit import fit_points
 from labtests.domain.conditions.climate import ClimateSeries
 from labtests.domain.conditions.conditioning import Stay
+from labtests.domain.curves.curves import Target
 from labtests.domain.curves.work_shape import WorkShape
 from labtests.domain.files.submission import SubmittedFile
 from labtests.domain.scores import protocol as limits
@@ -52,6 +53,7 @@ class UploadLookups:
     model: ScoringModel = field(default_factory=methods.scoring_model_current)
     temperature: TemperatureBasis = field(default_factory=lambda: temperature_basis(temperature_study_in_use()))
     limits: limits.Protocol = field(init=False)
+    target: Target = field(init=False)
     anchors: Model = field(init=False)
     _shoes: dict[str, Shoe | None] = field(default_factory=dict)
     _rigs: dict[str, Rig | None] = field(default_factory=dict)
@@ -67,6 +69,7 @@ class UploadLookups:
 
     def __post_init__(self) -> None:
         self.limits, self.anchors = self.protocol.to_domain(), self.model.to_domain()
+        self.target = self.limits.target
 
     def shoe(self, slug: str) -> Shoe | None:
         if slug not in self._shoes:
@@ -75,8 +78,14 @@ class UploadLookups:
 
     def rig(self, code: str) -> Rig | None:
         if code not in self._rigs:
-            self._rigs[code] = Rig.objects.prefetch_related("calibrations").filter(code=code).first()
+            self._expect_rigs({code})
         return self._rigs[code]
+
+    def _expect_rigs(self, codes: set[str]) -> None:
+        """Look up rigs and their calibrations in two queries."""
+        missing = codes - self._rigs.keys()
+        found = Rig.objects.prefetch_related("calibrations").filter(code__in=missing) if missing else ()
+        self._rigs |= dict.fromkeys(missing) | {rig.code: rig for rig in found}
 
     def operator(self, username: str) -> User | None:
         """Find a person who may bring tests to the lab."""
@@ -91,7 +100,7 @@ class UploadLookups:
         return self._specimens[code]
 
     def expect(self, files: Iterable[SubmittedFile]) -> None:
-        """Look up in one query each the shoes and specimens that some files speak of.
+        """Look up in one query each the shoes, rigs and specimens that some files speak of.
 
         Specimens of earlier files are forgotten, for an upload may speak of very many; but for those that are new and
         not stored, which no query would find.
@@ -100,6 +109,7 @@ class UploadLookups:
         slugs = {header.shoe for header in headers} - self._shoes.keys()
         shoes = shoes_at(slugs)
         self._shoes |= {slug: shoes.get(slug) for slug in slugs}
+        self._expect_rigs({header.rig for header in headers})
         new: dict[str, Specimen | None] = {}
         new |= {code: found for code, found in self._specimens.items() if found is not None and found._state.adding}
         codes = {header.specimen for header in headers} - new.keys()
@@ -203,7 +213,9 @@ class UploadLookups:
     def setups(self, rig: Rig) -> tuple[Scatter, ...]:
         """What a day and a set-up add to a test on a rig; empty where it is not known yet."""
         if rig.pk not in self._setups:
-            self._setups |= setups_of_rigs([rig.pk], self.anchors)
+            # The other rigs of the upload come next, most likely: all take the queries of one.
+            rigs = {found.pk for found in self._rigs.values() if found is not None} - self._setups.keys()
+            self._setups |= setups_of_rigs(rigs | {rig.pk}, self.anchors)
         return self._setups[rig.pk]
 
     def stored(self, sha256s: list[str]) -> dict[tuple[str, str], BenchTest]:
