@@ -20,8 +20,8 @@ from core.audit.digests import new_salts, salts_remove, salts_replace
 from core.audit.records import kind_of, plain, whole_records
 from core.database.array_rows import Seal
 from core.database.copy import copy_rows
-from core.database.json_text import canonical
-from core.gate.context import current_origin
+from core.database.json_text import JsonText, object_text
+from core.gate.context import Origin, current_origin
 from core.models import AuditEntry, DigestSalt, Store, User
 
 GENESIS = bytes(32)
@@ -89,21 +89,6 @@ def _named(change: Change) -> Named:
 
 
 @dataclass(frozen=True, slots=True)
-class _Draft:
-    """An entry whose time is not known yet: its columns, and the text of its payload before and after the time."""
-
-    action: str
-    object_type: str
-    object_id: str
-    head: str
-    tail: str
-
-    def row(self, actor: User | None, at: dt.datetime) -> tuple[Any, ...]:
-        payload = f"{self.head}{canonical(plain(at))}{self.tail}"
-        return at, actor.pk if actor else None, self.action, self.object_type, self.object_id, payload
-
-
-@dataclass(frozen=True, slots=True)
 class _States:
     """Records as they are now, and the digests of what the trail must not hold of them, each by model and pk."""
 
@@ -124,14 +109,18 @@ class _States:
             salts_remove(kind_of(model), pks)
 
 
-def _draft(change: Change, states: _States, actor: User | None) -> _Draft:
-    """Return an entry but for its time; the record may come as JSON text already."""
-    origin, subject = current_origin(), _named(change)
+def _row(
+    change: Change, subject: Named, states: _States, *, actor: User | None, at: dt.datetime, origin: Origin
+) -> tuple[Any, ...]:
+    """Return the columns of an entry; the record may come as JSON text already."""
     state, digest = states.of(subject)
-    after = change.after() if change.after else canonical(state)
     label, pk = subject.model._meta.label_lower, str(subject.pk)
-    who = {"action": change.action, "actor": actor.pk if actor else None, "actor_name": _name_of(actor)}
-    rest: dict[str, Any] = {
+    content: dict[str, Any] = {
+        "action": change.action,
+        "actor": actor.pk if actor else None,
+        "actor_name": _name_of(actor),
+        "after": JsonText(change.after()) if change.after else state,
+        "at": plain(at),
         "before": _changed(change.before, state),
         "object": {"type": label, "id": pk, "text": subject.text},
         "reason": change.reason,
@@ -139,9 +128,8 @@ def _draft(change: Change, states: _States, actor: User | None) -> _Draft:
         "store": change.store.slug if change.store else None,
     }
     if digest is not None:
-        rest["digest"] = digest
-    # The keys in sorted order: those of `who`, after, at, then those of `rest`.
-    return _Draft(change.action, label, pk, f'{canonical(who)[:-1]},"after":{after},"at":', f",{canonical(rest)[1:]}")
+        content["digest"] = digest
+    return at, content["actor"], change.action, label, pk, object_text(content)
 
 
 def _name_of(actor: User | None) -> str:
@@ -159,15 +147,20 @@ def record_many(changes: Sequence[Change], *, actor: User | None) -> None:
         if change.action not in _sentences:
             raise ImproperlyConfigured(f"Unregistered audit action {change.action!r}.")
         if change.after is None:
-            named = _named(change)
-            by_model[named.model][named.pk] = change.seals
+            subject = _named(change)
+            by_model[subject.model][subject.pk] = change.seals
     states = _read(by_model)
     # Before the COPY, because the name of a subject may need a query.
-    drafts = [_draft(change, states, actor) for change in changes]
-    if drafts:
-        at = _clock()
+    subjects = [_named(change) for change in changes]
+    if changes:
+        at, origin = _clock(), current_origin()
         states.save_salts()
-        copy_rows(AuditEntry, ENTRY_COLUMNS, (draft.row(actor, at) for draft in drafts))
+        # Written one by one, while the database chains those before.
+        rows = (
+            _row(change, subject, states, actor=actor, at=at, origin=origin)
+            for change, subject in zip(changes, subjects, strict=True)
+        )
+        copy_rows(AuditEntry, ENTRY_COLUMNS, rows)
 
 
 def _read(by_model: Mapping[type[models.Model], Mapping[Any, Mapping[str, Seal]]]) -> _States:

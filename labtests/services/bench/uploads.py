@@ -47,7 +47,6 @@ from labtests.services.studies.check_shoes import checks_judge_upload
 # Chunks of 250 files take 4 % less time than those of 100.
 CHUNK_FILES = 250
 CHUNK_BYTES = 20_000_000
-CHUNK_ENTRIES = 200
 MAX_LISTED = 2000
 STAGED_FOR = dt.timedelta(days=1)
 # Uploads are stored one after the other: the same bytes twice make one record, a new specimen one row.
@@ -213,8 +212,7 @@ def upload_store(
         changes = _store_files(data, _Store(upload, UploadLookups(moment), states))
         alarms = checks_judge_upload(upload, leaving_out=replaces)
         # The trail is written last: its lock is held to the end of the transaction and others wait for it.
-        for start in range(0, len(changes), CHUNK_ENTRIES):
-            audit.record_many(changes[start : start + CHUNK_ENTRIES], actor=actor)
+        audit.record_many(changes, actor=actor)
     audit.record_many(alarms, actor=None)
     return upload
 
