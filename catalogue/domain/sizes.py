@@ -259,8 +259,31 @@ def number_in(eu: Decimal, system: str) -> str | None:
     return None if corns - UK_OFFSET < SMALLEST_UK else _half(corns - _READER_OFFSETS[system])
 
 
-def _half(value: float) -> str:
-    return _number(math.floor(value * 2.0 + 0.5) / 2.0)
+def half_size(size: float) -> float:
+    """Return the nearest half size; a value midway goes up, because a short shoe does more harm than a long one.
+
+    Parameters
+    ----------
+    size : float
+        Unrounded size of any system.
+
+    Raises
+    ------
+    ValueError
+        When the size is not finite.
+
+    Examples
+    --------
+    >>> half_size(42.75), half_size(42.7)
+    (43.0, 42.5)
+    """
+    if not math.isfinite(size):
+        raise ValueError(f"size must be finite, got {size!r}")
+    return math.floor(size * 2.0 + 0.5) / 2.0
+
+
+def _half(size: float) -> str:
+    return _number(half_size(size))
 
 
 def _number(value: float) -> str:

@@ -6,21 +6,24 @@ marked on a shoe differs by up to about one size, so a size found here is where 
 
 from __future__ import annotations
 
-import math
 import re
 from dataclasses import dataclass
 from decimal import Decimal
 
 from catalogue.domain.sizes import (
+    FOOT_MM,
     HOW_TO_WRITE,
     SIZE_RANGES,
-    SMALLEST_UK,
+    UK,
     UK_OFFSET,
+    US_MEN,
     US_MEN_OFFSET,
+    US_WOMEN,
     US_WOMEN_OFFSET,
     barleycorns_of,
     eu_of,
-    foot_mm_of,
+    half_size,
+    number_in,
     read_size,
     written_size,
 )
@@ -35,7 +38,13 @@ DIFFERENCE_REMARKED_MM = 6.0
 SIZE_SYSTEMS = {"eu": "EU", "uk": "UK", "us-men": "US men", "us-women": "US women", "mm": "mm"}
 """The systems in which people say their size."""
 
-_INCH_SYSTEMS = {"uk": ("UK", UK_OFFSET), "us-men": ("US M", US_MEN_OFFSET), "us-women": ("US W", US_WOMEN_OFFSET)}
+# How a number of each is said, and what the catalogue calls the system.
+_SPOKEN = {
+    "uk": ("UK {}", UK),
+    "us-men": ("US M {}", US_MEN),
+    "us-women": ("US W {}", US_WOMEN),
+    "mm": ("{} mm", FOOT_MM),
+}
 _NUMBER = re.compile(r"[0-9]{1,3}(?:[.,][0-9]+)?")
 _WITH_EU = re.compile(r"[^()]*\((EU [0-9.,]+)\)")
 
@@ -95,34 +104,6 @@ def size_of(foot_length_mm: float) -> Size:
     return Size(length, eu_of(length), corns - UK_OFFSET, corns - US_MEN_OFFSET, corns - US_WOMEN_OFFSET)
 
 
-def to_half_size(size: float) -> float:
-    """Nearest half size; a value midway goes up, because a short shoe does more harm than a long one.
-
-    Parameters
-    ----------
-    size : float
-        Unrounded size of any system.
-
-    Returns
-    -------
-    float
-        A multiple of 0.5.
-
-    Raises
-    ------
-    ValueError
-        When the size is not finite.
-
-    Examples
-    --------
-    >>> to_half_size(42.75), to_half_size(42.7)
-    (43.0, 42.5)
-    """
-    if not math.isfinite(size):
-        raise ValueError(f"size must be finite, got {size!r}")
-    return math.floor(size * 2.0 + 0.5) / 2.0
-
-
 def read_eu_size(text: object) -> Decimal:
     """European size that a text or number names; read as everywhere else by `catalogue.domain.sizes.size_read`.
 
@@ -179,17 +160,11 @@ def size_in(eu: Decimal | float, system: str) -> str:
     >>> size_in(42, "uk"), size_in(42, "us-women"), size_in(42.5, "mm"), size_in(42, "eu")
     ('UK 8.5 (EU 42)', 'US W 10.5 (EU 42)', '268 mm (EU 42.5)', 'EU 42')
     """
-    plain = f"EU {float(eu):g}"
-    foot_mm = foot_mm_of(float(eu))
-    if system == "mm":
-        return f"{foot_mm:.0f} mm ({plain})"
-    if system not in _INCH_SYSTEMS:
+    if system not in _SPOKEN:
         return written_size(Decimal(str(eu)), system)
-    corns = barleycorns_of(foot_mm)
-    if corns - UK_OFFSET < SMALLEST_UK:
-        return plain
-    name, offset = _INCH_SYSTEMS[system]
-    return f"{name} {to_half_size(corns - offset):g} ({plain})"
+    form, known_as = _SPOKEN[system]
+    plain, number = f"EU {float(eu):g}", number_in(Decimal(str(eu)), known_as)
+    return plain if number is None else f"{form.format(number)} ({plain})"
 
 
 def size_said(text: str, system: str) -> str:
@@ -217,9 +192,7 @@ def size_said(text: str, system: str) -> str:
         return written[1]
     if system in ("", "eu") or not _NUMBER.fullmatch(plain):
         return plain
-    if system == "mm":
-        return f"{plain} mm"
-    return f"{_INCH_SYSTEMS[system][0] if system in _INCH_SYSTEMS else system.upper()} {plain}"
+    return _SPOKEN[system][0].format(plain) if system in _SPOKEN else f"{system.upper()} {plain}"
 
 
 def size_of_pair(left_mm: float | None, right_mm: float | None) -> PairSize | None:
@@ -252,9 +225,9 @@ def size_of_pair(left_mm: float | None, right_mm: float | None) -> PairSize | No
     leading = max(sizes, key=lambda side: sizes[side].foot_length_mm)
     size = sizes[leading]
     if len(sizes) == 1:
-        return PairSize(size, to_half_size(size.eu), leading, None, f"Only the {leading} foot was measured.")
+        return PairSize(size, half_size(size.eu), leading, None, f"Only the {leading} foot was measured.")
     difference = abs(sizes["left"].foot_length_mm - sizes["right"].foot_length_mm)
-    return PairSize(size, to_half_size(size.eu), leading, difference, _difference_note(leading, difference))
+    return PairSize(size, half_size(size.eu), leading, difference, _difference_note(leading, difference))
 
 
 def width_note(left_mm: float | None, right_mm: float | None) -> str:

@@ -4,11 +4,12 @@ from datetime import date
 
 import pytest
 
+from catalogue.domain.sizes import half_size
 from fittings.domain.fitting.need import FootGait, Person, assess
 from fittings.domain.people.overuse import overuse_score
 from fittings.domain.people.recurrence import recurrence_class
 from fittings.domain.shoes.matching import probability_within
-from fittings.domain.shoes.sizing import size_of, to_half_size
+from fittings.domain.shoes.sizing import size_of
 
 # Foot Posture Index classes, Redmond, Crosbie and Ouvrier 2006 (PAGE): 6 to 9 pronated, 10 to 12 highly pronated; the
 # points that the need rules give for a class are common practice, no source.
@@ -84,7 +85,7 @@ SIZES = [
 def test_sizes_from_foot_length(length_mm, eu, uk, us_men, us_women, uk_half):
     size = size_of(length_mm)
     assert (size.eu, size.uk, size.us_men, size.us_women) == pytest.approx((eu, uk, us_men, us_women), abs=5e-5)
-    assert to_half_size(size.uk) == uk_half
+    assert half_size(size.uk) == uk_half
 
 
 def test_one_size_is_a_paris_point_or_a_barleycorn():

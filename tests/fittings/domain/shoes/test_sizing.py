@@ -6,7 +6,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fittings.domain.shoes.sizing import read_eu_size, size_of, size_of_pair, to_half_size, width_note
+from catalogue.domain.sizes import half_size
+from fittings.domain.shoes.sizing import read_eu_size, size_of, size_of_pair, width_note
 
 lengths = st.floats(100, 400)
 
@@ -41,12 +42,12 @@ def test_exchanging_the_feet_changes_no_size(one, other):
 @given(lengths, lengths)
 def test_a_longer_foot_never_gets_a_smaller_size(one, other):
     short, long = sorted((one, other))
-    assert to_half_size(size_of(short).eu) <= to_half_size(size_of(long).eu)
+    assert half_size(size_of(short).eu) <= half_size(size_of(long).eu)
 
 
 @given(st.floats(-50, 50))
 def test_half_size_is_at_most_a_quarter_away(size):
-    half = to_half_size(size)
+    half = half_size(size)
     assert abs(half - size) <= 0.25
     assert half * 2 == int(half * 2)
 
@@ -59,7 +60,7 @@ def test_no_foot_has_such_a_length(value):
 
 def test_an_infinite_size_is_refused():
     with pytest.raises(ValueError, match="size must be finite"):
-        to_half_size(float("inf"))
+        half_size(float("inf"))
 
 
 @pytest.mark.parametrize(
