@@ -39,19 +39,26 @@ def field_error(field: str, message: str, *, code: str = "invalid", status: int 
     return DomainError(message, code=code, status=status, fields={field: [message]})
 
 
-def given_reason(reason: str, *, asked: str = "Give a reason.") -> str:
+def given_reason(reason: str, *, asked: str = "Give a reason.", at_most: int | None = None) -> str:
     """Return a reason without the space around it; an empty one is refused, in the words of `asked`."""
     if not reason.strip():
         raise field_error("reason", asked, code="reason_required")
-    return readable_reason(reason)
+    return readable_reason(reason, at_most=at_most)
 
 
-def readable_reason(reason: str) -> str:
-    """Return a reason, which can be empty, without the space around it; one with control characters is refused."""
+def readable_reason(reason: str, *, at_most: int | None = None) -> str:
+    """Return a reason, which can be empty, without the space around it.
+
+    One with control characters, or with more characters than `at_most`, is refused.
+    """
     if found := CONTROL_CHARACTERS.search(reason):
         message = (
             f"Write the reason without control characters: character {found.start() + 1} is U+{ord(found[0]):04X}. "
             "It often comes from text that was copied; type the reason."
         )
         raise field_error("reason", message, code="control_characters")
-    return reason.strip()
+    stripped = reason.strip()
+    if at_most is not None and len(stripped) > at_most:
+        message = f"Write the reason in {at_most} characters or fewer; this one has {len(stripped)}."
+        raise field_error("reason", message)
+    return stripped

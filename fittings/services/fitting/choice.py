@@ -203,10 +203,8 @@ def choice_make(fitting: Fitting, wanted: Wanted, *, pair: int, at: dt.datetime)
 
 
 def _reason(said: str, problems: Problems) -> str:
-    if len(said) > REASON_MAX:
-        problems.add("reason", f"reason must be text of at most {REASON_MAX} characters, got {len(said)}")
     try:
-        return readable_reason(said)
+        return readable_reason(said, at_most=REASON_MAX)
     except DomainError as problem:
         problems.add("reason", problem.message)
         return ""

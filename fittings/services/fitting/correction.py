@@ -101,9 +101,7 @@ def choice_correct(
 
 
 def _note(reason: str) -> str:
-    if len(reason) > REASON_MAX:
-        raise field_error("reason", f"reason must be text of at most {REASON_MAX} characters, got {len(reason)}")
-    return given_reason(reason, asked="Say in a few words why.")
+    return given_reason(reason, asked="Say in a few words why.", at_most=REASON_MAX)
 
 
 def _kind(kind: str) -> CorrectionKind:

@@ -49,7 +49,7 @@ def look_correct(*, actor: User, fitting: Fitting, number: int, look: Look | Non
         409 where it was corrected before, by who took the second look, or where nothing was stored of the fitting.
     """
     locked = fitting_lock(fitting, actor)
-    why = _reason(reason)
+    why = given_reason(reason, at_most=REASON_MAX)
     before = audit.snapshot(locked)
     if number == OBSERVATION:
         was = _observation_correct(locked, look, _Why(actor, why))
@@ -73,7 +73,7 @@ def angle_correct(
         As `look_correct`.
     """
     locked = fitting_lock(fitting, actor)
-    why = _Why(actor, _reason(reason))
+    why = _Why(actor, given_reason(reason, at_most=REASON_MAX))
     old = picture_angle_get(locked, number)
     _check_may(locked, why, old.by_id)
     made = None if readings is None else _measured(old.kind, readings)
@@ -96,13 +96,6 @@ class _Why:
 
     by: User
     reason: str
-
-
-def _reason(reason: str) -> str:
-    why = given_reason(reason)
-    if len(why) > REASON_MAX:
-        raise field_error("reason", f"reason must be text of at most {REASON_MAX} characters, got {len(why)}")
-    return why
 
 
 def _look_correct(fitting: Fitting, number: int, look: Look | None, why: _Why) -> SupersededLook:

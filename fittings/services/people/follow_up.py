@@ -107,9 +107,7 @@ def follow_up_amend(*, actor: User, follow_up: FollowUp, answer: FollowUpAnswer,
         raise DomainError(
             "This follow-up was not answered yet, so there is nothing to amend.", code="not_answered", status=409
         )
-    why = given_reason(reason)
-    if len(why) > REASON_MAX:
-        raise field_error("reason", f"reason must be text of at most {REASON_MAX} characters, got {len(why)}")
+    why = given_reason(reason, at_most=REASON_MAX)
     check_answer(answer)
     if locked.weeks == UNSCHEDULED:
         check_contact(answer)
