@@ -10,6 +10,7 @@ from django.views.decorators.http import require_safe
 from core.gate.permissions import gate
 from core.models import AuditEntry
 from core.web.csv_export import csv_response
+from core.web.forms import status_of
 from labtests.forms.bench_tests import TrailForm
 from labtests.presentation import trail as presentation
 from labtests.selectors.bench import overview
@@ -26,7 +27,7 @@ def audit_list(request: HttpRequest) -> HttpResponse:
     page = page_of(entries, request)
     lines = [presentation.trail_line(entry) for entry in page.object_list]
     context = {"form": form, "page": page, "lines": lines}
-    return render(request, "labtests/audit_list.html", context, status=200 if form.is_valid() else 400)
+    return render(request, "labtests/audit_list.html", context, status=status_of(form))
 
 
 @gate("labtests.audit:view")

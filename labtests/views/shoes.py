@@ -25,7 +25,7 @@ def shoe_list(request: HttpRequest) -> HttpResponse:
     words = form.cleaned_data["q"] if form.is_valid() else ""
     page = page_of(overview.shoes_tested(words), request)
     context = {"form": form, "page": page}
-    return render(request, "labtests/shoe_list.html", context, status=200 if form.is_valid() else 400)
+    return render(request, "labtests/shoe_list.html", context, status=status_of(form))
 
 
 @gate("labtests.shoe:view")

@@ -48,7 +48,7 @@ def test_list(request: HttpRequest) -> HttpResponse:
         "rows": [test_row(test, columns, scales, system) for test in page.object_list],
         "may_decide": allowed(request.user, "labtests.test:review"),
     }
-    return render(request, "labtests/test_list.html", context, status=200 if form.is_valid() else 400)
+    return render(request, "labtests/test_list.html", context, status=status_of(form))
 
 
 @gate("labtests.test:view")

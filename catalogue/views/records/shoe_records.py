@@ -51,7 +51,8 @@ def record_list_page(request: HttpRequest) -> HttpResponse:
     form = RecordFilterForm(request.GET)
     page = Paginator(record_list(form.wanted()), ROWS).get_page(request.GET.get("page"))
     lines = [(shoe, presentation.state_text(shoe)) for shoe in page.object_list]
-    return render(request, "catalogue/record_list.html", {"form": form, "page": page, "lines": lines})
+    context = {"form": form, "page": page, "lines": lines}
+    return render(request, "catalogue/record_list.html", context, status=status_of(form))
 
 
 @gate(WRITE)

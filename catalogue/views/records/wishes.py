@@ -57,7 +57,7 @@ def _store_page(request: HttpRequest, store: Store, form: WishForm) -> HttpRespo
 def wish_list(request: HttpRequest) -> HttpResponse:
     form = WishFilterForm(request.GET)
     page = Paginator(wishes(form.wanted()), ROWS).get_page(request.GET.get("page"))
-    return render(request, "catalogue/wish_list.html", {"form": form, "page": page})
+    return render(request, "catalogue/wish_list.html", {"form": form, "page": page}, status=status_of(form))
 
 
 @gate(DECIDE)

@@ -75,7 +75,7 @@ def _grid_page(
         "sizes": stock_work.size_headings(sizes, store),
         "size_note": stock_work.own_size_note(store),
     }
-    status = 200 if not notes else 409 if stock_grid.is_overtaken(notes) else 400
+    status = status_of(form) if not notes else 409 if stock_grid.is_overtaken(notes) else 400
     return render(request, "catalogue/stock_edit.html", context, status=status)
 
 

@@ -84,4 +84,4 @@ def stock_history(request: HttpRequest, slug: str) -> HttpResponse:
     page = Paginator(rows, ROWS).get_page(request.GET.get("page"))
     lines = [presentation.movement_line(row, store) for row in page.object_list]
     context = stock_context(request, store, filter=form, page=page, lines=lines)
-    return render(request, "catalogue/stock_history.html", context)
+    return render(request, "catalogue/stock_history.html", context, status=status_of(form))

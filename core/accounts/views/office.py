@@ -122,7 +122,8 @@ REVOCATION = Confirmation(
 def account_list_page(request: HttpRequest) -> HttpResponse:
     form = AccountFilterForm(request.GET)
     page = Paginator(account_list(form.wanted()), ACCOUNTS_PER_PAGE).get_page(request.GET.get("page"))
-    return render(request, "core/account_list.html", {"form": form, "page": page, "requests": open_requests()})
+    context = {"form": form, "page": page, "requests": open_requests()}
+    return render(request, "core/account_list.html", context, status=status_of(form))
 
 
 @gate("core.account:manage")

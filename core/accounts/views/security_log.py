@@ -11,6 +11,7 @@ from django.views.decorators.http import require_GET
 from core.accounts.security_log_form import SecurityLogForm
 from core.accounts.selectors import security_events
 from core.gate.permissions import gate
+from core.web.forms import status_of
 
 EVENTS_PER_PAGE = 100
 
@@ -22,4 +23,4 @@ def security_log(request: HttpRequest) -> HttpResponse:
     form = SecurityLogForm(request.GET)
     page = Paginator(security_events(form.wanted()), EVENTS_PER_PAGE).get_page(request.GET.get("page"))
     context = {"form": form, "page": page, "days": settings.SECURITY_LOG_RETENTION_DAYS}
-    return render(request, "core/security_log.html", context)
+    return render(request, "core/security_log.html", context, status=status_of(form))

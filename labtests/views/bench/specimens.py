@@ -50,7 +50,7 @@ def specimen_list(request: HttpRequest) -> HttpResponse:
         "lines": [words.specimen_line(specimen) for specimen in page.object_list],
         "may_write": allowed(request.user, "labtests.specimen:write"),
     }
-    return render(request, "labtests/specimen_list.html", context, status=200 if form.is_valid() else 400)
+    return render(request, "labtests/specimen_list.html", context, status=status_of(form))
 
 
 @gate("labtests.specimen:view")
@@ -128,7 +128,7 @@ def retest_list(request: HttpRequest) -> HttpResponse:
     due = retests(timezone.localdate(), *form.asked()) if form.is_valid() else []
     page = Paginator(due, PAGE).get_page(request.GET.get("page"))
     context = {"form": form, "page": page, "lines": [words.retest_line(one) for one in page.object_list]}
-    return render(request, "labtests/retest_list.html", context, status=200 if form.is_valid() else 400)
+    return render(request, "labtests/retest_list.html", context, status=status_of(form))
 
 
 @gate("labtests.specimen:view")

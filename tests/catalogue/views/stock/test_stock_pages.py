@@ -130,8 +130,15 @@ def test_damaged_grid_changes_nothing_and_never_fails(manager, shoe, cast, field
     assert held(cast.store_a) == {"42.0": 3, "42.5": 3}
 
 
-@pytest.mark.parametrize("query", ["?scope=x", "?band=99", "?sizes=1", "?page=x", "?page=99", "?q=%00", "?band=x&q=a"])
-def test_filter_that_cannot_be_read_is_no_failure(manager, shoe, query):
+@pytest.mark.parametrize("query", ["?scope=x", "?band=99", "?sizes=1", "?q=%00", "?band=x&q=a"])
+def test_filter_that_cannot_be_read_is_named_beside_the_grid(manager, shoe, query):
+    answer = manager.get(GRID + query)
+    assert (answer.status_code, bool(answer.context["filter"].errors)) == (400, True)
+    assert shoe.name in answer.content.decode()
+
+
+@pytest.mark.parametrize("query", ["?page=x", "?page=99"])
+def test_page_that_there_is_not_leads_to_one_that_there_is(manager, shoe, query):
     assert manager.get(GRID + query).status_code == 200
 
 
