@@ -18,8 +18,11 @@ from catalogue.selectors import BandRow, ShoePoint
 from core.web import display
 
 DEPTH_LEAST, EDGE = 110.0, 10.0
-LARGER = 1.6
-"""Marks are so much larger than on the public page."""
+LARGER, STEP = 1.6, 0.85
+"""Marks are so much larger than on the public page, less in such steps where they do not fit above the bands."""
+
+RADIUS_LEAST, LISTED_LEAST = 5.0, 10.0
+"""Of a mark, and of one that is named, px. Where the smallest marks do not fit either, they overlap."""
 
 LETTER, LINE_HEIGHT = 28.0, 48.0
 """Of the names of bands, px: the width of a letter and the height of a line."""
@@ -27,16 +30,22 @@ LETTER, LINE_HEIGHT = 28.0, 48.0
 
 @dataclass(frozen=True, slots=True)
 class Format:
-    """A way to hang the display: length of the scale and height of its bands, px, and the most lines of their names."""
+    """A way to hang the display.
+
+    `length` of the scale, `head`, the height of its bands, and `room`, the most that the marks above them take, are in
+    px; `lines` is the most lines of a band's name.
+    """
 
     name: str
     length: float
     head: float
+    room: float
     lines: int
 
 
-# One px of the drawing is as large on either: 94 % of 1920 px and of 1080 px.
-WIDE, TALL = Format("wide", 1800.0, 112.0, 2), Format("tall", 1015.0, 160.0, 3)
+# One px of the drawing is as large on either: 94 % of 1920 px and of 1080 px. The room is what heading, foot and six
+# shoes leave of the display where each name has two lines.
+WIDE, TALL = Format("wide", 1800.0, 112.0, 140.0, 2), Format("tall", 1015.0, 160.0, 190.0, 3)
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,6 +65,7 @@ class ScreenMark:
 
     x: str
     y: str
+    radius: str
     order: int
     is_listed: bool
     is_new: bool
@@ -72,7 +82,6 @@ class ScreenScale:
     height: str
     head: str
     base: str
-    radius: str
 
 
 def _axis(points: Sequence[ShoePoint], bands: Sequence[BandRow], length: float) -> Axis:
@@ -106,18 +115,18 @@ def screen_scale(
     listed: Collection[str],
     new: Collection[str],
 ) -> ScreenScale:
-    """Place shoes on the scale; `listed` and `new` are slugs."""
-    placed = stability_scale.layout(
-        [stability_scale.Point(point.slug, point.stability) for point in points],
-        limits_of(bands),
-        shape.length / LARGER,
-    )
-    base = max(DEPTH_LEAST, placed.depth * LARGER + EDGE)
+    """Place shoes on the scale, no higher than the format has room; `listed` and `new` are slugs."""
+    placed, larger = _fitting(points, bands, shape)
+    radius = placed.radius * larger
+    depth = min(placed.depth * larger, shape.room - EDGE)
+    base = max(DEPTH_LEAST, depth + EDGE)
+    rise = depth / placed.depth if placed.depth else 0.0
     orders = {point.slug: point.band_order for point in points}
     marks = [
         ScreenMark(
-            x=px(mark.along * LARGER),
-            y=px(base - EDGE - mark.across * LARGER),
+            x=px(mark.along * larger),
+            y=px(base - EDGE - mark.across * rise),
+            radius=px(max(radius, LISTED_LEAST) if mark.key in listed else radius),
             order=orders[mark.key],
             is_listed=mark.key in listed,
             is_new=mark.key in new,
@@ -134,8 +143,20 @@ def screen_scale(
         height=px(base + shape.head),
         head=px(shape.head),
         base=px(base),
-        radius=px(placed.radius * LARGER),
     )
+
+
+def _fitting(
+    points: Sequence[ShoePoint], bands: Sequence[BandRow], shape: Format
+) -> tuple[stability_scale.StabilityScale, float]:
+    """Return the layout whose marks have room, and how much it is to be enlarged; of the smallest marks if none has."""
+    shoes, limits = [stability_scale.Point(point.slug, point.stability) for point in points], limits_of(bands)
+    larger = LARGER
+    while True:
+        placed = stability_scale.layout(shoes, limits, shape.length / larger)
+        if placed.depth * larger <= shape.room - EDGE or placed.radius * larger * STEP < RADIUS_LEAST:
+            return placed, larger
+        larger *= STEP
 
 
 # The poster in millimetres of A2; larger papers have the same proportions.

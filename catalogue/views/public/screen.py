@@ -30,6 +30,9 @@ from core.gate.permissions import PUBLIC, gate
 LISTED = 6
 SECONDS = 15
 NEW_DAYS = 14
+LONG = 26
+"""Where a name of the page has more letters, all of them are smaller, and on two lines where they need them."""
+
 DRAWN_MOST = 400
 """So many shoes get a mark each; where there are more, those of the page alone."""
 
@@ -77,6 +80,7 @@ def screen(request: HttpRequest, *, revision: Revision) -> HttpResponse:
         "count": len(wall.points),
         "scales": _drawn(wall.points, listed, revision) if wall.points else (),
         "shoes": [(point, point.slug in new) for point in listed],
+        "has_long_names": any(len(point.title) > LONG for point in listed),
         "page": here + 1,
         "pages": pages,
         "seconds": SECONDS,

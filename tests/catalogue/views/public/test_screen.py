@@ -11,7 +11,8 @@ from xml.etree import ElementTree
 import pytest
 from django.conf import settings
 
-from catalogue.drawings.screen import POSTER_MOST
+from catalogue.drawings.screen import LISTED_LEAST, POSTER_MOST, TALL, WIDE, screen_scale
+from catalogue.selectors import BandRow, ShoePoint
 from catalogue.views.public import screen
 from tests.reference.legibility import CAPITAL_SHARE, LEAST_ARC_MINUTES, letter_height_mm
 from tests.shared import shared
@@ -103,24 +104,76 @@ def test_address_that_makes_no_sense_is_refused_in_words(client, make_shoe, addr
     assert response.status_code == (200 if query == "store=%00" else 400)
 
 
+@shared
+def full_wall(make_shoe, make_store):
+    """A hundred shoes at the harbour, most of them as stable as some others."""
+    from catalogue.services import StockLine, stock_count_record
+
+    shoes = [make_shoe(f"shoe-{number}", stability=52.0 + number % 20 / 4) for number in range(100)]
+    lines = [StockLine(shoe, Decimal(42), 1) for shoe in shoes]
+    stock_count_record(actor=None, store=make_store(), lines=lines)
+
+
+def test_hundred_shoes_take_turns_and_their_scale_has_room(client, full_wall, django_assert_max_num_queries):
+    pages = -(-100 // screen.LISTED)
+    address, seen = "/screen/?store=harbour", []
+    client.get(address)
+    for number in range(1, pages + 1):
+        with django_assert_max_num_queries(3):
+            page = client.get(address).content.decode()
+        assert f"<p>{number} of {pages}</p>" in page
+        assert page.count("<circle") == 100 * FORMATS, "a mark for each, on every page"
+        heights = re.findall(r'viewBox="0 0 \d+ ([\d.]+)"', page)
+        for height, shape in zip(heights, (WIDE, TALL), strict=True):
+            assert float(height) <= shape.room + shape.head
+        seen += names(page)
+        address = next_of(page)
+    assert sorted(seen) == sorted(f"shoe-{number}" for number in range(100))
+
+
+def test_shoes_of_one_score_overlap_rather_than_take_the_room_of_the_names():
+    bands = [
+        BandRow("S1", 1, "Little hold", None, 50.0, "", None, 0),
+        BandRow("S1", 2, "Strong hold", 50.0, None, "", None, 100),
+    ]
+    points = [ShoePoint(f"shoe-{number}", "", "", "", 55.0, None, 2, "Strong hold", True) for number in range(100)]
+    scale = screen_scale(points, bands, WIDE, listed={"shoe-7"}, new=set())
+    assert float(scale.height) == WIDE.room + WIDE.head
+    assert all(0 <= float(mark.y) < float(scale.base) for mark in scale.marks)
+    assert [float(mark.radius) >= LISTED_LEAST for mark in scale.marks] == [False] * 99 + [True]
+
+
+@pytest.mark.parametrize(("letters", "is_long"), [(screen.LONG, False), (screen.LONG + 1, True)])
+def test_names_of_a_page_with_a_long_one_are_smaller(client, make_shoe, letters, is_long):
+    make_shoe("short")
+    make_shoe("long", name="a" * (letters - len("Corvane  1")))
+    page = client.get("/screen/").content.decode()
+    assert f'class="screen__list{" is-long" if is_long else ""}"' in page
+
+
 def test_cost_is_the_same_for_many_shoes(client, wall, make_shoe, django_assert_max_num_queries):
     client.get("/screen/")
     with django_assert_max_num_queries(3):
         client.get("/screen/?page=2")
 
 
+def font_sizes(styles):
+    """Sizes of fonts in px of the longer side, by selector."""
+    found = re.findall(r"(\.[^{}]+?) \{[^{}]*font-size: max\([^,]+, calc\(([\d.]+) \* var\(--part\)\)\)", styles)
+    return {selector: float(parts) * SCREEN_PX / 100 for selector, parts in found}
+
+
+def least_font_size(*arc_minutes):
+    return letter_height_mm(DISTANCE_M, *arc_minutes) * SCREEN_PX / SCREEN_MM / CAPITAL_SHARE
+
+
 def test_every_letter_can_be_read_from_four_metres_where_the_display_hangs_upright():
-    """Sizes of fonts in parts of 1920 px, now the height, on the same 1218 mm."""
+    """A part is a hundredth of the height, which is on the same 1218 mm."""
     text = CSS.read_text()
-    upright = text[text.index("@media (orientation: portrait)") :]
-    px_per_mm = SCREEN_PX / SCREEN_MM
-    parts = dict(
-        re.findall(r"(\.\S+)[^{}]*\{[^{}]*font-size: max\([^,]+, calc\(([\d.]+) \* var\(--part\)\)\)", upright)
-    )
-    sizes = {name: float(part) * SCREEN_PX / 100 for name, part in parts.items()}
-    assert set(sizes) == {".screen", ".screen__list", ".screen__foot,"}
-    assert min(sizes.values()) >= letter_height_mm(DISTANCE_M, LEAST_ARC_MINUTES) * px_per_mm / CAPITAL_SHARE
-    assert sizes[".screen__list"] >= letter_height_mm(DISTANCE_M) * px_per_mm / CAPITAL_SHARE
+    sizes = font_sizes(text[text.index("@media (orientation: portrait)") :])
+    assert set(sizes) == {".screen h1", ".screen__list", ".is-long .screen__name"}
+    assert min(sizes.values()) >= least_font_size(LEAST_ARC_MINUTES)
+    assert sizes[".screen__list"] >= least_font_size()
 
 
 def test_scale_of_an_upright_display_is_drawn_for_its_width(client, wall):
@@ -131,19 +184,15 @@ def test_scale_of_an_upright_display_is_drawn_for_its_width(client, wall):
 
 
 def test_every_letter_of_the_display_can_be_read_from_four_metres():
-    """Sizes of fonts in `vw` and in px of the drawing, against the angle that ISO 9241-3 asks for."""
+    """Sizes of fonts in parts and in px of the drawing, against the angle that ISO 9241-3 asks for."""
     text = CSS.read_text()
-    px_per_mm = SCREEN_PX / SCREEN_MM
-    sizes = [float(size) * SCREEN_PX / 100 for size in re.findall(r"font-size: max\([^,]+, ([\d.]+)vw\)", text)]
-    assert len(sizes) == 5
+    sizes = font_sizes(text[: text.index("@media (orientation: portrait)")])
+    assert len(sizes) == 6
     # The drawing is as wide as the page less its edges.
     (drawn,) = re.findall(r"\.screen__scale text \{ font: 600 ([\d.]+)px", text)
-    sizes.append(float(drawn) * SCREEN_PX * 0.94 / 1800)
-    least = letter_height_mm(DISTANCE_M, LEAST_ARC_MINUTES) * px_per_mm / CAPITAL_SHARE
-    assert min(sizes) >= least
-    preferred = letter_height_mm(DISTANCE_M) * px_per_mm / CAPITAL_SHARE
-    (names_and_scores,) = re.findall(r"\.screen__list \{[^}]*font-size: max\([^,]+, ([\d.]+)vw\)", text)
-    assert float(names_and_scores) * SCREEN_PX / 100 >= preferred
+    least = least_font_size(LEAST_ARC_MINUTES)
+    assert min(*sizes.values(), float(drawn) * SCREEN_PX * 0.94 / 1800) >= least
+    assert sizes[".screen__list"] >= least_font_size()
 
 
 def test_nothing_moves_for_those_who_asked_for_less():
