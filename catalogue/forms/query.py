@@ -91,7 +91,7 @@ class _Reader:
             return empty
 
     def number(self, key: str, low: float, high: float, unit: str) -> float | None:
-        wanted = f"a number from {low:g} to {high:g}{unit}".replace("-", "−")
+        wanted = f"a number from {_plain(low)} to {_plain(high)}{unit}"
         return self.read(key, lambda text: _bounded(text, low, high, wanted), None)
 
     def measure(self, key: str, low: float, high: float) -> float | None:
@@ -111,6 +111,11 @@ class _Reader:
     def finish(self) -> None:
         if self.problems:
             raise BadQuery(self.problems)
+
+
+def _plain(bound: float) -> str:
+    """Write a bound of a range as a sentence has it: "−1000", "1 000 000", "4.72"."""
+    return grouped(str(int(bound)) if bound == int(bound) else f"{bound:g}").replace("-", "−")
 
 
 def _bounded(text: str, low: float, high: float, wanted: str) -> float:
@@ -142,6 +147,8 @@ def _one_of(text: str, accepted: Collection[str]) -> str:
     if not accepted:
         raise ValueError("left out, there is none to choose")
     if text not in accepted:
+        if len(accepted) == 1:
+            raise ValueError(f"{next(iter(accepted))}, or left out")
         raise ValueError(f"one of {', '.join(sorted(accepted))}" if len(accepted) <= 20 else "a known one")
     return text
 

@@ -20,7 +20,7 @@ STAGED_SECONDS = 4 * 3600
 class ShoeFileForm(forms.Form):
     file = forms.FileField(
         label="File of shoes",
-        help_text="CSV in UTF-8, separated by commas, semicolons or tabs; up to 1 MB and 1,000 shoes.",
+        help_text="CSV in UTF-8, separated by commas, semicolons or tabs; up to 1 MB and 1000 shoes.",
         widget=forms.FileInput(attrs={"accept": ".csv,text/csv"}),
         allow_empty_file=True,
     )

@@ -17,7 +17,7 @@ from catalogue.forms.wall_cards import WallFilterForm
 from catalogue.models import EU_SIZE_MAX, EU_SIZE_MIN
 from catalogue.selectors.stock.walls import HERE
 from catalogue.services import StockCell
-from catalogue.services.stock.count_file import BYTES_MOST, QUANTITY_MOST
+from catalogue.services.stock.count_file import BYTES_MOST, LINES_MOST, QUANTITY_MOST
 from catalogue.services.stock.stock import CellPlace
 from core.domain.errors import DomainError
 from core.domain.figures import grouped
@@ -132,7 +132,8 @@ class StockFileForm(forms.Form):
 
     file = forms.FileField(
         label="Stock file",
-        help_text="CSV with the columns shoe, size, width (may be left out), quantity; up to 1 MB and 10,000 lines.",
+        help_text="CSV with the columns shoe, size, width (may be left out), quantity; "
+        f"up to 1 MB and {grouped(LINES_MOST)} lines.",
         widget=forms.ClearableFileInput(attrs={"accept": ".csv,text/csv"}),
     )
     is_whole = forms.BooleanField(

@@ -20,6 +20,7 @@ _LABELS = {
     "width": "Width fitting",
     "photo": "With a photo",
     "order": "Sort by",
+    "view": "Drawing",
     "page": "Page",
     "weigh": "Weigh as well",
     "available": "Only what is in stock",

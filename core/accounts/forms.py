@@ -246,7 +246,7 @@ class StoreForm(forms.Form):
     street = forms.CharField(label="Street and number", max_length=120, required=False, validators=[printable])
     postcode = forms.CharField(label="Postcode", max_length=16, required=False, validators=[printable])
     town = forms.CharField(label="Town", max_length=80, required=False, validators=[printable])
-    phone = forms.CharField(label="Phone", max_length=40, required=False, validators=[printable])
+    phone = forms.CharField(label="Telephone", max_length=40, required=False, validators=[printable])
     hours = forms.CharField(
         label="Opening hours",
         max_length=1000,

@@ -24,6 +24,7 @@ register.filter("percent", display.percent)
 register.filter("probability", display.probability)
 register.filter("is_in_doubt", display.is_in_doubt)
 register.filter("size", display.size)
+register.filter("dialled", display.dialled)
 register.filter("day", display.day)
 register.filter("moment", display.moment)
 

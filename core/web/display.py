@@ -222,6 +222,12 @@ def count(how_many: int, one: str, many: str = "") -> str:
     return f"{grouped(how_many)} {one if how_many == 1 else many or one + 's'}"
 
 
+def dialled(phone: str) -> str:
+    """Return a telephone number as a `tel:` link has it: digits, and a plus sign in front of them if it has one."""
+    digits = "".join(sign for sign in phone if sign in "0123456789")
+    return f"+{digits}" if phone.lstrip(" (").startswith("+") else digits
+
+
 def listed(words: list[str] | tuple[str, ...], last: str = "and") -> str:
     """Join words to a list in a sentence: "a, b and c"."""
     if len(words) < 2:

@@ -16,6 +16,7 @@ from core.database.validation import from_validation_error
 from core.domain.errors import DomainError
 from core.domain.figures import grouped
 from core.models import printable
+from core.web.display import MINUS
 
 REASON_MAX_LENGTH = 300
 
@@ -81,6 +82,15 @@ _PLAINER = {
     "invalid_choice": ("Select a valid choice", "This is not one of the choices of “{label}”. Choose another."),
 }
 
+# Django's sentences that do not say how a value is written, and ours, which do.
+_WITH_EXAMPLE = {
+    "Enter a number.": "Enter a number with a decimal point, such as 12.5.",
+    "Enter a whole number.": "Enter a whole number, such as 12.",
+    "Enter a valid date.": "Enter a valid date: year, month and day, such as 2026-03-04.",
+    "Enter a valid date/time.": "Enter a valid date/time: year, month, day and time, such as 2026-03-04 10:15.",
+    "Enter a valid email address.": "Enter a valid e-mail address, such as name@example.org.",
+}
+
 
 def field_problems(field: BoundField) -> list[FieldProblem]:
     """Return the errors of a field, with our sentence where Django's says too little or says it stiffly."""
@@ -96,11 +106,12 @@ def _field_problem(field: BoundField, error: ValidationError) -> FieldProblem:
         limits = {name: _shown(value) for name, value in (error.params or {}).items()}
         text = sentence.format(**{"label": _label(field)} | limits)
         return FieldProblem(text, names_field=error.code == "invalid_choice")
-    return FieldProblem(text, names_field=field.widget_type == "checkbox")
+    return FieldProblem(_WITH_EXAMPLE.get(text, text), names_field=field.widget_type == "checkbox")
 
 
 def _shown(limit: object) -> str:
-    return grouped(f"{limit:.15g}" if isinstance(limit, float) else str(limit))
+    text = grouped(f"{limit:.15g}" if isinstance(limit, float) else str(limit))
+    return text.replace("-", MINUS, 1) if text.startswith("-") else text
 
 
 def _label(field: BoundField) -> str:

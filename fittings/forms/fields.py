@@ -10,7 +10,7 @@ from django.core.exceptions import ValidationError
 from django.utils.html import format_html
 
 from core.domain import units
-from core.web.display import METRIC, STYLES
+from core.web.display import METRIC, MINUS, STYLES
 from fittings.domain.bounds import LIMITS
 from fittings.domain.fitting.need import GRADE_WORDS
 from fittings.domain.regions import REGIONS, SIDES
@@ -57,7 +57,7 @@ class MeasureField(forms.FloatField):
         self.is_converted = self.written_as is not None and self.written_as.unit != self.written_as.stored_unit
         low, high = (self.written(limit) for limit in (self.low, self.high))
         unit = f" {self.unit}" if self.is_converted else ""
-        self.wanted = f"Write a number from {low} to {high}{unit}."
+        self.wanted = f"Write a number from {low} to {high}{unit}.".replace("-", MINUS)
         self.error_messages = self.error_messages | {"invalid": self.wanted}
 
     # Django makes its field of decimals a field of whole numbers.

@@ -33,7 +33,7 @@ class UploadForm(forms.Form):
 
     file = forms.FileField(
         label="Bench file, readings file or ZIP of them",
-        help_text="CSV in UTF-8, up to 20 MB per file; a ZIP of up to 20,000 files; 50 MB in all.",
+        help_text="CSV in UTF-8, up to 20 MB per file; a ZIP of up to 20\u202f000 files; 50 MB in all.",
         allow_empty_file=True,
         max_length=None,
     )

@@ -40,7 +40,7 @@ class UploadsForm(forms.Form):
 
     file = FilesField(
         label="Bench files, readings files or ZIPs of them",
-        help_text="One or several. CSV in UTF-8, up to 20 MB per file; a ZIP of up to 20,000 files; 50 MB in all.",
+        help_text="One or several. CSV in UTF-8, up to 20 MB per file; a ZIP of up to 20\u202f000 files; 50 MB in all.",
         allow_empty_file=True,
         max_length=None,
     )

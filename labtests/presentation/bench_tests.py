@@ -15,7 +15,7 @@ from labtests.domain.scores.evaluation import summarise
 from labtests.domain.scores.protocol import Limit
 from labtests.domain.scores.scoring import SCORES
 from labtests.domain.scores.shoe_scores import ShoeScore
-from labtests.domain.uncertainty.propagation import Budget, BudgetRow
+from labtests.domain.uncertainty.propagation import POINTS, Budget, BudgetRow
 from labtests.forms.quantities import significant, with_unit
 from labtests.models import BenchTest, Result, State
 from labtests.presentation.bench.bench_day import conditioning_words
@@ -186,7 +186,7 @@ def _budget_row(row: BudgetRow, certificates: Mapping[int, str]) -> dict[str, An
         "df": _row_freedom(row.df),
         "link": link_to(row.link),
         "u": with_unit(significant(row.u, 2), row.unit),
-        "sensitivity": f"{significant(row.sensitivity, 3)} per {row.unit}",
+        "sensitivity": f"{significant(row.sensitivity, 3)} per {'point' if row.unit == POINTS else row.unit}",
         "contribution": display.number(row.contribution, 3),
         "share": display.percent(row.share),
     }

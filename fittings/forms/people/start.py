@@ -74,7 +74,7 @@ class StartForm(forms.Form):
     hurt = forms.ChoiceField(
         label="Where has it hurt?",
         required=False,
-        choices=[("", "nowhere of these"), *((code, REGIONS[code]) for code in PLACES)],
+        choices=[("", "not in these places"), *((code, REGIONS[code]) for code in PLACES)],
         widget=forms.RadioSelect,
     )
     hurts = forms.ChoiceField(

@@ -85,6 +85,8 @@ def count_words(value: int | None) -> str:
 
 def n_words(total: Group) -> str:
     """How many people a figure is based on, how many were at risk and how many were lost."""
+    if total.people is None and total.at_risk is None and total.lost is None:
+        return "How many people these figures are based on is hidden, because a count is small"
     return (
         f"n = {count_words(total.people)} people who chose a shoe, {count_words(total.at_risk)} of them at risk, "
         f"{count_words(total.lost)} lost to follow-up"

@@ -31,7 +31,7 @@ def due_line(follow_up: FollowUp, today: Any) -> DueLine:
     return DueLine(
         line=presentation.follow_up_line(follow_up, today),
         phone=phone,
-        phone_link="".join(sign for sign in phone if sign.isdigit() or sign == "+"),
+        phone_link=display.dialled(phone),
         mail=mail_words(customer, follow_up),
         tries=_tries_words(count or 0),
         reasoning=follow_up.recurrence_reasoning,

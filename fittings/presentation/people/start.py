@@ -46,6 +46,13 @@ def _line(item: StartingShoe, units: str, sizes: str) -> StartLine:
     )
 
 
+def not_looked_at_words(need: Need) -> str:
+    """Why the target of a visitor is wider, without the fitters' names of what they look at."""
+    if not need.left_out:
+        return ""
+    return "A fitter looks at more of how your feet and lower legs move. Without that the target is wider."
+
+
 def worn_words(worn: Worn | None, went: str, need: Need) -> str:
     """What the shoe worn now says about the range; "" where none was named."""
     if worn is None:

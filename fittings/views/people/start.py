@@ -20,10 +20,9 @@ from fittings.domain.fitting.referral import Reported, referral_at_fitting
 from fittings.domain.fitting.referral_rules import ReferralRules
 from fittings.domain.fitting.stop_signs import same_day_words
 from fittings.forms.people.start import NOW, StartForm
-from fittings.presentation.fitting.cautions import left_out_words
 from fittings.presentation.fitting.drawings import target_drawing
 from fittings.presentation.fitting.fittings import need_lines
-from fittings.presentation.people.start import distance_words, start_lines, worn_words
+from fittings.presentation.people.start import distance_words, not_looked_at_words, start_lines, worn_words
 from fittings.presentation.people.start_code import answers_of, start_code
 from fittings.selectors.fitting.referral import current_referral_rules
 from fittings.selectors.people.start import start_for, worn_named
@@ -63,7 +62,7 @@ def _answer(form: StartForm, units: str, rules: ReferralRules, sizes: str) -> di
         "need": need_lines(found.need),
         "refer": referral_at_fitting(Reported(history=person.history), rules).advice,
         "drawing": target_drawing(found.need, band_list()),
-        "left_out_words": left_out_words(found.need),
+        "left_out_words": not_looked_at_words(found.need),
         "shoes": start_lines(found, units, sizes),
         "nothing_in_range": found.nothing_in_range,
         "worn": worn_words(worn_named(answers["worn"]), answers["went"], found.need),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -9,7 +10,7 @@ from typing import Any
 from core.domain.figures import grouped
 from core.web import display
 from labtests.domain.scores.bands import Band
-from labtests.domain.scores.model_fit import ModelFit, PartFit
+from labtests.domain.scores.model_fit import ModelFit, Parameter, PartFit
 from labtests.domain.scores.rescore import BandChanges
 from labtests.presentation.bench_tests import SCORE_WORDS, StateBadge
 from labtests.presentation.scores.model_drawings import ResidualDrawing, residual_drawing
@@ -145,7 +146,7 @@ def _fit_part(part: PartFit) -> FitPart:
                 PARAMETERS[found.name],
                 _with_unit(found.value, found.unit),
                 _with_unit(found.standard_error, found.unit, digits=2),
-                f"{figure(found.interval.low)} to {_with_unit(found.interval.high, found.unit)}",
+                _interval(found),
             )
             for found in part.parameters
         ],
@@ -155,6 +156,16 @@ def _fit_part(part: PartFit) -> FitPart:
         ],
         drawing=residual_drawing(part),
     )
+
+
+def _interval(found: Parameter) -> str:
+    """Write an interval to the second digit of the standard error: further ones say nothing."""
+    error = found.standard_error
+    if not (math.isfinite(error) and error > 0.0):
+        return f"{figure(found.interval.low)} to {_with_unit(found.interval.high, found.unit)}"
+    decimals = max(0, 1 - math.floor(math.log10(error)))
+    low, high = (f"{end:.{decimals}f}".replace("-", display.MINUS) for end in (found.interval.low, found.interval.high))
+    return f"{low} to {high}" if found.unit == "1" else f"{low} to {high} {found.unit}"
 
 
 def _with_unit(value: float, unit: str, digits: int = 7) -> str:
@@ -229,11 +240,11 @@ def run_summary(run: DryRun) -> list[tuple[str, str]]:
     """The dry run in a few figures."""
     differences = [shoe.difference for shoe in run.shoes if shoe.difference is not None]
     facts = [
-        ("Tests rescored", display.count(len(run.tests), "test")),
-        ("Tests in another band", str(run.rescored.changes.changed)),
-        ("Published shoes", str(len(run.shoes))),
-        ("Shoes in another band", str(len(run.changing))),
-        ("Shoes that would leave the catalogue", str(len(run.refused))),
+        ("Tests rescored", grouped(len(run.tests))),
+        ("Tests in another band", grouped(run.rescored.changes.changed)),
+        ("Published shoes", grouped(len(run.shoes))),
+        ("Shoes in another band", grouped(len(run.changing))),
+        ("Shoes that would leave the catalogue", grouped(len(run.refused))),
     ]
     if differences:
         reach = f"{display.signed(min(differences))} to {display.signed(max(differences))}"

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from core.domain.figures import grouped
 from core.web import display
 from labtests.domain.scores.bands import wrong_side_probability
 from labtests.domain.studies.gauge import AnovaRow, GaugeStudy, VarianceComponent, gauge_study
@@ -182,7 +183,7 @@ def _anova_row(row: AnovaRow) -> tuple[str, ...]:
         str(row.df),
         significant(row.sum_of_squares, 5),
         significant(row.mean_square, 5),
-        significant(row.f),
+        grouped(significant(row.f)),
         display.MISSING if row.p is None else _p(row.p),
     )
 

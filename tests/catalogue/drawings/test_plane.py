@@ -111,7 +111,7 @@ def test_page_keeps_the_drawing_in_its_address(client):
     assert part.headers["HX-Push-Url"] == "/?band=1&view=map"
     response = client.get("/?view=globe")
     assert response.status_code == 400
-    assert "view must be one of map, scale, got “globe”." in response.content.decode()
+    assert "“Drawing” must be one of map, scale, got “globe”." in response.content.decode()
 
 
 @pytest.fixture

@@ -105,6 +105,8 @@ def test_bands_may_be_named_or_numbered_repeated_or_listed(query):
         ("cushioning_min=1_0", "cushioning_min must be a number from −1000 to 1000, got “1_0”."),
         ("mass_max=-1", "mass_max must be a number from 0 to 2000 g, got “-1”."),
         ("mass_max=٣", "mass_max must be a number from 0 to 2000 g, got “٣”."),
+        ("price_max=1000001", "price_max must be a number from 0 to 1\u202f000\u202f000, got “1000001”."),
+        ("photo=no", "photo must be yes, or left out, got “no”."),
         ("drop_min=121", "drop_min must be a number from −120 to 120 mm, got “121”."),
         ("size=4", f"{SIZE_WANTED}, got “4”."),
         ("size=42.55", f"{SIZE_WANTED}, got “42.55”."),

@@ -176,4 +176,4 @@ def test_head_office_enters_the_address_and_the_trail_does_not_hold_it(people, s
     assert not any("ada@" in entry.payload for entry in entries)
     answer = client.post(page, {"name-email": "not an address"})
     assert answer.status_code == 400
-    assert "valid email address" in answer.content.decode()
+    assert "valid e-mail address" in answer.content.decode()

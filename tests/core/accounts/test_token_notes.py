@@ -17,6 +17,7 @@ from core.accounts.provisioning import token_issue
 from core.audit import entries_of
 from core.domain.errors import DomainError
 from core.models import TokenNote
+from core.web import display
 
 pytestmark = pytest.mark.django_db
 
@@ -51,7 +52,7 @@ def test_use_is_noted_to_the_hour(cast, client):
     assert note.last_used_at >= first
     client.force_login(cast.office)
     page = client.get(reverse("core:account-detail", args=[cast.technician.pk])).content.decode()
-    assert f'data-label="Last used">{note.last_used_at:%Y-%m-%d}' in page
+    assert f'data-label="Last used">{display.moment(note.last_used_at)}<' in page
 
 
 def test_token_made_before_there_were_notes_works_and_gets_one(cast, client):

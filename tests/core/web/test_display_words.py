@@ -143,6 +143,12 @@ def test_counts_and_lists():
     assert display.listed(["a", "b"], "or") == "a or b"
 
 
+def test_telephone_numbers_are_dialled_without_their_signs():
+    assert display.dialled("01632 960103") == "01632960103"
+    assert display.dialled("(+44) 1632-960 103") == "+441632960103"
+    assert display.dialled("1632 + 4") == "16324"
+
+
 def test_filters_leave_the_built_in_ones_alone():
     builtins = {name for library in engines["django"].engine.template_builtins for name in library.filters}
     from core.templatetags.measures import register

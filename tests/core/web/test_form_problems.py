@@ -55,7 +55,7 @@ def test_empty_field_is_named_with_what_to_do(name, words):
         ("note", "a\0", "Remove the characters that cannot be seen; type the text."),
         ("count", "1", "Write 2 or more."),
         ("count", "13", "Write 12 or less."),
-        ("warmth", "-41", "Write -40 or more."),
+        ("warmth", "-41", "Write −40 or more."),
         ("warmth", "99999", "Write 12\u202f000.5 or less."),
         ("size", "4.25", "Digits after the decimal point: at most 1."),
         ("size", "4250", "Digits: at most 3."),
@@ -74,8 +74,26 @@ def test_own_sentence_of_a_form_stays():
     assert errors_of(Choosing({"store": "b"}), "store") == ["No such store."]
 
 
+@pytest.mark.parametrize(
+    ("field", "value", "sentence"),
+    [
+        (forms.FloatField(), "12,5", "Enter a number with a decimal point, such as 12.5."),
+        (forms.DateField(), "soon", "Enter a valid date: year, month and day, such as 2026-03-04."),
+        (
+            forms.DateTimeField(),
+            "noon",
+            "Enter a valid date/time: year, month, day and time, such as 2026-03-04 10:15.",
+        ),
+        (forms.EmailField(), "nowhere", "Enter a valid e-mail address, such as name@example.org."),
+    ],
+)
+def test_how_a_value_is_written_is_shown_by_an_example(field, value, sentence):
+    form = type("Example", (forms.Form,), {"asked": field})({"asked": value})
+    assert errors_of(form, "asked") == [sentence]
+
+
 def test_other_errors_stay():
-    assert errors_of(Asking({"count": "many"}), "count") == ["Enter a whole number."]
+    assert errors_of(Asking({"count": "many"}), "count") == ["Enter a whole number, such as 12."]
     form = Asking({"name": "x"})
     form.add_error("name", "Nobody has this name.")
     assert errors_of(form, "name") == ["Nobody has this name."]
@@ -87,7 +105,7 @@ def test_summary_names_each_field_once():
     page = render_to_string("components/form_errors.html", {"form": form})
     assert '<a href="#id_name">Fill in “Name”.</a></li>' in page
     assert '<a href="#id_own">Code</a>: Scan the code.</li>' in page
-    assert '<a href="#id_count">Pairs</a>: Enter a whole number.</li>' in page
+    assert '<a href="#id_count">Pairs</a>: Enter a whole number, such as 12.</li>' in page
 
 
 def test_error_of_a_group_is_read_with_it():

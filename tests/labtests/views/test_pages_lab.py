@@ -81,6 +81,25 @@ def test_filter_that_cannot_be_read_is_explained(technician, query):
     assert 'aria-invalid="true"' in text_of(response)
 
 
+@pytest.mark.parametrize(
+    ("name", "query"),
+    [
+        ("test-list", {"state": "lost"}),
+        ("conditioning-list", {"state": "lost"}),
+        ("specimen-list", {"state": "lost"}),
+        ("retest-list", {"why": "lost"}),
+        ("audit-list", {"until": "soon"}),
+    ],
+)
+def test_filter_that_cannot_be_read_is_the_only_thing_said(reviewer, name, query):
+    response = reviewer.get(reverse(f"labtests:{name}"), query)
+    assert response.status_code == 400
+    text = text_of(response)
+    assert "These filters could not be read" in text
+    assert "<h2>No " not in text
+    assert 'class="empty' not in text
+
+
 @pytest.mark.parametrize("number", ["0", "99", "x", "-1"])
 def test_page_number_out_of_range_is_the_nearest_page(technician, lab, number):
     lab.accepted()

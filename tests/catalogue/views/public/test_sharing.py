@@ -97,6 +97,7 @@ def test_store_is_described_with_its_address(client, make_store):
     store = json.loads(text)
     assert (store["@type"], store["telephone"]) == ("ShoeStore", "030 123")
     assert store["address"]["streetAddress"] == "Quay </script> 4"
+    assert '<a href="tel:030123">030 123</a>' in page
 
 
 def test_sitemap_says_when_a_shoe_was_published_last(client, make_shoe):

@@ -83,6 +83,13 @@ def test_enough_events_are_compared_at_a_common_follow_up_with_interval_sentence
     assert outcome_presentation.outcomes_page(page, "metric").stores == "Store A and Store B"
 
 
+def test_hidden_counts_are_said_in_one_sentence(page):
+    hidden = replace(page.groups[0], people=None, at_risk=None, lost=None)
+    words = outcome_presentation.n_words(hidden)
+    assert words == "How many people these figures are based on is hidden, because a count is small"
+    assert "hidden of them at risk" in outcome_presentation.n_words(replace(hidden, people=40))
+
+
 def test_counts_rates_and_cells_are_worded(page):
     groups = (page.groups[0], replace(page.groups[1], rate=rate_per_1000_km(0, 0.0)))
     shown = outcome_presentation.outcomes_page(replace(page, groups=groups), "imperial")

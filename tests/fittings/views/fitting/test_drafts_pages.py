@@ -66,7 +66,7 @@ def test_consent_taken_back_removes_what_was_kept(fitter, key):
     [
         ("person", {"person-consent": "yes", "person-name": ""}, "Give a name"),
         ("intake", {"intake-body_mass_kg": "4"}, "Write a number from 10 to 400."),
-        ("observation", {"left-pronation_deg": "99"}, "Write a number from -30 to 45."),
+        ("observation", {"left-pronation_deg": "99"}, "Write a number from −30 to 45."),
         ("feet", {"foot-left-width_mm": "9"}, "Write a number from 40 to 200."),
         ("try_ons", {"try-0-slug": "no-such", "try-0-size": "XL"}, "There is no published shoe"),
         ("stop_signs", {"stop-signs": "hunger"}, "not one of the choices"),

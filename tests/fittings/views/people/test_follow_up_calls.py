@@ -122,7 +122,7 @@ def test_new_address_is_written_to_again(fitter, due, cast):
 @pytest.mark.parametrize(
     ("change", "words"),
     [
-        ({"contact-email": "nowhere"}, "Enter a valid email address."),
+        ({"contact-email": "nowhere"}, "Enter a valid e-mail address, such as name@example.org."),
         ({"contact-phone": "by pigeon"}, "Write the telephone number with only digits"),
         ({"contact-phone": "1" * 41}, "at most 40 characters"),
     ],

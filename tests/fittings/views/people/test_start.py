@@ -39,6 +39,8 @@ def test_range_is_that_of_the_rules_in_use_and_wide_for_what_nobody_has_looked_a
     assert [shoe.slug for shoe in response.context["shoes"]] == ["firth", "moor"]
     text = response.content.decode()
     assert "common practice in the trade" in text
+    assert "A fitter looks at more of how your feet and lower legs move." in text
+    assert "tibial rotation" not in text
     assert "What this cannot tell you" in text
 
 

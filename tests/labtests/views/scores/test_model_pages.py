@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.urls import reverse
@@ -188,6 +190,10 @@ def reference_lab(lab):
 TABLE = "shoe,midfoot\nfenrunner-2,30\nfenrunner-3,45.1\nfenrunner-4,60\n"
 
 
+def intervals(text):
+    return [end for pair in re.findall(r'data-label="95 % interval"[^>]*>(\S+) to (\S+)[^<]*<', text) for end in pair]
+
+
 def test_fit_shows_numbers_errors_and_residuals_and_is_taken_into_the_draft(own, draft, lab):
     reference_lab(lab)
     response = own.post(address("fit"), {"revision": draft.revision, "table": TABLE})
@@ -195,6 +201,9 @@ def test_fit_shows_numbers_errors_and_residuals_and_is_taken_into_the_draft(own,
     assert response.status_code == 200
     assert "Torque at 100" in text
     assert "95 % interval" in text
+    found = intervals(text)
+    assert found
+    assert all(len(end.strip("−").replace(".", "").lstrip("0")) <= 5 for end in found)
     assert "Without references, and left as they are: rearfoot, cushioning, stability" in text
     draft.refresh_from_db()
     assert (draft.torque_100_nm, draft.revision) == (9.038783, 1)
