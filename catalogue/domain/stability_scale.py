@@ -9,7 +9,7 @@ from __future__ import annotations
 import heapq
 import itertools
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 AXIS_PAD = 6.0
@@ -266,19 +266,40 @@ def layout(
     )
 
 
-def free_behind(scale: StabilityScale) -> dict[str, float]:
-    """Return how many px are free behind each shoe along its lane, up to the next one or the end of the scale.
+def name_sides(scale: StabilityScale, widths: Mapping[str, float]) -> dict[str, int]:
+    """Return on which side of its mark each shoe's name has room along its lane.
+
+    Parameters
+    ----------
+    widths : px that a name needs, by the shoe's key
+
+    Returns
+    -------
+    dict
+        1 for after the mark, which is tried first, -1 for before it; a shoe whose name has no room is not in it.
 
     Examples
     --------
-    >>> free_behind(layout([Point("a", 40.0), Point("b", 60.0)], [], 100.0, (0.0, 100.0)))
-    {'b': 27.5, 'a': 47.5}
+    >>> drawn = layout([Point("a", 20.0), Point("b", 95.0)], [], 100.0, (0.0, 100.0))
+    >>> name_sides(drawn, {"a": 30.0, "b": 20.0})
+    {'a': 1, 'b': -1}
     """
-    rooms: dict[str, float] = {}
-    begins: dict[int, float] = {}
-    for place in sorted(scale.marks, key=lambda mark: -mark.along):
-        half = scale.radius
-        end = max(place.along + half, place.high or 0.0)
-        rooms[place.key] = begins.get(place.lane, scale.length) - end
-        begins[place.lane] = min(place.along - half, scale.length if place.low is None else place.low)
-    return rooms
+    sides: dict[str, int] = {}
+    by_lane = sorted(scale.marks, key=lambda mark: (mark.lane, mark.along))
+    for _, lane in itertools.groupby(by_lane, key=lambda mark: mark.lane):
+        reaches = [(mark.key, *_reach(mark, scale)) for mark in lane]
+        nexts = [*(begin for _, begin, _ in reaches[1:]), scale.length]
+        free_from = 0.0
+        for (key, begin, end), next_begin in zip(reaches, nexts, strict=True):
+            free_from, left = end, begin - free_from
+            if next_begin - end >= widths[key]:
+                sides[key], free_from = 1, end + widths[key]
+            elif left >= widths[key]:
+                sides[key] = -1
+    return sides
+
+
+def _reach(mark: Mark, scale: StabilityScale) -> tuple[float, float]:
+    """Where a mark begins and ends along the scale, its whisker included, px."""
+    low, high = (mark.along if end is None else end for end in (mark.low, mark.high))
+    return min(mark.along - scale.radius, low), max(mark.along + scale.radius, high)

@@ -57,6 +57,7 @@ class DrawnMark:
     hit: Box
     label: str = ""
     label_x: str = ""
+    label_anchor: str = "start"
 
 
 @dataclass(frozen=True, slots=True)
@@ -164,12 +165,11 @@ class _Frame:
             middle_y=px((y1 + y2) / 2),
         )
 
-    def mark(self, place: stability_scale.Mark, point: ShoePoint, radius: float, room: float) -> DrawnMark:
-        """Draw a shoe; `room` is what is free behind it along its lane, for its name."""
+    def mark(self, place: stability_scale.Mark, point: ShoePoint, radius: float, side: int) -> DrawnMark:
+        """Draw a shoe; `side` says where its name goes, 1 behind it, -1 before it, 0 nowhere."""
         across = place.across + EDGE_PX / 2
-        end = max(place.along + DOT_PX, place.high or 0.0)
-        name = f"{point.name} {point.version}".rstrip()
-        is_named = not self.style.is_tall and room >= len(name) * LABEL_LETTER_PX + LABEL_ROOM_PX
+        ends = [place.along if end is None else end for end in (place.low, place.high)]
+        named_at = max(place.along + DOT_PX, *ends) + 5.0 if side > 0 else min(place.along - DOT_PX, *ends) - 5.0
         x, y = self.at(place.along, across)
         has_whisker = place.low is not None and place.high is not None
         return DrawnMark(
@@ -180,8 +180,9 @@ class _Frame:
             y=px(y),
             whisker=self.whisker(place.low or 0.0, place.high or 0.0, across) if has_whisker else "",
             hit=self.box((place.along - HIT_PX / 2, place.along + HIT_PX / 2), (across - radius, across + radius)),
-            label=name if is_named else "",
-            label_x=px(self.at(end + 5.0, across)[0]) if is_named else "",
+            label=_name(point) if side else "",
+            label_x=px(self.at(named_at, across)[0]) if side else "",
+            label_anchor="end" if side < 0 else "start",
         )
 
     def whisker(self, low: float, high: float, across: float) -> str:
@@ -268,6 +269,10 @@ def _bars_by_band(frame: _Frame, density: Density, zones: Sequence[stability_sca
     return tuple(DrawnBars(order, path) for order, path in paths.items() if path)
 
 
+def _name(point: ShoePoint) -> str:
+    return f"{point.name} {point.version}".rstrip()
+
+
 def _title(point: ShoePoint) -> str:
     spread = "" if point.expanded_u is None else f" ± {display.number(point.expanded_u)}"
     return f"{point.title}: {display.number(point.stability)}{spread}, {point.band_name}"
@@ -329,9 +334,10 @@ def draw(points: Sequence[ShoePoint], bands: Sequence[BandRow], style: Style) ->
     )
     frame = _Frame(style, max(scale.depth + EDGE_PX, style.room_least))
     by_slug = {point.slug: point for point in points}
-    rooms = stability_scale.free_behind(scale)
+    widths = {point.slug: len(_name(point)) * LABEL_LETTER_PX + LABEL_ROOM_PX for point in points}
+    sides = {} if style.is_tall else stability_scale.name_sides(scale, widths)
     marks = [
-        (by_slug[place.key], frame.mark(place, by_slug[place.key], scale.radius, rooms[place.key]))
+        (by_slug[place.key], frame.mark(place, by_slug[place.key], scale.radius, sides.get(place.key, 0)))
         for place in scale.marks
     ]
     return _drawing(frame, _ground(frame, scale, bands, ""), Placed(scale.radius, marks))

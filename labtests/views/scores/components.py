@@ -36,7 +36,8 @@ def component_list(request: HttpRequest) -> HttpResponse:
 def planner(request: HttpRequest) -> HttpResponse:
     """How many specimens and repeats a wanted uncertainty takes."""
     rigs = {rig.code: rig for rig in Rig.objects.order_by("code")}
-    form = PlannerForm(request.GET or None, rigs=list(rigs))
+    is_asked = not request.GET.keys().isdisjoint(PlannerForm.base_fields)
+    form = PlannerForm(request.GET if is_asked else None, rigs=list(rigs))
     context: dict[str, Any] = {"form": form}
     if form.is_bound and form.is_valid():
         asked = form.cleaned_data

@@ -8,7 +8,16 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from catalogue.domain.stability_scale import GAP_PX, Limits, Point, Zone, assign_lanes, axis_range, layout
+from catalogue.domain.stability_scale import (
+    GAP_PX,
+    Limits,
+    Point,
+    Zone,
+    assign_lanes,
+    axis_range,
+    layout,
+    name_sides,
+)
 
 BANDS = [
     Limits(1, None, 50.0),
@@ -101,6 +110,23 @@ def test_marks_of_a_lane_never_meet(points):
     for lane in range(drawn.lanes):
         spans = sorted(reach(mark, drawn.radius) for mark in drawn.marks if mark.lane == lane)
         assert all(left[1] + GAP_PX <= right[0] + 1e-9 for left, right in itertools.pairwise(spans))
+
+
+@given(points_of_shoes, st.lists(st.floats(10, 120), min_size=120, max_size=120))
+def test_names_meet_neither_marks_nor_each_other(points, lengths):
+    drawn = layout(points, BANDS, 1000.0)
+    widths = {point.key: length for point, length in zip(points, lengths, strict=False)}
+    sides = name_sides(drawn, widths)
+    for lane in range(drawn.lanes):
+        taken = []
+        for mark in drawn.marks:
+            if mark.lane == lane:
+                low, high = reach(mark, drawn.radius)
+                taken.append((low, high))
+                if (side := sides.get(mark.key)) is not None:
+                    taken.append((high, high + widths[mark.key]) if side == 1 else (low - widths[mark.key], low))
+        ordered = sorted(taken)
+        assert all(second >= first - 1e-9 for (_, first), (second, _) in itertools.pairwise(ordered))
 
 
 @given(points_of_shoes)

@@ -91,6 +91,11 @@ def test_planner_refuses_what_it_cannot_plan(technician, asked):
     assert technician.get(PLANNER, asked).status_code == 400
 
 
+def test_planner_asks_first_whatever_else_an_address_has(technician):
+    page = technician.get(PLANNER, {"seen": "in a letter"})
+    assert (page.status_code, page.context["form"].is_bound) == (200, False)
+
+
 def test_api_plans(published, api):
     body = api.get(API_PLANNER, {"wanted": 30, "rig": "rig-1"}).json()
     assert body["least"]["expanded_uncertainty"] <= 30
