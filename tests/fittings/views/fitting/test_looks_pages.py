@@ -83,7 +83,7 @@ def test_looks_are_recorded_with_the_fitting_and_shown_on_it_and_on_the_card(fit
         ({"look-0-gait": "walking"}, "worn", "Walking barefoot is the observation"),
         ({"look-0-left_pronation": ""}, "left_pronation", "at least one sign"),
         ({"look-0-left_pronation": "7"}, "left_pronation", "Select a valid choice"),
-        ({"look-0-left_pronation_deg": "99"}, "left_pronation_deg", "from -30 to 45"),
+        ({"look-0-left_pronation_deg": "99"}, "left_pronation_deg", "from −30 to 45"),
         ({"look-0-left_pronation_deg": "2"}, "left_pronation_deg", "another grade was picked"),
         ({"look-0-worn": "3"}, "worn", "Number 4 has no shoe"),
         ({"look-0-worn": "0"}, "worn", "already"),
