@@ -69,7 +69,8 @@ class BenchTest(models.Model):
     """
 
     specimen = models.ForeignKey(Specimen, on_delete=models.PROTECT, related_name="tests")
-    rig = models.ForeignKey(Rig, on_delete=models.PROTECT, related_name="tests")
+    # Without an index of its own: the one by rig and number serves it.
+    rig = models.ForeignKey(Rig, on_delete=models.PROTECT, related_name="tests", db_index=False)
     protocol = models.ForeignKey(Protocol, on_delete=models.PROTECT, related_name="+")
     operator = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
     upload = models.ForeignKey(Upload, on_delete=models.PROTECT, related_name="tests")
@@ -128,6 +129,8 @@ class BenchTest(models.Model):
         ]
         indexes: ClassVar = [
             models.Index(fields=["state", "-performed_at"], name="bench_test_by_state"),
+            # The newest tests of a rig, whose scatter is its history.
+            models.Index(fields=["rig", "id"], name="bench_test_by_rig"),
         ]
 
     def __str__(self) -> str:
