@@ -51,6 +51,15 @@ class Mark:
     low: float | None
     high: float | None
 
+    def extent(self, radius: float) -> tuple[float, float]:
+        """Where a mark of this radius begins and ends along the scale, its whisker included, px."""
+        return _extent(self.along, (self.low, self.high), radius)
+
+
+def _extent(middle: float, whisker: tuple[float | None, float | None], radius: float) -> tuple[float, float]:
+    low, high = (middle if end is None else end for end in whisker)
+    return min(middle - radius, low), max(middle + radius, high)
+
 
 @dataclass(frozen=True, slots=True)
 class Zone:
@@ -171,10 +180,7 @@ class _Axis:
 
     def reach(self, point: Point, radius: float) -> tuple[float, float]:
         """Return what a shoe needs along its lane: mark, whisker and half the gap on either side."""
-        middle = self.along(point.stability)
-        low, high = self.whisker(point)
-        start = middle - radius if low is None else min(low, middle - radius)
-        end = middle + radius if high is None else max(high, middle + radius)
+        start, end = _extent(self.along(point.stability), self.whisker(point), radius)
         return start - GAP_PX / 2, end + GAP_PX / 2
 
     def ticks(self) -> tuple[Tick, ...]:
@@ -287,7 +293,7 @@ def name_sides(scale: StabilityScale, widths: Mapping[str, float]) -> dict[str, 
     sides: dict[str, int] = {}
     by_lane = sorted(scale.marks, key=lambda mark: (mark.lane, mark.along))
     for _, lane in itertools.groupby(by_lane, key=lambda mark: mark.lane):
-        reaches = [(mark.key, *_reach(mark, scale)) for mark in lane]
+        reaches = [(mark.key, *mark.extent(scale.radius)) for mark in lane]
         nexts = [*(begin for _, begin, _ in reaches[1:]), scale.length]
         free_from = 0.0
         for (key, begin, end), next_begin in zip(reaches, nexts, strict=True):
@@ -297,9 +303,3 @@ def name_sides(scale: StabilityScale, widths: Mapping[str, float]) -> dict[str, 
             elif left >= widths[key]:
                 sides[key] = -1
     return sides
-
-
-def _reach(mark: Mark, scale: StabilityScale) -> tuple[float, float]:
-    """Where a mark begins and ends along the scale, its whisker included, px."""
-    low, high = (mark.along if end is None else end for end in (mark.low, mark.high))
-    return min(mark.along - scale.radius, low), max(mark.along + scale.radius, high)

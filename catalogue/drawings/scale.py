@@ -168,8 +168,8 @@ class _Frame:
     def mark(self, place: stability_scale.Mark, point: ShoePoint, radius: float, side: int) -> DrawnMark:
         """Draw a shoe; `side` says where its name goes, 1 behind it, -1 before it, 0 nowhere."""
         across = place.across + EDGE_PX / 2
-        ends = [place.along if end is None else end for end in (place.low, place.high)]
-        named_at = max(place.along + DOT_PX, *ends) + 5.0 if side > 0 else min(place.along - DOT_PX, *ends) - 5.0
+        begin, end = place.extent(DOT_PX)
+        named_at = begin - 5.0 if side < 0 else end + 5.0
         x, y = self.at(place.along, across)
         has_whisker = place.low is not None and place.high is not None
         return DrawnMark(

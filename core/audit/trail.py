@@ -142,16 +142,15 @@ def record_many(changes: Sequence[Change], *, actor: User | None) -> None:
     The subjects are read back from the database, so that the entry has what was actually stored, except those that
     come with their own `after`. A subject that was deleted gets an entry whose `after` is null.
     """
+    # Before the COPY, because the name of a subject may need a query.
+    subjects = [_named(change) for change in changes]
     by_model: dict[type[models.Model], dict[Any, Mapping[str, Seal]]] = defaultdict(dict)
-    for change in changes:
+    for change, subject in zip(changes, subjects, strict=True):
         if change.action not in _sentences:
             raise ImproperlyConfigured(f"Unregistered audit action {change.action!r}.")
         if change.after is None:
-            subject = _named(change)
             by_model[subject.model][subject.pk] = change.seals
     states = _read(by_model)
-    # Before the COPY, because the name of a subject may need a query.
-    subjects = [_named(change) for change in changes]
     if changes:
         at, origin = _clock(), current_origin()
         states.save_salts()

@@ -8,7 +8,9 @@ from django import forms
 from django.core.files.uploadedfile import UploadedFile
 
 from core.audit import actions
+from core.domain.figures import grouped
 from labtests.domain.conditions.calibrations import Point
+from labtests.domain.files.archive import MAX_FILES
 from labtests.domain.files.calibration_points import read_points
 from labtests.models import BenchTest, CalibratedQuantity, State
 from labtests.selectors.bench.overview import LAB_RECORDS, TrailAsked
@@ -33,7 +35,7 @@ class UploadForm(forms.Form):
 
     file = forms.FileField(
         label="Bench file, readings file or ZIP of them",
-        help_text="CSV in UTF-8, up to 20 MB per file; a ZIP of up to 20\u202f000 files; 50 MB in all.",
+        help_text=f"CSV in UTF-8, up to 20 MB per file; a ZIP of up to {grouped(MAX_FILES)} files; 50 MB in all.",
         allow_empty_file=True,
         max_length=None,
     )

@@ -8,8 +8,10 @@ from typing import Any
 from django import forms
 from django.core.files.uploadedfile import UploadedFile
 
+from core.domain.figures import grouped
 from core.domain.units import units_of
 from core.models import printable
+from labtests.domain.files.archive import MAX_FILES
 from labtests.domain.files.handwritten import RepeatTyped, TestTyped
 from labtests.domain.files.problems import Problem
 from labtests.forms.shoes import ShoeField
@@ -40,7 +42,8 @@ class UploadsForm(forms.Form):
 
     file = FilesField(
         label="Bench files, readings files or ZIPs of them",
-        help_text="One or several. CSV in UTF-8, up to 20 MB per file; a ZIP of up to 20\u202f000 files; 50 MB in all.",
+        help_text="One or several. CSV in UTF-8, up to 20 MB per file; a ZIP of up to "
+        f"{grouped(MAX_FILES)} files; 50 MB in all.",
         allow_empty_file=True,
         max_length=None,
     )
