@@ -33,9 +33,9 @@ def sent(request: HttpRequest) -> QueryDict | None:
     return request.POST if request.method == "POST" else None
 
 
-def status_of(form: forms.BaseForm) -> int:
-    """Return the HTTP status of a page with a form: 400 where it comes back with problems."""
-    return 400 if form.errors else 200
+def status_of(*shown: forms.BaseForm | None) -> int:
+    """Return the HTTP status of a page with these forms, if they are there: 400 where one comes back with problems."""
+    return 400 if any(form is not None and form.errors for form in shown) else 200
 
 
 @contextmanager

@@ -73,7 +73,7 @@ def _detail(request: HttpRequest, test: BenchTest, form: ReviewForm | None = Non
         "review": _review_of(request, test, form),
         "may_amend": test.state != State.VOID and allowed(request.user, "labtests.test:amend"),
     }
-    return render(request, "labtests/test_detail.html", context, status=400 if form and form.errors else 200)
+    return render(request, "labtests/test_detail.html", context, status=status_of(form))
 
 
 def _carried(test: BenchTest) -> dict[str, Any]:

@@ -85,7 +85,7 @@ def _list_page(request: HttpRequest, store: Store, form: PrintForm) -> HttpRespo
         "bands": band_list(),
         "runs": walls.print_runs(store, limit=RUNS_SHOWN),
     }
-    return render(request, "catalogue/wall_card_list.html", context, status=max(status_of(form), status_of(chosen)))
+    return render(request, "catalogue/wall_card_list.html", context, status=status_of(form, chosen))
 
 
 def _run(request: HttpRequest, slug: str, pk: int) -> PrintRun:

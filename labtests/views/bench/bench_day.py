@@ -10,7 +10,7 @@ from django.views.decorators.http import require_POST, require_safe
 
 from core.domain.errors import DomainError
 from core.gate.permissions import allowed, gate
-from core.web.forms import add_problem
+from core.web.forms import add_problem, status_of
 from core.web.requests import actor_of
 from labtests import services
 from labtests.forms.bench_day import SpecimenInForm
@@ -40,7 +40,7 @@ def _day(request: HttpRequest, form: SpecimenInForm | None = None) -> HttpRespon
         "form": (form or SpecimenInForm()) if may_write else None,
         "may_write": may_write,
     }
-    return render(request, "labtests/bench_day.html", context, status=400 if form and form.errors else 200)
+    return render(request, "labtests/bench_day.html", context, status=status_of(form))
 
 
 @gate("labtests.conditioning:write")

@@ -15,7 +15,7 @@ from core.audit import entries_of
 from core.domain.errors import DomainError
 from core.gate.context import units_of
 from core.gate.permissions import allowed, gate
-from core.web.forms import add_problem
+from core.web.forms import add_problem, status_of
 from core.web.requests import actor_of
 from labtests import services
 from labtests.forms.bench_tests import ReasonForm
@@ -44,7 +44,7 @@ def _list(request: HttpRequest, chamber: Chamber, form: ClimateForm | None = Non
         "lines": [presentation.climate_line(log) for log in page.object_list],
         "form": (form or ClimateForm()) if allowed(request.user, "labtests.conditioning:write") else None,
     }
-    return render(request, "labtests/climate_list.html", context, status=400 if form and form.errors else 200)
+    return render(request, "labtests/climate_list.html", context, status=status_of(form))
 
 
 @gate("labtests.conditioning:write")
@@ -122,7 +122,7 @@ def _detail(request: HttpRequest, log: ClimateLog, strike: ReasonForm | None = N
         "history": [history_entry(one) for one in entries_of(log).order_by("id")],
         "strike": (strike or ReasonForm(auto_id="id_strike_%s")) if may_strike else None,
     }
-    status = 400 if strike and strike.errors else 200
+    status = status_of(strike)
     return render(request, "labtests/climate_detail.html", context, status=status)
 
 

@@ -14,7 +14,7 @@ from core.audit import entries_of
 from core.domain.errors import DomainError
 from core.gate.context import units_of
 from core.gate.permissions import allowed, gate
-from core.web.forms import add_problem
+from core.web.forms import add_problem, status_of
 from core.web.requests import actor_of
 from labtests import services
 from labtests.forms.bench_day import ChamberForm, LogFilterForm, SpecimenOutForm
@@ -132,7 +132,7 @@ def _chambers(request: HttpRequest, form: ChamberForm | None = None) -> HttpResp
         "chambers": conditioning.chamber_list(),
         "form": (form or ChamberForm()) if may_write else None,
     }
-    return render(request, "labtests/chamber_list.html", context, status=400 if form and form.errors else 200)
+    return render(request, "labtests/chamber_list.html", context, status=status_of(form))
 
 
 @gate("labtests.conditioning:write")

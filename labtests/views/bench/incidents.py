@@ -11,7 +11,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 
 from core.domain.errors import DomainError
 from core.gate.permissions import allowed, gate
-from core.web.forms import add_problem
+from core.web.forms import add_problem, status_of
 from core.web.requests import actor_of
 from labtests import services
 from labtests.forms.bench_tests import ReasonForm
@@ -109,7 +109,7 @@ def _detail(request: HttpRequest, incident: Incident, form: ReasonForm | None = 
         touched = incident.touched and words.touched_page(incident.touched, shoe_names_in(incident.touched))
         context = {"touched": touched or None}
     context |= {"incident": incident, "css": words.state_css(incident)}
-    return render(request, "labtests/incident_detail.html", context, status=400 if form and form.errors else 200)
+    return render(request, "labtests/incident_detail.html", context, status=status_of(form))
 
 
 def _open_context(request: HttpRequest, incident: Incident, form: ReasonForm | None) -> dict[str, Any]:

@@ -69,7 +69,7 @@ def _detail(request: HttpRequest, version: str, discard: ReasonForm | None = Non
         "may_edit": may_draft and view.draft is not None and view.draft.author_id == actor_of(request).pk,
         "discard": (discard or ReasonForm()) if may_draft else None,
     }
-    return render(request, "labtests/protocol_detail.html", context, status=400 if discard and discard.errors else 200)
+    return render(request, "labtests/protocol_detail.html", context, status=status_of(discard))
 
 
 def _draft(version: str) -> ProtocolDraft:
@@ -120,7 +120,7 @@ def _dry_run(request: HttpRequest, draft: ProtocolDraft, form: AdoptProtocolForm
         "is_own": draft.author_id == actor_of(request).pk,
         "form": (form or AdoptProtocolForm(initial={"revision": draft.revision})) if may_adopt else None,
     }
-    status = 400 if form and form.errors else 200
+    status = status_of(form)
     return render(request, "labtests/protocol_dry_run.html", context, status=status)
 
 

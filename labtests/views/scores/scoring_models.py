@@ -88,7 +88,7 @@ def _detail(request: HttpRequest, version: str, discard: ReasonForm | None = Non
         "may_draft": may_draft,
         "discard": (discard or ReasonForm()) if is_open and may_draft else None,
     }
-    return render(request, "labtests/model_detail.html", context, status=400 if discard and discard.errors else 200)
+    return render(request, "labtests/model_detail.html", context, status=status_of(discard))
 
 
 def _is_author(request: HttpRequest, draft: ModelDraft | None) -> bool:

@@ -85,7 +85,7 @@ def _detail(request: HttpRequest, study: GaugeStudy, close: ReasonForm | None = 
         "problem": problem,
         "close": (close or ReasonForm()) if may_close else None,
     }
-    return render(request, "labtests/study_detail.html", context, status=400 if close and close.errors else 200)
+    return render(request, "labtests/study_detail.html", context, status=status_of(close))
 
 
 def _sheet(
