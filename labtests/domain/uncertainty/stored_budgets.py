@@ -20,7 +20,7 @@ def stored_budgets(outputs: Mapping[str, tuple[float, BudgetTable]]) -> dict[str
     Raises
     ------
     ValueError
-        Where the tables are not all of the same components.
+        Where the tables are not all of the same components, or a number is not finite.
 
     Examples
     --------
@@ -32,10 +32,13 @@ def stored_budgets(outputs: Mapping[str, tuple[float, BudgetTable]]) -> dict[str
     components = next(iter(outputs.values()))[1].components
     if any(table.components is not components for _, table in outputs.values()):
         raise ValueError("budgets that are stored together must be of the same components")
+    us = [part.u for part in components]
+    if not math.isfinite(sum(us) + sum(sum(table.sensitivities) for _, table in outputs.values())):
+        raise ValueError("budgets must be of finite numbers")
     sources: dict[str, list[Any]] = {
         "source": [part.source for part in components],
         "type": [part.type_ for part in components],
-        "u": [part.u for part in components],
+        "u": us,
         "unit": [part.unit for part in components],
         "df": [_stored_df(part.df) for part in components],
     }

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from core.database.json_text import JsonText, canonical, list_text, object_text
+from core.database.json_text import JsonText, canonical, canonical_of_finite, list_text, object_text
 
 PLAIN = st.recursive(
     st.none() | st.booleans() | st.integers() | st.floats(allow_nan=False, allow_infinity=False) | st.text(),
@@ -27,6 +27,31 @@ def test_an_object_of_values_and_texts_is_the_canonical_text(parts):
 @given(st.lists(PLAIN, max_size=4))
 def test_a_list_of_texts_is_the_canonical_text(items):
     assert list_text(map(canonical, items)) == canonical(items)
+
+
+@pytest.mark.parametrize(
+    "content",
+    [
+        1e-05,
+        -1.5e-7,
+        [1e-05],
+        {"u": 1e16},
+        5e-324,
+        1.7976931348623157e308,
+        2**70,
+        {2: 1},
+        "1e-5",
+        ["rig 1e-5,"],
+        "\x1f\n",
+    ],
+)
+def test_both_encoders_write_the_same_text(content):
+    assert canonical_of_finite(content) == canonical(content)
+
+
+@given(st.floats(1e-7, 1e-3) | st.floats(1e14, 1e18) | st.sampled_from((1e-06, 1e-05, 0.0001, 0.00012, 1e15, 1e16)))
+def test_numbers_where_an_exponent_begins_are_written_the_same(number):
+    assert canonical_of_finite({"u": [number, -number]}) == canonical({"u": [number, -number]})
 
 
 def test_a_text_that_looks_like_json_stays_a_text_unless_it_is_declared():

@@ -39,3 +39,9 @@ def test_nothing_kept_is_no_budget():
 def test_tables_of_other_sources_are_refused():
     with pytest.raises(ValueError, match="same components"):
         stored_budgets(TABLES | {"cushioning": (1.0, BudgetTable(PARTS[:1], [1.0]))})
+
+
+@pytest.mark.parametrize("bad", [math.nan, math.inf])
+def test_numbers_that_json_cannot_hold_are_refused(bad):
+    with pytest.raises(ValueError, match="finite"):
+        stored_budgets({"midfoot": (1.0, BudgetTable(PARTS, [bad, 1.0, 1.0]))})
