@@ -61,7 +61,7 @@ def read_table(text: str, *, first_line: int, log: ProblemLog) -> Table:
     >>> table.curves[0].load.tolist()
     [0.0, 2.0]
     """
-    if not text.strip():
+    if not text or text.isspace():
         log.add(first_line - 1, "test", "the table has no rows")
         return Table((), frozenset())
     curves = read_runs(text, first_line=first_line)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import codecs
+
 from labtests.domain.files.problems import ProblemLog
 
 MAX_FILE_BYTES = 20_000_000
@@ -42,7 +44,8 @@ def decode_text(data: bytes, log: ProblemLog) -> str:
         log.reject(
             1, WHOLE_FILE, f"the file has {len(data)} bytes; at most {MAX_FILE_BYTES} (20 MB) are accepted, unpacked"
         )
-    if not data.removeprefix(b"\xef\xbb\xbf").strip():
+    content = data.removeprefix(codecs.BOM_UTF8)
+    if not content or content.isspace():
         log.reject(1, WHOLE_FILE, "the file is empty; export it from the rig once more")
     if data.startswith(UTF16_MARKS):
         log.reject(1, WHOLE_FILE, "the file is UTF-16 (“Unicode text”); save it as CSV in UTF-8")

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from labtests.domain.files import curvetable
 from labtests.domain.files.benchfile import read_bench_file
-from labtests.domain.files.curveruns import MAX_RUNS, read_runs
+from labtests.domain.files.curveruns import read_runs
 from labtests.domain.files.problems import FileRejected
 from tests.labtests.bench_text import COMPRESSION, TORSION, bench_bytes
 
@@ -78,13 +78,22 @@ def test_numbers_with_exponents_are_read_in_runs():
         ["torsion,1,loading,0,.5"],
         ["torsion,1,loading,0,1", "torsion,1,loading,0,1,2", "torsion,1,loading,0"],
         ["torsion,1,loading,0,1;torsion,1,loading,0,1"],
-        [f"torsion,{repeat},loading,0,1" for repeat in range(1, MAX_RUNS + 2)],
     ],
 )
 def test_what_is_not_plain_is_left_to_others(rows):
     assert read_runs("\n".join(rows)) is None
 
 
-def test_as_many_runs_as_allowed_are_read():
-    rows = [f"torsion,{repeat},loading,0,1" for repeat in range(1, MAX_RUNS + 1)]
-    assert len(read_runs("\n".join(rows))) == MAX_RUNS
+@given(st.lists(st.integers(1, 40), min_size=1, max_size=9), st.integers(1, 9))
+def test_each_run_ends_where_the_next_begins(sizes, digits):
+    rows = [f"torsion,{run},loading,{n},{n * 10**digits}" for run, size in enumerate(sizes, 1) for n in range(size)]
+    runs = read_runs("\n".join(rows), first_line=5)
+    assert [run.load.size for run in runs] == sizes
+    assert [run.lines[0] for run in runs] == [5 + sum(sizes[:place]) for place in range(len(sizes))]
+
+
+@pytest.mark.parametrize("order", ["121", "1221", "1121", "12221", "1112", "12121"])
+def test_a_run_in_two_parts_is_left_to_others(order):
+    rows = [f"torsion,{run},loading,{n},1" for n, run in enumerate(order)]
+    read = read_runs("\n".join(rows))
+    assert (read is None) == (order != "1112")
