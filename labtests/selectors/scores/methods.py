@@ -13,9 +13,9 @@ from labtests.domain.scores.bands import Band
 from labtests.domain.uncertainty.scatter import Scatter, pool_repeats
 from labtests.models import BenchTest, Protocol, Reading, Rig, ScoringModel, State
 
-# Newest tests that the history of a rig is pooled over. With three repeats each they give 1,000 degrees of freedom, so
-# that the scatter is known within some 2 %; more would take longer to read at each upload than they are worth.
-HISTORY_TESTS = 500
+# Newest tests that the history of a rig is pooled over. With three repeats each they give 500 degrees of freedom, so
+# that the scatter is known within some 3 %; more would take longer to read at each upload than they are worth.
+HISTORY_TESTS = 250
 
 
 def protocol_current() -> Protocol:
