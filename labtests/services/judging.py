@@ -26,8 +26,8 @@ from labtests.domain.scores.plausibility import (
 )
 from labtests.domain.scores.protocol import Reason, check_calibrations, check_conditions, check_repeats
 from labtests.domain.scores.scoring import SCORES, Scores, score
-from labtests.domain.uncertainty.scatter import Scatter, choose_scatter
-from labtests.domain.uncertainty.uncertainty import ScoreUncertainties, uncertainty_of_test
+from labtests.domain.uncertainty.scatter import choose_scatter
+from labtests.domain.uncertainty.uncertainty import ScoreUncertainties, UncertaintySources, uncertainties_of_tests
 from labtests.models import Rig, Source, Specimen
 from labtests.services.bench.upload_lookups import RigOnDay, UploadLookups
 from labtests.services.effects_on_tests import effects_on_test
@@ -68,21 +68,56 @@ class JudgedFile:
     problems: tuple[Problem, ...] = ()
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class _Measured:
+    """What a test gave; scores and their uncertainties are None where they cannot be known."""
+
+    evaluation: Evaluation
+    scores: Scores | None
+    uncertainties: ScoreUncertainties | None
+
+
 def judge_files(files: Sequence[SubmittedFile], lookups: UploadLookups) -> list[JudgedFile]:
     """Judge files, one after the other, against what the practice knows. One problem refuses the whole file."""
-    evaluations = _evaluations([test for file in files for test in file.tests], lookups.target)
-    return [_judge_file(file, lookups, evaluations) for file in files]
+    measured = _measure([test for file in files for test in file.tests], lookups)
+    return [_judge_file(file, lookups, measured) for file in files]
 
 
-def _judge_file(file: SubmittedFile, lookups: UploadLookups, evaluations: Iterator[Evaluation]) -> JudgedFile:
+def _measure(tests: Sequence[SubmittedTest], lookups: UploadLookups) -> Iterator[_Measured]:
+    """Evaluate and score tests; the curves of all are read at once, and their uncertainties worked out at once."""
+    evaluations = [*_evaluations(tests, lookups.target)]
+    sources = [_sources(test, evaluation, lookups) for test, evaluation in zip(tests, evaluations, strict=True)]
+    known = [found for found in sources if found is not None]
+    uncertainties = iter(uncertainties_of_tests(known, model=lookups.anchors, target=lookups.target))
+    for evaluation, found in zip(evaluations, sources, strict=True):
+        yield _Measured(evaluation, _scores(evaluation, lookups), None if found is None else next(uncertainties))
+
+
+def _sources(submitted: SubmittedTest, evaluation: Evaluation, lookups: UploadLookups) -> UncertaintySources | None:
+    """What the uncertainty of a test comes from; None where it cannot be scored, or its rig is not known."""
+    rig = lookups.rig(submitted.header.rig)
+    if rig is None or not evaluation.is_complete:
+        return None
+    on_day = lookups.rig_on(rig, submitted.header.performed.date())
+    temperature_c = mean_conditions(_given_conditions(submitted)).temperature_c
+    return UncertaintySources(
+        evaluation,
+        choose_scatter(evaluation, lookups.history(rig, _source(submitted))),
+        on_day.calibrations,
+        effects=effects_on_test(evaluation, on_day, lookups, temperature_c=temperature_c),
+        setups=lookups.setups(rig),
+    )
+
+
+def _judge_file(file: SubmittedFile, lookups: UploadLookups, measured: Iterator[_Measured]) -> JudgedFile:
     if file.problems:
         return JudgedFile(file, problems=file.problems)
     problems: list[Problem] = []
     brought: set[str] = set()
     tests = []
-    for submitted, evaluation in zip(file.tests, itertools.islice(evaluations, len(file.tests)), strict=True):
+    for submitted, found in zip(file.tests, itertools.islice(measured, len(file.tests)), strict=True):
         is_new = lookups.specimen(submitted.header.specimen) is None
-        test = _judge_test(submitted, evaluation, lookups, file=file.name, problems=problems)
+        test = _judge_test(submitted, found, lookups, file=file.name, problems=problems)
         if is_new:
             brought.add(submitted.header.specimen)
         if test is not None:
@@ -94,7 +129,7 @@ def _judge_file(file: SubmittedFile, lookups: UploadLookups, evaluations: Iterat
 
 
 def _judge_test(
-    submitted: SubmittedTest, evaluation: Evaluation, lookups: UploadLookups, *, file: str, problems: list[Problem]
+    submitted: SubmittedTest, measured: _Measured, lookups: UploadLookups, *, file: str, problems: list[Problem]
 ) -> JudgedTest | None:
     header = submitted.header
 
@@ -115,7 +150,7 @@ def _judge_test(
     specimen = _specimen_for(header, shoe, lookups)
     for key, words in _contradictions(header, shoe, specimen):
         refuse(key, words)
-    return _judged(submitted, evaluation, lookups, specimen=specimen, rig=rig, operator=operator)
+    return _judged(submitted, measured, lookups, specimen=specimen, rig=rig, operator=operator)
 
 
 def _specimen_for(header: Header, shoe: Shoe, lookups: UploadLookups) -> Specimen:
@@ -140,15 +175,15 @@ def _contradictions(header: Header, shoe: Shoe, specimen: Specimen) -> list[tupl
 
 def _judged(
     submitted: SubmittedTest,
-    evaluation: Evaluation,
+    measured: _Measured,
     lookups: UploadLookups,
     *,
     specimen: Specimen,
     rig: Rig,
     operator: User,
 ) -> JudgedTest:
-    header = submitted.header
-    given = [reading.conditions for reading in submitted.readings] or [header.conditions]
+    header, evaluation = submitted.header, measured.evaluation
+    given = _given_conditions(submitted)
     claims = [item.conditioned_h for item in given]
     logged = _logged_hours(submitted, claims, lookups)
     if logged is not None:
@@ -163,39 +198,19 @@ def _judged(
         *evaluation.reasons,
         *_odd(submitted, evaluation, lookups, specimen, on_day),
     )
-    conditions = mean_conditions(given)
-    scores = _scores(evaluation, lookups)
-    uncertainties = None
-    if scores is not None:
-        history = lookups.history(rig, _source(submitted))
-        uncertainties = _uncertainties(evaluation, on_day, lookups, history=history, conditions=conditions)
     return JudgedTest(
         submitted,
         specimen,
         rig,
         operator,
         evaluation,
-        conditions,
+        mean_conditions(given),
         reasons,
-        scores,
-        uncertainties,
+        measured.scores,
+        measured.uncertainties,
         logged,
         claimed_h=sum(claims) / len(claims),
         target=lookups.target,
-    )
-
-
-def _uncertainties(
-    evaluation: Evaluation, on_day: RigOnDay, lookups: UploadLookups, *, history: Scatter | None, conditions: Conditions
-) -> ScoreUncertainties | None:
-    return uncertainty_of_test(
-        evaluation,
-        choose_scatter(evaluation, history),
-        on_day.calibrations,
-        model=lookups.anchors,
-        target=lookups.target,
-        setups=lookups.setups(on_day.rig),
-        effects=effects_on_test(evaluation, on_day, lookups, temperature_c=conditions.temperature_c),
     )
 
 
@@ -248,6 +263,11 @@ def _scores(evaluation: Evaluation, lookups: UploadLookups) -> Scores | None:
     if torque is None or deflection is None or work is None:
         return None
     return score(torque.mean, deflection.mean, work.mean, model=lookups.anchors)
+
+
+def _given_conditions(submitted: SubmittedTest) -> list[Conditions]:
+    """The conditions of each repeat where a file has them, otherwise those of the test."""
+    return [reading.conditions for reading in submitted.readings] or [submitted.header.conditions]
 
 
 def mean_conditions(given: list[Conditions]) -> Conditions:

@@ -1,4 +1,4 @@
-"""The effective degrees of freedom of one output; the application works out those of all scores at once."""
+"""The effective degrees of freedom of one output; the application works out those of many at once."""
 
 from __future__ import annotations
 
@@ -10,4 +10,5 @@ from labtests.domain.uncertainty.propagation import Component, contributions, ef
 
 
 def effective_df(components: Sequence[Component], sensitivities: Sequence[float]) -> float:
-    return float(effective_dfs(components, contributions(components, np.array([sensitivities], dtype=float)))[0])
+    given = contributions(np.array(sensitivities, dtype=float), np.array([part.u for part in components]))
+    return float(effective_dfs(given, np.array([part.df for part in components])))

@@ -13,6 +13,7 @@ from core.domain.units import FloatArray
 # Repeats that are equal but for rounding leave a number of degrees of freedom with no meaning. From here on Student's t
 # and the normal distribution differ by less than the ninth digit, so the number counts as unlimited.
 UNLIMITED_DF = 1e9
+Sensitivities = tuple[float, float, float]
 POINTS = "points"
 """Unit of components that are worked out for each score by itself."""
 
@@ -42,7 +43,7 @@ class Effect:
     """
 
     component: Component
-    sensitivities: tuple[float, float, float]
+    sensitivities: Sensitivities
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,12 +113,12 @@ def combined_covariance(sensitivities: FloatArray, covariance: FloatArray) -> Fl
     ----------
     sensitivities : array, shape (outputs, inputs)
         Partial derivatives.
-    covariance : array, shape (inputs, inputs)
+    covariance : array, shape (..., inputs, inputs)
         Symmetric; correlated inputs off the diagonal.
 
     Returns
     -------
-    array, shape (outputs, outputs)
+    array, shape (..., outputs, outputs)
 
     References
     ----------
@@ -129,36 +130,45 @@ def combined_covariance(sensitivities: FloatArray, covariance: FloatArray) -> Fl
     >>> combined_covariance(np.array([[3.0, 4.0]]), np.eye(2)).tolist()
     [[25.0]]
     """
-    if sensitivities.shape[1] != covariance.shape[0] or covariance.shape[0] != covariance.shape[1]:
+    if covariance.shape[-2:] != (sensitivities.shape[1],) * 2:
         raise ValueError(f"sensitivities {sensitivities.shape} and covariance {covariance.shape} must fit together")
     return np.asarray(sensitivities @ covariance @ sensitivities.T, dtype=np.float64)
 
 
-def contributions(components: Sequence[Component], sensitivities: FloatArray) -> FloatArray:
+def contributions(sensitivities: FloatArray, u: FloatArray) -> FloatArray:
     """What each independent component adds to each output: |sensitivity| x u.
 
     Parameters
     ----------
-    sensitivities : array, shape (outputs, components)
+    sensitivities, u : array, shape (..., components)
+        Standard uncertainties in the unit of each component.
 
     Returns
     -------
-    array, shape (outputs, components)
+    array, shape (..., components)
 
     Examples
     --------
     >>> import numpy as np
-    >>> contributions([Component("a", "B", 3.0, "mm")], np.array([[-2.0]])).tolist()
+    >>> contributions(np.array([[-2.0]]), np.array([3.0])).tolist()
     [[6.0]]
     """
-    if sensitivities.shape[1] != len(components):
-        raise ValueError(f"sensitivities {sensitivities.shape} must have a column for each of {len(components)}")
-    given: FloatArray = np.abs(sensitivities) * np.array([part.u for part in components])
-    return given
+    if sensitivities.shape[-1] != u.shape[-1]:
+        raise ValueError(f"sensitivities {sensitivities.shape} must have a column for each of {u.shape[-1]} components")
+    return np.asarray(np.abs(sensitivities) * u, dtype=np.float64)
 
 
-def effective_dfs(components: Sequence[Component], given: FloatArray) -> FloatArray:
+def effective_dfs(given: FloatArray, df: FloatArray) -> FloatArray:
     """Effective degrees of freedom of outputs from their `contributions`, not truncated; inf where all are known.
+
+    Parameters
+    ----------
+    given, df : array, shape (..., components)
+        Contributions, and the degrees of freedom of the components (inf where unlimited).
+
+    Returns
+    -------
+    array, shape (...)
 
     References
     ----------
@@ -167,11 +177,11 @@ def effective_dfs(components: Sequence[Component], given: FloatArray) -> FloatAr
     Examples
     --------
     >>> import numpy as np
-    >>> effective_dfs([Component("a", "A", 1.0, "mm", df=4.0)], np.array([[1.0], [0.0]])).tolist()
+    >>> effective_dfs(np.array([[1.0], [0.0]]), np.array([4.0])).tolist()
     [4.0, inf]
     """
     squares = given**2
-    above = squares.sum(axis=1) ** 2
-    below = (squares**2 / np.array([part.df for part in components])).sum(axis=1)
+    above = squares.sum(axis=-1) ** 2
+    below = (squares**2 / df).sum(axis=-1)
     dfs: FloatArray = np.divide(above, below, out=np.full_like(above, math.inf), where=below > 0.0)
     return np.where(dfs < UNLIMITED_DF, dfs, math.inf)

@@ -22,8 +22,9 @@ from labtests.domain.studies.variance import MeanSquare, sd_interval
 from labtests.domain.uncertainty.components import Pool, component, homogeneity
 from labtests.domain.uncertainty.propagation import Component, combined_covariance
 from labtests.domain.uncertainty.scatter import Scatter, choose_scatter, pool_repeats
-from labtests.domain.uncertainty.uncertainty import Calibration, uncertainty_of_test
+from labtests.domain.uncertainty.uncertainty import Calibration
 from tests.reference.one_output import effective_df
+from tests.reference.one_test import uncertainty_of_test
 
 # CF, PAGE: JCGM 100:2008 (GUM) Table G.2 = NIST TN 1297 Table B.1, column 95.45 %: printed, and exact from Student's t.
 TABLE_G2 = [

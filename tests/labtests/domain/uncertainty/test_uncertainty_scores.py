@@ -8,7 +8,6 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from scipy.stats import t as student
 
 from labtests.domain.scores.evaluation import Evaluation, Repeat, summarise
 from labtests.domain.scores.scoring import S1, estimated_work_j, score
@@ -20,8 +19,9 @@ from labtests.domain.uncertainty.propagation import (
     rectangular_u,
 )
 from labtests.domain.uncertainty.scatter import Scatter, choose_scatter, pool_repeats, scatter_of_repeats
-from labtests.domain.uncertainty.uncertainty import Calibration, uncertainty_of_test
+from labtests.domain.uncertainty.uncertainty import Calibration, UncertaintySources, uncertainties_of_tests
 from tests.reference.one_output import effective_df
+from tests.reference.one_test import uncertainty_of_test
 
 KNOWN = [
     Calibration("torque", 0.02, 0.01),
@@ -57,6 +57,34 @@ def test_an_effect_adds_its_row_and_its_variance():
     assert [row.source for row in with_it.scores["midfoot"].budget][-1] == "something else"
 
 
+def test_many_tests_at_once_are_as_each_by_itself():
+    two, three = evaluation_of(ROWS[:2]), evaluation_of(ROWS)
+    pooled, day = Scatter(0.01, 0.02, 0.001, 0.004, 40.0, "history"), Scatter(0.02, 0.03, 0.002, 0.0, 9.0, "day")
+    warmth = Effect(Component("temperature", "B", 0.4, "K"), (-0.07, 0.09, 0.02))
+    tests = [
+        UncertaintySources(two, pooled, tuple(KNOWN), (warmth,), (day,)),
+        UncertaintySources(three, scatter_of_repeats(three.repeats), tuple(KNOWN)),
+        UncertaintySources(three, None, tuple(KNOWN)),
+        UncertaintySources(two, scatter_of_repeats(two.repeats), tuple(KNOWN), (warmth,), (day,)),
+        UncertaintySources(two, pooled, tuple(KNOWN[:2])),
+        UncertaintySources(three, pooled, tuple(KNOWN), (), (day, pooled)),
+    ]
+    together = uncertainties_of_tests(tests, model=S1)
+    assert [found is None for found in together] == [False, False, True, False, True, False]
+    for test, found in zip(tests, together, strict=True):
+        (alone,) = uncertainties_of_tests([test], model=S1)
+        if found is None or alone is None:
+            assert found is alone
+            continue
+        assert (found.repeats_df, found.setup_df) == (alone.repeats_df, alone.setup_df)
+        assert found.correlation_rearfoot_cushioning == pytest.approx(alone.correlation_rearfoot_cushioning, abs=1e-14)
+        for name, score_found in found.scores.items():
+            expected = alone.scores[name]
+            for part in ("u", "type_a", "setup", "type_b", "df"):
+                assert getattr(score_found, part) == pytest.approx(getattr(expected, part), rel=1e-13)
+            assert [row.source for row in score_found.budget] == [row.source for row in expected.budget]
+
+
 def test_stability_by_hand():
     evaluation = evaluation_of(ROWS)
     result = uncertainty_of_test(evaluation, choose_scatter(evaluation, None), KNOWN, model=S1)
@@ -73,7 +101,6 @@ def test_stability_by_hand():
     assert stability.u == pytest.approx(math.hypot(type_a, type_b))
     df = stability.u**4 / (type_a**4 / 2)
     assert stability.df == pytest.approx(df)
-    assert stability.expanded == pytest.approx(student.ppf((1 + 0.9545) / 2, math.floor(df)) * stability.u)
     assert math.fsum(row.share for row in stability.budget) == pytest.approx(1.0)
     assert {row.type_ for row in stability.budget} == {"A", "B"}
 
