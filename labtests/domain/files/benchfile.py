@@ -236,10 +236,15 @@ def _in_stored_units(curves: list[RecordedCurve], comments: _Comments, log: Prob
         if curve.position.size < MIN_POINTS:
             log.add(curve.lines[0], "position", f"{curve.name} has one point; a curve needs at least {MIN_POINTS}")
     columns = []
+    is_converted = False
     for column, name, unit in zip(("position", "load"), MEASURED[test], comments.values[f"{test}_units"], strict=True):
         written = np.concatenate([getattr(curve, column) for curve in curves])
         columns.append(to_si(written, unit, quantity=fields.MEASURES[name].quantity))
+        is_converted |= columns[-1] is not written
         _check_range(curves, columns[-1], (column, name), log)
+    if not is_converted:
+        yield from curves
+        return
     end = 0
     for curve in curves:
         start, end = end, end + curve.load.size

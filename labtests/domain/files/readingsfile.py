@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import io
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -31,8 +32,6 @@ from labtests.domain.files.textfile import decode_lines
 READINGS = ("torque_15", "deflection")
 REQUIRED = (*IDENTITY, *CONDITIONS, "repeat", *READINGS)
 SAME_IN_A_TEST = ("shoe", "size", "side", "rig", "operator")
-# How far to look for the table: at first where it usually begins.
-FIRST_BYTES, PEEK_BYTES = 2_000, 100_000
 COLUMN_NAME = re.compile(r"([^\[\]]+?)(?:\s*\[([^\[\]]*)\])?")
 
 
@@ -88,13 +87,9 @@ def is_readings_file(data: bytes) -> bool:
     >>> is_readings_file(b"shoe,specimen,size")
     True
     """
-    for end in (FIRST_BYTES, PEEK_BYTES):
-        lines = data[:end].decode("utf-8-sig", "replace").splitlines()
-        # The last line may be cut short.
-        for line in lines if end >= len(data) else lines[:-1]:
-            if _is_table_line(line):
-                return "specimen" in [name.strip().strip('"') for name in line.split(",")]
-    return False
+    with io.TextIOWrapper(io.BytesIO(data), encoding="utf-8-sig", errors="replace") as lines:
+        first = next(filter(_is_table_line, lines), "")
+    return "specimen" in [name.strip().strip('"') for name in first.split(",")]
 
 
 def read_readings_file(data: bytes, *, file: str) -> ReadingsFile:
