@@ -50,7 +50,7 @@ class CurveSet:
 
     def count(self, marked: npt.NDArray[np.bool_]) -> IntArray:
         """How many points of each curve are marked."""
-        return np.add.reduceat(marked, self.starts[:-1], dtype=np.int64)
+        return np.add.reduceat(marked, self.starts[:-1], dtype=np.int32).astype(np.int64)
 
     def sums(self, values: FloatArray) -> FloatArray:
         """Sum of a value a point for each curve."""
