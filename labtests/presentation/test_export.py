@@ -1,10 +1,10 @@
-"""Tests as a table for other programs, one row a repeat: the columns with their types, as CSV and as Parquet."""
+"""Tests as a table for other programs, one row per repeat: the columns with their types, as CSV and as Parquet."""
 
 from __future__ import annotations
 
 import datetime as dt
 import math
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 import pyarrow as pa
@@ -16,26 +16,79 @@ from labtests.models import Reading, Result
 from labtests.selectors.test_export import ExportedTest, band_orders
 
 TEXT, NUMBER, WHOLE, TRUTH, TIME = pa.string(), pa.float64(), pa.int64(), pa.bool_(), pa.timestamp("us", tz="UTC")
-OF_TEST = (
-    *(("test", WHOLE), ("state", TEXT), ("outside_protocol", TRUTH), ("held_codes", TEXT), ("held_because", TEXT)),
-    *(("brand", TEXT), ("shoe_name", TEXT), ("shoe", TEXT), ("specimen", TEXT), ("size_eu", NUMBER), ("side", TEXT)),
-    *(("rig", TEXT), ("operator", TEXT), ("performed", TIME), ("protocol", TEXT), ("submitted_as", TEXT)),
-    *(("conditioned_h", NUMBER), ("temperature_c", NUMBER), ("heel_clamp_n", NUMBER), ("forefoot_clamp_n", NUMBER)),
-    *(("worn_km", NUMBER), ("mass_g", NUMBER), ("stack_heel_mm", NUMBER), ("stack_forefoot_mm", NUMBER)),
-    *(("mean_torque_15_nm", NUMBER), ("mean_deflection_mm", NUMBER), ("mean_work_j", NUMBER)),
-    *(("work_is_estimated", TRUTH), ("reviewed_by", TEXT), ("reviewed_at", TIME), ("upload", WHOLE)),
+Column = tuple[str, pa.DataType, Callable[[ExportedTest], object]]
+"""Name, type and value of a column that has the same value in every row of a test."""
+
+OF_TEST: tuple[Column, ...] = (
+    ("test", WHOLE, lambda it: it.test.pk),
+    ("state", TEXT, lambda it: it.test.state),
+    ("outside_protocol", TRUTH, lambda it: it.test.is_released),
+    ("held_codes", TEXT, lambda it: "; ".join(entry["code"] for entry in it.test.reasons)),
+    ("held_because", TEXT, lambda it: "; ".join(entry["message"] for entry in it.test.reasons)),
+    ("brand", TEXT, lambda it: it.test.specimen.shoe.brand.name),
+    ("shoe_name", TEXT, lambda it: it.test.specimen.shoe.title),
+    ("shoe", TEXT, lambda it: it.test.specimen.shoe.slug),
+    ("specimen", TEXT, lambda it: it.test.specimen.code),
+    ("size_eu", NUMBER, lambda it: float(it.test.specimen.size_eu)),
+    ("side", TEXT, lambda it: it.test.specimen.side),
+    ("rig", TEXT, lambda it: it.test.rig.code),
+    ("operator", TEXT, lambda it: it.test.operator.username),
+    ("performed", TIME, lambda it: it.test.performed_at),
+    ("protocol", TEXT, lambda it: it.test.protocol.version),
+    ("submitted_as", TEXT, lambda it: it.test.source),
+    ("conditioned_h", NUMBER, lambda it: it.test.conditioned_h),
+    ("temperature_c", NUMBER, lambda it: it.test.temperature_c),
+    ("heel_clamp_n", NUMBER, lambda it: it.test.heel_clamp_n),
+    ("forefoot_clamp_n", NUMBER, lambda it: it.test.forefoot_clamp_n),
+    ("worn_km", NUMBER, lambda it: it.test.worn_km),
+    ("mass_g", NUMBER, lambda it: it.test.mass_g),
+    ("stack_heel_mm", NUMBER, lambda it: it.test.stack_heel_mm),
+    ("stack_forefoot_mm", NUMBER, lambda it: it.test.stack_forefoot_mm),
+    ("mean_torque_15_nm", NUMBER, lambda it: it.test.torque_15_nm),
+    ("mean_deflection_mm", NUMBER, lambda it: it.test.deflection_mm),
+    ("mean_work_j", NUMBER, lambda it: it.test.work_j),
+    ("work_is_estimated", TRUTH, lambda it: it.test.work_is_estimated),
+    ("reviewed_by", TEXT, lambda it: it.test.reviewed_by.username if it.test.reviewed_by else None),
+    ("reviewed_at", TIME, lambda it: it.test.reviewed_at),
+    ("upload", WHOLE, lambda it: it.test.upload_id),
 )
+# Columns of a repeat: name, which is that of a reading's field, and type.
 OF_REPEAT = (
     *(("repeat", WHOLE), ("torque_15_nm", NUMBER), ("zero_offset_nm", NUMBER), ("deflection_mm", NUMBER)),
     *(("contact_mm", NUMBER), ("work_j", NUMBER), ("energy_return", NUMBER)),
 )
-OF_SCORES = (
-    ("scoring_model", TEXT),
-    *((f"{name}{part}", NUMBER) for name in SCORES for part in ("", "_u", "_df")),
-    ("band", WHOLE),
-    ("band_name", TEXT),
+
+
+def _score_columns(name: str) -> tuple[Column, ...]:
+    def of_result(part: str) -> Callable[[ExportedTest], object]:
+        return lambda it: None if it.result is None else getattr(it.result, f"{name}{part}")
+
+    return (
+        (name, NUMBER, of_result("")),
+        (f"{name}_u", NUMBER, of_result("_u")),
+        (f"{name}_df", NUMBER, lambda it: None if it.result is None else _df(it.result, name)),
+    )
+
+
+def _probability_column(order: int) -> Column:
+    def probability(it: ExportedTest) -> float | None:
+        entries = it.placement.probabilities if it.placement else ()
+        return next((entry.probability for entry in entries if entry.band.order == order), None)
+
+    return f"probability_band_{order}", NUMBER, probability
+
+
+def _certificate_column(quantity: str) -> Column:
+    return f"certificate_{quantity}", TEXT, lambda it: it.certificates.get(quantity)
+
+
+OF_SCORES: tuple[Column, ...] = (
+    ("scoring_model", TEXT, lambda it: it.result.scoring_model.version if it.result else None),
+    *(column for name in SCORES for column in _score_columns(name)),
+    ("band", WHOLE, lambda it: it.placement.band.order if it.placement else None),
+    ("band_name", TEXT, lambda it: it.placement.band.name if it.placement else None),
 )
-OF_CERTIFICATES = tuple((f"certificate_{quantity}", TEXT) for quantity in CALIBRATED)
+OF_CERTIFICATES = tuple(_certificate_column(quantity) for quantity in CALIBRATED)
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,53 +102,22 @@ class ExportTable:
         return cls(tuple(band_orders()))
 
     @property
+    def _after_repeat(self) -> tuple[Column, ...]:
+        return (*OF_SCORES, *(_probability_column(order) for order in self.bands), *OF_CERTIFICATES)
+
+    @property
     def schema(self) -> pa.Schema:
-        probabilities = ((f"probability_band_{order}", NUMBER) for order in self.bands)
-        return pa.schema([*OF_TEST, *OF_REPEAT, *OF_SCORES, *probabilities, *OF_CERTIFICATES])
+        before, after = ([(name, kind) for name, kind, _ in part] for part in (OF_TEST, self._after_repeat))
+        return pa.schema([*before, *OF_REPEAT, *after])
 
     def rows(self, exported: ExportedTest) -> list[tuple[object, ...]]:
         """A row for each repeat; one for a test without readings."""
-        test, rest = _of_test(exported), self._rest(exported)
-        return [(*test, *_of_repeat(reading), *rest) for reading in exported.readings or (None,)]
-
-    def _rest(self, exported: ExportedTest) -> tuple[object, ...]:
-        placement = exported.placement
-        known = {entry.band.order: entry.probability for entry in placement.probabilities} if placement else {}
-        return (
-            *_of_scores(exported.result),
-            placement.band.order if placement else None,
-            placement.band.name if placement else None,
-            *(known.get(order) for order in self.bands),
-            *(exported.certificates.get(quantity) for quantity in CALIBRATED),
-        )
-
-
-def _of_test(exported: ExportedTest) -> tuple[object, ...]:
-    test = exported.test
-    specimen = test.specimen
-    return (
-        *(test.pk, test.state, test.is_released, "; ".join(entry["code"] for entry in test.reasons)),
-        *("; ".join(entry["message"] for entry in test.reasons), specimen.shoe.brand.name, specimen.shoe.title),
-        *(specimen.shoe.slug, specimen.code, float(specimen.size_eu), specimen.side, test.rig.code),
-        *(test.operator.username, test.performed_at, test.protocol.version, test.source),
-        *(test.conditioned_h, test.temperature_c, test.heel_clamp_n, test.forefoot_clamp_n),
-        *(test.worn_km, test.mass_g, test.stack_heel_mm, test.stack_forefoot_mm),
-        *(test.torque_15_nm, test.deflection_mm, test.work_j, test.work_is_estimated),
-        *(test.reviewed_by.username if test.reviewed_by else None, test.reviewed_at, test.upload_id),
-    )
+        before, after = ([value(exported) for *_, value in part] for part in (OF_TEST, self._after_repeat))
+        return [(*before, *_of_repeat(reading), *after) for reading in exported.readings or (None,)]
 
 
 def _of_repeat(reading: Reading | None) -> tuple[object, ...]:
     return tuple(None if reading is None else getattr(reading, name) for name, _ in OF_REPEAT)
-
-
-def _of_scores(result: Result | None) -> tuple[object, ...]:
-    if result is None:
-        return (None,) * (1 + 3 * len(SCORES))
-    found: list[object] = [result.scoring_model.version]
-    for name in SCORES:
-        found += [getattr(result, name), getattr(result, f"{name}_u"), _df(result, name)]
-    return tuple(found)
 
 
 def _df(result: Result, name: str) -> float | None:
