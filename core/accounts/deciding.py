@@ -13,7 +13,7 @@ from core.accounts.second_factor import second_factor_lift
 from core.accounts.security_log import note
 from core.accounts.services import password_reset, role_grant
 from core.domain.errors import DomainError, given_reason
-from core.gate.permissions import Role
+from core.gate.access import Role
 from core.gate.two_people import need_another
 from core.models import AccountAct, AccountRequest, Decision, SecurityKind, User
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.db.models import Exists, Q
 
-from core.gate.permissions import NEEDED_ROLES
+from core.gate.access import NEEDED_ROLES
 from core.models import Membership, Store
 from core.web.first_steps import Step, register
 

@@ -24,7 +24,7 @@ from core.accounts.security_log import note
 from core.accounts.services import end_sessions, locked, refuse_password, refuse_taken_name, require_reason, role_give
 from core.accounts.two_accounts import need_two
 from core.domain.errors import DomainError
-from core.gate.permissions import Role
+from core.gate.access import Role
 from core.models import SecurityKind, Store, User
 
 

@@ -14,7 +14,7 @@ from django_otp.plugins.otp_static.models import StaticToken
 from knox.models import AuthToken
 
 from core.accounts.provisioning import TOKEN_MOST_DAYS
-from core.gate.permissions import Role, allowed, store_ids_where
+from core.gate.access import Role, allowed, store_ids_where
 from core.models import (
     AccountRequest,
     AuditEntry,

@@ -20,7 +20,7 @@ from core.accounts.security_log import note, note_role
 from core.accounts.two_accounts import act_ask, need_two, takes_two
 from core.database.validation import validate
 from core.domain.errors import DomainError, readable_reason
-from core.gate.permissions import Role
+from core.gate.access import Role
 from core.gate.token_scopes import TokenScope
 from core.models import AccountAct, Membership, SecurityKind, Store, User
 

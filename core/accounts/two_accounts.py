@@ -13,7 +13,7 @@ from core import audit
 from core.accounts.security_log import note
 from core.database.validation import check
 from core.domain.errors import DomainError, given_reason
-from core.gate.permissions import Role
+from core.gate.access import Role
 from core.models import AccountAct, AccountRequest, Membership, SecurityKind, Store, User
 
 # The roles by which somebody could do alone what takes two.

@@ -17,9 +17,9 @@ from rest_framework.negotiation import DefaultContentNegotiation
 from rest_framework.renderers import BaseRenderer
 from rest_framework.request import Request
 
+from core.gate.access import HOMES, PUBLIC, SIGNED_IN, gate
 from core.gate.api_permission import GatePermission
 from core.gate.context import UNIT_SYSTEMS, UNITS_COOKIE, wanted_address
-from core.gate.permissions import HOMES, PUBLIC, SIGNED_IN, gate
 
 sign_out = gate(SIGNED_IN)(LogoutView.as_view())
 

@@ -12,7 +12,7 @@ from rest_framework.response import Response
 from catalogue.api.throttling import VisitorView
 from core.accounts.lockout import lockout_address
 from core.domain.errors import DomainError
-from core.gate.permissions import PUBLIC
+from core.gate.access import PUBLIC
 from core.models import Store
 from core.web.api import PageQuery
 from core.web.parsers import PatientJSONParser

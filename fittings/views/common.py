@@ -13,8 +13,8 @@ from django.shortcuts import render
 
 from catalogue.selectors import band_list
 from core.domain.errors import DomainError
+from core.gate.access import allowed
 from core.gate.context import units_of
-from core.gate.permissions import allowed
 from fittings.domain.fitting.need import Need
 from fittings.domain.fitting.referral import Referral
 from fittings.models import ClinicianReply

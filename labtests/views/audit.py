@@ -7,7 +7,7 @@ from django.http.response import HttpResponseBase
 from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
-from core.gate.permissions import gate
+from core.gate.access import gate
 from core.models import AuditEntry
 from core.web.csv_export import csv_response
 from core.web.forms import status_of

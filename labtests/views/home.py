@@ -7,7 +7,7 @@ from django.shortcuts import render
 from django.utils import timezone
 from django.views.decorators.http import require_safe
 
-from core.gate.permissions import allowed, gate
+from core.gate.access import allowed, gate
 from core.web.requests import actor_of
 from labtests.models import Rig
 from labtests.presentation.bench import calibration_lines

@@ -8,8 +8,8 @@ from django.shortcuts import render
 from django.utils import timezone
 from django.views.decorators.http import require_safe
 
+from core.gate.access import gate
 from core.gate.context import units_of
-from core.gate.permissions import gate
 from labtests.models import Rig
 from labtests.presentation import bench_tests as presentation
 from labtests.presentation import drawings

@@ -12,8 +12,8 @@ from catalogue.selectors import Revision, Score
 from catalogue.selectors.public import method
 from catalogue.selectors.public.scales import bands_at
 from catalogue.views.caching import page_by_revision_and
+from core.gate.access import PUBLIC, gate
 from core.gate.context import units_of
-from core.gate.permissions import PUBLIC, gate
 
 # A score of no shoe, near a limit of its band, to explain the drawing with.
 EXAMPLE = Score(58.8, 1.1, df=14.0)

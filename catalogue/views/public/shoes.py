@@ -27,8 +27,8 @@ from catalogue.selectors.records.shoe_records import current_address
 from catalogue.views.caching import page_by_revision
 from catalogue.views.common import lead_from_old_address, or_404, page_gone, page_of, refuse
 from catalogue.views.size_system import size_system_of
+from core.gate.access import PUBLIC, gate
 from core.gate.context import units_of
-from core.gate.permissions import PUBLIC, gate
 from core.web import display
 from core.web.jinja import fragment
 

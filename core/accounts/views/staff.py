@@ -16,7 +16,7 @@ from core.accounts.confirm_action import Confirmation, confirm, show_link, show_
 from core.accounts.forms import ExistingFitterForm, FitterForm
 from core.accounts.links import account_invite
 from core.accounts.selectors import staff_of_managed_stores, store_for
-from core.gate.permissions import ROLE_GIVEN_BY_MANAGERS, gate
+from core.gate.access import ROLE_GIVEN_BY_MANAGERS, gate
 from core.models import Membership, Store
 from core.web.forms import problems_in, status_of
 from core.web.requests import actor_of

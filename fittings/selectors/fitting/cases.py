@@ -9,7 +9,7 @@ import numpy as np
 from django.db.models import QuerySet
 
 from core.domain.errors import DomainError
-from core.gate.permissions import store_ids_where
+from core.gate.access import store_ids_where
 from core.models import User
 from fittings.domain.fitting.grading import GradeCutoffs, cutoffs_from_data
 from fittings.domain.fitting.grading_cases import Case, cases_drawn

@@ -16,7 +16,7 @@ from django.db import models
 
 from core.database.validation import from_validation_error
 from core.domain.errors import DomainError
-from core.gate.permissions import allowed
+from core.gate.access import allowed
 from core.models import Store, User, printable
 from fittings.domain.bounds import LIMITS, number_within, whole_within
 from fittings.domain.fitting.angles import KINDS, measured_twice

@@ -12,7 +12,7 @@ from core import audit
 from core.accounts.two_accounts import is_other_office
 from core.database.validation import check
 from core.domain.errors import DomainError, given_reason
-from core.gate.permissions import allowed
+from core.gate.access import allowed
 from core.gate.two_people import need_another
 from core.models import User
 from fittings.domain.fitting.rules_data import match_from_data, rules_from_data

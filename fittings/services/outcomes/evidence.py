@@ -11,7 +11,7 @@ from django.utils import timezone
 from core import audit
 from core.database.validation import check
 from core.domain.errors import DomainError, given_reason
-from core.gate.permissions import allowed
+from core.gate.access import allowed
 from core.gate.two_people import need_another
 from core.models import Store, User
 from fittings.models import EvidenceRelease, ReleaseState

@@ -12,7 +12,7 @@ from django.utils import timezone
 from core import audit
 from core.database.validation import check
 from core.domain.errors import DomainError, given_reason
-from core.gate.permissions import allowed
+from core.gate.access import allowed
 from core.models import User
 from fittings.models import StatisticsExport
 from fittings.selectors.outcomes.statistics import StatisticsTable, statistics_table

@@ -10,7 +10,7 @@ from django.shortcuts import render
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_POST
 
-from core.gate.permissions import gate
+from core.gate.access import gate
 from core.web.requests import actor_of
 from fittings import permissions as permissions  # registers the actions named below
 from fittings.domain.fitting.angles import MeasuredTwice, measured_twice

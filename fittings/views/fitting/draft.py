@@ -18,8 +18,8 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from django_htmx.http import HttpResponseClientRedirect
 
 from core.domain.errors import DomainError
+from core.gate.access import allowed, gate
 from core.gate.context import units_of
-from core.gate.permissions import allowed, gate
 from core.web.display import METRIC
 from core.web.requests import actor_of
 from fittings import permissions as permissions  # registers the actions named below

@@ -13,7 +13,7 @@ from django.views.decorators.http import require_POST
 from catalogue.models import Shoe
 from catalogue.services import wish_ask
 from core.domain.errors import DomainError
-from core.gate.permissions import gate
+from core.gate.access import gate
 from core.models import Store
 from core.web.requests import actor_of
 from fittings.domain.shoes.sizing import read_eu_size

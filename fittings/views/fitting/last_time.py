@@ -9,8 +9,8 @@ from django.shortcuts import render
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_POST
 
+from core.gate.access import gate
 from core.gate.context import units_of
-from core.gate.permissions import gate
 from core.web.display import METRIC
 from fittings.forms.fitting.carry_over import carried
 from fittings.forms.fitting.section import UNITS

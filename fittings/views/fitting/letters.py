@@ -13,8 +13,8 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_http_methods, require_safe
 
 from core.domain.errors import DomainError
+from core.gate.access import gate
 from core.gate.context import units_of
-from core.gate.permissions import gate
 from core.web.forms import add_problem
 from core.web.requests import actor_of
 from fittings import permissions as permissions  # registers the actions named below

@@ -11,7 +11,7 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_http_methods
 
 from core.domain.errors import DomainError
-from core.gate.permissions import gate
+from core.gate.access import gate
 from core.web.requests import actor_of
 from fittings import permissions as permissions  # registers the actions named below
 from fittings.forms.fitting.looks import LookForm, check_each_once, picture_kinds

@@ -12,7 +12,7 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from core.domain.errors import DomainError
-from core.gate.permissions import allowed, gate
+from core.gate.access import allowed, gate
 from core.web.forms import ReasonForm, add_problem
 from core.web.requests import actor_of
 from fittings import permissions as permissions  # registers the actions named below

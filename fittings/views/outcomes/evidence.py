@@ -11,7 +11,7 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from catalogue.domain import published_trials as published
-from core.gate.permissions import PUBLIC, gate
+from core.gate.access import PUBLIC, gate
 from core.web.forms import ReasonForm, problems_in
 from core.web.requests import actor_of
 from fittings import permissions as permissions  # registers the actions named below

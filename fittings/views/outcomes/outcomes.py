@@ -13,8 +13,8 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_safe
 
 from catalogue.selectors import BandRow, band_list
+from core.gate.access import gate
 from core.gate.context import units_of
-from core.gate.permissions import gate
 from core.web.csv_export import csv_response
 from core.web.requests import actor_of
 from fittings import permissions as permissions  # registers the actions named below

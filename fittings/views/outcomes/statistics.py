@@ -7,7 +7,7 @@ from django.shortcuts import render
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_http_methods
 
-from core.gate.permissions import gate
+from core.gate.access import gate
 from core.web.forms import ReasonForm, problems_in, status_of
 from core.web.requests import actor_of
 from fittings import permissions as permissions  # registers the actions named below

@@ -13,8 +13,8 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_http_methods, require_safe
 
 from core.domain.errors import DomainError
+from core.gate.access import allowed, gate
 from core.gate.context import units_of
-from core.gate.permissions import allowed, gate
 from core.models import Store
 from core.web.forms import add_problem, problems_in, status_of
 from core.web.requests import actor_of

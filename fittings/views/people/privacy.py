@@ -15,7 +15,7 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_http_methods
 
 from core.accounts.confirm_action import Confirmation
-from core.gate.permissions import gate
+from core.gate.access import gate
 from core.web.forms import problems_in, status_of
 from core.web.requests import actor_of
 from fittings.models import Customer

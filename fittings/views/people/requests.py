@@ -11,7 +11,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 
 from core.accounts.lockout import lockout_address
 from core.domain.errors import DomainError
-from core.gate.permissions import PUBLIC, gate
+from core.gate.access import PUBLIC, gate
 from core.models import Store
 from core.web.forms import add_problem
 from core.web.requests import actor_of

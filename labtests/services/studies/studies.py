@@ -12,7 +12,7 @@ from django.utils import timezone
 from core import audit
 from core.database.validation import from_validation_error
 from core.domain.errors import DomainError, field_error, given_reason
-from core.gate.permissions import allowed
+from core.gate.access import allowed
 from core.models import User
 from labtests.models import GaugeStudy, GaugeStudyOperator, GaugeStudyPart, Rig
 from labtests.selectors.studies.studies import people_named, specimens_named

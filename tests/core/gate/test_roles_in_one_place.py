@@ -7,12 +7,12 @@ from pathlib import Path
 
 import pytest
 
-from core.gate.permissions import Role
+from core.gate.access import Role
 
 ROOT = Path(__file__).parents[3]
 APPS = ("core", "catalogue", "labtests", "fittings")
 MAY_COMPARE = re.compile(
-    r"core/(gate/permissions|management/commands/make_account)\.py|core/(accounts|models)/.*|\w+/permissions\.py"
+    r"core/(gate/access|management/commands/make_account)\.py|core/(accounts|models)/.*|\w+/permissions\.py"
 )
 NAMES = "|".join(role.value for role in Role)
 COMPARED = re.compile(rf"""\bRole\.[A-Z]|\brole\b\s*(==|!=)\s*["']|["']({NAMES})["']\s+in\s+\S*roles""")

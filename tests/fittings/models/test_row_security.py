@@ -15,9 +15,9 @@ from django.urls import reverse
 from django.utils import timezone
 
 from core.gate import row_scope
+from core.gate.access import PUBLIC, allowed, declared_action
 from core.gate.checks import methods_of, url_patterns
 from core.gate.middleware import RequestContextMiddleware
-from core.gate.permissions import PUBLIC, allowed, declared_action
 from fittings.models import Customer, Draft, Fitting, FollowUp
 from fittings.models.row_rules import NOT_PROTECTED
 from tests.core.gate.test_permissions_walk import ROLES, is_api

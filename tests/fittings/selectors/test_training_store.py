@@ -18,7 +18,7 @@ from catalogue.services import Pairs, stock_move, wish_ask
 from core.accounts.first_steps import staff_is_complete
 from core.accounts.provisioning import membership_grant, store_create
 from core.domain.errors import DomainError
-from core.gate.permissions import Role
+from core.gate.access import Role
 from core.models import Membership, Store, User
 from fittings.domain.fitting.intake import FollowUpAnswer, FootIntake
 from fittings.models import Choice, NeedRules, SecondObservation
