@@ -24,7 +24,7 @@ from labtests.api.queries import ConditioningQuery
 from labtests.api.serializers import LabHeldReason
 from labtests.domain.conditions.conditioning import hours_between
 from labtests.models import Chamber, ConditioningEntry
-from labtests.models.uploads import Side
+from labtests.models.specimens import Side
 from labtests.presentation.bench.bench_day import calibration_words
 from labtests.selectors.bench import conditioning, overview
 from labtests.selectors.bench.conditioning import InChamber, LogAsked

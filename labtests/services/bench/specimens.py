@@ -18,7 +18,7 @@ from core.database.validation import check, from_validation_error, validate
 from core.domain.errors import DomainError, field_error, given_reason
 from core.models import User
 from labtests.models import CheckDuty, Receipt, Specimen, SpecimenKind, State
-from labtests.models.uploads import Side
+from labtests.models.specimens import Side
 from labtests.services.bench.uploads import UPLOAD_LOCK
 from labtests.services.rights import needs
 
