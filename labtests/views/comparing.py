@@ -15,14 +15,14 @@ from labtests.forms.comparing import CompareForm
 from labtests.presentation import comparing as comparing_presentation
 from labtests.presentation import drawings
 from labtests.selectors import comparing
-from labtests.selectors.bench import overview
+from labtests.selectors.shoes import shoe_get
 from labtests.views import common as common
 
 
 @gate("labtests.test:view")
 @require_safe
 def specimen_compare(request: HttpRequest, slug: str) -> HttpResponse:
-    shoe = overview.shoe_get(slug)
+    shoe = shoe_get(slug)
     found = comparing.comparable_tests(shoe)
     chosen = comparing.first_choice(found)
     initial = {"first": chosen[0].test.pk, "second": chosen[1].test.pk} if chosen else {}

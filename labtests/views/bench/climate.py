@@ -24,7 +24,7 @@ from labtests.models import Chamber, ClimateLog, StagedUpload
 from labtests.presentation.bench import climate as presentation
 from labtests.presentation.bench_tests import badge
 from labtests.selectors.bench import climate as selectors
-from labtests.selectors.bench.overview import staged_climate
+from labtests.selectors.bench.uploads import staged_climate
 from labtests.selectors.bench_tests import bench_test_list, history_entry
 from labtests.services import ClimateGiven
 from labtests.views.common import page_of
