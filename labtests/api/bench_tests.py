@@ -23,7 +23,7 @@ from labtests import permissions as permissions  # registers the actions named b
 from labtests import services
 from labtests.api import bodies, serializers
 from labtests.api.queries import TestQuery
-from labtests.selectors.bench_tests import Asked, Scales, bench_test_get, bench_test_list, histories_of
+from labtests.selectors.bench_tests import BenchTestFilter, Scales, bench_test_get, bench_test_list, histories_of
 
 PROBLEM = inline_serializer(
     name="LabRequestProblem",
@@ -93,8 +93,10 @@ class TestList(QueryView):
         found = [bodies.test_body(test, scales, histories[test.pk]) for test in tests]
         return pagination.get_paginated_response(found)
 
-    def _asked(self) -> Asked:
-        return Asked(**{name: value for name, value in self.asked.items() if name in Asked.__slots__})
+    def _asked(self) -> BenchTestFilter:
+        return BenchTestFilter(
+            **{name: value for name, value in self.asked.items() if name in BenchTestFilter.__slots__}
+        )
 
 
 class TestDetail(QueryView):

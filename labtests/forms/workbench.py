@@ -10,7 +10,7 @@ from django import forms
 from labtests.forms.bench_tests import REASON_LENGTH
 from labtests.forms.shoes import ShoeField
 from labtests.models import State
-from labtests.selectors.bench_tests import ORDER_KEYS, Asked
+from labtests.selectors.bench_tests import ORDER_KEYS, BenchTestFilter
 from labtests.services.deciding import DECISIONS
 
 # Columns of the list besides test and shoe, in the order in which they are shown.
@@ -86,8 +86,8 @@ class TestFilterForm(forms.Form):
             self.add_error("temperature_max", f"This is below {low:g} °C; give a higher one or leave it out.")
         return given
 
-    def asked(self) -> Asked:
-        return Asked(**{name: self.cleaned_data[name] for name in Asked.__slots__})
+    def asked(self) -> BenchTestFilter:
+        return BenchTestFilter(**{name: self.cleaned_data[name] for name in BenchTestFilter.__slots__})
 
     def columns(self) -> tuple[str, ...]:
         """The chosen columns in the order of the list; the usual ones where none is chosen."""

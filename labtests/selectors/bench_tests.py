@@ -45,7 +45,7 @@ ORDER_KEYS = (*ORDERS, *(f"-{key}" for key in ORDERS))
 
 
 @dataclass(frozen=True, slots=True)
-class Asked:
+class BenchTestFilter:
     """Which tests are asked for, and in which order; what is left empty asks for all.
 
     `q` are words of the shoe's brand, name, version or short name; `since` and `until` days, both included;
@@ -109,9 +109,9 @@ class HistoryEntry:
     reason: str
 
 
-def bench_test_list(asked: Asked | None = None) -> QuerySet[BenchTest]:
+def bench_test_list(asked: BenchTestFilter | None = None) -> QuerySet[BenchTest]:
     """Tests with what a line of a list needs, newest first where no order is asked for."""
-    asked = asked or Asked()
+    asked = asked or BenchTestFilter()
     results = Result.objects.select_related("scoring_model__scale").order_by("-scoring_model__created_at")
     return (
         _ordered(BenchTest.objects.filter(asked.as_q()), asked.order)
@@ -215,8 +215,8 @@ def counts_by_state() -> StateCounts:
 
 def tests_waiting() -> QuerySet[BenchTest]:
     """The tests that have waited longest for a review."""
-    return bench_test_list(Asked(state=State.ACCEPTED)).order_by("upload__at", "pk")[:LONGEST_WAITING]
+    return bench_test_list(BenchTestFilter(state=State.ACCEPTED)).order_by("upload__at", "pk")[:LONGEST_WAITING]
 
 
 def tests_held() -> QuerySet[BenchTest]:
-    return bench_test_list(Asked(state=State.HELD)).order_by("upload__at", "pk")[:LONGEST_WAITING]
+    return bench_test_list(BenchTestFilter(state=State.HELD)).order_by("upload__at", "pk")[:LONGEST_WAITING]

@@ -30,7 +30,7 @@ from fittings.selectors.people.staff import fitters_of
 
 
 @dataclass(frozen=True, slots=True)
-class Asked:
+class OutcomeRequest:
     """What a page of the outcomes was asked for; `wanted` is None where the query string could not be read."""
 
     form: OutcomeFilterForm
@@ -49,7 +49,7 @@ class Asked:
         return {"form": self.form, "closer": self.closer, "query": self.query, "scope": self.scope, **more}
 
 
-def asked_of(request: HttpRequest, *without: str) -> Asked:
+def asked_of(request: HttpRequest, *without: str) -> OutcomeRequest:
     """Read the filters (all but those named), within what the reader may see."""
     user = actor_of(request)
     scope = scope_of(user)
@@ -66,7 +66,7 @@ def asked_of(request: HttpRequest, *without: str) -> Asked:
     query = request.GET.copy()
     for name in ("as", "closer"):
         query.pop(name, None)
-    return Asked(form, scope, wanted, by, request.GET.get("closer") == "1", query.urlencode(), bands)
+    return OutcomeRequest(form, scope, wanted, by, request.GET.get("closer") == "1", query.urlencode(), bands)
 
 
 def wants_csv(request: HttpRequest) -> bool:

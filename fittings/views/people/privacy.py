@@ -55,13 +55,13 @@ class SearchForm(forms.Form):
     words = forms.CharField(label="Name, e-mail address or telephone number", max_length=WORDS_MOST, required=False)
 
 
-class AskedForm(forms.Form):
-    """How it was asked for. A choice, because the trail keeps it for good and may hold nothing personal."""
+class RequestReasonForm(forms.Form):
+    """How a copy or a removal was asked for. A choice, because the trail keeps it for good and may hold nothing personal."""
 
     reason = forms.ChoiceField(label="How was it asked for?", choices=list(privacy.ASKED.items()))
 
 
-class RemovalForm(AskedForm):
+class RemovalForm(RequestReasonForm):
     """How it was asked for, and the name once more: what is removed does not come back."""
 
     name = forms.CharField(label="Write the person's name to confirm", max_length=WORDS_MOST)
@@ -101,7 +101,7 @@ def _ask(
     """Ask how it was asked for, and for the name before somebody is removed; then do it once."""
     customer = _customer(request, pk)
     data = request.POST if request.method == "POST" else None
-    form = AskedForm(data) if confirmation is EXPORT else RemovalForm(data, customer=customer)
+    form = RequestReasonForm(data) if confirmation is EXPORT else RemovalForm(data, customer=customer)
     if request.method == "POST" and form.is_valid():
         with problems_in(form):
             answer = act(customer, form.cleaned_data["reason"])

@@ -18,7 +18,7 @@ from core.web.requests import actor_of
 from fittings import permissions as permissions  # registers the actions named below
 from fittings.forms.people.requests import AskForm, CloseRequestForm
 from fittings.models import FittingRequest, RequestState
-from fittings.services.people.requests import Asked, fitting_request_close, fitting_request_make
+from fittings.services.people.requests import RequestedFitting, fitting_request_close, fitting_request_make
 from fittings.views.common import refusals_as_pages
 
 
@@ -47,7 +47,7 @@ def ask(request: HttpRequest) -> HttpResponse:
 
 def _make(request: HttpRequest, form: AskForm) -> None:
     said = form.cleaned_data
-    asked = Asked(said["name"], said["reach"], said["wish_day"], said["consent"])
+    asked = RequestedFitting(said["name"], said["reach"], said["wish_day"], said["consent"])
     store = get_object_or_404(Store, slug=said["store"])
     fitting_request_make(store=store, asked=asked, address=lockout_address(request) or "")
 

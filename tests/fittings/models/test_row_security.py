@@ -101,9 +101,9 @@ def _inform(fitting, cast):
 
 def _ask(cast):
     """Have somebody of the same name ask for another fitting."""
-    from fittings.services.people.requests import Asked, fitting_request_make
+    from fittings.services.people.requests import RequestedFitting, fitting_request_make
 
-    asked = Asked(NAME, EMAIL, timezone.localdate(), consent=True)
+    asked = RequestedFitting(NAME, EMAIL, timezone.localdate(), consent=True)
     fitting_request_make(store=cast.store_a, asked=asked, address="192.0.2.1")
 
 
