@@ -91,7 +91,7 @@ def rules_hash(stored: NeedRules) -> str:
 
 
 def _trial(scope: Scope, stored: NeedRules, on: dt.date) -> RulesTrial:
-    fittings = Fitting.objects.counted().order_by("-at", "-pk")
+    fittings = Fitting.objects.without_training().order_by("-at", "-pk")
     if scope.hides:
         fittings = fittings.filter(at__date__lt=released_until(on))
     tried = list(fittings[:FITTINGS_MOST])

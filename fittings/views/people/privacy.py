@@ -56,7 +56,7 @@ class SearchForm(forms.Form):
 
 
 class RequestReasonForm(forms.Form):
-    """How a copy or a removal was asked for. A choice, because the trail keeps it for good and may hold nothing personal."""
+    """How a copy or a removal was asked for. A choice, because the trail stores it and may hold nothing personal."""
 
     reason = forms.ChoiceField(label="How was it asked for?", choices=list(privacy.ASKED.items()))
 
