@@ -43,7 +43,7 @@ def camera_here(view: View) -> View:
     return allowing
 
 
-def refusals_as_pages(view: View) -> View:
+def domain_errors_as_pages(view: View) -> View:
     """Turn an expected failure into a page of its status, with its message."""
 
     @wraps(view)

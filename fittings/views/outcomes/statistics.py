@@ -14,7 +14,7 @@ from fittings import permissions as permissions  # registers the actions named b
 from fittings.presentation.outcomes import statistics as presentation
 from fittings.selectors.outcomes.statistics import statistics_exports
 from fittings.services.outcomes.statistics import statistics_export
-from fittings.views.common import refusals_as_pages
+from fittings.views.common import domain_errors_as_pages
 
 EXPORTS_SHOWN = 20
 
@@ -22,7 +22,7 @@ EXPORTS_SHOWN = 20
 @gate("fittings.statistics:export")
 @never_cache
 @require_http_methods(["GET", "POST"])
-@refusals_as_pages
+@domain_errors_as_pages
 def statistics(request: HttpRequest) -> HttpResponse:
     """What an export holds, those made so far, and a new one for a reason."""
     form = ReasonForm(request.POST if request.method == "POST" else None)

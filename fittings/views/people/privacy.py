@@ -22,7 +22,7 @@ from fittings.models import Customer
 from fittings.selectors.people.people import people_matching
 from fittings.selectors.people.personal_data import customers_of
 from fittings.services.people import privacy
-from fittings.views.common import refusals_as_pages
+from fittings.views.common import domain_errors_as_pages
 
 PAGE = 50
 WORDS_MOST = 120
@@ -121,7 +121,7 @@ def _ask(
 @gate("fittings.customer:export")
 @never_cache
 @require_http_methods(["GET", "POST"])
-@refusals_as_pages
+@domain_errors_as_pages
 def customer_export(request: HttpRequest, pk: int) -> HttpResponse:
     def act(customer: Customer, reason: str) -> HttpResponse:
         held = privacy.customer_export(actor=actor_of(request), customer=customer, reason=reason)
@@ -135,7 +135,7 @@ def customer_export(request: HttpRequest, pk: int) -> HttpResponse:
 @gate("fittings.customer:withdraw")
 @never_cache
 @require_http_methods(["GET", "POST"])
-@refusals_as_pages
+@domain_errors_as_pages
 def customer_withdraw(request: HttpRequest, pk: int) -> HttpResponse:
     def act(customer: Customer, reason: str) -> None:
         privacy.customer_withdraw(actor=actor_of(request), customer=customer, reason=reason)
@@ -146,7 +146,7 @@ def customer_withdraw(request: HttpRequest, pk: int) -> HttpResponse:
 @gate("fittings.customer:erase")
 @never_cache
 @require_http_methods(["GET", "POST"])
-@refusals_as_pages
+@domain_errors_as_pages
 def customer_erase(request: HttpRequest, pk: int) -> HttpResponse:
     def act(customer: Customer, reason: str) -> None:
         privacy.customer_erase(actor=actor_of(request), customer=customer, reason=reason)

@@ -19,7 +19,7 @@ from fittings import permissions as permissions  # registers the actions named b
 from fittings.forms.people.requests import AskForm, CloseRequestForm
 from fittings.models import FittingRequest, RequestState
 from fittings.services.people.requests import RequestedFitting, fitting_request_close, fitting_request_make
-from fittings.views.common import refusals_as_pages
+from fittings.views.common import domain_errors_as_pages
 
 
 @gate(PUBLIC)
@@ -64,7 +64,7 @@ def asked(request: HttpRequest) -> HttpResponse:
 
 @gate("fittings.request:close")
 @require_POST
-@refusals_as_pages
+@domain_errors_as_pages
 def request_close(request: HttpRequest, pk: int) -> HttpResponse:
     """The store has answered a request, or closes it."""
     form = CloseRequestForm(request.POST)
