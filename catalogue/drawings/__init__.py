@@ -17,10 +17,10 @@ from catalogue.drawings.scale import (
     scale_markup,
     scale_styles,
 )
+from catalogue.drawings.score_distribution import score_distribution_markup
 from catalogue.drawings.score_map import score_map_markup
 from catalogue.drawings.shapes import COUNTED_FROM
 from catalogue.drawings.silhouette import silhouette_markup
-from catalogue.drawings.sureness import sureness_markup
 from catalogue.drawings.wear import wear_markup
 
 __all__ = [
@@ -39,9 +39,9 @@ __all__ = [
     "markup",
     "scale_markup",
     "scale_styles",
+    "score_distribution_markup",
     "score_map_markup",
     "shoe_picture",
     "silhouette_markup",
-    "sureness_markup",
     "wear_markup",
 ]

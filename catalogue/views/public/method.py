@@ -29,7 +29,7 @@ def how_we_measure(request: HttpRequest, *, revision: Revision) -> HttpResponse:
         "bands": presentation.band_lines(bands_at(revision)),
         "wear": wear,
         "wear_drawing": drawings.wear_markup(wear, units),
-        "sureness": drawings.sureness_markup(EXAMPLE, bands_at(revision)),
+        "distribution": drawings.score_distribution_markup(EXAMPLE, bands_at(revision)),
         "in_use": list(zip(presentation.in_use_lines(in_use), in_use, strict=True)),
         "tables": lab.tables(units) if lab else [],
         "procedure": lab.procedure(units) if lab else None,

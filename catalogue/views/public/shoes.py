@@ -80,7 +80,7 @@ def shoe_detail(request: HttpRequest, *, slug: str, revision: Revision) -> HttpR
         "structured": presentation.structured_data(shoe),
         "strip": _strip([shoe], revision),
         "scores": presentation.score_texts(shoe, or_404(selectors.ranks_for_shoe, slug, revision=revision)),
-        "sureness": drawings.sureness_markup(shoe.stability, bands_at(revision)),
+        "distribution": drawings.score_distribution_markup(shoe.stability, bands_at(revision)),
         "band_notes": presentation.band_notes(shoe),
         "readings": presentation.readings(shoe, procedure, units),
         "procedure": procedure,
