@@ -52,10 +52,9 @@ def _celsius(label: str) -> forms.FloatField:
     return forms.FloatField(label=label, required=False, min_value=LOWEST_C, max_value=HIGHEST_C, widget=widget)
 
 
-class TestFilterForm(forms.Form):
+class BenchTestFilterForm(forms.Form):
     """Which tests are listed, in which order, with which columns."""
 
-    __test__ = False
     all_optional = True
 
     q = _text("Shoe, by brand or name", most=80)

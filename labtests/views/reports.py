@@ -14,9 +14,9 @@ from labtests.models import Rig
 from labtests.presentation import bench_tests as presentation
 from labtests.presentation import drawings
 from labtests.presentation.bench.calibration_lines import certificate_lines
+from labtests.selectors.bench_test_export import Certificates
 from labtests.selectors.bench_tests import Scales, bench_test_get, histories_of
 from labtests.selectors.scores.scoring_models import result_by
-from labtests.selectors.test_export import Certificates
 from labtests.views import common as common
 
 PAPERS = ("a4", "letter")

@@ -13,7 +13,7 @@ import pyarrow.parquet as pq
 from labtests.domain.scores.protocol import CALIBRATED
 from labtests.domain.scores.scoring import SCORES
 from labtests.models import Reading, Result
-from labtests.selectors.test_export import ExportedTest, band_orders
+from labtests.selectors.bench_test_export import ExportedTest, band_orders
 
 TEXT, NUMBER, WHOLE, TRUTH, TIME = pa.string(), pa.float64(), pa.int64(), pa.bool_(), pa.timestamp("us", tz="UTC")
 Column = tuple[str, pa.DataType, Callable[[ExportedTest], object]]
