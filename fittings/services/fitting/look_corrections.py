@@ -15,7 +15,7 @@ from django.utils import timezone
 
 from core import audit
 from core.audit import Change
-from core.domain.errors import DomainError, field_error, given_reason
+from core.domain.errors import DomainError, field_error, required_reason
 from core.models import User
 from fittings.domain.fitting.angles import MeasuredTwice, mean_of_readings
 from fittings.domain.fitting.grading import SIGN_COLUMNS, is_measured
@@ -49,7 +49,7 @@ def look_correct(*, actor: User, fitting: Fitting, number: int, look: Look | Non
         409 where it was corrected before, by who took the second look, or where nothing was stored of the fitting.
     """
     locked = fitting_lock(fitting, actor)
-    why = given_reason(reason, at_most=REASON_MAX)
+    why = required_reason(reason, at_most=REASON_MAX)
     before = audit.snapshot(locked)
     if number == OBSERVATION:
         was = _observation_correct(locked, look, _Why(actor, why))
@@ -73,7 +73,7 @@ def angle_correct(
         As `look_correct`.
     """
     locked = fitting_lock(fitting, actor)
-    why = _Why(actor, given_reason(reason, at_most=REASON_MAX))
+    why = _Why(actor, required_reason(reason, at_most=REASON_MAX))
     old = picture_angle_get(locked, number)
     _check_may(locked, why, old.by_id)
     made = None if readings is None else _measured(old.kind, readings)
