@@ -22,7 +22,7 @@ from core.web.display import IMPERIAL, METRIC, STYLES
 SCORE_BOUND = 1000.0
 PRICE_BOUND = 1_000_000.0
 # By the name of what is measured (`MEASURES`), in the catalogue's unit.
-MEASURE_BOUNDS: Mapping[str, tuple[float, float]] = {"mass": (0.0, 2000.0), "drop": (-120.0, 120.0)}
+MEASURE_BOUNDS: Mapping[str, tuple[float, float]] = {"mass": (0, 2000.0), "drop": (-120.0, 120.0)}
 TEXT_MOST = 80
 # What a maker states and a reader may have weighed: the word in the address, and the feature.
 WEIGHED: Mapping[str, str] = {"mass": "mass_g", "drop": "drop_mm"}
