@@ -16,7 +16,7 @@ import numpy.typing as npt
 from core.domain.coverage import LEVEL, coverage_factors
 from labtests.domain.scores.places import TestPlaces
 from labtests.domain.scores.scoring import S1
-from labtests.domain.scores.shoe_scores import Pooled, TestScores, combine_all
+from labtests.domain.scores.shoe_scores import BenchTestScores, Pooled, combine_all
 from labtests.domain.uncertainty.components import Pool, component, sums_of_shoes
 from labtests.domain.uncertainty.reading_squares import by_model, points_per_unit, squares_of_products
 
@@ -62,7 +62,7 @@ def _catalogue(spread: float, rng: np.random.Generator) -> npt.NDArray[np.bool_]
     places = TestPlaces(specimen=np.arange(tests), shoe_of=shoe_of, shoes=shoes, rig=zeros, day=zeros, rigs=1)
     limits = np.full(tests, REPEATS - 1.0), np.full(tests, np.inf)
     found = combine_all(
-        TestScores(values, type_a, np.full(tests, RIG_U), *limits), places, _pool(values, type_a, places)
+        BenchTestScores(values, type_a, np.full(tests, RIG_U), *limits), places, _pool(values, type_a, places)
     )
     return np.asarray(np.abs(found.value - truth) <= coverage_factors(found.df) * found.u)
 

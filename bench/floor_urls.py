@@ -9,7 +9,7 @@ from django.db import connection
 from django.http import HttpRequest, HttpResponse
 from django.urls import include, path
 
-from core.gate.permissions import PUBLIC, gate
+from core.gate.access import PUBLIC, gate
 
 REVISION = "SELECT number, changed_at FROM catalogue_cataloguerevision"
 HELD = """

@@ -107,7 +107,7 @@ def make_zips(folder: Path, numbers: range, *, per_zip: int) -> list[Path]:
 def set_up_lab() -> None:
     from catalogue import services as catalogue
     from core.accounts.provisioning import membership_grant, user_create
-    from core.gate.permissions import Role
+    from core.gate.access import Role
     from labtests import services
 
     technician = user_create(actor=None, username="technician", password="never used to sign in")

@@ -140,7 +140,7 @@ def sign_in(user: object) -> str:
 
 def fitters(*, each: int) -> list[list[Fitter]]:
     """Make the stores, each with so many fitters who work on one fitting."""
-    from core.gate.permissions import Role
+    from core.gate.access import Role
     from core.models import Membership, Store, User
 
     found = []

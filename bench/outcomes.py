@@ -45,7 +45,7 @@ SELECT asked.id, weeks, (at + weeks * interval '7 days')::date, answered,
     CASE WHEN answered IS NULL OR draw > 0.95 THEN NULL ELSE draw > 0.05 END, 0
 FROM (SELECT fitting.id, fitting.at, weeks, random() AS draw, CASE WHEN random() < 0.8
         THEN fitting.at + weeks * interval '7 days' + floor(random() * 10) * interval '1 day' END AS answered
-      FROM fittings_fitting fitting, unnest(ARRAY[2, 6, 12, 26]) weeks) asked;
+      FROM fittings_fitting fitting, unnest(%(weeks)s::int[]) weeks) asked;
 INSERT INTO fittings_painreport (follow_up_id, region, side, score)
 SELECT id, 'heel', 'left', 1 + id %% 10 FROM fittings_followup WHERE nothing_hurts = false;
 """
@@ -59,6 +59,7 @@ def make_practice(follow_ups: int, stores: int) -> None:
     from core.database.roles import as_owner
     from core.models import Store, User
     from fittings.models import NeedRules
+    from fittings.selectors.outcomes.courses import MARK_WEEKS
 
     made = Store.objects.bulk_create(Store(slug=f"store-{n}", name=f"Store {n}") for n in range(stores))
     user, rules = User.objects.create(username="bench"), NeedRules.objects.get(is_current=True)
@@ -66,6 +67,7 @@ def make_practice(follow_ups: int, stores: int) -> None:
         cursor.execute("SET session_replication_role = replica; SELECT setseed(0.5)")
         cursor.execute(SHOES, {"shoes": 200, "user": user.pk})
         given = {"store": made[0].pk, "stores": stores, "people": follow_ups // 4, "user": user.pk, "rules": rules.pk}
+        given["weeks"] = list(MARK_WEEKS)
         cursor.execute(PEOPLE, given)
         # What the triggers keep row by row, in one go.
         cursor.execute("ANALYZE")

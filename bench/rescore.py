@@ -101,7 +101,7 @@ class Practice:
 
 
 def _reviewer(username: str) -> User:
-    from core.gate.permissions import Role
+    from core.gate.access import Role
     from core.models import Membership, User
 
     user = User.objects.create(username=username)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from core.gate import navigation
-from core.gate.permissions import PUBLIC, Role, register
+from core.gate.access import PUBLIC, Role, register
 
 register(
     {

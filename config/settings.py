@@ -328,7 +328,7 @@ SPECTACULAR_SETTINGS = {
         "LabTestStateEnum": "labtests.models.benchtests.State",
         "StudyStateEnum": ["open", "closed"],
         "ShoeStateEnum": ["draft", "measured", "published", "withdrawn", "merged", "discontinued"],
-        "SideEnum": "labtests.models.uploads.Side",
+        "SideEnum": "labtests.models.specimens.Side",
         "TemperatureStudyStateEnum": "labtests.models.temperature.TemperatureState",
         "WishStateEnum": "catalogue.models.wishes.WishState",
         "CalibratedQuantityEnum": "labtests.models.rigs.CalibratedQuantity",

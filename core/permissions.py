@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from core.gate import navigation
-from core.gate.permissions import SIGNED_IN, Role, register
+from core.gate.access import SIGNED_IN, Role, register
 from core.gate.two_people import TwoPersonRule, register_rules
 
 register(

@@ -7,6 +7,7 @@ everything about health, and free text. Of those columns and rows the trail has 
 from __future__ import annotations
 
 from core.audit import Part, register_action, register_record
+from fittings.domain.fitting.intake import FOOT_LIMITS
 from fittings.models import (
     AnswerConcern,
     CaseResult,
@@ -73,19 +74,6 @@ _ANSWERS = (
     "saw_clinician",
 )
 
-_SECOND_LOOK = (
-    "pronation",
-    "tibial_rotation",
-    "rearfoot_eversion",
-    "fpi6",
-    "pronation_deg",
-    "tibial_rotation_deg",
-    "rearfoot_eversion_deg",
-    "navicular_drop_mm",
-    "length_mm",
-    "width_mm",
-    "shoe_id",
-)
 
 register_record(NeedRules, decisions=("adopted",))
 register_record(GradeCutoffs)
@@ -95,7 +83,7 @@ register_record(
     Customer, private=("name", "email", "phone", "mail_stopped_at", "link_nonce"), exclude=("mail_failed_at",)
 )
 register_record(Consent, private=("guardian",))
-register_record(SecondObservation, private=_SECOND_LOOK)
+register_record(SecondObservation, private=(*FOOT_LIMITS, "shoe_id"))
 # The choice of a fitting follows from the choices, which have entries of their own; what was advised is shown only.
 register_record(
     Fitting,

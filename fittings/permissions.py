@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from core.gate import navigation
-from core.gate.permissions import Role, register
+from core.gate.access import Role, register
 from core.gate.two_people import TwoPersonRule, register_rules
 
 _STORE_STAFF = {Role.FITTER, Role.MANAGER}

@@ -52,7 +52,7 @@ def people(wanted: Sequence[tuple[str, str | None, Any]], *, stores: Iterable[An
 
 def make_cast() -> Cast:
     """Make the two stores and everybody in them."""
-    from core.gate.permissions import Role
+    from core.gate.access import Role
     from core.models import Store
 
     store_a, store_b = Store.objects.bulk_create(

@@ -40,7 +40,7 @@ from catalogue.selectors.public.selection import widths_offered
 from catalogue.selectors.public.stores import store_names_at, stores_at
 from catalogue.selectors.records.shoe_records import current_address, record_at
 from core.domain.errors import DomainError
-from core.gate.permissions import PUBLIC, allowed
+from core.gate.access import PUBLIC, allowed
 from core.web.api import PageQuery, PracticePagination
 from core.web.cautions import cautions
 from core.web.parsers import PatientJSONParser

@@ -6,7 +6,6 @@ from catalogue.drawings.comparison import comparison_markup
 from catalogue.drawings.curves import curves_markup
 from catalogue.drawings.density import Density, density_of
 from catalogue.drawings.pictures import catalogue_picture, shoe_picture
-from catalogue.drawings.plane import plane_markup
 from catalogue.drawings.scale import (
     STRIP,
     STRIP_SMALL,
@@ -18,9 +17,10 @@ from catalogue.drawings.scale import (
     scale_markup,
     scale_styles,
 )
+from catalogue.drawings.score_distribution import score_distribution_markup
+from catalogue.drawings.score_map import score_map_markup
 from catalogue.drawings.shapes import COUNTED_FROM
 from catalogue.drawings.silhouette import silhouette_markup
-from catalogue.drawings.sureness import sureness_markup
 from catalogue.drawings.wear import wear_markup
 
 __all__ = [
@@ -37,11 +37,11 @@ __all__ = [
     "density_of",
     "draw",
     "markup",
-    "plane_markup",
     "scale_markup",
     "scale_styles",
+    "score_distribution_markup",
+    "score_map_markup",
     "shoe_picture",
     "silhouette_markup",
-    "sureness_markup",
     "wear_markup",
 ]

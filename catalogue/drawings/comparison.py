@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from django.utils.safestring import SafeString
 
-from catalogue.domain.scatter import Axis, axis_over
+from catalogue.domain.axes import Axis, axis_over
 from catalogue.drawings.shapes import DrawnTick, px
 from catalogue.presentation.comparing import LETTERS
 from catalogue.presentation.words import SCORE_NAMES

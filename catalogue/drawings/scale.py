@@ -12,7 +12,8 @@ from functools import partial
 
 from django.utils.safestring import SafeString
 
-from catalogue.domain import scatter, stability_scale
+from catalogue.domain import stability_scale
+from catalogue.domain.axes import Axis
 from catalogue.domain.mark_lanes import in_lanes
 from catalogue.domain.sieve import Ints
 from catalogue.drawings.density import Density, density_of, limits_of
@@ -218,7 +219,7 @@ class _Frame:
         places = [(self.at(tick.along, 0.0), tick.value) for tick in ticks]
         return tuple(DrawnTick(px(x), px(y), display.number(value, 0)) for (x, y), value in places)
 
-    def aside(self, place: tuple[float, float], axis: scatter.Axis, point: ShoePoint) -> DrawnMark:
+    def aside(self, place: tuple[float, float], axis: Axis, point: ShoePoint) -> DrawnMark:
         """Draw a shoe above the bars: its whisker at their foot's place, and a line from there to where it is."""
         base = self.style.bars + EDGE_PX / 2
         along, across = place[0], base + place[1]
@@ -359,7 +360,7 @@ def draw_bars(points: Sequence[ShoePoint], style: Style, density: Density, groun
 
     Those of one page lie close together, so they stand aside, tied to their places.
     """
-    frame, axis = _frame_of_bars(style), scatter.Axis(density.low, density.high, style.length)
+    frame, axis = _frame_of_bars(style), Axis(density.low, density.high, style.length)
     homes = [axis.along(point.stability) for point in points]
     places = in_lanes(homes, radius=ASIDE_RADIUS_PX, length=style.length, depth=style.aside)
     marks = [(point, frame.aside(place, axis, point)) for place, point in zip(places, points, strict=True)]

@@ -10,8 +10,8 @@ import segno
 from django.utils.safestring import SafeString, mark_safe
 
 from catalogue.domain import stability_scale
+from catalogue.domain.axes import Axis
 from catalogue.domain.label_places import spread
-from catalogue.domain.scatter import Axis
 from catalogue.drawings.density import limits_of
 from catalogue.drawings.shapes import px
 from catalogue.selectors import BandRow, ShoePoint

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 from django.utils.safestring import SafeString
 
-from catalogue.domain.scatter import Axis
+from catalogue.domain.axes import Axis
 from catalogue.drawings.shapes import DrawnTick, px
 from catalogue.selectors.public.method import WearSeries
 from core.web import display

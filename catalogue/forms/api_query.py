@@ -12,8 +12,7 @@ from rest_framework import serializers
 from catalogue.domain.filters import ORDERS, WEARERS, ShoeFilter
 from catalogue.domain.sizes import HOW_TO_WRITE, READER_SYSTEMS, SIZE_EXAMPLES, SIZE_PATTERN, SIZE_RANGES
 from catalogue.forms.query import (
-    DROP_BOUND_MM,
-    MASS_BOUND_G,
+    MEASURE_BOUNDS,
     PRICE_BOUND,
     SCORE_BOUND,
     TEXT_MOST,
@@ -34,13 +33,13 @@ def _score(end: str) -> QueryNumber:
     )
 
 
+def _measure(name: str, help_text: str) -> QueryNumber:
+    low, high = MEASURE_BOUNDS[name]
+    return QueryNumber(min_value=low, max_value=high, required=False, help_text=help_text)
+
+
 def _drop(end: str) -> QueryNumber:
-    return QueryNumber(
-        min_value=-DROP_BOUND_MM,
-        max_value=DROP_BOUND_MM,
-        required=False,
-        help_text=f"mm, {end}. The smallest may not be above the largest.",
-    )
+    return _measure("drop", f"mm, {end}. The smallest may not be above the largest.")
 
 
 def _sizes() -> serializers.ChoiceField:
@@ -96,7 +95,7 @@ class ShoeQuery(PageQuery):
     drop_max = _drop("the largest")
     price_min = _price("the smallest")
     price_max = _price("the largest")
-    mass_max = QueryNumber(min_value=0, max_value=MASS_BOUND_G, required=False, help_text="g, the largest.")
+    mass_max = _measure("mass", "g, the largest.")
     size = query_text(
         RegexValidator(SIZE_PATTERN, f"{HOW_TO_WRITE}. Possible sizes: {SIZE_RANGES}."),
         f"In stock in this size, written like {SIZE_EXAMPLES}; a number alone is an EU size. {SIZE_RANGES}. Other "

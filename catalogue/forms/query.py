@@ -20,9 +20,9 @@ from core.domain.units import from_si, to_si
 from core.web.display import IMPERIAL, METRIC, STYLES
 
 SCORE_BOUND = 1000.0
-MASS_BOUND_G = 2000.0
 PRICE_BOUND = 1_000_000.0
-DROP_BOUND_MM = 120.0
+# By the name of what is measured (`MEASURES`), in the catalogue's unit.
+MEASURE_BOUNDS: Mapping[str, tuple[float, float]] = {"mass": (0, 2000.0), "drop": (-120.0, 120.0)}
 TEXT_MOST = 80
 # What a maker states and a reader may have weighed: the word in the address, and the feature.
 WEIGHED: Mapping[str, str] = {"mass": "mass_g", "drop": "drop_mm"}
@@ -94,9 +94,10 @@ class _Reader:
         wanted = f"a number from {_plain(low)} to {_plain(high)}{unit}"
         return self.read(key, lambda text: _bounded(text, low, high, wanted), None)
 
-    def measure(self, key: str, low: float, high: float) -> float | None:
+    def measure(self, key: str) -> float | None:
         """Read a number in the catalogue's unit, or in another one that the key names; both at once are refused."""
-        style = STYLES[MEASURES[key.rpartition("_")[0]]]
+        name = key.rpartition("_")[0]
+        style, (low, high) = STYLES[MEASURES[name]], MEASURE_BOUNDS[name]
         rest, other = style[METRIC], style[IMPERIAL]
         given = self.number(key, low, high, f" {rest.sign}")
         # Cut inwards, so that the bound named is inside.
@@ -184,7 +185,7 @@ def _text(text: str) -> str:
 def _end_of_range(reader: _Reader, name: str, end: str) -> float | None:
     key = f"{name}_{end}"
     if name in MEASURES:
-        return reader.measure(key, -DROP_BOUND_MM, DROP_BOUND_MM)
+        return reader.measure(key)
     if name == "price":
         return reader.number(key, 0.0, PRICE_BOUND, "")
     return reader.number(key, -SCORE_BOUND, SCORE_BOUND, "")
@@ -212,7 +213,7 @@ def shoe_filter(query: QueryDict, choices: Choices) -> ShoeFilter:
         wearer=reader.read("wearer", lambda text: _one_of(text, WEARERS), None),
         width=reader.read("width", lambda text: _one_of(text, choices.widths), None),
         photo=reader.read("photo", lambda text: _one_of(text, ("yes",)), None),
-        mass_max=reader.measure("mass_max", 0.0, MASS_BOUND_G),
+        mass_max=reader.measure("mass_max"),
         size=reader.read("size", _size, None),
         store=reader.read("store", lambda text: _one_of(text, choices.stores), None),
         q=reader.read("q", _text, ""),

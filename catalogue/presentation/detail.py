@@ -52,12 +52,12 @@ class ScoreText:
     name: str
     meaning: str
     score: Score
-    sureness: str
+    uncertainty: str
     standing: str
     coverage: str
 
 
-def sureness_text(score: Score) -> str:
+def uncertainty_text(score: Score) -> str:
     """Say what the uncertainty of a score means."""
     u = score.expanded_uncertainty
     if u is None:
@@ -129,7 +129,7 @@ def score_texts(shoe: ShoeRow, ranks: Mapping[str, Rank]) -> list[ScoreText]:
             SCORE_NAMES[name],
             SCORE_MEANINGS[name],
             score,
-            sureness_text(score),
+            uncertainty_text(score),
             standing_text(ranks[name]),
             coverage_text(score),
         )

@@ -14,8 +14,8 @@ from catalogue.domain.sizes import EU, written_size
 from catalogue.models import Reservation, StockMovement, StockTransfer
 from catalogue.permissions import STOCK_PLACES
 from catalogue.selectors.stock.stock_work import OrderLine, full_title
+from core.gate.access import allowed
 from core.gate.navigation import Link
-from core.gate.permissions import allowed
 from core.models import Store
 from core.web import display
 

@@ -12,8 +12,8 @@ from core.accounts.links import link_renew
 from core.accounts.second_factor import second_factor_lift
 from core.accounts.security_log import note
 from core.accounts.services import password_reset, role_grant
-from core.domain.errors import DomainError, given_reason
-from core.gate.permissions import Role
+from core.domain.errors import DomainError, required_reason
+from core.gate.access import Role
 from core.gate.two_people import need_another
 from core.models import AccountAct, AccountRequest, Decision, SecurityKind, User
 
@@ -33,7 +33,7 @@ def request_confirm(*, actor: User, request: AccountRequest, reason: str) -> Any
     DomainError
         403 for who asked and whom it concerns, 409 where it was decided already, and what the service itself refuses.
     """
-    reason = given_reason(reason)
+    reason = required_reason(reason)
     request = _open(request)
     need_another(
         "core.account:confirm",
@@ -49,7 +49,7 @@ def request_confirm(*, actor: User, request: AccountRequest, reason: str) -> Any
 @transaction.atomic
 def request_refuse(*, actor: User, request: AccountRequest, reason: str) -> AccountRequest:
     """Refuse the request, or take back what one asked for oneself."""
-    reason = given_reason(reason)
+    reason = required_reason(reason)
     request = _open(request)
     _decide(request, actor, Decision.REFUSED, reason)
     return request

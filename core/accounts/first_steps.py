@@ -4,11 +4,9 @@ from __future__ import annotations
 
 from django.db.models import Exists, Q
 
-from core.gate.permissions import Role
+from core.gate.access import NEEDED_ROLES
 from core.models import Membership, Store
 from core.web.first_steps import Step, register
-
-NEEDED = (Role.TECHNICIAN, Role.REVIEWER, Role.MANAGER, Role.FITTER)
 
 
 def store_exists() -> Exists:
@@ -17,7 +15,7 @@ def store_exists() -> Exists:
 
 def staff_is_complete() -> Q:
     active = Membership.objects.filter(user__is_active=True).exclude(store__is_training=True)
-    return Q(*(Exists(active.filter(role=role)) for role in NEEDED))
+    return Q(*(Exists(active.filter(role=role)) for role in NEEDED_ROLES))
 
 
 register(

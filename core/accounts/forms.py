@@ -12,7 +12,7 @@ from django.core.exceptions import ValidationError
 from django.http import HttpRequest
 
 from core.accounts.selectors import STATES, AccountFilter
-from core.gate.permissions import Role
+from core.gate.access import Role
 from core.gate.token_scopes import TokenScope
 from core.models import SizeSystem, Store, User, currency_code, printable, undirected
 from core.web.forms import ReasonForm

@@ -21,10 +21,10 @@ from core.accounts.authentication import PracticeBackend
 from core.accounts.lockout import clear_failures
 from core.accounts.provisioning import user_create
 from core.accounts.security_log import note
-from core.accounts.services import end_sessions, locked, refuse_password, refuse_taken_name, require_reason, role_give
+from core.accounts.services import check_reason, end_sessions, locked, refuse_password, refuse_taken_name, role_give
 from core.accounts.two_accounts import need_two
 from core.domain.errors import DomainError
-from core.gate.permissions import Role
+from core.gate.access import Role
 from core.models import SecurityKind, Store, User
 
 
@@ -83,7 +83,7 @@ def link_renew(*, actor: User | None, user: User, reason: str, asked_by: User | 
 
     Earlier links stop working.
     """
-    require_reason(reason)
+    check_reason(reason)
     account = locked(user)
     if not account.is_active:
         raise DomainError("This account is switched off. Switch it on first.", code="is_off", status=409)

@@ -14,7 +14,7 @@ from core import audit
 from core.accounts.security_log import note, note_role
 from core.database.validation import from_validation_error, validate
 from core.domain.errors import DomainError
-from core.gate.permissions import Role
+from core.gate.access import Role
 from core.gate.token_scopes import TokenScope
 from core.models import TRAINING_MARK, Membership, SecurityKind, Store, TokenNote, User
 

@@ -17,7 +17,7 @@ from knox.models import AuthToken
 
 from core import audit
 from core.accounts.security_log import note
-from core.accounts.services import end_sessions, locked, require_reason
+from core.accounts.services import check_reason, end_sessions, locked
 from core.accounts.two_accounts import need_two
 from core.domain.errors import DomainError
 from core.models import SealedDevice, SecurityKind, User
@@ -137,7 +137,7 @@ def second_factor_remove(*, actor: User, code: str) -> None:
 @transaction.atomic
 def second_factor_lift(*, actor: User, user: User, reason: str, asked_by: User | None = None) -> None:
     """Remove another user's second factor because the device is lost; all their sessions and tokens end."""
-    require_reason(reason)
+    check_reason(reason)
     need_two(actor, user, asked_by=asked_by)
     AuthToken.objects.filter(user=user).delete()
     _remove(actor=actor, user=user, reason=reason)

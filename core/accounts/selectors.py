@@ -14,7 +14,7 @@ from django_otp.plugins.otp_static.models import StaticToken
 from knox.models import AuthToken
 
 from core.accounts.provisioning import TOKEN_MOST_DAYS
-from core.gate.permissions import Role, allowed
+from core.gate.access import Role, allowed, store_ids_where
 from core.models import (
     AccountRequest,
     AuditEntry,
@@ -124,17 +124,12 @@ def recovery_codes_left(user: User) -> int:
 
 def staff_of_managed_stores(manager: User) -> list[StoreStaff]:
     """Return the staff of each store that a manager manages, in two queries."""
-    stores = Store.objects.filter(pk__in=_managed_ids(manager))
+    stores = Store.objects.filter(pk__in=store_ids_where(manager, "core.staff:manage"))
     by_store: dict[int, list[Membership]] = {store.pk: [] for store in stores}
     memberships = Membership.objects.filter(store__in=by_store, user__is_active=True).select_related("user")
     for membership in memberships.order_by("user__username", "role"):
         by_store[membership.store_id or 0].append(membership)
     return [StoreStaff(store, tuple(by_store[store.pk])) for store in stores]
-
-
-def _managed_ids(manager: User) -> list[int]:
-    memberships = manager.memberships_held()
-    return [row.store_id for row in memberships if row.role == Role.MANAGER and row.store_id is not None]
 
 
 def store_for(user: User, slug: str, action: str) -> tuple[Store, bool]:

@@ -19,8 +19,8 @@ from core.accounts.provisioning import membership_grant, store_name, token_creat
 from core.accounts.security_log import note, note_role
 from core.accounts.two_accounts import act_ask, need_two, takes_two
 from core.database.validation import validate
-from core.domain.errors import DomainError, readable_reason
-from core.gate.permissions import Role
+from core.domain.errors import DomainError, required_reason
+from core.gate.access import Role
 from core.gate.token_scopes import TokenScope
 from core.models import AccountAct, Membership, SecurityKind, Store, User
 
@@ -43,11 +43,8 @@ def locked(user: User) -> User:
     return User.objects.select_for_update().get(pk=user.pk)
 
 
-def require_reason(reason: str) -> None:
-    if not reason.strip():
-        message = "Give a reason. It is recorded in the audit trail."
-        raise DomainError(message, code="no_reason", fields={"reason": [message]})
-    readable_reason(reason)
+def check_reason(reason: str) -> None:
+    required_reason(reason, asked="Give a reason. It is recorded in the audit trail.", code="no_reason")
 
 
 def end_sessions(user: User) -> None:
@@ -173,7 +170,7 @@ def refuse_password(messages: list[str]) -> NoReturn:
 @transaction.atomic
 def password_reset(*, actor: User | None, user: User, reason: str, asked_by: User | None = None) -> NewAccount:
     """Give an account a new temporary password, end its sessions and tokens, and unlock it."""
-    require_reason(reason)
+    check_reason(reason)
     account = locked(user)
     need_two(actor, account, asked_by=asked_by)
     before = audit.snapshot(account)
@@ -203,7 +200,7 @@ def sessions_end(*, actor: User, user: User) -> User:
 @transaction.atomic
 def account_switch_off(*, actor: User, user: User, reason: str) -> User:
     """Block sign-in; sessions and tokens end at once. The roles remain in case the account is switched on again."""
-    require_reason(reason)
+    check_reason(reason)
     if actor.pk == user.pk:
         message = "You cannot switch off your own account. Ask a colleague at head office."
         raise DomainError(message, code="own_account")
@@ -223,7 +220,7 @@ def account_switch_off(*, actor: User, user: User, reason: str) -> User:
 
 @transaction.atomic
 def account_switch_on(*, actor: User, user: User, reason: str) -> User:
-    require_reason(reason)
+    check_reason(reason)
     account = locked(user)
     if account.is_active:
         raise DomainError("This account is already switched on.", code="is_on", status=409)
@@ -240,7 +237,7 @@ def role_grant(
     *, actor: User | None, user: User, role: Role, store: Store | None, reason: str, asked_by: User | None = None
 ) -> Membership:
     """Give a role, with a reason, to another active account; `asked_by` asked for one that takes two people."""
-    require_reason(reason)
+    check_reason(reason)
     _refuse_own_role(actor, user)
     account = locked(user)
     need_two(actor, account, asked_by=asked_by, role=role)
@@ -286,7 +283,7 @@ def role_give(*, actor: User | None, user: User, role: Role, store: Store | None
 @transaction.atomic
 def membership_withdraw(*, actor: User, membership: Membership, reason: str) -> None:
     """Withdraw a role with immediate effect."""
-    require_reason(reason)
+    check_reason(reason)
     _refuse_own_role(actor, membership.user)
     if membership.role == Role.OFFICE:
         _keep_one_office(besides=membership.user)
@@ -333,7 +330,7 @@ def token_make(*, actor: User, days: int, label: str = "", scope: TokenScope = T
 def token_revoke(*, actor: User, user: User, digest: str, reason: str = "") -> None:
     """Revoke a token: the user's own, or somebody else's with a reason."""
     if actor.pk != user.pk:
-        require_reason(reason)
+        check_reason(reason)
     account = locked(user)
     known = digest if _DIGEST.fullmatch(digest) else ""
     row: Any = AuthToken.objects.filter(user=account, digest=known).first()

@@ -12,8 +12,8 @@ from django.utils import timezone
 from core import audit
 from core.accounts.security_log import note
 from core.database.validation import check
-from core.domain.errors import DomainError, given_reason
-from core.gate.permissions import Role
+from core.domain.errors import DomainError, required_reason
+from core.gate.access import Role
 from core.models import AccountAct, AccountRequest, Membership, SecurityKind, Store, User
 
 # The roles by which somebody could do alone what takes two.
@@ -67,7 +67,7 @@ def act_ask(
         act=act,
         role=role or "",
         store=store,
-        reason=given_reason(reason),
+        reason=required_reason(reason),
         asked_by=actor,
         asked_at=timezone.now(),
     )

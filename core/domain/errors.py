@@ -39,14 +39,16 @@ def field_error(field: str, message: str, *, code: str = "invalid", status: int 
     return DomainError(message, code=code, status=status, fields={field: [message]})
 
 
-def given_reason(reason: str, *, asked: str = "Give a reason.", at_most: int | None = None) -> str:
-    """Return a reason without the space around it; an empty one is refused, in the words of `asked`."""
+def required_reason(
+    reason: str, *, asked: str = "Give a reason.", at_most: int | None = None, code: str = "reason_required"
+) -> str:
+    """Return a reason without the space around it; an empty one is refused, with the message `asked` and the code."""
     if not reason.strip():
-        raise field_error("reason", asked, code="reason_required")
-    return readable_reason(reason, at_most=at_most)
+        raise field_error("reason", asked, code=code)
+    return optional_reason(reason, at_most=at_most)
 
 
-def readable_reason(reason: str, *, at_most: int | None = None) -> str:
+def optional_reason(reason: str, *, at_most: int | None = None) -> str:
     """Return a reason, which can be empty, without the space around it.
 
     One with control characters, or with more characters than `at_most`, is refused.

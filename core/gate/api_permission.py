@@ -9,7 +9,7 @@ from typing import Any
 
 from rest_framework.permissions import BasePermission
 
-from core.gate.permissions import allowed, declared_action, enter_scope, required_step
+from core.gate.access import allowed, declared_action, enter_scope, required_step
 from core.gate.token_scopes import TokenScope, within_scope
 
 

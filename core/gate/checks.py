@@ -8,7 +8,7 @@ from typing import Any
 from django.core.checks import CheckMessage, Error, register
 from django.urls import URLPattern, URLResolver, get_resolver
 
-from core.gate.permissions import declared_action
+from core.gate.access import declared_action
 
 
 def url_patterns(resolver: URLResolver | None = None, prefix: str = "") -> Iterator[tuple[str, URLPattern]]:

@@ -14,8 +14,8 @@ from django_htmx.http import HttpResponseClientRedirect
 from rest_framework.views import APIView
 
 from core.gate import row_scope
+from core.gate.access import PUBLIC, RequiredStep, allowed, declared_action, enter_scope, required_step
 from core.gate.context import client_address, origin
-from core.gate.permissions import PUBLIC, RequiredStep, allowed, declared_action, enter_scope, required_step
 
 GetResponse = Callable[[HttpRequest], HttpResponseBase]
 

@@ -10,7 +10,7 @@ An app registers its places in `<app>/permissions.py`, after its actions::
         order=10,
     )
 
-`core.gate.permissions.allowed` decides who sees which place; an empty group is not shown.
+`core.gate.access.allowed` decides who sees which place; an empty group is not shown.
 """
 
 from __future__ import annotations
@@ -21,7 +21,7 @@ from typing import Any
 
 from django.urls import reverse
 
-from core.gate.permissions import PUBLIC, allowed, check_known
+from core.gate.access import PUBLIC, allowed, check_known
 
 SITE = "Site"
 

@@ -7,7 +7,7 @@ from functools import wraps
 from typing import ParamSpec, TypeVar
 
 from core.domain.errors import DomainError
-from core.gate.permissions import allowed, check_known
+from core.gate.access import allowed, check_known
 
 P = ParamSpec("P")
 R = TypeVar("R")

@@ -7,7 +7,7 @@ from typing import ClassVar
 from django.db import models
 from django.db.models import F, Q
 
-from core.gate.permissions import Role
+from core.gate.access import Role
 from core.models.people import Store, User
 
 

@@ -14,7 +14,7 @@ from django.db import models
 from django.db.models import Q
 from django.utils.crypto import salted_hmac
 
-from core.gate.permissions import APART_FROM_OFFICE, STORE_ROLES, Role
+from core.gate.access import APART_FROM_OFFICE, STORE_ROLES, Role
 
 # PostgreSQL refuses NUL, and other control characters break lists and logs.
 printable = RegexValidator(r"^[^\x00-\x1f\x7f]*$", "Write this without line breaks or control characters.")

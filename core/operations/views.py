@@ -11,7 +11,7 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_GET
 
 from core.database.replicas import watch
-from core.gate.permissions import PUBLIC, gate
+from core.gate.access import PUBLIC, gate
 from core.operations import metrics
 from core.operations.readiness import readiness
 

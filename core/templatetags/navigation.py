@@ -1,4 +1,4 @@
-"""The navigation bars at the top of a page; `core.gate.permissions.allowed` decides what a user sees in them."""
+"""The navigation bars at the top of a page; `core.gate.access.allowed` decides what a user sees in them."""
 
 from __future__ import annotations
 

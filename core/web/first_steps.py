@@ -18,7 +18,7 @@ from typing import Any
 from django.db.models import BooleanField, Exists, ExpressionWrapper, Q
 
 from core.gate import row_scope
-from core.gate.permissions import Role, allowed, registered
+from core.gate.access import Role, allowed, registered
 from core.models import User
 
 ACTION = "core.first_steps:view"

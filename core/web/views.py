@@ -17,18 +17,9 @@ from rest_framework.negotiation import DefaultContentNegotiation
 from rest_framework.renderers import BaseRenderer
 from rest_framework.request import Request
 
+from core.gate.access import HOMES, PUBLIC, SIGNED_IN, gate
 from core.gate.api_permission import GatePermission
 from core.gate.context import UNIT_SYSTEMS, UNITS_COOKIE, wanted_address
-from core.gate.permissions import PUBLIC, SIGNED_IN, Role, gate
-
-# The start page of a signed-in user, by the first role in this list that they have.
-HOMES: tuple[tuple[Role, str], ...] = (
-    (Role.FITTER, "fittings:home"),
-    (Role.MANAGER, "fittings:home"),
-    (Role.TECHNICIAN, "labtests:home"),
-    (Role.REVIEWER, "labtests:home"),
-    (Role.OFFICE, "outcomes:home"),
-)
 
 sign_out = gate(SIGNED_IN)(LogoutView.as_view())
 

@@ -14,7 +14,7 @@ from core.web.requests import actor_of
 from fittings import permissions as permissions  # registers the actions named below
 from fittings.api.fittings import CONFLICTS, APIView
 from fittings.api.look_inputs import LookCorrectionInput, LooksInput
-from fittings.domain.fitting.grading import MEASURED
+from fittings.domain.fitting.grading import SIGN_COLUMNS
 from fittings.domain.fitting.intake import Condition, FootIntake
 from fittings.domain.fitting.looks import GAITS, MOVEMENTS, WORN, changes_of
 from fittings.models import Fitting
@@ -22,8 +22,6 @@ from fittings.selectors.fitting.looks import looks_at, superseded_looks
 from fittings.selectors.people.lists import fitting_get
 from fittings.services.fitting.look_corrections import look_correct
 from fittings.services.fitting.looks import looks_record
-
-_SIGNS = (*MEASURED, *(f"{name}_deg" for name in MEASURED))
 
 
 class LookFootOutput(fields.Serializer[Any]):
@@ -157,4 +155,4 @@ def _condition(condition: Condition) -> dict[str, Any]:
 
 
 def _foot(foot: FootIntake) -> dict[str, Any]:
-    return {name: getattr(foot, name) for name in _SIGNS}
+    return {name: getattr(foot, name) for name in SIGN_COLUMNS}

@@ -12,7 +12,7 @@ from rest_framework.response import Response
 from catalogue.api.throttling import VisitorView
 from core.accounts.lockout import lockout_address
 from core.domain.errors import DomainError
-from core.gate.permissions import PUBLIC
+from core.gate.access import PUBLIC
 from core.models import Store
 from core.web.api import PageQuery
 from core.web.parsers import PatientJSONParser
@@ -26,7 +26,7 @@ from fittings.domain.refusals import not_here
 from fittings.models import FittingRequest, RequestState
 from fittings.models.people.requests import NAME_MAX_LENGTH, REACH_MAX_LENGTH
 from fittings.selectors.people.requests import requests_open
-from fittings.services.people.requests import Asked, fitting_request_close, fitting_request_make
+from fittings.services.people.requests import RequestedFitting, fitting_request_close, fitting_request_make
 
 ENDED = (RequestState.DONE, RequestState.CLOSED)
 
@@ -98,7 +98,7 @@ class RequestList(VisitorView):
         said = body.validated_data
         # Programs that fill in everything get the same answer, so that nobody learns what gave them away.
         if not said.get("website"):
-            asked = Asked(said["name"], said["reach"], said["wish_day"], said.get("consent") is True)
+            asked = RequestedFitting(said["name"], said["reach"], said["wish_day"], said.get("consent") is True)
             address = lockout_address(request._request) or ""
             fitting_request_make(store=_store(said["store"]), asked=asked, address=address)
         return Response({"store": said["store"], "wish_day": said["wish_day"]}, status=201)

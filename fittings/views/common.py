@@ -13,8 +13,8 @@ from django.shortcuts import render
 
 from catalogue.selectors import band_list
 from core.domain.errors import DomainError
+from core.gate.access import allowed
 from core.gate.context import units_of
-from core.gate.permissions import allowed
 from fittings.domain.fitting.need import Need
 from fittings.domain.fitting.referral import Referral
 from fittings.models import ClinicianReply
@@ -43,7 +43,7 @@ def camera_here(view: View) -> View:
     return allowing
 
 
-def refusals_as_pages(view: View) -> View:
+def domain_errors_as_pages(view: View) -> View:
     """Turn an expected failure into a page of its status, with its message."""
 
     @wraps(view)

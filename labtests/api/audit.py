@@ -16,8 +16,7 @@ from core.web.api import PracticePagination, QueryView
 from labtests.api import bodies, serializers
 from labtests.api.bench_tests import PROBLEMS, paged_schema
 from labtests.api.queries import TrailQuery
-from labtests.selectors.bench import overview
-from labtests.selectors.bench.overview import TrailAsked
+from labtests.selectors.trail import TrailFilter, trail, trail_entry
 
 
 class LabTrailEntry(serializers.LabAuditEntry):
@@ -44,17 +43,17 @@ class AuditList(QueryView):
     def get(self, request: Request) -> Response:
         """List entries, newest first, with what each record was before and after. Looking leaves no entry."""
         pagination = PracticePagination()
-        entries: QuerySet[AuditEntry] = overview.trail(self._asked()).order_by("-id")
+        entries: QuerySet[AuditEntry] = trail(self._asked()).order_by("-id")
         page = pagination.paginate_queryset(entries, request, view=self) or []
         return pagination.get_paginated_response([_entry_body(entry) for entry in page])
 
-    def _asked(self) -> TrailAsked:
-        given = {name: value for name, value in self.asked.items() if name in TrailAsked.__slots__}
+    def _asked(self) -> TrailFilter:
+        given = {name: value for name, value in self.asked.items() if name in TrailFilter.__slots__}
         since, until = given.get("since"), given.get("until")
         if since and until and since > until:
             message = f"This is before the first day, {since.isoformat()}; give a later day or leave it out."
             raise DomainError(f"until: {message}", code="bad_query", fields={"until": [message]})
-        return TrailAsked(**given)
+        return TrailFilter(**given)
 
 
 class AuditDetail(QueryView):
@@ -65,4 +64,4 @@ class AuditDetail(QueryView):
     @extend_schema(operation_id="lab_audit_entry", responses={200: LabTrailEntry, **PROBLEMS})
     def get(self, request: Request, pk: int) -> Response:
         """Give one entry, by its number in the trail."""
-        return Response(_entry_body(overview.trail_entry(pk)))
+        return Response(_entry_body(trail_entry(pk)))

@@ -22,8 +22,8 @@ from core.web.requests import actor_of
 from labtests import permissions as permissions  # registers the actions named below
 from labtests import services
 from labtests.api import bodies, serializers
-from labtests.api.queries import TestQuery
-from labtests.selectors.bench_tests import Asked, Scales, bench_test_get, bench_test_list, histories_of
+from labtests.api.queries import BenchTestQuery
+from labtests.selectors.bench_tests import BenchTestFilter, Scales, bench_test_get, bench_test_list, histories_of
 
 PROBLEM = inline_serializer(
     name="LabRequestProblem",
@@ -74,12 +74,11 @@ class UploadList(QueryView):
         return Response(bodies.upload_body(upload), status=200 if upload.is_repeat else 201)
 
 
-class TestList(QueryView):
+class BenchTestList(QueryView):
     """Bench tests."""
 
-    __test__ = False
     permission = {"GET": "labtests.test:view"}
-    query = TestQuery
+    query = BenchTestQuery
 
     @extend_schema(
         operation_id="lab_test_list",
@@ -93,14 +92,15 @@ class TestList(QueryView):
         found = [bodies.test_body(test, scales, histories[test.pk]) for test in tests]
         return pagination.get_paginated_response(found)
 
-    def _asked(self) -> Asked:
-        return Asked(**{name: value for name, value in self.asked.items() if name in Asked.__slots__})
+    def _asked(self) -> BenchTestFilter:
+        return BenchTestFilter(
+            **{name: value for name, value in self.asked.items() if name in BenchTestFilter.__slots__}
+        )
 
 
-class TestDetail(QueryView):
+class BenchTestDetail(QueryView):
     """One bench test."""
 
-    __test__ = False
     permission = {"GET": "labtests.test:view"}
 
     @extend_schema(operation_id="lab_test", responses={200: serializers.LabTest, **PROBLEMS})
@@ -113,10 +113,9 @@ def _test_body(pk: int) -> dict[str, Any]:
     return bodies.test_body(test, Scales(), histories_of([test])[test.pk])
 
 
-class TestAudit(QueryView):
+class BenchTestAudit(QueryView):
     """The audit trail of one test."""
 
-    __test__ = False
     permission = {"GET": "labtests.audit:view"}
     query = PageQuery
 
@@ -132,10 +131,9 @@ class TestAudit(QueryView):
         return pagination.get_paginated_response([bodies.audit_body(entry) for entry in page])
 
 
-class TestReview(QueryView):
+class BenchTestReview(QueryView):
     """A reviewer's decision on a test."""
 
-    __test__ = False
     permission = {"POST": "labtests.test:review"}
     parser_classes = [PatientJSONParser]
 

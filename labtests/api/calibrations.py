@@ -22,7 +22,7 @@ from labtests.domain.conditions.calibrations import Point
 from labtests.models import CalibratedQuantity, Calibration, ClimateLog
 from labtests.selectors.bench import calibrations as selectors
 from labtests.selectors.bench.climate import chamber_get
-from labtests.selectors.bench.overview import rig_get
+from labtests.selectors.bench.rigs import rig_get
 from labtests.services.bench.climate import MAX_BYTES, UNITS
 
 MOST_POINTS = 100

@@ -25,14 +25,14 @@ from labtests.domain.studies.interlab import precision as precision_of
 from labtests.forms.quantities import WORN
 from labtests.presentation.studies.studies import readings_of
 from labtests.presentation.studies.wear import wear_sheet
-from labtests.selectors.bench import overview
+from labtests.selectors.bench.rigs import rig_get
 from labtests.selectors.scores import methods
 from labtests.selectors.studies import check_shoes, precision, studies, wear
 from labtests.selectors.studies.agreement import agreements_of
 
 
 def _check_body(code: str) -> dict[str, Any]:
-    rig = overview.rig_get(code)
+    rig = rig_get(code)
     duty = check_shoes.duty_current(rig)
     status = check_shoes.statuses([rig], timezone.localdate())[0]
     charts = check_shoes.check_series(duty) if duty else ()
@@ -57,7 +57,7 @@ class RigCheck(QueryView):
     )
     def post(self, request: Request, code: str) -> Response:
         """Designate a check shoe; 409 while another is on duty."""
-        rig = overview.rig_get(code)
+        rig = rig_get(code)
         given = serializers.DesignateInput(data=request.data)
         given.is_valid(raise_exception=True)
         specimen = studies.specimen_named(given.validated_data["specimen"])
@@ -87,7 +87,7 @@ class RigCheckRetire(QueryView):
     )
     def post(self, request: Request, code: str) -> Response:
         """Retire the check shoe; 409 where none is on duty."""
-        rig = overview.rig_get(code)
+        rig = rig_get(code)
         given = serializers.ReasonInput(data=request.data)
         given.is_valid(raise_exception=True)
         duty = check_shoes.duty_current(rig)
@@ -110,7 +110,7 @@ class RigClear(QueryView):
     )
     def post(self, request: Request, code: str) -> Response:
         """Clear a rig for publishing; it answers stopped again where its chart is still out of control."""
-        rig = overview.rig_get(code)
+        rig = rig_get(code)
         given = serializers.ReasonInput(data=request.data)
         given.is_valid(raise_exception=True)
         services.rig_clear(actor=actor_of(request), rig=rig, reason=given.validated_data["reason"])
@@ -144,7 +144,7 @@ class StudyList(QueryView):
         given = serializers.StudyInput(data=request.data)
         given.is_valid(raise_exception=True)
         plan = dict(given.validated_data)
-        study = services.gauge_study_plan(actor=actor_of(request), **{**plan, "rig": overview.rig_get(plan["rig"])})
+        study = services.gauge_study_plan(actor=actor_of(request), **{**plan, "rig": rig_get(plan["rig"])})
         return Response(_study_body(study.pk, "torque"), status=201)
 
 

@@ -17,8 +17,8 @@ from labtests.api.queries import CompareQuery
 from labtests.domain.scores.differences import Difference
 from labtests.presentation.bench_tests import covered
 from labtests.selectors import comparing
-from labtests.selectors.bench import overview
 from labtests.selectors.comparing import Comparison, Scored
+from labtests.selectors.shoes import shoe_get
 
 
 class LabDifference(fields.Serializer[Any]):
@@ -107,7 +107,7 @@ class ShoeCompare(QueryView):
     )
     def get(self, request: Request, slug: str) -> Response:
         """Tell what two tests of a shoe differ by; 409 where there are not two that the current model scored."""
-        found = comparing.comparable_tests(overview.shoe_get(slug))
+        found = comparing.comparable_tests(shoe_get(slug))
         if not self.asked:
             chosen = comparing.first_choice(found)
             if chosen is None:

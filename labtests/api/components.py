@@ -17,7 +17,7 @@ from labtests.api.queries import PlannerQuery
 from labtests.domain.uncertainty.planner import PlannedU, plan
 from labtests.domain.uncertainty.reading_squares import by_model, squares_of_scatter
 from labtests.domain.uncertainty.scatter import Scatter
-from labtests.selectors.bench import overview
+from labtests.selectors.bench.rigs import rig_get
 from labtests.selectors.scores import components
 from labtests.selectors.scores.components import Components, PooledComponent
 
@@ -98,7 +98,7 @@ class Planner(QueryView):
     @extend_schema(operation_id="lab_planner", responses={200: LabPlan, 409: PROBLEM, **PROBLEMS})
     def get(self, request: Request) -> Response:
         """How many specimens and repeats a wanted U takes; 409 where too little is known."""
-        known = components.scatter_for_plan(overview.rig_get(self.asked["rig"]), self.asked.get("score", "stability"))
+        known = components.scatter_for_plan(rig_get(self.asked["rig"]), self.asked.get("score", "stability"))
         if known is None:
             message = (
                 "Too little is known: it takes tests with repeats on this rig and a published shoe of two specimens."

@@ -24,11 +24,12 @@ from labtests.api.queries import ConditioningQuery
 from labtests.api.serializers import LabHeldReason
 from labtests.domain.conditions.conditioning import hours_between
 from labtests.models import Chamber, ConditioningEntry
-from labtests.models.uploads import Side
+from labtests.models.specimens import Side
 from labtests.presentation.bench.bench_day import calibration_words
-from labtests.selectors.bench import conditioning, overview
+from labtests.selectors.bench import conditioning
 from labtests.selectors.bench.conditioning import InChamber, LogAsked
 from labtests.selectors.bench.conditioning_doubts import doubted_approvals
+from labtests.selectors.bench.rigs import rig_states
 
 PARSERS = [PatientJSONParser, FormParser, MultiPartParser]
 
@@ -221,7 +222,7 @@ def _calibrations() -> list[dict[str, Any]]:
             "due_on": part.calibration.due_on.isoformat() if part.calibration else None,
             "words": calibration_words(part, day),
         }
-        for state in overview.rig_states(day)
+        for state in rig_states(day)
         for part in state.quantities
         if part.state != "in date"
     ]

@@ -15,10 +15,9 @@ from labtests.api.bench_tests import PROBLEMS
 from labtests.selectors.bench_tests import bench_tests_chosen
 
 
-class TestsDecide(QueryView):
+class BenchTestsDecide(QueryView):
     """A reviewer's decision on several tests."""
 
-    __test__ = False
     permission = {"POST": "labtests.test:review"}
     parser_classes = [PatientJSONParser]
 

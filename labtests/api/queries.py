@@ -41,10 +41,8 @@ def _celsius(hint: str) -> serializers.FloatField:
     return serializers.FloatField(required=False, min_value=LOWEST_C, max_value=HIGHEST_C, help_text=hint)
 
 
-class TestQuery(PageQuery):
+class BenchTestQuery(PageQuery):
     """Which tests are listed."""
-
-    __test__ = False
 
     state = choice(State.choices, "State of the test.")
     shoe = _slug("Short name of a shoe.")

@@ -25,7 +25,7 @@ from labtests.api.bodies import size_words
 from labtests.api.queries import choice, words
 from labtests.api.serializers import LabScore
 from labtests.models import ReceiptSource, Specimen, SpecimenKind
-from labtests.models.uploads import Side
+from labtests.models.specimens import Side
 from labtests.presentation.bench_tests import covered
 from labtests.selectors.bench import specimens
 from labtests.selectors.bench.retests import SORTS, WHY, Retest, retests

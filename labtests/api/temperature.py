@@ -18,7 +18,7 @@ from core.web.strict import StrictSerializer
 from labtests import services
 from labtests.api.bench_tests import PROBLEM, PROBLEMS, paged_schema
 from labtests.models import TemperatureState, TemperatureStudy
-from labtests.selectors.bench import overview
+from labtests.selectors.bench.rigs import rig_get
 from labtests.selectors.studies import temperature as selectors
 
 REASON_LENGTH = 2000
@@ -159,7 +159,7 @@ class TemperatureList(QueryView):
         """Plan a study: one specimen is tested on a rig at several temperatures; its tests are uploaded as usual."""
         given = TemperatureInput(data=request.data)
         given.is_valid(raise_exception=True)
-        read = {**given.validated_data, "rig": overview.rig_get(given.validated_data["rig"])}
+        read = {**given.validated_data, "rig": rig_get(given.validated_data["rig"])}
         study = services.temperature_study_plan(actor=actor_of(request), **read)
         return _answer(study.pk, status=201)
 

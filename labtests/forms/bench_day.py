@@ -9,7 +9,7 @@ from django import forms
 from core.models import printable
 from labtests.forms.shoes import ShoeField
 from labtests.models import Chamber
-from labtests.models.uploads import Side
+from labtests.models.specimens import Side
 from labtests.services import SpecimenGiven
 
 CODE_LENGTH = 64

@@ -13,7 +13,7 @@ from labtests.domain.conditions.calibrations import Point
 from labtests.domain.files.archive import MAX_FILES
 from labtests.domain.files.calibration_points import read_points
 from labtests.models import BenchTest, CalibratedQuantity, State
-from labtests.selectors.bench.overview import LAB_RECORDS, TrailAsked
+from labtests.selectors.trail import LAB_RECORDS, TrailFilter
 from labtests.services import GivenFile
 
 REASON_LENGTH = 2000
@@ -214,5 +214,5 @@ class TrailForm(forms.Form):
             )
         return given
 
-    def asked(self) -> TrailAsked:
-        return TrailAsked(**{name: value for name, value in self.cleaned_data.items() if value})
+    def asked(self) -> TrailFilter:
+        return TrailFilter(**{name: value for name, value in self.cleaned_data.items() if value})

@@ -11,7 +11,7 @@ from core.models import printable
 from labtests.forms.bench_tests import REASON_LENGTH
 from labtests.forms.shoes import ShoeField
 from labtests.models import ReceiptSource, SpecimenKind
-from labtests.models.uploads import Side
+from labtests.models.specimens import Side
 from labtests.selectors.bench.retests import SORTS, WHY
 from labtests.selectors.bench.specimens import SpecimensAsked
 from labtests.services import ReceiptGiven

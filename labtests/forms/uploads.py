@@ -16,7 +16,7 @@ from labtests.domain.files.handwritten import RepeatTyped, TestTyped
 from labtests.domain.files.problems import Problem
 from labtests.forms.shoes import ShoeField
 from labtests.models import Rig
-from labtests.models.uploads import Side
+from labtests.models.specimens import Side
 
 ROWS, MOST_ROWS, MORE_ROWS = 3, 30, 3
 TEXT_LENGTH = 64

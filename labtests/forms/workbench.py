@@ -10,7 +10,7 @@ from django import forms
 from labtests.forms.bench_tests import REASON_LENGTH
 from labtests.forms.shoes import ShoeField
 from labtests.models import State
-from labtests.selectors.bench_tests import ORDER_KEYS, Asked
+from labtests.selectors.bench_tests import ORDER_KEYS, BenchTestFilter
 from labtests.services.deciding import DECISIONS
 
 # Columns of the list besides test and shoe, in the order in which they are shown.
@@ -52,10 +52,9 @@ def _celsius(label: str) -> forms.FloatField:
     return forms.FloatField(label=label, required=False, min_value=LOWEST_C, max_value=HIGHEST_C, widget=widget)
 
 
-class TestFilterForm(forms.Form):
+class BenchTestFilterForm(forms.Form):
     """Which tests are listed, in which order, with which columns."""
 
-    __test__ = False
     all_optional = True
 
     q = _text("Shoe, by brand or name", most=80)
@@ -86,8 +85,8 @@ class TestFilterForm(forms.Form):
             self.add_error("temperature_max", f"This is below {low:g} °C; give a higher one or leave it out.")
         return given
 
-    def asked(self) -> Asked:
-        return Asked(**{name: self.cleaned_data[name] for name in Asked.__slots__})
+    def asked(self) -> BenchTestFilter:
+        return BenchTestFilter(**{name: self.cleaned_data[name] for name in BenchTestFilter.__slots__})
 
     def columns(self) -> tuple[str, ...]:
         """The chosen columns in the order of the list; the usual ones where none is chosen."""

@@ -10,17 +10,10 @@ from labtests.models.incidents import Incident, IncidentEffect, IncidentState
 from labtests.models.methods import Protocol, ScoringModel
 from labtests.models.rigs import CalibratedQuantity, Calibration, Rig
 from labtests.models.scatter import Level, ShoeScatter, VariancePool
+from labtests.models.specimens import Receipt, ReceiptSource, Specimen, SpecimenKind
 from labtests.models.studies import GaugeStudy, GaugeStudyOperator, GaugeStudyPart
 from labtests.models.temperature import TemperatureState, TemperatureStudy
-from labtests.models.uploads import (
-    Receipt,
-    ReceiptSource,
-    Specimen,
-    SpecimenKind,
-    StagedUpload,
-    Upload,
-    UploadKind,
-)
+from labtests.models.uploads import StagedUpload, Upload, UploadKind
 
 __all__ = [
     "INCIDENT",

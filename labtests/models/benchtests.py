@@ -15,7 +15,8 @@ from labtests.domain.uncertainty.propagation import Budget
 from labtests.domain.uncertainty.stored_budgets import read_budgets
 from labtests.models.methods import Protocol, ScoringModel
 from labtests.models.rigs import Rig
-from labtests.models.uploads import NAME_LENGTH, Specimen, SpecimenKind, Upload
+from labtests.models.specimens import Specimen, SpecimenKind
+from labtests.models.uploads import NAME_LENGTH, Upload
 
 # Little-endian whatever the machine, so that a dump reads the same everywhere.
 POINTS = np.dtype("<f8")

@@ -11,7 +11,7 @@ from django.db.models import Exists, OuterRef, Q
 
 from labtests.models.benchtests import BenchTest
 from labtests.models.rigs import Rig
-from labtests.models.uploads import Specimen, SpecimenKind
+from labtests.models.specimens import Specimen, SpecimenKind
 
 
 class CheckQuantity(models.TextChoices):

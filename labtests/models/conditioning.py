@@ -14,7 +14,8 @@ from labtests.domain.conditions.climate import ClimateSeries
 from labtests.domain.conditions.conditioning import Stay
 from labtests.models.benchtests import POINTS, BenchTest
 from labtests.models.rigs import code_shape
-from labtests.models.uploads import NAME_LENGTH, Specimen
+from labtests.models.specimens import Specimen
+from labtests.models.uploads import NAME_LENGTH
 
 
 class Chamber(models.Model):

@@ -10,7 +10,7 @@ from django.db.models import F, Q
 
 from core.models import printable
 from labtests.models.rigs import Rig
-from labtests.models.uploads import Specimen
+from labtests.models.specimens import Specimen
 
 
 class TemperatureState(models.TextChoices):

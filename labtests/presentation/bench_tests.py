@@ -115,19 +115,17 @@ def badge(test: BenchTest) -> StateBadge:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class TestLine:
+class BenchTestLine:
     """A test in a short list."""
-
-    __test__ = False
 
     test: BenchTest
     badge: StateBadge
     stability: ScoreLine | None
 
 
-def test_line(test: BenchTest) -> TestLine:
+def test_line(test: BenchTest) -> BenchTestLine:
     scores = score_lines(result_of(test), with_budgets=False)
-    return TestLine(test, badge(test), next(iter(scores), None))
+    return BenchTestLine(test, badge(test), next(iter(scores), None))
 
 
 def score_lines(

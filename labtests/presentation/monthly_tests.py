@@ -5,9 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from core.web import display
+from labtests.domain.scores.protocol import CALIBRATED
+from labtests.models.benchtests import INCIDENT
 from labtests.selectors.throughput import Month
 
-# Codes of held reasons in words; a code that is not listed is shown as it is.
+# A short name for the code of every reason to hold a test. A code of an earlier version is shown as it is.
 CODE_WORDS = {
     "conditioned_h": "conditioning time",
     "temperature_c": "midsole temperature",
@@ -15,12 +17,13 @@ CODE_WORDS = {
     "forefoot_clamp_n": "forefoot clamp",
     "conditioning_differs": "conditioning time differs from the log",
     "conditioning_lapsed": "too long out of the chamber",
-    "conditioning_struck": "conditioning entry struck",
-    "calibration_force": "force calibration",
-    "calibration_torque": "torque calibration",
-    "calibration_displacement": "displacement calibration",
-    "calibration_angle": "angle calibration",
-    "calibration_temperature": "temperature calibration",
+    "conditioning_struck": "conditioning entry struck out",
+    "climate_excursion": "chamber temperature out of range",
+    **{f"calibration_{quantity}": f"{quantity} calibration" for quantity in CALIBRATED},
+    **{f"calibration_{quantity}_unsigned": f"{quantity} calibration not signed yet" for quantity in CALIBRATED},
+    **{f"calibration_{quantity}_struck": f"{quantity} calibration struck out" for quantity in CALIBRATED},
+    "readings_target": "readings at another angle or load",
+    "repeats": "too few repeats",
     "torsion_missing": "no torsion curve",
     "torsion_short": "torsion curve too short",
     "torsion_zero": "torsion curve without its zero",
@@ -38,6 +41,7 @@ CODE_WORDS = {
     "jump": "jump from the last result of the specimen",
     "specimen_disposed": "specimen disposed of before",
     "reviewer": "put on hold by a reviewer",
+    INCIDENT: "in doubt after an incident",
 }
 
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from functools import reduce
 from operator import and_
 
-from django.db.models import F, OuterRef, Prefetch, Q, QuerySet, Subquery
+from django.db.models import Count, F, OuterRef, Prefetch, Q, QuerySet, Subquery
 from django.db.models.expressions import OrderBy
 from django.http import Http404
 from django.utils import timezone
@@ -16,8 +16,11 @@ from django.utils import timezone
 from core.audit import sentence
 from core.models import AuditEntry
 from labtests.domain.scores.bands import Band, Placement, place
-from labtests.models import BenchTest, Result, ScoringModel
+from labtests.models import BenchTest, Result, ScoringModel, State
 from labtests.selectors.scores.methods import bands_of
+
+# How many tests the start page shows of a state.
+LONGEST_WAITING = 10
 
 # What tests can be sorted by, and the column of each.
 ORDERS = {
@@ -42,7 +45,7 @@ ORDER_KEYS = (*ORDERS, *(f"-{key}" for key in ORDERS))
 
 
 @dataclass(frozen=True, slots=True)
-class Asked:
+class BenchTestFilter:
     """Which tests are asked for, and in which order; what is left empty asks for all.
 
     `q` are words of the shoe's brand, name, version or short name; `since` and `until` days, both included;
@@ -106,9 +109,9 @@ class HistoryEntry:
     reason: str
 
 
-def bench_test_list(asked: Asked | None = None) -> QuerySet[BenchTest]:
+def bench_test_list(asked: BenchTestFilter | None = None) -> QuerySet[BenchTest]:
     """Tests with what a line of a list needs, newest first where no order is asked for."""
-    asked = asked or Asked()
+    asked = asked or BenchTestFilter()
     results = Result.objects.select_related("scoring_model__scale").order_by("-scoring_model__created_at")
     return (
         _ordered(BenchTest.objects.filter(asked.as_q()), asked.order)
@@ -188,3 +191,32 @@ def history_entry(entry: AuditEntry) -> HistoryEntry:
         words=sentence(entry),
         reason=content["reason"],
     )
+
+
+@dataclass(frozen=True, slots=True)
+class StateCounts:
+    """How many tests there are in each state."""
+
+    waiting: int
+    held: int
+    approved: int
+    void: int
+
+
+def counts_by_state() -> StateCounts:
+    found = dict(BenchTest.objects.order_by().values_list("state").annotate(n=Count("pk")))
+    return StateCounts(
+        waiting=found.get(State.ACCEPTED, 0),
+        held=found.get(State.HELD, 0),
+        approved=found.get(State.APPROVED, 0),
+        void=found.get(State.VOID, 0),
+    )
+
+
+def tests_waiting() -> QuerySet[BenchTest]:
+    """The tests that have waited longest for a review."""
+    return bench_test_list(BenchTestFilter(state=State.ACCEPTED)).order_by("upload__at", "pk")[:LONGEST_WAITING]
+
+
+def tests_held() -> QuerySet[BenchTest]:
+    return bench_test_list(BenchTestFilter(state=State.HELD)).order_by("upload__at", "pk")[:LONGEST_WAITING]

@@ -6,7 +6,7 @@ import datetime as dt
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
-from core.domain.errors import DomainError, readable_reason
+from core.domain.errors import DomainError, optional_reason
 from core.models import User
 from labtests.models import BenchTest
 from labtests.services.reviews import (
@@ -60,7 +60,7 @@ def bench_tests_decide(
         400 without tests, for more than `MOST_TESTS`, for a decision that there is not or an unreadable reason.
     """
     _check_asked(tests, decision)
-    readable_reason(reason)
+    optional_reason(reason)
     decide = DECISIONS[decision][1]
     found = []
     for test in sorted(tests, key=lambda one: one.pk):

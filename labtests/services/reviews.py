@@ -15,7 +15,7 @@ from catalogue.services import taken_back_notice_send
 from core import audit
 from core.audit import Change
 from core.database.validation import validate_constraints
-from core.domain.errors import DomainError, given_reason, readable_reason
+from core.domain.errors import DomainError, optional_reason, required_reason
 from core.gate.two_people import need_another
 from core.models import User
 from labtests.models import INCIDENT, BenchTest, State, Upload
@@ -122,7 +122,7 @@ def bench_test_approve(*, actor: User, test: BenchTest, reason: str, at: dt.date
         )
     _check_hours(test, actor)
     _check_conditioning(test)
-    moment, reason = at or timezone.now(), readable_reason(reason)
+    moment, reason = at or timezone.now(), optional_reason(reason)
     columns = _decided(actor, reason, moment, state=State.APPROVED)
     return _accept(test, columns, actor=actor, action="labtests.test.approved")
 
@@ -131,7 +131,7 @@ def bench_test_approve(*, actor: User, test: BenchTest, reason: str, at: dt.date
 @transaction.atomic
 def bench_test_keep_on_record(*, actor: User, test: BenchTest, reason: str, at: dt.datetime | None = None) -> BenchTest:
     """Keep a held test on record although it is outside the protocol; it is marked so and never published."""
-    reason = given_reason(reason)
+    reason = required_reason(reason)
     test = _locked(test)
     _check_four_eyes(test, actor)
     _check_open(test)
@@ -180,7 +180,7 @@ def _resting_on(test: BenchTest) -> list[int]:
 @transaction.atomic
 def bench_test_hold(*, actor: User, test: BenchTest, reason: str, at: dt.datetime | None = None) -> BenchTest:
     """Put a test that waits for review on hold for a reason that the protocol does not know of."""
-    reason = given_reason(reason)
+    reason = required_reason(reason)
     test = _locked(test)
     _check_four_eyes(test, actor)
     _check_open(test)
@@ -201,7 +201,7 @@ def bench_test_hold(*, actor: User, test: BenchTest, reason: str, at: dt.datetim
 @transaction.atomic
 def bench_test_clear_doubt(*, actor: User, test: BenchTest, reason: str, at: dt.datetime | None = None) -> BenchTest:
     """End the doubt that an incident cast on a test: it waits for review again, or is held for what else holds it."""
-    reason = given_reason(reason)
+    reason = required_reason(reason)
     test = _locked(test)
     _check_four_eyes(test, actor)
     _check_open(test)
@@ -224,7 +224,7 @@ def bench_test_void(*, actor: User, test: BenchTest, reason: str, at: dt.datetim
     The card that rests on it is worked out again from the tests that remain, or withdrawn, in the same transaction,
     and the stores are informed.
     """
-    reason, moment = given_reason(reason), at or timezone.now()
+    reason, moment = required_reason(reason), at or timezone.now()
     test = _locked(test)
     _check_four_eyes(test, actor)
     if test.state == State.VOID:
@@ -259,7 +259,7 @@ def bench_test_amend(*, actor: User, test: BenchTest, name: str, data: bytes, re
     BenchTest
         The successor. Nothing is stored where the file is refused or is not of this specimen alone.
     """
-    reason = given_reason(reason)
+    reason = required_reason(reason)
     test = _locked(test)
     if test.state == State.VOID:
         raise DomainError(f"Test {test.pk} is void; upload the new test by itself.", code="void", status=409)

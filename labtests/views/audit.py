@@ -7,13 +7,13 @@ from django.http.response import HttpResponseBase
 from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
-from core.gate.permissions import gate
+from core.gate.access import gate
 from core.models import AuditEntry
 from core.web.csv_export import csv_response
 from core.web.forms import status_of
 from labtests.forms.bench_tests import TrailForm
 from labtests.presentation import trail as presentation
-from labtests.selectors.bench import overview
+from labtests.selectors.trail import trail, trail_entry
 from labtests.views.common import page_of
 
 EXPORT_CHUNK = 200
@@ -23,7 +23,7 @@ EXPORT_CHUNK = 200
 @require_safe
 def audit_list(request: HttpRequest) -> HttpResponse:
     form = TrailForm(request.GET)
-    entries = overview.trail(form.asked()) if form.is_valid() else AuditEntry.objects.none()
+    entries = trail(form.asked()) if form.is_valid() else AuditEntry.objects.none()
     page = page_of(entries, request)
     lines = [presentation.trail_line(entry) for entry in page.object_list]
     context = {"form": form, "page": page, "lines": lines}
@@ -40,7 +40,7 @@ def audit_export(request: HttpRequest) -> HttpResponseBase:
     form = TrailForm(request.GET)
     if not form.is_valid():
         return audit_list(request)
-    entries = overview.trail(form.asked()).order_by("id").iterator(chunk_size=EXPORT_CHUNK)
+    entries = trail(form.asked()).order_by("id").iterator(chunk_size=EXPORT_CHUNK)
     rows = (presentation.trail_row(entry) for entry in entries)
     return csv_response("audit-trail.csv", presentation.TRAIL_COLUMNS, rows)
 
@@ -48,7 +48,7 @@ def audit_export(request: HttpRequest) -> HttpResponseBase:
 @gate("labtests.audit:view")
 @require_safe
 def audit_detail(request: HttpRequest, pk: int) -> HttpResponse:
-    entry = overview.trail_entry(pk)
+    entry = trail_entry(pk)
     context = {
         "entry": entry,
         "line": presentation.trail_line(entry),

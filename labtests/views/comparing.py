@@ -8,21 +8,21 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
+from core.gate.access import gate
 from core.gate.context import units_of
-from core.gate.permissions import gate
 from core.web.forms import status_of
 from labtests.forms.comparing import CompareForm
 from labtests.presentation import comparing as comparing_presentation
 from labtests.presentation import drawings
 from labtests.selectors import comparing
-from labtests.selectors.bench import overview
+from labtests.selectors.shoes import shoe_get
 from labtests.views import common as common
 
 
 @gate("labtests.test:view")
 @require_safe
 def specimen_compare(request: HttpRequest, slug: str) -> HttpResponse:
-    shoe = overview.shoe_get(slug)
+    shoe = shoe_get(slug)
     found = comparing.comparable_tests(shoe)
     chosen = comparing.first_choice(found)
     initial = {"first": chosen[0].test.pk, "second": chosen[1].test.pk} if chosen else {}

@@ -7,13 +7,16 @@ from django.shortcuts import render
 from django.utils import timezone
 from django.views.decorators.http import require_safe
 
-from core.gate.permissions import allowed, gate
+from core.gate.access import allowed, gate
 from core.web.requests import actor_of
 from labtests.models import Rig
 from labtests.presentation.bench import calibration_lines
 from labtests.presentation.studies.check_shoes import status_line
 from labtests.presentation.studies.precision import disagreement_lines
-from labtests.selectors.bench import overview
+from labtests.selectors.bench.rigs import rig_states
+from labtests.selectors.bench.uploads import all_uploads
+from labtests.selectors.bench_tests import counts_by_state, tests_held, tests_waiting
+from labtests.selectors.shoes import shoes_ready
 from labtests.selectors.studies import check_shoes
 from labtests.selectors.studies.agreement import disagreements
 from labtests.views import common as common
@@ -25,12 +28,12 @@ UPLOADS_SHOWN = 8
 @require_safe
 def home(request: HttpRequest) -> HttpResponse:
     day = timezone.localdate()
-    rigs = [state for state in overview.rig_states(day) if state.wants_attention]
+    rigs = [state for state in rig_states(day) if state.wants_attention]
     context = {
-        "counts": overview.counts(),
-        "waiting": overview.tests_waiting(),
-        "held": overview.tests_held(),
-        "uploads": overview.upload_list()[:UPLOADS_SHOWN],
+        "counts": counts_by_state(),
+        "waiting": tests_waiting(),
+        "held": tests_held(),
+        "uploads": all_uploads()[:UPLOADS_SHOWN],
         "rigs": [
             (
                 state.rig,
@@ -44,7 +47,7 @@ def home(request: HttpRequest) -> HttpResponse:
         ],
         "checks": [status_line(status) for status in check_shoes.statuses(Rig.objects.all(), timezone.localdate())],
         "disagreements": disagreement_lines(disagreements(day)),
-        "shoes": overview.shoes_ready()[:UPLOADS_SHOWN],
+        "shoes": shoes_ready()[:UPLOADS_SHOWN],
         "may_upload": allowed(actor_of(request), "labtests.upload:create"),
     }
     return render(request, "labtests/home.html", context)

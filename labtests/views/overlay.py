@@ -8,8 +8,8 @@ from django.shortcuts import render
 from django.utils.http import content_disposition_header
 from django.views.decorators.http import require_safe
 
+from core.gate.access import gate
 from core.gate.context import units_of
-from core.gate.permissions import gate
 from core.web.csv_export import csv_response
 from labtests.forms.workbench import numbers_in
 from labtests.presentation import overlays

@@ -8,15 +8,15 @@ from django.shortcuts import render
 from django.utils import timezone
 from django.views.decorators.http import require_safe
 
+from core.gate.access import gate
 from core.gate.context import units_of
-from core.gate.permissions import gate
 from labtests.models import Rig
 from labtests.presentation import bench_tests as presentation
 from labtests.presentation import drawings
 from labtests.presentation.bench.calibration_lines import certificate_lines
+from labtests.selectors.bench_test_export import Certificates
 from labtests.selectors.bench_tests import Scales, bench_test_get, histories_of
 from labtests.selectors.scores.scoring_models import result_by
-from labtests.selectors.test_export import Certificates
 from labtests.views import common as common
 
 PAPERS = ("a4", "letter")

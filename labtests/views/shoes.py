@@ -8,13 +8,13 @@ from django.shortcuts import redirect, render
 from django.views.decorators.http import require_http_methods, require_safe
 
 from core.domain.errors import DomainError
-from core.gate.permissions import allowed, gate
+from core.gate.access import allowed, gate
 from core.web.forms import add_problem, status_of
 from core.web.requests import actor_of
 from labtests import services
 from labtests.forms.bench_tests import ReasonForm, ShoeFilterForm
 from labtests.presentation import bench_tests as presentation
-from labtests.selectors.bench import overview
+from labtests.selectors.shoes import card_current, shoe_get, shoes_tested
 from labtests.views.common import page_of
 
 
@@ -23,7 +23,7 @@ from labtests.views.common import page_of
 def shoe_list(request: HttpRequest) -> HttpResponse:
     form = ShoeFilterForm(request.GET)
     words = form.cleaned_data["q"] if form.is_valid() else ""
-    page = page_of(overview.shoes_tested(words), request)
+    page = page_of(shoes_tested(words), request)
     context = {"form": form, "page": page}
     return render(request, "labtests/shoe_list.html", context, status=status_of(form))
 
@@ -35,11 +35,11 @@ def shoe_detail(request: HttpRequest, slug: str) -> HttpResponse:
 
 
 def _detail(request: HttpRequest, slug: str, form: ReasonForm) -> HttpResponse:
-    shoe = overview.shoe_get(slug)
+    shoe = shoe_get(slug)
     proposal = services.shoe_proposal(shoe=shoe)
     context = {
         "shoe": shoe,
-        "card": overview.card_current(shoe),
+        "card": card_current(shoe),
         "proposal": proposal,
         "scores": presentation.proposal_lines(proposal),
         "probabilities": presentation.probabilities(proposal.placement),
@@ -52,7 +52,7 @@ def _detail(request: HttpRequest, slug: str, form: ReasonForm) -> HttpResponse:
 @gate("labtests.shoe:publish")
 @require_http_methods(["POST"])
 def shoe_publish(request: HttpRequest, slug: str) -> HttpResponse:
-    shoe = overview.shoe_get(slug)
+    shoe = shoe_get(slug)
     form = ReasonForm(request.POST)
     if not form.is_valid():
         return _detail(request, slug, form)

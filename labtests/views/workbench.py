@@ -12,20 +12,20 @@ from django.utils.http import content_disposition_header
 from django.views.decorators.http import require_http_methods, require_safe
 
 from core.domain.errors import DomainError
+from core.gate.access import allowed, gate
 from core.gate.context import units_of
-from core.gate.permissions import allowed, gate
 from core.web.csv_export import csv_response
 from core.web.forms import add_problem, status_of
 from core.web.requests import actor_of
 from labtests import services
-from labtests.forms.workbench import DecideForm, TestFilterForm, numbers_in
+from labtests.forms.workbench import BenchTestFilterForm, DecideForm, numbers_in
 from labtests.models import BenchTest
 from labtests.presentation import bench_tests as presentation
+from labtests.presentation.bench_test_columns import headings, test_row
+from labtests.presentation.bench_test_export import ExportTable, csv_rows, parquet_bytes
 from labtests.presentation.monthly_tests import month_line
-from labtests.presentation.test_columns import headings, test_row
-from labtests.presentation.test_export import ExportTable, csv_rows, parquet_bytes
+from labtests.selectors.bench_test_export import exported_chunks
 from labtests.selectors.bench_tests import Scales, bench_test_list, bench_tests_chosen
-from labtests.selectors.test_export import exported_chunks
 from labtests.selectors.throughput import throughput
 from labtests.services.deciding import MOST_TESTS
 from labtests.views.common import page_of
@@ -36,7 +36,7 @@ PARQUET = "application/vnd.apache.parquet"
 @gate("labtests.test:view")
 @require_safe
 def test_list(request: HttpRequest) -> HttpResponse:
-    form = TestFilterForm(request.GET)
+    form = BenchTestFilterForm(request.GET)
     rows = bench_test_list(form.asked()) if form.is_valid() else BenchTest.objects.none()
     page, columns = page_of(rows, request), form.columns()
     scales, system = Scales(), units_of(request)
@@ -55,7 +55,7 @@ def test_list(request: HttpRequest) -> HttpResponse:
 @require_safe
 def test_export_csv(request: HttpRequest) -> HttpResponseBase:
     """The tests of the list as CSV, one row a repeat."""
-    form = TestFilterForm(request.GET)
+    form = BenchTestFilterForm(request.GET)
     if not form.is_valid():
         return test_list(request)
     table = ExportTable.of_practice()
@@ -66,7 +66,7 @@ def test_export_csv(request: HttpRequest) -> HttpResponseBase:
 @require_safe
 def test_export_parquet(request: HttpRequest) -> HttpResponseBase:
     """The same table as Parquet, with the types of its columns."""
-    form = TestFilterForm(request.GET)
+    form = BenchTestFilterForm(request.GET)
     if not form.is_valid():
         return test_list(request)
     pieces = parquet_bytes(ExportTable.of_practice(), exported_chunks(form.asked()))

@@ -159,7 +159,7 @@ def test_filters_swap_the_results_alone_and_the_address_follows(visit):
     page.wait_for_url(re.compile(r"\?band=2$"))
     band_box(page, 3).check()
     page.wait_for_url(re.compile(r"\?band=2&band=3$"))
-    assert page.locator("svg.plane").count() == 0
+    assert page.locator("svg.score-map").count() == 0
     page.go_back()
     page.wait_for_url(re.compile(r"\?band=2$"))
     assert page.locator("h1").get_attribute("data-same") is None or page.locator("#results h2").is_visible()
@@ -169,7 +169,7 @@ def test_filters_swap_the_results_alone_and_the_address_follows(visit):
 def test_every_mark_is_reached_by_keyboard_and_says_its_shoe(visit, view):
     page = visit()
     page.goto(f"/?view={view}")
-    drawing = page.locator(f"svg.drawing--wide{'.plane' if view == 'map' else ''}")
+    drawing = page.locator(f"svg.drawing--wide{'.score-map' if view == 'map' else ''}")
     first = drawing.locator("a.mark").first
     first.focus()
     assert first.locator(".readout").is_visible()

@@ -183,7 +183,7 @@ def test_first_tap_reads_a_mark_and_the_second_opens_it(visit):
 def test_targets_of_marks_are_large_enough_and_apart(visit, width, drawing, view):
     page = visit(width=width)
     page.goto(f"/?view={view}")
-    kind = ".plane" if view == "map" else ":not(.plane)"
+    kind = ".score-map" if view == "map" else ":not(.score-map)"
     boxes = page.evaluate(
         """kind => [...document.querySelectorAll(`svg.drawing--${kind[0]}${kind[1]} a.mark`)].map(mark => {
             const box = mark.querySelector("rect, .ring").getBoundingClientRect();

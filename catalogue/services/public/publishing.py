@@ -12,7 +12,7 @@ from django.utils import timezone
 from catalogue.models import Band, Scale, ScoreCard, Shoe
 from core import audit
 from core.database.validation import check
-from core.domain.errors import DomainError, given_reason
+from core.domain.errors import DomainError, required_reason
 from core.models import User
 
 
@@ -93,7 +93,7 @@ def score_card_publish(
     ----------
     at : when it was published; now where left out
     """
-    given_reason(reason, asked="Give a reason for publishing.")
+    required_reason(reason, asked="Give a reason for publishing.")
     # Two publications of one shoe wait for each other here, so that one current card is left.
     shoe = Shoe.objects.select_for_update().get(pk=shoe.pk)
     band, neighbour = _bands(scores)

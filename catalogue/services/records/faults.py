@@ -12,7 +12,7 @@ from catalogue.models import FaultReport, Shoe
 from catalogue.services.rights import needs
 from core import audit
 from core.database.validation import check
-from core.domain.errors import DomainError, given_reason
+from core.domain.errors import DomainError, required_reason
 from core.models import Store, User
 
 
@@ -32,7 +32,7 @@ def fault_report(
         shoe=shoe,
         store=store,
         size_eu=size_eu,
-        words=given_reason(words),
+        words=required_reason(words),
         weeks_worn=max(0, (now - chosen_at).days // 7),
         reported_at=now,
         reported_by=actor,
@@ -57,7 +57,7 @@ def fault_answer(*, actor: User, report: FaultReport, answer: str) -> FaultRepor
     if locked.answered_at is not None:
         raise DomainError("This report was already answered.", code="already_answered", status=409)
     before = audit.snapshot(locked)
-    locked.answer, locked.answered_at, locked.answered_by = given_reason(answer), timezone.now(), actor
+    locked.answer, locked.answered_at, locked.answered_by = required_reason(answer), timezone.now(), actor
     check(locked)
     locked.save()
     audit.record(actor=actor, action="catalogue.fault.answered", subject=locked, before=before)

@@ -13,7 +13,7 @@ from django.utils.text import slugify
 from catalogue.domain.gtin import full_gtin, short_gtin
 from catalogue.models import Brand, Shoe, ShoeAddress, ShoeBarcode
 from core.database.validation import check, check_fields
-from core.domain.errors import DomainError, field_error, readable_reason
+from core.domain.errors import DomainError, field_error, required_reason
 from core.domain.figures import grouped
 from core.models import Store
 
@@ -62,9 +62,7 @@ class Barcode:
 
 
 def check_reason(reason: str) -> None:
-    if not reason.strip():
-        raise field_error("reason", "Say why: the reason is recorded in the audit trail.", code="reason_missing")
-    readable_reason(reason)
+    required_reason(reason, asked="Say why: the reason is recorded in the audit trail.", code="reason_missing")
 
 
 def check_brand_is_new(brand: Brand) -> None:

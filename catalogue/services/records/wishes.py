@@ -9,7 +9,7 @@ from catalogue.models import Shoe, ShoeWish, WishState
 from catalogue.services.rights import needs
 from core import audit
 from core.database.validation import check
-from core.domain.errors import DomainError, given_reason
+from core.domain.errors import DomainError, required_reason
 from core.models import Store, User
 
 
@@ -76,7 +76,7 @@ def wish_done(*, actor: User, wish: ShoeWish, shoe: Shoe) -> ShoeWish:
 def wish_decline(*, actor: User, wish: ShoeWish, reason: str) -> ShoeWish:
     """Decline a wish; the store is shown the reason."""
     row = _open(wish)
-    row.reason = given_reason(reason, asked="Give a reason: the store is shown it.")
+    row.reason = required_reason(reason, asked="Give a reason: the store is shown it.")
     return _decide(row, actor, WishState.DECLINED, "catalogue.wish.declined")
 
 

@@ -13,7 +13,7 @@ from catalogue.selectors import Revision
 from catalogue.selectors.public.published import published_days_at
 from catalogue.selectors.public.stores import store_names_at
 from catalogue.views.caching import page_by_revision
-from core.gate.permissions import PUBLIC, gate
+from core.gate.access import PUBLIC, gate
 
 # A sitemap holds at most 50,000 addresses (sitemaps.org protocol 0.9, from memory).
 PART = 50_000

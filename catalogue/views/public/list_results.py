@@ -30,7 +30,7 @@ from core.web.jinja import fragment
 PAGE = 24
 SENT_MOST = 40
 SCALE_LABEL = "Shoes on the stability scale, those that hold least first"
-PLANE_LABEL = "Shoes by midfoot score, from left to right, and rearfoot score, upwards; larger marks cushion more"
+MAP_LABEL = "Shoes by midfoot score, from left to right, and rearfoot score, upwards; larger marks cushion more"
 
 
 # Written for each page, the options of 500 stores took a sixth of it.
@@ -124,7 +124,7 @@ def _chosen_store(wanted: ShoeFilter, revision: Revision) -> Option | None:
 
 def _drawing(selection: Selection, listed: Ints, bands: Sequence[BandRow]) -> SafeString:
     if selection.wanted.view == "map":
-        return drawings.plane_markup(selection, listed, bands, PLANE_LABEL)
+        return drawings.score_map_markup(selection, listed, bands, MAP_LABEL)
     return drawings.scale_markup(selection, listed, bands, SCALE_LABEL)
 
 

@@ -12,8 +12,8 @@ from catalogue.selectors import Revision, Score
 from catalogue.selectors.public import method
 from catalogue.selectors.public.scales import bands_at
 from catalogue.views.caching import page_by_revision_and
+from core.gate.access import PUBLIC, gate
 from core.gate.context import units_of
-from core.gate.permissions import PUBLIC, gate
 
 # A score of no shoe, near a limit of its band, to explain the drawing with.
 EXAMPLE = Score(58.8, 1.1, df=14.0)
@@ -29,7 +29,7 @@ def how_we_measure(request: HttpRequest, *, revision: Revision) -> HttpResponse:
         "bands": presentation.band_lines(bands_at(revision)),
         "wear": wear,
         "wear_drawing": drawings.wear_markup(wear, units),
-        "sureness": drawings.sureness_markup(EXAMPLE, bands_at(revision)),
+        "distribution": drawings.score_distribution_markup(EXAMPLE, bands_at(revision)),
         "in_use": list(zip(presentation.in_use_lines(in_use), in_use, strict=True)),
         "tables": lab.tables(units) if lab else [],
         "procedure": lab.procedure(units) if lab else None,

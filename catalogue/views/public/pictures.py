@@ -13,7 +13,7 @@ from catalogue.selectors.public.scales import bands_at
 from catalogue.services.records import photo_files
 from catalogue.views.caching import page_by_revision
 from catalogue.views.common import lead_from_old_address, or_404
-from core.gate.permissions import PUBLIC, gate
+from core.gate.access import PUBLIC, gate
 
 PNG = "image/png"
 

@@ -16,8 +16,8 @@ from catalogue.selectors import Revision
 from catalogue.selectors.records.shoe_records import current_addresses
 from catalogue.views.caching import page_by_revision
 from catalogue.views.common import refuse
+from core.gate.access import PUBLIC, gate
 from core.gate.context import units_of
-from core.gate.permissions import PUBLIC, gate
 
 MOST = 24
 

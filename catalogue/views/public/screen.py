@@ -25,7 +25,7 @@ from catalogue.selectors.public.scales import bands_at
 from catalogue.selectors.public.stores import store_names_at
 from catalogue.views.caching import page_by_revision_and
 from catalogue.views.common import refuse
-from core.gate.permissions import PUBLIC, gate
+from core.gate.access import PUBLIC, gate
 
 LISTED = 6
 SECONDS = 15

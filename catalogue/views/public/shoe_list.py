@@ -22,8 +22,8 @@ from catalogue.views.common import is_part
 from catalogue.views.public.list_results import Reader, Results, form_again, results_of
 from catalogue.views.public.visitor_frame import TEMPLATE, list_page
 from catalogue.views.size_system import size_system_of
+from core.gate.access import PUBLIC, gate
 from core.gate.context import units_of
-from core.gate.permissions import PUBLIC, gate
 from core.web.jinja import fragment
 
 _SLUG = re.compile(r"[-a-zA-Z0-9_]{1,50}")

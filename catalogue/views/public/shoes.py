@@ -27,8 +27,8 @@ from catalogue.selectors.records.shoe_records import current_address
 from catalogue.views.caching import page_by_revision
 from catalogue.views.common import lead_from_old_address, or_404, page_gone, page_of, refuse
 from catalogue.views.size_system import size_system_of
+from core.gate.access import PUBLIC, gate
 from core.gate.context import units_of
-from core.gate.permissions import PUBLIC, gate
 from core.web import display
 from core.web.jinja import fragment
 
@@ -80,7 +80,7 @@ def shoe_detail(request: HttpRequest, *, slug: str, revision: Revision) -> HttpR
         "structured": presentation.structured_data(shoe),
         "strip": _strip([shoe], revision),
         "scores": presentation.score_texts(shoe, or_404(selectors.ranks_for_shoe, slug, revision=revision)),
-        "sureness": drawings.sureness_markup(shoe.stability, bands_at(revision)),
+        "distribution": drawings.score_distribution_markup(shoe.stability, bands_at(revision)),
         "band_notes": presentation.band_notes(shoe),
         "readings": presentation.readings(shoe, procedure, units),
         "procedure": procedure,

@@ -20,8 +20,8 @@ from catalogue.selectors.public.stores import stores_at
 from catalogue.views.caching import page_by_revision
 from catalogue.views.common import View, or_404, page_gone, page_of, refuse
 from catalogue.views.size_system import size_system_of
+from core.gate.access import PUBLIC, gate
 from core.gate.context import units_of
-from core.gate.permissions import PUBLIC, gate
 
 PAGE = 50
 

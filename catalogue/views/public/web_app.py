@@ -8,7 +8,7 @@ from django.urls import reverse
 from django.views.decorators.http import require_safe
 
 from catalogue.drawings.icon import PAPER, SIZES_PX, icon
-from core.gate.permissions import PUBLIC, gate
+from core.gate.access import PUBLIC, gate
 from core.web.conditional import program_mark
 
 ICON_SECONDS = 7 * 86_400

@@ -15,7 +15,7 @@ from catalogue.presentation import shoe_records as presentation
 from catalogue.selectors.records.shoe_records import brand_get, brand_list
 from catalogue.views.common import or_404
 from core import audit
-from core.gate.permissions import gate
+from core.gate.access import gate
 from core.web.forms import problems_in, status_of
 from core.web.requests import actor_of
 

@@ -11,7 +11,7 @@ from django.views.decorators.http import require_http_methods, require_safe
 
 from catalogue import services
 from catalogue.selectors.records.faults import fault_reports
-from core.gate.permissions import gate
+from core.gate.access import gate
 from core.web.forms import problems_in, status_of
 from core.web.requests import actor_of
 

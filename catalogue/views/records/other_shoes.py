@@ -18,7 +18,7 @@ from catalogue.models import Shoe
 from catalogue.selectors.records.shoe_records import RecordFilter, record_get, record_list
 from catalogue.views.common import or_404
 from core.accounts.confirm_action import Confirmation, confirm
-from core.gate.permissions import gate
+from core.gate.access import gate
 from core.models import User
 from core.web.forms import problems_in, status_of
 from core.web.requests import actor_of

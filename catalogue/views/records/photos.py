@@ -16,7 +16,7 @@ from catalogue.models import Shoe
 from catalogue.selectors.public.photos import photo_file, photo_of
 from catalogue.services.records import photo_files
 from core.domain.errors import DomainError
-from core.gate.permissions import PUBLIC, allowed, gate
+from core.gate.access import PUBLIC, allowed, gate
 from core.web.forms import problems_in, status_of
 from core.web.requests import actor_of
 

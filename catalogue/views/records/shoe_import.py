@@ -15,7 +15,7 @@ from catalogue.services.csv_file import FileProblem, FileRejected
 from catalogue.services.records.shoe_file import COLUMNS, REQUIRED, rows_of
 from catalogue.services.records.shoe_import import Rows, import_plan, shoes_import
 from core.domain.errors import DomainError
-from core.gate.permissions import gate
+from core.gate.access import gate
 from core.web import display
 from core.web.csv_export import csv_response
 from core.web.requests import actor_of

@@ -23,8 +23,8 @@ from catalogue.views.common import or_404
 from core import audit
 from core.accounts.confirm_action import Confirmation, confirm
 from core.domain.errors import DomainError
+from core.gate.access import gate
 from core.gate.context import units_of
-from core.gate.permissions import gate
 from core.web.forms import SavedAtTheSameTime, add_problem, problems_in, status_of
 from core.web.requests import actor_of
 

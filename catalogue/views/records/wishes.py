@@ -17,7 +17,7 @@ from catalogue.models import ShoeWish
 from catalogue.selectors.records.shoe_names import names_of_shoes
 from catalogue.selectors.records.wishes import shoes_like, wish_get, wishes, wishes_of
 from catalogue.views.stock.own_store import choose_store, own_store
-from core.gate.permissions import gate
+from core.gate.access import gate
 from core.models import Store
 from core.web.forms import problems_in, status_of
 from core.web.requests import actor_of

@@ -11,7 +11,7 @@ from catalogue.presentation import gaps
 from catalogue.selectors import band_list, shoes_by_band
 from catalogue.selectors.stock import demand, walls
 from catalogue.views.stock.own_store import choose_store, own_store
-from core.gate.permissions import gate
+from core.gate.access import gate
 
 READ = "catalogue.gap:read"
 ABSENT_SHOWN = 20

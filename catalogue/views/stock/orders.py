@@ -11,7 +11,7 @@ from catalogue.presentation import stock_work as presentation
 from catalogue.selectors.stock import stock_work
 from catalogue.views.stock.own_store import own_store
 from catalogue.views.stock.stock_book import stock_context
-from core.gate.permissions import gate
+from core.gate.access import gate
 from core.web.csv_export import csv_response
 
 READ = "catalogue.order:read"

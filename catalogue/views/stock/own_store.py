@@ -7,7 +7,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 
 from core.accounts.selectors import store_for
-from core.gate.permissions import allowed
+from core.gate.access import allowed
 from core.models import Store
 from core.web.requests import actor_of
 

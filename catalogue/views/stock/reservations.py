@@ -18,7 +18,7 @@ from catalogue.selectors.stock import stock_work
 from catalogue.views.stock.own_store import choose_store, own_store
 from catalogue.views.stock.stock_book import stock_context
 from core.domain.errors import DomainError
-from core.gate.permissions import gate
+from core.gate.access import gate
 from core.models import Store
 from core.web.forms import problems_in, status_of
 from core.web.requests import actor_of

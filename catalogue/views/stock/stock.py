@@ -31,7 +31,7 @@ from catalogue.services import StockOvertaken
 from catalogue.services.stock import count_file, stock_plan
 from catalogue.views.stock.own_store import choose_store, own_store
 from core.domain.errors import DomainError
-from core.gate.permissions import gate
+from core.gate.access import gate
 from core.models import Store
 from core.web import display
 from core.web.forms import status_of

@@ -20,7 +20,7 @@ from catalogue.selectors.stock import stock_work
 from catalogue.selectors.stock.stock_work import full_title
 from catalogue.services import Pairs
 from catalogue.views.stock.own_store import choose_store, own_store
-from core.gate.permissions import gate
+from core.gate.access import gate
 from core.models import Store
 from core.web.forms import problems_in, status_of
 from core.web.requests import actor_of

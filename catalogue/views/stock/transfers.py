@@ -16,7 +16,7 @@ from catalogue.presentation import stock_work as presentation
 from catalogue.selectors.stock import stock_work
 from catalogue.views.stock.own_store import own_store
 from catalogue.views.stock.stock_book import stock_context
-from core.gate.permissions import gate
+from core.gate.access import gate
 from core.models import Store
 from core.web.forms import ReasonForm, problems_in
 from core.web.requests import actor_of

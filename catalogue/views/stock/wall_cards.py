@@ -19,8 +19,8 @@ from catalogue.selectors.stock import walls
 from catalogue.selectors.stock.walls import HERE, WallFilter
 from catalogue.views.stock.own_store import choose_store, own_store
 from core.domain.errors import DomainError
+from core.gate.access import gate
 from core.gate.context import units_of
-from core.gate.permissions import gate
 from core.models import Store
 from core.web.forms import status_of
 from core.web.requests import actor_of

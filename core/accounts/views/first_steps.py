@@ -6,7 +6,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
-from core.gate.permissions import gate
+from core.gate.access import gate
 from core.web.first_steps import steps_for
 from core.web.requests import actor_of
 

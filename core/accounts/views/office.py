@@ -31,7 +31,7 @@ from core.accounts.selectors import (
 )
 from core.accounts.two_accounts import act_ask, takes_two
 from core.audit import sentence
-from core.gate.permissions import gate
+from core.gate.access import gate
 from core.models import AccountAct, AccountRequest, Membership, Store, User
 from core.web.forms import problems_in, status_of
 from core.web.requests import actor_of

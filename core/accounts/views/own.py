@@ -20,7 +20,7 @@ from core.accounts.provisioning import token_start
 from core.accounts.selectors import recovery_codes_left, tokens_of
 from core.accounts.views.sign_in import next_address
 from core.domain.errors import DomainError
-from core.gate.permissions import SECOND_FACTOR_ROLES, SIGNED_IN, RequiredStep, allowed, gate, required_step
+from core.gate.access import SECOND_FACTOR_ROLES, SIGNED_IN, RequiredStep, allowed, gate, required_step
 from core.gate.token_scopes import TokenScope
 from core.models import User
 from core.web.forms import problems_in, sent, status_of

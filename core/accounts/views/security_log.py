@@ -10,7 +10,7 @@ from django.views.decorators.http import require_GET
 
 from core.accounts.security_log_form import SecurityLogForm
 from core.accounts.selectors import security_events
-from core.gate.permissions import gate
+from core.gate.access import gate
 from core.web.forms import status_of
 
 EVENTS_PER_PAGE = 100

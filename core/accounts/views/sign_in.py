@@ -29,8 +29,8 @@ from core.accounts.lockout import count_failure, lock_ends, sign_in_allowed
 from core.accounts.security_log import note
 from core.accounts.selectors import recovery_codes_left
 from core.domain.errors import DomainError
+from core.gate.access import PUBLIC, SIGNED_IN, allowed, gate
 from core.gate.context import wanted_address
-from core.gate.permissions import PUBLIC, SIGNED_IN, allowed, gate
 from core.models import SecurityKind, User
 from core.web.forms import problems_in, sent, status_of
 

@@ -16,7 +16,7 @@ from core.accounts.confirm_action import Confirmation, confirm, show_link, show_
 from core.accounts.forms import ExistingFitterForm, FitterForm
 from core.accounts.links import account_invite
 from core.accounts.selectors import staff_of_managed_stores, store_for
-from core.gate.permissions import Role, gate
+from core.gate.access import ROLE_GIVEN_BY_MANAGERS, gate
 from core.models import Membership, Store
 from core.web.forms import problems_in, status_of
 from core.web.requests import actor_of
@@ -40,7 +40,8 @@ def _managed_store(request: HttpRequest, slug: str) -> Store:
 @gate("core.staff:manage")
 @require_GET
 def staff_list(request: HttpRequest) -> HttpResponse:
-    return render(request, "core/staff_list.html", {"staff": staff_of_managed_stores(actor_of(request))})
+    context = {"staff": staff_of_managed_stores(actor_of(request)), "removable_role": ROLE_GIVEN_BY_MANAGERS}
+    return render(request, "core/staff_list.html", context)
 
 
 @gate("core.staff:manage")
@@ -52,7 +53,10 @@ def fitter_new(request: HttpRequest, slug: str) -> HttpResponse:
     store = _managed_store(request, slug)
     form = FitterForm(request.POST or None)
     if request.method == "POST" and form.is_valid():
-        by_link, asked = form.take_first_sign_in(), {"role": Role.FITTER, "store": store, **form.cleaned_data}
+        by_link, asked = (
+            form.take_first_sign_in(),
+            {"role": ROLE_GIVEN_BY_MANAGERS, "store": store, **form.cleaned_data},
+        )
         with problems_in(form):
             if by_link:
                 return show_link(
@@ -72,7 +76,9 @@ def fitter_add(request: HttpRequest, slug: str) -> HttpResponse:
     if request.method == "POST" and form.is_valid():
         user, reason = form.cleaned_data["username"], form.cleaned_data["reason"]
         with problems_in(form):
-            accounts.role_grant(actor=actor_of(request), user=user, role=Role.FITTER, store=store, reason=reason)
+            accounts.role_grant(
+                actor=actor_of(request), user=user, role=ROLE_GIVEN_BY_MANAGERS, store=store, reason=reason
+            )
             messages.success(request, f"{user.display_name} is now a fitter at {store.name}.")
             return redirect("core:staff-list")
     return render(request, "core/fitter_add.html", {"form": form, "store": store}, status=status_of(form))
@@ -83,7 +89,7 @@ def fitter_add(request: HttpRequest, slug: str) -> HttpResponse:
 def fitter_withdraw(request: HttpRequest, slug: str, membership: int) -> HttpResponse:
     store = _managed_store(request, slug)
     held = get_object_or_404(
-        Membership.objects.select_related("user", "store"), pk=membership, store=store, role=Role.FITTER
+        Membership.objects.select_related("user", "store"), pk=membership, store=store, role=ROLE_GIVEN_BY_MANAGERS
     )
 
     def act(reason: str) -> None:

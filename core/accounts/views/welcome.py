@@ -16,7 +16,7 @@ from core.accounts.known_browsers import remember
 from core.accounts.links import link_use, user_of_link
 from core.accounts.views.sign_in import BACKEND
 from core.domain.errors import DomainError
-from core.gate.permissions import PUBLIC, gate
+from core.gate.access import PUBLIC, gate
 from core.models import User
 from core.web.forms import problems_in, sent, status_of
 

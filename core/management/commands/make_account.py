@@ -11,7 +11,7 @@ from django.core.management.base import BaseCommand, CommandError
 from core.accounts.links import account_invite, link_renew
 from core.accounts.services import account_open
 from core.domain.errors import DomainError
-from core.gate.permissions import Role
+from core.gate.access import Role
 from core.models import Store, User
 
 FIRST_NAME = "head-office"

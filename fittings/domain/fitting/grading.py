@@ -17,6 +17,8 @@ from fittings.domain.fitting.need import GRADE_WORDS
 Three = tuple[float, float, float]
 MEASURED: tuple[str, ...] = ("pronation", "tibial_rotation", "rearfoot_eversion")
 """The observations that may be entered in degrees."""
+SIGN_COLUMNS: tuple[str, ...] = (*MEASURED, *(f"{name}_deg" for name in MEASURED))
+"""What every look has of a foot: the grades, and the degrees they were made of."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import uuid
+from collections.abc import Mapping
 from dataclasses import dataclass, field
+from types import MappingProxyType
 
 from fittings.domain.fitting.angles import Marks
 from fittings.domain.people.recurrence import Pain
@@ -36,6 +38,23 @@ class FootIntake:
     pronation_deg: float | None = None
     tibial_rotation_deg: float | None = None
     rearfoot_eversion_deg: float | None = None
+
+
+FOOT_LIMITS: Mapping[str, str] = MappingProxyType(
+    {
+        "pronation": "grade",
+        "tibial_rotation": "grade",
+        "rearfoot_eversion": "grade",
+        "pronation_deg": "degrees",
+        "tibial_rotation_deg": "degrees",
+        "rearfoot_eversion_deg": "degrees",
+        "fpi6": "fpi6",
+        "navicular_drop_mm": "navicular_drop_mm",
+        "length_mm": "length_mm",
+        "width_mm": "width_mm",
+    }
+)
+"""Every value of a foot, with the name of its limits in `fittings.domain.bounds`."""
 
 
 @dataclass(frozen=True, slots=True)

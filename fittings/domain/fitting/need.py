@@ -7,7 +7,7 @@ disagree, so a need is where trying on begins and no diagnosis.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 
 from fittings.domain.bounds import LIMITS, number_within, whole_within
 from fittings.domain.regions import Complaint, place_words
@@ -59,7 +59,7 @@ N1 = NeedRules(
 
 
 @dataclass(frozen=True, slots=True)
-class FootGait:
+class ObservedFoot:
     """What we observed of one foot; None where it was not looked at. Grades 0 to 3, Foot Posture Index −12 to 12."""
 
     pronation: int | None = None
@@ -68,14 +68,17 @@ class FootGait:
     fpi6: int | None = None
 
 
+OBSERVED_COLUMNS = tuple(field.name for field in fields(ObservedFoot))
+
+
 @dataclass(frozen=True, slots=True)
 class Person:
     """What the need depends on; None where not known."""
 
     use: str
     body_mass_kg: float | None = None
-    left: FootGait = FootGait()
-    right: FootGait = FootGait()
+    left: ObservedFoot = ObservedFoot()
+    right: ObservedFoot = ObservedFoot()
     hip_weak: bool | None = None
     history: tuple[Complaint, ...] = ()
 
@@ -160,7 +163,7 @@ def assess(person: Person, rules: NeedRules = N1) -> Need:
 
     Examples
     --------
-    >>> need = assess(Person("running", 85, left=FootGait(2, 1, 1), right=FootGait(1, 1, 0)))
+    >>> need = assess(Person("running", 85, left=ObservedFoot(2, 1, 1), right=ObservedFoot(1, 1, 0)))
     >>> need.centre, need.low, need.high
     (67.0, 61.0, 73.0)
     """

@@ -21,7 +21,7 @@ from fittings.domain.fitting.need import Need
 from fittings.domain.shoes.insoles import INSOLE, ORTHOSIS
 from fittings.domain.shoes.widths import foot_width
 from fittings.forms.fitting.looks import LooksSection
-from fittings.forms.fitting.observation import GaitForm, ObservationSection
+from fittings.forms.fitting.observation import FootObservationForm, ObservationSection
 from fittings.forms.fitting.section import UNITS, Section, in_units
 from fittings.forms.fitting.sections import (
     SECTIONS,
@@ -257,8 +257,8 @@ class DraftPage:
         return self.intake.intake if last in self.intake.intake.fields else self.person.person
 
 
-def _foot(gait: GaitForm, foot: FootForm) -> FootIntake:
-    return replace(gait.seen(), **foot.cleaned_data)
+def _foot(observed: FootObservationForm, foot: FootForm) -> FootIntake:
+    return replace(observed.seen(), **foot.cleaned_data)
 
 
 def with_try_on(data: Data, slug: str, size_text: str) -> MultiValueDict[str, Any]:

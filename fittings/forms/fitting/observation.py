@@ -17,7 +17,7 @@ from fittings.models import SectionName
 from fittings.selectors.fitting.cutoffs import current_cutoffs
 
 
-class GaitForm(SectionForm):
+class FootObservationForm(SectionForm):
     """One foot as it was seen: a grade each, or the degrees that make the grade.
 
     `marks` come from the measuring on a picture, as JSON. Only they are sent; the measures are worked out from them
@@ -77,7 +77,7 @@ class ObservationSection(Section):
     name = SectionName.OBSERVATION
 
     def make(self, data: Mapping[str, Any] | None) -> Iterable[forms.Form]:
-        self.left, self.right = GaitForm(data, prefix="left"), GaitForm(data, prefix="right")
+        self.left, self.right = FootObservationForm(data, prefix="left"), FootObservationForm(data, prefix="right")
         self.hip = HipForm(data, prefix="hip")
         return [self.left, self.right, self.hip]
 

@@ -12,7 +12,7 @@ from django.core.exceptions import ValidationError
 from catalogue.domain.sizes import SIZE_EXAMPLES, SIZE_MAX_LENGTH, ReadSize, size_read
 from core.domain.units import from_si, to_si
 from core.web.display import STYLES
-from fittings.domain.fitting.need import GRADE_WORDS, USES, FootGait, Person
+from fittings.domain.fitting.need import GRADE_WORDS, USES, ObservedFoot, Person
 from fittings.domain.regions import REGIONS, Complaint
 from fittings.forms.fields import MeasureField
 
@@ -146,7 +146,7 @@ class StartForm(forms.Form):
     def person(self) -> Person:
         """Return what the rules of the need ask about; signs that nobody has looked at stay missing."""
         answers = self.cleaned_data
-        foot = FootGait(pronation=answers["roll"])
+        foot = ObservedFoot(pronation=answers["roll"])
         region = answers["hurt"]
         history = (Complaint(region, now=answers["hurts"] == NOW),) if region else ()
         return Person(answers["use"], answers["body_mass_kg"], foot, foot, history=history)

@@ -17,11 +17,11 @@ class ChoiceQuerySet(models.QuerySet["Choice"]):
         """Choices at fittings of the stores that the user works in."""
         return self.filter(fitting__store_id__in=user.store_ids())
 
-    def standing(self) -> ChoiceQuerySet:
+    def uncorrected(self) -> ChoiceQuerySet:
         """Choices that were not taken back."""
         return self.filter(correction__isnull=True)
 
-    def true(self) -> ChoiceQuerySet:
+    def without_mistakes(self) -> ChoiceQuerySet:
         """Choices that were really made, also those exchanged or returned later: all but mistakes."""
         return self.exclude(correction__kind=CorrectionKind.MISTAKE)
 

@@ -51,13 +51,13 @@ class FittingQuerySet(models.QuerySet["Fitting"]):
         """Fittings of the stores that the user works in."""
         return self.filter(store_id__in=user.store_ids())
 
-    def kept(self) -> FittingQuerySet:
+    def with_consent(self) -> FittingQuerySet:
         """Fittings of people who agreed that they are kept."""
         return self.filter(kept=True)
 
-    def counted(self) -> FittingQuerySet:
-        """Those of them that figures may count: not the invented people of training stores."""
-        return self.kept().filter(store__is_training=False)
+    def without_training(self) -> FittingQuerySet:
+        """Those of them whose people are real: not the invented ones of training stores, who are in no figure."""
+        return self.with_consent().filter(store__is_training=False)
 
 
 class CushioningWish(models.TextChoices):

@@ -8,13 +8,14 @@ from dataclasses import dataclass
 from catalogue.selectors import BandRow
 from core.web.display import number
 from fittings.domain.fitting.need import Need
+from fittings.selectors.outcomes.courses import MARK_WEEKS
 
 SCALE_FROM, SCALE_TO = 30.0, 100.0
 SCALE_WIDTH, SCALE_MARGIN = 640.0, 8.0
 
 CURVE_LEFT, CURVE_TOP, CURVE_WIDTH, CURVE_HEIGHT = 48.0, 12.0, 560.0, 240.0
-CURVE_WEEKS = 26.0
-"""The curve is drawn this far at least: the last follow-up."""
+CURVE_WEEKS = float(MARK_WEEKS[-1])
+"""The curve is drawn this far at least: the last follow-up that figures are read at."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,7 +9,8 @@ from core.web.display import NO_BREAK, number
 from fittings.domain.outcomes.comparisons import Estimate, RateRatio
 from fittings.domain.outcomes.onset import OnsetTest
 from fittings.domain.outcomes.survival import LogRank
-from fittings.selectors.outcomes.outcome_groups import MARK_WEEKS, Comparison, Group
+from fittings.selectors.outcomes.courses import MARK_WEEKS
+from fittings.selectors.outcomes.outcome_groups import Comparison, Group
 from fittings.selectors.outcomes.outcomes import Outcomes
 
 HIDDEN_COUNT = "hidden, because a count is small"

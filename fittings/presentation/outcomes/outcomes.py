@@ -14,7 +14,8 @@ from fittings.domain.outcomes.rates import Rate
 from fittings.presentation.fitting.drawings import CurveDrawing, CurvePoint, curve_drawing
 from fittings.presentation.outcomes.outcome_drawings import Interval, IntervalDrawing, interval_drawing
 from fittings.presentation.outcomes.outcome_statements import LossLine, Statement, comparison_statements, loss_line
-from fittings.selectors.outcomes.outcome_groups import MARK_WEEKS, Group, Reading
+from fittings.selectors.outcomes.courses import MARK_WEEKS
+from fittings.selectors.outcomes.outcome_groups import Group, Reading
 from fittings.selectors.outcomes.outcomes import Outcomes
 
 HIDDEN = "hidden"

@@ -9,7 +9,7 @@ import numpy as np
 from django.db.models import QuerySet
 
 from core.domain.errors import DomainError
-from core.gate.permissions import Role
+from core.gate.access import store_ids_where
 from core.models import User
 from fittings.domain.fitting.grading import GradeCutoffs, cutoffs_from_data
 from fittings.domain.fitting.grading_cases import Case, cases_drawn
@@ -48,7 +48,7 @@ def set_of(seed: int, cutoffs_pk: int) -> CaseSet:
 
 def results_for(user: User) -> QuerySet[CaseResult]:
     """The user's own results, and those of the staff of every store that the user manages, the last first."""
-    managed = [row.store_id for row in user.memberships_held() if row.role == Role.MANAGER and row.store_id is not None]
+    managed = store_ids_where(user, "core.staff:manage")
     return CaseResult.objects.readable_by(user, managed=managed).select_related("person", "cutoffs").order_by("-at")
 
 

@@ -8,12 +8,10 @@ from dataclasses import dataclass
 
 from catalogue.models import Shoe
 from core.domain.errors import DomainError
-from fittings.domain.fitting.grading import MEASURED
+from fittings.domain.fitting.grading import SIGN_COLUMNS
 from fittings.domain.fitting.intake import Condition, FootIntake, Look
 from fittings.domain.fitting.looks import OBSERVED
 from fittings.models import Fitting, FootObservation, LookFoot, PictureAngle, SupersededLook
-
-_SIGNS = (*MEASURED, *(f"{name}_deg" for name in MEASURED))
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,4 +114,4 @@ def look_gone(fitting: Fitting, number: int, *, is_angle: bool = False) -> Domai
 
 
 def signs_of(row: FootObservation | LookFoot) -> FootIntake:
-    return FootIntake(**{name: getattr(row, name) for name in _SIGNS})
+    return FootIntake(**{name: getattr(row, name) for name in SIGN_COLUMNS})

@@ -18,7 +18,7 @@ from core.domain.errors import DomainError
 from core.models import User
 from fittings.domain.disclosure.differencing import whole_batches
 from fittings.domain.disclosure.hiding import SMALL_CELL
-from fittings.domain.fitting.need import FootGait, Need, Person, assess
+from fittings.domain.fitting.need import OBSERVED_COLUMNS, Need, ObservedFoot, Person, assess
 from fittings.domain.fitting.need import NeedRules as Rules
 from fittings.domain.fitting.rules_data import rules_from_data
 from fittings.domain.fitting.rules_trial import MOVED_BY, Changes, Trial, changes_of, coarse_steps, compare_needs
@@ -91,7 +91,7 @@ def rules_hash(stored: NeedRules) -> str:
 
 
 def _trial(scope: Scope, stored: NeedRules, on: dt.date) -> RulesTrial:
-    fittings = Fitting.objects.counted().order_by("-at", "-pk")
+    fittings = Fitting.objects.without_training().order_by("-at", "-pk")
     if scope.hides:
         fittings = fittings.filter(at__date__lt=released_until(on))
     tried = list(fittings[:FITTINGS_MOST])
@@ -174,12 +174,11 @@ def _withheld(stored: NeedRules, tried: Sequence[Fitting], said: _Said) -> str:
 def needs_under(fittings: list[Fitting], rules: Rules) -> list[Need]:
     """The needs of past fittings under a version of the rules: two queries."""
     pks = [fitting.pk for fitting in fittings]
-    feet: dict[int, dict[str, FootGait]] = defaultdict(dict)
-    seen = ("pronation", "tibial_rotation", "rearfoot_eversion", "fpi6")
-    for fitting_id, foot, *values in FootObservation.objects.filter(fitting__in=pks).values_list(
-        "fitting_id", "foot", *seen
-    ):
-        feet[fitting_id][foot] = FootGait(*values)
+    feet: dict[int, dict[str, ObservedFoot]] = defaultdict(dict)
+    observed = FootObservation.objects.filter(fitting__in=pks).values("fitting_id", "foot", *OBSERVED_COLUMNS)
+    for row in observed:
+        fitting_id, foot = row.pop("fitting_id"), row.pop("foot")
+        feet[fitting_id][foot] = ObservedFoot(**row)
     stated: dict[int, list[Complaint]] = defaultdict(list)
     columns = ("fitting_id", "region", "side", "now", "settled_on")
     for fitting_id, region, side, now, settled_on in HistoryItem.objects.filter(fitting__in=pks).values_list(*columns):
@@ -189,8 +188,8 @@ def needs_under(fittings: list[Fitting], rules: Rules) -> list[Need]:
             Person(
                 use=fitting.use,
                 body_mass_kg=fitting.body_mass_kg,
-                left=feet[fitting.pk].get("left", FootGait()),
-                right=feet[fitting.pk].get("right", FootGait()),
+                left=feet[fitting.pk].get("left", ObservedFoot()),
+                right=feet[fitting.pk].get("right", ObservedFoot()),
                 hip_weak=fitting.hip_weak,
                 history=tuple(stated[fitting.pk]),
             ),

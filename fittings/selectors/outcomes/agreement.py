@@ -118,7 +118,7 @@ def _one_a_person(keys: Iterable[Key]) -> list[Key]:
 
 def fittings_of(wanted: OutcomeFilter) -> QuerySet[Fitting]:
     """The kept fittings of a period, of some stores and perhaps of one fitter."""
-    fittings = Fitting.objects.counted().filter(store__in=wanted.stores)
+    fittings = Fitting.objects.without_training().filter(store__in=wanted.stores)
     if wanted.since:
         fittings = fittings.filter(at__date__gte=wanted.since)
     if wanted.until:
@@ -175,7 +175,7 @@ def _grade(name: str, value: int) -> int:
 def open_for_second_look(user: User, *, on: dt.date) -> Sequence[Fitting]:
     """Fittings of the last two weeks that the user may look at a second time: one query."""
     since = on - dt.timedelta(days=OPEN_FOR_DAYS)
-    fittings = Fitting.objects.visible_to(user).kept().filter(at__date__gte=since, second_feet__isnull=True)
+    fittings = Fitting.objects.visible_to(user).with_consent().filter(at__date__gte=since, second_feet__isnull=True)
     return list(fittings.exclude(fitter=user).select_related("store", "fitter", "customer")[:20])
 
 

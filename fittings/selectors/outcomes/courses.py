@@ -18,13 +18,17 @@ from django.db import connection
 
 from fittings.domain.outcomes.clusters import PersonSums, person_sums
 from fittings.models import Course, LeftOut
+from fittings.models.people.follow_up import WEEKS
 from fittings.selectors.outcomes import noise
 
 LOST_AFTER_DAYS = 28
 """Somebody with an open follow-up this long overdue, and nothing answered since, counts as lost."""
 
-READ_OFF_DAYS = 273
-"""Half-way from 26 to 52 weeks: a recurrence reported later came after the last follow-up that figures are read at."""
+MARK_WEEKS: tuple[int, ...] = WEEKS[:-1]
+"""Weeks of the follow-ups at which figures are read: all but the last."""
+
+READ_OFF_DAYS = 7 * (WEEKS[-2] + WEEKS[-1]) // 2
+"""Half-way to the last follow-up: a recurrence reported later came after the last one that figures are read at."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -46,7 +46,7 @@ def demand_over(stores: Sequence[Store], since: dt.date) -> list[DemandCell]:
 
     A target is counted in the band of its centre; a fitting without measured feet has no size and is left out.
     """
-    wanted = Fitting.objects.counted().filter(store__in=stores, at__date__gte=since, size_eu__isnull=False)
+    wanted = Fitting.objects.without_training().filter(store__in=stores, at__date__gte=since, size_eu__isnull=False)
     targets = {(band, size): people for band, size, people in _targets(wanted, people=Count("pk"))}
     pairs = _pairs(stores)
     return [DemandCell(*place, targets.get(place, 0), pairs.get(place, 0)) for place in sorted({*targets, *pairs})]
@@ -59,7 +59,7 @@ def demand_across(stores: Sequence[Store], until: dt.date) -> list[DemandCell]:
     ----------
     until : the first day of fittings that no longer count; the first of a month, so that nothing changes by the day
     """
-    wanted = Fitting.objects.counted().filter(
+    wanted = Fitting.objects.without_training().filter(
         store__in=stores, at__date__gte=year_before(until), at__date__lt=until, size_eu__isnull=False
     )
     people, keys, pairs = Counter[Place](), Counter[Place](), Counter[Place]()
@@ -80,7 +80,7 @@ def demand_for_store(store: Store, until: dt.date) -> list[catalogue_demand.Dema
     A person who was fitted twice counts twice: each time a shoe was wanted. Of other stores whole months count, with
     noise, so that no day and no other store's page gives away a single person.
     """
-    wanted = Fitting.objects.counted().filter(at__date__gt=year_before(until), at__date__lte=until)
+    wanted = Fitting.objects.without_training().filter(at__date__gt=year_before(until), at__date__lte=until)
     others = ~Q(store=store) & Q(at__date__lt=until.replace(day=1))
     with row_scope.figures():
         lines = _targets(
@@ -98,7 +98,7 @@ def demand_for_store(store: Store, until: dt.date) -> list[catalogue_demand.Dema
 
 def chosen_since(store: Store, since: dt.date) -> dict[tuple[int, Decimal, str], int]:
     """Count the shoes chosen at a store's fittings since a day, by shoe, size and width: one query."""
-    chosen = Choice.objects.true().filter(fitting__store=store, at__date__gte=since)
+    chosen = Choice.objects.without_mistakes().filter(fitting__store=store, at__date__gte=since)
     lines = chosen.order_by().values_list("shoe_id", "size_eu", "width").annotate(people=Count("pk"))
     return {(shoe, size, width): people for shoe, size, width, people in lines}
 

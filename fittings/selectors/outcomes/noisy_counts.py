@@ -12,6 +12,7 @@ from bisect import bisect_right
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Any
 
 from fittings.domain.outcomes.clusters import PersonSums
@@ -20,6 +21,7 @@ from fittings.selectors.outcomes import noise
 from fittings.selectors.outcomes.courses import (
     FOLLOWED,
     GROUPINGS,
+    MARK_WEEKS,
     READ_OFF_DAYS,
     Counts,
     CourseRow,
@@ -32,7 +34,8 @@ from fittings.selectors.outcomes.courses import (
 )
 from fittings.selectors.outcomes.released_people import released
 
-EDGES, DAYS = (7, 28, 63, 133), (0, 14, 42, 84, 182)
+DAYS = (0, *(7 * weeks for weeks in MARK_WEEKS))
+EDGES = tuple((earlier + later) // 2 for earlier, later in pairwise(DAYS))
 """Days from one edge to the next are counted at one follow-up, 0 being the beginning."""
 
 _CELLS = {

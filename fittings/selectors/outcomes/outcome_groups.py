@@ -18,12 +18,9 @@ from fittings.domain.outcomes.rates import TOO_FEW_EVENTS, Rate
 from fittings.domain.outcomes.restricted_mean import RestrictedMean, as_estimate, restricted_mean
 from fittings.domain.outcomes.survival import LifeTable, SurvivalCurve, curve_of
 from fittings.domain.outcomes.visits import VisitCurve, at_visits, visit_curve
-from fittings.selectors.outcomes.courses import READ_OFF_DAYS, DayCount, PeopleCount
+from fittings.selectors.outcomes.courses import MARK_WEEKS, READ_OFF_DAYS, DayCount, PeopleCount
 
 DAYS_PER_WEEK = 7.0
-
-MARK_WEEKS: tuple[int, ...] = (2, 6, 12, 26)
-"""Weeks of the follow-ups, at which the curve is read off."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -20,10 +20,9 @@ from fittings.domain.outcomes.clusters import NOBODY, corrected_p, design_effect
 from fittings.domain.outcomes.onset import OnsetTest, onset_test
 from fittings.domain.outcomes.survival import LogRank, log_rank_of
 from fittings.models import LeftOut
-from fittings.selectors.outcomes.courses import NOT_LOOKED, Counts, OutcomeFilter, PeopleCount, counts_of
+from fittings.selectors.outcomes.courses import MARK_WEEKS, NOT_LOOKED, Counts, OutcomeFilter, PeopleCount, counts_of
 from fittings.selectors.outcomes.noisy_counts import released_counts
 from fittings.selectors.outcomes.outcome_groups import (
-    MARK_WEEKS,
     Comparison,
     Group,
     Loss,

@@ -18,9 +18,16 @@ import numpy as np
 from core.models import Store
 from fittings.domain.disclosure.differencing import smallest_difference
 from fittings.domain.disclosure.hiding import SMALL_CELL
-from fittings.selectors.outcomes.courses import GROUPINGS, LOST_AFTER_DAYS, OutcomeFilter, courses_sql, rows_of
+from fittings.selectors.outcomes.courses import (
+    GROUPINGS,
+    LOST_AFTER_DAYS,
+    MARK_WEEKS,
+    OutcomeFilter,
+    courses_sql,
+    rows_of,
+)
 
-RELEASED_AFTER_WEEKS = 26
+RELEASED_AFTER_WEEKS = MARK_WEEKS[-1]
 """People enter when the follow-ups up to here are over; what is said after a year changes counts that have noise."""
 
 QUARTERS_BACK = 8

@@ -76,8 +76,8 @@ def statistics_exports() -> QuerySet[StatisticsExport]:
 
 
 def _choices(stores: Sequence[int], until: dt.date) -> QuerySet[Choice]:
-    counted = Fitting.objects.counted().filter(store__in=stores)
-    kept = Choice.objects.true().filter(fitting__in=counted, at__date__lt=until, pair=1)
+    counted = Fitting.objects.without_training().filter(store__in=stores)
+    kept = Choice.objects.without_mistakes().filter(fitting__in=counted, at__date__lt=until, pair=1)
     beside = ("fitting__store", "score_card__band")
     return kept.select_related(*beside).annotate(complaints=Count("fitting__history")).order_by("at", "pk")
 

@@ -39,8 +39,8 @@ def count_fittings(score_cards: Collection[int]) -> FittingCount:
     """Count the fittings of all stores whose shoe was chosen by one of some score cards: one query, no names."""
     with row_scope.figures():
         rows = set(
-            Choice.objects.standing()
-            .filter(score_card__in=score_cards, fitting__in=Fitting.objects.counted())
+            Choice.objects.uncorrected()
+            .filter(score_card__in=score_cards, fitting__in=Fitting.objects.without_training())
             .values_list("fitting_id", "fitting__customer_id", "fitting__store_id")
         )
     return FittingCount(
@@ -52,7 +52,7 @@ def count_fittings(score_cards: Collection[int]) -> FittingCount:
 
 def _choices(user: Any) -> QuerySet[Choice]:
     """The choices of fittings in the user's stores, of people who agreed that they are kept; none taken back."""
-    return Choice.objects.standing().filter(fitting__store_id__in=user.store_ids(), fitting__kept=True)
+    return Choice.objects.uncorrected().filter(fitting__store_id__in=user.store_ids(), fitting__kept=True)
 
 
 def notices_for(user: Any) -> QuerySet[IncidentNotice]:

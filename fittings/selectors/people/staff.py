@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from core.gate.permissions import STORE_ROLES
+from core.gate.access import STORE_ROLES
 from core.models import Store, User
 
 

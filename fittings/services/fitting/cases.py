@@ -10,7 +10,7 @@ from django.utils import timezone
 
 from core import audit
 from core.domain.errors import DomainError, field_error
-from core.gate.permissions import allowed
+from core.gate.access import allowed
 from core.models import User
 from fittings.domain.fitting.grading_cases import case_score
 from fittings.models import CaseResult

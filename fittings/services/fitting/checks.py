@@ -16,11 +16,13 @@ from django.db import models
 
 from core.database.validation import from_validation_error
 from core.domain.errors import DomainError
-from core.gate.permissions import allowed
+from core.gate.access import allowed
 from core.models import Store, User, printable
 from fittings.domain.bounds import LIMITS, number_within, whole_within
 from fittings.domain.fitting.angles import KINDS, measured_twice
+from fittings.domain.fitting.grading import SIGN_COLUMNS
 from fittings.domain.fitting.intake import (
+    FOOT_LIMITS,
     Condition,
     CustomerIntake,
     FittingIntake,
@@ -46,19 +48,6 @@ HISTORY_MAX = 30
 PAINS_MAX = 30
 PHONE = re.compile(r"[0-9+\-/(). ]*[0-9][0-9+\-/(). ]*")
 _WHOLE = frozenset({"pain_now", "pain_weeks", "grade", "fpi6", "comfort", "days_off"})
-_FOOT_FIELDS = (
-    ("pronation", "grade"),
-    ("tibial_rotation", "grade"),
-    ("rearfoot_eversion", "grade"),
-    ("pronation_deg", "degrees"),
-    ("tibial_rotation_deg", "degrees"),
-    ("rearfoot_eversion_deg", "degrees"),
-    ("fpi6", "fpi6"),
-    ("navicular_drop_mm", "navicular_drop_mm"),
-    ("length_mm", "length_mm"),
-    ("width_mm", "width_mm"),
-)
-_SIGN_FIELDS = _FOOT_FIELDS[:6]
 _FEET_MEASURES = frozenset({"length_mm", "width_mm"})
 
 
@@ -168,11 +157,11 @@ def check_looks(problems: Problems, looks: Sequence[Look]) -> None:
 
 def check_signs(problems: Problems, where: str, look: Look) -> None:
     """Check the signs of both feet in one look, of which there must be any."""
-    if all(getattr(foot, name) is None for _, foot in look.feet() for name, _ in _SIGN_FIELDS):
+    if all(getattr(foot, name) is None for _, foot in look.feet() for name in SIGN_COLUMNS):
         problems.add(f"{where}.left.pronation", "Grade or measure at least one sign of one foot, or clear the look.")
     for side, foot in look.feet():
-        for name, limits in _SIGN_FIELDS:
-            problems.limit(f"{where}.{side}.{name}", getattr(foot, name), limits)
+        for name in SIGN_COLUMNS:
+            problems.limit(f"{where}.{side}.{name}", getattr(foot, name), FOOT_LIMITS[name])
 
 
 def check_stop_signs_answered(intake: FittingIntake) -> None:
@@ -255,7 +244,7 @@ def _check_place(problems: Problems, where: str, region: str, side: str | None) 
 
 
 def _check_foot(problems: Problems, side: str, foot: FootIntake) -> None:
-    for name, limits in _FOOT_FIELDS:
+    for name, limits in FOOT_LIMITS.items():
         group = "feet" if name in _FEET_MEASURES else "observation"
         problems.limit(f"{group}.{side}.{name}", getattr(foot, name), limits)
 

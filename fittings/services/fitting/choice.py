@@ -15,7 +15,7 @@ from django.utils import timezone
 from catalogue.models import ScoreCard
 from core import audit
 from core.audit import Change
-from core.domain.errors import DomainError, readable_reason
+from core.domain.errors import DomainError, optional_reason
 from core.models import User
 from fittings.domain.fitting.need import in_target
 from fittings.domain.shoes.matching import probability_within
@@ -204,7 +204,7 @@ def choice_make(fitting: Fitting, wanted: Wanted, *, pair: int, at: dt.datetime)
 
 def _reason(said: str, problems: Problems) -> str:
     try:
-        return readable_reason(said, at_most=REASON_MAX)
+        return optional_reason(said, at_most=REASON_MAX)
     except DomainError as problem:
         problems.add("reason", problem.message)
         return ""

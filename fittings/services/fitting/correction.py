@@ -13,7 +13,7 @@ from catalogue.services import Pairs, fault_report, stock_move
 from catalogue.services.stock.stock_moves import shoe_that_stays
 from core import audit
 from core.audit import Change
-from core.domain.errors import DomainError, field_error, given_reason
+from core.domain.errors import DomainError, field_error, required_reason
 from core.models import User
 from fittings.models import Choice, Correction, CorrectionKind, Customer, FollowUp
 from fittings.services.fitting.checks import check_record
@@ -101,7 +101,7 @@ def choice_correct(
 
 
 def _note(reason: str) -> str:
-    return given_reason(reason, asked="Say in a few words why.", at_most=REASON_MAX)
+    return required_reason(reason, asked="Say in a few words why.", at_most=REASON_MAX)
 
 
 def _kind(kind: str) -> CorrectionKind:

@@ -18,7 +18,7 @@ from core.models import Store, User
 from fittings.domain.fitting.angles import measured_twice
 from fittings.domain.fitting.grading import is_measured
 from fittings.domain.fitting.intake import CustomerIntake, FittingIntake, FootIntake, FootMarks
-from fittings.domain.fitting.need import FootGait, Need, Person, assess
+from fittings.domain.fitting.need import OBSERVED_COLUMNS, Need, ObservedFoot, Person, assess
 from fittings.domain.fitting.referral import Referral, referral_at_fitting
 from fittings.domain.people.consent import CONSENT_VERSION
 from fittings.domain.refusals import submission_used
@@ -58,8 +58,9 @@ class _Basis:
     referral: Referral
 
 
-def gait_of(foot: FootIntake) -> FootGait:
-    return FootGait(foot.pronation, foot.tibial_rotation, foot.rearfoot_eversion, foot.fpi6)
+def observed_foot(foot: FootIntake) -> ObservedFoot:
+    """What the need depends on, of everything that was observed and measured of a foot."""
+    return ObservedFoot(**{name: getattr(foot, name) for name in OBSERVED_COLUMNS})
 
 
 def advice_note(fitting: Fitting) -> None:
@@ -83,8 +84,8 @@ def person_of(intake: FittingIntake) -> Person:
     return Person(
         use=intake.use,
         body_mass_kg=intake.body_mass_kg,
-        left=gait_of(intake.left),
-        right=gait_of(intake.right),
+        left=observed_foot(intake.left),
+        right=observed_foot(intake.right),
         hip_weak=intake.hip_weak,
         history=intake.history,
     )

@@ -15,10 +15,10 @@ from django.utils import timezone
 
 from core import audit
 from core.audit import Change
-from core.domain.errors import DomainError, field_error, given_reason
+from core.domain.errors import DomainError, field_error, required_reason
 from core.models import User
 from fittings.domain.fitting.angles import MeasuredTwice, mean_of_readings
-from fittings.domain.fitting.grading import is_measured
+from fittings.domain.fitting.grading import SIGN_COLUMNS, is_measured
 from fittings.domain.fitting.intake import FootIntake, Look
 from fittings.domain.fitting.looks import OBSERVED, condition_words
 from fittings.models import Fitting, FootObservation, LookFoot, PictureAngle, SecondObservation, SupersededLook
@@ -27,7 +27,7 @@ from fittings.selectors.fitting.looks import OBSERVATION, look_numbered, looks_a
 from fittings.services.fitting.checks import Problems, check_looks, check_record, check_signs
 from fittings.services.fitting.choice import REASON_MAX, fitting_lock
 from fittings.services.fitting.grading import graded_looks
-from fittings.services.fitting.looks import SIGNS, looks_store, movements_store, shoes_looked_at
+from fittings.services.fitting.looks import looks_store, movements_store, shoes_looked_at
 
 Content = dict[str, Any]
 
@@ -49,7 +49,7 @@ def look_correct(*, actor: User, fitting: Fitting, number: int, look: Look | Non
         409 where it was corrected before, by who took the second look, or where nothing was stored of the fitting.
     """
     locked = fitting_lock(fitting, actor)
-    why = given_reason(reason, at_most=REASON_MAX)
+    why = required_reason(reason, at_most=REASON_MAX)
     before = audit.snapshot(locked)
     if number == OBSERVATION:
         was = _observation_correct(locked, look, _Why(actor, why))
@@ -73,7 +73,7 @@ def angle_correct(
         As `look_correct`.
     """
     locked = fitting_lock(fitting, actor)
-    why = _Why(actor, given_reason(reason, at_most=REASON_MAX))
+    why = _Why(actor, required_reason(reason, at_most=REASON_MAX))
     old = picture_angle_get(locked, number)
     _check_may(locked, why, old.by_id)
     made = None if readings is None else _measured(old.kind, readings)
@@ -160,10 +160,10 @@ def _observation_correct(fitting: Fitting, look: Look | None, why: _Why) -> Supe
 
 def _observed_write(fitting: Fitting, side: str, foot: FootIntake, cutoffs_pk: int | None) -> None:
     row = FootObservation.objects.filter(fitting=fitting, foot=side).first()
-    if row is None and not any(getattr(foot, name) is not None for name in SIGNS):
+    if row is None and not any(getattr(foot, name) is not None for name in SIGN_COLUMNS):
         return
     row = row or FootObservation(fitting=fitting, foot=side)
-    for name in SIGNS:
+    for name in SIGN_COLUMNS:
         setattr(row, name, getattr(foot, name))
     row.cutoffs_id = cutoffs_pk if is_measured(foot) else None
     check_record(row)
@@ -195,7 +195,7 @@ def _nothing_changed(name: str) -> DomainError:
 
 def _content(look: Look, shoe_name: str) -> Content:
     condition = look.condition
-    feet = {side: {name: getattr(foot, name) for name in SIGNS} for side, foot in look.feet()}
+    feet = {side: {name: getattr(foot, name) for name in SIGN_COLUMNS} for side, foot in look.feet()}
     return {"gait": condition.gait, "worn": condition.worn, "shoe": condition.shoe, "shoe_name": shoe_name, **feet}
 
 

@@ -12,7 +12,7 @@ from catalogue.models import Shoe
 from core import audit
 from core.domain.errors import DomainError
 from core.models import User
-from fittings.domain.fitting.grading import MEASURED, is_measured
+from fittings.domain.fitting.grading import SIGN_COLUMNS, is_measured
 from fittings.domain.fitting.intake import Look
 from fittings.domain.fitting.looks import changes_of, condition_words, movement_by_shoe
 from fittings.models import Fitting, LookFoot, ShoeMovement
@@ -20,8 +20,6 @@ from fittings.selectors.fitting.cutoffs import current_cutoffs
 from fittings.selectors.fitting.looks import looks_at
 from fittings.services.fitting.checks import Problems, check_looks, require
 from fittings.services.fitting.grading import graded_looks
-
-SIGNS = (*MEASURED, *(f"{name}_deg" for name in MEASURED))
 
 
 @transaction.atomic
@@ -101,7 +99,7 @@ def looks_store(
             by=who,
             cutoffs_id=cutoffs_pk if is_measured(foot) else None,
             rearfoot_eversion_apart=None if foot.rearfoot_eversion_deg is None else apart,
-            **{name: getattr(foot, name) for name in SIGNS},
+            **{name: getattr(foot, name) for name in SIGN_COLUMNS},
         )
         for look in looks
         for (side, foot), apart in zip(look.feet(), look.apart, strict=True)

@@ -10,8 +10,8 @@ from django.utils import timezone
 
 from core import audit
 from core.database.validation import check
-from core.domain.errors import DomainError, given_reason
-from core.gate.permissions import allowed
+from core.domain.errors import DomainError, required_reason
+from core.gate.access import allowed
 from core.gate.two_people import need_another
 from core.models import User
 from fittings.domain.fitting.referral_rules import referral_from_data
@@ -25,7 +25,7 @@ WRITE, ADOPT = "fittings.referral_rules:write", "fittings.referral_rules:adopt"
 def _require(actor: User, action: str, reason: str) -> None:
     if not allowed(actor, action):
         raise DomainError("You may read the referral rules, but not change them.", code="forbidden", status=403)
-    given_reason(reason)
+    required_reason(reason)
 
 
 @transaction.atomic

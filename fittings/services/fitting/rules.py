@@ -11,8 +11,8 @@ from django.utils import timezone
 from core import audit
 from core.accounts.two_accounts import is_other_office
 from core.database.validation import check
-from core.domain.errors import DomainError, given_reason
-from core.gate.permissions import allowed
+from core.domain.errors import DomainError, required_reason
+from core.gate.access import allowed
 from core.gate.two_people import need_another
 from core.models import User
 from fittings.domain.fitting.rules_data import match_from_data, rules_from_data
@@ -25,7 +25,7 @@ RECORD = "fittings.need_rules"
 def _require(actor: User, reason: str) -> None:
     if not allowed(actor, "fittings.need_rules:write"):
         raise DomainError("Only head office changes the rules.", code="forbidden", status=403)
-    given_reason(reason)
+    required_reason(reason)
 
 
 @transaction.atomic

@@ -6,7 +6,7 @@ from django.db import connection, transaction
 from django.utils import timezone
 
 from core.domain.errors import DomainError
-from core.gate.permissions import allowed
+from core.gate.access import allowed
 from core.models import User
 from fittings.models import NeedRules, TrialShown
 from fittings.selectors.fitting.rules_trial import RulesTrial, rules_hash, rules_trial

@@ -12,26 +12,13 @@ from catalogue.models import Shoe
 from core import audit
 from core.domain.errors import DomainError
 from core.models import User
-from fittings.domain.fitting.intake import FootIntake, Look
+from fittings.domain.fitting.intake import FOOT_LIMITS, FootIntake, Look
 from fittings.domain.fitting.looks import OBSERVED, condition_words
 from fittings.models import Fitting, SecondObservation
 from fittings.selectors.fitting.cutoffs import current_cutoffs
 from fittings.services.fitting.checks import Problems, check_looks, check_record, require
 from fittings.services.fitting.grading import graded_looks
 from fittings.services.fitting.looks import shoes_looked_at
-
-SEEN = (
-    ("pronation", "grade"),
-    ("tibial_rotation", "grade"),
-    ("rearfoot_eversion", "grade"),
-    ("fpi6", "fpi6"),
-    ("pronation_deg", "degrees"),
-    ("tibial_rotation_deg", "degrees"),
-    ("rearfoot_eversion_deg", "degrees"),
-    ("navicular_drop_mm", "navicular_drop_mm"),
-    ("length_mm", "length_mm"),
-    ("width_mm", "width_mm"),
-)
 
 
 @transaction.atomic
@@ -83,7 +70,7 @@ def check_seen(left: FootIntake, right: FootIntake, *, has_looks: bool = False) 
     """Refuse values out of range, and a second look at which nothing was seen."""
     problems = Problems()
     for foot, seen in (("left", left), ("right", right)):
-        for name, limits in SEEN:
+        for name, limits in FOOT_LIMITS.items():
             problems.limit(f"{foot}.{name}", getattr(seen, name), limits)
     problems.refuse()
     if not has_looks and not _anything(left, right):
@@ -91,7 +78,7 @@ def check_seen(left: FootIntake, right: FootIntake, *, has_looks: bool = False) 
 
 
 def _anything(*feet: FootIntake) -> bool:
-    return any(getattr(seen, name) is not None for seen in feet for name, _ in SEEN)
+    return any(getattr(seen, name) is not None for seen in feet for name in FOOT_LIMITS)
 
 
 def _record(
@@ -105,7 +92,7 @@ def _record(
         gait=look.condition.gait,
         worn=look.condition.worn,
         shoe=shoe,
-        **{name: getattr(seen, name) for name, _ in SEEN},
+        **{name: getattr(seen, name) for name in FOOT_LIMITS},
     )
     check_record(record)
     record.save()

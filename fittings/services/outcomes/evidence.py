@@ -10,8 +10,8 @@ from django.utils import timezone
 
 from core import audit
 from core.database.validation import check
-from core.domain.errors import DomainError, given_reason
-from core.gate.permissions import allowed
+from core.domain.errors import DomainError, required_reason
+from core.gate.access import allowed
 from core.gate.two_people import need_another
 from core.models import Store, User
 from fittings.models import EvidenceRelease, ReleaseState
@@ -42,7 +42,7 @@ def evidence_propose(*, actor: User, reason: str, worded: Callable[[Outcomes], d
         are so small that the groups are hidden.
     """
     _require(actor)
-    why = given_reason(reason)
+    why = required_reason(reason)
     if EvidenceRelease.objects.filter(state=ReleaseState.PROPOSED).exists():
         raise DomainError("A proposal is already waiting. Publish or withdraw it first.", code="proposed", status=409)
     outcomes, scope = _outcomes(actor)
@@ -95,7 +95,7 @@ def evidence_publish(*, actor: User, release: EvidenceRelease) -> EvidenceReleas
 def evidence_withdraw(*, actor: User, release: EvidenceRelease, reason: str) -> EvidenceRelease:
     """Take published outcomes, or a proposal, back; the public page is without figures at once."""
     _require(actor)
-    why = given_reason(reason)
+    why = required_reason(reason)
     held = _locked(release)
     if held.state not in (ReleaseState.PROPOSED, ReleaseState.PUBLISHED):
         raise DomainError(f"These figures are already {held.get_state_display()}.", code="not_published", status=409)

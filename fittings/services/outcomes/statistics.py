@@ -11,8 +11,8 @@ from django.utils import timezone
 
 from core import audit
 from core.database.validation import check
-from core.domain.errors import DomainError, given_reason
-from core.gate.permissions import allowed
+from core.domain.errors import DomainError, required_reason
+from core.gate.access import allowed
 from core.models import User
 from fittings.models import StatisticsExport
 from fittings.selectors.outcomes.statistics import StatisticsTable, statistics_table
@@ -37,7 +37,7 @@ def statistics_export(*, actor: User, reason: str, written: Callable[[Statistics
     """
     if not allowed(actor, "fittings.statistics:export"):
         raise DomainError("Only head office exports rows for statistics.", code="forbidden", status=403)
-    why = given_reason(reason)
+    why = required_reason(reason)
     table = statistics_table(actor, on=timezone.localdate())
     record = StatisticsExport(
         made_at=timezone.now(),

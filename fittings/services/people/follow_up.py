@@ -9,7 +9,7 @@ from django.utils import timezone
 
 from core import audit
 from core.audit import Change
-from core.domain.errors import DomainError, field_error, given_reason
+from core.domain.errors import DomainError, field_error, required_reason
 from core.models import User
 from fittings.domain.fitting.intake import FollowUpAnswer
 from fittings.domain.fitting.referral import referral_after_answer
@@ -107,7 +107,7 @@ def follow_up_amend(*, actor: User, follow_up: FollowUp, answer: FollowUpAnswer,
         raise DomainError(
             "This follow-up was not answered yet, so there is nothing to amend.", code="not_answered", status=409
         )
-    why = given_reason(reason, at_most=REASON_MAX)
+    why = required_reason(reason, at_most=REASON_MAX)
     check_answer(answer)
     if locked.weeks == UNSCHEDULED:
         check_contact(answer)

@@ -168,7 +168,7 @@ def _fitting(named: _Named) -> Fitting:
     """Read the fitting whatever is in scope: the signature has said that its holder may see it."""
     with row_scope.everything():
         fitting = (
-            Fitting.objects.kept()
+            Fitting.objects.with_consent()
             .select_related("store", "fitter", "customer", "rules", "current_shoe__brand")
             .select_related("choice__shoe__brand", "choice__correction")
             .filter(pk=named.pk)

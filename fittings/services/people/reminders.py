@@ -75,7 +75,7 @@ def _next(today: dt.date, after_pk: int) -> FollowUp | None:
         .to_remind(timezone.now() - dt.timedelta(days=REMIND_AGAIN_AFTER_DAYS))
         .filter(
             due_on__gt=today - dt.timedelta(days=REMIND_WITHIN_DAYS),
-            fitting__in=Fitting.objects.counted(),
+            fitting__in=Fitting.objects.without_training(),
             fitting__customer__in=Customer.objects.writable(),
             fitting__customer__consents__isnull=False,
             pk__gt=after_pk,

@@ -32,7 +32,7 @@ DIGITS_LEAST = 5
 
 
 @dataclass(frozen=True, slots=True)
-class Asked:
+class RequestedFitting:
     """What a visitor said: a name, a way to reach them, a day, and that it may be saved."""
 
     name: str
@@ -41,7 +41,7 @@ class Asked:
     consent: bool
 
 
-def fitting_request_make(*, store: Store, asked: Asked, address: str) -> FittingRequest:
+def fitting_request_make(*, store: Store, asked: RequestedFitting, address: str) -> FittingRequest:
     """Save that somebody asks for a fitting. Nobody is signed in: the trail has neither who asks nor from where.
 
     Parameters
@@ -79,7 +79,7 @@ def fitting_request_make(*, store: Store, asked: Asked, address: str) -> Fitting
     return made
 
 
-def _check(asked: Asked) -> None:
+def _check(asked: RequestedFitting) -> None:
     if not asked.consent:
         raise field_error("consent", "Tick this if the store may save your name.", code="no_consent")
     if problem := reach_problem(asked.reach):

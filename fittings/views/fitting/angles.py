@@ -10,7 +10,7 @@ from django.shortcuts import render
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_POST
 
-from core.gate.permissions import gate
+from core.gate.access import gate
 from core.web.requests import actor_of
 from fittings import permissions as permissions  # registers the actions named below
 from fittings.domain.fitting.angles import MeasuredTwice, measured_twice
@@ -21,13 +21,13 @@ from fittings.selectors.fitting.cutoffs import current_cutoffs
 from fittings.selectors.fitting.drafts import draft_state
 from fittings.selectors.fitting.repeat_errors import repeat_error_of
 from fittings.selectors.people.lists import fitting_get
-from fittings.views.common import refusals_as_pages
+from fittings.views.common import domain_errors_as_pages
 
 
 @gate("fittings.fitting:write")
 @never_cache
 @require_POST
-@refusals_as_pages
+@domain_errors_as_pages
 def draft_angle(request: HttpRequest, key: uuid.UUID) -> HttpResponse:
     """What the marks of one measure give. Nothing is stored by it, and no picture is sent."""
     draft_state(request.user, key)
@@ -37,7 +37,7 @@ def draft_angle(request: HttpRequest, key: uuid.UUID) -> HttpResponse:
 @gate("fittings.fitting:write")
 @never_cache
 @require_POST
-@refusals_as_pages
+@domain_errors_as_pages
 def fitting_angle(request: HttpRequest, pk: int) -> HttpResponse:
     """The same for looks that are added to a fitting or corrected."""
     fitting_get(request.user, pk)

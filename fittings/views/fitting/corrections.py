@@ -9,7 +9,7 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_http_methods
 
 from core.domain.errors import DomainError
-from core.gate.permissions import gate
+from core.gate.access import gate
 from core.web.forms import add_problem, problems_in, status_of
 from core.web.requests import actor_of
 from fittings import permissions as permissions  # registers the actions named below
@@ -18,13 +18,13 @@ from fittings.forms.fitting.choice import CorrectionForm
 from fittings.forms.people.follow_up import AmendForm, AnswerForms
 from fittings.selectors.people.follow_ups import history_of
 from fittings.selectors.people.lists import choice_get, follow_up_get, names_to_pick
-from fittings.views.common import refusals_as_pages
+from fittings.views.common import domain_errors_as_pages
 
 
 @gate("fittings.fitting:write")
 @never_cache
 @require_http_methods(["GET", "HEAD", "POST"])
-@refusals_as_pages
+@domain_errors_as_pages
 def choice_correct(request: HttpRequest, pk: int, choice: int) -> HttpResponse:
     """Correct a choice, exchange it or take it back."""
     chosen = choice_get(request.user, pk, choice)
@@ -43,7 +43,7 @@ def choice_correct(request: HttpRequest, pk: int, choice: int) -> HttpResponse:
 @gate("fittings.follow_up:answer")
 @never_cache
 @require_http_methods(["GET", "HEAD", "POST"])
-@refusals_as_pages
+@domain_errors_as_pages
 def answers_amend(request: HttpRequest, pk: int) -> HttpResponse:
     """Replace the answers of a follow-up or a contact that were wrong."""
     follow_up = follow_up_get(request.user, pk)

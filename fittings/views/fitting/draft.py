@@ -18,8 +18,8 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from django_htmx.http import HttpResponseClientRedirect
 
 from core.domain.errors import DomainError
+from core.gate.access import allowed, gate
 from core.gate.context import units_of
-from core.gate.permissions import allowed, gate
 from core.web.display import METRIC
 from core.web.requests import actor_of
 from fittings import permissions as permissions  # registers the actions named below
@@ -40,7 +40,7 @@ from fittings.selectors.people.lists import names_to_pick
 from fittings.selectors.people.people import customer_picked, has_agreed, people_find, sizes_said
 from fittings.services.fitting.checks import check_stop_signs_answered
 from fittings.services.fitting.draft import Finished, NotKeptYet, SectionChanged
-from fittings.views.common import camera_here, refusals_as_pages
+from fittings.views.common import camera_here, domain_errors_as_pages
 from fittings.views.fitting.draft_answer import answer_context
 from fittings.views.fitting.draft_saving import save_sections, section_saved, stamp_of
 from fittings.views.fitting.draft_store import draft_store
@@ -67,7 +67,7 @@ def fitting_new(request: HttpRequest) -> HttpResponse:
 @never_cache
 @require_http_methods(["GET", "HEAD", "POST"])
 @camera_here
-@refusals_as_pages
+@domain_errors_as_pages
 def draft(request: HttpRequest, key: uuid.UUID) -> HttpResponse:
     """The page of a fitting: to be begun, or gone on with by any colleague of the store."""
     state = draft_state(request.user, key)
@@ -256,7 +256,7 @@ def _not_kept(request: HttpRequest, state: DraftState, page: DraftPage) -> HttpR
 @gate(WRITE)
 @never_cache
 @require_http_methods(["GET", "HEAD", "POST"])
-@refusals_as_pages
+@domain_errors_as_pages
 def draft_section(request: HttpRequest, key: uuid.UUID, name: str) -> HttpResponse:
     """One section: as it is kept (GET), or to be saved (POST, by htmx)."""
     if name not in SECTIONS:
@@ -323,7 +323,7 @@ def _section(
 @gate(WRITE)
 @never_cache
 @require_POST
-@refusals_as_pages
+@domain_errors_as_pages
 def draft_need(request: HttpRequest, key: uuid.UUID) -> HttpResponse:
     """Need and match of what is on the page now. Stores nothing, and asks for no consent."""
     state = draft_state(request.user, key)
@@ -337,7 +337,7 @@ def draft_need(request: HttpRequest, key: uuid.UUID) -> HttpResponse:
 @gate(WRITE)
 @never_cache
 @require_POST
-@refusals_as_pages
+@domain_errors_as_pages
 def draft_people(request: HttpRequest, key: uuid.UUID) -> HttpResponse:
     """Customers of the store who are looked for. Sent in the body: names do not belong into addresses."""
     store, _ = draft_store(request, draft_state(request.user, key))
@@ -356,7 +356,7 @@ def shoe_names(request: HttpRequest) -> HttpResponse:
 
 @gate(WRITE)
 @require_POST
-@refusals_as_pages
+@domain_errors_as_pages
 def draft_discard(request: HttpRequest, key: uuid.UUID) -> HttpResponse:
     draft_state(request.user, key)
     try:

@@ -13,12 +13,12 @@ from django.views.decorators.http import require_POST
 from catalogue.models import Shoe
 from catalogue.services import wish_ask
 from core.domain.errors import DomainError
-from core.gate.permissions import gate
+from core.gate.access import gate
 from core.models import Store
 from core.web.requests import actor_of
 from fittings.domain.shoes.sizing import read_eu_size
 from fittings.selectors.fitting.drafts import draft_state
-from fittings.views.common import refusals_as_pages
+from fittings.views.common import domain_errors_as_pages
 from fittings.views.fitting.draft_store import draft_store
 
 ASK = "catalogue.wish:ask"
@@ -29,7 +29,7 @@ NOTE = "A size asked for at a fitting; the shoe is in the catalogue."
 @gate(ASK)
 @never_cache
 @require_POST
-@refusals_as_pages
+@domain_errors_as_pages
 def draft_wish(request: HttpRequest, key: uuid.UUID) -> HttpResponse:
     """Ask for a shoe in a size; the answer replaces the button."""
     store, _ = draft_store(request, draft_state(request.user, key))

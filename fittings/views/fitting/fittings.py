@@ -14,8 +14,8 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_POST, require_safe
 
 from core.domain.errors import DomainError
+from core.gate.access import gate
 from core.gate.context import units_of
-from core.gate.permissions import gate
 from core.web.forms import add_problem
 from core.web.requests import actor_of
 from fittings import permissions as permissions  # registers the actions named below
@@ -44,7 +44,7 @@ from fittings.selectors.people.lists import (
 )
 from fittings.selectors.people.requests import requests_open
 from fittings.services.people.links import link_for
-from fittings.views.common import need_context, refusals_as_pages, shoes_context
+from fittings.views.common import domain_errors_as_pages, need_context, shoes_context
 
 DUE_SHOWN = 10
 PAGE = 30
@@ -85,7 +85,7 @@ def _day(text: str) -> dt.date | None:
 @gate("fittings.fitting:read")
 @never_cache
 @require_safe
-@refusals_as_pages
+@domain_errors_as_pages
 def fitting_detail(request: HttpRequest, pk: int) -> HttpResponse:
     return _detail_page(request, fitting_get(request.user, pk))
 
@@ -159,7 +159,7 @@ def _follow_ups(fitting: Fitting) -> Any:
 
 @gate("fittings.fitting:write")
 @require_POST
-@refusals_as_pages
+@domain_errors_as_pages
 def try_on_add(request: HttpRequest, pk: int) -> HttpResponse:
     fitting = fitting_get(request.user, pk)
     form = forms.TryOnForm(request.POST, prefix="try")
@@ -174,7 +174,7 @@ def try_on_add(request: HttpRequest, pk: int) -> HttpResponse:
 
 @gate("fittings.fitting:write")
 @require_POST
-@refusals_as_pages
+@domain_errors_as_pages
 def choice_add(request: HttpRequest, pk: int) -> HttpResponse:
     fitting = fitting_get(request.user, pk)
     form = forms.ChoiceForm(request.POST, prefix="choice")

@@ -9,8 +9,8 @@ from django.shortcuts import render
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_POST
 
+from core.gate.access import gate
 from core.gate.context import units_of
-from core.gate.permissions import gate
 from core.web.display import METRIC
 from fittings.forms.fitting.carry_over import carried
 from fittings.forms.fitting.section import UNITS
@@ -19,7 +19,7 @@ from fittings.presentation.fitting.last_time import LastTime, last_time
 from fittings.selectors.fitting.drafts import draft_state
 from fittings.selectors.people.hub import last_fitting
 from fittings.selectors.people.people import customer_picked
-from fittings.views.common import refusals_as_pages
+from fittings.views.common import domain_errors_as_pages
 
 
 def last_time_of(customer: Customer | None, units: str) -> LastTime | None:
@@ -44,7 +44,7 @@ def _units(request: HttpRequest) -> str:
 @gate("fittings.fitting:write")
 @never_cache
 @require_POST
-@refusals_as_pages
+@domain_errors_as_pages
 def draft_last_time(request: HttpRequest, key: uuid.UUID) -> HttpResponse:
     """What was last time of the customer just picked. Sent in the body, like their name."""
     draft_state(request.user, key)

@@ -13,8 +13,8 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_http_methods, require_safe
 
 from core.domain.errors import DomainError
+from core.gate.access import gate
 from core.gate.context import units_of
-from core.gate.permissions import gate
 from core.web.forms import add_problem
 from core.web.requests import actor_of
 from fittings import permissions as permissions  # registers the actions named below
@@ -26,7 +26,7 @@ from fittings.presentation.fitting import fittings as presentation
 from fittings.presentation.fitting.letter import letter_lines
 from fittings.selectors.fitting.referral import letter_get, referral_of_fitting
 from fittings.selectors.people.lists import fitting_get
-from fittings.views.common import refusals_as_pages
+from fittings.views.common import domain_errors_as_pages
 
 WRITE = "fittings.letter:write"
 
@@ -42,7 +42,7 @@ def _stored(request: HttpRequest, pk: int) -> Fitting:
 @gate(WRITE)
 @never_cache
 @require_http_methods(["GET", "HEAD", "POST"])
-@refusals_as_pages
+@domain_errors_as_pages
 def letter_new(request: HttpRequest, pk: int) -> HttpResponse:
     """What to say, and a letter to take along."""
     fitting = _stored(request, pk)
@@ -62,7 +62,7 @@ def letter_new(request: HttpRequest, pk: int) -> HttpResponse:
 @gate(WRITE)
 @never_cache
 @require_safe
-@refusals_as_pages
+@domain_errors_as_pages
 def letter_detail(request: HttpRequest, pk: int) -> HttpResponse:
     """The letter, to be printed on one sheet."""
     letter = letter_get(actor_of(request), pk)
@@ -79,7 +79,7 @@ def letter_detail(request: HttpRequest, pk: int) -> HttpResponse:
 @gate(WRITE)
 @never_cache
 @require_http_methods(["GET", "HEAD", "POST"])
-@refusals_as_pages
+@domain_errors_as_pages
 def reply_new(request: HttpRequest, pk: int) -> HttpResponse:
     """What a clinician answered, with or without a letter before."""
     fitting = _stored(request, pk)

@@ -9,7 +9,7 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_http_methods
 
 from core.domain.errors import DomainError
-from core.gate.permissions import gate
+from core.gate.access import gate
 from core.web.forms import add_problem
 from core.web.requests import actor_of
 from fittings import permissions as permissions  # registers the actions named below
@@ -22,7 +22,7 @@ from fittings.models import Fitting, PictureAngle
 from fittings.selectors.fitting.looks import look_numbered, picture_angle_get
 from fittings.selectors.people.lists import fitting_get
 from fittings.services.fitting import look_corrections as services
-from fittings.views.common import camera_here, refusals_as_pages
+from fittings.views.common import camera_here, domain_errors_as_pages
 from fittings.views.fitting.looks import add_look_problems, shoes_tried
 
 
@@ -30,7 +30,7 @@ from fittings.views.fitting.looks import add_look_problems, shoes_tried
 @never_cache
 @require_http_methods(["GET", "HEAD", "POST"])
 @camera_here
-@refusals_as_pages
+@domain_errors_as_pages
 def look_correct(request: HttpRequest, pk: int, number: int) -> HttpResponse:
     """Correct a look or the observation (number 0); a look can be taken back too."""
     fitting = fitting_get(request.user, pk)
@@ -81,7 +81,7 @@ def _corrected(
 @gate("fittings.fitting:write")
 @never_cache
 @require_http_methods(["GET", "HEAD", "POST"])
-@refusals_as_pages
+@domain_errors_as_pages
 def angle_correct(request: HttpRequest, pk: int, number: int) -> HttpResponse:
     """Replace a measure on a picture by two other readings, or take it back."""
     fitting = fitting_get(request.user, pk)

@@ -11,7 +11,7 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_http_methods
 
 from core.domain.errors import DomainError
-from core.gate.permissions import gate
+from core.gate.access import gate
 from core.web.requests import actor_of
 from fittings import permissions as permissions  # registers the actions named below
 from fittings.forms.fitting.looks import LookForm, check_each_once, picture_kinds
@@ -20,7 +20,7 @@ from fittings.presentation.fitting.looks import fitting_changes
 from fittings.selectors.fitting.looks import looks_at
 from fittings.selectors.people.lists import fitting_get
 from fittings.services.fitting.looks import looks_record
-from fittings.views.common import camera_here, refusals_as_pages
+from fittings.views.common import camera_here, domain_errors_as_pages
 
 ROWS = 3
 
@@ -29,7 +29,7 @@ ROWS = 3
 @never_cache
 @require_http_methods(["GET", "HEAD", "POST"])
 @camera_here
-@refusals_as_pages
+@domain_errors_as_pages
 def looks_add(request: HttpRequest, pk: int) -> HttpResponse:
     fitting = fitting_get(request.user, pk)
     if not fitting.kept:

@@ -12,7 +12,7 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from core.domain.errors import DomainError
-from core.gate.permissions import allowed, gate
+from core.gate.access import allowed, gate
 from core.web.forms import ReasonForm, add_problem
 from core.web.requests import actor_of
 from fittings import permissions as permissions  # registers the actions named below
@@ -28,7 +28,7 @@ from fittings.services.fitting.referral_rules import (
     referral_rules_discard,
     referral_rules_draft,
 )
-from fittings.views.common import refusals_as_pages
+from fittings.views.common import domain_errors_as_pages
 
 READ = "fittings.referral_rules:read"
 
@@ -45,7 +45,7 @@ def referral_list(request: HttpRequest) -> HttpResponse:
 @gate(WRITE)
 @never_cache
 @require_http_methods(["GET", "HEAD", "POST"])
-@refusals_as_pages
+@domain_errors_as_pages
 def referral_new(request: HttpRequest) -> HttpResponse:
     """A new draft, begun from the rules in use."""
     form = ReferralRulesForm(request.POST) if request.method == "POST" else ReferralRulesForm(initial=_begin())
@@ -71,7 +71,7 @@ def _begin() -> dict[str, Any]:
 @gate(READ)
 @never_cache
 @require_safe
-@refusals_as_pages
+@domain_errors_as_pages
 def referral_detail(request: HttpRequest, pk: int) -> HttpResponse:
     """What a version says, beside the version in use."""
     return _detail_page(request, referral_rules_get(pk), ReasonForm())
@@ -97,7 +97,7 @@ def _detail_page(request: HttpRequest, rules: ReferralRules, form: ReasonForm) -
 
 @gate(ADOPT)
 @require_POST
-@refusals_as_pages
+@domain_errors_as_pages
 def referral_adoption(request: HttpRequest, pk: int) -> HttpResponse:
     def adopt(rules: ReferralRules, reason: str) -> HttpResponse:
         adopted = referral_rules_adopt(actor=actor_of(request), rules=rules, reason=reason)
@@ -109,7 +109,7 @@ def referral_adoption(request: HttpRequest, pk: int) -> HttpResponse:
 
 @gate(WRITE)
 @require_POST
-@refusals_as_pages
+@domain_errors_as_pages
 def referral_removal(request: HttpRequest, pk: int) -> HttpResponse:
     def discard(rules: ReferralRules, reason: str) -> HttpResponse:
         referral_rules_discard(actor=actor_of(request), rules=rules, reason=reason)

@@ -12,7 +12,7 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from core.domain.errors import DomainError
-from core.gate.permissions import gate
+from core.gate.access import gate
 from core.web.csv_export import csv_response
 from core.web.forms import ReasonForm, add_problem
 from core.web.requests import actor_of
@@ -23,7 +23,7 @@ from fittings.presentation.fitting import rules as presentation
 from fittings.selectors.fitting.rules_trial import rules_get, rules_list
 from fittings.services.fitting.rules import need_rules_adopt, need_rules_discard, need_rules_draft
 from fittings.services.fitting.rules_trial import rules_try
-from fittings.views.common import refusals_as_pages
+from fittings.views.common import domain_errors_as_pages
 from fittings.views.outcomes.outcomes import wants_csv
 
 
@@ -38,7 +38,7 @@ def need_rules_list(request: HttpRequest) -> HttpResponse:
 @gate("fittings.need_rules:write")
 @never_cache
 @require_http_methods(["GET", "POST"])
-@refusals_as_pages
+@domain_errors_as_pages
 def need_rules_new(request: HttpRequest) -> HttpResponse:
     """A new draft, begun from the rules in use or from those named by `from`."""
     form = NeedRulesForm(request.POST) if request.method == "POST" else NeedRulesForm(initial=_begin(request))
@@ -68,7 +68,7 @@ def _begin(request: HttpRequest) -> dict[str, Any]:
 @gate("fittings.need_rules:read")
 @never_cache
 @require_safe
-@refusals_as_pages
+@domain_errors_as_pages
 def need_rules_detail(request: HttpRequest, pk: int) -> HttpResponseBase:
     """What a version says, and what it would have said of past fittings."""
     rules = rules_get(pk)
@@ -100,7 +100,7 @@ def _detail_page(request: HttpRequest, rules: NeedRules, form: ReasonForm, *, tr
 
 @gate("fittings.need_rules:write")
 @require_POST
-@refusals_as_pages
+@domain_errors_as_pages
 def need_rules_adoption(request: HttpRequest, pk: int) -> HttpResponse:
     def adopt(rules: NeedRules, reason: str) -> HttpResponse:
         adopted = need_rules_adopt(actor=actor_of(request), rules=rules, reason=reason)
@@ -112,7 +112,7 @@ def need_rules_adoption(request: HttpRequest, pk: int) -> HttpResponse:
 
 @gate("fittings.need_rules:write")
 @require_POST
-@refusals_as_pages
+@domain_errors_as_pages
 def need_rules_removal(request: HttpRequest, pk: int) -> HttpResponse:
     def discard(rules: NeedRules, reason: str) -> HttpResponse:
         need_rules_discard(actor=actor_of(request), rules=rules, reason=reason)

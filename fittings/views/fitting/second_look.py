@@ -13,7 +13,7 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_http_methods
 
 from core.domain.errors import DomainError
-from core.gate.permissions import gate
+from core.gate.access import gate
 from core.web.forms import add_problem
 from core.web.requests import actor_of
 from fittings import permissions as permissions  # registers the actions named below
@@ -24,7 +24,7 @@ from fittings.selectors.fitting.drafts import draft_state
 from fittings.selectors.outcomes.agreement import second_look_get
 from fittings.services.fitting.draft_second_look import draft_second_look_save
 from fittings.services.fitting.second_look import second_observation_record
-from fittings.views.common import refusals_as_pages
+from fittings.views.common import domain_errors_as_pages
 from fittings.views.fitting.looks import add_look_problems, shoes_tried
 
 ROWS = 3
@@ -62,7 +62,7 @@ class _Page:
 @gate("fittings.second_look:write")
 @never_cache
 @require_http_methods(["GET", "POST"])
-@refusals_as_pages
+@domain_errors_as_pages
 def second_look(request: HttpRequest, pk: int) -> HttpResponse:
     """What a second fitter sees of the person of a finished fitting."""
     fitting = second_look_get(actor_of(request), pk)
@@ -87,7 +87,7 @@ def second_look(request: HttpRequest, pk: int) -> HttpResponse:
 @gate("fittings.second_look:write")
 @never_cache
 @require_http_methods(["GET", "POST"])
-@refusals_as_pages
+@domain_errors_as_pages
 def draft_second_look(request: HttpRequest, key: uuid.UUID) -> HttpResponse:
     """What a second fitter sees before the fitting is finished, and perhaps before the first one has looked."""
     state = draft_state(request.user, key)

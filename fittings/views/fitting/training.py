@@ -15,7 +15,7 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_http_methods, require_safe
 
 from core.domain.errors import DomainError
-from core.gate.permissions import gate
+from core.gate.access import gate
 from core.models import User
 from core.web.requests import actor_of
 from fittings import permissions as permissions  # registers the actions named below
@@ -23,7 +23,7 @@ from fittings.domain.fitting.need import GRADE_WORDS
 from fittings.presentation.fitting.cases import answered_cases, case_drawing, score_words
 from fittings.selectors.fitting.cases import CaseSet, new_set, result_get, results_for, set_of
 from fittings.services.fitting.cases import TRAIN, case_result_record
-from fittings.views.common import refusals_as_pages
+from fittings.views.common import domain_errors_as_pages
 
 SALT = "fittings.cases"
 PAGE = 30
@@ -59,7 +59,7 @@ def training(request: HttpRequest) -> HttpResponse:
 @gate(TRAIN)
 @never_cache
 @require_http_methods(["GET", "HEAD", "POST"])
-@refusals_as_pages
+@domain_errors_as_pages
 def cases(request: HttpRequest) -> HttpResponse:
     actor = actor_of(request)
     if request.method != "POST":
@@ -99,7 +99,7 @@ def _set_page(request: HttpRequest, actor: User, drawn: CaseSet, form: CasesForm
 @gate(TRAIN)
 @never_cache
 @require_safe
-@refusals_as_pages
+@domain_errors_as_pages
 def case_result(request: HttpRequest, pk: int) -> HttpResponse:
     result = result_get(actor_of(request), pk)
     rows, score = answered_cases(set_of(result.seed, result.cutoffs_id), result)

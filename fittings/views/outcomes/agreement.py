@@ -8,7 +8,7 @@ from django.utils import timezone
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_safe
 
-from core.gate.permissions import allowed, gate
+from core.gate.access import allowed, gate
 from core.web.csv_export import csv_response
 from core.web.requests import actor_of
 from fittings import permissions as permissions  # registers the actions named below

@@ -8,7 +8,7 @@ from django.utils import timezone
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_safe
 
-from core.gate.permissions import gate
+from core.gate.access import gate
 from core.web.csv_export import csv_response
 from fittings import permissions as permissions  # registers the actions named below
 from fittings.presentation.outcomes import demand as presentation

@@ -11,7 +11,7 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from catalogue.domain import published_trials as published
-from core.gate.permissions import PUBLIC, gate
+from core.gate.access import PUBLIC, gate
 from core.web.forms import ReasonForm, problems_in
 from core.web.requests import actor_of
 from fittings import permissions as permissions  # registers the actions named below
@@ -19,7 +19,7 @@ from fittings.models import EvidenceRelease
 from fittings.presentation.outcomes.evidence import evidence_figures
 from fittings.selectors.outcomes.evidence import evidence_published, evidence_releases
 from fittings.services.outcomes.evidence import evidence_propose, evidence_publish, evidence_withdraw
-from fittings.views.common import refusals_as_pages
+from fittings.views.common import domain_errors_as_pages
 
 PUBLISH = "fittings.evidence:publish"
 SHOWN = 20
@@ -41,7 +41,7 @@ def evidence(request: HttpRequest) -> HttpResponse:
 @gate(PUBLISH)
 @never_cache
 @require_http_methods(["GET", "HEAD", "POST"])
-@refusals_as_pages
+@domain_errors_as_pages
 def evidence_office(request: HttpRequest) -> HttpResponse:
     """Propose the present outcomes for the public page; see what was published and by whom."""
     form = ReasonForm(request.POST if request.method == "POST" else None, prefix="propose")
@@ -69,7 +69,7 @@ def _page(request: HttpRequest, form: ReasonForm, *, ending: ReasonForm | None =
 
 @gate(PUBLISH)
 @require_POST
-@refusals_as_pages
+@domain_errors_as_pages
 def evidence_confirm(request: HttpRequest, pk: int) -> HttpResponse:
     evidence_publish(actor=actor_of(request), release=get_object_or_404(EvidenceRelease, pk=pk))
     messages.success(request, "Published. Everybody can read it now.")
@@ -78,7 +78,7 @@ def evidence_confirm(request: HttpRequest, pk: int) -> HttpResponse:
 
 @gate(PUBLISH)
 @require_POST
-@refusals_as_pages
+@domain_errors_as_pages
 def evidence_end(request: HttpRequest, pk: int) -> HttpResponse:
     """Withdraw what is published, or a proposal, for a reason."""
     release = get_object_or_404(EvidenceRelease, pk=pk)

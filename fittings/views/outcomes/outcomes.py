@@ -13,8 +13,8 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_safe
 
 from catalogue.selectors import BandRow, band_list
+from core.gate.access import gate
 from core.gate.context import units_of
-from core.gate.permissions import gate
 from core.web.csv_export import csv_response
 from core.web.requests import actor_of
 from fittings import permissions as permissions  # registers the actions named below
@@ -30,7 +30,7 @@ from fittings.selectors.people.staff import fitters_of
 
 
 @dataclass(frozen=True, slots=True)
-class Asked:
+class OutcomeRequest:
     """What a page of the outcomes was asked for; `wanted` is None where the query string could not be read."""
 
     form: OutcomeFilterForm
@@ -49,7 +49,7 @@ class Asked:
         return {"form": self.form, "closer": self.closer, "query": self.query, "scope": self.scope, **more}
 
 
-def asked_of(request: HttpRequest, *without: str) -> Asked:
+def asked_of(request: HttpRequest, *without: str) -> OutcomeRequest:
     """Read the filters (all but those named), within what the reader may see."""
     user = actor_of(request)
     scope = scope_of(user)
@@ -66,7 +66,7 @@ def asked_of(request: HttpRequest, *without: str) -> Asked:
     query = request.GET.copy()
     for name in ("as", "closer"):
         query.pop(name, None)
-    return Asked(form, scope, wanted, by, request.GET.get("closer") == "1", query.urlencode(), bands)
+    return OutcomeRequest(form, scope, wanted, by, request.GET.get("closer") == "1", query.urlencode(), bands)
 
 
 def wants_csv(request: HttpRequest) -> bool:

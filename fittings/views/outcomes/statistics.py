@@ -7,14 +7,14 @@ from django.shortcuts import render
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_http_methods
 
-from core.gate.permissions import gate
+from core.gate.access import gate
 from core.web.forms import ReasonForm, problems_in, status_of
 from core.web.requests import actor_of
 from fittings import permissions as permissions  # registers the actions named below
 from fittings.presentation.outcomes import statistics as presentation
 from fittings.selectors.outcomes.statistics import statistics_exports
 from fittings.services.outcomes.statistics import statistics_export
-from fittings.views.common import refusals_as_pages
+from fittings.views.common import domain_errors_as_pages
 
 EXPORTS_SHOWN = 20
 
@@ -22,7 +22,7 @@ EXPORTS_SHOWN = 20
 @gate("fittings.statistics:export")
 @never_cache
 @require_http_methods(["GET", "POST"])
-@refusals_as_pages
+@domain_errors_as_pages
 def statistics(request: HttpRequest) -> HttpResponse:
     """What an export holds, those made so far, and a new one for a reason."""
     form = ReasonForm(request.POST if request.method == "POST" else None)

@@ -13,7 +13,7 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_POST, require_safe
 
 from core.domain.errors import DomainError
-from core.gate.permissions import gate
+from core.gate.access import gate
 from core.web.forms import add_problem
 from core.web.requests import actor_of
 from fittings import permissions as permissions  # registers the actions named below
@@ -23,7 +23,7 @@ from fittings.forms.people.concern import CloseForm, SignsForm
 from fittings.models import AnswerConcern
 from fittings.presentation.people import concerns as presentation
 from fittings.selectors.people.concerns import concern_get, concerns_closed, concerns_open, signs_asked
-from fittings.views.common import refusals_as_pages
+from fittings.views.common import domain_errors_as_pages
 
 PAGE = 30
 CLOSED_SHOWN = 10
@@ -48,7 +48,7 @@ def concern_list(request: HttpRequest) -> HttpResponse:
 @gate(READ)
 @never_cache
 @require_safe
-@refusals_as_pages
+@domain_errors_as_pages
 def concern_detail(request: HttpRequest, pk: int) -> HttpResponse:
     return _page(request, concern_get(actor_of(request), pk))
 
@@ -74,7 +74,7 @@ def _page(
 
 @gate(WRITE)
 @require_POST
-@refusals_as_pages
+@domain_errors_as_pages
 def concern_take(request: HttpRequest, pk: int) -> HttpResponse:
     actor = actor_of(request)
     services.concern_take_over(actor=actor, concern=concern_get(actor, pk))
@@ -84,7 +84,7 @@ def concern_take(request: HttpRequest, pk: int) -> HttpResponse:
 
 @gate(WRITE)
 @require_POST
-@refusals_as_pages
+@domain_errors_as_pages
 def concern_signs(request: HttpRequest, pk: int) -> HttpResponse:
     """The stop signs, asked on the telephone."""
     actor = actor_of(request)
@@ -99,7 +99,7 @@ def concern_signs(request: HttpRequest, pk: int) -> HttpResponse:
 
 @gate(WRITE)
 @require_POST
-@refusals_as_pages
+@domain_errors_as_pages
 def concern_close(request: HttpRequest, pk: int) -> HttpResponse:
     actor = actor_of(request)
     concern, form = concern_get(actor, pk), CloseForm(request.POST)

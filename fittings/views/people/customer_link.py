@@ -15,8 +15,8 @@ from django.views.decorators.http import require_http_methods, require_safe
 
 from core.domain.errors import DomainError
 from core.gate import row_scope
+from core.gate.access import PUBLIC, allowed, gate
 from core.gate.context import without_address
-from core.gate.permissions import PUBLIC, allowed, gate
 from core.models import Store, User
 from core.web.forms import add_problem
 from core.web.requests import actor_of

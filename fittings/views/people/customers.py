@@ -13,8 +13,8 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_http_methods, require_safe
 
 from core.domain.errors import DomainError
+from core.gate.access import allowed, gate
 from core.gate.context import units_of
-from core.gate.permissions import allowed, gate
 from core.models import Store
 from core.web.forms import add_problem, problems_in, status_of
 from core.web.requests import actor_of
@@ -28,7 +28,7 @@ from fittings.selectors.people.follow_ups import history_of, referral_of
 from fittings.selectors.people.hub import fittings_with_everything, perhaps_the_same
 from fittings.selectors.people.people import QUERY_MAX
 from fittings.selectors.people.personal_data import customers_of
-from fittings.views.common import refusals_as_pages
+from fittings.views.common import domain_errors_as_pages
 
 WRITE, NOTE = "fittings.customer:write", "fittings.follow_up:answer"
 
@@ -64,7 +64,7 @@ def customer_detail(request: HttpRequest, pk: int) -> HttpResponse:
 @gate(NOTE)
 @never_cache
 @require_http_methods(["GET", "HEAD", "POST"])
-@refusals_as_pages
+@domain_errors_as_pages
 def contact_add(request: HttpRequest, pk: int) -> HttpResponse:
     """Note that the customer called or came by."""
     customer = customer_get(request, pk)
@@ -96,7 +96,7 @@ def _noted(request: HttpRequest, fitting: Fitting, page: NoteForms) -> bool:
 @gate(WRITE)
 @never_cache
 @require_http_methods(["GET", "HEAD", "POST"])
-@refusals_as_pages
+@domain_errors_as_pages
 def customer_correct(request: HttpRequest, pk: int) -> HttpResponse:
     """Correct name, e-mail address and telephone number."""
     customer = customer_get(request, pk)
@@ -118,7 +118,7 @@ def customer_correct(request: HttpRequest, pk: int) -> HttpResponse:
 @gate(WRITE)
 @never_cache
 @require_http_methods(["POST"])
-@refusals_as_pages
+@domain_errors_as_pages
 def customer_move(request: HttpRequest, pk: int) -> HttpResponse:
     """The customer is of another store of the user's."""
     customer = customer_get(request, pk)
@@ -138,7 +138,7 @@ class SameForm(forms.Form):
 @gate(WRITE)
 @never_cache
 @require_http_methods(["GET", "HEAD", "POST"])
-@refusals_as_pages
+@domain_errors_as_pages
 def customer_merge(request: HttpRequest, pk: int) -> HttpResponse:
     """Merge another record of the same person into this one."""
     customer = customer_get(request, pk)

@@ -16,7 +16,7 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from core.domain.errors import DomainError
-from core.gate.permissions import gate
+from core.gate.access import gate
 from core.models import Store
 from core.web.forms import add_problem
 from core.web.requests import actor_of
@@ -31,7 +31,7 @@ from fittings.selectors.people.follow_ups import history_of, referral_of, with_t
 from fittings.selectors.people.lists import fitting_get, follow_up_get, follow_ups_of
 from fittings.selectors.people.people import QUERY_MAX, people_matching
 from fittings.services.people.links import link_for
-from fittings.views.common import refusals_as_pages
+from fittings.views.common import domain_errors_as_pages
 
 PAGE = 30
 READ, ANSWER = "fittings.follow_up:read", "fittings.follow_up:answer"
@@ -70,7 +70,7 @@ def follow_up_list(request: HttpRequest) -> HttpResponse:
 @gate(ANSWER)
 @never_cache
 @require_http_methods(["GET", "HEAD", "POST"])
-@refusals_as_pages
+@domain_errors_as_pages
 def follow_up_answer(request: HttpRequest, pk: int) -> HttpResponse:
     """The call: what to say, the questions, and what to note where nobody was reached."""
     follow_up = follow_up_get(request.user, pk)
@@ -116,7 +116,7 @@ def _call_page(
 
 @gate(ANSWER)
 @require_POST
-@refusals_as_pages
+@domain_errors_as_pages
 def not_reached(request: HttpRequest, pk: int) -> HttpResponse:
     """Nobody answered the telephone: one try more, however often it is sent."""
     follow_up = follow_up_get(request.user, pk)
@@ -130,7 +130,7 @@ def not_reached(request: HttpRequest, pk: int) -> HttpResponse:
 
 @gate(ANSWER)
 @require_POST
-@refusals_as_pages
+@domain_errors_as_pages
 def contact_save(request: HttpRequest, pk: int) -> HttpResponse:
     """Another address or number, given on the telephone."""
     follow_up = follow_up_get(request.user, pk)
@@ -149,7 +149,7 @@ def contact_save(request: HttpRequest, pk: int) -> HttpResponse:
 
 @gate(ANSWER)
 @require_POST
-@refusals_as_pages
+@domain_errors_as_pages
 def mail_set(request: HttpRequest, pk: int) -> HttpResponse:
     """E-mail bounced, or the customer says whether they want e-mails."""
     follow_up = follow_up_get(request.user, pk)
@@ -172,7 +172,7 @@ def mail_set(request: HttpRequest, pk: int) -> HttpResponse:
 @gate(ANSWER)
 @never_cache
 @require_POST
-@refusals_as_pages
+@domain_errors_as_pages
 def links_revoke(request: HttpRequest, pk: int) -> HttpResponse:
     """End the links of a customer to a fitting, because one reached somebody else."""
     services.links_revoke(actor=actor_of(request), fitting=fitting_get(request.user, pk))
@@ -184,7 +184,7 @@ def links_revoke(request: HttpRequest, pk: int) -> HttpResponse:
 @gate("fittings.fitting:read")
 @never_cache
 @require_safe
-@refusals_as_pages
+@domain_errors_as_pages
 def card(request: HttpRequest, pk: int) -> HttpResponse:
     """The customer's card as it is printed in the store, with the way to it on paper."""
     fitting = fitting_get(request.user, pk)

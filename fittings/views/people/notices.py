@@ -9,12 +9,12 @@ from django.shortcuts import redirect, render
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_POST, require_safe
 
-from core.gate.permissions import allowed, gate
+from core.gate.access import allowed, gate
 from core.web.requests import actor_of
 from fittings import permissions as permissions  # registers the actions named below
 from fittings import services
 from fittings.selectors.people.notices import affected_by, notice_for, notices_for, walls_with
-from fittings.views.common import refusals_as_pages
+from fittings.views.common import domain_errors_as_pages
 
 PAGE = 30
 
@@ -29,7 +29,7 @@ def notice_list(request: HttpRequest) -> HttpResponse:
 @gate("fittings.notice:read")
 @never_cache
 @require_safe
-@refusals_as_pages
+@domain_errors_as_pages
 def notice_detail(request: HttpRequest, pk: int) -> HttpResponse:
     """Whom to inform and what hangs: people and wall cards of the reader's own stores, and no others."""
     actor = actor_of(request)
@@ -41,7 +41,7 @@ def notice_detail(request: HttpRequest, pk: int) -> HttpResponse:
 
 @gate("fittings.notice:inform")
 @require_POST
-@refusals_as_pages
+@domain_errors_as_pages
 def notice_informed(request: HttpRequest, pk: int, choice: int) -> HttpResponse:
     """Mark as informed a customer who was informed; `informed=no` takes a tick made by mistake away."""
     actor = actor_of(request)

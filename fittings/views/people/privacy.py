@@ -15,14 +15,14 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_http_methods
 
 from core.accounts.confirm_action import Confirmation
-from core.gate.permissions import gate
+from core.gate.access import gate
 from core.web.forms import problems_in, status_of
 from core.web.requests import actor_of
 from fittings.models import Customer
 from fittings.selectors.people.people import people_matching
 from fittings.selectors.people.personal_data import customers_of
 from fittings.services.people import privacy
-from fittings.views.common import refusals_as_pages
+from fittings.views.common import domain_errors_as_pages
 
 PAGE = 50
 WORDS_MOST = 120
@@ -55,13 +55,13 @@ class SearchForm(forms.Form):
     words = forms.CharField(label="Name, e-mail address or telephone number", max_length=WORDS_MOST, required=False)
 
 
-class AskedForm(forms.Form):
-    """How it was asked for. A choice, because the trail keeps it for good and may hold nothing personal."""
+class RequestReasonForm(forms.Form):
+    """How a copy or a removal was asked for. A choice, because the trail stores it and may hold nothing personal."""
 
     reason = forms.ChoiceField(label="How was it asked for?", choices=list(privacy.ASKED.items()))
 
 
-class RemovalForm(AskedForm):
+class RemovalForm(RequestReasonForm):
     """How it was asked for, and the name once more: what is removed does not come back."""
 
     name = forms.CharField(label="Write the person's name to confirm", max_length=WORDS_MOST)
@@ -101,7 +101,7 @@ def _ask(
     """Ask how it was asked for, and for the name before somebody is removed; then do it once."""
     customer = _customer(request, pk)
     data = request.POST if request.method == "POST" else None
-    form = AskedForm(data) if confirmation is EXPORT else RemovalForm(data, customer=customer)
+    form = RequestReasonForm(data) if confirmation is EXPORT else RemovalForm(data, customer=customer)
     if request.method == "POST" and form.is_valid():
         with problems_in(form):
             answer = act(customer, form.cleaned_data["reason"])
@@ -121,7 +121,7 @@ def _ask(
 @gate("fittings.customer:export")
 @never_cache
 @require_http_methods(["GET", "POST"])
-@refusals_as_pages
+@domain_errors_as_pages
 def customer_export(request: HttpRequest, pk: int) -> HttpResponse:
     def act(customer: Customer, reason: str) -> HttpResponse:
         held = privacy.customer_export(actor=actor_of(request), customer=customer, reason=reason)
@@ -135,7 +135,7 @@ def customer_export(request: HttpRequest, pk: int) -> HttpResponse:
 @gate("fittings.customer:withdraw")
 @never_cache
 @require_http_methods(["GET", "POST"])
-@refusals_as_pages
+@domain_errors_as_pages
 def customer_withdraw(request: HttpRequest, pk: int) -> HttpResponse:
     def act(customer: Customer, reason: str) -> None:
         privacy.customer_withdraw(actor=actor_of(request), customer=customer, reason=reason)
@@ -146,7 +146,7 @@ def customer_withdraw(request: HttpRequest, pk: int) -> HttpResponse:
 @gate("fittings.customer:erase")
 @never_cache
 @require_http_methods(["GET", "POST"])
-@refusals_as_pages
+@domain_errors_as_pages
 def customer_erase(request: HttpRequest, pk: int) -> HttpResponse:
     def act(customer: Customer, reason: str) -> None:
         privacy.customer_erase(actor=actor_of(request), customer=customer, reason=reason)

@@ -11,15 +11,15 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 
 from core.accounts.lockout import lockout_address
 from core.domain.errors import DomainError
-from core.gate.permissions import PUBLIC, gate
+from core.gate.access import PUBLIC, gate
 from core.models import Store
 from core.web.forms import add_problem
 from core.web.requests import actor_of
 from fittings import permissions as permissions  # registers the actions named below
 from fittings.forms.people.requests import AskForm, CloseRequestForm
 from fittings.models import FittingRequest, RequestState
-from fittings.services.people.requests import Asked, fitting_request_close, fitting_request_make
-from fittings.views.common import refusals_as_pages
+from fittings.services.people.requests import RequestedFitting, fitting_request_close, fitting_request_make
+from fittings.views.common import domain_errors_as_pages
 
 
 @gate(PUBLIC)
@@ -47,7 +47,7 @@ def ask(request: HttpRequest) -> HttpResponse:
 
 def _make(request: HttpRequest, form: AskForm) -> None:
     said = form.cleaned_data
-    asked = Asked(said["name"], said["reach"], said["wish_day"], said["consent"])
+    asked = RequestedFitting(said["name"], said["reach"], said["wish_day"], said["consent"])
     store = get_object_or_404(Store, slug=said["store"])
     fitting_request_make(store=store, asked=asked, address=lockout_address(request) or "")
 
@@ -64,7 +64,7 @@ def asked(request: HttpRequest) -> HttpResponse:
 
 @gate("fittings.request:close")
 @require_POST
-@refusals_as_pages
+@domain_errors_as_pages
 def request_close(request: HttpRequest, pk: int) -> HttpResponse:
     """The store has answered a request, or closes it."""
     form = CloseRequestForm(request.POST)

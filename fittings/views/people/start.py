@@ -13,8 +13,8 @@ from django.views.decorators.http import require_http_methods
 from catalogue.domain import published_trials
 from catalogue.selectors import band_list
 from catalogue.views.size_system import size_system_of
+from core.gate.access import PUBLIC, gate
 from core.gate.context import units_of
-from core.gate.permissions import PUBLIC, gate
 from core.web.forms import status_of
 from fittings.domain.fitting.referral import Reported, referral_at_fitting
 from fittings.domain.fitting.referral_rules import ReferralRules

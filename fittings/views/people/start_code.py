@@ -10,8 +10,8 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_http_methods
 
+from core.gate.access import gate
 from core.gate.context import units_of
-from core.gate.permissions import gate
 from core.web.forms import problems_in, status_of
 from fittings import permissions as permissions  # registers the actions named below
 from fittings.forms.people.requests import StartCodeForm

@@ -19,13 +19,11 @@ MANY = 1e9
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class TestScores:
+class BenchTestScores:
     """One score of n tests: value, the two parts of its standard uncertainty and their degrees of freedom.
 
     Shape (n,); parts nan where unknown, degrees of freedom inf where unlimited.
     """
-
-    __test__ = False
 
     value: FloatArray
     type_a: FloatArray
@@ -95,12 +93,12 @@ def shoe_score(scores: ShoeScores, place: int = 0) -> ShoeScore:
     )
 
 
-def combine_all(tests: TestScores, places: TestPlaces, pooled: Pooled) -> ShoeScores:
+def combine_all(tests: BenchTestScores, places: TestPlaces, pooled: Pooled) -> ShoeScores:
     """Combine one score of many tests into that of their shoes.
 
     Parameters
     ----------
-    tests : TestScores
+    tests : BenchTestScores
         One score of each test.
     places : TestPlaces
         Which specimen, shoe, rig and day each test is of.
@@ -133,7 +131,7 @@ def combine_all(tests: TestScores, places: TestPlaces, pooled: Pooled) -> ShoeSc
     Examples
     --------
     >>> one, unlimited = np.array([1.0, 1.0]), np.array([np.inf, np.inf])
-    >>> tests = TestScores(np.array([50.0, 54.0]), one, one / 2, unlimited, unlimited)
+    >>> tests = BenchTestScores(np.array([50.0, 54.0]), one, one / 2, unlimited, unlimited)
     >>> zero = np.array([0, 0])
     >>> places = TestPlaces(specimen=np.array([0, 1]), shoe_of=zero, shoes=1, rig=zero, day=zero, rigs=1)
     >>> found = combine_all(tests, places, Pooled(np.array([0.0]), np.array([np.inf]), None, 0.0))
@@ -182,7 +180,7 @@ def _setup(places: TestPlaces, pooled: Pooled) -> tuple[FloatArray, FloatArray]:
     )
 
 
-def _extra_of_tests(tests: TestScores, places: TestPlaces, pooled: Pooled, means: FloatArray) -> FloatArray:
+def _extra_of_tests(tests: BenchTestScores, places: TestPlaces, pooled: Pooled, means: FloatArray) -> FloatArray:
     """Variance of a test beyond repeats and set-ups, from how the tests of each specimen differ; 0 within chance."""
     shoe, shoes = places.shoe, places.shoes
     df = places.tests_df
@@ -193,7 +191,7 @@ def _extra_of_tests(tests: TestScores, places: TestPlaces, pooled: Pooled, means
     return _beyond_chance(squares, expected, df, _smallest(tests.a_df, shoe, shoes))
 
 
-def _explained_between(tests: TestScores, places: TestPlaces, pooled: Pooled, extra: FloatArray) -> FloatArray:
+def _explained_between(tests: BenchTestScores, places: TestPlaces, pooled: Pooled, extra: FloatArray) -> FloatArray:
     """The sum of squares of specimens' means that tests alone explain, specimens being alike."""
     shoe, shoes = places.shoe, places.shoes
     share2 = places.share_of_specimen**2 * (tests.type_a**2 + extra[shoe])
@@ -246,7 +244,7 @@ def _smallest(values: FloatArray, group: IntArray, groups: int) -> FloatArray:
     return found
 
 
-def _check(tests: TestScores, places: TestPlaces) -> None:
+def _check(tests: BenchTestScores, places: TestPlaces) -> None:
     lengths = [len(array) for array in (tests.value, tests.type_a, tests.type_b, tests.a_df, tests.b_df)]
     if set(lengths) != {len(places.specimen)}:
         raise ValueError(f"parts of tests and places must be equally many, got {lengths} and {len(places.specimen)}")

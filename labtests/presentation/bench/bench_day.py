@@ -12,7 +12,7 @@ from core.web import display
 from labtests.domain.conditions.conditioning import hours_between
 from labtests.models import BenchTest, Chamber, ConditioningEntry, Rig
 from labtests.selectors.bench.conditioning import ChamberDay, InChamber, TakenOut, logged_of
-from labtests.selectors.bench.overview import CalibrationState, RigState
+from labtests.selectors.bench.rigs import CalibrationState, RigState
 
 # Times further away than this are written with their year.
 CLOSE_DAYS = 180

@@ -13,7 +13,7 @@ from labtests.forms.quantities import with_unit
 from labtests.models import Calibration
 from labtests.models.rigs import CALIBRATION_UNITS
 from labtests.presentation.bench.bench_day import UNSIGNED, calibration_words
-from labtests.selectors.bench.overview import CalibrationState
+from labtests.selectors.bench.rigs import CalibrationState
 
 
 @dataclass(frozen=True, slots=True)

@@ -130,7 +130,7 @@ def _temperature(
 
 
 def _humidity(logs: Sequence[ClimateSeries], frame: _Frame) -> ClimateDrawing | None:
-    """Relative humidity, where it was logged. No protocol limits it, so that it is shown and judges nothing."""
+    """Relative humidity, where it was logged. No protocol limits it, so it is shown for information only."""
     series = [_clipped(log.times, log.humidities, frame) for log in logs if log.humidities.size]
     return _drawing(("relative humidity", "%", "curve--unloading"), series, frame, [])
 

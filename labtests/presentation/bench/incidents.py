@@ -18,10 +18,8 @@ STATE_CSS = {
 
 
 @dataclass(frozen=True, slots=True)
-class TestLine:
+class BenchTestLine:
     """A test that is taken back, with its state before."""
-
-    __test__ = False
 
     id: int
     state: str
@@ -47,7 +45,7 @@ class TouchedPage:
     """What an incident touches, as its page shows it; `more_…` counts what is not listed."""
 
     summary: tuple[tuple[str, str], ...]
-    tests: tuple[TestLine, ...]
+    tests: tuple[BenchTestLine, ...]
     more_tests: int
     shoes: tuple[ShoeLine, ...]
     more_shoes: int
@@ -85,10 +83,10 @@ def _summary(touched: Mapping[str, Any]) -> tuple[tuple[str, str], ...]:
     )
 
 
-def _test_line(test: Mapping[str, Any], names: Mapping[str, str]) -> TestLine:
+def _test_line(test: Mapping[str, Any], names: Mapping[str, str]) -> BenchTestLine:
     performed = display.moment(dt.datetime.fromisoformat(test["performed"]))
     shoe = names.get(test["shoe"], test["shoe"])
-    return TestLine(test["id"], str(State(test["state"]).label), shoe, test["specimen"], performed)
+    return BenchTestLine(test["id"], str(State(test["state"]).label), shoe, test["specimen"], performed)
 
 
 def _shoe_line(shoe: Mapping[str, Any]) -> ShoeLine:

@@ -32,7 +32,7 @@ class Zone:
 
 
 @dataclass(frozen=True, slots=True)
-class Thread:
+class SlopeLine:
     """A shoe from the upper rule to the lower one; `number` where it changes band, and the place of that number."""
 
     x_now: float
@@ -44,13 +44,13 @@ class Thread:
 
 
 @dataclass(frozen=True, slots=True)
-class LoomDrawing:
-    """Both rules with their bands and ticks, and a thread a shoe; those that change band come last, on top."""
+class SlopeChart:
+    """Both rules with their bands and ticks, and one line per shoe; those that change band come last, on top."""
 
     zones_now: tuple[Zone, ...]
     zones_then: tuple[Zone, ...]
     ticks: tuple[Tick, ...]
-    threads: tuple[Thread, ...]
+    lines: tuple[SlopeLine, ...]
     words: str
     width: int = WIDTH
     height: int = HEIGHT
@@ -65,8 +65,8 @@ class LoomDrawing:
     right: int = WIDTH - SIDE
 
 
-def loom(shoes: Sequence[ShoeChange], now: Sequence[Band], then: Sequence[Band]) -> LoomDrawing | None:
-    """Draw each shoe as a thread from where it is now to where it would be; None without shoes."""
+def slope_chart(shoes: Sequence[ShoeChange], now: Sequence[Band], then: Sequence[Band]) -> SlopeChart | None:
+    """Draw each shoe as a line from where it is now to where it would be; None without shoes."""
     placed = [(shoe, shoe.now.stability, shoe.then.values["stability"]) for shoe in shoes if shoe.then is not None]
     if not placed:
         return None
@@ -79,14 +79,14 @@ def loom(shoes: Sequence[ShoeChange], now: Sequence[Band], then: Sequence[Band])
 
     step = 10.0 * max(1, math.ceil((high - low) / 100.0))
     ticks = [low + step * number for number in range(int((high - low) / step) + 1)]
-    still = [Thread(x(a), x(b), _caption(shoe, a, b)) for shoe, a, b in placed if not shoe.changes_band]
+    still = [SlopeLine(x(a), x(b), _caption(shoe, a, b)) for shoe, a, b in placed if not shoe.changes_band]
     moving = [(shoe, a, b) for shoe, a, b in placed if shoe.changes_band]
     numbered = _numbered([(x(a), x(b), _caption(shoe, a, b)) for shoe, a, b in moving])
-    return LoomDrawing(
+    return SlopeChart(
         zones_now=_zones(now, x(low), x(high), x),
         zones_then=_zones(then, x(low), x(high), x),
         ticks=tuple(Tick(x(value), f"{value:g}") for value in ticks),
-        threads=(*still, *numbered),
+        lines=(*still, *numbered),
         words=f"{display.count(len(placed), 'shoe')} before and after, {len(moving)} of them in another band",
     )
 
@@ -95,14 +95,14 @@ def _caption(shoe: ShoeChange, now: float, then: float) -> str:
     return f"{shoe.now.title}: {display.number(now)} to {display.number(then)}"
 
 
-def _numbered(threads: Sequence[tuple[float, float, str]]) -> list[Thread]:
-    """Number threads in the order given; the numbers are moved apart where they would touch."""
-    order = sorted(range(len(threads)), key=lambda place: threads[place][0])
-    shown = len(threads) <= MOST_NUMBERED
-    places = dict(zip(order, _apart([threads[place][0] for place in order]), strict=True)) if shown else {}
+def _numbered(lines: Sequence[tuple[float, float, str]]) -> list[SlopeLine]:
+    """Number lines in the order given; the numbers are moved apart where they would touch."""
+    order = sorted(range(len(lines)), key=lambda place: lines[place][0])
+    shown = len(lines) <= MOST_NUMBERED
+    places = dict(zip(order, _apart([lines[place][0] for place in order]), strict=True)) if shown else {}
     return [
-        Thread(now, then, f"{place + 1}. {title}", True, place + 1 if shown else None, places.get(place, 0.0))
-        for place, (now, then, title) in enumerate(threads)
+        SlopeLine(now, then, f"{place + 1}. {title}", True, place + 1 if shown else None, places.get(place, 0.0))
+        for place, (now, then, title) in enumerate(lines)
     ]
 
 

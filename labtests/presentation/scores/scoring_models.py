@@ -175,7 +175,7 @@ def _with_unit(value: float, unit: str, digits: int = 7) -> str:
 
 @dataclass(frozen=True, slots=True)
 class ChangeLine:
-    """A shoe before and after; `number` is that of its thread in the drawing."""
+    """A shoe before and after; `number` is that of its line in the drawing."""
 
     number: int | None
     slug: str

@@ -36,7 +36,7 @@ class CoefficientLine:
 
 
 @dataclass(frozen=True, slots=True)
-class TestLine:
+class BenchTestLine:
     """A test of a study."""
 
     test: int
@@ -95,12 +95,12 @@ def _signed(value: float) -> str:
     return f"{value:+.2f}".replace("-", "−")
 
 
-def test_lines(progress: TemperatureProgress, units: str) -> list[TestLine]:
+def test_lines(progress: TemperatureProgress, units: str) -> list[BenchTestLine]:
     def shown(value: float | None, kind: str) -> str:
         return "not read" if value is None else display.measure(value, kind, units)
 
     return [
-        TestLine(
+        BenchTestLine(
             test=test.test,
             performed=test.performed_at,
             temperature=display.measure(test.temperature_c, "temperature", units),

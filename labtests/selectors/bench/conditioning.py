@@ -11,7 +11,7 @@ from django.http import Http404
 
 from labtests.domain.conditions.conditioning import HOUR, MOST_OUT_H, conditioning_from_log, ready_at
 from labtests.models import BenchTest, Chamber, ConditioningEntry, LoggedConditioning, State
-from labtests.selectors.bench_tests import Asked, bench_test_list
+from labtests.selectors.bench_tests import BenchTestFilter, bench_test_list
 from labtests.selectors.scores.methods import protocol_current
 
 # How long a specimen that was taken out and not tested is still shown.
@@ -149,7 +149,7 @@ def bench_day(at: dt.datetime) -> BenchDay:
     in_chamber = [_in_chamber(entry, at, required_h, tested.get(entry.pk)) for entry in entries if entry.out_at is None]
     newest = {entry.specimen_id: entry.pk for entry in entries}
     waiting = [entry for entry in entries if entry.out_at and newest[entry.specimen_id] == entry.pk]
-    held = bench_test_list(Asked(state=State.HELD)).order_by("upload__at", "pk")
+    held = bench_test_list(BenchTestFilter(state=State.HELD)).order_by("upload__at", "pk")
     return BenchDay(
         required_h=required_h,
         chambers=tuple(_chamber_day(chamber, in_chamber) for chamber in Chamber.objects.all()),

@@ -12,7 +12,7 @@ from django.http import Http404
 
 from catalogue.models import Shoe
 from catalogue.selectors.stock import cards_in_use
-from core.gate.permissions import registered
+from core.gate.access import registered
 from core.models import Store, User
 from labtests.models import (
     INCIDENT,

@@ -11,7 +11,7 @@ import numpy.typing as npt
 from core.domain.units import FloatArray, IntArray
 from labtests.domain.scores.places import TestPlaces
 from labtests.domain.scores.scoring import SCORES, Model, Scores
-from labtests.domain.scores.shoe_scores import Pooled, ShoeScores, TestScores, combine_all
+from labtests.domain.scores.shoe_scores import BenchTestScores, Pooled, ShoeScores, combine_all
 from labtests.domain.uncertainty.uncertainty_parts import ResultParts
 from labtests.selectors.scores.pools import RigSetups
 
@@ -62,7 +62,7 @@ def combined(
     rest_df = parts.rest_df(model)
     return {
         name: combine_all(
-            TestScores(
+            BenchTestScores(
                 value=getattr(scores, name)[rows],
                 type_a=getattr(parts.type_a, name)[rows],
                 type_b=getattr(parts.type_b, name)[rows],

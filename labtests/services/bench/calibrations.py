@@ -21,7 +21,7 @@ from django.utils import timezone
 
 from core import audit
 from core.database.validation import check
-from core.domain.errors import DomainError, given_reason
+from core.domain.errors import DomainError, required_reason
 from core.gate.two_people import need_another
 from core.models import User
 from labtests.domain.conditions.calibrations import Certificate, Point, certificate_problems
@@ -205,7 +205,7 @@ def calibration_strike(
     *, actor: User, calibration: Calibration, reason: str, at: dt.datetime | None = None
 ) -> Calibration:
     """Take a wrong calibration out of use. Tests that wait for review and depend on it are held."""
-    reason = given_reason(reason)
+    reason = required_reason(reason)
     calibration = _locked(calibration)
     before = audit.snapshot(calibration)
     touched = list(tests_depending_on(calibration).filter(state=State.ACCEPTED).values_list("pk", flat=True))

@@ -13,7 +13,7 @@ from django.utils import timezone
 
 from core import audit
 from core.database.validation import check
-from core.domain.errors import DomainError, field_error, given_reason
+from core.domain.errors import DomainError, field_error, required_reason
 from core.models import User
 from labtests.domain.conditions.climate import EXCURSION, ClimateSeries, check_climate, climate_of_stays
 from labtests.domain.files.climatefile import ClimateTable, read_climate
@@ -192,7 +192,7 @@ def _row(table: ClimateTable, given: ClimateGiven, *, actor: User, at: dt.dateti
 @transaction.atomic
 def climate_strike(*, actor: User, log: ClimateLog, reason: str, at: dt.datetime | None = None) -> ClimateLog:
     """Strike a wrong log, of another chamber or with a wrong clock. Tests that were held by it alone go on."""
-    reason = given_reason(reason)
+    reason = required_reason(reason)
     with connection.cursor() as cursor:
         cursor.execute("SELECT pg_advisory_xact_lock(%s)", [UPLOAD_LOCK])
     log = ClimateLog.objects.select_for_update(of=("self",)).select_related("chamber").get(pk=log.pk)

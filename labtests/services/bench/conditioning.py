@@ -14,7 +14,7 @@ from catalogue.models import EU_SIZE_MAX, EU_SIZE_MIN
 from catalogue.selectors.records.shoe_records import current_address, shoes_at
 from core import audit
 from core.database.validation import check, from_validation_error, validate
-from core.domain.errors import DomainError, field_error, given_reason
+from core.domain.errors import DomainError, field_error, required_reason
 from core.models import User
 from labtests.domain.files.fields import YEARS
 from labtests.domain.scores.protocol import Reason
@@ -261,7 +261,7 @@ def conditioning_strike(
     *, actor: User, entry: ConditioningEntry, reason: str, at: dt.datetime | None = None
 ) -> ConditioningEntry:
     """Strike a wrong entry. Tests that wait for review and took their hours from it are held."""
-    reason = given_reason(reason)
+    reason = required_reason(reason)
     # An upload that is reading the log now is waited for, so that its tests are among those held below.
     with connection.cursor() as cursor:
         cursor.execute("SELECT pg_advisory_xact_lock(%s)", [UPLOAD_LOCK])

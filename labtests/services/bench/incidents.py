@@ -20,7 +20,7 @@ from catalogue.services import incident_notice_send
 from core import audit
 from core.audit import Change
 from core.database.validation import check
-from core.domain.errors import DomainError, given_reason, readable_reason
+from core.domain.errors import DomainError, optional_reason, required_reason
 from core.gate.two_people import need_another
 from core.models import User
 from labtests.models import INCIDENT, BenchTest, Incident, IncidentEffect, IncidentState, State
@@ -63,7 +63,7 @@ def incident_propose(*, actor: User, period: Period, reason: str, at: dt.datetim
         400 without a reason or for a period that cannot be, 409 where it touches no test or the same is proposed.
     """
     moment = at or timezone.now()
-    period, reason = _checked(period, moment), given_reason(reason)
+    period, reason = _checked(period, moment), required_reason(reason)
     _check_new(period)
     incident = Incident(
         rig=period.rig,
@@ -151,7 +151,7 @@ def incident_carry_out(*, actor: User, incident: Incident, reason: str = "", at:
     cards_change(touched.shoes, actor=actor, what=what, reason=incident.reason, at=moment)
     if touched.score_cards:
         incident_notice_send(actor=actor, score_cards=touched.score_cards, reason=incident.reason, at=moment)
-    reason = readable_reason(reason) or incident.reason
+    reason = optional_reason(reason) or incident.reason
     _decide(incident, IncidentState.CARRIED_OUT, actor=actor, reason=reason, at=moment)
     entries.append(Change("labtests.incident.carried_out", incident, before, reason))
     audit.record_many(entries, actor=actor)
@@ -169,7 +169,7 @@ def incident_dismiss(*, actor: User, incident: Incident, reason: str, at: dt.dat
     DomainError
         409 where somebody else decided first; 403 where the reviewer made some of the tests, which would count on.
     """
-    reason = given_reason(reason)
+    reason = required_reason(reason)
     incident = _open(incident)
     _check_tests_of_others(tests_read(period_of(incident)), actor, "dismiss it")
     return _end(incident, actor=actor, action="labtests.incident.dismissed", reason=reason, at=at)
@@ -185,7 +185,7 @@ def incident_withdraw(*, actor: User, incident: Incident, reason: str, at: dt.da
     DomainError
         409 where somebody decided first; 403 for anybody else's.
     """
-    reason = given_reason(reason)
+    reason = required_reason(reason)
     incident = _open(incident)
     if incident.proposed_by_id != actor.pk:
         raise DomainError(

@@ -9,7 +9,7 @@ from django.utils import timezone
 
 from core import audit
 from core.database.validation import check
-from core.domain.errors import DomainError, given_reason
+from core.domain.errors import DomainError, required_reason
 from core.gate.two_people import need_another
 from core.models import User
 from labtests.models import CheckAlarm, Rig
@@ -72,7 +72,7 @@ def rig_clear(*, actor: User, rig: Rig, reason: str, at: dt.datetime | None = No
 
 
 def _switch(rig: Rig, *, actor: User, is_stopped: bool, reason: str, since: dt.datetime | None = None) -> Rig:
-    given_reason(reason)
+    required_reason(reason)
     rig = Rig.objects.select_for_update().get(pk=rig.pk)
     if rig.is_stopped == is_stopped:
         state = "already stopped" if is_stopped else "not stopped"

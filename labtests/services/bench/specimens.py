@@ -15,10 +15,10 @@ from catalogue.models import Shoe
 from core import audit
 from core.audit import Change
 from core.database.validation import check, from_validation_error, validate
-from core.domain.errors import DomainError, field_error, given_reason
+from core.domain.errors import DomainError, field_error, required_reason
 from core.models import User
 from labtests.models import CheckDuty, Receipt, Specimen, SpecimenKind, State
-from labtests.models.uploads import Side
+from labtests.models.specimens import Side
 from labtests.services.bench.uploads import UPLOAD_LOCK
 from labtests.services.rights import needs
 
@@ -151,7 +151,7 @@ def specimen_dispose(*, actor: User, specimen: Specimen, on: dt.date, reason: st
         409 where it was disposed of already, is in a chamber or is a check shoe on duty, 400 without a reason, for
         a day to come or one before its last test.
     """
-    because = given_reason(reason)
+    because = required_reason(reason)
     specimen = _locked(specimen)
     if specimen.disposed_on is not None:
         words = f"It was disposed of on {specimen.disposed_on}: {specimen.disposed_because}"
@@ -192,7 +192,7 @@ def _check_not_in_use(specimen: Specimen) -> None:
 @transaction.atomic
 def specimen_restore(*, actor: User, specimen: Specimen, reason: str) -> Specimen:
     """Take the disposal of a specimen back: it was noted for the wrong one."""
-    because = given_reason(reason)
+    because = required_reason(reason)
     specimen = _locked(specimen)
     if specimen.disposed_on is None:
         raise DomainError(f"Specimen {specimen.code} was not disposed of.", code="no_change", status=409)

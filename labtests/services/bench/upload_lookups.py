@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 
 from catalogue.models import Shoe
 from catalogue.selectors.records.shoe_records import shoes_at
-from core.gate.permissions import allowed
+from core.gate.access import allowed
 from core.models import User
 from labtests.domain.conditions.calibration_fit import fit_points
 from labtests.domain.conditions.climate import ClimateSeries

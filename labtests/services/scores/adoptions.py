@@ -16,7 +16,7 @@ from core.audit import Change
 from core.database.array_rows import Seal, insert_rows
 from core.database.validation import validate
 from core.domain.coverage import limited_all
-from core.domain.errors import DomainError, given_reason
+from core.domain.errors import DomainError, required_reason
 from core.gate.two_people import need_another
 from core.models import User
 from labtests.domain.scores.model_rules import NUMBERS
@@ -68,7 +68,7 @@ def model_adopt(
         403 for the draft's author; 409 where somebody was faster, the draft was changed or made for another model, or
         shoes would leave the catalogue unasked, which `fields["withdraw"]` names.
     """
-    reason = given_reason(reason)
+    reason = required_reason(reason)
     change_model()
     draft = ModelDraft.objects.select_for_update().get(pk=draft.pk)
     if draft.state == DraftState.ADOPTED and draft.adoption.by_id == actor.pk:

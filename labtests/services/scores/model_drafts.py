@@ -12,7 +12,7 @@ from django.utils import timezone
 from catalogue.models import Scale
 from core import audit
 from core.database.validation import check
-from core.domain.errors import DomainError, given_reason
+from core.domain.errors import DomainError, required_reason
 from core.models import User
 from labtests.domain.scores.model_fit import ModelFit, ReferenceShoe, fit_model
 from labtests.domain.scores.model_rules import (
@@ -47,7 +47,7 @@ def bands_json(bands: Sequence[BandText]) -> list[dict[str, Any]]:
 @transaction.atomic
 def model_draft_create(*, actor: User, version: str, reason: str, source: ScoringModel | ModelDraft) -> ModelDraft:
     """Begin a draft with the numbers and bands of a model or of another draft; it follows the model in use."""
-    reason = given_reason(reason)
+    reason = required_reason(reason)
     if ScoringModel.objects.filter(version=version).exists() or Scale.objects.filter(version=version).exists():
         message = f"There is already a model or scale {version}; choose another name."
         raise DomainError(message, code="version_taken", status=409, fields={"version": [message]})
@@ -120,7 +120,7 @@ def model_draft_edit(
     reason: str,
 ) -> ModelDraft:
     """Change a draft's anchors, weights, guard band, bands and reason. Numbers that differ from a fit forget it."""
-    reason = given_reason(reason)
+    reason = required_reason(reason)
     draft = _own_open(draft, actor, revision)
     problems = number_problems(numbers) | band_problems(bands)
     problems = problems or guard_problems(numbers["guard_band"], bands)
@@ -173,7 +173,7 @@ def model_draft_use_fit(*, actor: User, draft: ModelDraft, revision: int, shoes:
 @transaction.atomic
 def model_draft_discard(*, actor: User, draft: ModelDraft, reason: str) -> ModelDraft:
     """Give a draft up; it stays readable and in the trail."""
-    reason = given_reason(reason)
+    reason = required_reason(reason)
     draft = ModelDraft.objects.select_for_update().get(pk=draft.pk)
     check_open(draft)
     draft.state = DraftState.DISCARDED

@@ -14,7 +14,7 @@ from catalogue.services import score_cards_replace
 from core import audit
 from core.audit import Change
 from core.database.validation import check
-from core.domain.errors import DomainError, given_reason
+from core.domain.errors import DomainError, required_reason
 from core.gate.two_people import need_another
 from core.models import User
 from labtests.domain.scores.protocol import WORDS, Limit
@@ -56,7 +56,7 @@ def _set(draft: ProtocolDraft, given: ProtocolGiven) -> None:
 @transaction.atomic
 def protocol_draft_create(*, actor: User, version: str, given: ProtocolGiven, reason: str) -> ProtocolDraft:
     """Begin a draft; it is to follow the protocol in use."""
-    reason = given_reason(reason)
+    reason = required_reason(reason)
     if Protocol.objects.filter(version=version).exists():
         words = f"There is already a protocol {version}; choose another name."
         raise DomainError(words, code="version_taken", status=409, fields={"version": [words]})
@@ -98,7 +98,7 @@ def protocol_draft_edit(
     *, actor: User, draft: ProtocolDraft, revision: int, given: ProtocolGiven, reason: str
 ) -> ProtocolDraft:
     """Change what a draft says, and why."""
-    reason = given_reason(reason)
+    reason = required_reason(reason)
     draft = _own(draft, actor)
     _check_revision(draft, revision)
     before = audit.snapshot(draft)
@@ -114,7 +114,7 @@ def protocol_draft_edit(
 @transaction.atomic
 def protocol_draft_discard(*, actor: User, draft: ProtocolDraft, reason: str) -> ProtocolDraft:
     """Give a draft up; it stays readable and in the trail."""
-    reason = given_reason(reason)
+    reason = required_reason(reason)
     draft = _locked(draft)
     before = audit.snapshot(draft)
     draft.state = DraftState.DISCARDED
@@ -147,7 +147,7 @@ def protocol_adopt(
         403 for the draft's author; 409 where the draft was changed or made for another protocol, or where cards would
         leave the catalogue unasked, which `fields["withdraw"]` names.
     """
-    reason = given_reason(reason)
+    reason = required_reason(reason)
     change_model()
     draft = _locked(draft)
     previous = methods.protocol_current()

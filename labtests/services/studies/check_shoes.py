@@ -15,7 +15,7 @@ from django.utils import timezone
 
 from core import audit
 from core.audit import Change
-from core.domain.errors import DomainError, given_reason
+from core.domain.errors import DomainError, required_reason
 from core.models import User
 from core.web import display
 from labtests.domain.studies.control_chart import Breach, RunRule
@@ -46,7 +46,7 @@ def check_shoe_designate(
         409 while another is on duty, for a specimen that was disposed of, and for a sample with earlier tests that
         count for its shoe; 400 without a reason or for a day to come.
     """
-    because, moment = given_reason(reason), at or timezone.now()
+    because, moment = required_reason(reason), at or timezone.now()
     rig = rig_locked(rig)
     on_duty = CheckDuty.objects.current().filter(rig=rig).select_related("specimen").first()
     if on_duty is not None:
@@ -94,7 +94,7 @@ def _not_as_check(specimen: Specimen, why: str, code: str) -> DomainError:
 @transaction.atomic
 def check_shoe_retire(*, actor: User, duty: CheckDuty, reason: str, at: dt.datetime | None = None) -> CheckDuty:
     """Take a check shoe off duty: worn out, lost, or drifting itself. A stop that it caused stays."""
-    because = given_reason(reason)
+    because = required_reason(reason)
     rig_locked(duty.rig)
     duty = CheckDuty.objects.select_related("rig", "specimen").get(pk=duty.pk)
     if duty.retired_at is not None:

@@ -11,8 +11,8 @@ from django.utils import timezone
 
 from core import audit
 from core.database.validation import from_validation_error
-from core.domain.errors import DomainError, field_error, given_reason
-from core.gate.permissions import allowed
+from core.domain.errors import DomainError, field_error, required_reason
+from core.gate.access import allowed
 from core.models import User
 from labtests.models import GaugeStudy, GaugeStudyOperator, GaugeStudyPart, Rig
 from labtests.selectors.studies.studies import people_named, specimens_named
@@ -55,7 +55,7 @@ def gauge_study_plan(
     operators : sign-in names of people of the lab, 2 to 20
     trials : 2 to 20
     """
-    given_reason(reason)
+    required_reason(reason)
     known = specimens_named([code.strip() for code in specimens])
     codes = _checked("specimens", specimens, set(known))
     people = people_named([name.strip() for name in operators])
@@ -85,7 +85,7 @@ def gauge_study_plan(
 @transaction.atomic
 def gauge_study_close(*, actor: User, study: GaugeStudy, reason: str, at: dt.datetime | None = None) -> GaugeStudy:
     """End a study: tests made after this day are no longer its."""
-    given_reason(reason)
+    required_reason(reason)
     moment = at or timezone.now()
     study = GaugeStudy.objects.select_for_update(of=("self",)).select_related("rig").get(pk=study.pk)
     if study.closed_at is not None:

@@ -9,7 +9,7 @@ from django.utils import timezone
 
 from core import audit
 from core.database.validation import check
-from core.domain.errors import DomainError, field_error, given_reason
+from core.domain.errors import DomainError, field_error, required_reason
 from core.gate.two_people import need_another
 from core.models import User
 from labtests.models import Rig, TemperatureState, TemperatureStudy
@@ -24,7 +24,7 @@ def temperature_study_plan(
     *, actor: User, title: str, rig: Rig, specimen: str, begins_on: dt.date, reason: str, at: dt.datetime | None = None
 ) -> TemperatureStudy:
     """Plan a study: one specimen, by its code, is to be tested on a rig at several temperatures from a day on."""
-    reason = given_reason(reason)
+    reason = required_reason(reason)
     known = specimen_named(specimen)
     if known is None:
         raise field_error("specimen", f"there is no specimen {specimen.strip()!r}", code="unknown")
@@ -57,7 +57,7 @@ def temperature_study_propose(
     *, actor: User, study: TemperatureStudy, reason: str, at: dt.datetime | None = None
 ) -> TemperatureStudy:
     """End the testing and propose the coefficients that follow from it; later tests change nothing."""
-    reason = given_reason(reason)
+    reason = required_reason(reason)
     study = _locked(study, states={TemperatureState.OPEN})
     before = audit.snapshot(study)
     now = at or timezone.now()
@@ -75,7 +75,7 @@ def temperature_study_propose(
 @transaction.atomic
 def temperature_study_adopt(*, actor: User, study: TemperatureStudy, reason: str) -> TemperatureStudy:
     """Take proposed coefficients into use for tests that come in from now on; earlier ones keep their budgets."""
-    reason = given_reason(reason)
+    reason = required_reason(reason)
     # All of them, in one order: two reviewers who adopt two studies at once wait for each other.
     studies = list(TemperatureStudy.objects.select_for_update().order_by("pk"))
     study = _locked(study, states={TemperatureState.PROPOSED})
@@ -99,7 +99,7 @@ def temperature_study_adopt(*, actor: User, study: TemperatureStudy, reason: str
 @transaction.atomic
 def temperature_study_discard(*, actor: User, study: TemperatureStudy, reason: str) -> TemperatureStudy:
     """Give a study up that is not in use; it stays readable and in the trail."""
-    reason = given_reason(reason)
+    reason = required_reason(reason)
     study = _locked(study, states={TemperatureState.OPEN, TemperatureState.PROPOSED})
     return _decide(study, actor, TemperatureState.DISCARDED, "labtests.temperature_study.discarded", reason)
 

@@ -9,14 +9,15 @@ from django.utils import timezone
 from django.views.decorators.http import require_POST, require_safe
 
 from core.domain.errors import DomainError
-from core.gate.permissions import allowed, gate
+from core.gate.access import allowed, gate
 from core.web.forms import add_problem, status_of
 from core.web.requests import actor_of
 from labtests import services
 from labtests.forms.bench_day import SpecimenInForm
 from labtests.presentation.bench import bench_day as bench_presentation
-from labtests.selectors.bench import conditioning, overview
+from labtests.selectors.bench import conditioning
 from labtests.selectors.bench.conditioning_doubts import HOW_TO_FIX, doubted_approvals
+from labtests.selectors.bench.rigs import rig_states
 
 
 @gate("labtests.bench:view")
@@ -36,7 +37,7 @@ def _day(request: HttpRequest, form: SpecimenInForm | None = None) -> HttpRespon
         "taken_out": [bench_presentation.taken_out_line(one, now) for one in day.taken_out],
         "doubts": doubted_approvals(),
         "how_to_fix": HOW_TO_FIX,
-        "rigs": bench_presentation.rig_lines(overview.rig_states(timezone.localdate()), timezone.localdate()),
+        "rigs": bench_presentation.rig_lines(rig_states(timezone.localdate()), timezone.localdate()),
         "form": (form or SpecimenInForm()) if may_write else None,
         "may_write": may_write,
     }

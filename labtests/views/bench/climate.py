@@ -13,8 +13,8 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 
 from core.audit import entries_of
 from core.domain.errors import DomainError
+from core.gate.access import allowed, gate
 from core.gate.context import units_of
-from core.gate.permissions import allowed, gate
 from core.web.forms import add_problem, status_of
 from core.web.requests import actor_of
 from labtests import services
@@ -24,7 +24,7 @@ from labtests.models import Chamber, ClimateLog, StagedUpload
 from labtests.presentation.bench import climate as presentation
 from labtests.presentation.bench_tests import badge
 from labtests.selectors.bench import climate as selectors
-from labtests.selectors.bench.overview import staged_climate
+from labtests.selectors.bench.uploads import staged_climate
 from labtests.selectors.bench_tests import bench_test_list, history_entry
 from labtests.services import ClimateGiven
 from labtests.views.common import page_of

@@ -12,8 +12,8 @@ from django.views.decorators.http import require_POST, require_safe
 
 from core.audit import entries_of
 from core.domain.errors import DomainError
+from core.gate.access import allowed, gate
 from core.gate.context import units_of
-from core.gate.permissions import allowed, gate
 from core.web.forms import add_problem, status_of
 from core.web.requests import actor_of
 from labtests import services

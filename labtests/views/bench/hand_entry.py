@@ -10,8 +10,8 @@ from django.utils import timezone
 from django.views.decorators.http import require_http_methods
 
 from catalogue.selectors.records.shoe_names import names_of_shoes
+from core.gate.access import gate
 from core.gate.context import units_of
-from core.gate.permissions import gate
 from core.web.forms import status_of
 from core.web.requests import actor_of
 from labtests import services

@@ -9,7 +9,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from core.domain.errors import DomainError
-from core.gate.permissions import allowed, gate
+from core.gate.access import allowed, gate
 from core.web.forms import add_problem, status_of
 from core.web.requests import actor_of
 from labtests import services
@@ -18,7 +18,7 @@ from labtests.forms.incidents import RigStopForm, SinceForm
 from labtests.models import Rig
 from labtests.presentation.bench import calibration_lines
 from labtests.presentation.studies.check_shoes import status_line
-from labtests.selectors.bench import overview
+from labtests.selectors.bench.rigs import rig_get, rig_state, rig_states
 from labtests.selectors.scores.taking_back import doubt_reach
 from labtests.selectors.studies import check_shoes
 
@@ -29,7 +29,7 @@ def rig_list(request: HttpRequest) -> HttpResponse:
     day = timezone.localdate()
     rows = [
         (state.rig, [calibration_lines.calibration_state_line(part, day) for part in state.quantities])
-        for state in overview.rig_states(day)
+        for state in rig_states(day)
     ]
     may_write = allowed(request.user, "labtests.rig:write")
     return render(request, "labtests/rig_list.html", {"rigs": rows, "may_write": may_write})
@@ -54,7 +54,7 @@ def rig_create(request: HttpRequest) -> HttpResponse:
 @gate("labtests.rig:view")
 @require_safe
 def rig_detail(request: HttpRequest, code: str) -> HttpResponse:
-    return _detail(request, overview.rig_get(code))
+    return _detail(request, rig_get(code))
 
 
 def _detail(
@@ -71,9 +71,7 @@ def _detail(
     may_switch = allowed(request.user, "labtests.rig:clear" if rig.is_stopped else "labtests.rig:write")
     context = {
         "rig": rig,
-        "quantities": [
-            calibration_lines.calibration_state_line(part, day) for part in overview.rig_state(rig, day).quantities
-        ],
+        "quantities": [calibration_lines.calibration_state_line(part, day) for part in rig_state(rig, day).quantities],
         "status": status_line(check_shoes.statuses([rig], day)[0]),
         "history": calibration_lines.calibration_history(list(rig.calibrations.all()), day),
         "form": (form or CalibrationForm()) if may_write else None,
@@ -88,7 +86,7 @@ def _detail(
 @gate("labtests.rig:write")
 @require_POST
 def calibration_create(request: HttpRequest, code: str) -> HttpResponse:
-    rig = overview.rig_get(code)
+    rig = rig_get(code)
     form = CalibrationForm(request.POST, request.FILES)
     if not form.is_valid():
         return _detail(request, rig, form=form)
@@ -106,7 +104,7 @@ def calibration_create(request: HttpRequest, code: str) -> HttpResponse:
 @require_http_methods(["GET", "HEAD", "POST"])
 def rig_stop(request: HttpRequest, code: str) -> HttpResponse:
     """Ask since when a rig is in doubt and show what that reaches, then stop it."""
-    rig = overview.rig_get(code)
+    rig = rig_get(code)
     if request.method != "POST":
         return _stop_page(request, rig)
     form = RigStopForm(request.POST, auto_id="id_switch_%s")
@@ -138,7 +136,7 @@ def _stop_page(request: HttpRequest, rig: Rig) -> HttpResponse:
 @gate("labtests.rig:clear")
 @require_POST
 def rig_clear(request: HttpRequest, code: str) -> HttpResponse:
-    rig = overview.rig_get(code)
+    rig = rig_get(code)
     form = ReasonForm(request.POST, auto_id="id_switch_%s")
     if not form.is_valid():
         return _detail(request, rig, reason=form)

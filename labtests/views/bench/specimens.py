@@ -17,7 +17,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from catalogue.models import Shoe
 from catalogue.selectors.records.shoe_names import names_of_shoes
 from core.audit import practice_id
-from core.gate.permissions import allowed, gate
+from core.gate.access import allowed, gate
 from core.web.forms import problems_in, status_of
 from core.web.requests import actor_of
 from labtests import services

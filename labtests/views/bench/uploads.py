@@ -13,15 +13,15 @@ from django.utils.http import content_disposition_header
 from django.views.decorators.http import require_http_methods, require_safe
 
 from core.domain.errors import DomainError
+from core.gate.access import allowed, gate
 from core.gate.context import units_of
-from core.gate.permissions import allowed, gate
 from core.web.forms import add_problem, status_of
 from core.web.requests import actor_of
 from labtests import services
 from labtests.forms.uploads import UploadsForm
 from labtests.models import StagedUpload, Upload
 from labtests.presentation.bench import uploads as upload_presentation
-from labtests.selectors.bench import overview
+from labtests.selectors.bench.uploads import all_uploads, staged_batch, upload_bytes, upload_get
 from labtests.selectors.scores.methods import bands_of, scoring_model_current
 from labtests.services import GivenFile
 from labtests.views.common import page_of
@@ -33,7 +33,7 @@ ENTRIES_A_PAGE = 200
 @require_safe
 def upload_list(request: HttpRequest) -> HttpResponse:
     may_upload = allowed(actor_of(request), "labtests.upload:create")
-    context = {"page": page_of(overview.upload_list(), request), "may_upload": may_upload}
+    context = {"page": page_of(all_uploads(), request), "may_upload": may_upload}
     return render(request, "labtests/upload_list.html", context)
 
 
@@ -63,7 +63,7 @@ def upload_create(request: HttpRequest) -> HttpResponse:
 @require_http_methods(["GET", "HEAD", "POST"])
 def upload_preview(request: HttpRequest, batch: uuid.UUID) -> HttpResponse:
     """Show what would become of the staged files; a POST stores them, or forgets them."""
-    staged = overview.staged_batch(batch, actor_of(request))
+    staged = staged_batch(batch, actor_of(request))
     if request.method == "POST":
         return _decide(request, staged)
     if not staged:
@@ -106,7 +106,7 @@ def _stored(request: HttpRequest, uploads: list[Upload]) -> HttpResponse:
 @gate("labtests.upload:view")
 @require_safe
 def upload_detail(request: HttpRequest, pk: int) -> HttpResponse:
-    upload = overview.upload_get(pk)
+    upload = upload_get(pk)
     verdict = upload_presentation.verdict_of(upload.verdict)
     page = Paginator(range(verdict.longest), ENTRIES_A_PAGE).get_page(request.GET.get("page"))
     start = (page.number - 1) * ENTRIES_A_PAGE
@@ -118,8 +118,8 @@ def upload_detail(request: HttpRequest, pk: int) -> HttpResponse:
 @require_safe
 def upload_raw(request: HttpRequest, pk: int) -> HttpResponse:
     """Give the bytes back as they came, always as a download and never as a page."""
-    upload = overview.upload_get(pk)
-    response = HttpResponse(overview.upload_bytes(upload), content_type="application/octet-stream")
+    upload = upload_get(pk)
+    response = HttpResponse(upload_bytes(upload), content_type="application/octet-stream")
     disposition = content_disposition_header(as_attachment=True, filename=upload.name)
     response.headers["Content-Disposition"] = disposition or "attachment"
     response.headers["X-Content-Type-Options"] = "nosniff"

@@ -8,7 +8,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
-from core.gate.permissions import gate
+from core.gate.access import gate
 from core.web.forms import status_of
 from labtests.domain.uncertainty.planner import plan
 from labtests.forms.planner import PlannerForm

@@ -7,7 +7,7 @@ from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
 from core.domain.figures import grouped
-from core.gate.permissions import gate
+from core.gate.access import gate
 from labtests.selectors.bench_tests import bench_test_get
 from labtests.selectors.scores.monte_carlo import DRAWS, compared
 from labtests.selectors.scores.scoring_models import result_by

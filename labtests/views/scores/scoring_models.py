@@ -11,7 +11,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 
 from core.domain.errors import DomainError
 from core.domain.figures import grouped
-from core.gate.permissions import allowed, gate
+from core.gate.access import allowed, gate
 from core.web.forms import add_problem, status_of
 from core.web.requests import actor_of
 from labtests import services
@@ -189,7 +189,7 @@ def _dry_run(request: HttpRequest, draft: ModelDraft, form: AdoptForm | None = N
     context = {
         "draft": draft,
         "facts": words.run_summary(run),
-        "loom": model_drawings.loom([*run.changing, *_still(run)], run.old_bands, run.new_bands),
+        "chart": model_drawings.slope_chart([*run.changing, *_still(run)], run.old_bands, run.new_bands),
         "changing": words.change_lines(run.changing, numbered=True),
         "still": words.change_lines(_still(run)),
         "refused": words.change_lines(run.refused),

@@ -9,8 +9,8 @@ from django.utils import timezone
 from django.views.decorators.http import require_POST, require_safe
 
 from core.domain.errors import DomainError
+from core.gate.access import allowed, gate
 from core.gate.context import units_of
-from core.gate.permissions import allowed, gate
 from core.web.forms import add_problem
 from core.web.requests import actor_of
 from labtests import services
@@ -18,7 +18,7 @@ from labtests.forms.bench_tests import ReasonForm
 from labtests.forms.check_shoes import DesignateForm
 from labtests.models import CheckDuty, Rig
 from labtests.presentation.studies import check_shoes as words
-from labtests.selectors.bench import overview
+from labtests.selectors.bench.rigs import rig_get
 from labtests.selectors.studies import check_shoes, studies, wear
 
 STUDIES_SHOWN = 8
@@ -41,7 +41,7 @@ def check_home(request: HttpRequest) -> HttpResponse:
 @gate("labtests.check:view")
 @require_safe
 def check_detail(request: HttpRequest, code: str) -> HttpResponse:
-    return _detail(request, overview.rig_get(code))
+    return _detail(request, rig_get(code))
 
 
 def _detail(
@@ -85,7 +85,7 @@ def _duty_asked(request: HttpRequest, duties: list[CheckDuty]) -> CheckDuty | No
 @gate("labtests.check:write")
 @require_POST
 def check_designate(request: HttpRequest, code: str) -> HttpResponse:
-    rig = overview.rig_get(code)
+    rig = rig_get(code)
     form = DesignateForm(request.POST)
     if not form.is_valid():
         return _detail(request, rig, designate=form)
@@ -108,7 +108,7 @@ def check_designate(request: HttpRequest, code: str) -> HttpResponse:
 @gate("labtests.check:retire")
 @require_POST
 def check_retire(request: HttpRequest, code: str) -> HttpResponse:
-    rig = overview.rig_get(code)
+    rig = rig_get(code)
     duty = check_shoes.duty_current(rig)
     # Somebody else may have retired it meanwhile: then there is no form that could show a problem.
     if duty is None:

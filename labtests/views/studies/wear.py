@@ -6,8 +6,8 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
+from core.gate.access import gate
 from core.gate.context import units_of
-from core.gate.permissions import gate
 from labtests.forms.check_shoes import WornForm
 from labtests.forms.quantities import WORN
 from labtests.presentation.studies import wear as words

@@ -16,7 +16,7 @@ from knox.models import AuthToken
 from core.accounts import second_factor
 from core.accounts import services as accounts
 from core.domain.errors import DomainError
-from core.gate.permissions import STORE_ROLES, Role, allowed
+from core.gate.access import STORE_ROLES, Role, allowed
 from core.models import AuditEntry, Membership, User
 
 PASSWORD = "a long pass phrase"

@@ -7,7 +7,7 @@ import re
 import pytest
 from django.urls import reverse
 
-from core.gate.permissions import Role, allowed
+from core.gate.access import Role, allowed
 from core.models import AuditEntry, Membership, User
 
 

@@ -6,7 +6,7 @@ import pytest
 from django.db.models import Q
 from django.urls import NoReverseMatch, reverse
 
-from core.gate.permissions import Role
+from core.gate.access import Role
 from core.models import Store
 from core.web import first_steps
 from tests.people import person

@@ -13,7 +13,7 @@ from django.urls import reverse
 from core.accounts import holder_mail, second_factor
 from core.accounts import services as accounts
 from core.accounts.links import link_renew
-from core.gate.permissions import Role
+from core.gate.access import Role
 from core.models import SecurityEvent, SecurityKind, User
 
 WRONG = "not the pass phrase"

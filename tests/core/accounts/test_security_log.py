@@ -22,7 +22,7 @@ from core.accounts.provisioning import token_issue
 from core.accounts.security_log import events_expire, note
 from core.accounts.security_log_form import GROUPS
 from core.accounts.two_accounts import act_ask
-from core.gate.permissions import Role
+from core.gate.access import Role
 from core.models import AccountAct, AuditEntry, SecurityEvent, SecurityKind
 from tests.people import person
 

@@ -12,7 +12,7 @@ from django.urls import reverse
 
 from core.accounts import links
 from core.domain.errors import DomainError
-from core.gate.permissions import Role
+from core.gate.access import Role
 from core.models import AuditEntry, User
 from tests.databases import at_once, committed_database
 

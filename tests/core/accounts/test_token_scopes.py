@@ -18,8 +18,8 @@ from core.accounts import services as accounts
 from core.accounts.links import link_renew
 from core.accounts.provisioning import token_issue
 from core.audit import entries_of
+from core.gate.access import declared_action
 from core.gate.checks import methods_of, url_patterns
-from core.gate.permissions import declared_action
 from core.gate.token_scopes import READING, TokenScope, within_scope
 from core.models import SecurityEvent, TokenNote
 

@@ -14,7 +14,7 @@ from core.accounts.links import link_renew
 from core.accounts.two_accounts import act_ask
 from core.audit.verification import faults
 from core.domain.errors import DomainError
-from core.gate.permissions import Role
+from core.gate.access import Role
 from core.models import AccountAct, AccountRequest, User
 from tests.people import person
 

@@ -11,7 +11,7 @@ from django.utils import timezone
 from core import audit
 from core.accounts.two_accounts import act_ask
 from core.audit.verification import chain_faults
-from core.gate.permissions import Role
+from core.gate.access import Role
 from core.models import AccountAct, AccountRequest, AuditEntry
 from tests.core.audit.test_audit_chain import as_owner, three_entries  # noqa: F401  a fixture
 

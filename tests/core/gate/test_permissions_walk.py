@@ -13,8 +13,8 @@ from django.test import Client
 from django.urls import NoReverseMatch, reverse
 from knox.models import AuthToken
 
+from core.gate.access import PUBLIC, SIGNED_IN, allowed, declared_action, registered
 from core.gate.checks import methods_of, url_patterns
-from core.gate.permissions import PUBLIC, SIGNED_IN, allowed, declared_action, registered
 from tests.people import make_cast
 
 ANONYMOUS = "anonymous"
@@ -171,7 +171,7 @@ def test_address_names_are_unique():
 def test_unknown_action_is_refused_at_import():
     from django.core.exceptions import ImproperlyConfigured
 
-    from core.gate.permissions import gate
+    from core.gate.access import gate
 
     with pytest.raises(ImproperlyConfigured, match="Unknown action"):
         gate("nothing.of:this")

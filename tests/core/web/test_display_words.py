@@ -12,7 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from core.gate import navigation
-from core.gate.permissions import PUBLIC, SIGNED_IN
+from core.gate.access import PUBLIC, SIGNED_IN
 from core.web import display
 from core.web.cautions import (
     CAUTIONS,

@@ -17,7 +17,7 @@ from labtests.domain.scores.consistency import check_consistency, grubbs_p, tren
 from labtests.domain.scores.evaluation import Evaluation, Repeat, summarise
 from labtests.domain.scores.places import TestPlaces
 from labtests.domain.scores.scoring import S1, estimated_work_j
-from labtests.domain.scores.shoe_scores import Pooled, TestScores, combine_all, shoe_score
+from labtests.domain.scores.shoe_scores import BenchTestScores, Pooled, combine_all, shoe_score
 from labtests.domain.studies.variance import MeanSquare, sd_interval
 from labtests.domain.uncertainty.components import Pool, component, homogeneity
 from labtests.domain.uncertainty.propagation import Component, combined_covariance
@@ -169,7 +169,7 @@ def test_joint_repeats(rows, type_a):
 
 def test_two_tests_of_one_specimen_eight_points_apart_are_not_sure():
     one, place = np.ones(2), np.zeros(2, dtype=np.int64)
-    tests = TestScores(np.array([54.0, 62.0]), 0.3 * one, 0.2 * one, 30 * one, np.inf * one)
+    tests = BenchTestScores(np.array([54.0, 62.0]), 0.3 * one, 0.2 * one, 30 * one, np.inf * one)
     places = TestPlaces(specimen=place, shoe_of=place[:1], shoes=1, rig=place, day=np.array([1, 2]), rigs=1)
     pooled = Pooled(np.zeros(1), np.full(1, np.inf), 0.05, 0.05**2 / 40)
     found = shoe_score(combine_all(tests, places, pooled))

@@ -5,7 +5,7 @@ from datetime import date
 import pytest
 
 from catalogue.domain.sizes import half_size
-from fittings.domain.fitting.need import FootGait, Person, assess
+from fittings.domain.fitting.need import ObservedFoot, Person, assess
 from fittings.domain.people.overuse import overuse_score
 from fittings.domain.people.recurrence import recurrence_class
 from fittings.domain.shoes.matching import probability_within
@@ -18,7 +18,7 @@ FPI_EDGES = [(0, 0), (5, 0), (6, 2), (9, 2), (10, 4), (12, 4), (-1, 0), (-4, 0),
 
 @pytest.mark.parametrize(("index", "points"), FPI_EDGES)
 def test_need_follows_the_classes_of_the_foot_posture_index(index, points):
-    gait = FootGait(0, 0, 0, index)
+    gait = ObservedFoot(0, 0, 0, index)
     assert assess(Person("walking", left=gait, right=gait)).centre == 45 + points
 
 
@@ -26,7 +26,7 @@ def test_need_follows_the_classes_of_the_foot_posture_index(index, points):
 def test_an_impossible_foot_posture_index_is_refused(index):
     """F-09, PAGE: a total outside −12 to 12 or with a fraction is no score."""
     with pytest.raises(ValueError, match="fpi6"):
-        assess(Person("walking", left=FootGait(fpi6=index)))
+        assess(Person("walking", left=ObservedFoot(fpi6=index)))
 
 
 # 2020 form of the overuse questionnaire, Clarsen et al., Br J Sports Med 54:390 (option values MEM, 0 to 100 sum PAGE).

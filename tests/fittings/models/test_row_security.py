@@ -15,9 +15,9 @@ from django.urls import reverse
 from django.utils import timezone
 
 from core.gate import row_scope
+from core.gate.access import PUBLIC, allowed, declared_action
 from core.gate.checks import methods_of, url_patterns
 from core.gate.middleware import RequestContextMiddleware
-from core.gate.permissions import PUBLIC, allowed, declared_action
 from fittings.models import Customer, Draft, Fitting, FollowUp
 from fittings.models.row_rules import NOT_PROTECTED
 from tests.core.gate.test_permissions_walk import ROLES, is_api
@@ -101,9 +101,9 @@ def _inform(fitting, cast):
 
 def _ask(cast):
     """Have somebody of the same name ask for another fitting."""
-    from fittings.services.people.requests import Asked, fitting_request_make
+    from fittings.services.people.requests import RequestedFitting, fitting_request_make
 
-    asked = Asked(NAME, EMAIL, timezone.localdate(), consent=True)
+    asked = RequestedFitting(NAME, EMAIL, timezone.localdate(), consent=True)
     fitting_request_make(store=cast.store_a, asked=asked, address="192.0.2.1")
 
 

@@ -15,7 +15,7 @@ MODELS = "/api/lab/models/"
 
 @shared
 def draft(lab):
-    from core.gate.permissions import Role
+    from core.gate.access import Role
     from core.models import Membership, User
 
     author = User.objects.create(username="author")

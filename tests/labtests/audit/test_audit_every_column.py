@@ -19,7 +19,7 @@ from catalogue import services as catalogue
 from core.accounts.two_accounts import act_ask
 from core.audit import record_kinds
 from core.audit.verification import chain_faults, faults, orphan_faults, record_faults
-from core.gate.permissions import Role
+from core.gate.access import Role
 from core.models import AccountAct, AuditEntry
 from labtests import services
 from labtests.models import ScoringModel, Specimen

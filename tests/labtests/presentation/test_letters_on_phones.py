@@ -24,7 +24,7 @@ def _size_on_phones(selector: str) -> float:
 def test_letters_are_at_least_eleven_pixels_on_a_phone():
     widest = max(drawings.WIDTH, plots.WIDTH)
     assert _size_on_phones(".lab-overlay text") * (PHONE_PX - PAGE_EDGES_PX) / widest >= LEAST_PX
-    numbers = _size_on_phones(".loom-number")
+    numbers = _size_on_phones(".slope-number")
     assert numbers * (PHONE_PX - PAGE_EDGES_PX) / model_drawings.WIDTH >= LEAST_PX
 
 

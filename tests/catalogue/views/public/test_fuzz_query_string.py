@@ -121,8 +121,8 @@ def test_any_bytes_are_answered_or_refused(client, address, raw):
 
 def test_every_public_address_is_tried():
     """An address without parts of its own that anybody may open is in the list above."""
+    from core.gate.access import PUBLIC, declared_action
     from core.gate.checks import methods_of, url_patterns
-    from core.gate.permissions import PUBLIC, declared_action
 
     tried = {re.sub(r"(shoes|stores)/[^/]+", r"\1/<slug>", address) for address in ADDRESSES}
     for name, pattern in url_patterns():

@@ -10,7 +10,7 @@ from catalogue.models import ShoeWish, WishState
 from catalogue.services import shoe_merge, wish_ask, wish_decline, wish_done
 from core.audit.verification import faults
 from core.domain.errors import DomainError
-from core.gate.permissions import Role
+from core.gate.access import Role
 from core.models import AuditEntry, Membership
 from tests.shared import shared
 

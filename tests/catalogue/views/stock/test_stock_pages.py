@@ -8,7 +8,7 @@ import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
 
 from catalogue.models import StockItem
-from core.gate.permissions import Role
+from core.gate.access import Role
 from core.models import AuditEntry, Membership
 from tests.shared import shared
 

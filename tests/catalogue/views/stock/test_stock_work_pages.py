@@ -11,7 +11,7 @@ from django.utils import timezone
 
 from catalogue.models import MovementKind, Reservation, Shoe, ShoeBarcode, StockItem, StockMovement, StockTransfer
 from catalogue.services import Pairs, reservation_make, stock_move, transfer_send
-from core.gate.permissions import Role
+from core.gate.access import Role
 from core.models import Store
 from tests.people import person
 from tests.shared import shared

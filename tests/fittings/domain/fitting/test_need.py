@@ -6,12 +6,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fittings.domain.fitting.need import N1, FootGait, Person, assess
+from fittings.domain.fitting.need import N1, ObservedFoot, Person, assess
 from fittings.domain.regions import Complaint
 
-ALL_SEEN = FootGait(0, 0, 0)
+ALL_SEEN = ObservedFoot(0, 0, 0)
 grades = st.one_of(st.none(), st.integers(0, 3))
-feet = st.builds(FootGait, grades, grades, grades, st.one_of(st.none(), st.integers(-12, 12)))
+feet = st.builds(ObservedFoot, grades, grades, grades, st.one_of(st.none(), st.integers(-12, 12)))
 complaints = st.builds(
     Complaint, st.sampled_from(["heel", "inner_shin", "front_of_knee", "foot", "thigh"]), st.none(), st.booleans()
 )
@@ -39,9 +39,8 @@ def test_a_person_with_nothing_seen_but_all_looked_at_starts_at_45():
 def test_a_heavy_runner_worked_by_hand():
     # 45 + pronation moderate 12 + rotation marked 9 + heel slight 3 + posture index 11: 4
     # + 96 kg: 8 + weak hip 3 + past heel pain 5
-    person = Person(
-        "running", 96, FootGait(2, 0, 1, 11), FootGait(1, 3, 0, 6), True, (Complaint("heel", "left", False, None),)
-    )
+    left, right = ObservedFoot(2, 0, 1, 11), ObservedFoot(1, 3, 0, 6)
+    person = Person("running", 96, left, right, True, (Complaint("heel", "left", False, None),))
     need = assess(person)
     assert need.centre == 89.0
     assert (need.low, need.high) == (83.0, 95.0)
@@ -72,7 +71,9 @@ def test_running_mass_counts_above_each_limit_and_is_not_added_up(mass_kg, more)
 
 @pytest.mark.parametrize(("index", "more"), [(-12, 0), (5, 0), (6, 2), (9, 2), (10, 4), (12, 4)])
 def test_posture_index_counts_from_each_limit_on_the_worse_foot(index, more):
-    assert assess(Person("walking", left=replace(ALL_SEEN, fpi6=index), right=FootGait(fpi6=-12))).centre == 45 + more
+    assert (
+        assess(Person("walking", left=replace(ALL_SEEN, fpi6=index), right=ObservedFoot(fpi6=-12))).centre == 45 + more
+    )
 
 
 @pytest.mark.parametrize("region", ["heel", "inner_shin", "front_of_knee"])
@@ -86,7 +87,7 @@ def test_past_pain_counts_once_and_pain_now_lifts_to_70(region):
 
 
 def test_pain_now_does_not_lower_a_centre_above_70():
-    person = Person("walking", left=FootGait(3, 3, 3), history=(Complaint("heel", now=True),))
+    person = Person("walking", left=ObservedFoot(3, 3, 3), history=(Complaint("heel", now=True),))
     need = assess(person)
     assert need.centre == 83.0
     assert need.contributions[-1].points == 0.0
@@ -99,7 +100,7 @@ def test_pain_elsewhere_adds_nothing():
 
 
 def test_each_observation_left_out_on_both_feet_widens_by_two():
-    one_foot = assess(Person("walking", left=FootGait(1, None, None), right=FootGait(None, 1, None)))
+    one_foot = assess(Person("walking", left=ObservedFoot(1, None, None), right=ObservedFoot(None, 1, None)))
     assert one_foot.left_out == ("Rearfoot eversion",)
     assert one_foot.high - one_foot.low == 16.0
     nothing = assess(Person("walking"))
@@ -143,8 +144,8 @@ def test_pain_now_always_gives_at_least_70(person):
     [
         (Person("flying"), "use must be one of running, walking, standing, got 'flying'"),
         (Person("running", 5), "body_mass_kg must be a number from 10 to 400, got 5"),
-        (Person("running", left=FootGait(pronation=4)), "left pronation must be a whole number from 0 to 3, got 4"),
-        (Person("running", right=FootGait(fpi6=13)), "right fpi6 must be a whole number from -12 to 12, got 13"),
+        (Person("running", left=ObservedFoot(pronation=4)), "left pronation must be a whole number from 0 to 3, got 4"),
+        (Person("running", right=ObservedFoot(fpi6=13)), "right fpi6 must be a whole number from -12 to 12, got 13"),
     ],
 )
 def test_bad_values_are_named(person, message):

@@ -201,7 +201,7 @@ def test_doubled_correction_is_refused_and_names_the_newest(fitting, correct):
     assert f"number {second.pk}" in refused.value.message
     third = correct(choice=second, slug="in-target", size="EU 44").successor
     assert third.replaces == second
-    assert Choice.objects.standing().get() == third
+    assert Choice.objects.uncorrected().get() == third
 
 
 def test_foreign_store_and_time_before_the_choice_are_refused(correct, cast):

@@ -9,7 +9,7 @@ from django.db import IntegrityError
 
 from core.audit import record_kinds, verification
 from core.domain.errors import DomainError
-from core.gate.permissions import Role
+from core.gate.access import Role
 from core.models import AuditEntry, Membership, User
 from fittings.domain.fitting.intake import CustomerIntake, FittingIntake
 from fittings.models import Choice, Consent, Customer, Draft, DraftSection, Fitting, FollowUp, TryOn

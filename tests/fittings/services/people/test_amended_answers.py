@@ -10,7 +10,7 @@ import pytest
 
 from core.audit import record_kinds, verification
 from core.domain.errors import DomainError
-from core.gate.permissions import Role
+from core.gate.access import Role
 from core.models import AuditEntry, Membership, User
 from fittings.domain.fitting.intake import CustomerIntake, FollowUpAnswer
 from fittings.domain.people.recurrence import Pain

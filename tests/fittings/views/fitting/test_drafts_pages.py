@@ -8,7 +8,7 @@ import uuid
 import pytest
 from django.test import Client
 
-from core.gate.permissions import Role
+from core.gate.access import Role
 from core.models import Membership, Store, User
 from fittings.models import Customer, Draft, DraftSection, Fitting
 from tests.fittings.views.fitting.draft_requests import HTMX, PAGE, PERSON, all_at_once, section, text_of

@@ -71,7 +71,7 @@ def test_who_stopped_answering_is_counted_as_best_and_worst_case_and_weighted(co
     assert (loss.lost, loss.best.value, loss.worst.value) == (1, pytest.approx(2 / 3), pytest.approx(1 / 3))
     assert loss.weighted.value == pytest.approx(0.5)
     text = re.sub(r"<[^>]+>|\s+", " ", sign_in(cast.manager_a).get("/outcomes/").content.decode())
-    assert "If those we lost had answered" in text
+    assert "If people lost to follow-up had answered" in text
 
 
 def test_model_page_of_all_stores_says_too_few_without_the_count(course, cast, sign_in):

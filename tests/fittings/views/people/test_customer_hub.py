@@ -10,7 +10,7 @@ import pytest
 from django.utils import timezone
 
 from catalogue.models import FaultReport, ScoreCard
-from core.gate.permissions import Role
+from core.gate.access import Role
 from core.models import AuditEntry, Membership
 from fittings.domain.fitting.intake import FollowUpAnswer
 from fittings.domain.people.recurrence import Pain

@@ -12,7 +12,7 @@ from django.utils import timezone
 
 from core.audit import record_kinds, verification
 from core.domain.errors import DomainError
-from core.gate.permissions import Role
+from core.gate.access import Role
 from core.models import AuditEntry, Membership, Store
 from fittings.models import ContactTry, FollowUp
 from fittings.services import (

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from scipy.stats import f as f_distribution
 
 from labtests.domain.scores.places import TestPlaces
-from labtests.domain.scores.shoe_scores import Pooled, TestScores, combine_all, shoe_score
+from labtests.domain.scores.shoe_scores import BenchTestScores, Pooled, combine_all, shoe_score
 
 UNLIMITED = Pooled(np.zeros(2), np.full(2, np.inf), None, 0.0)
 part = st.one_of(st.just(math.nan), st.floats(0.01, 5.0))
@@ -35,7 +35,7 @@ def combine(tests, shoe_of, shoes, pooled=UNLIMITED):
     columns = [np.array(column, dtype=float) for column in rows[:5]]
     specimen, rig, day = (np.array(column, dtype=np.int64) for column in rows[5:])
     places = TestPlaces(specimen=specimen, shoe_of=np.array(shoe_of), shoes=shoes, rig=rig, day=day, rigs=2)
-    return combine_all(TestScores(*columns), places, pooled)
+    return combine_all(BenchTestScores(*columns), places, pooled)
 
 
 def beyond(squares, expected, own_df, expected_df):
@@ -191,7 +191,7 @@ def test_arrays_must_be_equally_many():
     zeros = np.zeros(2, dtype=np.int64)
     places = TestPlaces(specimen=zeros, shoe_of=zeros, shoes=1, rig=zeros, day=zeros, rigs=1)
     with pytest.raises(ValueError, match="equally many"):
-        combine_all(TestScores(np.zeros(2), np.zeros(2), np.zeros(1), np.zeros(2), np.zeros(2)), places, UNLIMITED)
+        combine_all(BenchTestScores(np.zeros(2), np.zeros(2), np.zeros(1), np.zeros(2), np.zeros(2)), places, UNLIMITED)
     with pytest.raises(ValueError, match="equally many"):
         TestPlaces(specimen=zeros, shoe_of=zeros, shoes=1, rig=zeros[:1], day=zeros, rigs=1)
 

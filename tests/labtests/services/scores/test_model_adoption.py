@@ -13,7 +13,7 @@ from catalogue.selectors import band_list
 from catalogue.standard import SCALE_S1
 from core.audit.verification import faults
 from core.domain.errors import DomainError
-from core.gate.permissions import Role
+from core.gate.access import Role
 from core.models import AuditEntry
 from labtests import services
 from labtests.domain.scores.model_rules import NUMBERS, BandText

@@ -56,7 +56,7 @@ def test_file_is_previewed_imported_and_drawn_beside_the_stay(technician, lab, e
         text = page(technician, name, pk)
         assert "Climate during the conditioning: temperature" in text
         assert "Climate during the conditioning: relative humidity" in text
-        assert "Humidity is shown and judges nothing: no protocol limits it." in text
+        assert "Humidity is recorded for information only: no protocol limits it." in text
         assert 'class="lab-stay"' in text
         assert "with 1 excursion out of the accepted range" in text
     text = page(technician, "climate-detail", log.pk)

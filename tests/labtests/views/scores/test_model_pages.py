@@ -18,7 +18,7 @@ from tests.shared import shared
 
 @shared
 def author(cast):
-    from core.gate.permissions import Role
+    from core.gate.access import Role
     from core.models import Membership, User
 
     user = User.objects.create(username="author")
@@ -293,7 +293,7 @@ def test_author_reads_that_somebody_else_adopts(own, draft):
 
 
 def test_second_reviewer_sees_who_was_faster(other, draft, lab, author):
-    from core.gate.permissions import Role
+    from core.gate.access import Role
     from core.models import Membership, User
 
     faster = User.objects.create(username="faster")

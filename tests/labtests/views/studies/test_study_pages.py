@@ -30,7 +30,7 @@ def technician(lab, client):
 
 
 def second_operator(lab):
-    from core.gate.permissions import Role
+    from core.gate.access import Role
     from core.models import Membership, User
 
     user = User.objects.create(username="technician-b")

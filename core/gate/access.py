@@ -1,7 +1,9 @@
 """The one gate: who may do what.
 
-Every app registers its actions (`<app>/permissions.py`), every page and API address names one of them, and
-`allowed` decides. Nothing else in the project looks at roles.
+Every app registers its actions with the roles that may perform them (`<app>/permissions.py`), every page and API
+address names one of them, and `allowed` decides. Everything else that depends on a role is a table beside `Role` below.
+Only the code that gives and withdraws roles compares them itself: `core.accounts`, `core.models` and `make_account`
+(`tests/core/gate/test_roles_in_one_place.py`).
 """
 
 from __future__ import annotations
@@ -37,6 +39,21 @@ APART_FROM_OFFICE = frozenset({Role.REVIEWER, Role.FITTER, Role.MANAGER})
 
 # The roles that REQUIRE_SECOND_FACTOR applies to.
 SECOND_FACTOR_ROLES = frozenset({Role.OFFICE, Role.REVIEWER})
+
+# A practice can work once somebody has each of these; head office exists from the beginning.
+NEEDED_ROLES = (Role.TECHNICIAN, Role.REVIEWER, Role.MANAGER, Role.FITTER)
+
+# The role that store managers give and withdraw in their stores; head office gives the others.
+ROLE_GIVEN_BY_MANAGERS = Role.FITTER
+
+# The start page of a signed-in user, by the first role in this list that they have.
+HOMES: tuple[tuple[Role, str], ...] = (
+    (Role.FITTER, "fittings:home"),
+    (Role.MANAGER, "fittings:home"),
+    (Role.TECHNICIAN, "labtests:home"),
+    (Role.REVIEWER, "labtests:home"),
+    (Role.OFFICE, "outcomes:home"),
+)
 
 
 class RequiredStep(Enum):
@@ -114,6 +131,13 @@ def allowed(user: Any, action: str, store: Any = None) -> bool:
         if store is None or membership.store_id is None or membership.store_id == store.pk:
             return True
     return False
+
+
+def store_ids_where(user: Any, action: str) -> list[int]:
+    """Return the stores in which a role of the user has an action, for reads behind the gate."""
+    check_known(action)
+    memberships = user.memberships_held()
+    return [row.store_id for row in memberships if row.store_id is not None and row.role in _actions[action]]
 
 
 def enter_scope(user: Any, action: str) -> None:

@@ -1,4 +1,4 @@
-"""How sure a score is, in one drawing: the curve of where the true score may be, over the bands of the scale."""
+"""The distribution of a true score as a curve over the bands of the scale, with the probability of each band."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from django.utils.safestring import SafeString
 
-from catalogue.domain.sureness import Spread, density, probability
+from catalogue.domain.score_distribution import Spread, density, probability
 from catalogue.drawings.shapes import px
 from catalogue.selectors import BandRow, Score
 from core.domain.coverage import coverage_factor, whole_df
@@ -28,7 +28,7 @@ NAME_PX, PERCENT_PX = 7.6, 34.0
 
 
 @dataclass(frozen=True, slots=True)
-class SurenessBand:
+class DistributionBand:
     """A band in the drawing: its strip, the part of the curve above it, and its probability ("" where too little)."""
 
     order: int
@@ -41,17 +41,17 @@ class SurenessBand:
 
 
 @dataclass(frozen=True, slots=True)
-class Sureness:
+class ScoreDistribution:
     """The drawing, in px; `reach` is the line of the expanded uncertainty with its ends."""
 
-    bands: tuple[SurenessBand, ...]
+    bands: tuple[DistributionBand, ...]
     score: str
     at: str
     reach: str
     curve: str
 
 
-def sureness(score: Score, bands: Sequence[BandRow]) -> Sureness | None:
+def score_distribution(score: Score, bands: Sequence[BandRow]) -> ScoreDistribution | None:
     """Draw how sure a score is; None where its uncertainty is not known."""
     if not score.u:
         return None
@@ -72,7 +72,7 @@ def sureness(score: Score, bands: Sequence[BandRow]) -> Sureness | None:
 
     expanded = coverage_factor(score.df) * score.u
     left, right = px(x(score.value - expanded)), px(x(score.value + expanded))
-    return Sureness(
+    return ScoreDistribution(
         bands=tuple(_band(band, spread, (low, high), x, points) for band in bands if _is_near(band, low, high)),
         score=f"{display.number(score.value)}{display.give_or_take(expanded)}",
         at=px(x(score.value)),
@@ -91,13 +91,13 @@ def _band(
     shown: tuple[float, float],
     x: Callable[[float], float],
     points: Callable[[float, float], str],
-) -> SurenessBand:
+) -> DistributionBand:
     start = shown[0] if band.lower is None else max(band.lower, shown[0])
     end = shown[1] if band.upper is None else min(band.upper, shown[1])
     left, right = x(start), x(end)
     share = probability(spread, band.lower, band.upper)
     has_room = right - left >= PERCENT_PX and share >= WRITTEN_FROM
-    return SurenessBand(
+    return DistributionBand(
         order=band.order,
         name=band.name if right - left >= NAME_PX * len(band.name) else "",
         start=px(left),
@@ -108,11 +108,11 @@ def _band(
     )
 
 
-def sureness_markup(score: Score, bands: Sequence[BandRow]) -> SafeString:
+def score_distribution_markup(score: Score, bands: Sequence[BandRow]) -> SafeString:
     """Return the drawing as SVG; empty where the uncertainty is not known."""
-    drawing = sureness(score, bands)
+    drawing = score_distribution(score, bands)
     if drawing is None:
         return SafeString("")
     said = ", ".join(f"{band.name} {band.percent}" for band in drawing.bands if band.percent and band.name)
     label = f"Where the true score may be: {drawing.score}. {said}"
-    return fragment("catalogue/sureness.html", drawing=drawing, label=label, base=px(BASE), head=px(HEAD))
+    return fragment("catalogue/score_distribution.html", drawing=drawing, label=label, base=px(BASE), head=px(HEAD))

@@ -8,7 +8,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from catalogue.domain.scatter import GAP_PX, Axis, Dot, Weights, axis_over, cells, contour, layout, radii, weights_of
+from catalogue.domain.axes import Axis, axis_over
+from catalogue.domain.score_map import GAP_PX, Dot, Weights, cells, contour, layout, radii, weights_of
 
 WIDE = Axis(0.0, 100.0, 600.0)
 HIGH = Axis(0.0, 100.0, 400.0)

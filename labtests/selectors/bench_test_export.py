@@ -11,7 +11,7 @@ from catalogue.models import Band
 from labtests.domain.scores.bands import Placement
 from labtests.models import BenchTest, Calibration, Reading, Result, Rig
 from labtests.models.rigs import calibrations_on
-from labtests.selectors.bench_tests import Asked, Scales, bench_test_list
+from labtests.selectors.bench_tests import BenchTestFilter, Scales, bench_test_list
 from labtests.selectors.scores.scoring_models import result_by
 
 CHUNK_TESTS = 250
@@ -41,7 +41,7 @@ class Certificates:
         return calibrations_on(self._by_rig.get(test.rig_id, ()), test.performed_at.date())
 
 
-def exported_chunks(asked: Asked) -> Iterator[list[ExportedTest]]:
+def exported_chunks(asked: BenchTestFilter) -> Iterator[list[ExportedTest]]:
     """Read the tests asked for, `CHUNK_TESTS` at a time and with the same few queries for each chunk."""
     scales, certificates = Scales(), Certificates(Rig.objects.all())
     chunk: list[ExportedTest] = []

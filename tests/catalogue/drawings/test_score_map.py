@@ -6,7 +6,7 @@ import pytest
 
 from catalogue import drawings, selectors
 from catalogue.domain.filters import ShoeFilter
-from catalogue.drawings import plane, scale, shapes
+from catalogue.drawings import scale, score_map, shapes
 from catalogue.selectors.public.scales import band_list
 from tests.shared import shared
 
@@ -28,8 +28,8 @@ def found(**wanted):
     return selectors.select_shoes(ShoeFilter(view="map", **wanted), revision=selectors.revision())
 
 
-def drawn(selection, room=plane.WIDE):
-    return plane.draw(selection, selection.page(limit=24), band_list(), room)
+def drawn(selection, room=score_map.WIDE):
+    return score_map.draw(selection, selection.page(limit=24), band_list(), room)
 
 
 @pytest.mark.usefixtures("three")
@@ -60,12 +60,12 @@ def test_limits_of_the_bands_run_across():
 
 
 @pytest.mark.usefixtures("three")
-@pytest.mark.parametrize("room", [plane.WIDE, plane.TALL])
+@pytest.mark.parametrize("room", [score_map.WIDE, score_map.TALL])
 def test_number_of_a_limit_is_not_written_over_the_name_of_a_corner(room):
     for line in drawn(found(), room).lines:
         across = float(line.x) - room.left
-        near_a_side = min(across, room.width - across) < plane.CORNER_PX[0]
-        assert not (near_a_side and float(line.y) < room.above + plane.CORNER_PX[1])
+        near_a_side = min(across, room.width - across) < score_map.CORNER_PX[0]
+        assert not (near_a_side and float(line.y) < room.above + score_map.CORNER_PX[1])
 
 
 def test_shoes_of_two_models_have_no_common_lines(make_shoe, scores_for):
@@ -91,13 +91,13 @@ def test_filter_leaves_the_rest_faint_in_their_places():
 
 
 @pytest.mark.usefixtures("three")
-@pytest.mark.parametrize("room", [plane.WIDE, plane.TALL])
+@pytest.mark.parametrize("room", [score_map.WIDE, score_map.TALL])
 def test_everything_is_inside_the_drawing(room):
     drawing = drawn(found(), room)
     for mark in drawing.marks:
         assert 0 < float(mark.x) < float(drawing.width)
         assert 0 < float(mark.y) < float(drawing.height)
-    assert float(plane.TALL.width + plane.TALL.left + plane.TALL.edge) <= 366, "a phone of 390 px holds it"
+    assert float(score_map.TALL.width + score_map.TALL.left + score_map.TALL.edge) <= 366, "a phone of 390 px holds it"
 
 
 @pytest.mark.usefixtures("three")
@@ -117,7 +117,7 @@ def test_page_keeps_the_drawing_in_its_address(client):
 @pytest.fixture
 def few_marks(monkeypatch):
     """Count from the third shoe on, as is done from the 501st."""
-    for module in (scale, plane, drawings):
+    for module in (scale, score_map, drawings):
         monkeypatch.setattr(module, "COUNTED_FROM", 2)
     assert shapes.COUNTED_FROM == 500
 

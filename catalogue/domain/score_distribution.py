@@ -1,4 +1,4 @@
-"""How sure a score is, as a curve over the scale: where the true score may be, and how probable each band is."""
+"""The distribution of a true score: its probability density over the scale, and the probability of each band."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Where each shoe is in a drawing of two scores against each other: marks of a size each, that never touch.
+"""Where each shoe is on the score map, which plots two scores against each other: marks of a size each, never touching.
 
 A mark that would lie on another moves aside to the nearest free place; the drawing ties it to where it belongs.
 """
@@ -12,16 +12,14 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from catalogue.domain.axes import Axis
 from catalogue.domain.sieve import Ints
 
 Floats = NDArray[np.float64]
 
-AXIS_PAD = 0.06
 GAP_PX = 1.5
 # Up to this many shoes, the radii of the smallest and the largest mark, px.
 RADII = ((60, 2.5, 7.0), (200, 2.5, 6.0), (math.inf, 2.0, 5.0))
-TICK_STEPS = (1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0)
-TICKS_MOST = 10
 # Scores are stored unrounded: what fits a weighted sum worse than this was not made by one.
 FIT_POINTS = 1e-6
 
@@ -60,50 +58,12 @@ class Spot:
 
 
 @dataclass(frozen=True, slots=True)
-class Axis:
-    """One score from `low` to `high`, drawn over `length` px."""
-
-    low: float
-    high: float
-    length: float
-
-    def along(self, value: float) -> float:
-        """Return where a value is drawn; one outside the axis at its edge."""
-        return min(max((value - self.low) / (self.high - self.low) * self.length, 0.0), self.length)
-
-    def whisker(self, value: float, expanded_u: float | None) -> tuple[float, float] | None:
-        return None if expanded_u is None else (self.along(value - expanded_u), self.along(value + expanded_u))
-
-    def ticks(self) -> tuple[tuple[float, float], ...]:
-        """Return round values along the axis, each with its place."""
-        span = self.high - self.low
-        step = next((step for step in TICK_STEPS if span / step <= TICKS_MOST), span / TICKS_MOST)
-        values = [index * step for index in range(math.ceil(self.low / step), math.floor(self.high / step) + 1)]
-        return tuple((value, self.along(value)) for value in values)
-
-
-@dataclass(frozen=True, slots=True)
-class Scatter:
-    """A drawing: both axes, and a spot a shoe in the order given."""
+class ScoreMap:
+    """A drawing: both axes, and one spot per shoe in the order given."""
 
     x: Axis
     y: Axis
     spots: tuple[Spot, ...]
-
-
-def axis_over(values: Sequence[float], length: float) -> Axis:
-    """Return an axis around every value, with room at both ends; 0 to 100 where there are none.
-
-    Examples
-    --------
-    >>> axis_over([40.0, 90.0], 100.0)
-    Axis(low=37.0, high=93.0, length=100.0)
-    """
-    if not len(values):
-        return Axis(0.0, 100.0, length)
-    low, high = min(values), max(values)
-    pad = max((high - low) * AXIS_PAD, 1.0)
-    return Axis(float(math.floor(low - pad)), float(math.ceil(high + pad)), length)
 
 
 def radii(sizes: Sequence[float], count: int | None = None) -> list[float]:
@@ -150,7 +110,7 @@ def _free_place(home: Floats, radius: float, placed: Floats, extent: tuple[float
     return home
 
 
-def layout(dots: Sequence[Dot], x: Axis, y: Axis, count: int | None = None, apart: float = 0.0) -> Scatter:
+def layout(dots: Sequence[Dot], x: Axis, y: Axis, count: int | None = None, apart: float = 0.0) -> ScoreMap:
     """Place shoes by two scores.
 
     Parameters
@@ -206,7 +166,7 @@ def layout(dots: Sequence[Dot], x: Axis, y: Axis, count: int | None = None, apar
             across=x.whisker(dot.x, dot.x_u),
             up=y.whisker(dot.y, dot.y_u),
         )
-    return Scatter(x, y, tuple(spots[index] for index in range(len(dots))))
+    return ScoreMap(x, y, tuple(spots[index] for index in range(len(dots))))
 
 
 def _check(dot: Dot) -> None:

@@ -52,10 +52,8 @@ class Cell:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class TestRow:
+class BenchTestRow:
     """A test in the list."""
-
-    __test__ = False
 
     test: BenchTest
     badge: StateBadge
@@ -85,7 +83,7 @@ def _sorting(query: QueryDict, order: str) -> str:
     return f"?{changed.urlencode()}"
 
 
-def test_row(test: BenchTest, columns: Sequence[str], scales: Scales, system: str) -> TestRow:
+def test_row(test: BenchTest, columns: Sequence[str], scales: Scales, system: str) -> BenchTestRow:
     result = result_of(test)
     scores = dict(zip(SCORES, words.score_lines(result, with_budgets=False), strict=True)) if result else {}
     placement = scales.place(result) if result and "band" in columns else None
@@ -94,7 +92,7 @@ def test_row(test: BenchTest, columns: Sequence[str], scales: Scales, system: st
         "band": ("band", placement),
         **{name: ("score", scores.get(name)) for name in SCORES},
     }
-    return TestRow(test, words.badge(test), tuple(_cell(test, key, special, system) for key in columns))
+    return BenchTestRow(test, words.badge(test), tuple(_cell(test, key, special, system) for key in columns))
 
 
 def _cell(test: BenchTest, key: str, special: dict[str, tuple[str, ScoreLine | Any]], system: str) -> Cell:

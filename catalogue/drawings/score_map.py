@@ -1,4 +1,4 @@
-"""The second drawing of the shoes: midfoot against rearfoot, with the cushioning as the size of the mark.
+"""The score map (`?view=map`): midfoot against rearfoot score, with the cushioning as the size of the mark.
 
 Where all scores come from one set of weights, lines of equal stability run across it: the limits of the bands.
 """
@@ -11,7 +11,8 @@ from dataclasses import dataclass
 import numpy as np
 from django.utils.safestring import SafeString
 
-from catalogue.domain import scatter
+from catalogue.domain import score_map
+from catalogue.domain.axes import Axis, axis_over
 from catalogue.domain.sieve import Ints
 from catalogue.drawings.shapes import COUNTED_FROM, Box, DrawnTick, px
 from catalogue.presentation import shoe_url
@@ -34,7 +35,7 @@ CORNERS = (
 
 
 @dataclass(frozen=True, slots=True)
-class Plane:
+class MapFrame:
     """The measures of one kind of drawing, px: the room of the marks, what is left of it, below it, above it."""
 
     kind: str
@@ -57,8 +58,8 @@ class Plane:
         return f"{px(across)} {px(down)}"
 
 
-WIDE = Plane("wide", width=900.0, height=520.0, left=52.0, below=46.0, above=34.0)
-TALL = Plane("tall", width=300.0, height=380.0, left=38.0, below=44.0, above=8.0, edge=8.0, cell=12.0, hit=25.0)
+WIDE = MapFrame("wide", width=900.0, height=520.0, left=52.0, below=46.0, above=34.0)
+TALL = MapFrame("tall", width=300.0, height=380.0, left=38.0, below=44.0, above=8.0, edge=8.0, cell=12.0, hit=25.0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,8 +96,8 @@ class DrawnCells:
 
 
 @dataclass(frozen=True, slots=True)
-class PlaneDrawing:
-    """The plane ready to be written down; `cells` count where there are too many shoes for a mark each."""
+class ScoreMapDrawing:
+    """The score map ready to be written down; `cells` count where there are too many shoes for a mark each."""
 
     kind: str
     width: str
@@ -117,37 +118,37 @@ class PlaneDrawing:
 
 @dataclass(frozen=True, slots=True)
 class Room:
-    """Both axes over the room of a plane, and the weights that make stability of them."""
+    """Both axes over the room of the map, and the weights that make stability of them."""
 
-    x: scatter.Axis
-    y: scatter.Axis
-    weights: scatter.Weights | None
+    x: Axis
+    y: Axis
+    weights: score_map.Weights | None
 
 
-def room_of(columns: Columns, plane: Plane) -> Room:
+def room_of(columns: Columns, frame: MapFrame) -> Room:
     """Return the axes around every published shoe, so that nothing jumps when the filter changes."""
-    return columns.once(("room", plane), lambda: _room(columns, plane))
+    return columns.once(("room", frame), lambda: _room(columns, frame))
 
 
-def _room(columns: Columns, plane: Plane) -> Room:
+def _room(columns: Columns, frame: MapFrame) -> Room:
     midfoot, rearfoot = columns.values[:, 1], columns.values[:, 2]
     return Room(
-        scatter.axis_over(_ends(midfoot), plane.width),
-        scatter.axis_over(_ends(rearfoot), plane.height),
-        scatter.weights_of(midfoot, rearfoot, columns.values[:, 0]),
+        axis_over(_ends(midfoot), frame.width),
+        axis_over(_ends(rearfoot), frame.height),
+        score_map.weights_of(midfoot, rearfoot, columns.values[:, 0]),
     )
 
 
-def _ends(values: scatter.Floats) -> list[float]:
+def _ends(values: score_map.Floats) -> list[float]:
     return [float(values.min()), float(values.max())] if len(values) else []
 
 
-def _spots(columns: Columns, rows: tuple[int, ...], plane: Plane) -> tuple[scatter.Spot, ...]:
+def _spots(columns: Columns, rows: tuple[int, ...], frame: MapFrame) -> tuple[score_map.Spot, ...]:
     """Place shoes so that they avoid each other."""
-    room = room_of(columns, plane)
+    room = room_of(columns, frame)
     u = columns.expanded
     dots = [
-        scatter.Dot(
+        score_map.Dot(
             columns.slugs[row],
             float(columns.values[row, 1]),
             float(columns.values[row, 2]),
@@ -157,8 +158,8 @@ def _spots(columns: Columns, rows: tuple[int, ...], plane: Plane) -> tuple[scatt
         )
         for row in rows
     ]
-    apart = plane.hit if len(rows) <= WHISKERS_UP_TO else 0.0
-    return scatter.layout(dots, room.x, room.y, apart=apart).spots
+    apart = frame.hit if len(rows) <= WHISKERS_UP_TO else 0.0
+    return score_map.layout(dots, room.x, room.y, apart=apart).spots
 
 
 def _title(point: ShoePoint) -> str:
@@ -177,13 +178,13 @@ def _capped(one: tuple[float, float], other: tuple[float, float]) -> str:
     return f"M{px(other[0])} {px(other[1])}{cap}{back}{way}{cap}"
 
 
-def _drawn(spot: scatter.Spot, point: ShoePoint, plane: Plane) -> DrawnSpot:
-    x, y = plane.at(spot.x, spot.y)
+def _drawn(spot: score_map.Spot, point: ShoePoint, frame: MapFrame) -> DrawnSpot:
+    x, y = frame.at(spot.x, spot.y)
     whiskers = ""
     if spot.across is not None:
-        whiskers += _capped(*(plane.at(end, spot.home_y) for end in spot.across))
+        whiskers += _capped(*(frame.at(end, spot.home_y) for end in spot.across))
     if spot.up is not None:
-        whiskers += _capped(*(plane.at(spot.home_x, end) for end in spot.up))
+        whiskers += _capped(*(frame.at(spot.home_x, end) for end in spot.up))
     return DrawnSpot(
         url=shoe_url(point.slug),
         title=_title(point),
@@ -191,107 +192,107 @@ def _drawn(spot: scatter.Spot, point: ShoePoint, plane: Plane) -> DrawnSpot:
         x=px(x),
         y=px(y),
         radius=px(spot.radius),
-        leader=f"M{plane.point(spot.home_x, spot.home_y)}L{px(x)} {px(y)}" if spot.is_moved else "",
+        leader=f"M{frame.point(spot.home_x, spot.home_y)}L{px(x)} {px(y)}" if spot.is_moved else "",
         whiskers=whiskers,
-        hit=px(max(spot.radius, plane.hit / 2)),
+        hit=px(max(spot.radius, frame.hit / 2)),
     )
 
 
-def _lines(room: Room, bands: Sequence[BandRow], plane: Plane) -> tuple[DrawnLine, ...]:
+def _lines(room: Room, bands: Sequence[BandRow], frame: MapFrame) -> tuple[DrawnLine, ...]:
     found = []
     for band in bands:
         if room.weights is None or band.lower is None:
             continue
-        ends = scatter.contour(room.weights, band.lower, room.x, room.y)
+        ends = score_map.contour(room.weights, band.lower, room.x, room.y)
         if ends is None:
             continue
-        first, last = (plane.point(*end) for end in ends)
-        x, y = _label_of(plane.at(*ends[0]), plane.at(*ends[1]), plane)
+        first, last = (frame.point(*end) for end in ends)
+        x, y = _label_of(frame.at(*ends[0]), frame.at(*ends[1]), frame)
         found.append(DrawnLine(f"M{first}L{last}", px(x), px(y), display.number(band.lower, 0)))
     return tuple(found)
 
 
-def _label_of(start: tuple[float, float], end: tuple[float, float], plane: Plane) -> tuple[float, float]:
+def _label_of(start: tuple[float, float], end: tuple[float, float], frame: MapFrame) -> tuple[float, float]:
     """Return where the number of a limit is written: beside its upper end, or below the name of a corner there."""
     x, y = start[0] + 4.0, start[1] + 14.0
-    to_edge = min(x - plane.left, plane.left + plane.width - x)
-    if y > plane.above + CORNER_PX[1] or to_edge > CORNER_PX[0] or end[1] == start[1]:
+    to_edge = min(x - frame.left, frame.left + frame.width - x)
+    if y > frame.above + CORNER_PX[1] or to_edge > CORNER_PX[0] or end[1] == start[1]:
         return x, y
     down = CORNER_PX[1]
     return x + down * (end[0] - start[0]) / (end[1] - start[1]), y + down
 
 
-def _cells(counts: Ints, plane: Plane) -> tuple[DrawnCells, ...]:
+def _cells(counts: Ints, frame: MapFrame) -> tuple[DrawnCells, ...]:
     """Draw the squares that hold shoes, darker with more: five steps, each twice the share of the one below."""
     columns, rows = np.nonzero(counts)
     held = counts[columns, rows]
     steps = np.maximum(1, CELL_STEPS + np.ceil(np.log2(held / held.max(initial=1)))).astype(int)
     paths = dict.fromkeys(range(1, CELL_STEPS + 1), "")
     for column, row, step in zip(columns.tolist(), rows.tolist(), steps.tolist(), strict=True):
-        top = min((row + 1) * plane.cell, plane.height)
-        width = min(plane.cell, plane.width - column * plane.cell) - 1
-        height = top - row * plane.cell - 1
-        paths[step] += f"M{plane.point(column * plane.cell, top)}h{px(width)}v{px(height)}h-{px(width)}z"
+        top = min((row + 1) * frame.cell, frame.height)
+        width = min(frame.cell, frame.width - column * frame.cell) - 1
+        height = top - row * frame.cell - 1
+        paths[step] += f"M{frame.point(column * frame.cell, top)}h{px(width)}v{px(height)}h-{px(width)}z"
     return tuple(DrawnCells(step, path) for step, path in paths.items() if path)
 
 
-def _squares(columns: Columns, plane: Plane) -> tuple[Ints, tuple[int, int]]:
-    room = room_of(columns, plane)
-    return scatter.cells(columns.values[:, 1], columns.values[:, 2], (room.x, room.y), plane.cell)
+def _squares(columns: Columns, frame: MapFrame) -> tuple[Ints, tuple[int, int]]:
+    room = room_of(columns, frame)
+    return score_map.cells(columns.values[:, 1], columns.values[:, 2], (room.x, room.y), frame.cell)
 
 
-def _counts(columns: Columns, plane: Plane, left: Ints | None = None) -> Ints:
+def _counts(columns: Columns, frame: MapFrame, left: Ints | None = None) -> Ints:
     """Count shoes by square: all of them, or those that are left."""
-    squares, shape = columns.once(("squares", plane), lambda: _squares(columns, plane))
+    squares, shape = columns.once(("squares", frame), lambda: _squares(columns, frame))
     found: Ints = np.bincount(squares if left is None else squares[left], minlength=shape[0] * shape[1]).reshape(shape)
     return found
 
 
-def _cells_of_all(columns: Columns, plane: Plane) -> tuple[DrawnCells, ...]:
-    return columns.once(("cells", plane), lambda: _cells(_counts(columns, plane), plane))
+def _cells_of_all(columns: Columns, frame: MapFrame) -> tuple[DrawnCells, ...]:
+    return columns.once(("cells", frame), lambda: _cells(_counts(columns, frame), frame))
 
 
-def draw(selection: Selection, listed: Ints, bands: Sequence[BandRow], plane: Plane) -> PlaneDrawing:
+def draw(selection: Selection, listed: Ints, bands: Sequence[BandRow], frame: MapFrame) -> ScoreMapDrawing:
     """Draw what a filter leaves; `listed` are the rows of the page below the drawing."""
     columns = selection.columns
-    room = room_of(columns, plane)
+    room = room_of(columns, frame)
     is_counted = columns.count > COUNTED_FROM
     points = selection.points(listed if is_counted else None)
     rows = tuple(columns.rows[point.slug] for point in points)
     # All shoes are where they are under every filter; those of one page differ from page to page.
-    spots = _spots(columns, rows, plane) if is_counted else columns.once(plane, lambda: _spots(columns, rows, plane))
-    drawn = [(point, _drawn(spot, point, plane)) for spot, point in zip(spots, points, strict=True)]
-    x, y = plane.at(0.0, plane.height)
-    return PlaneDrawing(
-        kind=plane.kind,
-        width=px(plane.left + plane.width + plane.edge),
-        height=px(plane.above + plane.height + plane.below),
-        room=Box(px(x), px(y), px(plane.width), px(plane.height), px(x + plane.width / 2), px(y + plane.height / 2)),
-        readout_x=px(plane.left + plane.width),
-        readout_y=px(plane.above - 12.0) if plane.above > 24.0 else "",
-        across=tuple(_tick(plane.at(place, 0.0), value) for value, place in room.x.ticks()),
-        up=tuple(_tick(plane.at(0.0, place), value) for value, place in room.y.ticks()),
-        lines=_lines(room, bands, plane),
+    spots = _spots(columns, rows, frame) if is_counted else columns.once(frame, lambda: _spots(columns, rows, frame))
+    drawn = [(point, _drawn(spot, point, frame)) for spot, point in zip(spots, points, strict=True)]
+    x, y = frame.at(0.0, frame.height)
+    return ScoreMapDrawing(
+        kind=frame.kind,
+        width=px(frame.left + frame.width + frame.edge),
+        height=px(frame.above + frame.height + frame.below),
+        room=Box(px(x), px(y), px(frame.width), px(frame.height), px(x + frame.width / 2), px(y + frame.height / 2)),
+        readout_x=px(frame.left + frame.width),
+        readout_y=px(frame.above - 12.0) if frame.above > 24.0 else "",
+        across=tuple(_tick(frame.at(place, 0.0), value) for value, place in room.x.ticks()),
+        up=tuple(_tick(frame.at(0.0, place), value) for value, place in room.y.ticks()),
+        lines=_lines(room, bands, frame),
         marks=tuple(spot for point, spot in drawn if point.is_match),
         rest=tuple(spot for point, spot in drawn if not point.is_match),
-        cells_of_all=_cells_of_all(columns, plane) if is_counted else (),
-        cells=_cells(_counts(columns, plane, selection.left_rows()), plane) if is_counted else (),
+        cells_of_all=_cells_of_all(columns, frame) if is_counted else (),
+        cells=_cells(_counts(columns, frame, selection.left_rows()), frame) if is_counted else (),
         has_whiskers=len(points) <= WHISKERS_UP_TO,
-        corners=_corners(plane),
+        corners=_corners(frame),
     )
 
 
-def _corners(plane: Plane) -> tuple[DrawnTick, ...]:
+def _corners(frame: MapFrame) -> tuple[DrawnTick, ...]:
     """Name the corners: left ones begin at the left edge, right ones end at the right one."""
     places = (
-        (6.0, plane.height - 14.0),
-        (plane.width - 6.0, plane.height - 14.0),
+        (6.0, frame.height - 14.0),
+        (frame.width - 6.0, frame.height - 14.0),
         (6.0, 8.0),
-        (plane.width - 6.0, 8.0),
+        (frame.width - 6.0, 8.0),
     )
     drawn = []
     for (x, y), name in zip(places, CORNERS, strict=True):
-        across, down = plane.at(x, y)
+        across, down = frame.at(x, y)
         drawn.append(DrawnTick(px(across), px(down), name))
     return tuple(drawn)
 
@@ -300,11 +301,11 @@ def _tick(place: tuple[float, float], value: float) -> DrawnTick:
     return DrawnTick(px(place[0]), px(place[1]), display.number(value, 0))
 
 
-def plane_markup(selection: Selection, listed: Ints, bands: Sequence[BandRow], label: str) -> SafeString:
+def score_map_markup(selection: Selection, listed: Ints, bands: Sequence[BandRow], label: str) -> SafeString:
     """Return the drawings for wide screens and for phones as SVG."""
     return SafeString(
         "".join(
-            fragment("catalogue/plane.html", drawing=draw(selection, listed, bands, plane), label=label)
-            for plane in (WIDE, TALL)
+            fragment("catalogue/score_map.html", drawing=draw(selection, listed, bands, frame), label=label)
+            for frame in (WIDE, TALL)
         )
     )

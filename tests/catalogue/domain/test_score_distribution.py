@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import stats
 
-from catalogue.domain.sureness import Spread, density, probability
+from catalogue.domain.score_distribution import Spread, density, probability
 
 
 @pytest.mark.parametrize("df", [None, 1.0, 3.0, 12.0, 400.0])
