@@ -66,7 +66,7 @@ class StatedBody(serializers.Serializer[Any]):
     smallest_size_eu = serializers.FloatField(allow_null=True)
     largest_size_eu = serializers.FloatField(allow_null=True)
     widths = serializers.ListField(child=serializers.CharField(), help_text="Width fittings offered.")
-    price = serializers.FloatField(allow_null=True, help_text="List price in the practice's own currency.")
+    price = serializers.FloatField(allow_null=True, help_text="List price in the practice’s own currency.")
     prices = serializers.DictField(child=serializers.FloatField(), help_text="List prices by ISO 4217 code.")
     season = serializers.CharField(allow_blank=True)
     removable_insole = serializers.BooleanField(allow_null=True)

@@ -48,7 +48,7 @@ class Size(Number):
             {"type": "object", "additionalProperties": {"type": "number"}},
         ],
         "nullable": True,
-        "description": "List price: a number in the practice's own currency, or numbers by ISO 4217 code.",
+        "description": "List price: a number in the practice’s own currency, or numbers by ISO 4217 code.",
     }
 )
 class Price(serializers.Field[Any, Any, Any, Any]):

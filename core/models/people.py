@@ -66,7 +66,7 @@ class Store(models.Model):
         default="",
         db_default="",
         validators=[currency_code],
-        help_text="ISO 4217; empty for the practice's own.",
+        help_text="ISO 4217; empty for the practice’s own.",
     )
     is_training = models.BooleanField(
         default=False, db_default=False, help_text="Its people are invented and count nowhere; it holds no stock."

@@ -50,7 +50,7 @@ class TestQuery(PageQuery):
     shoe = _slug("Short name of a shoe.")
     rig = _code("Code of a rig.")
     specimen = _code("Code of a specimen.")
-    q = words("Words of the shoe's brand, name or version.", 80)
+    q = words("Words of the shoe’s brand, name or version.", 80)
     operator = words("Sign-in name of the operator.", 150)
     protocol = words("Version of the protocol.", 20)
     since = serializers.DateField(required=False, help_text="Performed on this day or later.")

@@ -116,7 +116,7 @@ class CalibrationForm(forms.Form):
     due_on = _day("Due on")
     standard_uncertainty = forms.FloatField(
         label="Standard uncertainty",
-        help_text="k = 1, in N, N·m, mm, ° or °C. Half of a certificate's U at k = 2.",
+        help_text="k = 1, in N, N·m, mm, ° or °C. Half of a certificate’s U at k = 2.",
     )
     resolution = forms.FloatField(label="Resolution", help_text="The smallest step the rig shows, in the same unit.")
     degrees_of_freedom = forms.FloatField(

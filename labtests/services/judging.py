@@ -142,9 +142,9 @@ def _judge_test(
     if rig is None:
         refuse("rig", f"there is no rig {header.rig!r}; set it up first or correct its code")
     if operator is None:
-        refuse("operator", f"{header.operator!r} is not one of the lab’s staff; use the operator's sign-in name")
+        refuse("operator", f"{header.operator!r} is not one of the lab’s staff; use the operator’s sign-in name")
     if header.performed > lookups.at + CLOCK_TOLERANCE:
-        refuse("performed", f"{header.performed.isoformat()} is after the upload; correct the date or the rig's clock")
+        refuse("performed", f"{header.performed.isoformat()} is after the upload; correct the date or the rig’s clock")
     if shoe is None or rig is None or operator is None:
         return None
     specimen = _specimen_for(header, shoe, lookups)

@@ -155,7 +155,7 @@ class _Reader:
             self.refuse(
                 line,
                 "shoe",
-                f"There is no shoe {shown(shoe)}. Write the last part of its page's address, or have the lab or head "
+                f"There is no shoe {shown(shoe)}. Write the last part of its page’s address, or have the lab or head "
                 "office add the shoe.",
             )
         read = self._read(line, "size", size_read, size)

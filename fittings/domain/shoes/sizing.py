@@ -265,7 +265,7 @@ def width_note(left_mm: float | None, right_mm: float | None) -> str:
     widest = max(measured.values())
     sides = [side for side, value in measured.items() if value == widest]
     if len(measured) == 1:
-        which = f"Only the {sides[0]} foot's width was measured"
+        which = f"Only the {sides[0]} foot’s width was measured"
     else:
         which = "Both feet are as wide" if len(sides) > 1 else f"The {sides[0]} foot is the wider one"
     return f"{which}, {widest:g} mm. How wide a shoe is was not measured: try the width on, standing."

@@ -15,7 +15,7 @@ from fittings.selectors.fitting.cutoffs import current_cutoffs
 
 MARKS_MAX = 4000
 """Characters of the marks of one foot: three measures with two readings have fewer than half of it."""
-UNREADABLE = "The marks on the picture can't be read. Measure again."
+UNREADABLE = "The marks on the picture can’t be read. Measure again."
 MARK_ERRORS = (TypeError, ValueError, OverflowError, RecursionError)
 """What text that holds no marks can raise."""
 

@@ -118,7 +118,7 @@ def _check(choice: Choice, kind: CorrectionKind, note: str, moment: dt.datetime)
         message = f"This choice was already taken back: {earlier.get_kind_display()}.{instead}"
         raise DomainError(message, code="already_corrected", status=409)
     if moment < choice.at:
-        raise DomainError("A choice can't be taken back before it was made.", code="before_choice")
+        raise DomainError("A choice can’t be taken back before it was made.", code="before_choice")
     if kind == CorrectionKind.FAULT:
         _check_names_nobody(choice, note)
 
@@ -127,7 +127,7 @@ def _check_names_nobody(choice: Choice, note: str) -> None:
     name = Customer.objects.filter(fittings=choice.fitting_id).values_list("name", flat=True).first() or ""
     words = {word.strip(".,;:!?()").casefold() for word in note.split()}
     if any(part.casefold() in words for part in name.split() if len(part) >= NAME_PART_LEAST):
-        raise field_error("reason", "The lab reads this: write about the shoe and leave the customer's name out.")
+        raise field_error("reason", "The lab reads this: write about the shoe and leave the customer’s name out.")
 
 
 def _wanted(choice: Choice, kind: CorrectionKind, given: Wanted) -> Wanted | None:

@@ -48,7 +48,7 @@ def _answer(request: HttpRequest) -> HttpResponse:
     try:
         measured = _measured(request.POST.get("marks", ""), request.POST.get("foot", ""))
     except MARK_ERRORS as problem:
-        context = {"problem": str(problem)[:200] or "The marks can't be read."}
+        context = {"problem": str(problem)[:200] or "The marks can’t be read."}
         return render(request, "fittings/_angle.html", context, status=400)
     lines = angle_lines(measured, current_cutoffs(), repeat_error_of(actor_of(request), measured.kind))
     return render(request, "fittings/_angle.html", {"angle": lines, "foot": request.POST.get("foot", "")})

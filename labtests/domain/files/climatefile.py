@@ -143,7 +143,7 @@ def _rows(reader: Iterator[list[str]], log: ProblemLog, number: int) -> list[lis
     try:
         return list(reader)
     except csv.Error as problem:
-        log.reject(number + 1, "file", f"the table can't be read ({problem}); export it as plain CSV")
+        log.reject(number + 1, "file", f"the table can’t be read ({problem}); export it as plain CSV")
 
 
 def _table(rows: dict[float, tuple[float, float]], columns: Columns) -> ClimateTable:
@@ -287,9 +287,9 @@ def read_time(text: str, *, zone: ZoneInfo | None, limit: datetime) -> float:
     if moment.tzinfo is None:
         moment = _in_zone(moment, text, zone)
     if not YEARS[0] <= moment.year <= YEARS[1]:
-        raise FieldError(f"the year of {shown(text)} makes no sense; correct the logger's clock")
+        raise FieldError(f"the year of {shown(text)} makes no sense; correct the logger’s clock")
     if moment > limit:
-        raise FieldError(f"{shown(text)} is in the future; check the logger's clock and the time zone")
+        raise FieldError(f"{shown(text)} is in the future; check the logger’s clock and the time zone")
     return moment.timestamp()
 
 

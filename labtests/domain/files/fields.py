@@ -205,7 +205,7 @@ def read_code(text: str) -> str:
 
 def read_slug(text: str) -> str:
     """Read the catalogue's short name of a shoe."""
-    return _match(SLUG, text, "is not a shoe's short name; use small letters, digits and '-', as in its page's address")
+    return _match(SLUG, text, "is not a shoe’s short name; use small letters, digits and '-', as in its page’s address")
 
 
 def read_user_name(text: str) -> str:

@@ -236,7 +236,7 @@ def _test_from(rows: list[_Row], log: ProblemLog) -> ReadingsTest:
     for row in rows:
         for name in SAME_IN_A_TEST:
             if row.values[name] != first.values[name]:
-                log.add(row.line, name, f"differs from the same specimen's value on line {first.line}")
+                log.add(row.line, name, f"differs from the same specimen’s value on line {first.line}")
         repeat = row.values["repeat"]
         if repeat in seen:
             log.add(row.line, "repeat", f"repeat {repeat} of this specimen is already on line {seen[repeat]}")

@@ -165,7 +165,7 @@ def _operators(study: GaugeStudy, unit: str) -> tuple[str, ...]:
 
 def _interaction(study: GaugeStudy, unit: str) -> str:
     if study.interaction_p is None:
-        return "Repeated tests did not differ, so it can't be tested whether operators differ by specimen."
+        return "Repeated tests did not differ, so it can’t be tested whether operators differ by specimen."
     p = _p(study.interaction_p)
     if study.is_pooled:
         words = f"It is not shown that operators differ more on some specimens than on others (p = {p})"

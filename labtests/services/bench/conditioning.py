@@ -154,7 +154,7 @@ def _check_free(specimen: Specimen, since: dt.datetime, until: dt.datetime | Non
         raise field_error(
             "in_at",
             f"Specimen {specimen.code} was in chamber {other.chamber.code} from {_clock(other.in_at)} to "
-            f"{_clock(other.out_at or other.in_at)}; two stays can't overlap.",
+            f"{_clock(other.out_at or other.in_at)}; two stays can’t overlap.",
             code="overlaps",
             status=409,
         )
