@@ -38,7 +38,7 @@ class ShoeBandBody(serializers.Serializer[Any]):
 
 class StoreSizesBody(serializers.Serializer[Any]):
     slug = serializers.CharField()
-    sizes = serializers.ListField(child=serializers.CharField(), help_text='In stock, such as "EU 42.5".')
+    sizes = serializers.ListField(child=serializers.CharField(), help_text="In stock, such as “EU 42.5”.")
     shown = serializers.CharField(
         required=False, help_text="With `sizes`: the same in the system asked for; all but eu are approximate."
     )
@@ -139,7 +139,7 @@ class DifferenceBody(serializers.Serializer[Any]):
     expanded_uncertainty = serializers.FloatField(allow_null=True)
     coverage_factor = serializers.FloatField(allow_null=True)
     degrees_of_freedom = serializers.IntegerField(allow_null=True)
-    verdict = serializers.CharField(help_text='"same", "within" the uncertainty, "beyond" it, "unknown", "missing".')
+    verdict = serializers.CharField(help_text="“same”, “within” the uncertainty, “beyond” it, “unknown”, “missing”.")
 
 
 class SimilarBody(ShoeBody):

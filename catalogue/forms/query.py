@@ -16,6 +16,7 @@ from catalogue.domain.sizes import SIZE_EXAMPLES, SIZE_RANGES, ReadSize, size_re
 from catalogue.models import USES
 from core.domain.errors import DomainError
 from core.domain.figures import grouped
+from core.domain.quoting import quoted
 from core.domain.units import from_si, to_si
 from core.web.display import IMPERIAL, METRIC, STYLES
 
@@ -28,7 +29,6 @@ TEXT_MOST = 80
 WEIGHED: Mapping[str, str] = {"mass": "mass_g", "drop": "drop_mm"}
 PAGE_MOST = 1_000_000
 COMPARED_MOST = 4
-ECHO_MOST = 40
 
 ValueT = TypeVar("ValueT")
 _CONTROL = re.compile(r"[\x00-\x1f\x7f]+")
@@ -52,12 +52,6 @@ class Choices:
     widths: Collection[str] = ()
 
 
-def _shown(value: str) -> str:
-    """Return a value as an error may repeat it: short and on one line."""
-    text = _CONTROL.sub(" ", value)
-    return f"“{text[:ECHO_MOST]}…”" if len(text) > ECHO_MOST else f"“{text}”"
-
-
 class _Reader:
     """Reads one key after the other and collects what is wrong."""
 
@@ -77,7 +71,7 @@ class _Reader:
         values = [value.replace("\x00", "").strip() for value in self.query.getlist(key)]
         values = [value for value in values if value]
         if len(set(values)) > 1:
-            self.refuse(key, f"{key} can be given once, got {_shown(values[0])} and {_shown(values[1])}.")
+            self.refuse(key, f"{key} can be given once, got {quoted(values[0])} and {quoted(values[1])}.")
         return values[0] if values else ""
 
     def read(self, key: str, convert: Callable[[str], ValueT], empty: ValueT) -> ValueT:
@@ -87,7 +81,7 @@ class _Reader:
         try:
             return convert(text)
         except ValueError as problem:
-            self.refuse(key, f"{key} must be {problem}, got {_shown(text)}.")
+            self.refuse(key, f"{key} must be {problem}, got {quoted(text)}.")
             return empty
 
     def number(self, key: str, low: float, high: float, unit: str) -> float | None:
@@ -161,7 +155,7 @@ def _bands(reader: _Reader, bands: Mapping[int, str]) -> tuple[int, ...]:
         order = by_word.get(value.casefold().replace(" ", "-"))
         if order is None:
             known = ", ".join(f"{order} ({name})" for order, name in bands.items())
-            reader.refuse("band", f"band must be one of {known}, got {_shown(value)}.")
+            reader.refuse("band", f"band must be one of {known}, got {quoted(value)}.")
         else:
             found.add(order)
     return tuple(sorted(found))
@@ -171,7 +165,7 @@ def _uses(reader: _Reader) -> tuple[str, ...]:
     found = reader.many("use")
     for value in found:
         if value not in USES:
-            reader.refuse("use", f"use must be one of {', '.join(USES)}, got {_shown(value)}.")
+            reader.refuse("use", f"use must be one of {', '.join(USES)}, got {quoted(value)}.")
     return tuple(use for use in USES if use in found)
 
 
@@ -289,7 +283,7 @@ def _weighed(reader: _Reader) -> tuple[str, ...]:
     asked = reader.many("weigh")
     for value in asked:
         if value not in WEIGHED:
-            reader.refuse("weigh", f"weigh must be one of {', '.join(WEIGHED)}, got {_shown(value)}.")
+            reader.refuse("weigh", f"weigh must be one of {', '.join(WEIGHED)}, got {quoted(value)}.")
     return tuple(feature for name, feature in WEIGHED.items() if name in asked)
 
 
@@ -306,7 +300,7 @@ def named_slugs(query: QueryDict, *, most: int, verb: str = "listed") -> tuple[s
         reader.refuse("shoe", f"Up to {most} shoes can be {verb}, got {len(slugs)}. Leave some out.")
     for slug in slugs[:most]:
         if not re.fullmatch(r"[-a-zA-Z0-9_]{1,80}", slug):
-            reader.refuse("shoe", f"shoe must be the short name of a shoe, got {_shown(slug)}.")
+            reader.refuse("shoe", f"shoe must be the short name of a shoe, got {quoted(slug)}.")
     reader.finish()
     return slugs
 
@@ -316,9 +310,9 @@ def unknown_shoes(slugs: Sequence[str], *, withdrawn: Collection[str] = ()) -> B
     return BadQuery(
         {
             "shoe": [
-                f"{_shown(slug)} was withdrawn from the catalogue; leave it out."
+                f"{quoted(slug)} was withdrawn from the catalogue; leave it out."
                 if slug in withdrawn
-                else f"There is no published shoe {_shown(slug)}."
+                else f"There is no published shoe {quoted(slug)}."
                 for slug in slugs
             ]
         }

@@ -57,7 +57,7 @@ class TestQuery(PageQuery):
     until = serializers.DateField(required=False, help_text="Performed on this day or earlier.")
     temperature_min = _celsius("Midsole temperature in °C, at least.")
     temperature_max = _celsius("Midsole temperature in °C, at most.")
-    order = choice(ORDER_KEYS, 'What the list is sorted by, "-" in front for the largest first; newest first.')
+    order = choice(ORDER_KEYS, "What the list is sorted by, “-” in front for the largest first; newest first.")
 
 
 class TrailQuery(PageQuery):

@@ -14,6 +14,7 @@ from catalogue.services.stock.stock_moves import shoe_that_stays
 from core import audit
 from core.audit import Change
 from core.domain.errors import DomainError, field_error, given_reason
+from core.domain.quoting import quoted
 from core.models import User
 from fittings.models import Choice, Correction, CorrectionKind, Customer, FollowUp
 from fittings.services.fitting.checks import check_record
@@ -106,7 +107,7 @@ def _note(reason: str) -> str:
 
 def _kind(kind: str) -> CorrectionKind:
     if kind not in CorrectionKind.values:
-        raise field_error("kind", f"kind must be one of {', '.join(CorrectionKind.values)}, got {kind[:40]!r}")
+        raise field_error("kind", f"kind must be one of {', '.join(CorrectionKind.values)}, got {quoted(kind)}")
     return CorrectionKind(kind)
 
 

@@ -14,6 +14,7 @@ from django.utils import timezone
 from core import audit
 from core.database.validation import check
 from core.domain.errors import DomainError, field_error, given_reason
+from core.domain.quoting import quoted
 from core.models import User
 from labtests.domain.conditions.climate import EXCURSION, ClimateSeries, check_climate, climate_of_stays
 from labtests.domain.files.climatefile import ClimateTable, read_climate
@@ -72,7 +73,7 @@ def _zone(name: str) -> ZoneInfo | None:
     if not name:
         return None
     if name not in available_timezones():
-        words = f"There is no time zone {name[:60]!r}. Use a name such as UTC or Europe/Oslo."
+        words = f"There is no time zone {quoted(name)}. Use a name such as UTC or Europe/Oslo."
         raise field_error("time_zone", words, code="bad_time_zone")
     return ZoneInfo(name)
 
@@ -84,7 +85,7 @@ def climate_preview(*, actor: User, given: ClimateGiven, at: dt.datetime | None 
         words = f"The file is larger than {MAX_BYTES // 2**20} MB. Send it in several parts."
         raise DomainError(words, code="too_large", status=413, fields={"file": [words]})
     if given.unit and given.unit not in UNITS:
-        raise field_error("unit", f"The unit is {' or '.join(UNITS)}, got {given.unit[:20]!r}.", code="bad_unit")
+        raise field_error("unit", f"The unit is {' or '.join(UNITS)}, got {quoted(given.unit)}.", code="bad_unit")
     table, problems = read_climate(
         given.data,
         name=clean_name(given.name),

@@ -15,6 +15,7 @@ from catalogue.selectors.records.shoe_records import current_address, shoes_at
 from core import audit
 from core.database.validation import check, from_validation_error, validate
 from core.domain.errors import DomainError, field_error, given_reason
+from core.domain.quoting import quoted
 from core.models import User
 from labtests.domain.files.fields import YEARS
 from labtests.domain.scores.protocol import Reason
@@ -194,7 +195,7 @@ def _take_in(given: SpecimenGiven, actor: User) -> Specimen:
         raise DomainError(message, code="unknown_specimen", fields={name: [message] for name in missing})
     shoe = shoes_at([given.shoe]).get(given.shoe)
     if shoe is None:
-        raise field_error("shoe", f"The catalogue has no shoe {given.shoe!r}; {ADD_OR_CORRECT}.")
+        raise field_error("shoe", f"The catalogue has no shoe {quoted(given.shoe)}; {ADD_OR_CORRECT}.")
     if not EU_SIZE_MIN <= given.size_eu <= EU_SIZE_MAX:
         raise field_error("size", f"Sizes run from EU {EU_SIZE_MIN} to EU {EU_SIZE_MAX}.")
     if given.size_eu % Decimal("0.5"):

@@ -9,6 +9,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_POST, require_safe
 
 from core.domain.errors import DomainError
+from core.domain.quoting import quoted
 from core.gate.context import units_of
 from core.gate.permissions import allowed, gate
 from core.web.forms import add_problem
@@ -92,7 +93,7 @@ def check_designate(request: HttpRequest, code: str) -> HttpResponse:
     given = form.cleaned_data
     specimen = studies.specimen_named(given["specimen"])
     if specimen is None:
-        form.add_error("specimen", f"There is no specimen {given['specimen']!r}; upload a test of it first.")
+        form.add_error("specimen", f"There is no specimen {quoted(given['specimen'])}; upload a test of it first.")
         return _detail(request, rig, designate=form)
     try:
         duty = services.check_shoe_designate(

@@ -229,7 +229,7 @@ def test_shoes_can_be_picked_or_sent_as_a_file(own, draft, lab):
     ("table", "words"),
     [
         ("", "Pick reference shoes, or give a table"),
-        ("name;midfoot\nx;3", "there must be a column &#x27;shoe&#x27;"),
+        ("name;midfoot\nx;3", "there must be a column “shoe”"),
         ("shoe,midfoot\nfenrunner-2,much", "line 2, midfoot: write a score"),
         ("shoe,midfoot\nfenrunner-2,1,2", "line 2: 2 cells wanted, got 3"),
         ("shoe,midfoot\nno-such,40", "has no approved test within the protocol"),
