@@ -15,7 +15,7 @@ from catalogue.domain.papers import PAPERS
 from catalogue.domain.sizes import SIZE_EXAMPLES, SIZE_RANGES, ReadSize, size_read
 from catalogue.models import USES
 from core.domain.errors import DomainError
-from core.domain.figures import grouped
+from core.domain.figures import figure
 from core.domain.quoting import quoted
 from core.domain.units import from_si, to_si
 from core.web.display import IMPERIAL, METRIC, STYLES
@@ -85,7 +85,7 @@ class _Reader:
             return empty
 
     def number(self, key: str, low: float, high: float, unit: str) -> float | None:
-        wanted = f"a number from {_plain(low)} to {_plain(high)}{unit}"
+        wanted = f"a number from {figure(low)} to {figure(high)}{unit}"
         return self.read(key, lambda text: _bounded(text, low, high, wanted), None)
 
     def measure(self, key: str, low: float, high: float) -> float | None:
@@ -107,11 +107,6 @@ class _Reader:
             raise BadQuery(self.problems)
 
 
-def _plain(bound: float) -> str:
-    """Write a bound of a range as a sentence has it: "−1000", "1 000 000", "4.72"."""
-    return grouped(str(int(bound)) if bound == int(bound) else f"{bound:g}").replace("-", "−")
-
-
 def _bounded(text: str, low: float, high: float, wanted: str) -> float:
     # float() alone would also take "1_0", "nan" and digits of other scripts.
     if not re.fullmatch(r"[-+]?(\d{1,12}(\.\d{0,12})?|\.\d{1,12})", text, re.ASCII):
@@ -126,7 +121,7 @@ def _bounded(text: str, low: float, high: float, wanted: str) -> float:
 def whole(text: str, most: int) -> int:
     """Read a whole number from 1 to `most`."""
     if not re.fullmatch(r"\d{1,7}", text, re.ASCII) or not 1 <= int(text) <= most:
-        raise ValueError(f"a whole number from 1 to {grouped(most)}")
+        raise ValueError(f"a whole number from 1 to {figure(most)}")
     return int(text)
 
 
@@ -199,7 +194,7 @@ def shoe_filter(query: QueryDict, choices: Choices) -> ShoeFilter:
             ranges[f"{name}_{end}"] = _end_of_range(reader, name, end)
         least, most = ranges[f"{name}_min"], ranges[f"{name}_max"]
         if least is not None and most is not None and least > most:
-            reader.refuse(f"{name}_min", f"{name}_min ({least:g}) must not be above {name}_max ({most:g}).")
+            reader.refuse(f"{name}_min", f"{name}_min ({figure(least)}) must not be above {name}_max ({figure(most)}).")
     found = ShoeFilter(
         bands=_bands(reader, choices.bands),
         uses=_uses(reader),

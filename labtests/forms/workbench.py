@@ -7,6 +7,7 @@ from typing import Any
 
 from django import forms
 
+from core.domain.figures import figure
 from labtests.forms.bench_tests import REASON_LENGTH
 from labtests.forms.shoes import ShoeField
 from labtests.models import State
@@ -83,7 +84,7 @@ class TestFilterForm(forms.Form):
             self.add_error("until", f"This is before the first day, {since}; give a later day or leave it out.")
         low, high = given.get("temperature_min"), given.get("temperature_max")
         if low is not None and high is not None and low > high:
-            self.add_error("temperature_max", f"This is below {low:g} °C; give a higher one or leave it out.")
+            self.add_error("temperature_max", f"This is below {figure(low)} °C; give a higher one or leave it out.")
         return given
 
     def asked(self) -> Asked:

@@ -9,6 +9,8 @@ from datetime import date, timedelta
 
 import numpy as np
 
+from core.domain.figures import figure
+
 FIRST_YEAR = 2000
 # Longer than any interval in use; a due date beyond it is a slip of the pen.
 MOST_VALID = timedelta(days=5 * 366)
@@ -140,14 +142,16 @@ def _range_problems(given: Certificate) -> list[tuple[str, str]]:
         problems.append((field, "A range has both ends: give the lowest and the highest value, or neither."))
     elif low is not None and high is not None:
         if not (math.isfinite(low) and math.isfinite(high) and low < high):
-            words = f"The range {low:g} to {high:g} is empty. Its upper end must be above its lower end."
+            words = f"The range {figure(low)} to {figure(high)} is empty. Its upper end must be above its lower end."
             problems.append(("range_high", words))
         else:
             problems += _outside(given.points, low, high)
     references = [point.reference for point in given.points]
     doubles = sorted({value for value in references if references.count(value) > 1})
     if doubles:
-        problems.append(("points", f"There are two points at {doubles[0]:g}. Give each value of the standard once."))
+        problems.append(
+            ("points", f"There are two points at {figure(doubles[0])}. Give each value of the standard once.")
+        )
     return problems
 
 

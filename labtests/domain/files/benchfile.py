@@ -11,6 +11,7 @@ from typing import Any
 
 import numpy as np
 
+from core.domain.figures import figure
 from core.domain.quoting import quoted
 from core.domain.units import FloatArray, stored_unit, to_si
 from labtests.domain.files import fields
@@ -271,8 +272,8 @@ def _check_range(curves: Sequence[RecordedCurve], values: FloatArray, column: tu
         log.add(
             lines[index],
             column[0],
-            f"{column[1]} of {values[index]:g} {stored_unit(measure.quantity)} makes no sense; "
-            f"accepted: {measure.low:g} to {measure.high:g} {stored_unit(measure.quantity)}",
+            f"{column[1]} of {figure(values[index])} {stored_unit(measure.quantity)} makes no sense; "
+            f"accepted: {figure(measure.low)} to {figure(measure.high)} {stored_unit(measure.quantity)}",
         )
         if log.is_full:
             return

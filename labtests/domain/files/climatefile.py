@@ -19,6 +19,7 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 
+from core.domain.figures import figure
 from core.domain.quoting import quoted
 from core.domain.units import FloatArray, to_si
 from labtests.domain.files.fields import MEASURES, NUMBER, YEARS
@@ -331,7 +332,7 @@ def _temperature(text: str, unit: str) -> float:
     value = float(to_si(_number(text), unit, quantity="temperature"))
     low, high = MEASURES["temperature"].low, MEASURES["temperature"].high
     if not low <= value <= high:
-        raise FieldError(f"{text} {unit} makes no sense for a chamber; accepted: {low:g} to {high:g} °C")
+        raise FieldError(f"{text} {unit} makes no sense for a chamber; accepted: {figure(low)} to {figure(high)} °C")
     return value
 
 

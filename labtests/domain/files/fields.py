@@ -14,6 +14,7 @@ from datetime import datetime
 from decimal import Decimal
 
 from catalogue.domain.sizes_in_files import read_system, size_in
+from core.domain.figures import figure
 from core.domain.quoting import quoted
 from core.domain.units import UnitError, stored_unit, to_si, units_of
 from labtests.domain.files.problems import FieldError
@@ -93,8 +94,8 @@ def read_in_unit(text: str, unit: str, *, name: str) -> float:
     value = to_si(read_number(text), unit, quantity=measure.quantity)
     if not measure.low <= value <= measure.high:
         raise FieldError(
-            f"{name} of {text.strip()} {unit} makes no sense; accepted: {measure.low:g} to {measure.high:g} "
-            f"{stored_unit(measure.quantity)}"
+            f"{name} of {text.strip()} {unit} makes no sense; accepted: {figure(measure.low)} to "
+            f"{figure(measure.high)} {stored_unit(measure.quantity)}"
         )
     return value
 

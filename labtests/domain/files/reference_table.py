@@ -8,6 +8,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from core.domain.figures import figure
 from core.domain.quoting import quoted
 
 SHOE = "shoe"
@@ -54,7 +55,7 @@ def read_targets(text: str) -> TargetTable:
     >>> read_targets("shoe,midfoot\\nfen-1,40").targets
     (Target(shoe='fen-1', stability=None, midfoot=40.0, rearfoot=None, cushioning=None),)
     >>> read_targets("shoe,midfoot\\nfen-1,forty").problems
-    ("line 2, midfoot: write a score from -1000 to 1000 or leave it empty, got “forty”",)
+    ('line 2, midfoot: write a score from −1000 to 1000 or leave it empty, got “forty”',)
     """
     lines = text.lstrip("\ufeff").splitlines()
     if not any(line.strip() for line in lines):
@@ -101,7 +102,7 @@ def _read_row(number: int, header: list[str], row: list[str], targets: dict[str,
     scores = {name: _score(cell) for name, cell in cells.items()}
     wrong = [name for name, value in scores.items() if value is not None and not abs(value) <= LIMIT]
     problems += [
-        f"line {number}, {name}: write a score from {-LIMIT:g} to {LIMIT:g} or leave it empty, "
+        f"line {number}, {name}: write a score from {figure(-LIMIT)} to {figure(LIMIT)} or leave it empty, "
         f"got {quoted(cells[name])}"
         for name in wrong
     ]

@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from scipy.special import stdtrit
 
+from core.domain.figures import figure
 from core.domain.units import FloatArray
 from labtests.domain.scores.scoring import Model, score
 from labtests.domain.studies.linear_fit import LineFit, fit_line
@@ -193,11 +194,11 @@ def _fit_scale(shoes: Sequence[ReferenceShoe], scale: _Scale, base: Model, level
     line = fit_line(readings, references, level=level)
     base_rises = getattr(base, scale.at_100) > getattr(base, scale.at_0)
     if not line.is_slope_shown:
-        bounds = f"{line.slope_interval.low:.4g} to {line.slope_interval.high:.4g}"
+        bounds = f"{figure(line.slope_interval.low, 4)} to {figure(line.slope_interval.high, 4)}"
         raise ValueError(f"{scale.score} must change clearly with {scale.reading}, got a slope of {bounds}")
     if (line.slope > 0.0) != base_rises:
         way = "rise" if base_rises else "fall"
-        raise ValueError(f"{scale.score} must {way} with {scale.reading}, got a slope of {line.slope:.6g}")
+        raise ValueError(f"{scale.score} must {way} with {scale.reading}, got a slope of {figure(line.slope)}")
     anchors = tuple(
         _anchor(line, at, name=name, unit=scale.unit) for at, name in ((0.0, scale.at_0), (100.0, scale.at_100))
     )
@@ -236,7 +237,7 @@ def _fit_weights(shoes: Sequence[ReferenceShoe], model: Model, level: float) -> 
     square = float(apart @ apart)
     weight = float(apart @ (references - scores.rearfoot)) / square
     if not -1e-9 <= weight <= 1.0 + 1e-9:
-        raise ValueError(f"weight_midfoot must be ≥ 0 and ≤ 1, the stability references ask for {weight:.4g}")
+        raise ValueError(f"weight_midfoot must be ≥ 0 and ≤ 1, the stability references ask for {figure(weight, 4)}")
     weight = min(1.0, max(0.0, weight))
     fitted = weight * scores.midfoot + (1.0 - weight) * scores.rearfoot
     df = len(usable) - 1

@@ -266,8 +266,8 @@ def test_table_without_rows_is_named():
         ("torsion,1,loading,10,3.5,7", "load", "5 values expected, got 6"),
         ("törsion,1,loading,10,3.5", "test", "write torsion or compression"),
         ("# note", "test", "comment lines belong above"),
-        ("torsion,1,loading,95,3.5", "position", "accepted: -90 to 90 deg"),
-        ("torsion,1,loading,10,900", "load", "accepted: -200 to 200 N*m"),
+        ("torsion,1,loading,95,3.5", "position", "accepted: −90 to 90 deg"),
+        ("torsion,1,loading,10,900", "load", "accepted: −200 to 200 N*m"),
     ],
 )
 def test_bad_row_is_named_by_line_and_column(row, column, words):

@@ -25,7 +25,7 @@ def test_any_usual_separator_is_read(mark):
         ("shoe,midfoot\n,1", "line 2, shoe: write the short name"),
         ("shoe,midfoot\nx,1\nx,2", "line 3, shoe: x appears twice"),
         ("shoe,midfoot\nx", "line 2: 2 cells wanted, got 1"),
-        ("shoe,midfoot\nx,1e9", "line 2, midfoot: write a score from -1000 to 1000"),
+        ("shoe,midfoot\nx,1e9", "line 2, midfoot: write a score from −1000 to 1000"),
         ("shoe,midfoot\nx,inf", "got “inf”"),
         ("shoe,midfoot\n" + "x,1\n" * (MAX_ROWS + 1), f"at most {MAX_ROWS} shoes"),
     ],

@@ -206,14 +206,14 @@ def test_references_that_cannot_be_fitted_are_refused(shoes, words):
 def test_references_that_do_not_move_with_the_reading_are_refused():
     values = [50.0, 30.0, 55.0, 31.0]
     shoes = [ReferenceShoe(str(n), torque_15_nm=3.0 + n, midfoot=value) for n, value in enumerate(values)]
-    with pytest.raises(ValueError, match="midfoot must change clearly with torque_15_nm, got a slope of -"):
+    with pytest.raises(ValueError, match="midfoot must change clearly with torque_15_nm, got a slope of −"):
         fit_model(shoes, base=S1, version="S2")
 
 
 @pytest.mark.parametrize(
     ("reading", "name", "step", "words"),
     [
-        ("torque_15_nm", "midfoot", -10.0, "midfoot must rise with torque_15_nm, got a slope of -10"),
+        ("torque_15_nm", "midfoot", -10.0, "midfoot must rise with torque_15_nm, got a slope of −10"),
         ("deflection_mm", "rearfoot", 10.0, "rearfoot must fall with deflection_mm, got a slope of 10"),
     ],
 )
