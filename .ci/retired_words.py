@@ -27,8 +27,11 @@ _TEMPLATE_COMMENT = re.compile(r"\{%-?\s*comment\b.*?endcomment\s*-?%\}|\{#.*?#\
 _TEMPLATE_CODE = re.compile(r"\{\{.*?\}\}|\{%.*?%\}", re.DOTALL)
 _SCRIPT_COMMENT = re.compile(r"/\*.*?\*/|(?:^|(?<=\s))//[^\n]*", re.DOTALL)
 _QUOTED = re.compile(r'"([^"\n]*)"')
-# In a word, at the end of a plural ("stores' own"), or after a value that was filled in ("{name}'s").
-_STRAIGHT_APOSTROPHE = re.compile(r"\w*(?:\w'[^\W\d_]+|s'(?= [a-z])|(?<!\S)'s\b)")
+# In a word, after a value that was filled in ("{name}'s"), or after a plural ("the stores'"), unless a quotation in SQL
+# ends there ('public', interval '3 days').
+_STRAIGHT_APOSTROPHE = re.compile(
+    r"\w+'[^\W\d_]+|(?<!\S)'s\b|(?<!\S)(?<!\d )[^\W\d_]+s'(?= [a-z]|[.,;:)]|$)", re.MULTILINE
+)
 
 
 @dataclass(frozen=True, slots=True)

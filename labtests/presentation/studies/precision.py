@@ -206,7 +206,7 @@ def _words(found: Precision, unit: str) -> list[str]:
 
 
 SCATTER = "A rig would have to scatter {} times as much as the others"
-MEAN = "A rig’s mean would have to be {} from the others'"
+MEAN = "A rig’s mean would have to be {} from the others’"
 
 
 def _test_words(name: str, found: Consistency | None, sign: str, effect: Callable[[str], str]) -> str:

@@ -88,6 +88,7 @@ def straight(retired_words, tmp_path, monkeypatch):
     [
         ("page.html", "<p>The shoe's own.</p>"),
         ("page.html", "<p>The stores' own.</p>"),
+        ("page.html", "<p>It is the stores'.</p>"),
         ("page.html", "<p>{{ shoe }}'s own.</p>"),
         ("page.html", '<a title="the shoe\'s page">…</a>'),
         ("page.html", '{% include "box.html" with title="It can\'t be" only %}'),
@@ -108,6 +109,7 @@ def test_straight_apostrophe_of_a_text_is_found_with_its_line(straight, name, co
         ("page.html", "{% comment %}the shoe's{% endcomment %}{# the shoe's #}<p>the shoe’s</p>"),
         ("page.html", "{% url 'shoes' slug %}{% if a == 'words' or b == 'x' %}{{ d|date:'j F' }}{% endif %}"),
         ("words.py", '"""The shoe\'s own."""\nX = f"no {name!r} here"\nY = "SELECT \'a\' AS b"  # the shoe\'s own\n'),
+        ("words.py", "X = \"SELECT now() - interval '3 days' FROM a WHERE b = 'words' and c\""),
         ("words.js", '/* the shoe\'s own */\nx("a"); // the shoe\'s "own" one\n'),
     ],
 )
