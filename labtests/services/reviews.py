@@ -65,7 +65,7 @@ def _check_hours(test: BenchTest, actor: User) -> None:
 
 def _check_open(test: BenchTest) -> None:
     if test.state in DONE:
-        reviewer = test.reviewed_by.username if test.reviewed_by else "a successor"
+        reviewer = test.reviewed_by.display_name if test.reviewed_by else "a successor"
         raise DomainError(
             f"Test {test.pk} was already {DONE[State(test.state)]} by {reviewer}; look at it again.",
             code="already_reviewed",

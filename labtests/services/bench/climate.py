@@ -198,7 +198,7 @@ def climate_strike(*, actor: User, log: ClimateLog, reason: str, at: dt.datetime
         cursor.execute("SELECT pg_advisory_xact_lock(%s)", [UPLOAD_LOCK])
     log = ClimateLog.objects.select_for_update(of=("self",)).select_related("chamber").get(pk=log.pk)
     if log.struck_by is not None:
-        words = f"This log was struck by {log.struck_by.username}: {log.struck_because}"
+        words = f"This log was struck by {log.struck_by.display_name}: {log.struck_because}"
         raise DomainError(words, code="struck", status=409)
     before = audit.snapshot(log)
     log.struck_at, log.struck_by, log.struck_because = at or timezone.now(), actor, reason

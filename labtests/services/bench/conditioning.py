@@ -139,7 +139,7 @@ def _already_in_chamber(specimen: Specimen, open_stay: ConditioningEntry) -> Dom
     return field_error(
         "specimen",
         f"Specimen {specimen.code} has been in chamber {open_stay.chamber.code} since {_clock(open_stay.in_at)}, put "
-        f"in by {open_stay.put_in_by.username}. Take it out there first, or strike that entry.",
+        f"in by {open_stay.put_in_by.display_name}. Take it out there first, or strike that entry.",
         code="already_in_chamber",
         status=409,
     )
@@ -220,7 +220,9 @@ def _locked(entry: ConditioningEntry) -> ConditioningEntry:
     found = entries.select_related("specimen", "chamber").get(pk=entry.pk)
     if found.struck_by is not None:
         raise DomainError(
-            f"This entry was struck by {found.struck_by.username}: {found.struck_because}", code="struck", status=409
+            f"This entry was struck by {found.struck_by.display_name}: {found.struck_because}",
+            code="struck",
+            status=409,
         )
     return found
 
@@ -240,7 +242,7 @@ def specimen_out(
             return entry
         raise DomainError(
             f"Specimen {entry.specimen.code} was taken out at {_clock(entry.out_at)} by "
-            f"{entry.taken_out_by.username}. If that is wrong, strike the entry and write it again.",
+            f"{entry.taken_out_by.display_name}. If that is wrong, strike the entry and write it again.",
             code="out_already",
             status=409,
         )

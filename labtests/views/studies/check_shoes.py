@@ -13,6 +13,7 @@ from core.domain.quoting import quoted
 from core.gate.context import units_of
 from core.gate.permissions import allowed, gate
 from core.web.forms import add_problem
+from core.web.people import names_of
 from core.web.requests import actor_of
 from labtests import services
 from labtests.forms.bench_tests import ReasonForm
@@ -60,9 +61,7 @@ def _detail(
         "duty": duty,
         "duties": duties,
         "status": words.status_line(status),
-        "sheets": [words.chart_sheet(series, units_of(request)) for series in check_shoes.check_series(duty)]
-        if duty
-        else [],
+        "sheets": _sheets(request, duty) if duty else [],
         "alarms": [words.alarm_line(alarm) for alarm in check_shoes.alarms_of(duty)[: words.SHOWN_POINTS]]
         if duty
         else [],
@@ -75,6 +74,12 @@ def _detail(
     }
     has_problem = bool((designate and designate.errors) or (retire and retire.errors))
     return render(request, "labtests/check_detail.html", context, status=400 if has_problem else 200)
+
+
+def _sheets(request: HttpRequest, duty: CheckDuty) -> list[words.ChartSheet]:
+    charted = check_shoes.check_series(duty)
+    names = names_of(point.operator for series in charted for point in series.points)
+    return [words.chart_sheet(series, units_of(request), names) for series in charted]
 
 
 def _duty_asked(request: HttpRequest, duties: list[CheckDuty]) -> CheckDuty | None:
