@@ -99,7 +99,7 @@ class _Reader:
         if shown is None:
             return given
         if given is not None:
-            self.refuse(f"{key}_{other.unit}", f"Give {key} or {key}_{other.unit}, not both.")
+            self.refuse(f"{key}_{other.unit}", f"{key}_{other.unit} is given in another unit too. Give it once.")
         return to_si(shown, other.unit, quantity=other.quantity)
 
     def finish(self) -> None:
@@ -295,7 +295,7 @@ def named_slugs(query: QueryDict, *, most: int, verb: str = "listed") -> tuple[s
         reader.refuse("shoe", f"Up to {most} shoes can be {verb}, got {len(slugs)}. Leave some out.")
     for slug in slugs[:most]:
         if not re.fullmatch(r"[-a-zA-Z0-9_]{1,80}", slug):
-            reader.refuse("shoe", f"shoe must be the short name of a shoe, got {quoted(slug)}.")
+            reader.refuse("shoe", f"shoe must be the last part of the address of a shoe’s page, got {quoted(slug)}.")
     reader.finish()
     return slugs
 
@@ -334,7 +334,9 @@ def wall_asked(query: QueryDict, stores: Collection[str]) -> WallAsked:
     """Read what a display in a store, or a poster, is asked for."""
     reader = _Reader(query)
     asked = WallAsked(
-        store=reader.read("store", lambda text: _known(stores, text, "the short name of a store"), ""),
+        store=reader.read(
+            "store", lambda text: _known(stores, text, "the last part of the address of a store’s page"), ""
+        ),
         page=reader.read("page", lambda text: whole(text, PAGE_MOST), 1),
         is_still=reader.one("still") == "yes",
         paper=reader.read("paper", lambda text: _known(PAPERS, text, f"one of {', '.join(PAPERS)}"), "a2"),

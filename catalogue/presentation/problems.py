@@ -25,6 +25,8 @@ _LABELS = {
     "page": "Page",
     "weigh": "Weigh as well",
     "available": "Only what is in stock",
+    "shoe": "Shoe",
+    "paper": "Paper",
 }
 # Choices that pages name by other words than addresses do.
 _CHOICES = {"order": ORDERS, "view": VIEWS}

@@ -9,6 +9,7 @@ from django.core.files.uploadedfile import UploadedFile
 
 from core.audit import actions
 from core.domain.figures import grouped
+from core.web.forms import check_days
 from labtests.domain.conditions.calibrations import Point
 from labtests.domain.files.archive import MAX_FILES
 from labtests.domain.files.calibration_points import read_points
@@ -207,11 +208,7 @@ class TrailForm(forms.Form):
 
     def clean(self) -> dict[str, Any]:
         given: dict[str, Any] = super().clean() or {}
-        since, until = given.get("since"), given.get("until")
-        if since and until and since > until:
-            self.add_error(
-                "until", f"This is before the first day, {since:%d %b %Y}; give a later day or leave it out."
-            )
+        check_days(self)
         return given
 
     def asked(self) -> TrailAsked:
