@@ -250,10 +250,11 @@ def progress_table(progress: StudyProgress, names: Mapping[str, str]) -> Progres
     """Lay out what a study has; `names` are the operators' by their sign-in names."""
     cells = {(cell.specimen, cell.operator): cell for cell in progress.cells}
     trials = progress.study.trials
+    operators = sorted(progress.operators, key=names.__getitem__)
     rows = []
     for specimen in progress.specimens:
         row = []
-        for operator in progress.operators:
+        for operator in operators:
             cell = cells[specimen, operator]
             word = "done" if not cell.missing else f"{cell.missing} missing"
             beyond = f"and {len(cell.beyond)} beyond the plan" if cell.beyond else ""
@@ -262,7 +263,7 @@ def progress_table(progress: StudyProgress, names: Mapping[str, str]) -> Progres
             row.append((names[operator], css, f"{len(cell.tests)} of {trials}, {word}", beyond, tests))
         rows.append((specimen, tuple(row)))
     return ProgressTable(
-        operators=tuple(names[operator] for operator in progress.operators),
+        operators=tuple(names[operator] for operator in operators),
         rows=tuple(rows),
         next_up=tuple(f"{run.part} by {names[run.operator]}, trial {run.trial}" for run in progress.to_do[:NEXT_SHOWN]),
         words=f"{progress.found} of {display.count(progress.wanted, 'test')} are in.",
