@@ -1,4 +1,7 @@
-"""Fail where a template or a text of a page has a retired word (`retired_words.toml`), and name the replacement."""
+"""Fail where a text that people read has a retired word (`retired_words.toml`) or a straight apostrophe.
+
+Each problem names what to write in its place.
+"""
 
 from __future__ import annotations
 
@@ -15,9 +18,20 @@ ROOT = Path(__file__).resolve().parent.parent
 CONFIG = Path(__file__).with_suffix(".toml")
 # Where texts for readers are written in Python.
 PYTHON_TEXTS = ("*/presentation/**/*.py", "*/forms/**/*.py", "core/**/*.py", "*/permissions.py", "*/audit_words.py")
+# Apostrophes are looked for wherever a message may be written. Code of migrations repeats what models once said.
+APPS = ("config", "core", "catalogue", "labtests", "fittings", "fixtures")
 _CODE = re.compile(r"\{\{.*?\}\}|\{%(?!-?\s*(?:end)?comment).*?%\}", re.DOTALL)
 _TAG = re.compile(r"<[^>]*>")
 _READ_ATTRIBUTES = re.compile(r'\b(?:aria-label|title|alt|placeholder)="([^"]*)"')
+_TEMPLATE_COMMENT = re.compile(r"\{%-?\s*comment\b.*?endcomment\s*-?%\}|\{#.*?#\}|<!--.*?-->", re.DOTALL)
+_TEMPLATE_CODE = re.compile(r"\{\{.*?\}\}|\{%.*?%\}", re.DOTALL)
+_SCRIPT_COMMENT = re.compile(r"/\*.*?\*/|(?:^|(?<=\s))//[^\n]*", re.DOTALL)
+_QUOTED = re.compile(r'"([^"\n]*)"')
+# In a word, after a value that was filled in ("{name}'s"), or after a plural ("the stores'"), unless a quotation in SQL
+# ends there ('public', interval '3 days').
+_STRAIGHT_APOSTROPHE = re.compile(
+    r"\w+'[^\W\d_]+|(?<!\S)'s\b|(?<!\S)(?<!\d )[^\W\d_]+s'(?= [a-z]|[.,;:)]|$)", re.MULTILINE
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,14 +63,64 @@ def python_texts(source: str) -> Iterator[Text]:
             yield Text(node.lineno, node.value)
 
 
+def quoted_sentences(code: str) -> list[str]:
+    """Find the arguments of a tag, or the strings of a script, that are sentences."""
+    return [text for text in _QUOTED.findall(code) if " " in text]
+
+
+def template_sentences(source: str) -> Iterator[Text]:
+    """Yield the lines of a template without comments; of its code only the arguments that are sentences."""
+
+    def sentences_in(match: re.Match[str]) -> str:
+        return f" {' '.join(quoted_sentences(match[0]))}{blank(match)}"
+
+    text = _TEMPLATE_CODE.sub(sentences_in, _TEMPLATE_COMMENT.sub(blank, source))
+    yield from (Text(number, line) for number, line in enumerate(_TAG.sub(blank_tag, text).splitlines(), start=1))
+
+
+def script_sentences(source: str) -> Iterator[Text]:
+    for number, line in enumerate(_SCRIPT_COMMENT.sub(blank, source).splitlines(), start=1):
+        yield from (Text(number, sentence) for sentence in quoted_sentences(line))
+
+
+def python_sentences(source: str) -> Iterator[Text]:
+    """Yield what `python_texts` does, without docstrings: only developers read them."""
+    tree = ast.parse(source)
+    docstrings = {id(node.value) for node in ast.walk(tree) if isinstance(node, ast.Expr)}
+    for node in ast.walk(tree):
+        if isinstance(node, ast.Constant) and isinstance(node.value, str) and id(node) not in docstrings:
+            # Parts of an f-string are constants too: of "{name}'s own", the second one.
+            yield from [Text(node.lineno, node.value)] if " " in node.value else []
+
+
+SENTENCES = {".py": python_sentences, ".js": script_sentences}
+
+
+def straight_apostrophes(path: Path) -> Iterator[str]:
+    sentences = SENTENCES.get(path.suffix, template_sentences)
+    for part in sentences(path.read_text(encoding="utf-8")):
+        for match in _STRAIGHT_APOSTROPHE.finditer(part.text):
+            line = part.line + part.text.count("\n", 0, match.start())
+            curly = match[0].replace("'", "’")
+            yield f"{name_of(path)}:{line}: “{match[0]}” has a straight apostrophe; write: {curly}"
+
+
 def name_of(path: Path) -> str:
     return path.relative_to(ROOT).as_posix()
 
 
+def templates() -> list[Path]:
+    return [path for path in (ROOT / "templates").rglob("*") if path.is_file()]
+
+
 def files() -> list[Path]:
-    templates = [path for path in (ROOT / "templates").rglob("*") if path.is_file()]
     python = {path for pattern in PYTHON_TEXTS for path in ROOT.glob(pattern) if "migrations" not in path.parts}
-    return sorted({*templates, *python})
+    return sorted({*templates(), *python})
+
+
+def files_with_sentences() -> list[Path]:
+    code = [path for app in APPS for kind in ("*.py", "static/**/*.js") for path in (ROOT / app).rglob(kind)]
+    return sorted({*templates(), *(path for path in code if "migrations" not in path.parts)})
 
 
 class Lint:
@@ -85,6 +149,7 @@ def main() -> int:
     lint = Lint(config)
     checked = [path for path in files() if not any(fnmatch(name_of(path), pattern) for pattern in exempt)]
     problems = [problem for path in checked for problem in lint.problems(path)]
+    problems += [problem for path in files_with_sentences() for problem in straight_apostrophes(path)]
     sys.stderr.writelines(f"{problem}\n" for problem in problems)
     return 1 if problems else 0
 

@@ -52,7 +52,7 @@ register_rules(
             "own_draft",
         ),
         TwoPersonRule(
-            "fittings.evidence:publish", "Publish the practice's outcomes", "who proposed them", "own_proposal"
+            "fittings.evidence:publish", "Publish the practice’s outcomes", "who proposed them", "own_proposal"
         ),
     ]
 )

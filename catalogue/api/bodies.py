@@ -38,7 +38,7 @@ class ShoeBandBody(serializers.Serializer[Any]):
 
 class StoreSizesBody(serializers.Serializer[Any]):
     slug = serializers.CharField()
-    sizes = serializers.ListField(child=serializers.CharField(), help_text='In stock, such as "EU 42.5".')
+    sizes = serializers.ListField(child=serializers.CharField(), help_text="In stock, such as “EU 42.5”.")
     shown = serializers.CharField(
         required=False, help_text="With `sizes`: the same in the system asked for; all but eu are approximate."
     )
@@ -66,7 +66,7 @@ class StatedBody(serializers.Serializer[Any]):
     smallest_size_eu = serializers.FloatField(allow_null=True)
     largest_size_eu = serializers.FloatField(allow_null=True)
     widths = serializers.ListField(child=serializers.CharField(), help_text="Width fittings offered.")
-    price = serializers.FloatField(allow_null=True, help_text="List price in the practice's own currency.")
+    price = serializers.FloatField(allow_null=True, help_text="List price in the practice’s own currency.")
     prices = serializers.DictField(child=serializers.FloatField(), help_text="List prices by ISO 4217 code.")
     season = serializers.CharField(allow_blank=True)
     removable_insole = serializers.BooleanField(allow_null=True)
@@ -139,7 +139,7 @@ class DifferenceBody(serializers.Serializer[Any]):
     expanded_uncertainty = serializers.FloatField(allow_null=True)
     coverage_factor = serializers.FloatField(allow_null=True)
     degrees_of_freedom = serializers.IntegerField(allow_null=True)
-    verdict = serializers.CharField(help_text='"same", "within" the uncertainty, "beyond" it, "unknown", "missing".')
+    verdict = serializers.CharField(help_text="“same”, “within” the uncertainty, “beyond” it, “unknown”, “missing”.")
 
 
 class SimilarBody(ShoeBody):

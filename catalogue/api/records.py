@@ -16,6 +16,7 @@ from catalogue.api.shoe_inputs import BrandChangeInput, BrandInput, ShoeMergeInp
 from catalogue.models import Brand
 from catalogue.selectors.records.shoe_records import brand_get, brand_list, record_at, shoes_at
 from core.domain.errors import field_error
+from core.domain.quoting import quoted
 from core.web.api import PageQuery, PracticePagination, QueryView
 from core.web.parsers import PatientJSONParser
 from core.web.requests import actor_of
@@ -99,7 +100,7 @@ class ShoeMergeView(QueryView):
         duplicate, given = record_at(slug), read_body(ShoeMergeInput, request)
         into = shoes_at([given["into"]]).get(given["into"])
         if into is None:
-            raise field_error("into", f"There is no shoe {given['into']!r} to merge it into.")
+            raise field_error("into", f"There is no shoe {quoted(given['into'])} to merge it into.")
         with one_at_a_time():
             stays = services.shoe_merge(actor=actor_of(request), duplicate=duplicate, into=into, reason=given["reason"])
         return record_answer(stays.slug)

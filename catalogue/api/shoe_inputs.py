@@ -15,6 +15,7 @@ from catalogue.models import EU_SIZE_MAX, EU_SIZE_MIN, WIDTH_MAX_LENGTH, Brand, 
 from catalogue.services import Barcode
 from catalogue.services.records.shoe_rules import BARCODES_MOST, PRICE_MOST
 from core.domain.errors import field_error
+from core.domain.quoting import quoted
 from core.web.forms import REASON_MAX_LENGTH
 from core.web.strict import Flag, StrictSerializer, Text
 
@@ -48,7 +49,7 @@ class Size(Number):
             {"type": "object", "additionalProperties": {"type": "number"}},
         ],
         "nullable": True,
-        "description": "List price: a number in the practice's own currency, or numbers by ISO 4217 code.",
+        "description": "List price: a number in the practice’s own currency, or numbers by ISO 4217 code.",
     }
 )
 class Price(serializers.Field[Any, Any, Any, Any]):
@@ -167,12 +168,12 @@ def barcodes_in(given: Mapping[str, Any]) -> list[Barcode] | None:
 def _brand(slug: str) -> Brand:
     brand = Brand.objects.filter(slug=slug).first()
     if brand is None:
-        raise field_error("brand", f"There is no brand {slug!r}. Add it first: POST /api/catalogue/brands/.")
+        raise field_error("brand", f"There is no brand {quoted(slug)}. Add it first: POST /api/catalogue/brands/.")
     return brand
 
 
 def _previous(slug: str) -> Shoe:
     shoe = Shoe.objects.filter(slug=slug).first()
     if shoe is None:
-        raise field_error("previous", f"There is no shoe {slug!r} to be the version before.")
+        raise field_error("previous", f"There is no shoe {quoted(slug)} to be the version before.")
     return shoe

@@ -72,7 +72,7 @@ def _price(end: str) -> QueryNumber:
         min_value=0,
         max_value=PRICE_BOUND,
         required=False,
-        help_text=f"List price in the practice's own currency, {end}. The smallest may not be above the largest.",
+        help_text=f"List price in the practice’s own currency, {end}. The smallest may not be above the largest.",
     )
 
 

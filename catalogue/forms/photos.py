@@ -29,7 +29,7 @@ class PhotoForm(forms.Form):
         label="What it shows",
         max_length=ALTERNATIVE_TEXT_MAX_LENGTH,
         validators=[printable],
-        help_text="One sentence for people who can't see the photo.",
+        help_text="One sentence for people who can’t see the photo.",
     )
 
     def __init__(self, *args: Any, is_there: bool, **kwargs: Any) -> None:

@@ -15,7 +15,8 @@ from catalogue.domain.papers import PAPERS
 from catalogue.domain.sizes import SIZE_EXAMPLES, SIZE_RANGES, ReadSize, size_read
 from catalogue.models import USES
 from core.domain.errors import DomainError
-from core.domain.figures import grouped
+from core.domain.figures import figure
+from core.domain.quoting import quoted
 from core.domain.units import from_si, to_si
 from core.web.display import IMPERIAL, METRIC, STYLES
 
@@ -28,7 +29,6 @@ TEXT_MOST = 80
 WEIGHED: Mapping[str, str] = {"mass": "mass_g", "drop": "drop_mm"}
 PAGE_MOST = 1_000_000
 COMPARED_MOST = 4
-ECHO_MOST = 40
 
 ValueT = TypeVar("ValueT")
 _CONTROL = re.compile(r"[\x00-\x1f\x7f]+")
@@ -52,12 +52,6 @@ class Choices:
     widths: Collection[str] = ()
 
 
-def _shown(value: str) -> str:
-    """Return a value as an error may repeat it: short and on one line."""
-    text = _CONTROL.sub(" ", value)
-    return f"“{text[:ECHO_MOST]}…”" if len(text) > ECHO_MOST else f"“{text}”"
-
-
 class _Reader:
     """Reads one key after the other and collects what is wrong."""
 
@@ -77,7 +71,7 @@ class _Reader:
         values = [value.replace("\x00", "").strip() for value in self.query.getlist(key)]
         values = [value for value in values if value]
         if len(set(values)) > 1:
-            self.refuse(key, f"{key} can be given once, got {_shown(values[0])} and {_shown(values[1])}.")
+            self.refuse(key, f"{key} can be given once, got {quoted(values[0])} and {quoted(values[1])}.")
         return values[0] if values else ""
 
     def read(self, key: str, convert: Callable[[str], ValueT], empty: ValueT) -> ValueT:
@@ -87,11 +81,11 @@ class _Reader:
         try:
             return convert(text)
         except ValueError as problem:
-            self.refuse(key, f"{key} must be {problem}, got {_shown(text)}.")
+            self.refuse(key, f"{key} must be {problem}, got {quoted(text)}.")
             return empty
 
     def number(self, key: str, low: float, high: float, unit: str) -> float | None:
-        wanted = f"a number from {_plain(low)} to {_plain(high)}{unit}"
+        wanted = f"a number from {figure(low)} to {figure(high)}{unit}"
         return self.read(key, lambda text: _bounded(text, low, high, wanted), None)
 
     def measure(self, key: str) -> float | None:
@@ -106,17 +100,12 @@ class _Reader:
         if shown is None:
             return given
         if given is not None:
-            self.refuse(f"{key}_{other.unit}", f"Give {key} or {key}_{other.unit}, not both.")
+            self.refuse(f"{key}_{other.unit}", f"{key}_{other.unit} is given in another unit too. Give it once.")
         return to_si(shown, other.unit, quantity=other.quantity)
 
     def finish(self) -> None:
         if self.problems:
             raise BadQuery(self.problems)
-
-
-def _plain(bound: float) -> str:
-    """Write a bound of a range as a sentence has it: "−1000", "1 000 000", "4.72"."""
-    return grouped(str(int(bound)) if bound == int(bound) else f"{bound:g}").replace("-", "−")
 
 
 def _bounded(text: str, low: float, high: float, wanted: str) -> float:
@@ -133,7 +122,7 @@ def _bounded(text: str, low: float, high: float, wanted: str) -> float:
 def whole(text: str, most: int) -> int:
     """Read a whole number from 1 to `most`."""
     if not re.fullmatch(r"\d{1,7}", text, re.ASCII) or not 1 <= int(text) <= most:
-        raise ValueError(f"a whole number from 1 to {grouped(most)}")
+        raise ValueError(f"a whole number from 1 to {figure(most)}")
     return int(text)
 
 
@@ -162,7 +151,7 @@ def _bands(reader: _Reader, bands: Mapping[int, str]) -> tuple[int, ...]:
         order = by_word.get(value.casefold().replace(" ", "-"))
         if order is None:
             known = ", ".join(f"{order} ({name})" for order, name in bands.items())
-            reader.refuse("band", f"band must be one of {known}, got {_shown(value)}.")
+            reader.refuse("band", f"band must be one of {known}, got {quoted(value)}.")
         else:
             found.add(order)
     return tuple(sorted(found))
@@ -172,7 +161,7 @@ def _uses(reader: _Reader) -> tuple[str, ...]:
     found = reader.many("use")
     for value in found:
         if value not in USES:
-            reader.refuse("use", f"use must be one of {', '.join(USES)}, got {_shown(value)}.")
+            reader.refuse("use", f"use must be one of {', '.join(USES)}, got {quoted(value)}.")
     return tuple(use for use in USES if use in found)
 
 
@@ -206,7 +195,7 @@ def shoe_filter(query: QueryDict, choices: Choices) -> ShoeFilter:
             ranges[f"{name}_{end}"] = _end_of_range(reader, name, end)
         least, most = ranges[f"{name}_min"], ranges[f"{name}_max"]
         if least is not None and most is not None and least > most:
-            reader.refuse(f"{name}_min", f"{name}_min ({least:g}) must not be above {name}_max ({most:g}).")
+            reader.refuse(f"{name}_min", f"{name}_min ({figure(least)}) must not be above {name}_max ({figure(most)}).")
     found = ShoeFilter(
         bands=_bands(reader, choices.bands),
         uses=_uses(reader),
@@ -290,7 +279,7 @@ def _weighed(reader: _Reader) -> tuple[str, ...]:
     asked = reader.many("weigh")
     for value in asked:
         if value not in WEIGHED:
-            reader.refuse("weigh", f"weigh must be one of {', '.join(WEIGHED)}, got {_shown(value)}.")
+            reader.refuse("weigh", f"weigh must be one of {', '.join(WEIGHED)}, got {quoted(value)}.")
     return tuple(feature for name, feature in WEIGHED.items() if name in asked)
 
 
@@ -307,7 +296,7 @@ def named_slugs(query: QueryDict, *, most: int, verb: str = "listed") -> tuple[s
         reader.refuse("shoe", f"Up to {most} shoes can be {verb}, got {len(slugs)}. Leave some out.")
     for slug in slugs[:most]:
         if not re.fullmatch(r"[-a-zA-Z0-9_]{1,80}", slug):
-            reader.refuse("shoe", f"shoe must be the short name of a shoe, got {_shown(slug)}.")
+            reader.refuse("shoe", f"shoe must be the last part of the address of a shoe’s page, got {quoted(slug)}.")
     reader.finish()
     return slugs
 
@@ -317,9 +306,9 @@ def unknown_shoes(slugs: Sequence[str], *, withdrawn: Collection[str] = ()) -> B
     return BadQuery(
         {
             "shoe": [
-                f"{_shown(slug)} was withdrawn from the catalogue; leave it out."
+                f"{quoted(slug)} was withdrawn from the catalogue; leave it out."
                 if slug in withdrawn
-                else f"There is no published shoe {_shown(slug)}."
+                else f"There is no published shoe {quoted(slug)}."
                 for slug in slugs
             ]
         }
@@ -346,7 +335,9 @@ def wall_asked(query: QueryDict, stores: Collection[str]) -> WallAsked:
     """Read what a display in a store, or a poster, is asked for."""
     reader = _Reader(query)
     asked = WallAsked(
-        store=reader.read("store", lambda text: _known(stores, text, "the short name of a store"), ""),
+        store=reader.read(
+            "store", lambda text: _known(stores, text, "the last part of the address of a store’s page"), ""
+        ),
         page=reader.read("page", lambda text: whole(text, PAGE_MOST), 1),
         is_still=reader.one("still") == "yes",
         paper=reader.read("paper", lambda text: _known(PAPERS, text, f"one of {', '.join(PAPERS)}"), "a2"),

@@ -40,7 +40,7 @@ class Band(models.Model):
             models.CheckConstraint(
                 condition=Q(lower__isnull=True) | Q(upper__isnull=True) | Q(lower__lt=F("upper")),
                 name="band_lower_below_upper",
-                violation_error_message="A band's lower limit must be below its upper limit.",
+                violation_error_message="A band’s lower limit must be below its upper limit.",
             ),
         ]
 

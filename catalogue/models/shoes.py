@@ -131,7 +131,7 @@ class Shoe(models.Model):
             models.CheckConstraint(
                 condition=~Q(previous=F("id")),
                 name="shoe_not_its_own_previous",
-                violation_error_message="A shoe can't be its own previous version.",
+                violation_error_message="A shoe can’t be its own previous version.",
             ),
             models.CheckConstraint(
                 condition=Q(smallest_size_eu__isnull=True)
@@ -143,7 +143,7 @@ class Shoe(models.Model):
             models.CheckConstraint(
                 condition=~Q(merged_into=F("id")),
                 name="shoe_not_merged_into_itself",
-                violation_error_message="A shoe can't be merged into itself.",
+                violation_error_message="A shoe can’t be merged into itself.",
             ),
         ]
         indexes: ClassVar = [

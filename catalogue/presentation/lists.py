@@ -16,7 +16,7 @@ from catalogue.presentation.addresses import list_url
 from catalogue.presentation.sizes import SYSTEM_NAMES, size_in_system
 from catalogue.presentation.words import SCORE_NAMES, USE_NAMES
 from catalogue.selectors import BandRow, FilterCounts
-from core.domain.figures import grouped
+from core.domain.figures import figure, grouped
 from core.domain.units import from_si
 from core.web import display
 
@@ -252,7 +252,7 @@ def _range_text(name: str, least: float | None, most: float | None, units: str) 
 
     def say(value: float) -> str:
         shown = from_si(value, style.unit, quantity=style.quantity) if style else value
-        return f"{shown:.6g}{f' {style.sign}' if style else ''}".replace("-", display.MINUS)
+        return f"{figure(shown)}{f' {style.sign}' if style else ''}"
 
     if least is not None and most is not None:
         return f"{name} {say(least)} to {say(most)}"

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from catalogue.domain.filters import ORDERS, VIEWS
 from catalogue.forms.query import BadQuery
 from catalogue.presentation.lists import RANGE_NAMES
 
@@ -24,7 +25,11 @@ _LABELS = {
     "page": "Page",
     "weigh": "Weigh as well",
     "available": "Only what is in stock",
+    "shoe": "Shoe",
+    "paper": "Paper",
 }
+# Choices that pages name by other words than addresses do.
+_CHOICES = {"order": ORDERS, "view": VIEWS}
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,9 +58,15 @@ def _place(key: str) -> tuple[str, str]:
 
 
 def with_label(key: str, sentence: str) -> str:
-    """Say what is wrong with the label of the field in place of the key, which only addresses and programs use."""
+    """Say what is wrong in the words of the field, not by key and codes, which only addresses and programs use."""
     _, label = _place(key)
+    if key in _CHOICES and sentence.startswith(f"{key} must be one of "):
+        return _no_such_choice(key, label, got=sentence.partition(", got ")[2].removesuffix("."))
     return f"“{label}” {sentence.removeprefix(f'{key} ')}" if label and sentence.startswith(f"{key} ") else sentence
+
+
+def _no_such_choice(key: str, label: str, got: str) -> str:
+    return f"“{label}” has no choice {got}. Choose one of: {'; '.join(_CHOICES[key].values())}."
 
 
 def sentences_with_labels(problem: BadQuery) -> list[str]:

@@ -10,7 +10,7 @@ from catalogue.forms.shoe_records import barcode_line
 from catalogue.models import Wearer
 from catalogue.presentation.words import USE_NAMES
 from catalogue.selectors.records.shoe_records import DRAFT, MEASURED, MERGED, PUBLISHED, STATES, WITHDRAWN
-from core.audit import sentence
+from core.audit import sentence, who
 from core.models import AuditEntry
 from core.web import display
 
@@ -124,11 +124,11 @@ def record_facts(shoe: Any, units: str) -> list[tuple[str, str]]:
 
 
 def history(entries: Iterable[AuditEntry]) -> list[EntryText]:
-    """Write the entries of a record, as they come."""
+    """Write the entries of a record, read `with_people`, as they come."""
     return [
         EntryText(
             at=display.moment(entry.at),
-            who=entry.content["actor_name"],
+            who=who(entry),
             what=sentence(entry),
             reason=entry.content["reason"],
             changes=tuple(_changes(entry)),

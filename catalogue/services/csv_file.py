@@ -49,11 +49,6 @@ def refuse(line: int, column: str, problem: str) -> FileRejected:
     return FileRejected([FileProblem(line, column, problem)])
 
 
-def shown(text: str) -> str:
-    flat = " ".join(text.split())
-    return f"“{flat[:SHOWN_MOST]}…”" if len(flat) > SHOWN_MOST else f"“{flat}”"
-
-
 def text_of(data: bytes) -> str:
     size = len(data)
     if size > BYTES_MOST:

@@ -260,13 +260,13 @@ class StoreForm(forms.Form):
         max_length=3,
         required=False,
         validators=[currency_code],
-        help_text="Three letters (ISO 4217), such as EUR. Empty: the practice's own.",
+        help_text="Three letters (ISO 4217), such as EUR. Empty: the practice’s own.",
     )
     size_system = forms.ChoiceField(
         label="Sizes are written as",
         choices=SizeSystem.choices,
         required=False,
-        help_text="On the store's working pages. UK and US sizes are converted and approximate.",
+        help_text="On the store’s working pages. UK and US sizes are converted and approximate.",
     )
 
     def clean_size_system(self) -> str:

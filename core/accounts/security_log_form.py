@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from typing import Any
 
 from django import forms
 from django.core.validators import MaxValueValidator, MinValueValidator
@@ -10,6 +11,7 @@ from django.core.validators import MaxValueValidator, MinValueValidator
 from core.accounts.forms import USER_NAME_MAX_LENGTH
 from core.accounts.selectors import EventFilter
 from core.models import SecurityKind
+from core.web.forms import check_days
 
 # What head office asks the security log for, and the kinds of events in it.
 GROUPS: dict[str, tuple[str, tuple[SecurityKind, ...]]] = {
@@ -83,6 +85,11 @@ class SecurityLogForm(forms.Form):
     )
     since = _day("From")
     until = _day("To")
+
+    def clean(self) -> dict[str, Any]:
+        given: dict[str, Any] = super().clean() or {}
+        check_days(self)
+        return given
 
     def wanted(self) -> EventFilter:
         """Return the filter; an invalid value is ignored, and the form shows the error."""

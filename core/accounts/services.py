@@ -20,6 +20,7 @@ from core.accounts.security_log import note, note_role
 from core.accounts.two_accounts import act_ask, need_two, takes_two
 from core.database.validation import validate
 from core.domain.errors import DomainError, required_reason
+from core.domain.quoting import quoted
 from core.gate.access import Role
 from core.gate.token_scopes import TokenScope
 from core.models import AccountAct, Membership, SecurityKind, Store, User
@@ -60,7 +61,7 @@ def temporary_password() -> str:
 
 def refuse_taken_name(username: str) -> None:
     if User.objects.filter(username__iexact=username).exists():
-        message = f"The user name {username!r} is already taken (upper and lower case are treated as the same)."
+        message = f"The user name {quoted(username)} is already taken (upper and lower case are treated as the same)."
         raise DomainError(message, code="name_taken", status=409, fields={"username": [message]})
 
 

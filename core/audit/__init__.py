@@ -1,5 +1,6 @@
 """The audit trail. Services write to it with `audit.record`; the rest of its public names are re-exported here."""
 
+from core.audit.people import who, with_people
 from core.audit.practice_name import practice_id
 from core.audit.records import (
     ColumnConverter,
@@ -50,4 +51,6 @@ __all__ = [
     "snapshot",
     "snapshots",
     "unchanged",
+    "who",
+    "with_people",
 ]

@@ -14,8 +14,8 @@ from core.audit.records import RecordKind, reached_by, record_kinds, stored
 from core.models import AuditEntry, DigestSalt
 
 BEYOND = (
-    "Entries and their records that somebody with the application's database password adds together at the present "
-    "time, in anybody's name: their chain is whole.",
+    "Entries and their records that somebody with the application’s database password adds together at the present "
+    "time, in anybody’s name: their chain is whole.",
     "The newest entries, where they were removed together with what they record: give --expect a head that was sent "
     "off this machine by send_audit_head.",
 )

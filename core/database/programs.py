@@ -37,7 +37,7 @@ def program(name: str, *, server_version: int | None = None) -> str:
     """
     known = _versions_of(name)
     if not known:
-        raise DomainError(f"{name} is not installed. Install PostgreSQL's client programs.", code="no_program")
+        raise DomainError(f"{name} is not installed. Install PostgreSQL’s client programs.", code="no_program")
     if server_version is None:
         return known[max(known)]
     new_enough = [version for version in known if version >= server_version]
@@ -95,4 +95,4 @@ def failure(process: subprocess.Popen[bytes]) -> DomainError | None:
             pipe.close()
     if process.wait() == 0:
         return None
-    return DomainError(said or "PostgreSQL's program failed without saying why.", code="program_failed")
+    return DomainError(said or "PostgreSQL’s program failed without saying why.", code="program_failed")

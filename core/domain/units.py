@@ -14,6 +14,8 @@ from typing import Any, TypeVar
 import numpy as np
 import numpy.typing as npt
 
+from core.domain.quoting import quoted
+
 FloatArray = npt.NDArray[np.float64]
 IntArray = npt.NDArray[np.int64]
 Value = TypeVar("Value", float, FloatArray)
@@ -161,4 +163,4 @@ def _find_unit(unit: str, quantity: str) -> Unit:
     try:
         return units[unit]
     except KeyError:
-        raise UnitError(f"{quantity} must be given in {' or '.join(units)}, got {unit!r}") from None
+        raise UnitError(f"{quantity} must be given in {' or '.join(units)}, got {quoted(unit)}") from None

@@ -82,7 +82,7 @@ def registered() -> dict[str, frozenset[Role]]:
 
 def check_known(action: str) -> None:
     if action not in (PUBLIC, SIGNED_IN) and action not in _actions:
-        raise ImproperlyConfigured(f"Unknown action {action!r}: register it in the app's permissions.py.")
+        raise ImproperlyConfigured(f"Unknown action {action!r}: register it in the app’s permissions.py.")
 
 
 def required_step(user: Any) -> RequiredStep | None:

@@ -66,7 +66,7 @@ class Store(models.Model):
         default="",
         db_default="",
         validators=[currency_code],
-        help_text="ISO 4217; empty for the practice's own.",
+        help_text="ISO 4217; empty for the practice’s own.",
     )
     is_training = models.BooleanField(
         default=False, db_default=False, help_text="Its people are invented and count nowhere; it holds no stock."
@@ -119,6 +119,20 @@ class User(AbstractUser):
     @property
     def display_name(self) -> str:
         return self.get_full_name() or self.username
+
+    def name_in_full(self, *, has_namesake: bool) -> str:
+        """Return the display name, with the sign-in name where another account has the same one (`namesakes`)."""
+        name = self.display_name
+        return f"{name} ({self.username})" if has_namesake and name != self.username else name
+
+    @classmethod
+    def namesakes(cls, person: str = "") -> models.Exists:
+        """Return whether another account has the name of a person: the row itself, or who its column leads to."""
+        path = f"{person}__" if person else ""
+        same = cls.objects.filter(
+            first_name=models.OuterRef(f"{path}first_name"), last_name=models.OuterRef(f"{path}last_name")
+        )
+        return models.Exists(same.exclude(pk=models.OuterRef(f"{path}pk")))
 
     def has_second_factor(self) -> bool:
         """Return whether a confirmed second factor is set up; already annotated for users of sessions."""

@@ -18,7 +18,7 @@ def links_lead_here(**kwargs: Any) -> list[CheckMessage]:
     return [
         Warning(
             f"SITE_URL is {settings.SITE_URL!r}: links in e-mails and QR codes will not lead customers here.",
-            hint="Set SITE_URL to the practice's public address, for example https://shoes.example.org.",
+            hint="Set SITE_URL to the practice’s public address, for example https://shoes.example.org.",
             id="core.W002",
         )
     ]

@@ -90,7 +90,7 @@ def _clock_warnings(ahead_s: float) -> tuple[str, ...]:
     if abs(ahead_s) < CLOCK_TOLERANCE_S:
         return ()
     words = "ahead of" if ahead_s > 0 else "behind"
-    return (f"The clock of this machine is {abs(ahead_s):.0f} s {words} the database's. Synchronise both (NTP).",)
+    return (f"The clock of this machine is {abs(ahead_s):.0f} s {words} the database’s. Synchronise both (NTP).",)
 
 
 def migration_problems() -> tuple[str, ...]:

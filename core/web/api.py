@@ -17,6 +17,7 @@ from rest_framework.views import APIView, exception_handler
 
 from core.database.validation import from_validation_error
 from core.domain.errors import DomainError
+from core.domain.quoting import quoted
 
 
 class PracticePagination(PageNumberPagination):
@@ -117,7 +118,7 @@ def read_query(query: Query, parameters: QueryDict) -> dict[str, Any]:
 
 def _unknown(name: str, known: Iterable[str]) -> str:
     accepted = ", ".join(known)
-    return f"There is no query key {name[:40]!r} here. " + (f"Use {accepted}." if accepted else "Leave it out.")
+    return f"There is no query key {quoted(name)} here. " + (f"Use {accepted}." if accepted else "Leave it out.")
 
 
 class QueryView(APIView):

@@ -13,10 +13,10 @@ from types import MappingProxyType
 
 from django.utils import timezone
 
-from core.domain import units
+from core.domain import figures, units
 from core.domain.figures import grouped
 
-MINUS = "\u2212"
+MINUS = figures.MINUS
 NO_BREAK = "\u00a0"
 MISSING = "\u2013"
 DOUBT_BELOW = 0.95

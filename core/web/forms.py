@@ -16,7 +16,7 @@ from core.database.validation import from_validation_error
 from core.domain.errors import DomainError
 from core.domain.figures import grouped
 from core.models import printable
-from core.web.display import MINUS
+from core.web.display import MINUS, day
 
 REASON_MAX_LENGTH = 300
 
@@ -90,6 +90,13 @@ _WITH_EXAMPLE = {
     "Enter a valid date/time.": "Enter a valid date/time: year, month, day and time, such as 2026-03-04 10:15.",
     "Enter a valid email address.": "Enter a valid e-mail address, such as name@example.org.",
 }
+
+
+def check_days(form: forms.Form) -> None:
+    """Refuse a last day (`until`) that is before the first (`since`)."""
+    since, until = form.cleaned_data.get("since"), form.cleaned_data.get("until")
+    if since and until and since > until:
+        form.add_error("until", f"This is before the first day, {day(since)}. Give a later day, or leave it out.")
 
 
 def field_problems(field: BoundField) -> list[FieldProblem]:

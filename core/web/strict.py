@@ -8,6 +8,8 @@ from typing import Any, ClassVar
 from drf_spectacular.extensions import OpenApiSerializerExtension
 from rest_framework import serializers
 
+from core.domain.quoting import quoted
+
 
 class StrictSerializer(serializers.Serializer[Any]):
     """A body whose unknown keys are refused, each by its name; `renamed` has keys of earlier versions."""
@@ -24,7 +26,7 @@ class StrictSerializer(serializers.Serializer[Any]):
         if key in self.renamed:
             return f"{key[:80]} is now called {self.renamed[key]}. Send the value under that name."
         known = ", ".join(self.fields) or "none"
-        return f"There is no key {key[:80]!r} here. Known keys: {known}."
+        return f"There is no key {quoted(key)} here. Known keys: {known}."
 
 
 class StrictSerializerSchema(OpenApiSerializerExtension):  # type: ignore[no-untyped-call]

@@ -136,7 +136,7 @@ class CorrectedOutput(serializers.Serializer[Any]):
     kind = serializers.ChoiceField(choices=CorrectionKind.choices)
     reason = serializers.CharField()
     restocked = serializers.BooleanField()
-    id = serializers.IntegerField(allow_null=True, help_text="The successor's.")
+    id = serializers.IntegerField(allow_null=True, help_text="The successor’s.")
     choice = ChoiceOutput(allow_null=True)
     notes = serializers.ListField(child=serializers.CharField(), help_text="What the stock record could not follow.")
 

@@ -34,7 +34,7 @@ ENDED = (RequestState.DONE, RequestState.CLOSED)
 class AskInput(StrictSerializer):
     """Who asks for a fitting, how to reach them, on which day. Nothing about health belongs here."""
 
-    store = Text(max_length=80, help_text="The store's short name.")
+    store = Text(max_length=80, help_text="The store’s short name.")
     name = Text(max_length=NAME_MAX_LENGTH)
     reach = Text(max_length=REACH_MAX_LENGTH, help_text="An e-mail address, or a telephone number in digits.")
     wish_day = fields.DateField(help_text="From today to 60 days ahead. A day is not booked until the store answers.")

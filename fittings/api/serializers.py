@@ -170,7 +170,7 @@ class FittingInput(StrictSerializer):
         required=False,
         allow_null=True,
         allow_blank=True,
-        help_text="In which system the customer says sizes; the store's where it is missing.",
+        help_text="In which system the customer says sizes; the store’s where it is missing.",
     )
     cushioning = serializers.ChoiceField(
         choices=[("more", "softer"), ("less", "firmer")], required=False, allow_null=True, allow_blank=True
@@ -274,7 +274,7 @@ class CorrectionInput(StrictSerializer):
     width = WidthText(required=False, allow_null=True, allow_blank=True)
     comfort = Whole("comfort")
     reason = Text(max_length=REASON_MAX, help_text="That of a fault goes to the lab: it must not name the customer.")
-    restock = Flag(help_text="false: the pair that comes back can't be sold again. A faulty one never is.")
+    restock = Flag(help_text="false: the pair that comes back can’t be sold again. A faulty one never is.")
 
 
 class Points(serializers.ChoiceField):

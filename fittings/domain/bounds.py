@@ -5,6 +5,8 @@ from __future__ import annotations
 import math
 from types import MappingProxyType
 
+from core.domain.figures import figure
+
 LIMITS = MappingProxyType(
     {
         "body_mass_kg": (10.0, 400.0),
@@ -23,6 +25,10 @@ LIMITS = MappingProxyType(
     }
 )
 """What is taken for a value of each kind, edges included: wide, to catch slips of the pen and not rare people."""
+
+
+def _written(value: object) -> str:
+    return figure(value, 15) if isinstance(value, (int, float)) and not isinstance(value, bool) else repr(value)
 
 
 def number_within(name: str, value: object, low: float, high: float) -> float:
@@ -55,9 +61,9 @@ def number_within(name: str, value: object, low: float, high: float) -> float:
     70.0
     """
     if isinstance(value, bool) or not isinstance(value, (int, float)):
-        raise TypeError(f"{name} must be a number from {low:g} to {high:g}, got {value!r}")
+        raise TypeError(f"{name} must be a number from {figure(low)} to {figure(high)}, got {_written(value)}")
     if not math.isfinite(value) or not low <= value <= high:
-        raise ValueError(f"{name} must be a number from {low:g} to {high:g}, got {value!r}")
+        raise ValueError(f"{name} must be a number from {figure(low)} to {figure(high)}, got {_written(value)}")
     return float(value)
 
 
@@ -91,7 +97,7 @@ def whole_within(name: str, value: object, low: int, high: int) -> int:
     2
     """
     if isinstance(value, bool) or not isinstance(value, (int, float)):
-        raise TypeError(f"{name} must be a whole number from {low} to {high}, got {value!r}")
+        raise TypeError(f"{name} must be a whole number from {figure(low)} to {figure(high)}, got {_written(value)}")
     if not math.isfinite(value) or value != int(value) or not low <= value <= high:
-        raise ValueError(f"{name} must be a whole number from {low} to {high}, got {value!r}")
+        raise ValueError(f"{name} must be a whole number from {figure(low)} to {figure(high)}, got {_written(value)}")
     return int(value)

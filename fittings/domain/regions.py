@@ -10,6 +10,8 @@ import re
 from dataclasses import dataclass
 from datetime import date
 
+from core.domain.quoting import quoted
+
 REGIONS: dict[str, str] = {
     "heel": "heel",
     "inner_shin": "inner shin",
@@ -120,11 +122,11 @@ def read_region(text: object) -> str:
     'hip_groin'
     """
     if not isinstance(text, str):
-        raise TypeError(f"region must be a text such as 'heel', got {text!r}")
+        raise TypeError(f"region must be a text such as “heel”, got {text!r}")
     code = code_of(text)
     code = _OTHER_WORDS.get(code, code)
     if code not in REGIONS:
-        raise ValueError(f"region must be one of {', '.join(REGIONS)}, got {text[:60]!r}")
+        raise ValueError(f"region must be one of {', '.join(REGIONS)}, got {quoted(text)}")
     return code
 
 
@@ -163,7 +165,7 @@ def read_side(text: object) -> str | None:
     if not code:
         return None
     if code not in SIDES:
-        raise ValueError(f"side must be left, right, both or null, got {text[:60]!r}")
+        raise ValueError(f"side must be left, right, both or null, got {quoted(text)}")
     return code
 
 

@@ -10,6 +10,7 @@ from django.core.exceptions import ValidationError
 from django.utils.html import format_html
 
 from core.domain import units
+from core.domain.figures import figure
 from core.web.display import METRIC, MINUS, STYLES
 from fittings.domain.bounds import LIMITS
 from fittings.domain.fitting.need import GRADE_WORDS
@@ -117,7 +118,7 @@ class CountField(forms.IntegerField):
 
     def __init__(self, label: str, limits: str, **options: Any) -> None:
         self.low, self.high = (int(limit) for limit in LIMITS[limits])
-        self.wanted = f"Write a whole number from {self.low} to {self.high}."
+        self.wanted = f"Write a whole number from {figure(self.low)} to {figure(self.high)}."
         super().__init__(
             label=label,
             required=False,

@@ -66,7 +66,7 @@ class UploadList(QueryView):
         """Store an upload: 201 with what became of each file; 200 and the same answer for the same bytes again."""
         file = request.FILES.get("file")
         if file is None:
-            message = "Send the file in the multipart field 'file'."
+            message = "Send the file in the multipart field “file”."
             raise DomainError(message, code="no_file", fields={"file": [message]})
         if (file.size or 0) > settings.UPLOAD_MAX_BYTES:
             raise DomainError("The upload is larger than 50 MB.", code="too_large", status=413)

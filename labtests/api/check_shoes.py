@@ -11,6 +11,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from core.domain.errors import DomainError
+from core.domain.quoting import quoted
 from core.web.api import PageQuery, PracticePagination, QueryView
 from core.web.parsers import PatientJSONParser
 from core.web.requests import actor_of
@@ -62,7 +63,7 @@ class RigCheck(QueryView):
         given.is_valid(raise_exception=True)
         specimen = studies.specimen_named(given.validated_data["specimen"])
         if specimen is None:
-            message = f"there is no specimen {given.validated_data['specimen']!r}"
+            message = f"there is no specimen {quoted(given.validated_data['specimen'])}"
             raise DomainError(message, code="unknown", fields={"specimen": [message]})
         services.check_shoe_designate(
             actor=actor_of(request),

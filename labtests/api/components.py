@@ -31,7 +31,7 @@ class LabComponent(fields.Serializer[Any]):
     raw = fields.FloatField(allow_null=True)
     shoes = fields.IntegerField()
     degrees_of_freedom = fields.IntegerField()
-    homogeneity_p = fields.FloatField(allow_null=True, help_text="Bartlett's test of equal variances.")
+    homogeneity_p = fields.FloatField(allow_null=True, help_text="Bartlett’s test of equal variances.")
 
 
 class LabRigPart(fields.Serializer[Any]):

@@ -13,6 +13,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from core.domain.errors import DomainError
+from core.domain.quoting import quoted
 from core.web.api import PageQuery, PracticePagination, QueryView
 from core.web.parsers import PatientJSONParser
 from core.web.requests import actor_of
@@ -288,7 +289,7 @@ class ConditioningList(QueryView):
         read = given.validated_data
         chamber = Chamber.objects.filter(code=read["chamber"]).first()
         if chamber is None:
-            message = f"There is no chamber {read['chamber']!r}."
+            message = f"There is no chamber {quoted(read['chamber'])}."
             raise DomainError(message, code="unknown_chamber", fields={"chamber": [message]})
         size: Decimal | None = read["size"]
         specimen = services.SpecimenGiven(read["specimen"], shoe=read["shoe"], size_eu=size, side=read["side"])

@@ -12,6 +12,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from core.domain.errors import DomainError
+from core.domain.quoting import quoted
 from core.web.api import QueryView
 from core.web.parsers import PatientJSONParser
 from core.web.requests import actor_of
@@ -132,6 +133,6 @@ def _rig(code: str) -> Rig:
     # A NUL never names a rig, and PostgreSQL refuses to be asked.
     rig = None if "\x00" in code else Rig.objects.filter(code=code).first()
     if rig is None:
-        message = f"There is no rig {code!r}; use the code of one that is set up."
+        message = f"There is no rig {quoted(code)}; use the code of one that is set up."
         raise DomainError(message, code="unknown", fields={"rig": [message]})
     return rig

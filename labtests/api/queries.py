@@ -48,14 +48,14 @@ class BenchTestQuery(PageQuery):
     shoe = _slug("Short name of a shoe.")
     rig = _code("Code of a rig.")
     specimen = _code("Code of a specimen.")
-    q = words("Words of the shoe's brand, name or version.", 80)
+    q = words("Words of the shoe’s brand, name or version.", 80)
     operator = words("Sign-in name of the operator.", 150)
     protocol = words("Version of the protocol.", 20)
     since = serializers.DateField(required=False, help_text="Performed on this day or later.")
     until = serializers.DateField(required=False, help_text="Performed on this day or earlier.")
     temperature_min = _celsius("Midsole temperature in °C, at least.")
     temperature_max = _celsius("Midsole temperature in °C, at most.")
-    order = choice(ORDER_KEYS, 'What the list is sorted by, "-" in front for the largest first; newest first.')
+    order = choice(ORDER_KEYS, "What the list is sorted by, “-” in front for the largest first; newest first.")
 
 
 class TrailQuery(PageQuery):

@@ -98,7 +98,7 @@ class AdoptInput(fields.Serializer[Any]):
     revision = fields.IntegerField(min_value=1, help_text="Of the draft that was previewed.")
     reason = Text(max_length=2000)
     withdraw = fields.BooleanField(
-        default=False, help_text="Whether shoes whose card can't be made again may leave the catalogue."
+        default=False, help_text="Whether shoes whose card can’t be made again may leave the catalogue."
     )
 
 

@@ -179,7 +179,7 @@ class LabTest(serializers.Serializer[Any]):
     outside_protocol = serializers.BooleanField(help_text="Released by a reviewer; never published.")
     shoe = serializers.CharField()
     specimen = serializers.CharField()
-    size = serializers.CharField(help_text='Such as "EU 42.5".')
+    size = serializers.CharField(help_text="Such as “EU 42.5”.")
     side = serializers.CharField()
     rig = serializers.CharField()
     operator = serializers.CharField()

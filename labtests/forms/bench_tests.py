@@ -9,6 +9,7 @@ from django.core.files.uploadedfile import UploadedFile
 
 from core.audit import actions
 from core.domain.figures import grouped
+from core.web.forms import check_days
 from labtests.domain.conditions.calibrations import Point
 from labtests.domain.files.archive import MAX_FILES
 from labtests.domain.files.calibration_points import read_points
@@ -116,7 +117,7 @@ class CalibrationForm(forms.Form):
     due_on = _day("Due on")
     standard_uncertainty = forms.FloatField(
         label="Standard uncertainty",
-        help_text="k = 1, in N, N·m, mm, ° or °C. Half of a certificate's U at k = 2.",
+        help_text="k = 1, in N, N·m, mm, ° or °C. Half of a certificate’s U at k = 2.",
     )
     resolution = forms.FloatField(label="Resolution", help_text="The smallest step the rig shows, in the same unit.")
     degrees_of_freedom = forms.FloatField(
@@ -207,11 +208,7 @@ class TrailForm(forms.Form):
 
     def clean(self) -> dict[str, Any]:
         given: dict[str, Any] = super().clean() or {}
-        since, until = given.get("since"), given.get("until")
-        if since and until and since > until:
-            self.add_error(
-                "until", f"This is before the first day, {since:%d %b %Y}; give a later day or leave it out."
-            )
+        check_days(self)
         return given
 
     def asked(self) -> TrailFilter:

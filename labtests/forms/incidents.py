@@ -53,7 +53,7 @@ class DecisionForm(ReasonForm):
         super().__init__(*args, **kwargs)
         reason = self.fields["reason"]
         reason.required = False
-        reason.help_text = "Needed to dismiss it. Left empty when you carry it out, the incident's own reason is used."
+        reason.help_text = "Needed to dismiss it. Left empty when you carry it out, the incident’s own reason is used."
 
 
 class RigStopForm(forms.Form):

@@ -74,7 +74,7 @@ class ReceiveForm(forms.Form):
     price = forms.DecimalField(label="Price of the pair", required=False, max_digits=9, decimal_places=2, min_value=0)
     currency = _text("Currency", 3, "Three letters, such as EUR.")
     place = _text("Place", 80, "Such as shelf 4.")
-    stem = _text("Beginning of the codes", 60, "Empty: from the shoe's name, with a number. -L and -R are added.")
+    stem = _text("Beginning of the codes", 60, "Empty: from the shoe’s name, with a number. -L and -R are added.")
 
     def receipt(self) -> ReceiptGiven:
         read = self.cleaned_data

@@ -7,6 +7,8 @@ from typing import Any
 
 from django import forms
 
+from core.domain.figures import figure
+from core.web.forms import check_days
 from labtests.forms.bench_tests import REASON_LENGTH
 from labtests.forms.shoes import ShoeField
 from labtests.models import State
@@ -69,7 +71,12 @@ class BenchTestFilterForm(forms.Form):
     protocol = _text("Protocol", most=20)
     shoe = ShoeField(label="Exactly this shoe", required=False)
     order = forms.ChoiceField(
-        required=False, choices=[("", ""), *((key, key) for key in ORDER_KEYS)], widget=forms.HiddenInput
+        required=False,
+        choices=[("", ""), *((key, key) for key in ORDER_KEYS)],
+        widget=forms.HiddenInput,
+        error_messages={
+            "invalid_choice": "The list has no such order. Press “Show”, then choose one by the heading of a column."
+        },
     )
     column = forms.MultipleChoiceField(
         label="Columns", required=False, choices=[*COLUMNS.items()], widget=forms.CheckboxSelectMultiple
@@ -77,12 +84,10 @@ class BenchTestFilterForm(forms.Form):
 
     def clean(self) -> dict[str, Any]:
         given: dict[str, Any] = super().clean() or {}
-        since, until = given.get("since"), given.get("until")
-        if since and until and since > until:
-            self.add_error("until", f"This is before the first day, {since}; give a later day or leave it out.")
+        check_days(self)
         low, high = given.get("temperature_min"), given.get("temperature_max")
         if low is not None and high is not None and low > high:
-            self.add_error("temperature_max", f"This is below {low:g} °C; give a higher one or leave it out.")
+            self.add_error("temperature_max", f"This is below {figure(low)} °C; give a higher one or leave it out.")
         return given
 
     def asked(self) -> BenchTestFilter:

@@ -14,7 +14,7 @@ from labtests.domain.scores.scoring import Model
 from labtests.models.methods import VERSION_LENGTH, Protocol, ProtocolNumbers, ScoringModel
 
 version_shape = RegexValidator(
-    r"\A[A-Za-z0-9][A-Za-z0-9._-]{0,19}\Z", "Use letters, digits, '.', '_' or '-', a letter or digit first."
+    r"\A[A-Za-z0-9][A-Za-z0-9._-]{0,19}\Z", "Use letters, digits, “.”, “_” or “-”, a letter or digit first."
 )
 
 

@@ -15,7 +15,7 @@ from core.models import printable
 from labtests.domain.conditions.calibrations import Certificate, Point
 
 code_shape = RegexValidator(
-    r"\A[A-Za-z0-9][A-Za-z0-9._-]{0,63}\Z", "Use letters, digits, '.', '_' or '-', a letter or digit first."
+    r"\A[A-Za-z0-9][A-Za-z0-9._-]{0,63}\Z", "Use letters, digits, “.”, “_” or “-”, a letter or digit first."
 )
 
 
@@ -134,7 +134,7 @@ class Calibration(models.Model):
             models.CheckConstraint(
                 condition=Q(standard_uncertainty__gte=0, resolution__gte=0),
                 name="calibration_not_negative",
-                violation_error_message="Uncertainty and resolution can't be negative.",
+                violation_error_message="Uncertainty and resolution can’t be negative.",
             ),
             models.CheckConstraint(
                 condition=Q(range_low__isnull=True, range_high__isnull=True) | Q(range_high__gt=F("range_low")),

@@ -33,7 +33,7 @@ STATE_CSS = {
 SCORE_WORDS = {
     "stability": ("Stability", "midfoot and rearfoot together"),
     "midfoot": ("Midfoot", "from the torque of twisting"),
-    "rearfoot": ("Rearfoot", "from the heel's deflection"),
+    "rearfoot": ("Rearfoot", "from the heel’s deflection"),
     "cushioning": ("Cushioning", "from the work of pressing the heel in"),
 }
 CONDITION_WORDS = (

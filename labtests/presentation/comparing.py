@@ -50,7 +50,7 @@ def sentence_of(comparison: Comparison, names: tuple[str, str]) -> str:
     found = comparison.scores["stability"]
     if found.expanded is None or found.is_beyond is None:
         return (
-            f"Stability differs by {display.number(abs(found.value))}. Whether that means anything can't be "
+            f"Stability differs by {display.number(abs(found.value))}. Whether that means anything can’t be "
             "judged, because the uncertainty of one of them is not known."
         )
     more = names[1] if found.value > 0 else names[0]

@@ -9,6 +9,7 @@ from typing import Any
 
 import numpy as np
 
+from core.domain.figures import figure
 from core.domain.units import FloatArray, from_si
 from labtests.domain.curves.curves import STANDARD, Target
 from labtests.models import Branch, Curve, CurveKind
@@ -93,7 +94,7 @@ def marks_of(kind: CurveKind, curves: Sequence[Curve], system: str, read_at: Tar
     axis, target = ("x", read_at.angle_deg) if kind == CurveKind.TORSION else ("y", read_at.force_n)
     quantity, unit, _ = AXES[kind][system]["xy".index(axis)]
     value = from_si(target, unit, quantity=quantity)
-    label = f"{round(value, 1):g}{READ_SIGNS[unit]}"
+    label = f"{figure(round(value, 1))}{READ_SIGNS[unit]}"
     marks = [Mark(axis, value, label)]
     if axis == "x" and any(float(curve.points()[0].min()) < -target / 2 for curve in curves):
         marks.append(Mark(axis, -value, f"−{label}"))
@@ -252,6 +253,6 @@ def _table(curve: Curve, system: str) -> CurveTable:
     x, y = _converted(curve, system)
     picked = np.unique(np.linspace(0, x.size - 1, min(TABLE_ROWS, x.size)).round().astype(int))
     x_axis, y_axis = AXES[CurveKind(curve.kind)][system]
-    rows = tuple((f"{x[index]:.4g}", f"{y[index]:.4g}") for index in picked)
+    rows = tuple((figure(x[index], 4), figure(y[index], 4)) for index in picked)
     title = f"{str(CurveKind(curve.kind).label).capitalize()}, {_name(curve)}"
     return CurveTable(title, x_axis[2], y_axis[2], int(x.size), rows)

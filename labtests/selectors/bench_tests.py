@@ -13,7 +13,7 @@ from django.db.models.expressions import OrderBy
 from django.http import Http404
 from django.utils import timezone
 
-from core.audit import sentence
+from core.audit import sentence, who, with_people
 from core.models import AuditEntry
 from labtests.domain.scores.bands import Band, Placement, place
 from labtests.models import BenchTest, Result, ScoringModel, State
@@ -99,7 +99,7 @@ def _word_of_shoe(word: str) -> Q:
 
 @dataclass(frozen=True, slots=True)
 class HistoryEntry:
-    """One step in the life of a test."""
+    """One step in the life of a record: `actor` is the sign-in name, `who` the name that pages have."""
 
     id: int
     at: dt.datetime
@@ -107,6 +107,7 @@ class HistoryEntry:
     action: str
     words: str
     reason: str
+    who: str = ""
 
 
 def bench_test_list(asked: BenchTestFilter | None = None) -> QuerySet[BenchTest]:
@@ -177,11 +178,16 @@ def histories_of(tests: Iterable[BenchTest]) -> dict[int, list[HistoryEntry]]:
         object_type=BenchTest._meta.label_lower, object_id__in=[str(pk) for pk in histories]
     )
     for entry in entries.order_by("id"):
-        histories[int(entry.object_id)].append(history_entry(entry))
+        histories[int(entry.object_id)].append(_history_entry(entry))
     return histories
 
 
-def history_entry(entry: AuditEntry) -> HistoryEntry:
+def history(entries: QuerySet[AuditEntry]) -> list[HistoryEntry]:
+    """The steps that entries record, oldest first, with the names of people, in one query."""
+    return [_history_entry(entry, who(entry)) for entry in with_people(entries).order_by("id")]
+
+
+def _history_entry(entry: AuditEntry, name: str = "") -> HistoryEntry:
     content = entry.content
     return HistoryEntry(
         id=entry.pk,
@@ -190,6 +196,7 @@ def history_entry(entry: AuditEntry) -> HistoryEntry:
         action=entry.action,
         words=sentence(entry),
         reason=content["reason"],
+        who=name,
     )
 
 

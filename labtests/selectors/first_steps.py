@@ -57,7 +57,7 @@ register(
     Step(
         70,
         "First publication",
-        "A reviewer approves the test and publishes the shoe's scores.",
+        "A reviewer approves the test and publishes the shoe’s scores.",
         "labtests:shoe-list",
         "labtests.shoe:publish",
         publication_exists,

@@ -7,6 +7,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from core.domain.errors import DomainError, optional_reason
+from core.domain.quoting import quoted
 from core.models import User
 from labtests.models import BenchTest
 from labtests.services.reviews import (
@@ -78,5 +79,5 @@ def _check_asked(tests: Sequence[BenchTest], decision: str) -> None:
         message = f"{len(tests)} tests at once; at most {MOST_TESTS} are possible. Decide on them in smaller groups."
         raise DomainError(message, code="too_many", fields={"tests": [message]})
     if decision not in DECISIONS:
-        message = f"There is no decision {decision!r}; use one of {', '.join(DECISIONS)}."
+        message = f"There is no decision {quoted(decision)}; use one of {', '.join(DECISIONS)}."
         raise DomainError(message, code="invalid", fields={"decision": [message]})

@@ -8,6 +8,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from catalogue.models import Shoe
+from core.domain.quoting import quoted
 from core.models import User
 from labtests.domain.conditions.climate import check_climate, climate_of_stays
 from labtests.domain.conditions.conditioning import LoggedHours, check_against_log, conditioning_from_log
@@ -138,13 +139,13 @@ def _judge_test(
 
     shoe, rig, operator = lookups.shoe(header.shoe), lookups.rig(header.rig), lookups.operator(header.operator)
     if shoe is None:
-        refuse("shoe", f"the catalogue has no shoe {header.shoe!r}; {ADD_OR_CORRECT}")
+        refuse("shoe", f"the catalogue has no shoe {quoted(header.shoe)}; {ADD_OR_CORRECT}")
     if rig is None:
-        refuse("rig", f"there is no rig {header.rig!r}; set it up first or correct its code")
+        refuse("rig", f"there is no rig {quoted(header.rig)}; set it up first or correct its code")
     if operator is None:
-        refuse("operator", f"{header.operator!r} is not one of the lab’s staff; use the operator's sign-in name")
+        refuse("operator", f"{quoted(header.operator)} is not one of the lab’s staff; use the operator’s sign-in name")
     if header.performed > lookups.at + CLOCK_TOLERANCE:
-        refuse("performed", f"{header.performed.isoformat()} is after the upload; correct the date or the rig's clock")
+        refuse("performed", f"{header.performed.isoformat()} is after the upload; correct the date or the rig’s clock")
     if shoe is None or rig is None or operator is None:
         return None
     specimen = _specimen_for(header, shoe, lookups)

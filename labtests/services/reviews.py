@@ -47,7 +47,7 @@ def _check_four_eyes(test: BenchTest, actor: User) -> None:
             "labtests.test:review",
             actor,
             involved=[person],
-            message=f"You can't decide on test {test.pk}: you {words}. Somebody else has to.",
+            message=f"You can’t decide on test {test.pk}: you {words}. Somebody else has to.",
         )
 
 
@@ -58,14 +58,14 @@ def _check_hours(test: BenchTest, actor: User) -> None:
         actor,
         involved=wrote_hours(test),
         message=(
-            f"You can't accept test {test.pk}: you wrote the conditioning hours that it rests on. Somebody else has to."
+            f"You can’t accept test {test.pk}: you wrote the conditioning hours that it rests on. Somebody else has to."
         ),
     )
 
 
 def _check_open(test: BenchTest) -> None:
     if test.state in DONE:
-        reviewer = test.reviewed_by.username if test.reviewed_by else "a successor"
+        reviewer = test.reviewed_by.display_name if test.reviewed_by else "a successor"
         raise DomainError(
             f"Test {test.pk} was already {DONE[State(test.state)]} by {reviewer}; look at it again.",
             code="already_reviewed",
@@ -139,7 +139,7 @@ def bench_test_keep_on_record(*, actor: User, test: BenchTest, reason: str, at: 
         raise DomainError(f"Test {test.pk} is not held; approve or void it.", code="not_held", status=409)
     if test.torque_15_nm is None or test.deflection_mm is None:
         raise DomainError(
-            f"Test {test.pk} can't be put on record, it has no scores: {_reasons_of(test)}. Void it and test again.",
+            f"Test {test.pk} can’t be put on record, it has no scores: {_reasons_of(test)}. Void it and test again.",
             code="not_scored",
             status=409,
         )

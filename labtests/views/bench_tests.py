@@ -9,6 +9,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
+from core.audit import entries_of
 from core.domain.errors import DomainError
 from core.gate.access import allowed, gate
 from core.gate.context import units_of
@@ -26,7 +27,7 @@ from labtests.selectors.bench.calibrations import certificates_of
 from labtests.selectors.bench.climate import climate_of_test
 from labtests.selectors.bench.conditioning_doubts import conditioning_doubts
 from labtests.selectors.bench.earlier_tests import earlier_test_of
-from labtests.selectors.bench_tests import Scales, bench_test_get, histories_of
+from labtests.selectors.bench_tests import Scales, bench_test_get, history
 from labtests.selectors.comparing import compare, scored_by_current
 from labtests.selectors.scores.rescoring import ShoeChange
 from labtests.selectors.scores.scoring_models import result_by
@@ -65,7 +66,7 @@ def _detail(request: HttpRequest, test: BenchTest, form: ReviewForm | None = Non
         "readings": presentation.reading_table(test, system),
         "drawings": drawings.drawings_of(test.curves.all(), system, test.protocol.to_domain().target),
         "earlier": presentation.earlier_lines(earlier_test_of(test), test, system),
-        "history": histories_of([test])[test.pk],
+        "history": history(entries_of(test)),
         "successor": getattr(test, "successor", None),
         **_carried(test),
         **_replacing(test, system),

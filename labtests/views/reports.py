@@ -8,6 +8,7 @@ from django.shortcuts import render
 from django.utils import timezone
 from django.views.decorators.http import require_safe
 
+from core.audit import entries_of
 from core.gate.access import gate
 from core.gate.context import units_of
 from labtests.models import Rig
@@ -15,7 +16,7 @@ from labtests.presentation import bench_tests as presentation
 from labtests.presentation import drawings
 from labtests.presentation.bench.calibration_lines import certificate_lines
 from labtests.selectors.bench_test_export import Certificates
-from labtests.selectors.bench_tests import Scales, bench_test_get, histories_of
+from labtests.selectors.bench_tests import Scales, bench_test_get, history
 from labtests.selectors.scores.scoring_models import result_by
 from labtests.views import common as common
 
@@ -43,7 +44,7 @@ def test_report(request: HttpRequest, pk: int) -> HttpResponse:
         "readings": presentation.reading_table(test, system),
         "drawings": drawings.drawings_of(test.curves.all(), system, test.protocol.to_domain().target),
         "certificates": certificate_lines(covering),
-        "history": histories_of([test])[test.pk],
+        "history": history(entries_of(test)),
         "paper": request.GET.get("paper") if request.GET.get("paper") in PAPERS else PAPERS[0],
         "printed_at": timezone.now(),
         "site": settings.SITE_URL,

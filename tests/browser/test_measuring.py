@@ -191,8 +191,8 @@ def test_refused_camera_and_bad_files_are_said_at_the_field_and_nothing_is_lost(
     page.locator("#angles [data-angle='problem']", has_text="Choose a picture instead, or type the value").wait_for()
     for name, kind, data, words in [
         ("huge.png", "image/png", huge_png(), "200 million pixels"),
-        ("broken.jpg", "image/jpeg", b"\xff\xd8\xff\xe0 not a picture", "can't be opened"),
-        ("cut.png", "image/png", png(figure((600, 900), rear_points(5.0)))[:300], "can't be opened"),
+        ("broken.jpg", "image/jpeg", b"\xff\xd8\xff\xe0 not a picture", "can’t be opened"),
+        ("cut.png", "image/png", png(figure((600, 900), rear_points(5.0)))[:300], "can’t be opened"),
         ("none.mp4", "video/mp4", b"\0" * 500, "no frame that can be shown"),
     ]:
         pick(page, name, kind, data)

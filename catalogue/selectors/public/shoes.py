@@ -13,6 +13,7 @@ from catalogue.selectors.public.columns import columns_at
 from catalogue.selectors.public.revision import Revision
 from catalogue.selectors.public.rows import SCORES, ShoeRow, current_cards, shoe_by_slug, shoe_rows
 from core.domain.errors import DomainError
+from core.domain.quoting import quoted
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,7 +60,7 @@ def shoe_get(slug: str) -> ShoeRow:
     """Return one published shoe, or raise a 404."""
     row = shoe_by_slug(slug)
     if row is None:
-        raise DomainError(f"There is no published shoe {slug!r}.", code="not_found", status=404)
+        raise DomainError(f"There is no published shoe {quoted(slug)}.", code="not_found", status=404)
     return row
 
 
@@ -67,7 +68,7 @@ def is_discontinued(slug: str, *, revision: Revision) -> bool:
     """Say whether a published shoe is no longer made, or raise a 404: no query."""
     columns = columns_at(revision)
     if slug not in columns.rows:
-        raise DomainError(f"There is no published shoe {slug!r}.", code="not_found", status=404)
+        raise DomainError(f"There is no published shoe {quoted(slug)}.", code="not_found", status=404)
     return bool(columns.is_discontinued[columns.rows[slug]])
 
 
@@ -81,7 +82,7 @@ def ranks_for_shoe(slug: str, *, revision: Revision) -> dict[str, Rank]:
     """Return the place of each score among the published shoes."""
     columns = columns_at(revision)
     if slug not in columns.rows:
-        raise DomainError(f"There is no published shoe {slug!r}.", code="not_found", status=404)
+        raise DomainError(f"There is no published shoe {quoted(slug)}.", code="not_found", status=404)
     row = columns.rows[slug]
     lower = (columns.values[:, : len(SCORES)] < columns.values[row, : len(SCORES)]).sum(axis=0)
     return {name: Rank(int(count), columns.count - 1) for name, count in zip(SCORES, lower, strict=True)}

@@ -13,6 +13,7 @@ from catalogue.selectors.public.revision import Revision
 from catalogue.selectors.public.rows import ShoeRow, shoes_by_id
 from catalogue.selectors.public.selection import shoe_ids_in_stock
 from core.domain.errors import DomainError
+from core.domain.quoting import quoted
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,7 +47,7 @@ def prepared(columns: Columns) -> Prepared:
 
 def _row(columns: Columns, slug: str) -> int:
     if slug not in columns.rows:
-        raise DomainError(f"There is no published shoe {slug!r}.", code="not_found", status=404)
+        raise DomainError(f"There is no published shoe {quoted(slug)}.", code="not_found", status=404)
     return columns.rows[slug]
 
 

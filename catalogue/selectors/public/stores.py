@@ -14,6 +14,7 @@ from catalogue.selectors.public.revision import per_revision
 from catalogue.selectors.public.rows import ShoeRow, current_cards, shoe_rows
 from core.database.sources import read_connection
 from core.domain.errors import DomainError
+from core.domain.quoting import quoted
 from core.models import Store
 
 
@@ -80,7 +81,7 @@ def store_get(slug: str) -> StoreRow:
     stores = Store.objects.real().filter(slug=slug).annotate(shoes=_SHOES)
     line = stores.values_list(*_COLUMNS).first()
     if line is None:
-        raise DomainError(f"There is no store {slug!r}.", code="not_found", status=404)
+        raise DomainError(f"There is no store {quoted(slug)}.", code="not_found", status=404)
     return StoreRow(*line)
 
 

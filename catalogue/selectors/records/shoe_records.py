@@ -13,6 +13,7 @@ from catalogue.domain.gtin import full_gtin
 from catalogue.domain.search_words import search_query
 from catalogue.models import Brand, ScoreCard, Shoe, ShoeAddress
 from core.domain.errors import DomainError
+from core.domain.quoting import quoted
 
 DRAFT, MEASURED, PUBLISHED, WITHDRAWN, MERGED = "draft", "measured", "published", "withdrawn", "merged"
 DISCONTINUED = "discontinued"
@@ -86,7 +87,7 @@ def record_get(slug: str) -> Any:
     """Return one shoe with its state, or raise a 404."""
     shoe = shoe_records().select_related("previous__brand", "merged_into__brand").filter(slug=slug).first()
     if shoe is None:
-        raise DomainError(f"There is no shoe {slug!r}.", code="not_found", status=404)
+        raise DomainError(f"There is no shoe {quoted(slug)}.", code="not_found", status=404)
     return shoe
 
 
@@ -132,5 +133,5 @@ def brand_get(slug: str) -> Brand:
     """Return a brand, or raise a 404."""
     brand = Brand.objects.filter(slug=slug).first()
     if brand is None:
-        raise DomainError(f"There is no brand {slug!r}.", code="not_found", status=404)
+        raise DomainError(f"There is no brand {quoted(slug)}.", code="not_found", status=404)
     return brand

@@ -13,6 +13,7 @@ from catalogue.models import Band, Scale, ScoreCard, Shoe
 from core import audit
 from core.database.validation import check
 from core.domain.errors import DomainError, required_reason
+from core.domain.quoting import quoted
 from core.models import User
 
 
@@ -53,7 +54,7 @@ def _bands(scores: PublishedScores) -> tuple[Band, Band | None]:
     """Find the bands that the scores name, and refuse ones that contradict the score."""
     by_order = {band.order: band for band in Band.objects.filter(scale__version=scores.scale).select_related("scale")}
     if not by_order:
-        raise DomainError(f"There is no scale {scores.scale!r} with bands.", code="no_such_scale", status=409)
+        raise DomainError(f"There is no scale {quoted(scores.scale)} with bands.", code="no_such_scale", status=409)
     wanted = [scores.band] + ([scores.neighbour] if scores.neighbour is not None else [])
     for order in wanted:
         if order not in by_order:

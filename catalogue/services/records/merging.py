@@ -65,7 +65,7 @@ def shoe_merge(*, actor: User, duplicate: Shoe, into: Shoe, reason: str) -> Shoe
 
 def _locked_pair(duplicate: Shoe, into: Shoe) -> tuple[Shoe, Shoe]:
     if duplicate.pk == into.pk:
-        raise DomainError("A shoe can't be merged into itself. Choose the other one.", code="same_shoe", status=409)
+        raise DomainError("A shoe can’t be merged into itself. Choose the other one.", code="same_shoe", status=409)
     rows = Shoe.objects.select_for_update(of=("self",)).select_related("brand").order_by("pk")
     locked = {row.pk: row for row in rows.filter(pk__in=[duplicate.pk, into.pk])}
     return locked[duplicate.pk], locked[into.pk]

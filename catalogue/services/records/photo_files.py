@@ -31,7 +31,7 @@ class StorageFailed(DomainError):
 
     def __init__(self, what: str) -> None:
         message = (
-            f"{what} The place for uploads is full, read-only or can't be reached. Nothing was changed: try again "
+            f"{what} The place for uploads is full, read-only or can’t be reached. Nothing was changed: try again "
             "later, or ask whoever runs the server."
         )
         super().__init__(message, code="storage_failed", status=409, fields={"photo": [message]})

@@ -26,12 +26,12 @@ from catalogue.services.csv_file import (
     FileRejected,
     refuse,
     separator_of,
-    shown,
     table_of,
     text_of,
 )
 from catalogue.services.records.shoe_rules import Barcode
 from core.domain.figures import grouped
+from core.domain.quoting import quoted
 
 ROWS_MOST = 1_000
 SEVERAL_MOST = 20
@@ -67,7 +67,7 @@ class Column:
 def _text(most: int) -> Callable[[str], str]:
     def read(text: str) -> str:
         if len(text) > most:
-            raise ValueError(f"{shown(text)} has {len(text)} characters; at most {most} are stored.")
+            raise ValueError(f"{quoted(text)} has {len(text)} characters; at most {most} are stored.")
         return text
 
     return read
@@ -76,7 +76,7 @@ def _text(most: int) -> Callable[[str], str]:
 def _number(text: str) -> float:
     read = re.fullmatch(r"-?\d{1,9}(?:[.,]\d{1,9})?", text, re.ASCII)
     if read is None:
-        raise ValueError(f"{shown(text)} is not a number. Write the number alone, without a unit.")
+        raise ValueError(f"{quoted(text)} is not a number. Write the number alone, without a unit.")
     return float(text.replace(",", "."))
 
 
@@ -86,7 +86,7 @@ def _size(text: str, system: str = EU) -> Decimal:
     read = _SIZE.fullmatch(text)
     size = Decimal(read[1].replace(",", ".")) if read else Decimal(0)
     if not EU_SIZE_MIN <= size <= EU_SIZE_MAX:
-        raise ValueError(f"{shown(text)} is not an EU size from {EU_SIZE_MIN} to {EU_SIZE_MAX}, such as 42.5.")
+        raise ValueError(f"{quoted(text)} is not an EU size from {EU_SIZE_MIN} to {EU_SIZE_MAX}, such as 42.5.")
     return size
 
 
@@ -95,7 +95,7 @@ def _choice(choices: Sequence[tuple[str, str]]) -> Callable[[str], str]:
 
     def read(text: str) -> str:
         if text.casefold() not in known:
-            raise ValueError(f"{shown(text)} is not known. Write {', '.join(value for value, _ in choices)}.")
+            raise ValueError(f"{quoted(text)} is not known. Write {', '.join(value for value, _ in choices)}.")
         return known[text.casefold()]
 
     return read
@@ -103,13 +103,13 @@ def _choice(choices: Sequence[tuple[str, str]]) -> Callable[[str], str]:
 
 def _yes_no(text: str) -> bool:
     if text.casefold() not in ("yes", "no"):
-        raise ValueError(f"{shown(text)} is not known. Write yes or no, or leave the cell empty.")
+        raise ValueError(f"{quoted(text)} is not known. Write yes or no, or leave the cell empty.")
     return text.casefold() == "yes"
 
 
 def _slug(text: str) -> str:
     if _SLUG.fullmatch(text) is None:
-        raise ValueError(f"{shown(text)} is not an address. Use lower-case letters, digits and hyphens.")
+        raise ValueError(f"{quoted(text)} is not an address. Use lower-case letters, digits and hyphens.")
     return text
 
 
@@ -125,7 +125,7 @@ def _prices(text: str) -> dict[str, str]:
     for part in _several(text):
         read = re.fullmatch(r"(?:([A-Za-z]{3})\s*)?(\d{1,7}(?:[.,]\d{1,2})?)", part, re.ASCII)
         if read is None:
-            raise ValueError(f"{shown(part)} is not a price. Write 149.90, or EUR 149.90 | USD 165.")
+            raise ValueError(f"{quoted(part)} is not a price. Write 149.90, or EUR 149.90 | USD 165.")
         currency = (read[1] or settings.CURRENCY).upper()
         if currency in prices:
             raise ValueError(f"There are two prices in {currency}. Remove one of them.")
@@ -139,10 +139,10 @@ def _barcodes(text: str, system: str = EU) -> tuple[Barcode, ...]:
         label, equals, number = part.partition("=")
         size, _, width = label.partition("/")
         if not equals:
-            raise ValueError(f"{shown(part)} is not a size with its barcode. Write 42=… or, with a width, 42/2E=….")
+            raise ValueError(f"{quoted(part)} is not a size with its barcode. Write 42=… or, with a width, 42/2E=….")
         gtin = full_gtin(number)
         if gtin in barcodes:
-            raise ValueError(f"The barcode {shown(number)} is in this cell twice. Remove one of them.")
+            raise ValueError(f"The barcode {quoted(number)} is in this cell twice. Remove one of them.")
         barcodes[gtin] = Barcode(gtin, _size(size.strip(), system), width.strip())
     return tuple(barcodes.values())
 
@@ -208,12 +208,12 @@ def _check_header(names: Sequence[str]) -> None:
         if name not in names
     ]
     problems += [
-        FileProblem(1, name[:SHOWN_MOST], f"The column {shown(name)} is not known. Leave it out, or see the template.")
+        FileProblem(1, name[:SHOWN_MOST], f"The column {quoted(name)} is not known. Leave it out, or see the template.")
         for name in names
         if name and name not in COLUMNS
     ]
     problems += [
-        FileProblem(1, name, f"The column {shown(name)} appears twice. Remove one of them.")
+        FileProblem(1, name, f"The column {quoted(name)} appears twice. Remove one of them.")
         for name in COLUMNS
         if names.count(name) > 1
     ]

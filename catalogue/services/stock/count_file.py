@@ -25,11 +25,11 @@ from catalogue.services.csv_file import (
     inert,
     refuse,
     separator_of,
-    shown,
     table_of,
     text_of,
 )
 from core.domain.figures import grouped
+from core.domain.quoting import quoted
 
 __all__ = ["BYTES_MOST", "COLUMNS", "QUANTITY_MOST", "WIDTH", "CountLine", "CountRejected", "StockRow", "read", "write"]
 
@@ -99,12 +99,12 @@ def _places(header: Sequence[str]) -> Mapping[str, int]:
         if name not in names
     ]
     problems += [
-        FileProblem(1, name, f"The column {shown(name)} appears twice. Remove one of them.")
+        FileProblem(1, name, f"The column {quoted(name)} appears twice. Remove one of them.")
         for name in (*COLUMNS, WIDTH)
         if names.count(name) > 1
     ]
     problems += [
-        FileProblem(1, name[:SHOWN_MOST], f"The column {shown(name)} is not known. Leave it out.")
+        FileProblem(1, name[:SHOWN_MOST], f"The column {quoted(name)} is not known. Leave it out.")
         for name in names
         if name and name not in (*COLUMNS, WIDTH, *IGNORED)
     ][:PROBLEMS_MOST]
@@ -115,12 +115,12 @@ def _places(header: Sequence[str]) -> Mapping[str, int]:
 
 def _quantity(text: str) -> int:
     if re.fullmatch(r"[-−]\s*[\d.,]+", text):
-        raise ValueError(f"{shown(text)} is negative. The fewest pairs are 0.")
+        raise ValueError(f"{quoted(text)} is negative. The fewest pairs are 0.")
     found = _QUANTITY.fullmatch(text)
     if found is None:
-        raise ValueError(f"{shown(text)} is not a whole number of pairs.")
+        raise ValueError(f"{quoted(text)} is not a whole number of pairs.")
     if int(found[1]) > QUANTITY_MOST:
-        raise ValueError(f"{shown(text)} is too many. The most pairs are {grouped(QUANTITY_MOST)}.")
+        raise ValueError(f"{quoted(text)} is too many. The most pairs are {grouped(QUANTITY_MOST)}.")
     return int(found[1])
 
 
@@ -131,7 +131,9 @@ def _width(offered: Sequence[str], text: str) -> str:
     found = known.get(text.removeprefix("'").casefold())
     if found is None:
         comes = f"The shoe comes in {', '.join(offered)}." if offered else "No width fittings are stated for the shoe."
-        raise ValueError(f"{shown(text)} is not a width of this shoe. {comes} Leave the cell empty if it is not known.")
+        raise ValueError(
+            f"{quoted(text)} is not a width of this shoe. {comes} Leave the cell empty if it is not known."
+        )
     return found
 
 
@@ -155,7 +157,7 @@ class _Reader:
             self.refuse(
                 line,
                 "shoe",
-                f"There is no shoe {shown(shoe)}. Write the last part of its page's address, or have the lab or head "
+                f"There is no shoe {quoted(shoe)}. Write the last part of its page’s address, or have the lab or head "
                 "office add the shoe.",
             )
         read = self._read(line, "size", size_read, size)
@@ -167,7 +169,7 @@ class _Reader:
         earlier = self.first.setdefault(key, line)
         if earlier != line:
             what = "size" if width is None else "size and width"
-            self.refuse(line, "size", f"This {what} of {shown(shoe)} is on line {earlier} too. Keep one of them.")
+            self.refuse(line, "size", f"This {what} of {quoted(shoe)} is on line {earlier} too. Keep one of them.")
             return
         self.lines.append(CountLine(shoe, read.eu, pairs, read.converted_from, fitting))
 

@@ -17,6 +17,7 @@ from catalogue import drawings, forms, presentation, selectors
 from catalogue.domain.filters import ShoeFilter
 from catalogue.presentation import sharing
 from catalogue.presentation.curves import CurveText
+from catalogue.presentation.problems import sentences_with_labels
 from catalogue.presentation.words import clause
 from catalogue.selectors import Available, Revision, ShoeRow, SimilarPage
 from catalogue.selectors.public import method
@@ -197,7 +198,21 @@ def shoe_compare(request: HttpRequest, *, revision: Revision) -> HttpResponse:
         slugs, words = forms.compared_slugs(request.GET), forms.words(request.GET)
         shoes, left_out = _compared(slugs)
     except forms.BadQuery as problem:
-        return refuse(request, problem)
+        return _comparison(request, [], revision, problems=sentences_with_labels(problem))
+    notices = [f"{sentence} The others are compared." for sentence in left_out]
+    return _comparison(request, shoes, revision, words=words, notices=notices)
+
+
+def _comparison(
+    request: HttpRequest,
+    shoes: list[ShoeRow],
+    revision: Revision,
+    *,
+    words: str = "",
+    notices: Sequence[str] = (),
+    problems: Sequence[str] = (),
+) -> HttpResponse:
+    """Show shoes side by side; where the address could not be read, what was wrong, and shoes to choose from."""
     units = units_of(request)
     slugs = tuple(shoe.slug for shoe in shoes)
     differences = or_404(selectors.compare, slugs, revision=revision) if shoes else []
@@ -211,12 +226,13 @@ def shoe_compare(request: HttpRequest, *, revision: Revision) -> HttpResponse:
         "strip": _strip(shoes, revision),
         "curves": _curves(shoes, units) if shoes else [],
         "sentences": presentation.compared_sentences(shoes, differences, units),
-        "notices": [f"{sentence} The others are compared." for sentence in left_out],
+        "notices": notices,
+        "problems": problems,
         "words": words,
         "meant": selectors.did_you_mean(words, revision=revision) if words else None,
         "others": [] if is_full else presentation.other_options(_suggested(words, slugs, revision), slugs),
     }
-    return render(request, "catalogue/shoe_compare.html", context)
+    return render(request, "catalogue/shoe_compare.html", context, status=400 if problems else 200)
 
 
 @gate(PUBLIC)

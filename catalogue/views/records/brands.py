@@ -57,6 +57,6 @@ def brand_detail(request: HttpRequest, slug: str) -> HttpResponse:
             services.brand_correct(actor=actor_of(request), brand=brand, **form.cleaned_data)
             messages.success(request, "The correction was saved.")
             return redirect("catalogue:brand-detail", slug)
-    history = presentation.history(audit.entries_of(brand).order_by("-id")[:HISTORY_SHOWN])
+    history = presentation.history(audit.with_people(audit.entries_of(brand)).order_by("-id")[:HISTORY_SHOWN])
     context = {"form": form, "brand": brand, "history": history}
     return render(request, "catalogue/brand_form.html", context, status=status_of(form))

@@ -68,7 +68,7 @@ NEXT = Question(
 MERGE = Question(
     "Merge a duplicate into another shoe",
     "Its stock, barcodes, specimens with their tests, and links to other versions go to the shoe you choose, and its "
-    "address leads there. Fittings and printed cards that name it stay as they are. This can't be taken back.",
+    "address leads there. Fittings and printed cards that name it stay as they are. This can’t be taken back.",
     "Merge into this shoe",
     "The duplicate was merged into this shoe.",
     _merge,

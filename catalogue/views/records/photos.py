@@ -50,7 +50,7 @@ def _file_response(request: HttpRequest, key: str, width: int) -> HttpResponseBa
         raise Http404("This photo does not exist.") from problem
     except photo_files.StorageFailed:
         headers = {"Retry-After": str(RETRY_SECONDS), "Cache-Control": "no-store"}
-        return HttpResponse("The photo can't be read at the moment.", status=503, headers=headers)
+        return HttpResponse("The photo can’t be read at the moment.", status=503, headers=headers)
 
 
 @gate(WRITE)

@@ -85,7 +85,7 @@ def record_detail(request: HttpRequest, slug: str) -> HttpResponse:
         "facts": presentation.record_facts(shoe, units_of(request)),
         "next": Shoe.objects.filter(previous=shoe).select_related("brand").first(),
         "merged": shoe.duplicates.select_related("brand"),
-        "history": presentation.history(audit.entries_of(shoe).order_by("-id")[:HISTORY_SHOWN]),
+        "history": presentation.history(audit.with_people(audit.entries_of(shoe)).order_by("-id")[:HISTORY_SHOWN]),
     }
     return render(request, "catalogue/record_detail.html", context)
 
@@ -133,7 +133,7 @@ def _overtaken(request: HttpRequest, shoe: Shoe, form: ShoeCorrectionForm, probl
     """Show what somebody else changed since, above the form with what was typed into it."""
     since = audit.entries_of(shoe).filter(id__gt=form.cleaned_data["edition"]).order_by("id")
     merged = form.on_top_of(shoe, problem.edition)
-    return _correction_page(request, shoe, merged, status=409, overtaken=presentation.history(since))
+    return _correction_page(request, shoe, merged, status=409, overtaken=presentation.history(audit.with_people(since)))
 
 
 @gate(WRITE)

@@ -62,7 +62,7 @@ ACTIONS = {
     "new-link": Confirmation(
         "Create a single-use link",
         "The current password stops working, every session ends and the account is unlocked. The link is shown to you "
-        "once. Whoever opens it first chooses the new password, so hand it to the account's owner only.",
+        "once. Whoever opens it first chooses the new password, so hand it to the account’s owner only.",
         "Create the link",
         "",
     ),

@@ -24,7 +24,7 @@ class Command(BaseCommand):
             "--verify",
             action="store_true",
             help="try a file that was written earlier: restore it into a server of its own, count its rows and verify "
-            "its audit trail. The practice's database is not touched",
+            "its audit trail. The practice’s database is not touched",
         )
 
     def handle(self, *args: Any, **options: Any) -> None:

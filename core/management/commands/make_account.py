@@ -29,7 +29,7 @@ class Command(BaseCommand):
         parser.add_argument("--role", choices=Role.values, help="head office if left out")
         parser.add_argument("--link", action="store_true", help="print a single-use link, not a temporary password")
         parser.add_argument(
-            "--store", metavar="ADDRESS", help="last part of the store's web address, for fitters and managers"
+            "--store", metavar="ADDRESS", help="last part of the store’s web address, for fitters and managers"
         )
         parser.add_argument("--email", default="", help="where its owner is informed of changes to the account")
         parser.add_argument("--reason", default="created from the command line")

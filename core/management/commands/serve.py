@@ -103,7 +103,7 @@ def _prepare_metrics(folder: Path) -> None:
     except OSError as problem:
         raise CommandError(
             f"Cannot make the folder {folder} ({problem.strerror}). Set BENCHLAST_DATA to a folder that this user may "
-            f"write to, with room on its disk, or remove {folder} where it is another user's."
+            f"write to, with room on its disk, or remove {folder} where it is another user’s."
         ) from problem
     os.environ["PROMETHEUS_MULTIPROC_DIR"] = str(folder)
 

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+from core.domain.quoting import quoted
+
 NO_WISH = "none"
 WISHES: dict[str, str] = {
     "insole": "an insole or orthosis, so a shoe whose own insole comes out",
@@ -73,7 +75,7 @@ def check_wishes(codes: Iterable[str]) -> tuple[str, ...]:
     given = set(codes)
     unknown = sorted(given - set(WISHES))
     if unknown:
-        raise ValueError(f"wishes must be of {', '.join(WISHES)}, got {unknown[0][:40]!r}")
+        raise ValueError(f"wishes must be of {', '.join(WISHES)}, got {quoted(unknown[0])}")
     if not given:
         raise ValueError("Tick what the clinician asks for, or “no particular shoe”.")
     if NO_WISH in given and len(given) > 1:

@@ -10,6 +10,7 @@ from bisect import bisect_right
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass, fields, replace
 
+from core.domain.figures import figure
 from fittings.domain.bounds import LIMITS, number_within
 from fittings.domain.fitting.intake import FootIntake
 from fittings.domain.fitting.need import GRADE_WORDS
@@ -125,8 +126,8 @@ def graded_foot(foot: FootIntake, cutoffs: GradeCutoffs) -> GradedFoot:
         grade = grade_of(name, degrees, cutoffs)
         if given is not None and given != grade:
             problems[f"{name}_deg"] = (
-                f"{degrees:g}° is grade {grade} ({GRADE_WORDS[grade]}) by the cut-offs {cutoffs.name}, and another "
-                "grade was picked. Clear one of the two."
+                f"{figure(degrees)}° is grade {grade} ({GRADE_WORDS[grade]}) by the cut-offs {cutoffs.name}, and "
+                "another grade was picked. Clear one of the two."
             )
             continue
         grades[name] = grade

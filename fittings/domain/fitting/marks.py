@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from core.domain.quoting import quoted
 from fittings.domain.bounds import number_within
 from fittings.domain.fitting.angles import KINDS, POINT_MAX_PX, READINGS, Kind, Marks, Point, Reading
 
@@ -39,7 +40,7 @@ def marks_from_data(data: object) -> tuple[Marks, ...]:
 def _marks(name: object, item: object) -> Marks:
     kind = KINDS.get(name) if isinstance(name, str) else None
     if kind is None:
-        raise ValueError(f"marks must be of {', '.join(KINDS)}, got {str(name)[:40]!r}")
+        raise ValueError(f"marks must be of {', '.join(KINDS)}, got {quoted(str(name))}")
     if not isinstance(item, Mapping) or not isinstance(item.get("readings"), list):
         raise TypeError(f"{kind.name} must have readings")
     if len(item["readings"]) > READINGS:

@@ -14,7 +14,7 @@ from fittings.domain.regions import REGIONS, Complaint
 SEE_SOMEBODY = "Please see a licensed clinician, such as a physiotherapist or a doctor, before you continue training."
 NOT_AS_TREATMENT = "A shoe can still be chosen, but not as treatment."
 TO_SAY = (
-    "“I am not a clinician and can't say what this is. Please have a physiotherapist or a doctor look at it before you "
+    "“I am not a clinician and can’t say what this is. Please have a physiotherapist or a doctor look at it before you "
     "continue training. I can give you a letter with what we saw and measured.”"
 )
 """What staff say. It names no cause."""

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import asdict, dataclass, fields
 
+from core.domain.quoting import quoted
 from fittings.domain.bounds import whole_within
 from fittings.domain.fitting.stop_signs import STOP_SIGNS
 from fittings.domain.regions import REGIONS, code_of
@@ -117,7 +118,7 @@ def own_signs_of(lines: Iterable[str]) -> tuple[OwnSign, ...]:
         code = OWN_PREFIX + code_of(words)[: _CODE_MAX - len(OWN_PREFIX)].strip("_")
         _check_own(code, words)
         if code in signs:
-            raise ValueError(f"two stop signs begin alike: {words[:60]!r}; word them differently")
+            raise ValueError(f"two stop signs begin alike: {quoted(words)}; word them differently")
         signs[code] = OwnSign(code, words)
     if len(signs) > OWN_SIGNS_MAX:
         raise ValueError(f"own stop signs must be at most {OWN_SIGNS_MAX}, got {len(signs)}")
@@ -195,7 +196,7 @@ def referral_from_data(data: Mapping[str, object]) -> ReferralRules:
 
 def _check_own(code: str, words: str) -> None:
     if code == OWN_PREFIX:
-        raise ValueError(f"a stop sign needs words in Latin letters or digits, got {words[:60]!r}")
+        raise ValueError(f"a stop sign needs words in Latin letters or digits, got {quoted(words)}")
     if len(words) > OWN_WORDS_MAX:
         raise ValueError(f"a stop sign must have at most {OWN_WORDS_MAX} characters, got {len(words)}")
     if not words.isprintable():

@@ -16,6 +16,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
+from core.domain.quoting import quoted
 from fittings.domain.regions import code_of
 
 COMMON_PRACTICE = "common practice, no source"
@@ -181,9 +182,9 @@ def same_day_words(codes: Iterable[str], signs: Mapping[str, str] = STOP_SIGNS) 
 
 def _read_sign(item: object, signs: Mapping[str, str]) -> str:
     if not isinstance(item, str):
-        raise TypeError(f"stop_signs must be texts such as 'swelling', got {item!r}")
+        raise TypeError(f"stop_signs must be texts such as “swelling”, got {item!r}")
     code = code_of(item)
     code = _OTHER_WORDS.get(code, code)
     if code not in signs:
-        raise ValueError(f"stop_signs must be of {', '.join(signs)}, got {item[:60]!r}")
+        raise ValueError(f"stop_signs must be of {', '.join(signs)}, got {quoted(item)}")
     return code

@@ -38,9 +38,9 @@ def insole_warning(insole: str, removable_insole: bool | None) -> str:
     if insole not in (INSOLE, ORTHOSIS):
         return ""
     if removable_insole is None:
-        return f"Not known whether this shoe's own insole can be taken out: try the {insole} in it"
+        return f"Not known whether this shoe’s own insole can be taken out: try the {insole} in it"
     if removable_insole:
         return ""
     if insole == ORTHOSIS:
-        return "The orthosis does not fit: this shoe's own insole can't be taken out"
-    return "This shoe's own insole can't be taken out: the insole takes up room on top of it"
+        return "The orthosis does not fit: this shoe’s own insole can’t be taken out"
+    return "This shoe’s own insole can’t be taken out: the insole takes up room on top of it"

@@ -27,6 +27,7 @@ from catalogue.domain.sizes import (
     read_size,
     written_size,
 )
+from core.domain.quoting import quoted
 from fittings.domain.bounds import LIMITS, number_within
 
 DIFFERENCE_NOTED_MM = 5.0
@@ -131,7 +132,7 @@ def read_eu_size(text: object) -> Decimal:
     (Decimal('42.5'), Decimal('41.5'), Decimal('42.0'))
     """
     if isinstance(text, bool) or not isinstance(text, (str, int, float, Decimal)):
-        raise TypeError(f"{HOW_TO_WRITE}, not {str(text)[:40]!r}. Possible sizes: {SIZE_RANGES}.")
+        raise TypeError(f"{HOW_TO_WRITE}, not {quoted(str(text))}. Possible sizes: {SIZE_RANGES}.")
     return read_size(str(text))
 
 
@@ -265,7 +266,7 @@ def width_note(left_mm: float | None, right_mm: float | None) -> str:
     widest = max(measured.values())
     sides = [side for side, value in measured.items() if value == widest]
     if len(measured) == 1:
-        which = f"Only the {sides[0]} foot's width was measured"
+        which = f"Only the {sides[0]} foot’s width was measured"
     else:
         which = "Both feet are as wide" if len(sides) > 1 else f"The {sides[0]} foot is the wider one"
     return f"{which}, {widest:g} mm. How wide a shoe is was not measured: try the width on, standing."

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from core.domain.quoting import quoted
 from fittings.domain.bounds import LIMITS, number_within
 
 NARROW, MEDIUM, WIDE = "narrow", "medium", "wide"
@@ -163,5 +164,5 @@ def width_of_pair(said: str, widths: Sequence[str]) -> str:
     known = {" ".join(name.upper().split()): name for name in widths}
     if plain not in known:
         made = f"It is made in {', '.join(widths)}" if widths else "No widths are stated of this shoe"
-        raise ValueError(f"{made}, got {said[:20]!r}. Leave the width out where it is not known.")
+        raise ValueError(f"{made}, got {quoted(said)}. Leave the width out where it is not known.")
     return known[plain] if len(widths) > 1 else ""

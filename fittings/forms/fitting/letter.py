@@ -38,7 +38,7 @@ class ReplyForm(forms.Form):
         error_messages={"required": "Tick what the clinician asks for, or “no particular shoe”."},
     )
     note = forms.CharField(
-        label="In the clinician's words",
+        label="In the clinician’s words",
         required=False,
         max_length=TEXT_MAX,
         widget=forms.Textarea(attrs={"rows": 3}),

@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from dataclasses import asdict, dataclass
 from typing import Any
 
+from core.domain.figures import figure
 from fittings.domain.fitting.angles import KINDS, PLACES, MeasuredTwice, measured_twice
 from fittings.domain.fitting.grading import MEASURED, grade_of
 from fittings.domain.fitting.intake import FootMarks
@@ -15,7 +16,7 @@ from fittings.selectors.fitting.cutoffs import current_cutoffs
 
 MARKS_MAX = 4000
 """Characters of the marks of one foot: three measures with two readings have fewer than half of it."""
-UNREADABLE = "The marks on the picture can't be read. Measure again."
+UNREADABLE = "The marks on the picture can’t be read. Measure again."
 MARK_ERRORS = (TypeError, ValueError, OverflowError, RecursionError)
 """What text that holds no marks can raise."""
 
@@ -46,7 +47,8 @@ class PictureMeasures:
         """Refuse values, by field, that are not those of their marks."""
         return {
             name: (
-                f"The marks on the picture give {mean:g}, not {said[name]:g}. Measure again, or clear the field first."
+                f"The marks on the picture give {figure(mean)}, not {figure(said[name])}. "
+                "Measure again, or clear the field first."
             )
             for name, mean in self.means().items()
             if said.get(name) is not None and round(said[name], PLACES) != mean

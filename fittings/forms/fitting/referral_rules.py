@@ -14,8 +14,8 @@ from fittings.models import ReferralRules
 NUMBERS = {
     "pain_now_from": "Pain now, from (0 to 10)",
     "pain_weeks_above": "It has hurt for more than, weeks",
-    "answer_pain_from": "Pain in a follow-up's answer, from (0 to 10)",
-    "answer_days_off_from": "Days off in a follow-up's answer, from",
+    "answer_pain_from": "Pain in a follow-up’s answer, from (0 to 10)",
+    "answer_days_off_from": "Days off in a follow-up’s answer, from",
     "look_after_days": "Such an answer is dealt with within, days",
 }
 REGIONS_LABEL = "Any pain now in these regions"

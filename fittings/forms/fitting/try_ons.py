@@ -35,7 +35,7 @@ class TriedForm(SectionForm):
     slug = ShoeNameField(label="Shoe", required=False)
     size = forms.CharField(label="Size", required=False, max_length=SIZE_WRITTEN_MAX)
     comfort = pick_field("Comfort, 10 is best", [("", "–"), *ZERO_TO_TEN])
-    with_insole = forms.BooleanField(label="With the person's own insole or orthosis", required=False)
+    with_insole = forms.BooleanField(label="With the person’s own insole or orthosis", required=False)
 
 
 class ChosenForm(SectionForm):

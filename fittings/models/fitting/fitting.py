@@ -118,7 +118,7 @@ class Fitting(models.Model):
         blank=True,
         default="",
         db_default="",
-        help_text="In which system the customer says sizes; empty for the store's.",
+        help_text="In which system the customer says sizes; empty for the store’s.",
     )
     cushioning_wish = models.CharField(max_length=4, choices=CushioningWish.choices, blank=True)
     size_eu = models.DecimalField(max_digits=4, decimal_places=1, null=True, blank=True)
@@ -128,7 +128,7 @@ class Fitting(models.Model):
         default=new_nonce,
         db_default="",
         editable=False,
-        help_text="Replaced to end the customer's links.",
+        help_text="Replaced to end the customer’s links.",
     )
     # The newest choice of the first pair: what pages mean by the shoe of a fitting. Follows from the choices.
     choice = models.ForeignKey("Choice", on_delete=models.SET_NULL, null=True, blank=True, related_name="+")
@@ -198,7 +198,7 @@ class Fitting(models.Model):
             models.CheckConstraint(
                 condition=Q(need_low__isnull=True) | Q(need_low__lte=F("need_centre"), need_centre__lte=F("need_high")),
                 name="fitting_need_in_order",
-                violation_error_message="The need's centre must lie within it.",
+                violation_error_message="The need’s centre must lie within it.",
             ),
             models.CheckConstraint(
                 condition=Q(stop_signs_asked=True) | Q(stop_signs=[]),
@@ -306,7 +306,7 @@ class TryOn(models.Model):
     size_eu = models.DecimalField(max_digits=4, decimal_places=1)
     comfort = models.PositiveSmallIntegerField(null=True, blank=True, validators=within("comfort"))
     with_insole = models.BooleanField(
-        null=True, blank=True, help_text="Whether it was tried with the person's own insole or orthosis in it."
+        null=True, blank=True, help_text="Whether it was tried with the person’s own insole or orthosis in it."
     )
     at = models.DateTimeField()
 

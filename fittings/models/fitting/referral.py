@@ -54,7 +54,7 @@ class ClinicianReply(models.Model):
 
     class Meta:
         ordering: ClassVar = ["received_on", "pk"]
-        verbose_name_plural = "clinicians' replies"
+        verbose_name_plural = "clinicians’ replies"
         constraints: ClassVar = [
             models.CheckConstraint(
                 condition=~Q(wishes=[]),
@@ -64,4 +64,4 @@ class ClinicianReply(models.Model):
         ]
 
     def __str__(self) -> str:
-        return f"clinician's reply {self.pk} for fitting {self.fitting_id}"
+        return f"clinician’s reply {self.pk} for fitting {self.fitting_id}"

@@ -76,9 +76,9 @@ def _grade(kind: str, value: float, cutoffs: CurrentCutoffs) -> tuple[str, str]:
 
 def _own_error(kind: str, own: RepeatError) -> str:
     if own.error is None:
-        return f"Your stores' own repeat error: too few pairs of readings yet ({own.pairs})."
+        return f"Your stores’ own repeat error: too few pairs of readings yet ({own.pairs})."
     return (
-        f"Your stores' own repeat error: {in_unit(kind, own.error)} (standard deviation of one reading, "
+        f"Your stores’ own repeat error: {in_unit(kind, own.error)} (standard deviation of one reading, "
         f"{own.pairs} pairs on one picture). Other pictures and other people add to it."
     )
 

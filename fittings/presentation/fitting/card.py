@@ -41,7 +41,7 @@ HIP = (
 CLINICIAN = (
     "pain that lasts longer than two weeks, comes back, or wakes you at night",
     "pain at rest, swelling, numbness or tingling",
-    "a sudden pain, a snap or a fall, or when you can't put weight on the foot",
+    "a sudden pain, a snap or a fall, or when you can’t put weight on the foot",
     "diabetes or lost feeling in the feet together with any sore or open skin: see one the same day",
 )
 """When to see a clinician: common practice, no source; local rules and your clinician come first."""

@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass
 from typing import Any
 
+from core.domain.figures import figure
 from core.web import display
 from core.web.display import number, signed
 from fittings.domain.disclosure.hiding import SMALL_CELL
@@ -69,22 +70,18 @@ def rule_lines(stored: NeedRules, other: NeedRules | None) -> tuple[RuleLine, ..
 
 def _worded(stored: NeedRules) -> dict[str, str]:
     data: Mapping[str, Any] = stored.data
-    words = {label: _plain(data[name]) for name, label in SINGLE.items()}
+    words = {label: figure(data[name]) for name, label in SINGLE.items()}
     for name, label in GRADED.items():
         points = zip(GRADE_WORDS, data[name], strict=True)
-        words[label] = ", ".join(f"{word} {_plain(value)}" for word, value in points)
+        words[label] = ", ".join(f"{word} {figure(value)}" for word, value in points)
     for name, (label, bound, unit) in STEPPED.items():
         words[label] = (
-            ", ".join(f"{bound} {_plain(at)}{unit}: {_plain(value)}" for at, value in data[name]) or "nothing"
+            ", ".join(f"{bound} {figure(at)}{unit}: {figure(value)}" for at, value in data[name]) or "nothing"
         )
-    words |= {label: _plain(data[name]) for name, label in HALF_WIDTHS.items()}
+    words |= {label: figure(data[name]) for name, label in HALF_WIDTHS.items()}
     words["Regions whose pain counts"] = ", ".join(REGIONS[region] for region in data["regions"]) or "none"
     match = asdict(match_from_data(stored.match))
-    return words | {label: _plain(match[name]) for name, label in MATCH_WORDS.items()}
-
-
-def _plain(value: float) -> str:
-    return f"{value:g}".replace("-", display.MINUS)
+    return words | {label: figure(match[name]) for name, label in MATCH_WORDS.items()}
 
 
 def trial_page(result: RulesTrial) -> TrialPage:

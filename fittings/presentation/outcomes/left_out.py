@@ -27,7 +27,7 @@ def left_out_lines(total: Group) -> tuple[LeftOutLine, ...]:
     if total.visits_open != 0:
         some = "A hidden number" if total.visits_open is None else count_words(total.visits_open)
         counts = f"{some} of {'' if total.visits is None else f'{count_words(total.visits)} '}follow-ups"
-        why = "don't say whether each complaint was there: not answered, and never counted as free of it"
+        why = "don’t say whether each complaint was there: not answered, and never counted as free of it"
         people.append(LeftOutLine(counts, why))
     return tuple(people)
 

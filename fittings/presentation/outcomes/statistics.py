@@ -37,7 +37,7 @@ COLUMNS: tuple[Column, ...] = (
     Column("distance_at_fitting_km_week", pa.string(), "km a week", f"Distance then, in bands of 20. {_KNOWN}"),
     Column("complaints_at_fitting", pa.string(), "", f"Complaints at the fitting: 0, 1, 2 or more. {_KNOWN}"),
     Column("band_chosen", pa.string(), "", f"Stability band of the shoe chosen, 1 to 5. {_KNOWN}"),
-    Column("in_target", pa.string(), "", f"Whether that shoe lay in the person's target: yes, no. {_KNOWN}"),
+    Column("in_target", pa.string(), "", f"Whether that shoe lay in the person’s target: yes, no. {_KNOWN}"),
     Column("visit_weeks", pa.int16(), "weeks", "When the follow-up was due after the choice."),
     Column("answered", pa.bool_(), "", "Whether it was answered."),
     Column("answered_after_weeks", pa.int16(), "weeks", "When it was answered after the choice, whole weeks."),

@@ -85,7 +85,7 @@ def script_of(follow_up: FollowUp, caller: User) -> Script:
         ),
         closing="Thank you. Come by at any time when something rubs or hurts.",
         hurts=(
-            "If something hurts: we are not clinicians and can't say what it is. For pain that lasts, comes back or "
+            "If something hurts: we are not clinicians and can’t say what it is. For pain that lasts, comes back or "
             "wakes you, please see a licensed clinician."
         ),
     )

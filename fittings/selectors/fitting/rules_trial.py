@@ -36,7 +36,7 @@ FITTINGS_MOST = 20_000
 FATES = {
     (True, True): "In both targets",
     (True, False): "In theirs only",
-    (False, True): "In the draft's only",
+    (False, True): "In the draft’s only",
     (False, False): "In neither",
 }
 

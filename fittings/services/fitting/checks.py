@@ -16,6 +16,7 @@ from django.db import models
 
 from core.database.validation import from_validation_error
 from core.domain.errors import DomainError
+from core.domain.quoting import quoted
 from core.gate.access import allowed
 from core.models import Store, User, printable
 from fittings.domain.bounds import LIMITS, number_within, whole_within
@@ -111,7 +112,7 @@ def check_intake(intake: FittingIntake, *, on: dt.date, signs: Mapping[str, str]
         problems.limit(name, getattr(intake, name))
     for sign in intake.stop_signs:
         if sign not in signs:
-            problems.add("stop_signs", f"stop_signs must be of {', '.join(signs)}, got {sign!r}")
+            problems.add("stop_signs", f"stop_signs must be of {', '.join(signs)}, got {quoted(sign)}")
     if intake.stop_signs and not intake.stop_signs_asked:
         problems.add("stop_signs_asked", "stop_signs_asked is false, but stop signs are named. Send true with them.")
     _check_customer(problems, intake.customer)
@@ -129,12 +130,14 @@ def _check_words(problems: Problems, intake: FittingIntake) -> None:
     if not intake.use:
         problems.add("use", f"Say what the shoes are for: {', '.join(USES.values())}.")
     elif intake.use not in USES:
-        problems.add("use", f"use must be one of {', '.join(USES)}, got {intake.use!r}")
+        problems.add("use", f"use must be one of {', '.join(USES)}, got {quoted(intake.use)}")
     if intake.cushioning not in CushioningWish.values:
-        problems.add("cushioning", f"cushioning must be more, less or empty, got {intake.cushioning!r}")
+        problems.add("cushioning", f"cushioning must be more, less or empty, got {quoted(intake.cushioning)}")
     for name, known in (("insole", INSOLES), ("size_system", SIZE_SYSTEMS)):
         if getattr(intake, name) not in ("", *known):
-            problems.add(name, f"{name} must be one of {', '.join(known)} or empty, got {getattr(intake, name)!r}")
+            problems.add(
+                name, f"{name} must be one of {', '.join(known)} or empty, got {quoted(getattr(intake, name))}"
+            )
     text = intake.current_shoe_text
     if len(text) > WORN_MAX:
         problems.add("current_shoe_text", f"current_shoe_text must have at most {WORN_MAX} characters, got {len(text)}")
@@ -238,9 +241,9 @@ def _check_history(problems: Problems, history: tuple[Complaint, ...], on: dt.da
 
 def _check_place(problems: Problems, where: str, region: str, side: str | None) -> None:
     if region not in REGIONS:
-        problems.add(f"{where}.region", f"region must be one of {', '.join(REGIONS)}, got {region!r}")
+        problems.add(f"{where}.region", f"region must be one of {', '.join(REGIONS)}, got {quoted(region)}")
     if side is not None and side not in SIDES:
-        problems.add(f"{where}.side", f"side must be left, right, both or null, got {side!r}")
+        problems.add(f"{where}.side", f"side must be left, right, both or null, got {quoted(side)}")
 
 
 def _check_foot(problems: Problems, side: str, foot: FootIntake) -> None:

@@ -16,6 +16,7 @@ from catalogue.models import ScoreCard
 from core import audit
 from core.audit import Change
 from core.domain.errors import DomainError, optional_reason
+from core.domain.quoting import quoted
 from core.models import User
 from fittings.domain.fitting.need import in_target
 from fittings.domain.shoes.matching import probability_within
@@ -59,7 +60,7 @@ def shoe_pick(slug: str, size: object, problems: Problems) -> tuple[ScoreCard, D
     """Return the published card and the size that were named; refuse with everything that was wrong so far."""
     card, size_eu = _published(slug), None
     if card is None:
-        problems.add("slug", f"There is no published shoe {slug[:80]!r}.")
+        problems.add("slug", f"There is no published shoe {quoted(slug)}.")
     try:
         size_eu = read_eu_size(size)
     except (TypeError, ValueError) as problem:

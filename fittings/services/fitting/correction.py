@@ -14,6 +14,7 @@ from catalogue.services.stock.stock_moves import shoe_that_stays
 from core import audit
 from core.audit import Change
 from core.domain.errors import DomainError, field_error, required_reason
+from core.domain.quoting import quoted
 from core.models import User
 from fittings.models import Choice, Correction, CorrectionKind, Customer, FollowUp
 from fittings.services.fitting.checks import check_record
@@ -106,7 +107,7 @@ def _note(reason: str) -> str:
 
 def _kind(kind: str) -> CorrectionKind:
     if kind not in CorrectionKind.values:
-        raise field_error("kind", f"kind must be one of {', '.join(CorrectionKind.values)}, got {kind[:40]!r}")
+        raise field_error("kind", f"kind must be one of {', '.join(CorrectionKind.values)}, got {quoted(kind)}")
     return CorrectionKind(kind)
 
 
@@ -118,7 +119,7 @@ def _check(choice: Choice, kind: CorrectionKind, note: str, moment: dt.datetime)
         message = f"This choice was already taken back: {earlier.get_kind_display()}.{instead}"
         raise DomainError(message, code="already_corrected", status=409)
     if moment < choice.at:
-        raise DomainError("A choice can't be taken back before it was made.", code="before_choice")
+        raise DomainError("A choice can’t be taken back before it was made.", code="before_choice")
     if kind == CorrectionKind.FAULT:
         _check_names_nobody(choice, note)
 
@@ -127,7 +128,7 @@ def _check_names_nobody(choice: Choice, note: str) -> None:
     name = Customer.objects.filter(fittings=choice.fitting_id).values_list("name", flat=True).first() or ""
     words = {word.strip(".,;:!?()").casefold() for word in note.split()}
     if any(part.casefold() in words for part in name.split() if len(part) >= NAME_PART_LEAST):
-        raise field_error("reason", "The lab reads this: write about the shoe and leave the customer's name out.")
+        raise field_error("reason", "The lab reads this: write about the shoe and leave the customer’s name out.")
 
 
 def _wanted(choice: Choice, kind: CorrectionKind, given: Wanted) -> Wanted | None:

@@ -14,6 +14,7 @@ from catalogue.models import Shoe
 from core import audit
 from core.audit import Change
 from core.domain.errors import DomainError
+from core.domain.quoting import quoted
 from core.models import Store, User
 from fittings.domain.fitting.angles import measured_twice
 from fittings.domain.fitting.grading import is_measured
@@ -194,7 +195,7 @@ def _current_shoe(slug: str | None) -> Shoe | None:
         return None
     shoe = Shoe.objects.filter(slug=slug).first()
     if shoe is None:
-        message = f"There is no shoe {slug[:80]!r} in the catalogue. Leave it out; the lab or head office can add it."
+        message = f"There is no shoe {quoted(slug)} in the catalogue. Leave it out; the lab or head office can add it."
         raise DomainError(f"current_shoe: {message}", code="invalid", fields={"current_shoe": [message]})
     return shoe
 

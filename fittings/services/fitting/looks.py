@@ -11,6 +11,7 @@ from django.utils import timezone
 from catalogue.models import Shoe
 from core import audit
 from core.domain.errors import DomainError
+from core.domain.quoting import quoted
 from core.models import User
 from fittings.domain.fitting.grading import SIGN_COLUMNS, is_measured
 from fittings.domain.fitting.intake import Look
@@ -70,7 +71,7 @@ def shoes_looked_at(looks: Sequence[Look]) -> Mapping[str, Shoe]:
     for index, look in enumerate(looks):
         slug = look.condition.shoe
         if slug and slug not in shoes:
-            problems.add(f"looks.{index}.shoe", f"There is no shoe {slug[:80]!r} in the catalogue.")
+            problems.add(f"looks.{index}.shoe", f"There is no shoe {quoted(slug)} in the catalogue.")
     problems.refuse()
     return shoes
 

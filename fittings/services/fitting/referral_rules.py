@@ -71,7 +71,7 @@ def referral_rules_adopt(*, actor: User, rules: ReferralRules, reason: str) -> R
         ADOPT,
         actor,
         involved=[chosen.created_by_id],
-        message="You wrote this version. Somebody else has to adopt it: head office or a store's manager.",
+        message="You wrote this version. Somebody else has to adopt it: head office or a store’s manager.",
     )
     return take_into_use(actor=actor, chosen=chosen, current=current, record=RECORD, reason=reason)
 

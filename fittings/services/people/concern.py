@@ -11,6 +11,7 @@ from django.utils import timezone
 
 from core import audit
 from core.domain.errors import DomainError, field_error
+from core.domain.quoting import quoted
 from core.models import User
 from fittings.domain.fitting.referral import Referral
 from fittings.domain.fitting.referral_rules import referral_from_data
@@ -100,7 +101,9 @@ def concern_close(
     locked = _locked(concern, actor)
     _check_open(locked)
     if outcome not in ConcernOutcome.values:
-        raise field_error("outcome", f"outcome must be one of {', '.join(ConcernOutcome.values)}, got {outcome[:40]!r}")
+        raise field_error(
+            "outcome", f"outcome must be one of {', '.join(ConcernOutcome.values)}, got {quoted(outcome)}"
+        )
     note = note.strip()
     if not note or len(note) > NOTE_MAX or "\x00" in note:
         raise field_error("note", f"Say what was done, in at most {NOTE_MAX} characters.")

@@ -68,7 +68,7 @@ def follow_up_answer(
         raise DomainError("This follow-up was closed: the shoes were returned.", code="closed", status=409)
     moment = at or timezone.now()
     if moment < fitting.at:
-        raise DomainError("A follow-up can't be answered before its fitting.", code="before_fitting", status=400)
+        raise DomainError("A follow-up can’t be answered before its fitting.", code="before_fitting", status=400)
     check_answer(answer)
     locked.answered_at, locked.answered_by = moment, actor
     before = audit.snapshot(follow_up)

@@ -18,6 +18,7 @@ from django.utils import timezone
 from core import audit
 from core.audit import Change
 from core.domain.errors import DomainError
+from core.domain.quoting import quoted
 from core.models import User
 from fittings.domain.disclosure.hiding import SMALL_CELL
 from fittings.models import Customer, Fitting, FollowUp, RemovedCount
@@ -52,7 +53,7 @@ def _locked(customer: Customer) -> Customer:
 
 def _reason(key: str) -> str:
     if key not in ASKED:
-        message = f"Say how it was asked for: one of {', '.join(ASKED)}, got {key[:40]!r}"
+        message = f"Say how it was asked for: one of {', '.join(ASKED)}, got {quoted(key)}"
         raise DomainError(message, code="invalid", fields={"reason": [message]})
     return ASKED[key]
 

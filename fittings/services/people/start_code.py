@@ -75,7 +75,7 @@ def start_code_read(text: str, *, on: dt.date | None = None) -> OpenedCode:
         raise _refused("This code is incomplete. Scan it again, or paste all of it.", "code_damaged")
     practice, body = found.groups()
     if practice != practice_id():
-        raise _refused("This code is from another practice and can't be opened here.", "code_foreign")
+        raise _refused("This code is from another practice and can’t be opened here.", "code_foreign")
     opened = _opened(practice, body)
     age = ((on or timezone.localdate()) - opened.given_on).days
     if age > DAYS_VALID:

@@ -8,7 +8,7 @@
   const WAIT_MS = 10000;
   const HEAD_BYTES = 1 << 20;
   const INSTEAD = "Choose a picture instead, or type the value.";
-  const BROKEN = "This picture can't be opened; it may be damaged. Choose another JPEG or PNG picture, or type the value.";
+  const BROKEN = "This picture can’t be opened; it may be damaged. Choose another JPEG or PNG picture, or type the value.";
 
   /* Width and height from the file's head, so that a picture too large is never unpacked. */
   const pngSize = (data) => (data.byteLength > 24 ? [data.getUint32(16), data.getUint32(20)] : null);
@@ -80,7 +80,7 @@
       stream = await navigator.mediaDevices.getUserMedia({ audio: false, video: { facingMode: "environment", width: { ideal: 1920 } } });
     } catch (problem) {
       const said = { NotAllowedError: "The camera was refused. ", NotFoundError: "This device has no camera. " };
-      throw new Error((said[problem.name] || "The camera can't be started. ") + INSTEAD);
+      throw new Error((said[problem.name] || "The camera can’t be started. ") + INSTEAD);
     }
     const shown = when(video, "loadeddata", "The camera shows nothing. " + INSTEAD);
     video.srcObject = stream;

@@ -10,6 +10,7 @@ from django.shortcuts import render
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_POST
 
+from core.domain.quoting import quoted
 from core.gate.access import gate
 from core.web.requests import actor_of
 from fittings import permissions as permissions  # registers the actions named below
@@ -48,7 +49,7 @@ def _answer(request: HttpRequest) -> HttpResponse:
     try:
         measured = _measured(request.POST.get("marks", ""), request.POST.get("foot", ""))
     except MARK_ERRORS as problem:
-        context = {"problem": str(problem)[:200] or "The marks can't be read."}
+        context = {"problem": str(problem)[:200] or "The marks can’t be read."}
         return render(request, "fittings/_angle.html", context, status=400)
     lines = angle_lines(measured, current_cutoffs(), repeat_error_of(actor_of(request), measured.kind))
     return render(request, "fittings/_angle.html", {"angle": lines, "foot": request.POST.get("foot", "")})
@@ -58,7 +59,7 @@ def _measured(text: str, foot: str) -> MeasuredTwice:
     if len(text) > MARKS_MAX:
         raise ValueError(f"marks must have at most {MARKS_MAX} characters, got {len(text)}")
     if foot not in ("left", "right"):
-        raise ValueError(f"foot must be left or right, got {foot[:20]!r}")
+        raise ValueError(f"foot must be left or right, got {quoted(foot)}")
     given = marks_from_data(json.loads(text))
     if len(given) != 1:
         raise ValueError(f"one measure is worked out at a time, got {len(given)}")

@@ -81,7 +81,7 @@ def _set_sent(actor: User, text: str) -> CaseSet:
     except (signing.BadSignature, ValueError, TypeError):
         person = None
     if person != actor.pk:
-        raise DomainError("This set of cases can't be read. Start a new one.", code="bad_set")
+        raise DomainError("This set of cases can’t be read. Start a new one.", code="bad_set")
     return set_of(seed, cutoffs_pk)
 
 

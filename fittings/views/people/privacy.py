@@ -28,7 +28,7 @@ PAGE = 50
 WORDS_MOST = 120
 
 EXPORT = Confirmation(
-    "Export this person's data",
+    "Export this person’s data",
     "A file with everything stored about this person. Check who is asking first, and give it to them only.",
     "Make the file",
     "",
@@ -64,7 +64,7 @@ class RequestReasonForm(forms.Form):
 class RemovalForm(RequestReasonForm):
     """How it was asked for, and the name once more: what is removed does not come back."""
 
-    name = forms.CharField(label="Write the person's name to confirm", max_length=WORDS_MOST)
+    name = forms.CharField(label="Write the person’s name to confirm", max_length=WORDS_MOST)
 
     def __init__(self, data: Any = None, *, customer: Customer) -> None:
         super().__init__(data)

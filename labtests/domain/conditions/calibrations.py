@@ -9,6 +9,8 @@ from datetime import date, timedelta
 
 import numpy as np
 
+from core.domain.figures import figure
+
 FIRST_YEAR = 2000
 # Longer than any interval in use; a due date beyond it is a slip of the pen.
 MOST_VALID = timedelta(days=5 * 366)
@@ -102,7 +104,7 @@ def _date_problems(given: Certificate, today: date) -> list[tuple[str, str]]:
         words = f"{given.calibrated_on} is in the future. Enter the day on the certificate; today is {today}."
         problems.append(("calibrated_on", words))
     if given.calibrated_on.year < FIRST_YEAR:
-        words = f"{given.calibrated_on} can't be: give a day from {FIRST_YEAR} on, as on the certificate."
+        words = f"{given.calibrated_on} can’t be: give a day from {FIRST_YEAR} on, as on the certificate."
         problems.append(("calibrated_on", words))
     if given.due_on <= given.calibrated_on:
         words = f"The due date {given.due_on} must be after the day of the calibration, {given.calibrated_on}."
@@ -116,10 +118,10 @@ def _date_problems(given: Certificate, today: date) -> list[tuple[str, str]]:
 def _number_problems(given: Certificate) -> list[tuple[str, str]]:
     problems = []
     if not (math.isfinite(given.standard_uncertainty) and given.standard_uncertainty > 0.0):
-        words = "The standard uncertainty must be greater than 0. Half of a certificate's U at k = 2."
+        words = "The standard uncertainty must be greater than 0. Half of a certificate’s U at k = 2."
         problems.append(("standard_uncertainty", words))
     if not (math.isfinite(given.resolution) and given.resolution >= 0.0):
-        problems.append(("resolution", "The resolution can't be negative. Enter the smallest step that the rig shows."))
+        problems.append(("resolution", "The resolution can’t be negative. Enter the smallest step that the rig shows."))
     df = given.degrees_of_freedom
     if df is not None and not (math.isfinite(df) and df >= 1.0):
         words = "Degrees of freedom are 1 or more. Leave it empty where the certificate gives none."
@@ -140,14 +142,16 @@ def _range_problems(given: Certificate) -> list[tuple[str, str]]:
         problems.append((field, "A range has both ends: give the lowest and the highest value, or neither."))
     elif low is not None and high is not None:
         if not (math.isfinite(low) and math.isfinite(high) and low < high):
-            words = f"The range {low:g} to {high:g} is empty. Its upper end must be above its lower end."
+            words = f"The range {figure(low)} to {figure(high)} is empty. Its upper end must be above its lower end."
             problems.append(("range_high", words))
         else:
             problems += _outside(given.points, low, high)
     references = [point.reference for point in given.points]
     doubles = sorted({value for value in references if references.count(value) > 1})
     if doubles:
-        problems.append(("points", f"There are two points at {doubles[0]:g}. Give each value of the standard once."))
+        problems.append(
+            ("points", f"There are two points at {figure(doubles[0])}. Give each value of the standard once.")
+        )
     return problems
 
 

@@ -8,6 +8,7 @@ from datetime import UTC, datetime
 
 import numpy as np
 
+from core.domain.figures import figure
 from core.domain.units import FloatArray
 from labtests.domain.conditions.conditioning import HOUR, Stay
 from labtests.domain.scores.protocol import Limit, Reason
@@ -162,11 +163,11 @@ def check_climate(climate: StayClimate, limit: Limit) -> tuple[Reason, ...]:
     more = len(climate.excursions) - 1
     also = f" ({more} more excursion{'s' if more > 1 else ''})" if more else ""
     accepted = (
-        f"{'any' if limit.low is None else f'{limit.low:g}'} to {'any' if limit.high is None else f'{limit.high:g}'}"
+        f"{'any' if limit.low is None else figure(limit.low)} to {'any' if limit.high is None else figure(limit.high)}"
     )
     message = (
-        f"chamber {worst.chamber} was at {worst.worst_c:.4g} °C on {_span(worst)}, during the conditioning{also}; "
-        f"accepted: {accepted} °C"
+        f"chamber {worst.chamber} was at {figure(worst.worst_c, 4)} °C on {_span(worst)}, during the "
+        f"conditioning{also}; accepted: {accepted} °C"
     )
     return (Reason(EXCURSION, message),)
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from core.domain.figures import figure
 from core.domain.units import FloatArray
 from labtests.domain.curves.curve_set import CurveSet
 from labtests.domain.curves.curves import (
@@ -134,13 +135,14 @@ def _press(
     _, force_n = points
     if force_n[0] > CONTACT_FORCE_N:
         return CurveShortfall(
-            f"compression begins at {force_n[0]:g} N, the first contact at {CONTACT_FORCE_N:g} N is needed",
+            f"compression begins at {figure(force_n[0])} N, the first contact at {figure(CONTACT_FORCE_N)} N is needed",
             code="compression_contact",
         )
     end_n = min(float(force_n.max()), target.force_n)
     if end_n < target.reached_n:
         return CurveShortfall(
-            f"compression stops at {end_n:.4g} N, {target.reached_n:g} N is needed and nothing is extrapolated",
+            f"compression stops at {figure(end_n, 4)} N, {figure(target.reached_n)} N is needed and nothing is "
+            "extrapolated",
             code="compression_short",
         )
     return _Press(points, end_n, unloading, spikes)
@@ -166,7 +168,7 @@ def _compression_reading(
     (before_end, (end_mm, end_u, end_slope)) = end
     if end_mm <= contact_mm:
         return CurveShortfall(
-            f"compression goes from {contact_mm:g} mm at contact to {end_mm:g} mm under load, not inwards",
+            f"compression goes from {figure(contact_mm)} mm at contact to {figure(end_mm)} mm under load, not inwards",
             code="compression_backwards",
         )
     way, force = press.points

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TypeVar
 
+from core.domain.figures import figure
 from core.domain.units import FloatArray
 
 Points = tuple[FloatArray, FloatArray]
@@ -26,7 +27,7 @@ class Target:
 
     @property
     def torque_name(self) -> str:
-        return f"torque at {self.angle_deg:g}°"
+        return f"torque at {figure(self.angle_deg)}°"
 
     @property
     def reached_n(self) -> float:

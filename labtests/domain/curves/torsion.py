@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from core.domain.figures import figure
 from core.domain.units import FloatArray
 from labtests.domain.curves.curve_set import CurveSet
 from labtests.domain.curves.curves import STANDARD, CurveShortfall, Points, Target, raise_shortfall
@@ -104,7 +105,7 @@ def _twist(recorded: Points, spikes: tuple[Spike, ...], target: Target) -> _Twis
     low, high = float(points[0][0]), float(points[0][-1])
     if low > 0.0 or high < 0.0:
         return CurveShortfall(
-            f"torsion begins at {low if low > 0.0 else high:g}°, the torque at 0° is needed as zero",
+            f"torsion begins at {figure(low if low > 0.0 else high)}°, the torque at 0° is needed as zero",
             code="torsion_zero",
         )
     reached = [way for way, end in ((1.0, high), (-1.0, -low)) if end >= target.angle_deg]
@@ -145,7 +146,7 @@ def _short_torsion(*, high: float, low: float, reached: int, target_deg: float) 
         return None
     furthest = short[0] if short else max(high, low, key=abs)
     return CurveShortfall(
-        f"torsion stops at {furthest:g}°, {target_deg:g}° is needed and nothing is extrapolated",
+        f"torsion stops at {figure(furthest)}°, {figure(target_deg)}° is needed and nothing is extrapolated",
         code="torsion_short",
     )
 

@@ -11,6 +11,8 @@ from typing import Any
 
 import numpy as np
 
+from core.domain.figures import figure
+from core.domain.quoting import quoted
 from core.domain.units import FloatArray, stored_unit, to_si
 from labtests.domain.files import fields
 from labtests.domain.files.curveruns import TESTS
@@ -116,14 +118,14 @@ def _below(text: str, lines: list[str], table_line: int) -> str:
 
 def _read_format(text: str) -> str:
     if text != FORMAT:
-        raise FieldError(f"format {fields.shown(text)} is not known; this bench reads {FORMAT}")
+        raise FieldError(f"format {quoted(text)} is not known; this bench reads {FORMAT}")
     return text
 
 
 def _read_unit_pair(text: str, *, quantities: tuple[str, str]) -> tuple[str, str]:
     parts = text.split(",")
     if len(parts) != 2:
-        raise FieldError(f"{fields.shown(text)} must be two units with a comma between: position, load")
+        raise FieldError(f"{quoted(text)} must be two units with a comma between: position, load")
     return fields.read_unit(parts[0], quantity=quantities[0]), fields.read_unit(parts[1], quantity=quantities[1])
 
 
@@ -163,18 +165,18 @@ def _read_comments(lines: list[str], log: ProblemLog) -> _Comments:
         log.add(comments.lines["size"], "size", str(error))
     for key in ("format", *REQUIRED_KEYS):
         if key not in comments.lines:
-            log.add(1, key, f"the line '# {key} = …' is missing")
+            log.add(1, key, f"the line “# {key} = …” is missing")
     return comments
 
 
 def _read_comment(text: str, number: int, comments: _Comments, log: ProblemLog) -> None:
     key, equals, value = _split_comment(text)
     if not equals:
-        comments.warnings.append(f"line {number}: not of the form '# key = value', ignored")
+        comments.warnings.append(f"line {number}: not of the form “# key = value”, ignored")
         return
     if key in comments.lines:
         first = comments.lines[key]
-        log.add(number, key[:MAX_EXTRA_KEY], f"the key {fields.shown(key)} is given twice, first on line {first}")
+        log.add(number, key[:MAX_EXTRA_KEY], f"the key {quoted(key)} is given twice, first on line {first}")
         return
     comments.lines[key] = number
     if key not in READERS:
@@ -197,7 +199,7 @@ def _store_extra(key: str, value: str, number: int, comments: _Comments, log: Pr
         )
         return
     comments.extra[key] = value
-    comments.warnings.append(f"line {number}: the key {fields.shown(key)} is not known; it is stored as written")
+    comments.warnings.append(f"line {number}: the key {quoted(key)} is not known; it is stored as written")
 
 
 def _check_table_header(lines: list[str], table_line: int, log: ProblemLog) -> bool:
@@ -257,7 +259,7 @@ def _check_unit_keys(tests: frozenset[str], comments: _Comments, log: ProblemLog
     for test in sorted(tests):
         key = f"{test}_units"
         if key not in comments.values and key not in already:
-            log.add(1, key, f"the table has rows of {test}, but the line '# {key} = …' is missing")
+            log.add(1, key, f"the table has rows of {test}, but the line “# {key} = …” is missing")
 
 
 def _check_range(curves: Sequence[RecordedCurve], values: FloatArray, column: tuple[str, str], log: ProblemLog) -> None:
@@ -270,8 +272,8 @@ def _check_range(curves: Sequence[RecordedCurve], values: FloatArray, column: tu
         log.add(
             lines[index],
             column[0],
-            f"{column[1]} of {values[index]:g} {stored_unit(measure.quantity)} makes no sense; "
-            f"accepted: {measure.low:g} to {measure.high:g} {stored_unit(measure.quantity)}",
+            f"{column[1]} of {figure(values[index])} {stored_unit(measure.quantity)} makes no sense; "
+            f"accepted: {figure(measure.low)} to {figure(measure.high)} {stored_unit(measure.quantity)}",
         )
         if log.is_full:
             return

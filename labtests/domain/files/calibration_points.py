@@ -32,7 +32,7 @@ def read_points(text: str) -> tuple[tuple[Point, ...], tuple[str, ...]]:
     >>> read_points("0; 0.1\\n100; 100.4; 100.0")[0][1]
     Point(reference=100.0, found=100.4, left=100.0)
     >>> read_points("0; zero")[1]
-    ("line 1, as found: 'zero' is not a number; write digits with a decimal point, such as 6.82",)
+    ('line 1, as found: “zero” is not a number; write digits with a decimal point, such as 6.82',)
     """
     problems: list[str] = []
     points: list[Point] = []

@@ -19,8 +19,10 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 
+from core.domain.figures import figure
+from core.domain.quoting import quoted
 from core.domain.units import FloatArray, to_si
-from labtests.domain.files.fields import MEASURES, NUMBER, YEARS, shown
+from labtests.domain.files.fields import MEASURES, NUMBER, YEARS
 from labtests.domain.files.problems import FieldError, FileRejected, Problem, ProblemLog
 from labtests.domain.files.textfile import decode_text
 
@@ -143,7 +145,7 @@ def _rows(reader: Iterator[list[str]], log: ProblemLog, number: int) -> list[lis
     try:
         return list(reader)
     except csv.Error as problem:
-        log.reject(number + 1, "file", f"the table can't be read ({problem}); export it as plain CSV")
+        log.reject(number + 1, "file", f"the table can’t be read ({problem}); export it as plain CSV")
 
 
 def _table(rows: dict[float, tuple[float, float]], columns: Columns) -> ClimateTable:
@@ -213,7 +215,7 @@ def _only(names: list[str], known: set[str], what: str, line: int, log: ProblemL
     found = [place for place, name in enumerate(names) if name in known]
     if len(found) != 1:
         words = (
-            f"there is no column of {what}; name one {what!r}"
+            f"there is no column of {what}; name one {quoted(what)}"
             if not found
             else f"there are two columns of {what}; remove one of them"
         )
@@ -225,7 +227,7 @@ def _unit(column: tuple[str, str], given: str, line: int, log: ProblemLog) -> st
     name, sign = column
     stated = UNIT_SIGNS.get(sign, "")
     if sign and not stated:
-        log.reject(line, name, f"unit {shown(sign)} is not known for temperature; use degC or degF")
+        log.reject(line, name, f"unit {quoted(sign)} is not known for temperature; use degC or degF")
     if stated and given and stated != given:
         log.reject(line, name, f"the column says {stated}, but {given} was chosen for the file; correct the choice")
     if not stated and not given:
@@ -264,7 +266,7 @@ def _read_row(
     if len(values) < len(readers):
         return
     if values["time"] in rows:
-        log.add(line, "time", f"{shown(written)} appears twice; each time has one reading")
+        log.add(line, "time", f"{quoted(written)} appears twice; each time has one reading")
         return
     rows[values["time"]] = (values["temperature"], values["humidity"])
 
@@ -287,9 +289,9 @@ def read_time(text: str, *, zone: ZoneInfo | None, limit: datetime) -> float:
     if moment.tzinfo is None:
         moment = _in_zone(moment, text, zone)
     if not YEARS[0] <= moment.year <= YEARS[1]:
-        raise FieldError(f"the year of {shown(text)} makes no sense; correct the logger's clock")
+        raise FieldError(f"the year of {quoted(text)} makes no sense; correct the logger’s clock")
     if moment > limit:
-        raise FieldError(f"{shown(text)} is in the future; check the logger's clock and the time zone")
+        raise FieldError(f"{quoted(text)} is in the future; check the logger’s clock and the time zone")
     return moment.timestamp()
 
 
@@ -304,25 +306,25 @@ def _moment(text: str) -> datetime:
         except ValueError:
             continue
     if re.fullmatch(r"\d{1,2}/\d{1,2}/\d{4}.*", text):
-        raise FieldError(f"{shown(text)} could be day/month or month/day; export dates as 2026-03-02 10:00")
-    raise FieldError(f"{shown(text)} is not a time; write 2026-03-02 10:00 or 2026-03-02T10:00:00+01:00")
+        raise FieldError(f"{quoted(text)} could be day/month or month/day; export dates as 2026-03-02 10:00")
+    raise FieldError(f"{quoted(text)} is not a time; write 2026-03-02 10:00 or 2026-03-02T10:00:00+01:00")
 
 
 def _in_zone(moment: datetime, text: str, zone: ZoneInfo | None) -> datetime:
     if zone is None:
-        raise FieldError(f"{shown(text)} has no offset from UTC; choose the time zone of the file")
+        raise FieldError(f"{quoted(text)} has no offset from UTC; choose the time zone of the file")
     first, second = moment.replace(tzinfo=zone), moment.replace(tzinfo=zone, fold=1)
     if first.utcoffset() == second.utcoffset():
         return first
     if first.astimezone(UTC).astimezone(zone).replace(tzinfo=None) != moment:
-        raise FieldError(f"{shown(text)} does not exist in {zone.key}: the clocks were put forward; use UTC")
-    raise FieldError(f"{shown(text)} appears twice in {zone.key}: the clocks were put back; export in UTC")
+        raise FieldError(f"{quoted(text)} does not exist in {zone.key}: the clocks were put forward; use UTC")
+    raise FieldError(f"{quoted(text)} appears twice in {zone.key}: the clocks were put back; export in UTC")
 
 
 def _number(text: str) -> float:
     plain = text.replace(",", ".") if DECIMAL_COMMA.fullmatch(text) else text
     if not NUMBER.fullmatch(plain):
-        raise FieldError(f"{shown(text)} is not a number; write digits such as 23.4")
+        raise FieldError(f"{quoted(text)} is not a number; write digits such as 23.4")
     return float(plain)
 
 
@@ -330,7 +332,7 @@ def _temperature(text: str, unit: str) -> float:
     value = float(to_si(_number(text), unit, quantity="temperature"))
     low, high = MEASURES["temperature"].low, MEASURES["temperature"].high
     if not low <= value <= high:
-        raise FieldError(f"{text} {unit} makes no sense for a chamber; accepted: {low:g} to {high:g} °C")
+        raise FieldError(f"{text} {unit} makes no sense for a chamber; accepted: {figure(low)} to {figure(high)} °C")
     return value
 
 
@@ -339,5 +341,5 @@ def _humidity(text: str) -> float:
         return math.nan
     value = _number(text.removesuffix("%").strip())
     if not 0.0 <= value <= 100.0:
-        raise FieldError(f"a relative humidity of {shown(text)} makes no sense; accepted: 0 to 100 %")
+        raise FieldError(f"a relative humidity of {quoted(text)} makes no sense; accepted: 0 to 100 %")
     return value

@@ -11,6 +11,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
+from core.domain.quoting import quoted
 from labtests.domain.files import fields
 from labtests.domain.files.curveruns import BRANCHES, TESTS, read_runs
 from labtests.domain.files.fields import MAX_REPEAT
@@ -144,7 +145,7 @@ def _walk_line(line: str, number: int, rows: list[_Row], log: ProblemLog) -> Non
 def _read_word(text: str, *, words: tuple[str, ...]) -> str:
     word = text.strip()
     if word not in words:
-        raise FieldError(f"{fields.shown(word)} is not known; write {' or '.join(words)}")
+        raise FieldError(f"{quoted(word)} is not known; write {' or '.join(words)}")
     return word
 
 

@@ -14,6 +14,8 @@ from datetime import datetime
 from decimal import Decimal
 
 from catalogue.domain.sizes_in_files import read_system, size_in
+from core.domain.figures import figure
+from core.domain.quoting import quoted
 from core.domain.units import UnitError, stored_unit, to_si, units_of
 from labtests.domain.files.problems import FieldError
 
@@ -24,7 +26,6 @@ USER_NAME = re.compile(r"[\w.@+-]{1,150}")
 SIZE = re.compile(r"EU (\d{1,2}(?:\.\d)?)", re.ASCII)
 SIDES = ("left", "right")
 YEARS = (2000, 2100)
-MAX_SHOWN = 40
 MAX_REPEAT = 999
 
 
@@ -55,11 +56,6 @@ MEASURES: dict[str, Measure] = {
 }
 
 
-def shown(text: str) -> str:
-    """Quote a written value, shortened, for a message."""
-    return repr(text if len(text) <= MAX_SHOWN else text[:MAX_SHOWN] + "…")
-
-
 def read_number(text: str) -> float:
     """Read a plain decimal number; refuses nan, inf, thousands marks and decimal commas.
 
@@ -69,10 +65,10 @@ def read_number(text: str) -> float:
     6.82
     """
     if not NUMBER.fullmatch(text.strip()):
-        raise FieldError(f"{shown(text)} is not a number; write digits with a decimal point, such as 6.82")
+        raise FieldError(f"{quoted(text)} is not a number; write digits with a decimal point, such as 6.82")
     number = float(text)
     if not math.isfinite(number):
-        raise FieldError(f"{shown(text)} is too large for a number")
+        raise FieldError(f"{quoted(text)} is too large for a number")
     return number
 
 
@@ -80,7 +76,7 @@ def read_repeat(text: str) -> int:
     """Read the number of a repeat, 1 to 999."""
     number = float(text) if NUMBER.fullmatch(text.strip()) else 0.0
     if not 1 <= number <= MAX_REPEAT or not number.is_integer():
-        raise FieldError(f"{shown(text)} is not the number of a repeat; write a whole number from 1 to {MAX_REPEAT}")
+        raise FieldError(f"{quoted(text)} is not the number of a repeat; write a whole number from 1 to {MAX_REPEAT}")
     return int(number)
 
 
@@ -88,7 +84,7 @@ def read_unit(text: str, *, quantity: str) -> str:
     """Check that a unit measures the quantity and return it."""
     unit = text.strip()
     if unit not in units_of(quantity):
-        raise FieldError(f"unit {shown(unit)} is not known for {quantity}; use {' or '.join(units_of(quantity))}")
+        raise FieldError(f"unit {quoted(unit)} is not known for {quantity}; use {' or '.join(units_of(quantity))}")
     return unit
 
 
@@ -98,8 +94,8 @@ def read_in_unit(text: str, unit: str, *, name: str) -> float:
     value = to_si(read_number(text), unit, quantity=measure.quantity)
     if not measure.low <= value <= measure.high:
         raise FieldError(
-            f"{name} of {text.strip()} {unit} makes no sense; accepted: {measure.low:g} to {measure.high:g} "
-            f"{stored_unit(measure.quantity)}"
+            f"{name} of {text.strip()} {unit} makes no sense; accepted: {figure(measure.low)} to "
+            f"{figure(measure.high)} {stored_unit(measure.quantity)}"
         )
     return value
 
@@ -116,7 +112,7 @@ def read_measure(text: str, *, name: str) -> float:
     parts = text.split()
     if len(parts) != 2:
         raise FieldError(
-            f"{shown(text)} must be a number, a space and a unit ({' or '.join(units_of(measure.quantity))})"
+            f"{quoted(text)} must be a number, a space and a unit ({' or '.join(units_of(measure.quantity))})"
         )
     read_number(parts[0])
     try:
@@ -154,7 +150,7 @@ def read_size(text: str, system: str = "") -> Decimal:
     match = SIZE.fullmatch(text.strip())
     size = Decimal(match[1]) if match else Decimal(0)
     if not Decimal(15) <= size <= Decimal(55) or size % Decimal("0.5"):
-        raise FieldError(f"{shown(text)} is not a size; write it as 'EU 42.5', in halves from EU 15 to EU 55")
+        raise FieldError(f"{quoted(text)} is not a size; write it as “EU 42.5”, in halves from EU 15 to EU 55")
     return size.quantize(Decimal("0.1"))
 
 
@@ -164,7 +160,7 @@ def _half_size(text: str, system: str) -> Decimal:
     except ValueError as problem:
         raise FieldError(str(problem)) from None
     if size % Decimal("0.5"):
-        raise FieldError(f"{shown(text)} is not a half size; specimens have sizes in halves, such as EU 42.5")
+        raise FieldError(f"{quoted(text)} is not a half size; specimens have sizes in halves, such as EU 42.5")
     return size
 
 
@@ -172,7 +168,7 @@ def read_side(text: str) -> str:
     """Read ``left`` or ``right``."""
     side = text.strip()
     if side not in SIDES:
-        raise FieldError(f"{shown(text)} is not a side; write left or right")
+        raise FieldError(f"{quoted(text)} is not a side; write left or right")
     return side
 
 
@@ -188,9 +184,9 @@ def read_performed(text: str) -> datetime:
     try:
         performed = datetime.fromisoformat(text.strip())
     except ValueError:
-        raise FieldError(f"{shown(text)} is not an ISO 8601 date and time; {example}") from None
+        raise FieldError(f"{quoted(text)} is not an ISO 8601 date and time; {example}") from None
     if performed.tzinfo is None:
-        raise FieldError(f"{shown(text)} has no offset from UTC; {example}")
+        raise FieldError(f"{quoted(text)} has no offset from UTC; {example}")
     if not YEARS[0] <= performed.year < YEARS[1]:
         raise FieldError(f"the year {performed.year} makes no sense; accepted: {YEARS[0]} to {YEARS[1] - 1}")
     return performed
@@ -199,13 +195,13 @@ def read_performed(text: str) -> datetime:
 def read_code(text: str) -> str:
     """Read a specimen or rig code."""
     return _match(
-        CODE, text, "is not a valid code; use up to 64 letters, digits, '.', '_' or '-', a letter or digit first"
+        CODE, text, "is not a valid code; use up to 64 letters, digits, “.”, “_” or “-”, a letter or digit first"
     )
 
 
 def read_slug(text: str) -> str:
     """Read the catalogue's short name of a shoe."""
-    return _match(SLUG, text, "is not a shoe's short name; use small letters, digits and '-', as in its page's address")
+    return _match(SLUG, text, "is not a shoe’s short name; use small letters, digits and “-”, as in its page’s address")
 
 
 def read_user_name(text: str) -> str:
@@ -216,5 +212,5 @@ def read_user_name(text: str) -> str:
 def _match(pattern: re.Pattern[str], text: str, complaint: str) -> str:
     stripped = text.strip()
     if not pattern.fullmatch(stripped):
-        raise FieldError(f"{shown(stripped)} {complaint}")
+        raise FieldError(f"{quoted(stripped)} {complaint}")
     return stripped

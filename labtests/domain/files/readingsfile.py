@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from functools import partial
 from typing import Any
 
+from core.domain.quoting import quoted
 from labtests.domain.files import fields
 from labtests.domain.files.header import (
     CONDITIONS,
@@ -161,7 +162,7 @@ def _column_reader(name: str, unit: str | None) -> Reader:
             fields.read_in_unit, unit=fields.read_unit(unit, quantity=fields.MEASURES[name].quantity), name=name
         )
     if unit is not None:
-        raise FieldError(f"the column {name} has no unit, got {fields.shown(unit)}")
+        raise FieldError(f"the column {name} has no unit, got {quoted(unit)}")
     return fields.read_size_system if name == SIZE_SYSTEM else IDENTITY.get(name, fields.read_repeat)
 
 
@@ -173,14 +174,14 @@ def _read_columns(cells: list[str], line: int, log: ProblemLog) -> tuple[_Column
         match = COLUMN_NAME.fullmatch(cell)
         name, unit = (match[1].strip(), match[2]) if match else (cell, None)
         if name in readers or name in others:
-            log.add(line, name[:MAX_EXTRA_KEY], f"the column {fields.shown(name)} is given twice")
+            log.add(line, name[:MAX_EXTRA_KEY], f"the column {quoted(name)} is given twice")
         elif name in REQUIRED or name in OPTIONAL or name == SIZE_SYSTEM:
             readers[name] = (index, _reader_or_problem(name, unit, line, log))
         elif not name or len(cell) > MAX_EXTRA_KEY or len(others) >= MAX_EXTRA:
             log.add(line, name[:MAX_EXTRA_KEY], f"column {index + 1} needs a name of up to {MAX_EXTRA_KEY} characters")
         else:
             others[name] = index
-            warnings.append(f"line {line}: the column {fields.shown(cell)} is not known; it is stored as written")
+            warnings.append(f"line {line}: the column {quoted(cell)} is not known; it is stored as written")
     for name in REQUIRED:
         if name not in readers:
             log.add(line, name, f"the column {name} is missing")
@@ -236,7 +237,7 @@ def _test_from(rows: list[_Row], log: ProblemLog) -> ReadingsTest:
     for row in rows:
         for name in SAME_IN_A_TEST:
             if row.values[name] != first.values[name]:
-                log.add(row.line, name, f"differs from the same specimen's value on line {first.line}")
+                log.add(row.line, name, f"differs from the same specimen’s value on line {first.line}")
         repeat = row.values["repeat"]
         if repeat in seen:
             log.add(row.line, "repeat", f"repeat {repeat} of this specimen is already on line {seen[repeat]}")

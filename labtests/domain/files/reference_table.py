@@ -8,6 +8,9 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from core.domain.figures import figure
+from core.domain.quoting import quoted
+
 SHOE = "shoe"
 TARGETS = ("stability", "midfoot", "rearfoot", "cushioning")
 MAX_ROWS = 500
@@ -52,7 +55,7 @@ def read_targets(text: str) -> TargetTable:
     >>> read_targets("shoe,midfoot\\nfen-1,40").targets
     (Target(shoe='fen-1', stability=None, midfoot=40.0, rearfoot=None, cushioning=None),)
     >>> read_targets("shoe,midfoot\\nfen-1,forty").problems
-    ("line 2, midfoot: write a score from -1000 to 1000 or leave it empty, got 'forty'",)
+    ('line 2, midfoot: write a score from −1000 to 1000 or leave it empty, got “forty”',)
     """
     lines = text.lstrip("\ufeff").splitlines()
     if not any(line.strip() for line in lines):
@@ -78,11 +81,11 @@ def _header_problems(header: list[str]) -> list[str]:
     problems = []
     known = {SHOE, *TARGETS}
     if SHOE not in header:
-        problems.append(f"line 1: there must be a column {SHOE!r}")
+        problems.append(f"line 1: there must be a column {quoted(SHOE)}")
     if not known & {*TARGETS} & {*header}:
         problems.append(f"line 1: there must be a column of scores, any of {', '.join(TARGETS)}")
-    problems += [f"line 1: {name!r} is not a column of this table" for name in header if name not in known]
-    problems += [f"line 1: the column {name!r} appears twice" for name in known if header.count(name) > 1]
+    problems += [f"line 1: {quoted(name)} is not a column of this table" for name in header if name not in known]
+    problems += [f"line 1: the column {quoted(name)} appears twice" for name in known if header.count(name) > 1]
     return problems
 
 
@@ -99,7 +102,8 @@ def _read_row(number: int, header: list[str], row: list[str], targets: dict[str,
     scores = {name: _score(cell) for name, cell in cells.items()}
     wrong = [name for name, value in scores.items() if value is not None and not abs(value) <= LIMIT]
     problems += [
-        f"line {number}, {name}: write a score from {-LIMIT:g} to {LIMIT:g} or leave it empty, got {cells[name][:40]!r}"
+        f"line {number}, {name}: write a score from {figure(-LIMIT)} to {figure(LIMIT)} or leave it empty, "
+        f"got {quoted(cells[name])}"
         for name in wrong
     ]
     targets[shoe] = Target(shoe, **scores)

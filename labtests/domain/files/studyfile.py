@@ -8,6 +8,7 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from core.domain.quoting import quoted
 from labtests.domain.files.problems import ProblemLog
 from labtests.domain.files.textfile import decode_lines
 
@@ -85,7 +86,7 @@ def _places(heading: str, delimiter: str, columns: Sequence[str], log: ProblemLo
     for name in (*columns, VALUE):
         if found.count(name) != 1:
             problem = "is missing in the heading" if name not in found else "appears twice in the heading"
-            log.add(number, name, f"the column {name!r} {problem}; write {', '.join((*columns, VALUE))}")
+            log.add(number, name, f"the column {quoted(name)} {problem}; write {', '.join((*columns, VALUE))}")
     log.raise_if_any()
     return {name: found.index(name) for name in (*columns, VALUE)}
 
@@ -109,8 +110,8 @@ def _row(
 
 def _value_problem(text: str) -> str:
     if re.fullmatch(r"[+-]?[0-9]+,[0-9]+", text):
-        return f"{text!r} has a decimal comma; a decimal point is expected, such as {text.replace(',', '.')}"
-    return f"{text!r} is not a number between ±{MAX_VALUE:g}; write one such as 5.08"
+        return f"{quoted(text)} has a decimal comma; a decimal point is expected, such as {text.replace(',', '.')}"
+    return f"{quoted(text)} is not a number between ±{MAX_VALUE:g}; write one such as 5.08"
 
 
 def _value(text: str) -> float | None:

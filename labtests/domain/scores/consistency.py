@@ -9,6 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.special import fdtrc, stdtr
 
+from core.domain.figures import figure
 from core.domain.units import FloatArray
 from labtests.domain.curves.curves import STANDARD, Target
 from labtests.domain.scores.evaluation import Evaluation
@@ -165,10 +166,10 @@ def _outlier(quantity: _Quantity) -> Reason | None:
     if len(values) < OUTLIER_FROM or grubbs_p(values) >= APART or _scatter_p(quantity) >= ODD:
         return None
     at = int(np.abs(values - values.mean()).argmax())
-    others = ", ".join(f"{value:.4g}" for value in np.delete(values, at))
+    others = ", ".join(figure(value, 4) for value in np.delete(values, at))
     message = (
-        f"repeat {quantity.numbers[at]}: {quantity.words} is {values[at]:.4g} {quantity.unit}, far from the others "
-        f"({others} {quantity.unit}; Grubbs’ test); look for the cause and test again"
+        f"repeat {quantity.numbers[at]}: {quantity.words} is {figure(values[at], 4)} {quantity.unit}, far from "
+        f"the others ({others} {quantity.unit}; Grubbs’ test); look for the cause and test again"
     )
     return Reason("repeat_outlier", message)
 
@@ -180,8 +181,8 @@ def _trend(quantity: _Quantity) -> Reason | None:
     if not (np.diff(values) > 0.0).all() and not (np.diff(values) < 0.0).all():
         return None
     message = (
-        f"{quantity.words} goes from {values[0]:.4g} to {values[-1]:.4g} {quantity.unit} from repeat to repeat, more "
-        "steadily than by chance; let the foam recover, look at the clamps and test again"
+        f"{quantity.words} goes from {figure(values[0], 4)} to {figure(values[-1], 4)} {quantity.unit} from repeat to "
+        "repeat, more steadily than by chance; let the foam recover, look at the clamps and test again"
     )
     return Reason("repeat_trend", message)
 
@@ -191,8 +192,8 @@ def _scatter(quantity: _Quantity) -> Reason | None:
         return None
     usual, own = quantity.usual[0], float(quantity.values.var(ddof=1))
     message = (
-        f"repeats of {quantity.words} scatter by s = {math.sqrt(own):.2g} {quantity.unit}; this rig’s usually by "
-        f"{math.sqrt(usual):.2g} {quantity.unit} (F test); look for the cause and test again"
+        f"repeats of {quantity.words} scatter by s = {figure(math.sqrt(own), 2)} {quantity.unit}; this rig’s usually "
+        f"by {figure(math.sqrt(usual), 2)} {quantity.unit} (F test); look for the cause and test again"
     )
     return Reason("repeat_scatter", message)
 

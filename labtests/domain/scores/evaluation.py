@@ -9,6 +9,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TypeVar
 
+from core.domain.figures import figure
 from labtests.domain.curves.compression import CompressionReading, read_compressions
 from labtests.domain.curves.curves import STANDARD, CurveShortfall, Points, Target
 from labtests.domain.curves.spikes import Spike
@@ -110,9 +111,9 @@ def evaluate_readings(readings: Sequence[RepeatReading], *, target: Target = STA
     reasons: tuple[Reason, ...] = ()
     if target != STANDARD:
         message = (
-            f"a readings file has the torque at {STANDARD.angle_deg:g}° and the deflection at "
-            f"{STANDARD.force_n:.4g} N, "
-            f"but the protocol reads at {target.angle_deg:g}° and {target.force_n:.4g} N; send the curves"
+            f"a readings file has the torque at {figure(STANDARD.angle_deg)}° and the deflection at "
+            f"{figure(STANDARD.force_n, 4)} N, "
+            f"but the protocol reads at {figure(target.angle_deg)}° and {figure(target.force_n, 4)} N; send the curves"
         )
         reasons = (Reason("readings_target", message),)
     return _evaluation(repeats, reasons, work_is_estimated=True)
@@ -223,7 +224,9 @@ def _spike_reasons(curve: RecordedCurve, spikes: Sequence[Spike]) -> list[Reason
     if not spikes:
         return []
     place, load = SPIKE_UNITS[curve.test]
-    named = "; ".join(f"{spike.load:.4g} {load} at {spike.position:.4g} {place}" for spike in spikes[:NAMED_SPIKES])
+    named = "; ".join(
+        f"{figure(spike.load, 4)} {load} at {figure(spike.position, 4)} {place}" for spike in spikes[:NAMED_SPIKES]
+    )
     more = f" and {len(spikes) - NAMED_SPIKES} more" if len(spikes) > NAMED_SPIKES else ""
     message = (
         f"repeat {curve.repeat}: the curve of {curve.test} jumps away and back at single points: {named}{more}. They "

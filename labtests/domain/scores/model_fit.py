@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from scipy.special import stdtrit
 
+from core.domain.figures import figure
 from core.domain.units import FloatArray
 from labtests.domain.scores.scoring import Model, score
 from labtests.domain.studies.linear_fit import LineFit, fit_line
@@ -17,6 +18,7 @@ from labtests.domain.studies.variance import LEVEL, Interval
 
 MIN_SHOES = 3
 """A line takes two numbers from the shoes; at least one shoe must be left to show how well it fits."""
+READING_WORDS = {"torque_15_nm": "the torque", "deflection_mm": "the deflection", "work_j": "the work"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -174,8 +176,9 @@ def _usable(shoes: Sequence[ReferenceShoe], score_name: str, readings: Sequence[
     wanted = (score_name, *readings)
     usable = [shoe for shoe in shoes if all(getattr(shoe, name) is not None for name in wanted)]
     if len(usable) < MIN_SHOES:
-        names = " and ".join(wanted)
-        raise ValueError(f"reference shoes with {names} must be ≥ {MIN_SHOES}, got {len(usable)}")
+        needed = " and ".join(READING_WORDS[name] for name in readings)
+        words = f"at least {MIN_SHOES} reference shoes with a {score_name} score must have {needed}"
+        raise ValueError(f"{words}, got {len(usable)}")
     return usable
 
 
@@ -186,18 +189,20 @@ def _column(shoes: Sequence[ReferenceShoe], name: str) -> FloatArray:
 def _fit_scale(shoes: Sequence[ReferenceShoe], scale: _Scale, base: Model, level: float) -> PartFit:
     usable = _usable(shoes, scale.score, [scale.reading])
     readings, references = _column(usable, scale.reading), _column(usable, scale.score)
+    words = READING_WORDS[scale.reading]
     if np.ptp(readings) == 0.0:
-        raise ValueError(f"{scale.reading} must differ between the reference shoes, got {readings[0]} from all")
+        raise ValueError(f"{words} must differ between the reference shoes, got {figure(readings[0])} from all")
     if np.ptp(references) == 0.0:
-        raise ValueError(f"{scale.score} must differ between the reference shoes, got {references[0]} from all")
+        same = figure(references[0])
+        raise ValueError(f"the {scale.score} score must differ between the reference shoes, got {same} from all")
     line = fit_line(readings, references, level=level)
     base_rises = getattr(base, scale.at_100) > getattr(base, scale.at_0)
     if not line.is_slope_shown:
-        bounds = f"{line.slope_interval.low:.4g} to {line.slope_interval.high:.4g}"
-        raise ValueError(f"{scale.score} must change clearly with {scale.reading}, got a slope of {bounds}")
+        bounds = f"{figure(line.slope_interval.low, 4)} to {figure(line.slope_interval.high, 4)}"
+        raise ValueError(f"the {scale.score} score must change clearly with {words}, got a slope of {bounds}")
     if (line.slope > 0.0) != base_rises:
         way = "rise" if base_rises else "fall"
-        raise ValueError(f"{scale.score} must {way} with {scale.reading}, got a slope of {line.slope:.6g}")
+        raise ValueError(f"the {scale.score} score must {way} with {words}, got a slope of {figure(line.slope)}")
     anchors = tuple(
         _anchor(line, at, name=name, unit=scale.unit) for at, name in ((0.0, scale.at_0), (100.0, scale.at_100))
     )
@@ -236,7 +241,7 @@ def _fit_weights(shoes: Sequence[ReferenceShoe], model: Model, level: float) -> 
     square = float(apart @ apart)
     weight = float(apart @ (references - scores.rearfoot)) / square
     if not -1e-9 <= weight <= 1.0 + 1e-9:
-        raise ValueError(f"weight_midfoot must be ≥ 0 and ≤ 1, the stability references ask for {weight:.4g}")
+        raise ValueError(f"the weight of midfoot must be from 0 to 1, stability references ask for {figure(weight, 4)}")
     weight = min(1.0, max(0.0, weight))
     fitted = weight * scores.midfoot + (1.0 - weight) * scores.rearfoot
     df = len(usable) - 1

@@ -7,6 +7,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
+from core.domain.figures import figure
+
 MIN_BANDS, MAX_BANDS = 2, 5
 """One band says nothing; the ramp that shows them has five steps."""
 NAME_LENGTH = 40
@@ -84,7 +86,7 @@ def number_problems(numbers: Mapping[str, float]) -> Problems:
     if not {"weight_midfoot", "weight_rearfoot"} & problems.keys():
         problems |= _weight_problems(numbers["weight_midfoot"], numbers["weight_rearfoot"])
     if "guard_band" not in problems and numbers["guard_band"] < 0.0:
-        problems["guard_band"] = [f"Write a guard band of 0 points or more, got {numbers['guard_band']:g}."]
+        problems["guard_band"] = [f"Write a guard band of 0 points or more, got {figure(numbers['guard_band'])}."]
     return problems
 
 
@@ -102,33 +104,36 @@ def guard_problems(guard_band: float, bands: Sequence[BandText]) -> Problems:
     narrowest, number = min(widths, default=(math.inf, 0))
     if guard_band < narrowest / 2.0:
         return {}
-    message = f"band {number} is only {narrowest:g} wide, and nothing would count as within it"
-    return {"guard_band": [f"Write less than {narrowest / 2.0:g} points: {message}."]}
+    message = f"band {number} is only {figure(narrowest)} wide, and nothing would count as within it"
+    return {"guard_band": [f"Write less than {figure(narrowest / 2.0)} points: {message}."]}
 
 
 def _pair_problems(pair: _Pair, at_0: float, at_100: float) -> Problems:
     problems: Problems = {}
     for name, value in ((pair.at_0, at_0), (pair.at_100, at_100)):
         if not pair.low <= value <= pair.high:
-            problems[name] = [f"Write a {pair.words} from {pair.low:g} to {pair.high:g} {pair.unit}, got {value:g}."]
+            problems[name] = [
+                f"Write a {pair.words} from {figure(pair.low)} to {figure(pair.high)} {pair.unit}, got {figure(value)}."
+            ]
     if problems:
         return problems
     side = "above" if pair.rises else "below"
     if (at_100 > at_0) != pair.rises:
         message = (
-            f"The {pair.words} at 100 must be {side} that at 0 ({at_0:g} {pair.unit}), got {at_100:g} {pair.unit}."
+            f"The {pair.words} at 100 must be {side} that at 0 ({figure(at_0)} {pair.unit}), "
+            f"got {figure(at_100)} {pair.unit}."
         )
         return {pair.at_100: [message]}
     if abs(at_100 - at_0) < pair.apart:
-        return {pair.at_100: [f"The two anchors must be at least {pair.apart:g} {pair.unit} apart."]}
+        return {pair.at_100: [f"The two anchors must be at least {figure(pair.apart)} {pair.unit} apart."]}
     return {}
 
 
 def _weight_problems(midfoot: float, rearfoot: float) -> Problems:
     if not 0.0 <= midfoot <= 1.0:
-        return {"weight_midfoot": [f"Write a weight from 0 to 1, got {midfoot:g}."]}
+        return {"weight_midfoot": [f"Write a weight from 0 to 1, got {figure(midfoot)}."]}
     if abs(midfoot + rearfoot - 1.0) > 1e-9:
-        return {"weight_rearfoot": [f"The weights must add up to 1, got {midfoot + rearfoot:g}."]}
+        return {"weight_rearfoot": [f"The weights must add up to 1, got {figure(midfoot + rearfoot)}."]}
     return {}
 
 
@@ -159,7 +164,7 @@ def band_problems(bands: Sequence[BandText]) -> Problems:
             problems[f"suits_{number}"] = ["Say whom the band suits."]
         mass = band.runner_mass_max_kg
         if mass is not None and not 20.0 <= mass <= 300.0:
-            problems[f"mass_{number}"] = [f"Write a body mass from 20 to 300 kg or leave it out, got {mass:g}."]
+            problems[f"mass_{number}"] = [f"Write a body mass from 20 to 300 kg or leave it out, got {figure(mass)}."]
         message = _upper_problem(number, bands)
         if message:
             problems[f"upper_{number}"] = [message]
@@ -184,7 +189,11 @@ def _upper_problem(number: int, bands: Sequence[BandText]) -> str:
     if upper is None:
         return "Only the highest band is open above: write where this one ends."
     if not -SCORE_LIMIT <= upper <= SCORE_LIMIT:
-        return f"Write a score from {-SCORE_LIMIT:g} to {SCORE_LIMIT:g}, got {upper:g}."
+        return f"Write a score from {figure(-SCORE_LIMIT)} to {figure(SCORE_LIMIT)}, got {figure(upper)}."
     below = [(place, band.upper) for place, band in enumerate(bands[: number - 1], start=1) if band.upper is not None]
     place, edge = max(below, key=lambda found: found[1], default=(0, -math.inf))
-    return f"Band {number} must end above {edge:g}, where band {place} ends, got {upper:g}." if upper <= edge else ""
+    return (
+        f"Band {number} must end above {figure(edge)}, where band {place} ends, got {figure(upper)}."
+        if upper <= edge
+        else ""
+    )

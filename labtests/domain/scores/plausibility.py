@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from datetime import date
 from itertools import combinations
 
+from core.domain.figures import figure
 from labtests.domain.curves.curves import CONTACT_FORCE_N, REACHED_FORCE_N, STANDARD, Target
 from labtests.domain.files.recorded_curve import RecordedCurve
 from labtests.domain.scores.evaluation import Evaluation, Repeat
@@ -53,15 +54,16 @@ def check_signs(
     reasons = [
         Reason(
             "sign_reversed",
-            f"repeat {number}: {target.torque_name} is {torque:.4g} N·m, it must rise with the angle; correct the "
-            "sign of torque or angle",
+            f"repeat {number}: {target.torque_name} is {figure(torque, 4)} N·m, it must rise with the angle; correct "
+            "the sign of torque or angle",
         )
         for number, torque in twisted
     ]
     reasons += [
         Reason(
             "sign_reversed",
-            f"repeat {one.repeat}: the force falls to {float(one.load.min()):.4g} N under load; correct its sign",
+            f"repeat {one.repeat}: the force falls to {figure(float(one.load.min()), 4)} N under load; correct its "
+            "sign",
         )
         for one in curves
         if one.test == "compression" and one.branch == "loading" and _is_pulled(one)
@@ -123,8 +125,9 @@ def check_jump(last: LastResult | None, evaluation: Evaluation, *, target: Targe
         reasons.append(
             Reason(
                 "jump",
-                f"{words} is {summary.mean:.4g} {unit}; the last test of this specimen, test {last.test} of "
-                f"{last.performed_on.isoformat()}, gave {before:.4g} {unit}, a jump of {change:+.0%}",
+                f"{words} is {figure(summary.mean, 4)} {unit}; the last test of this specimen, test {last.test} of "
+                f"{last.performed_on.isoformat()}, gave {figure(before, 4)} {unit}, a jump of "
+                f"{figure(round(100.0 * change), plus=True)} %",
             )
         )
     return tuple(reasons)
@@ -158,8 +161,9 @@ def check_ranges(
         low, high = ranges.get(quantity, (-math.inf, math.inf))
         if outside := [value for value in reached[quantity] if not low <= value <= high]:
             message = (
-                f"{quantity} went to {max(outside, key=abs):.4g} {unit}; its calibration covers {low:g} to {high:g} "
-                f"{unit}. Correct the range on record, or calibrate the rig over a wider one"
+                f"{quantity} went to {figure(max(outside, key=abs), 4)} {unit}; its calibration covers "
+                f"{figure(low)} to {figure(high)} {unit}. Correct the range on record, or "
+                "calibrate the rig over a wider one"
             )
             reasons.append(Reason("outside_calibrated_range", message))
     return tuple(reasons)

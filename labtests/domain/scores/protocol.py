@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
+from core.domain.figures import figure
 from labtests.domain.curves.curves import TARGET_ANGLE_DEG, TARGET_FORCE_N, Target
 from labtests.domain.files.header import Conditions
 
@@ -173,16 +174,13 @@ def _reason_for(name: str, value: float, limit: Limit) -> Reason | None:
     if not is_low and not is_high:
         return None
     words, unit = WORDS[name]
-    return Reason(name, f"{words} is {value:.6g} {unit}; accepted: {_range_of(limit)} {unit}")
+    return Reason(name, f"{words} is {figure(value)} {unit}; accepted: {_range_of(limit)} {unit}")
 
 
 def _range_of(limit: Limit) -> str:
+    ends = [figure(round(end, 2)) for end in (limit.low, limit.high) if end is not None]
     if limit.low is None:
-        return f"at most {_shown(limit.high)}"
+        return f"at most {ends[0]}"
     if limit.high is None:
-        return f"at least {_shown(limit.low)}"
-    return f"{_shown(limit.low)} to {_shown(limit.high)}"
-
-
-def _shown(limit: float | None) -> str:
-    return f"{limit:.2f}".rstrip("0").rstrip(".")
+        return f"at least {ends[0]}"
+    return " to ".join(ends)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 
+from core.domain.figures import figure
 from labtests.domain.curves.curves import CONTACT_FORCE_N
 from labtests.domain.scores.protocol import CALIBRATED, WORDS, Limit, Protocol
 
@@ -37,10 +38,11 @@ def protocol_problems(given: Protocol) -> dict[str, list[str]]:
         if message:
             problems[name] = [f"The {words}: {message}"]
     if not 0.0 < given.torsion_deg <= MOST_TORSION_DEG:
-        message = f"The twist angle is more than 0° and at most {MOST_TORSION_DEG:g}°, got {given.torsion_deg:g}°."
+        most, got = figure(MOST_TORSION_DEG), figure(given.torsion_deg)
+        message = f"The twist angle is more than 0° and at most {most}°, got {got}°."
         problems["torsion_deg"] = [message]
     if not CONTACT_FORCE_N < given.compression_n <= MOST_FORCE_N:
-        message = f"The compression load is more than {CONTACT_FORCE_N:g} N and at most {MOST_FORCE_N:g} N."
+        message = f"The compression load is more than {figure(CONTACT_FORCE_N)} N and at most {figure(MOST_FORCE_N)} N."
         problems["compression_n"] = [message]
     if not 1 <= given.repeats_wanted <= MOST_REPEATS:
         problems["repeats_wanted"] = [f"A test has 1 to {MOST_REPEATS} repeats."]
@@ -53,7 +55,7 @@ def protocol_problems(given: Protocol) -> dict[str, list[str]]:
 def _limit_problem(limit: Limit, widest: tuple[float, float], unit: str) -> str:
     ends = [end for end in (limit.low, limit.nominal, limit.high) if end is not None]
     if not all(math.isfinite(end) and widest[0] <= end <= widest[1] for end in ends):
-        return f"give values from {widest[0]:g} to {widest[1]:g} {unit}."
+        return f"give values from {figure(widest[0])} to {figure(widest[1])} {unit}."
     if ends != sorted(ends):
         return "the nominal value is in the accepted range, and the range ends above where it begins."
     return ""

@@ -9,6 +9,7 @@ from enum import StrEnum
 import numpy as np
 import numpy.typing as npt
 
+from core.domain.figures import figure
 from core.domain.units import FloatArray
 from labtests.domain.studies.series import Series, finite_series
 
@@ -295,9 +296,9 @@ def _words(rule: RunRule, points: tuple[int, ...], value: float, limits: Limits,
     first, last = points[0] + 1, points[-1] + 1
     if rule is RunRule.BEYOND_LIMITS:
         edge, at = ("upper", limits.upper) if is_above else ("lower", limits.lower)
-        return f"point {last} ({value:.6g}) is {side} the {edge} limit of {at:.6g}"
+        return f"point {last} ({figure(value)}) is {side} the {edge} limit of {figure(at)}"
     if rule is RunRule.EIGHT_ON_ONE_SIDE:
-        return f"points {first} to {last}, eight in a row, lie {side} the centre of {limits.centre:.6g}"
+        return f"points {first} to {last}, eight in a row, lie {side} the centre of {figure(limits.centre)}"
     if rule is RunRule.SIX_DRIFTING:
         return f"points {first} to {last}, six in a row, {'rise' if is_above else 'fall'} without a break"
     named = ", ".join(str(point + 1) for point in points[:-1])

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.special import fdtrc
 
+from core.domain.figures import figure
 from core.domain.units import FloatArray
 from labtests.domain.studies.detectable import component_sd
 from labtests.domain.studies.series import Series, check_fraction, finite_series
@@ -128,7 +129,9 @@ class GaugeStudy:
         interval = self.study_variation_percent
         if interval is None:
             return self._reading
-        bounds = f"{100 * interval.level:.4g} % interval {interval.low:.3g} % to {interval.high:.3g} %"
+        bounds = (
+            f"{figure(100 * interval.level, 4)} % interval {figure(interval.low, 3)} % to {figure(interval.high, 3)} %"
+        )
         return f"{self._reading} ({bounds})"
 
     @property

@@ -8,6 +8,7 @@ from enum import StrEnum
 
 import numpy as np
 
+from core.domain.figures import figure
 from labtests.domain.studies.linear_fit import MIN_POINTS, LineFit, fit_line
 from labtests.domain.studies.series import Series, finite_series
 from labtests.domain.studies.variance import LEVEL
@@ -112,21 +113,22 @@ def wear_trend(
 def _crossing(fit: LineFit, lower: float | None, upper: float | None) -> Crossing:
     start = _height(fit, fit.x_low)
     if (lower is not None and start < lower) or (upper is not None and start >= upper):
-        words = f"the trend is outside the band already at the first tested distance, {fit.x_low:.4g} km"
+        words = f"the trend is outside the band already at the first tested distance, {figure(fit.x_low, 4)} km"
         return Crossing(Leaving.OUTSIDE_FROM_START, None, None, None, None, words)
     limit = lower if fit.slope < 0.0 else upper if fit.slope > 0.0 else None
     if limit is None:
-        words = f"the trend stays in the band over the tested {fit.x_high:.4g} km and moves towards no limit of it"
+        words = (
+            f"the trend stays in the band over the tested {figure(fit.x_high, 4)} km and moves towards no limit of it"
+        )
         return Crossing(Leaving.NO_LIMIT_AHEAD, None, None, None, None, words)
     at_km = max(fit.x_low, fit.x_mean + (limit - fit.y_mean) / fit.slope)
     low_km, high_km = _bounds(fit, limit)
     if at_km > fit.x_high:
-        earliest = "" if low_km is None else f" (the bounds begin at {low_km:.4g} km)"
-        words = (
-            f"the trend reaches {limit:.6g} after the last tested distance, {fit.x_high:.4g} km, if at all{earliest}"
-        )
+        earliest = "" if low_km is None else f" (the bounds begin at {figure(low_km, 4)} km)"
+        last_km = figure(fit.x_high, 4)
+        words = f"the trend reaches {figure(limit)} after the last tested distance, {last_km} km, if at all{earliest}"
         return Crossing(Leaving.AFTER_LAST_TESTED, limit, None, low_km, None, words)
-    words = f"the trend reaches {limit:.6g} at {at_km:.4g} km ({_bound_words(fit, low_km, high_km)})"
+    words = f"the trend reaches {figure(limit)} at {figure(at_km, 4)} km ({_bound_words(fit, low_km, high_km)})"
     return Crossing(Leaving.LEAVES, limit, at_km, low_km, high_km, words)
 
 
@@ -150,12 +152,14 @@ def _height(fit: LineFit, x: float) -> float:
 def _bound_words(fit: LineFit, low_km: float | None, high_km: float | None) -> str:
     if not fit.is_slope_shown:
         return "no bounds: no trend detected"
-    low = "before the first tested distance" if low_km is None else f"{low_km:.4g} km"
-    high = "after the last tested distance" if high_km is None else f"{high_km:.4g} km"
-    return f"{100 * fit.level:.4g} % bounds: {low} to {high}"
+    low = "before the first tested distance" if low_km is None else f"{figure(low_km, 4)} km"
+    high = "after the last tested distance" if high_km is None else f"{figure(high_km, 4)} km"
+    return f"{figure(100 * fit.level, 4)} % bounds: {low} to {high}"
 
 
 def _trend_words(fit: LineFit) -> str:
-    bounds = f"{fit.slope_interval.low * 100.0:+.3g} to {fit.slope_interval.high * 100.0:+.3g}"
-    words = f"{fit.slope * 100.0:+.3g} a 100 km ({100 * fit.level:.4g} % interval {bounds}, n = {fit.n})"
+    slope, low, high = (
+        figure(100.0 * one, 3, plus=True) for one in (fit.slope, fit.slope_interval.low, fit.slope_interval.high)
+    )
+    words = f"{slope} a 100 km ({figure(100 * fit.level, 4)} % interval {low} to {high}, n = {fit.n})"
     return words if fit.is_slope_shown else f"{words}: no trend shown, the interval includes 0"

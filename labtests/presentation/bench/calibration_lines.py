@@ -7,6 +7,7 @@ import datetime as dt
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
+from core.domain.figures import figure
 from core.web import display
 from labtests.domain.scores.protocol import CALIBRATED
 from labtests.forms.quantities import with_unit
@@ -53,8 +54,8 @@ def calibration_line(quantity: str, calibration: Calibration | None, state: str)
         certificate=calibration.certificate,
         calibrated_on=display.day(calibration.calibrated_on),
         due_on=display.day(calibration.due_on),
-        u=with_unit(f"{calibration.standard_uncertainty:g}", unit),
-        resolution=with_unit(f"{calibration.resolution:g}", unit),
+        u=with_unit(figure(calibration.standard_uncertainty), unit),
+        resolution=with_unit(figure(calibration.resolution), unit),
         state=state,
         css=CALIBRATION_CSS[state],
         words=UNSIGNED if state == "unsigned" else "",

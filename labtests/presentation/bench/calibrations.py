@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from dataclasses import dataclass
 
+from core.domain.figures import figure
 from core.models import User
 from core.web import display
 from labtests.domain.conditions.calibration_fit import fit_points
@@ -48,7 +49,7 @@ def calibration_facts(calibration: Calibration) -> list[tuple[str, str]]:
         ("Resolution", _value(calibration.resolution, unit)),
         ("Range", _range(calibration)),
         ("Zero error", _value(calibration.zero, unit)),
-        ("Gain", "" if calibration.gain is None else f"{calibration.gain:.6g}"),
+        ("Gain", "" if calibration.gain is None else figure(calibration.gain)),
         ("Recorded", _who(calibration.recorded_by, calibration.recorded_at)),
         ("Signed", _signed(calibration)),
     ]
@@ -61,27 +62,28 @@ def _fit_facts(calibration: Calibration) -> list[tuple[str, str]]:
     if fit is None:
         return []
     unit = calibration.unit
-    zero = f"{with_unit(f'{fit.zero:+.3g}', unit)} (u {with_unit(f'{fit.zero_u:.2g}', unit)})"
-    gain = f"{fit.gain:.6g} (u {fit.gain_u:.2g}, correlation with the zero {display.signed(fit.correlation, 2)})"
+    zero = f"{with_unit(figure(fit.zero, 3, plus=True), unit)} (u {with_unit(figure(fit.zero_u, 2), unit)})"
+    correlation = display.signed(fit.correlation, 2)
+    gain = f"{figure(fit.gain)} (u {figure(fit.gain_u, 2)}, correlation with the zero {correlation})"
     return [
         ("Zero by the points", f"{zero}, {fit.n} points, {fit.df} degrees of freedom"),
         ("Gain by the points", gain),
-        ("Largest distance from that line", with_unit(f"{fit.non_linearity:.2g}", unit)),
+        ("Largest distance from that line", with_unit(figure(fit.non_linearity, 2), unit)),
     ]
 
 
 def _value(value: float | None, unit: str) -> str:
-    return "" if value is None else with_unit(f"{value:.6g}", unit)
+    return "" if value is None else with_unit(figure(value), unit)
 
 
 def _df(value: float | None) -> str:
-    return "not limited" if value is None else f"{value:g}"
+    return "not limited" if value is None else figure(value)
 
 
 def _range(calibration: Calibration) -> str:
     if calibration.range_low is None or calibration.range_high is None:
         return ""
-    return f"{calibration.range_low:g} to {with_unit(f'{calibration.range_high:g}', calibration.unit)}"
+    return f"{figure(calibration.range_low)} to {with_unit(figure(calibration.range_high), calibration.unit)}"
 
 
 def _who(person: User | None, at: dt.datetime | None) -> str:
@@ -99,11 +101,11 @@ def _signed(calibration: Calibration) -> str:
 def point_lines(calibration: Calibration) -> list[PointLine]:
     return [
         PointLine(
-            f"{point.reference:.6g}",
-            f"{point.found:.6g}",
-            f"{point.found_error:+.3g}",
-            display.MISSING if point.left is None else f"{point.left:.6g}",
-            f"{point.left_error:+.3g}",
+            figure(point.reference),
+            figure(point.found),
+            figure(point.found_error, 3, plus=True),
+            display.MISSING if point.left is None else figure(point.left),
+            figure(point.left_error, 3, plus=True),
         )
         for point in calibration.to_domain().points
     ]
@@ -112,9 +114,9 @@ def point_lines(calibration: Calibration) -> list[PointLine]:
 def drift_lines(found: DriftSince, unit: str) -> list[DriftLine]:
     return [
         DriftLine(
-            with_unit(f"{drift.reference:.6g}", unit),
-            with_unit(f"{drift.drift:+.3g}", unit),
-            with_unit(f"{drift.u:.2g}", unit),
+            with_unit(figure(drift.reference), unit),
+            with_unit(figure(drift.drift, 3, plus=True), unit),
+            with_unit(figure(drift.u, 2), unit),
             drift.is_beyond,
         )
         for drift in found.drifts

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 from django.utils import timezone
 
-from core.domain.figures import grouped
+from core.domain.figures import figure, grouped
 from core.domain.units import FloatArray, from_si
 from core.web import display
 from labtests.domain.conditions.climate import ClimateSeries, StayClimate
@@ -152,7 +152,7 @@ def _drawing(
             _box(f"chamber {stay.chamber}", to_x, stay.in_at, min(stay.out_at or frame.until, frame.until))
             for stay in frame.stays
         ),
-        limits=tuple(Tick(round(float(to_y(end)), 1), f"{end:.4g} {sign}") for end in limits),
+        limits=tuple(Tick(round(float(to_y(end)), 1), f"{figure(end, 4)} {sign}") for end in limits),
         x_ticks=_time_ticks(frame.begin, frame.until, to_x),
         y_ticks=tuple(
             Tick(round(float(to_y(value)), 1), label)
@@ -232,11 +232,13 @@ def climate_facts(log: ClimateLog) -> list[tuple[str, str]]:
         ("Readings", grouped(series.times.size)),
         ("From", display.moment(log.first_at)),
         ("To", display.moment(log.last_at)),
-        ("Temperature", f"{low:.4g} to {high:.4g}{display.NO_BREAK}°C"),
+        ("Temperature", f"{figure(low, 4)} to {figure(high, 4)}{display.NO_BREAK}°C"),
         ("Times in the file", log.time_zone),
         ("Imported", f"{display.moment(log.at)}, by {log.by.display_name}"),
     ]
     known = series.humidities[np.isfinite(series.humidities)]
     if known.size:
-        facts.insert(5, ("Relative humidity", f"{known.min():.3g} to {known.max():.3g}{display.NO_BREAK}%"))
+        facts.insert(
+            5, ("Relative humidity", f"{figure(known.min(), 3)} to {figure(known.max(), 3)}{display.NO_BREAK}%")
+        )
     return facts

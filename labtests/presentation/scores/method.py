@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 from django.db.models import Q
 
 from catalogue.selectors.public.method import FormulaSet, MethodTable, Procedure, Reading, WearSeries, register_lab
+from core.domain.figures import figure
 from core.web import display
 from labtests.domain.curves.curves import CONTACT_FORCE_N
 from labtests.domain.scores.bands import BORDERLINE_BELOW, PROVISIONAL_BELOW_SPECIMENS
@@ -73,13 +74,13 @@ class Laboratory:
         protocol = Protocol.objects.get(is_current=True)
         guard = ScoringModel.objects.values_list("guard_band", flat=True).get(is_current=True)
         return Procedure(
-            angle=f"{protocol.torsion_deg:g}°",
+            angle=f"{figure(protocol.torsion_deg)}°",
             load=display.measure(protocol.compression_n, "force", units),
             load_as_mass=display.measure(protocol.compression_n / STANDARD_GRAVITY_M_S2, "body_mass", units),
             contact=display.measure(CONTACT_FORCE_N, "force", units),
             probability_least=display.percent(BORDERLINE_BELOW),
             specimens_least=PROVISIONAL_BELOW_SPECIMENS,
-            guard=f"{guard:g} points" if guard else "",
+            guard=f"{figure(guard)} points" if guard else "",
         )
 
     def formulas(self, units: str, models: Sequence[str]) -> Sequence[FormulaSet]:

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from core.domain.figures import figure
 from core.web import display
 from labtests.domain.scores.bands import Band
 from labtests.domain.scores.model_fit import PartFit
@@ -85,7 +86,7 @@ def slope_chart(shoes: Sequence[ShoeChange], now: Sequence[Band], then: Sequence
     return SlopeChart(
         zones_now=_zones(now, x(low), x(high), x),
         zones_then=_zones(then, x(low), x(high), x),
-        ticks=tuple(Tick(x(value), f"{value:g}") for value in ticks),
+        ticks=tuple(Tick(x(value), figure(value)) for value in ticks),
         lines=(*still, *numbered),
         words=f"{display.count(len(placed), 'shoe')} before and after, {len(moving)} of them in another band",
     )
@@ -178,7 +179,7 @@ def residual_drawing(part: PartFit) -> ResidualDrawing:
             Stem(x(row.fitted), y(row.residual), f"{row.shoe}: {display.signed(row.residual, 2)}")
             for row in part.residuals
         ),
-        x_ticks=tuple(Tick(x(value), f"{value:g}") for value in x_ticks),
-        y_ticks=tuple(Tick(y(value), f"{value:g}") for value in y_ticks),
+        x_ticks=tuple(Tick(x(value), figure(value)) for value in x_ticks),
+        y_ticks=tuple(Tick(y(value), figure(value)) for value in y_ticks),
         zero=y(0.0),
     )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from core.domain.figures import figure
 from core.web import display
 from labtests.domain.scores.protocol import P1, WORDS, Limit
 from labtests.models import Protocol, ProtocolDraft
@@ -29,17 +30,17 @@ def protocol_facts(source: Protocol | ProtocolDraft) -> list[tuple[str, str]]:
     ]
     return [
         *facts,
-        ("Twist angle", f"{source.torsion_deg:g}°"),
-        ("Compression load", f"{source.compression_n:.6g}{display.NO_BREAK}N"),
+        ("Twist angle", f"{figure(source.torsion_deg)}°"),
+        ("Compression load", f"{figure(source.compression_n)}{display.NO_BREAK}N"),
         ("Repeats wanted", str(source.repeats_wanted)),
         ("Calibrations needed", display.listed(source.calibrations)),
     ]
 
 
 def _range(limit: Limit) -> str:
-    if limit.high is None:
-        return f"at least {limit.low:g}"
-    return f"{limit.nominal:g} ({limit.low:.6g} to {limit.high:.6g})"
+    ends = (limit.low, limit.high, limit.nominal)
+    low, high, nominal = (display.MISSING if end is None else figure(end) for end in ends)
+    return f"at least {low}" if limit.high is None else f"{nominal} ({low} to {high})"
 
 
 def changes(draft: ProtocolDraft) -> list[tuple[str, str, str]]:

@@ -7,6 +7,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from core.domain import figures
 from core.domain.figures import grouped
 from core.web import display
 from labtests.domain.scores.bands import Band
@@ -41,8 +42,8 @@ PARAMETERS = {
 
 
 def figure(value: float) -> str:
-    """A number of a model with all the digits that matter, and a real minus sign."""
-    return f"{value:.7g}".replace("-", display.MINUS)
+    """A number of a model with all the digits that matter."""
+    return figures.figure(value, 7)
 
 
 @dataclass(frozen=True, slots=True)
@@ -164,12 +165,12 @@ def _interval(found: Parameter) -> str:
     if not (math.isfinite(error) and error > 0.0):
         return f"{figure(found.interval.low)} to {_with_unit(found.interval.high, found.unit)}"
     decimals = max(0, 1 - math.floor(math.log10(error)))
-    low, high = (f"{end:.{decimals}f}".replace("-", display.MINUS) for end in (found.interval.low, found.interval.high))
+    low, high = (display.number(end, decimals) for end in (found.interval.low, found.interval.high))
     return f"{low} to {high}" if found.unit == "1" else f"{low} to {high} {found.unit}"
 
 
 def _with_unit(value: float, unit: str, digits: int = 7) -> str:
-    text = f"{value:.{digits}g}".replace("-", display.MINUS)
+    text = figures.figure(value, digits)
     return text if unit == "1" else f"{text} {unit}"
 
 

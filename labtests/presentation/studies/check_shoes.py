@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from core.web import display
@@ -105,7 +105,8 @@ def false_alarm_words() -> str:
     )
 
 
-def chart_sheet(series: CheckSeries, system: str) -> ChartSheet:
+def chart_sheet(series: CheckSeries, system: str, names: Mapping[str, str]) -> ChartSheet:
+    """Draw a chart; `names` are the operators' by their sign-in names."""
     quantity = QUANTITIES[series.quantity]
     chart = series.chart
     state, css = _state(chart)
@@ -119,7 +120,7 @@ def chart_sheet(series: CheckSeries, system: str) -> ChartSheet:
         words=_words(chart, quantity, system),
         facts=_facts(chart.limits, quantity, system),
         plot=_plot(series, first, quantity, system) if shown else None,
-        rows=tuple(_row(series, first + place, quantity, system) for place in reversed(range(len(shown)))),
+        rows=tuple(_row(series, first + place, quantity, system, names) for place in reversed(range(len(shown)))),
         n=len(series.points),
         n_shown=len(shown),
     )
@@ -165,7 +166,7 @@ def _flags(chart: CheckChart) -> dict[int, list[RunRule]]:
     return found
 
 
-def _row(series: CheckSeries, place: int, quantity: Quantity, system: str) -> CheckRow:
+def _row(series: CheckSeries, place: int, quantity: Quantity, system: str, names: Mapping[str, str]) -> CheckRow:
     point, limits = series.points[place], series.chart.limits_at[place]
     rules = _flags(series.chart).get(place, [])
     word, css = "no limits yet", "state--off"
@@ -179,7 +180,7 @@ def _row(series: CheckSeries, place: int, quantity: Quantity, system: str) -> Ch
         number=place + 1,
         test=point.test,
         on=display.moment(point.performed_at),
-        operator=point.operator,
+        operator=names.get(point.operator, point.operator),
         value=quantity.shown(point.value, system),
         sigmas=_sigmas(point, limits),
         word=word,
@@ -240,5 +241,5 @@ class AlarmLine:
 def alarm_line(alarm: CheckAlarm) -> AlarmLine:
     if alarm.cleared_at is None or alarm.cleared_by is None:
         return AlarmLine(display.moment(alarm.raised_at), alarm.words, alarm.test_id, "open", "state--stop", "")
-    cleared = f"{alarm.cleared_by.username}, {display.moment(alarm.cleared_at)}: {alarm.cleared_because}"
+    cleared = f"{alarm.cleared_by.display_name}, {display.moment(alarm.cleared_at)}: {alarm.cleared_because}"
     return AlarmLine(display.moment(alarm.raised_at), alarm.words, alarm.test_id, "cleared", "state--off", cleared)

@@ -194,19 +194,19 @@ def _words(found: Precision, unit: str) -> list[str]:
     sentences = [
         f"Two tests on one rig differ by no more than {significant(found.repeatability_limit, 3)}{unit} in 95 % of "
         f"cases, tests on two rigs by no more than {significant(found.reproducibility_limit, 3)}{unit}.",
-        _test_words("Cochran's test of the largest scatter", found.cochran, "C", SCATTER.format),
-        _test_words("Grubbs' test of the farthest mean", found.grubbs, "G", lambda size: MEAN.format(f"{size}{unit}")),
+        _test_words("Cochran’s test of the largest scatter", found.cochran, "C", SCATTER.format),
+        _test_words("Grubbs’ test of the farthest mean", found.grubbs, "G", lambda size: MEAN.format(f"{size}{unit}")),
     ]
     if found.between_variance_raw < 0.0:
         raw = significant(found.between_variance_raw)
         sentences.append(f"The variance between rigs came out negative ({raw}) and counts as 0.")
     if len(found.labs) < 3:
-        sentences.append("With two rigs, nobody can tell which of them is off; h and Grubbs' test need three.")
+        sentences.append("With two rigs, nobody can tell which of them is off; h and Grubbs’ test need three.")
     return sentences
 
 
 SCATTER = "A rig would have to scatter {} times as much as the others"
-MEAN = "A rig's mean would have to be {} from the others'"
+MEAN = "A rig’s mean would have to be {} from the others’"
 
 
 def _test_words(name: str, found: Consistency | None, sign: str, effect: Callable[[str], str]) -> str:

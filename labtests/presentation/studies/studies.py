@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from core.domain.figures import grouped
@@ -165,7 +165,7 @@ def _operators(study: GaugeStudy, unit: str) -> tuple[str, ...]:
 
 def _interaction(study: GaugeStudy, unit: str) -> str:
     if study.interaction_p is None:
-        return "Repeated tests did not differ, so it can't be tested whether operators differ by specimen."
+        return "Repeated tests did not differ, so it can’t be tested whether operators differ by specimen."
     p = _p(study.interaction_p)
     if study.is_pooled:
         words = f"It is not shown that operators differ more on some specimens than on others (p = {p})"
@@ -246,32 +246,37 @@ class ProgressTable:
 NEXT_SHOWN = 8
 
 
-def progress_table(progress: StudyProgress) -> ProgressTable:
+def progress_table(progress: StudyProgress, names: Mapping[str, str]) -> ProgressTable:
+    """Lay out what a study has; `names` are the operators' by their sign-in names."""
     cells = {(cell.specimen, cell.operator): cell for cell in progress.cells}
     trials = progress.study.trials
+    operators = sorted(progress.operators, key=names.__getitem__)
     rows = []
     for specimen in progress.specimens:
         row = []
-        for operator in progress.operators:
+        for operator in operators:
             cell = cells[specimen, operator]
             word = "done" if not cell.missing else f"{cell.missing} missing"
             beyond = f"and {len(cell.beyond)} beyond the plan" if cell.beyond else ""
             css = "state--wait" if cell.missing else "state--good"
             tests = tuple(test.test for test in cell.tests)
-            row.append((operator, css, f"{len(cell.tests)} of {trials}, {word}", beyond, tests))
+            row.append((names[operator], css, f"{len(cell.tests)} of {trials}, {word}", beyond, tests))
         rows.append((specimen, tuple(row)))
     return ProgressTable(
-        operators=progress.operators,
+        operators=tuple(names[operator] for operator in operators),
         rows=tuple(rows),
-        next_up=tuple(f"{run.part} by {run.operator}, trial {run.trial}" for run in progress.to_do[:NEXT_SHOWN]),
+        next_up=tuple(f"{run.part} by {names[run.operator]}, trial {run.trial}" for run in progress.to_do[:NEXT_SHOWN]),
         words=f"{progress.found} of {display.count(progress.wanted, 'test')} are in.",
     )
 
 
-def readings_of(progress: StudyProgress, key: str) -> list[StudyReading]:
-    """The readings of a complete study; tests without this reading are left out, which unbalances it."""
+def readings_of(progress: StudyProgress, key: str, names: Mapping[str, str] | None = None) -> list[StudyReading]:
+    """The readings of a complete study; tests without this reading are left out, which unbalances it.
+
+    Operators have their sign-in names, or those that `names` has for these.
+    """
     return [
-        StudyReading(test.specimen, test.operator, value)
+        StudyReading(test.specimen, test.operator if names is None else names[test.operator], value)
         for cell in progress.cells
         for test in cell.tests
         if (value := test.values[key]) is not None

@@ -78,8 +78,8 @@ def _line(reading: str, figures: Mapping[str, float]) -> CoefficientLine:
     )
     return CoefficientLine(
         reading=reading,
-        value=f"{_signed(figures['percent_k'])} %/K",
-        interval=f"{_signed(low)} to {_signed(high)} %/K",
+        value=f"{display.signed(figures['percent_k'], 2)} %/K",
+        interval=f"{display.signed(low, 2)} to {display.signed(high, 2)} %/K",
         n=f"{figures['n']:.0f}",
         span=f"{figures['from_c']:.1f} to {figures['to_c']:.1f} °C",
         words=words,
@@ -89,10 +89,6 @@ def _line(reading: str, figures: Mapping[str, float]) -> CoefficientLine:
 
 def _without(key: str, problem: str) -> CoefficientLine:
     return CoefficientLine(READINGS[key], "", "", "", "", "", problem)
-
-
-def _signed(value: float) -> str:
-    return f"{value:+.2f}".replace("-", "−")
 
 
 def test_lines(progress: TemperatureProgress, units: str) -> list[BenchTestLine]:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from core.domain.figures import figure
 from core.domain.units import from_si
 from core.web import display
 from labtests.domain.scores.bands import Band
@@ -171,7 +172,7 @@ def _draw_trend(plot: Plot, trend: WearTrend, band: Band | None, quantity: Quant
     plot.line([(places[0], inside(found.value[0])), (places[-1], inside(found.value[-1]))], "fitted trend")
     for limit in (band.lower, band.upper) if band else ():
         if limit is not None and plot.y_low <= limit <= plot.y_high:
-            plot.level(limit, f"limit of the band {band.name if band else ''}", label=f"limit {limit:g}")
+            plot.level(limit, f"limit of the band {band.name if band else ''}", label=f"limit {figure(limit)}")
 
 
 def wear_rows(points: list[WearPoint], quantities: Sequence[Quantity], system: str) -> list[WearRow]:

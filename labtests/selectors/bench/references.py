@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 from django.db.models import Avg, F
 
+from core.domain.quoting import quoted
 from labtests.domain.files.reference_table import TARGETS, Target
 from labtests.domain.scores.model_fit import ReferenceShoe
 from labtests.models import BenchTest
@@ -62,7 +63,7 @@ def reference_shoes(
     """Join targets with the readings of their shoes; the second list says which shoes have none."""
     by_slug = {reading.slug: reading for reading in readings}
     unknown = [
-        f"{target.shoe[:80]!r} has no approved test within the protocol; leave it out or correct its short name"
+        f"{quoted(target.shoe)} has no approved test within the protocol; leave it out or correct its short name"
         for target in targets
         if target.shoe not in by_slug
     ]

@@ -13,7 +13,7 @@ from labtests.domain.scores.model_fit import ModelFit, ReferenceShoe, fit_model
 from labtests.domain.uncertainty.converted_budget import convert_budgets
 from labtests.domain.uncertainty.propagation import Budget
 from labtests.models import Adoption, BenchTest, DraftState, ModelDraft, Result, ScoringModel
-from labtests.selectors.bench_tests import HistoryEntry, history_entry, result_of
+from labtests.selectors.bench_tests import HistoryEntry, history, result_of
 
 CURRENT, DRAFT, EARLIER, DISCARDED = "current", "draft", "earlier", "discarded"
 
@@ -112,7 +112,7 @@ def model_history(view: ModelView) -> list[HistoryEntry]:
     for record in (view.model, view.draft, view.adoption):
         if record is not None:
             wanted |= Q(object_type=record._meta.label_lower, object_id=str(record.pk))
-    return [history_entry(entry) for entry in AuditEntry.objects.filter(wanted).order_by("id")]
+    return history(AuditEntry.objects.filter(wanted))
 
 
 def result_by(test: BenchTest, version: str) -> Result | None:

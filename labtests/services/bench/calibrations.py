@@ -141,7 +141,7 @@ def _locked(calibration: Calibration) -> Calibration:
         cursor.execute("SELECT pg_advisory_xact_lock(%s)", [UPLOAD_LOCK])
     found = Calibration.objects.select_for_update(of=("self",)).select_related("rig").get(pk=calibration.pk)
     if found.struck_by is not None:
-        words = f"This calibration was struck by {found.struck_by.username}: {found.struck_because}"
+        words = f"This calibration was struck by {found.struck_by.display_name}: {found.struck_because}"
         raise DomainError(words, code="struck", status=409)
     return found
 
@@ -158,7 +158,7 @@ def calibration_sign(*, actor: User, calibration: Calibration, at: dt.datetime |
     """
     calibration = _locked(calibration)
     if calibration.signed_by is not None:
-        words = f"{calibration.signed_by.username} has already signed this calibration."
+        words = f"{calibration.signed_by.display_name} has already signed this calibration."
         raise DomainError(words, code="signed_already", status=409)
     if not calibration.needs_signature:
         words = "This calibration was recorded before signatures were introduced and counts without one."

@@ -14,6 +14,7 @@ from django.utils import timezone
 from core import audit
 from core.database.validation import check
 from core.domain.errors import DomainError, field_error, required_reason
+from core.domain.quoting import quoted
 from core.models import User
 from labtests.domain.conditions.climate import EXCURSION, ClimateSeries, check_climate, climate_of_stays
 from labtests.domain.files.climatefile import ClimateTable, read_climate
@@ -72,7 +73,7 @@ def _zone(name: str) -> ZoneInfo | None:
     if not name:
         return None
     if name not in available_timezones():
-        words = f"There is no time zone {name[:60]!r}. Use a name such as UTC or Europe/Oslo."
+        words = f"There is no time zone {quoted(name)}. Use a name such as UTC or Europe/Oslo."
         raise field_error("time_zone", words, code="bad_time_zone")
     return ZoneInfo(name)
 
@@ -84,7 +85,7 @@ def climate_preview(*, actor: User, given: ClimateGiven, at: dt.datetime | None 
         words = f"The file is larger than {MAX_BYTES // 2**20} MB. Send it in several parts."
         raise DomainError(words, code="too_large", status=413, fields={"file": [words]})
     if given.unit and given.unit not in UNITS:
-        raise field_error("unit", f"The unit is {' or '.join(UNITS)}, got {given.unit[:20]!r}.", code="bad_unit")
+        raise field_error("unit", f"The unit is {' or '.join(UNITS)}, got {quoted(given.unit)}.", code="bad_unit")
     table, problems = read_climate(
         given.data,
         name=clean_name(given.name),
@@ -197,7 +198,7 @@ def climate_strike(*, actor: User, log: ClimateLog, reason: str, at: dt.datetime
         cursor.execute("SELECT pg_advisory_xact_lock(%s)", [UPLOAD_LOCK])
     log = ClimateLog.objects.select_for_update(of=("self",)).select_related("chamber").get(pk=log.pk)
     if log.struck_by is not None:
-        words = f"This log was struck by {log.struck_by.username}: {log.struck_because}"
+        words = f"This log was struck by {log.struck_by.display_name}: {log.struck_because}"
         raise DomainError(words, code="struck", status=409)
     before = audit.snapshot(log)
     log.struck_at, log.struck_by, log.struck_because = at or timezone.now(), actor, reason

@@ -15,6 +15,7 @@ from catalogue.selectors.records.shoe_records import current_address, shoes_at
 from core import audit
 from core.database.validation import check, from_validation_error, validate
 from core.domain.errors import DomainError, field_error, required_reason
+from core.domain.quoting import quoted
 from core.models import User
 from labtests.domain.files.fields import YEARS
 from labtests.domain.scores.protocol import Reason
@@ -138,7 +139,7 @@ def _already_in_chamber(specimen: Specimen, open_stay: ConditioningEntry) -> Dom
     return field_error(
         "specimen",
         f"Specimen {specimen.code} has been in chamber {open_stay.chamber.code} since {_clock(open_stay.in_at)}, put "
-        f"in by {open_stay.put_in_by.username}. Take it out there first, or strike that entry.",
+        f"in by {open_stay.put_in_by.display_name}. Take it out there first, or strike that entry.",
         code="already_in_chamber",
         status=409,
     )
@@ -154,7 +155,7 @@ def _check_free(specimen: Specimen, since: dt.datetime, until: dt.datetime | Non
         raise field_error(
             "in_at",
             f"Specimen {specimen.code} was in chamber {other.chamber.code} from {_clock(other.in_at)} to "
-            f"{_clock(other.out_at or other.in_at)}; two stays can't overlap.",
+            f"{_clock(other.out_at or other.in_at)}; two stays can’t overlap.",
             code="overlaps",
             status=409,
         )
@@ -194,7 +195,7 @@ def _take_in(given: SpecimenGiven, actor: User) -> Specimen:
         raise DomainError(message, code="unknown_specimen", fields={name: [message] for name in missing})
     shoe = shoes_at([given.shoe]).get(given.shoe)
     if shoe is None:
-        raise field_error("shoe", f"The catalogue has no shoe {given.shoe!r}; {ADD_OR_CORRECT}.")
+        raise field_error("shoe", f"The catalogue has no shoe {quoted(given.shoe)}; {ADD_OR_CORRECT}.")
     if not EU_SIZE_MIN <= given.size_eu <= EU_SIZE_MAX:
         raise field_error("size", f"Sizes run from EU {EU_SIZE_MIN} to EU {EU_SIZE_MAX}.")
     if given.size_eu % Decimal("0.5"):
@@ -219,7 +220,9 @@ def _locked(entry: ConditioningEntry) -> ConditioningEntry:
     found = entries.select_related("specimen", "chamber").get(pk=entry.pk)
     if found.struck_by is not None:
         raise DomainError(
-            f"This entry was struck by {found.struck_by.username}: {found.struck_because}", code="struck", status=409
+            f"This entry was struck by {found.struck_by.display_name}: {found.struck_because}",
+            code="struck",
+            status=409,
         )
     return found
 
@@ -239,7 +242,7 @@ def specimen_out(
             return entry
         raise DomainError(
             f"Specimen {entry.specimen.code} was taken out at {_clock(entry.out_at)} by "
-            f"{entry.taken_out_by.username}. If that is wrong, strike the entry and write it again.",
+            f"{entry.taken_out_by.display_name}. If that is wrong, strike the entry and write it again.",
             code="out_already",
             status=409,
         )

@@ -87,7 +87,7 @@ def _check_new(period: Period) -> None:
     same = same_proposed(period).first()
     if same is not None:
         raise DomainError(
-            f"Incident {same.pk} is the same and waits already: {same.proposed_by.username} proposed it. "
+            f"Incident {same.pk} is the same and waits already: {same.proposed_by.display_name} proposed it. "
             f"{same.decider.capitalize()} carries it out or dismisses it.",
             code="already_proposed",
             status=409,
@@ -189,8 +189,8 @@ def incident_withdraw(*, actor: User, incident: Incident, reason: str, at: dt.da
     incident = _open(incident)
     if incident.proposed_by_id != actor.pk:
         raise DomainError(
-            f"{incident.proposed_by.username} proposed incident {incident.pk}. Only who proposed it withdraws it; a "
-            "reviewer may dismiss it.",
+            f"{incident.proposed_by.display_name} proposed incident {incident.pk}. Only who proposed it withdraws it; "
+            "a reviewer may dismiss it.",
             code="not_own_proposal",
             status=403,
         )
@@ -232,7 +232,7 @@ def _open(incident: Incident) -> Incident:
     if incident.state != IncidentState.PROPOSED and incident.decided_by is not None:
         state = IncidentState(incident.state).label
         raise DomainError(
-            f"Incident {incident.pk} was already {state} by {incident.decided_by.username}; look at it again.",
+            f"Incident {incident.pk} was already {state} by {incident.decided_by.display_name}; look at it again.",
             code="already_decided",
             status=409,
         )

@@ -77,7 +77,7 @@ def _own_open(draft: ModelDraft, actor: User, revision: int) -> ModelDraft:
     """Lock a draft that its author is about to change, as they saw it."""
     draft = ModelDraft.objects.select_for_update().get(pk=draft.pk)
     if draft.author_id != actor.pk:
-        message = f"Only {draft.author.username} can change the draft {draft.version}; start one of your own."
+        message = f"Only {draft.author.display_name} can change the draft {draft.version}; start one of your own."
         raise DomainError(message, code="not_your_draft", status=403)
     check_open(draft)
     check_revision(draft, revision)
@@ -86,7 +86,9 @@ def _own_open(draft: ModelDraft, actor: User, revision: int) -> ModelDraft:
 
 def check_open(draft: ModelDraft) -> None:
     if draft.state == DraftState.ADOPTED:
-        message = f"The draft {draft.version} was already adopted by {draft.adoption.by.username}; look at it again."
+        message = (
+            f"The draft {draft.version} was already adopted by {draft.adoption.by.display_name}; look at it again."
+        )
         raise DomainError(message, code="already_adopted", status=409)
     if draft.state == DraftState.DISCARDED:
         raise DomainError(f"The draft {draft.version} was discarded; start another.", code="discarded", status=409)

@@ -87,7 +87,7 @@ def _check_revision(draft: ProtocolDraft, revision: int) -> None:
 def _own(draft: ProtocolDraft, actor: User) -> ProtocolDraft:
     draft = _locked(draft)
     if draft.author_id != actor.pk:
-        words = f"Only {draft.author.username} can change the draft {draft.version}; start one of your own."
+        words = f"Only {draft.author.display_name} can change the draft {draft.version}; start one of your own."
         raise DomainError(words, code="not_your_draft", status=403)
     return draft
 

@@ -16,6 +16,7 @@ from django.utils import timezone
 from core import audit
 from core.audit import Change
 from core.domain.errors import DomainError, required_reason
+from core.domain.figures import figure
 from core.models import User
 from core.web import display
 from labtests.domain.studies.control_chart import Breach, RunRule
@@ -186,8 +187,8 @@ def _alarm(
     last = breaches[-1]
     point = series.points[last.index]
     words = (
-        f"Check shoe {duty.specimen.code}, {series.quantity.label} {point.value:.4g} {UNITS[series.quantity]} at test "
-        f"{point.test} of {display.day(point.performed_at)}: {last.words}."
+        f"Check shoe {duty.specimen.code}, {series.quantity.label} {figure(point.value, 4)} {UNITS[series.quantity]} "
+        f"at test {point.test} of {display.day(point.performed_at)}: {last.words}."
     )
     return CheckAlarm(
         duty=duty,

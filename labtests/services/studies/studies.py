@@ -12,6 +12,7 @@ from django.utils import timezone
 from core import audit
 from core.database.validation import from_validation_error
 from core.domain.errors import DomainError, field_error, required_reason
+from core.domain.quoting import quoted
 from core.gate.access import allowed
 from core.models import User
 from labtests.models import GaugeStudy, GaugeStudyOperator, GaugeStudyPart, Rig
@@ -29,7 +30,9 @@ def _checked(field: str, names: Sequence[str], known: set[str]) -> list[str]:
     unknown = [name for name in listed if name not in known]
     if unknown:
         what = "specimen" if field == "specimens" else "person of the lab"
-        raise field_error(field, f"there is no {what} {', '.join(repr(name) for name in unknown[:5])}", code="unknown")
+        raise field_error(
+            field, f"there is no {what} {', '.join(quoted(name) for name in unknown[:5])}", code="unknown"
+        )
     return listed
 
 

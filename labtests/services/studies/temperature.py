@@ -10,6 +10,7 @@ from django.utils import timezone
 from core import audit
 from core.database.validation import check
 from core.domain.errors import DomainError, field_error, required_reason
+from core.domain.quoting import quoted
 from core.gate.two_people import need_another
 from core.models import User
 from labtests.models import Rig, TemperatureState, TemperatureStudy
@@ -27,7 +28,7 @@ def temperature_study_plan(
     reason = required_reason(reason)
     known = specimen_named(specimen)
     if known is None:
-        raise field_error("specimen", f"there is no specimen {specimen.strip()!r}", code="unknown")
+        raise field_error("specimen", f"there is no specimen {quoted(specimen.strip())}", code="unknown")
     study = TemperatureStudy(
         title=title.strip(),
         rig=rig,

@@ -45,7 +45,7 @@
       state.textContent = "Hold the label in front of the camera.";
       look(detector);
     } catch {
-      stop("The camera can't be used. Type the code instead.");
+      stop("The camera can’t be used. Type the code instead.");
     }
   };
 

@@ -23,7 +23,7 @@ from labtests.presentation.bench import calibrations as presentation
 from labtests.presentation.bench.calibration_lines import calibration_line, calibration_state
 from labtests.presentation.bench_tests import badge
 from labtests.selectors.bench import calibrations as selectors
-from labtests.selectors.bench_tests import history_entry
+from labtests.selectors.bench_tests import history
 from labtests.views import common as common
 
 TESTS_SHOWN = 50
@@ -56,7 +56,7 @@ def _detail(
         "drifts": presentation.drift_lines(drift, calibration.unit) if drift else [],
         "n_tests": tests.count(),
         "tests": [(test, badge(test)) for test in _shown(tests)],
-        "history": [history_entry(one) for one in entries_of(calibration).order_by("id")],
+        "history": history(entries_of(calibration)),
         "may_sign": _may_sign(request, calibration),
         "is_own": calibration.recorded_by_id == actor_of(request).pk,
         "attach": (attach or CertificateForm()) if may_attach and not calibration.is_struck else None,

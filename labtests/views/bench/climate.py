@@ -25,7 +25,7 @@ from labtests.presentation.bench import climate as presentation
 from labtests.presentation.bench_tests import badge
 from labtests.selectors.bench import climate as selectors
 from labtests.selectors.bench.uploads import staged_climate
-from labtests.selectors.bench_tests import bench_test_list, history_entry
+from labtests.selectors.bench_tests import bench_test_list, history
 from labtests.services import ClimateGiven
 from labtests.views.common import page_of
 
@@ -119,7 +119,7 @@ def _detail(request: HttpRequest, log: ClimateLog, strike: ReasonForm | None = N
         "facts": presentation.climate_facts(log),
         "climate": presentation.log_drawings(log, units_of(request)),
         "tests": [(test, badge(test)) for test in bench_test_list().filter(pk__in=numbers)],
-        "history": [history_entry(one) for one in entries_of(log).order_by("id")],
+        "history": history(entries_of(log)),
         "strike": (strike or ReasonForm(auto_id="id_strike_%s")) if may_strike else None,
     }
     status = status_of(strike)

@@ -26,7 +26,7 @@ from labtests.presentation.bench.climate import climate_drawings, climate_words
 from labtests.selectors.bench import conditioning
 from labtests.selectors.bench.climate import climate_of
 from labtests.selectors.bench.conditioning import LogAsked
-from labtests.selectors.bench_tests import history_entry
+from labtests.selectors.bench_tests import history
 from labtests.selectors.scores.methods import protocol_current
 from labtests.views.common import page_of
 
@@ -64,7 +64,7 @@ def _detail(
         "facts": bench_presentation.entry_facts(entry),
         **_climate(request, entry),
         "tests": [(test, presentation.badge(test)) for test in tests],
-        "history": [history_entry(one) for one in entries_of(entry).order_by("id")],
+        "history": history(entries_of(entry)),
         "out": (out or SpecimenOutForm()) if may_write and entry.out_at is None else None,
         "strike": (strike or ReasonForm(auto_id="id_strike_%s")) if may_write else None,
     }

@@ -17,6 +17,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from catalogue.models import Shoe
 from catalogue.selectors.records.shoe_names import names_of_shoes
 from core.audit import practice_id
+from core.domain.quoting import quoted
 from core.gate.access import allowed, gate
 from core.web.forms import problems_in, status_of
 from core.web.requests import actor_of
@@ -101,7 +102,9 @@ def _receive(request: HttpRequest, form: ReceiveForm) -> list[Specimen]:
     read = form.cleaned_data
     shoe = Shoe.objects.filter(slug=read["shoe"]).first()
     if shoe is None:
-        form.add_error("shoe", f"The catalogue has no shoe {read['shoe']!r}; check the name or add the shoe first.")
+        form.add_error(
+            "shoe", f"The catalogue has no shoe {quoted(read['shoe'])}; check the name or add the shoe first."
+        )
         return []
     given = {name: read[name] for name in ("size_eu", "sides", "kind", "stem", "place")}
     found: list[Specimen] = []

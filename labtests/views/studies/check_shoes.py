@@ -9,9 +9,11 @@ from django.utils import timezone
 from django.views.decorators.http import require_POST, require_safe
 
 from core.domain.errors import DomainError
+from core.domain.quoting import quoted
 from core.gate.access import allowed, gate
 from core.gate.context import units_of
 from core.web.forms import add_problem
+from core.web.people import names_of
 from core.web.requests import actor_of
 from labtests import services
 from labtests.forms.bench_tests import ReasonForm
@@ -59,9 +61,7 @@ def _detail(
         "duty": duty,
         "duties": duties,
         "status": words.status_line(status),
-        "sheets": [words.chart_sheet(series, units_of(request)) for series in check_shoes.check_series(duty)]
-        if duty
-        else [],
+        "sheets": _sheets(request, duty) if duty else [],
         "alarms": [words.alarm_line(alarm) for alarm in check_shoes.alarms_of(duty)[: words.SHOWN_POINTS]]
         if duty
         else [],
@@ -74,6 +74,12 @@ def _detail(
     }
     has_problem = bool((designate and designate.errors) or (retire and retire.errors))
     return render(request, "labtests/check_detail.html", context, status=400 if has_problem else 200)
+
+
+def _sheets(request: HttpRequest, duty: CheckDuty) -> list[words.ChartSheet]:
+    charted = check_shoes.check_series(duty)
+    names = names_of(point.operator for series in charted for point in series.points)
+    return [words.chart_sheet(series, units_of(request), names) for series in charted]
 
 
 def _duty_asked(request: HttpRequest, duties: list[CheckDuty]) -> CheckDuty | None:
@@ -92,7 +98,7 @@ def check_designate(request: HttpRequest, code: str) -> HttpResponse:
     given = form.cleaned_data
     specimen = studies.specimen_named(given["specimen"])
     if specimen is None:
-        form.add_error("specimen", f"There is no specimen {given['specimen']!r}; upload a test of it first.")
+        form.add_error("specimen", f"There is no specimen {quoted(given['specimen'])}; upload a test of it first.")
         return _detail(request, rig, designate=form)
     try:
         duty = services.check_shoe_designate(

@@ -16,6 +16,7 @@ from core.gate.access import allowed, gate
 from core.gate.context import units_of
 from core.web.csv_export import csv_response
 from core.web.forms import add_problem, status_of
+from core.web.people import names_of
 from core.web.requests import actor_of
 from labtests import services
 from labtests.domain.files.problems import FileRejected, Problem
@@ -70,14 +71,16 @@ def _detail(request: HttpRequest, study: GaugeStudy, close: ReasonForm | None = 
     progress = studies.study_progress(study)
     quantity = STUDIED[QuantityForm(request.GET).chosen()]
     points = score_points(methods.scoring_model_current().to_domain())[quantity.key]
+    names = names_of(progress.operators)
     sheet, problem = None, ""
     if progress.is_complete:
-        sheet, problem = _sheet(words.readings_of(progress, quantity.key), quantity, units_of(request), points)
+        readings = words.readings_of(progress, quantity.key, names)
+        sheet, problem = _sheet(readings, quantity, units_of(request), points)
     may_close = study.closed_at is None and allowed(request.user, "labtests.study:write")
     context = {
         "study": study,
         "progress": progress,
-        "table": words.progress_table(progress),
+        "table": words.progress_table(progress, names),
         "step": 3 if progress.is_complete else 2,
         "quantities": list(STUDIED.values()),
         "quantity": quantity,

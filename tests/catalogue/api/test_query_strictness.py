@@ -28,7 +28,7 @@ def refused(client, address):
 @pytest.mark.parametrize("address", [*LISTS, "shoes/reed/"])
 def test_unknown_key_is_named(client, address):
     (sentence,) = refused(client, f"{address}?until=2026")["until"]
-    assert sentence.startswith("There is no query key 'until' here.")
+    assert sentence.startswith("There is no query key “until” here.")
 
 
 @pytest.mark.usefixtures("reed")

@@ -85,7 +85,7 @@ def test_stored_units_are_named():
 
 
 def test_unknown_unit_or_quantity_names_what_is_accepted():
-    with pytest.raises(UnitError, match=r"torque must be given in N\*m or in\*lbf, got 'kg'"):
+    with pytest.raises(UnitError, match=r"torque must be given in N\*m or in\*lbf, got “kg”"):
         to_si(1.0, "kg", quantity="torque")
     with pytest.raises(UnitError, match="quantity must be one of force, torque"):
         units_of("colour")

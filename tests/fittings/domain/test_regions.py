@@ -36,7 +36,7 @@ def test_the_words_shown_read_back_to_their_code(code):
 
 
 def test_an_unknown_region_is_refused_with_the_list():
-    with pytest.raises(ValueError, match=r"region must be one of heel, .*, got 'tail'"):
+    with pytest.raises(ValueError, match=r"region must be one of heel, .*, got “tail”"):
         read_region("tail")
     with pytest.raises(TypeError, match="region must be a text"):
         read_region(3)
@@ -46,7 +46,7 @@ def test_side_may_be_missing_but_not_made_up():
     assert read_side(None) is None
     assert read_side("  ") is None
     assert read_side("BOTH") == "both"
-    with pytest.raises(ValueError, match="side must be left, right, both or null, got 'up'"):
+    with pytest.raises(ValueError, match="side must be left, right, both or null, got “up”"):
         read_side("up")
     with pytest.raises(TypeError, match="side must be left"):
         read_side(1)

@@ -112,7 +112,7 @@ def test_climate_is_tried_imported_once_and_refused_whole(technician, lab):
     for more in ({}, {"dry_run": True}):
         bad = send(b"time,temp [C]\n2026-03-02 10:00,23\n", **more)
         assert (bad.status_code, bad.json()["code"]) == (400, "bad_climate_file")
-        assert "line 2, time: '2026-03-02 10:00' has no offset" in bad.json()["fields"]["file"][0]
+        assert "line 2, time: “2026-03-02 10:00” has no offset" in bad.json()["fields"]["file"][0]
     assert send(logger(), unit="K").status_code == 400
     assert technician.post(address, {}, format="multipart").status_code == 400
     assert technician.post("/api/lab/chambers/C-9/climate/", {}, format="multipart").status_code == 404

@@ -165,6 +165,6 @@ def test_any_wear_series_is_shown(rows):
 def test_any_check_chart_is_shown(values, cleared):
     points = tuple(CheckPoint(n, MOMENT, "someone", value, n in cleared) for n, value in enumerate(values))
     kept = check_chart(values, excluded=[n for n in cleared if n < len(values)])
-    sheet = chart_sheet(CheckSeries(CheckQuantity.TORQUE, points, kept), "metric")
+    sheet = chart_sheet(CheckSeries(CheckQuantity.TORQUE, points, kept), "metric", {})
     assert sheet.n == len(sheet.rows) == len(values)
     assert {row.word for row in sheet.rows} <= {"no limits yet", "cleared", "breaks a rule", "in control"}

@@ -72,7 +72,7 @@ def test_cells_never_become_formulas(value, cell):
     ("asked", "words"),
     [
         ({"since": "yesterday"}, "Enter a valid date"),
-        ({"since": "2026-03-05", "until": "2026-03-04"}, "This is before the first day, 05 Mar 2026"),
+        ({"since": "2026-03-05", "until": "2026-03-04"}, "This is before the first day, 5 March 2026"),
         ({"action": "no.such"}, "not one of the choices"),
         ({"who": "a\x00"}, "characters that cannot be seen"),
     ],

@@ -42,6 +42,16 @@ def test_test_page_shows_scores_budget_conditions_readings_curves_and_history(te
     assert "Your decision" not in text
 
 
+def test_history_names_people_as_the_page_does(reviewer, lab):
+    lab.technician.first_name, lab.technician.last_name = "Tilda", "Wren"
+    lab.technician.save()
+    test = lab.accepted()
+    for name in ("test-detail", "test-report"):
+        history = page(reviewer, name, test.pk).partition('<ol class="trail">')[2].partition("</ol>")[0]
+        assert "Tilda Wren submitted test" in " ".join(history.replace("<br>", " ").split())
+        assert lab.technician.username not in history
+
+
 def test_budget_and_readings_name_each_number_on_a_phone_too(technician, lab):
     test = lab.accepted()
     text = page(technician, "test-detail", test.pk)

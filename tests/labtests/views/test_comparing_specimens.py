@@ -151,7 +151,7 @@ def test_choice_that_is_not_there_is_explained(technician, lab, query):
     measured(lab, "F2-02", "right")
     response = technician.get(ADDRESS, query)
     assert response.status_code == 400
-    assert "These can't be compared" in text_of(response)
+    assert "These can’t be compared" in text_of(response)
 
 
 def test_unknown_uncertainty_is_said(technician, lab):

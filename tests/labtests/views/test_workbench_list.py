@@ -132,6 +132,14 @@ def test_list_takes_the_same_queries_in_any_order(technician, lab, several, djan
         technician.get(reverse("labtests:test-list"), {"order": order, "column": list(COLUMNS)})
 
 
+def test_unknown_order_says_how_to_choose_one_and_is_not_sent_again(technician, several):
+    response = technician.get(reverse("labtests:test-list"), {"order": "nonsense"})
+    assert response.status_code == 400
+    page = response.content.decode()
+    assert "The list has no such order. Press “Show”, then choose one by the heading of a column." in page
+    assert 'value="nonsense"' not in page
+
+
 def table(client, **query):
     response = client.get(reverse("labtests:test-export-csv"), query)
     assert response.headers["Content-Disposition"].startswith("attachment")

@@ -153,7 +153,7 @@ def test_full_or_read_only_storage_is_a_clear_error(storage, make_shoe, publishe
     shoe = make_shoe()
     assert stored() == []  # the storage is there before it is replaced
     failing_from(monkeypatch, place, OSError(number, "no"))
-    with pytest.raises(StorageFailed, match=r"full, read-only or can't be reached. Nothing was changed"):
+    with pytest.raises(StorageFailed, match=r"full, read-only or can’t be reached. Nothing was changed"):
         photo_set(actor=publisher, shoe=shoe, data=JPEG, alternative_text="Side view")
     assert (stored(), ShoePhoto.objects.count()) == ([], 0)
     assert "could not be stored" in caplog.text

@@ -80,10 +80,13 @@ def test_each_shoe_can_be_left_out(client):
         ("shoe=a&shoe=b&shoe=c&shoe=d&shoe=e", "Up to 4 shoes can be compared, got 5."),
     ],
 )
-def test_bad_choice_is_a_400_with_words(client, query, said):
+def test_bad_choice_is_a_400_that_says_how_to_go_on(client, query, said):
     response = client.get(f"/compare/?{query}")
     assert response.status_code == 400
-    assert said in plain(response)
+    page = plain(response)
+    assert said in page
+    assert "Choose a shoe below, or look for it in the list of all shoes" in page
+    assert 'href="/compare/?shoe=one"' in response.content.decode()
 
 
 @pytest.mark.usefixtures("shoes")

@@ -356,6 +356,27 @@ def test_unpublished_shoe_is_nowhere(client, make_shoe, make_store, put_in_stock
 
 
 @pytest.mark.usefixtures("three")
+@pytest.mark.parametrize(
+    ("query", "said"),
+    [
+        (
+            "order=nonsense",
+            "“Sort by” has no choice “nonsense”. Choose one of: stability, lowest first; stability, high",
+        ),
+        (
+            "view=x,%20got%20y",
+            "“Drawing” has no choice “x, got y”. Choose one of: Along the scale; Midfoot against rear",
+        ),
+    ],
+)
+def test_unknown_choice_is_answered_with_the_words_of_the_page(client, query, said):
+    response = client.get(f"/?{query}")
+    assert response.status_code == 400
+    assert said in text(response)
+    assert "-cushioning" not in text(response).partition("can’t be read")[2].partition("</ul>")[0]
+
+
+@pytest.mark.usefixtures("three")
 @pytest.mark.parametrize("method", ["post", "put", "delete", "patch"])
 def test_pages_are_for_reading(client, method):
     for address in ("/", "/shoes/light/", "/stores/", "/api/catalogue/shoes/", "/api/catalogue/bands/"):

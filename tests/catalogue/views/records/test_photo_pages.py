@@ -157,7 +157,7 @@ def test_full_storage_is_explained_on_the_page(lab, shoe, monkeypatch, caplog):
     monkeypatch.setattr(default_storage._wrapped, "save", fail)
     answer = lab.post(PAGE, {"photo": upload(), "alternative_text": "A low shoe", "seen": ""})
     assert answer.status_code == 400
-    assert "The place for uploads is full, read-only or can&#x27;t be reached" in answer.content.decode()
+    assert "The place for uploads is full, read-only or can’t be reached" in answer.content.decode()
 
 
 def test_photo_and_text_are_asked_for(lab, shoe):

@@ -142,6 +142,7 @@ def test_history_says_what_when_and_who_by_name(manager, cast, stocked):
     only = manager.get(page("stock-history"), {"kind": "sold", "q": "lant"})
     assert [line.what for line in only.context["lines"]] == ["sold"]
     assert manager.get(page("stock-history"), {"kind": "x", "page": "y"}).status_code == 400
+    assert "No change matches" in manager.get(page("stock-history"), {"q": "nothing-like-it"}).content.decode()
 
 
 def test_transfer_is_sent_and_received_by_the_other_store(manager, cast, client, stocked):

@@ -79,7 +79,7 @@ def test_mean_and_distance_of_two_readings():
     assert (found.mean, found.apart) == (pytest.approx(7.5), pytest.approx(3.0))
     with pytest.raises(ValueError, match="taken twice"):
         measured_twice(Marks("rearfoot_eversion", (rear(6.0),)), "right")
-    with pytest.raises(ValueError, match="Rearfoot eversion must be a number from -30 to 45"):
+    with pytest.raises(ValueError, match="Rearfoot eversion must be a number from −30 to 45"):
         measured_twice(Marks("rearfoot_eversion", (rear(50.0), rear(50.0))), "right")
     with pytest.raises(ValueError, match="known length"):
         measured_twice(Marks("navicular_drop", (rear(1.0) * 2, rear(1.0) * 2)), "left")

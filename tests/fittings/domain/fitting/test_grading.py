@@ -42,7 +42,7 @@ def test_a_larger_angle_never_has_a_lower_grade(observation, one, other):
 
 @pytest.mark.parametrize("degrees", [-30.1, 45.1, float("nan"), float("inf")])
 def test_an_impossible_angle_is_refused_by_name(degrees):
-    with pytest.raises(ValueError, match="pronation_deg must be a number from -30 to 45"):
+    with pytest.raises(ValueError, match="pronation_deg must be a number from −30 to 45"):
         grade_of("pronation", degrees)
 
 

@@ -145,7 +145,7 @@ def test_pain_now_always_gives_at_least_70(person):
         (Person("flying"), "use must be one of running, walking, standing, got 'flying'"),
         (Person("running", 5), "body_mass_kg must be a number from 10 to 400, got 5"),
         (Person("running", left=ObservedFoot(pronation=4)), "left pronation must be a whole number from 0 to 3, got 4"),
-        (Person("running", right=ObservedFoot(fpi6=13)), "right fpi6 must be a whole number from -12 to 12, got 13"),
+        (Person("running", right=ObservedFoot(fpi6=13)), "right fpi6 must be a whole number from −12 to 12, got 13"),
     ],
 )
 def test_bad_values_are_named(person, message):

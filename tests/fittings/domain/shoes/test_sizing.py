@@ -93,7 +93,7 @@ def test_wider_foot_leads_and_no_shoe_is_said_to_fit_it():
     assert width_note(99.0, 101.5).startswith("The right foot is the wider one, 101.5 mm. How wide a shoe is was not")
     assert width_note(102.0, 101.5).startswith("The left foot is the wider one, 102 mm.")
     assert width_note(100.0, 100.0).startswith("Both feet are as wide, 100 mm.")
-    assert width_note(None, 100.0).startswith("Only the right foot's width was measured, 100 mm.")
+    assert width_note(None, 100.0).startswith("Only the right foot’s width was measured, 100 mm.")
     assert width_note(None, None) == ""
 
 

@@ -33,7 +33,7 @@ def test_hidden_counts_are_named_without_a_number():
     hidden = replace(ALL, left_out=(None, 20, None, None, None, 0), without_km=None, visits=40, visits_open=None)
     lines = words(hidden)
     assert [line.split(" ", 1)[0] for line in lines] == ["A", "20", "A", "A", "A", "A", "A"]
-    assert words(replace(hidden, visits=None))[-1].startswith("A hidden number of follow-ups don't say")
+    assert words(replace(hidden, visits=None))[-1].startswith("A hidden number of follow-ups don’t say")
 
 
 def test_csv_has_what_is_left_out():

@@ -50,7 +50,7 @@ def client_a(sign_in, cast):
 
 def test_letter_says_what_was_reported_seen_and_advised(client_a, fitting, django_assert_max_num_queries):
     offered = client_a.get(f"/fittings/{fitting.pk}/letter/").content.decode()
-    assert "I am not a clinician and can&#x27;t say what this is" in offered
+    assert "I am not a clinician and can’t say what this is" in offered
     sent = written()
     first, second = (client_a.post(f"/fittings/{fitting.pk}/letter/", sent) for _ in range(2))
     letter = ReferralLetter.objects.get()

@@ -207,7 +207,7 @@ def test_fitting_shows_what_was_advised_then_whatever_is_published_now(fitter, a
     ScoreCard.objects.update(is_current=False)
     text = text_of(fitter.get(f"/fittings/{pk}/"))
     assert "What was advised at the fitting Brand in-target: stability 71.0, in the target" in text
-    assert "By today's scores and stock, for the target of the fitting" in text
+    assert "By today’s scores and stock, for the target of the fitting" in text
 
 
 def test_somebody_under_age_needs_a_guardian_who_is_in_no_trail(api_for, cast, body):

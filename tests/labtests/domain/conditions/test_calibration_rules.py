@@ -68,7 +68,7 @@ def test_zero_error_is_used_for_points_that_are_missing():
     [
         ("1", "line 1: write the reference, as found"),
         ("1;2;3;4", "got 4 values"),
-        ("1;2\n\n3;x", "line 3, as found: 'x' is not a number"),
+        ("1;2\n\n3;x", "line 3, as found: “x” is not a number"),
         ("1;2;inf", "line 1, as left"),
         ("\n".join(f"{number};{number}" for number in range(MAX_POINTS + 1)), "at most 100 points"),
     ],

@@ -44,11 +44,11 @@ def test_points_at_the_same_angle_are_averaged():
     ("angle", "code", "words"),
     [
         ([0, 14.9], "torsion_short", r"stops at 14\.9°, 15° is needed"),
-        ([0, -14], "torsion_short", "stops at -14°"),
-        ([-9, 0, 16], "torsion_short", "stops at -9°"),
+        ([0, -14], "torsion_short", "stops at −14°"),
+        ([-9, 0, 16], "torsion_short", "stops at −9°"),
         ([-0.2, 0.3], "torsion_short", "stops at 0.3°"),
         ([2, 16], "torsion_zero", "begins at 2°"),
-        ([-16, -2], "torsion_zero", "begins at -2°"),
+        ([-16, -2], "torsion_zero", "begins at −2°"),
     ],
 )
 def test_torsion_is_never_extrapolated(angle, code, words):

@@ -104,7 +104,7 @@ def test_spaces_and_blank_lines_in_the_table_are_read():
 def test_unknown_key_is_kept_with_a_warning():
     bench = read_bench_file(bench_bytes(humidity="50 %"), file="a")
     assert bench.extra == {"humidity": "50 %"}
-    assert bench.warnings == (f"line {len(HEADER) + 1}: the key 'humidity' is not known; it is stored as written",)
+    assert bench.warnings == (f"line {len(HEADER) + 1}: the key “humidity” is not known; it is stored as written",)
 
 
 def test_comment_that_is_no_key_is_left_aside_with_a_warning():
@@ -136,7 +136,7 @@ def test_file_that_is_no_text_is_one_problem_and_says_what_to_do(data):
 
 
 def test_repeat_in_words_shows_what_a_repeat_looks_like():
-    with pytest.raises(FieldError, match="'one' is not the number of a repeat; write a whole number from 1 to 999"):
+    with pytest.raises(FieldError, match="“one” is not the number of a repeat; write a whole number from 1 to 999"):
         read_repeat("one")
 
 
@@ -155,7 +155,7 @@ def test_unknown_format_version_is_refused():
 def test_missing_key_is_named(key):
     problem = only_problem(bench_bytes(**{key: None}))
     assert problem.column == key
-    assert f"'# {key} = …' is missing" in problem.problem
+    assert f"“# {key} = …” is missing" in problem.problem
 
 
 @pytest.mark.parametrize("key", ["torsion_units", "compression_units"])
@@ -176,7 +176,7 @@ def test_units_are_needed_only_for_the_tests_in_the_table(key):
         ("torsion_units", "deg, N", "is not known for torque"),
         ("torsion_units", "rad, N*m", "is not known for angle"),
         ("compression_units", "cm, N", "is not known for length"),
-        ("size", "43", "write it as 'EU 42.5'"),
+        ("size", "43", "write it as “EU 42.5”"),
     ],
 )
 def test_header_value_that_cannot_be_read_is_named_by_line_and_key(key, value, words):
@@ -252,11 +252,11 @@ def test_table_without_rows_is_named():
 @pytest.mark.parametrize(
     ("row", "column", "words"),
     [
-        ("torsion,1,loading,ten,3.5", "position", "'ten' is not a number"),
-        ("torsion,1,loading,10,nan", "load", "'nan' is not a number"),
-        ("torsion,1,loading,10,inf", "load", "'inf' is not a number"),
+        ("torsion,1,loading,ten,3.5", "position", "“ten” is not a number"),
+        ("torsion,1,loading,10,nan", "load", "“nan” is not a number"),
+        ("torsion,1,loading,10,inf", "load", "“inf” is not a number"),
         ("torsion,1,loading,10,1e999", "load", "too large"),
-        ("torsion,1,loading,10,", "load", "'' is not a number"),
+        ("torsion,1,loading,10,", "load", "“” is not a number"),
         ("torsion,0,loading,10,3.5", "repeat", "whole number"),
         ("torsion,1.5,loading,10,3.5", "repeat", "whole number"),
         ("bending,1,loading,10,3.5", "test", "write torsion or compression"),
@@ -266,8 +266,8 @@ def test_table_without_rows_is_named():
         ("torsion,1,loading,10,3.5,7", "load", "5 values expected, got 6"),
         ("törsion,1,loading,10,3.5", "test", "write torsion or compression"),
         ("# note", "test", "comment lines belong above"),
-        ("torsion,1,loading,95,3.5", "position", "accepted: -90 to 90 deg"),
-        ("torsion,1,loading,10,900", "load", "accepted: -200 to 200 N*m"),
+        ("torsion,1,loading,95,3.5", "position", "accepted: −90 to 90 deg"),
+        ("torsion,1,loading,10,900", "load", "accepted: −200 to 200 N*m"),
     ],
 )
 def test_bad_row_is_named_by_line_and_column(row, column, words):

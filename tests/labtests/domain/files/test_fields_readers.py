@@ -35,10 +35,6 @@ def test_every_finite_number_is_read_back(value):
     assert fields.read_number(repr(value)) == value
 
 
-def test_long_text_is_shortened_in_a_message():
-    assert len(fields.shown("x" * 500)) < 50
-
-
 @pytest.mark.parametrize("text", ["0", "1000", "1.5", "-1"])
 def test_repeat_outside_whole_numbers_is_refused(text):
     with pytest.raises(FieldError, match="whole number from 1 to 999"):
@@ -59,8 +55,8 @@ def test_measure_is_converted_to_the_kept_unit():
     ("text", "words"),
     [
         ("445", "a number, a space and a unit .N or lbf."),
-        ("445 kg", "force must be given in N or lbf, got 'kg'"),
-        ("four N", "'four' is not a number"),
+        ("445 kg", "force must be given in N or lbf, got “kg”"),
+        ("four N", "“four” is not a number"),
         ("-3 N", "accepted: 0 to 5000 N"),
         ("4 4 N", "a number, a space and a unit"),
     ],
@@ -78,7 +74,7 @@ def test_unit_of_another_quantity_is_refused():
 
 @pytest.mark.parametrize("text", ["42.5", "EU 42,5", "EU 42.3", "EU 9", "EU 90", "UK 8", "EU 42.55"])
 def test_size_not_written_in_half_eu_sizes_is_refused(text):
-    with pytest.raises(FieldError, match=r"write it as 'EU 42\.5'"):
+    with pytest.raises(FieldError, match=r"write it as “EU 42\.5”"):
         fields.read_size(text)
 
 

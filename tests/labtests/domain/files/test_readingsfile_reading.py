@@ -60,7 +60,7 @@ def test_unknown_column_is_kept_with_a_warning():
     data = readings_bytes([READINGS_ROW.format(1, 5.1, 5.9) + ",dry"], columns=READINGS_COLUMNS + ",weather [word]")
     readings = read_readings_file(data, file="r")
     assert readings.tests[0].extra == {"weather": "dry"}
-    assert "'weather [word]' is not known" in readings.warnings[0]
+    assert "“weather [word]” is not known" in readings.warnings[0]
 
 
 def test_quoted_cells_and_comments_are_read():

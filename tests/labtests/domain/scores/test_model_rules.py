@@ -29,8 +29,8 @@ def test_standard_model_and_scale_are_right():
     [
         ("torque_0_nm", math.nan, "torque_0_nm", "finite"),
         ("weight_midfoot", math.inf, "weight_midfoot", "finite"),
-        ("torque_100_nm", 60.0, "torque_100_nm", "from -50 to 50 N·m, got 60"),
-        ("deflection_0_mm", -70.0, "deflection_0_mm", "from -50 to 50 mm"),
+        ("torque_100_nm", 60.0, "torque_100_nm", "from −50 to 50 N·m, got 60"),
+        ("deflection_0_mm", -70.0, "deflection_0_mm", "from −50 to 50 mm"),
         ("torque_100_nm", -1.0, "torque_100_nm", "above that at 0"),
         ("deflection_100_mm", 12.0, "deflection_100_mm", "below that at 0"),
         ("work_100_j", 0.67, "work_100_j", "at least 0.01 J apart"),
@@ -58,7 +58,7 @@ def test_number_is_reported_at_its_name(name, value, at, words):
         (scale(50.0, band_2={"upper": 90.0}), "upper_2", "leave its end out"),
         (scale(50.0, 60.0, band_1={"upper": None}), "upper_1", "write where this one ends"),
         (scale(50.0, 50.0), "upper_2", "above 50, where band 1 ends, got 50"),
-        (scale(math.nan), "upper_1", "from -1000 to 1000"),
+        (scale(math.nan), "upper_1", "from −1000 to 1000"),
     ],
 )
 def test_band_is_reported_at_its_field(bands, at, words):

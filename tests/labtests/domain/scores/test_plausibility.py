@@ -48,14 +48,14 @@ def test_torque_that_falls_with_the_angle_is_named_by_repeat():
     series = [torsion(1), torsion(2, sign=-1.0), compression(1), compression(2)]
     reasons = check_signs(series, evaluate_curves(series).repeats)
     assert codes(reasons) == ["sign_reversed"]
-    assert "repeat 2: torque at 15° is -4.5 N·m" in reasons[0].message
+    assert "repeat 2: torque at 15° is −4.5 N·m" in reasons[0].message
 
 
 def test_force_that_pulls_is_named():
     series = [torsion(1), compression(1, sign=-1.0)]
     reasons = check_signs(series, evaluate_curves(series).repeats)
     assert codes(reasons) == ["sign_reversed"]
-    assert "the force falls to -560 N" in reasons[0].message
+    assert "the force falls to −560 N" in reasons[0].message
 
 
 def test_sound_test_and_both_directions_are_not_odd():
@@ -88,7 +88,7 @@ def test_change_beyond_a_quarter_is_a_jump(pair, found):
 def test_jump_names_the_last_result():
     message = check_jump(LAST, readings((7.5, 6.0)))[0].message
     assert "torque at 15° is 7.5 N·m" in message
-    assert "test 7 of 2026-03-01, gave 5 N·m, a jump of +50%" in message
+    assert "test 7 of 2026-03-01, gave 5 N·m, a jump of +50 %" in message
 
 
 @pytest.mark.parametrize(
@@ -125,4 +125,4 @@ def test_specimen_is_still_there_on_its_last_day():
 
 def test_reason_names_the_angle_that_the_protocol_twists_to():
     (reason,) = check_signs([], [Repeat(1, torque_15_nm=-5.0)], target=Target(angle_deg=12.0))
-    assert "repeat 1: torque at 12° is -5 N·m" in reason.message
+    assert "repeat 1: torque at 12° is −5 N·m" in reason.message

@@ -71,7 +71,7 @@ def test_each_breach_names_points_that_end_with_its_own(values):
 @pytest.mark.parametrize(
     ("values", "rule", "points", "is_above", "words"),
     [
-        ([0, -3.2], "beyond_limits", (1,), False, "point 2 (-3.2) is below the lower limit of -3"),
+        ([0, -3.2], "beyond_limits", (1,), False, "point 2 (−3.2) is below the lower limit of −3"),
         ([0, 3.2], "beyond_limits", (1,), True, "point 2 (3.2) is above the upper limit of 3"),
         (
             [2.5, 0, 2.5],

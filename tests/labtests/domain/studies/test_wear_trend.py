@@ -21,7 +21,7 @@ def test_a_falling_trend_leaves_its_band_at_the_lower_limit():
     assert predict(trend.fit, [crossing.at_km]).value[0] == pytest.approx(60.0)
     assert 270 < crossing.low_km < crossing.at_km < crossing.high_km < 330
     assert crossing.words.startswith("the trend reaches 60 at 302.5 km (95 % bounds: ")
-    assert trend.words == "-2.03 a 100 km (95 % interval -2.25 to -1.81, n = 5)"
+    assert trend.words == "−2.03 a 100 km (95 % interval −2.25 to −1.81, n = 5)"
 
 
 def test_the_bounds_are_where_the_interval_of_the_line_meets_the_limit():

@@ -149,8 +149,8 @@ def test_curve_that_stops_short_holds_the_test_without_scores(lab):
 @pytest.mark.parametrize(
     ("change", "column", "words"),
     [
-        ({"shoe": "no-such"}, "shoe", "the catalogue has no shoe 'no-such'"),
-        ({"rig": "no-such"}, "rig", "there is no rig 'no-such'"),
+        ({"shoe": "no-such"}, "shoe", "the catalogue has no shoe “no-such”"),
+        ({"rig": "no-such"}, "rig", "there is no rig “no-such”"),
         ({"operator": "fitter-a"}, "operator", "is not one of the lab’s staff"),
         ({"operator": "nobody"}, "operator", "is not one of the lab’s staff"),
         ({"performed": "2099-03-04T10:15:00+00:00"}, "performed", "is after the upload"),

@@ -99,4 +99,4 @@ def test_study_without_its_tests_is_not_proposed(lab):
 def test_unknown_specimen_is_named(lab):
     with pytest.raises(DomainError) as refused:
         planned(lab, specimen="F9-99")
-    assert refused.value.fields == {"specimen": ["there is no specimen 'F9-99'"]}
+    assert refused.value.fields == {"specimen": ["there is no specimen “F9-99”"]}

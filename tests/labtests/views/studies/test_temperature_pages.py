@@ -44,7 +44,7 @@ def test_plan_that_names_no_specimen_says_so(lab, client):
     plan = {"title": "Warm foam", "rig": "rig-1", "specimen": "F9-9", "begins_on": "2026-03-02", "reason": "yearly"}
     response = client.post(reverse("labtests:temperature-create"), plan)
     assert response.status_code == 400
-    assert "there is no specimen &#x27;F9-9&#x27;" in response.content.decode()
+    assert "there is no specimen “F9-9”" in response.content.decode()
 
 
 def test_study_without_tests_says_what_is_missing(client, planned):
