@@ -29,7 +29,7 @@ def choose(page, samples):
     page.wait_for_url(LOOK)
     assert page.get_by_text("Nothing is stored yet").is_visible()
     assert page.locator("svg.lab-curve polyline").count() == 12
-    assert page.get_by_text("the line '# heel_clamp").is_visible()
+    assert page.get_by_text("the line “# heel_clamp").is_visible()
 
 
 def test_several_files_are_sent_with_their_progress(signed_in, practice):

@@ -111,7 +111,8 @@ def test_page_keeps_the_drawing_in_its_address(client):
     assert part.headers["HX-Push-Url"] == "/?band=1&view=map"
     response = client.get("/?view=globe")
     assert response.status_code == 400
-    assert "“Drawing” must be one of map, scale, got “globe”." in response.content.decode()
+    said = "“Drawing” has no choice “globe”. Choose one of: Along the scale; Midfoot against rearfoot."
+    assert said in response.content.decode()
 
 
 @pytest.fixture
