@@ -133,4 +133,6 @@ def _line(name: str, order: int, points: Sequence[CurvePoint], last: float) -> C
     upper = [f"{_x(point.weeks, last):.1f} {_y(point.high):.1f}" for point in points]
     lower = [f"{_x(point.weeks, last):.1f} {_y(point.low):.1f}" for point in reversed(points)]
     area = f"M{'L'.join(upper + lower)}Z" if points else ""
-    return CurveLine(name, order, f"M{'L'.join(' '.join(dot) for dot in dots)}" if dots else "", area, dots)
+    # A point by itself has no line and no area to say whose it is and how sure: its interval is drawn as a line.
+    joined = [*upper, *lower] if len(points) == 1 else [" ".join(dot) for dot in dots]
+    return CurveLine(name, order, f"M{'L'.join(joined)}" if joined else "", area, dots)

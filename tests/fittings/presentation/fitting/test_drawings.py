@@ -90,3 +90,11 @@ def test_long_times_get_fewer_ticks():
 def test_no_points_draw_no_line():
     line = curve_drawing([("All", [])]).lines[0]
     assert (line.line, line.area, line.dots) == ("", "", ())
+
+
+def test_point_by_itself_is_drawn_with_its_interval():
+    line = curve_drawing([("All", points(START, (12, 0.8, 0.6, 0.9))), ("Some", points((12, 0.8, 0.6, 0.9)))]).lines[1]
+    ((x, y),) = line.dots
+    start, end = line.line.removeprefix("M").split("L")
+    assert (start.split()[0], end.split()[0]) == (x, x)
+    assert float(start.split()[1]) < float(y) < float(end.split()[1])

@@ -103,7 +103,8 @@ def test_curve_across_stores_is_given_and_drawn_only_where_the_table_has_a_numbe
     page = client.get("/outcomes/?by=band").content.decode()
     assert 'data-label="' in page
     line = page.split('<path class="fit-curve__line')[1].split('d="')[1].split('"')[0]
-    assert "L" not in line  # one point: no line from a share of all that the table hides
+    # One point: its interval, and no line from a share of all that the table hides.
+    assert len({end.split()[0] for end in line.removeprefix("M").split("L")}) == 1
 
 
 def test_months_narrow_the_period(cast, sign_in, people):
