@@ -87,17 +87,21 @@ def judge_files(files: Sequence[SubmittedFile], lookups: UploadLookups) -> list[
 def _measure(tests: Sequence[SubmittedTest], lookups: UploadLookups) -> Iterator[_Measured]:
     """Evaluate and score tests; the curves of all are read at once, and their uncertainties worked out at once."""
     evaluations = [*_evaluations(tests, lookups.target)]
-    sources = [_sources(test, evaluation, lookups) for test, evaluation in zip(tests, evaluations, strict=True)]
+    scores = [_scores(evaluation, lookups) for evaluation in evaluations]
+    sources = [
+        None if scored is None else _sources(test, evaluation, lookups)
+        for test, evaluation, scored in zip(tests, evaluations, scores, strict=True)
+    ]
     known = [found for found in sources if found is not None]
     uncertainties = iter(uncertainties_of_tests(known, model=lookups.anchors, target=lookups.target))
-    for evaluation, found in zip(evaluations, sources, strict=True):
-        yield _Measured(evaluation, _scores(evaluation, lookups), None if found is None else next(uncertainties))
+    for evaluation, scored, found in zip(evaluations, scores, sources, strict=True):
+        yield _Measured(evaluation, scored, None if found is None else next(uncertainties))
 
 
 def _sources(submitted: SubmittedTest, evaluation: Evaluation, lookups: UploadLookups) -> UncertaintySources | None:
-    """What the uncertainty of a test comes from; None where it cannot be scored, or its rig is not known."""
+    """What the uncertainty of a test that is scored comes from; None where its rig is not known."""
     rig = lookups.rig(submitted.header.rig)
-    if rig is None or not evaluation.is_complete:
+    if rig is None:
         return None
     on_day = lookups.rig_on(rig, submitted.header.performed.date())
     temperature_c = mean_conditions(_given_conditions(submitted)).temperature_c

@@ -64,11 +64,6 @@ class Evaluation:
     work_is_estimated: bool
     reasons: tuple[Reason, ...]
 
-    @property
-    def is_complete(self) -> bool:
-        """Whether there is all that the scores need."""
-        return not (self.torque_15_nm is None or self.deflection_mm is None or self.work_j is None)
-
 
 def summarise(values: Sequence[float | None]) -> Summary | None:
     """Mean and sample standard deviation of the values that are there.
